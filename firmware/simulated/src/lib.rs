@@ -1,0 +1,1 @@
+//! The real firmware library on simulated chips, spindle and operator, in virtual time.

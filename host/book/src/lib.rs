@@ -1,0 +1,1 @@
+//! The book of visits: one SQLite file of immutable rows.

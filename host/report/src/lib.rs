@@ -1,0 +1,1 @@
+//! The paper a customer reads: document model to HTML.

@@ -1,0 +1,1 @@
+//! Spindle grip force and taper runout: measure, judge, record, report.

@@ -1,0 +1,3 @@
+//! Entry point: arguments in, exit code out.
+
+fn main() {}

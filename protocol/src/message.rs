@@ -1,0 +1,406 @@
+//! The messages: what the gauge says ([`FromGauge`]) and what the host says ([`ToGauge`]).
+//!
+//! A released message never changes. New variants are added at the end of an enum; a reader that meets
+//! a discriminant it does not know skips that frame and says so. `tests/golden.rs` pins every byte.
+
+use heapless::{String, Vec};
+use serde::{Deserialize, Serialize};
+
+/// Wire version this crate speaks. A newer *major* is refused by the host; a newer *minor* is read.
+pub const WIRE_MAJOR: u8 = 1;
+/// Minor wire version: raised when a variant is added.
+pub const WIRE_MINOR: u8 = 0;
+
+/// Everything a gauge can send. [`FromGauge::Hello`] keeps discriminant 0 and its first two fields for ever,
+/// so that any host can tell which version it is talking to.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum FromGauge<'a> {
+    /// Who I am; once a second while idle, and as the answer to [`Command::Identify`].
+    Hello(Hello),
+    /// A run of samples of one kind, evenly clocked by the converter.
+    #[serde(borrow)]
+    Block(Block<'a>),
+    /// The once-per-turn mark changed level (debounced).
+    Mark(MarkEdge),
+    /// A reading clocked out of a digital indicator.
+    Indicator(IndicatorReading),
+    /// A fault began or ended.
+    Fault(FaultChange),
+    /// The answer to one request.
+    Answer(Answer),
+}
+
+/// Everything a host can send.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum ToGauge {
+    /// A numbered request; answered or refused exactly once.
+    Request(Request),
+}
+
+/// One request of the host.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Request {
+    /// Chosen by the host; comes back in the [`Answer`].
+    pub id: u16,
+    /// What is asked.
+    pub command: Command,
+}
+
+/// What a host can ask of a gauge.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Command {
+    /// Say who you are: answered with [`Reply::Identity`].
+    Identify,
+    /// Start streaming.
+    Start {
+        /// Samples per second asked for; the converter's nearest setting must equal it or the request is refused.
+        rate_hz: u16,
+        /// Channels to stream; must be fitted.
+        channels: Channels,
+    },
+    /// Stop streaming.
+    Stop,
+    /// Read the newest valid calibration record of a channel.
+    ReadCalibration(Channel),
+    /// Store a calibration record. Refused while streaming.
+    WriteCalibration(CalibrationRecord),
+    /// Run one self-test. Refused while streaming.
+    SelfTest(SelfTest),
+    /// Nothing to do, but answer: shows that both ends live. Streaming stops when none comes for [`KEEP_ALIVE_LIMIT_US`].
+    KeepAlive,
+    /// Show a signal on the gauge's light.
+    Show(Signal),
+    /// Read the stored overload history.
+    ReadOverloads,
+}
+
+/// A streaming gauge that hears nothing from its host for this long stops by itself.
+pub const KEEP_ALIVE_LIMIT_US: u64 = 10_000_000;
+
+/// The answer to the request with the same `id`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Answer {
+    /// The request's number.
+    pub id: u16,
+    /// Done, or refused with the reason.
+    pub outcome: Result<Reply, Refusal>,
+}
+
+/// What was done.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Reply {
+    /// Who the gauge is.
+    Identity(Hello),
+    /// Streaming has begun; sample 0 is the first after this answer.
+    Started {
+        /// Boot number all blocks of this stream carry.
+        boot: u32,
+        /// Nominal rate; the true rate follows from the block stamps.
+        rate_hz: u16,
+        /// Channels in the stream.
+        channels: Channels,
+    },
+    /// Streaming has ended.
+    Stopped {
+        /// Samples taken since the start, sent or not.
+        samples: u64,
+        /// Blocks dropped since the start because the link could not keep up.
+        blocks_dropped: u32,
+    },
+    /// The stored calibration.
+    Calibration(CalibrationRecord),
+    /// The record is stored and read back equal.
+    Stored,
+    /// What a self-test found.
+    SelfTest(SelfTestResult),
+    /// Alive, with the gauge's clock.
+    Alive {
+        /// Microseconds since boot.
+        at_us: u64,
+    },
+    /// The light shows the signal.
+    Shown,
+    /// Overload history, oldest first.
+    Overloads(Vec<Overload, 8>),
+}
+
+/// Why a request was refused.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Refusal {
+    /// The frame was whole but its command is not known to this firmware.
+    UnknownCommand,
+    /// Not while streaming: stop first.
+    Streaming,
+    /// Nothing to stop.
+    NotStreaming,
+    /// This gauge has no such channel.
+    NotFitted,
+    /// The converter has no such rate.
+    NoSuchRate {
+        /// The nearest rate it has.
+        nearest_hz: u16,
+    },
+    /// The calibration record contradicts itself or is too long.
+    BadRecord,
+    /// Nothing stored for this channel.
+    NoRecord,
+    /// The store failed to take the record.
+    StoreFailed,
+    /// The converter did not answer in time.
+    AdcSilent,
+    /// A self-test is still running.
+    Busy,
+}
+
+/// Who a gauge is, and since when.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Hello {
+    /// [`WIRE_MAJOR`] of the firmware.
+    pub wire_major: u8,
+    /// [`WIRE_MINOR`] of the firmware.
+    pub wire_minor: u8,
+    /// Counts power-ups and resets: samples of two boots are never joined.
+    pub boot: u32,
+    /// Serial number, as printed on the gauge.
+    pub serial: String<16>,
+    /// Firmware version.
+    pub firmware: String<16>,
+    /// Why the gauge last started.
+    pub reset: ResetCause,
+    /// Channels this gauge has.
+    pub fitted: Channels,
+    /// Displacement per count of the incremental probe, nanometres; 0 when none is fitted.
+    pub probe_nm_per_count: u32,
+    /// Microseconds since boot.
+    pub at_us: u64,
+    /// Whether it is streaming now.
+    pub streaming: bool,
+}
+
+/// Why a gauge last started.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum ResetCause {
+    /// Power came.
+    PowerOn,
+    /// The watchdog bit: the firmware had stopped.
+    Watchdog,
+    /// Reset on request or by a debugger.
+    Requested,
+    /// Not known.
+    Unknown,
+}
+
+/// A measuring channel that can carry a calibration.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Channel {
+    /// Load cell through the bridge converter.
+    Force,
+    /// Incremental displacement probe.
+    Displacement,
+    /// Digital indicator.
+    Indicator,
+}
+
+/// A set of channels.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Channels {
+    /// Load cell counts in every sample.
+    pub force: bool,
+    /// Incremental probe counts in every sample.
+    pub displacement: bool,
+    /// Edges of the once-per-turn mark, as [`FromGauge::Mark`].
+    pub mark: bool,
+    /// Digital indicator readings, as [`FromGauge::Indicator`].
+    pub indicator: bool,
+}
+
+/// A run of consecutive samples with one set of channels and one fault state.
+///
+/// The samples are numbered `first_sample ..`, taken at times that run evenly from `first_us` to `last_us`.
+/// `data` holds them delta-coded, see [`crate::block`].
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Block<'a> {
+    /// Boot number.
+    pub boot: u32,
+    /// Number of the first sample since the start command.
+    pub first_sample: u64,
+    /// When the first sample was ready, microseconds since boot.
+    pub first_us: u64,
+    /// When the last sample was ready.
+    pub last_us: u64,
+    /// How many samples.
+    pub count: u8,
+    /// Whether each sample carries force counts.
+    pub force: bool,
+    /// Whether each sample carries displacement counts.
+    pub displacement: bool,
+    /// Faults in force during the whole block; a block is closed where this changes.
+    pub faults: Faults,
+    /// Delta-coded samples.
+    pub data: &'a [u8],
+}
+
+/// Set of faults, one bit for each [`Fault`] at `1 << discriminant`.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Faults(pub u16);
+
+/// What can be wrong with a gauge while it measures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Fault {
+    /// The converter stopped giving data.
+    AdcSilent,
+    /// A bridge wire is open.
+    OpenBridge,
+    /// The converter is at the end of its range.
+    Saturated,
+    /// The force is beyond the calibrated overload limit.
+    Overload,
+    /// The probe stepped in a way an A/B encoder cannot: counts were lost.
+    ProbeStep,
+    /// The indicator sends nothing.
+    IndicatorSilent,
+    /// The indicator sent something that is not a reading.
+    IndicatorGarbled,
+}
+
+/// A fault began or ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FaultChange {
+    /// Boot number.
+    pub boot: u32,
+    /// First sample affected, or first free of it again.
+    pub at_sample: u64,
+    /// Microseconds since boot.
+    pub at_us: u64,
+    /// Which.
+    pub fault: Fault,
+    /// `true` when it begins.
+    pub active: bool,
+}
+
+/// An edge of the once-per-turn mark.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MarkEdge {
+    /// Boot number.
+    pub boot: u32,
+    /// Counts edges since the start command, so that a lost one is seen.
+    pub number: u32,
+    /// When, microseconds since boot.
+    pub at_us: u64,
+    /// `true` for the rising edge.
+    pub rising: bool,
+}
+
+/// A reading clocked out of a digital indicator, as its display would show it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct IndicatorReading {
+    /// Boot number.
+    pub boot: u32,
+    /// Counts readings since the start command.
+    pub number: u32,
+    /// When the frame began, microseconds since boot.
+    pub at_us: u64,
+    /// The six digits with their sign.
+    pub digits: i32,
+    /// Digits after the decimal point.
+    pub decimals: u8,
+    /// `true`: inch; `false`: millimetre.
+    pub inch: bool,
+}
+
+/// Calibration of one channel. Encoded it has at most [`CalibrationRecord::MAX_ENCODED`] bytes.
+///
+/// Quantity = `coefficients[0] + coefficients[1]·c + coefficients[2]·c² + coefficients[3]·c³` with `c` the counts less
+/// the counts at zero load; newton for force, micrometre for displacement.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CalibrationRecord {
+    /// Names this calibration for ever.
+    pub id: [u8; 16],
+    /// Which channel.
+    pub channel: Channel,
+    /// Polynomial, constant term first.
+    pub coefficients: [f64; 4],
+    /// Counts at zero load at the time of calibration.
+    pub zero_counts: i32,
+    /// Expanded uncertainty (k = 2), part in proportion to the reading, in parts of one.
+    pub expanded_relative: f64,
+    /// Expanded uncertainty (k = 2), fixed part, in the quantity's unit.
+    pub expanded_fixed: f64,
+    /// Calibrated span, lower and upper end, in the quantity's unit.
+    pub span: [f64; 2],
+    /// Rated load or travel: beyond it the reading is an overload.
+    pub rated: f64,
+    /// Temperature at calibration, degrees Celsius.
+    pub temperature_c: f32,
+    /// Date of calibration, days since 1970-01-01.
+    pub date_days: i32,
+    /// Date the next one is due, days since 1970-01-01.
+    pub due_days: i32,
+    /// Number of the certificate.
+    pub certificate: String<32>,
+    /// Who calibrated.
+    pub laboratory: String<32>,
+}
+
+impl CalibrationRecord {
+    /// Room a store must give a record.
+    pub const MAX_ENCODED: usize = 240;
+}
+
+/// A self-test.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum SelfTest {
+    /// Converter input shorted inside the chip: offset and noise of the electronics.
+    ShortedInput,
+    /// Shunt resistor across one bridge arm.
+    Shunt,
+    /// Analogue supply.
+    Supply,
+    /// Burn-out currents: is a bridge wire open?
+    OpenBridge,
+    /// Bridge connected, gauge free: noise at rest.
+    Noise,
+    /// The converter's own temperature sensor.
+    Temperature,
+}
+
+/// What a self-test found. Only the field that belongs to the test is meaningful; counts are the median of the readings taken.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SelfTestResult {
+    /// Which test.
+    pub test: SelfTest,
+    /// Readings taken.
+    pub readings: u16,
+    /// Their median, converter counts (for [`SelfTest::Supply`] millivolts, for [`SelfTest::Temperature`] thousandths of a degree Celsius).
+    pub median: i32,
+    /// Their standard deviation, same unit.
+    pub deviation: f32,
+    /// For [`SelfTest::OpenBridge`]: whether a wire is open.
+    pub open: bool,
+}
+
+/// What the gauge's light says. Told apart by the number of blinks, not by colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Signal {
+    /// Wait: one blink.
+    Wait,
+    /// Hold the clamp: two blinks.
+    Hold,
+    /// Unclamp now: three blinks.
+    Unclamp,
+    /// Something is wrong, look at the screen: five blinks.
+    Fault,
+    /// Off.
+    Off,
+}
+
+/// One overload, as stored by the gauge.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Overload {
+    /// Boot number.
+    pub boot: u32,
+    /// Microseconds since that boot.
+    pub at_us: u64,
+    /// Largest counts reached, with sign.
+    pub peak_counts: i32,
+}
