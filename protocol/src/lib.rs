@@ -1,4 +1,8 @@
-//! Messages, sample blocks and framing between the gauge and the host.
+#![doc = include_str!("../WIRE.md")]
 #![no_std]
 
+pub mod block;
+pub mod frame;
 pub mod message;
+pub mod stream;
+pub mod version;
