@@ -1,6 +1,7 @@
 //! From a figure and its uncertainty to within limit, outside limit or undecided.
 
 use crate::provenance::Provenance;
+use crate::special::t_quantile;
 use serde::{Deserialize, Serialize};
 
 /// What was decided. *Undecided* is never spelt as a pass or a fail.
@@ -66,4 +67,197 @@ pub struct Limit {
     /// Inside accept, nearer to the limit than this value: remark *watch*.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub watch: Option<f64>,
+}
+
+/// One limit, judged.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Judged {
+    /// What was limited.
+    pub figure: Figure,
+    /// For runout: the height judged, mm from the nose face outward.
+    pub height_mm: Option<f64>,
+    /// Which side is good.
+    pub side: Side,
+    /// The limit.
+    pub limit: f64,
+    /// Its unit.
+    pub unit: String,
+    /// Where it comes from.
+    pub provenance: Provenance,
+    /// The figure.
+    pub measured: f64,
+    /// What the figure has to clear the limit by.
+    pub guard: f64,
+    /// What was decided.
+    pub outcome: Outcome,
+    /// Accepted, but nearer to the limit than the limit's watch value.
+    pub watch: bool,
+}
+
+/// What would settle an undecided verdict.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WouldDecide {
+    /// How many more clamps, where more clamps help.
+    pub more_clamps: Option<u32>,
+    /// In words.
+    pub text: String,
+}
+
+/// The decision over all limits of a check.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Verdict {
+    /// The word.
+    pub outcome: Outcome,
+    /// Each limit.
+    pub limits: Vec<Judged>,
+    /// Why, in sentences.
+    pub reasons: Vec<String>,
+    /// What would settle it, if undecided.
+    pub would_decide: Option<WouldDecide>,
+}
+
+/// Risk allowed in each direction: of accepting what misses the limit, of rejecting what meets it.
+pub const RISK: f64 = 0.05;
+
+/// Judges one figure with standard uncertainty `u` of `dof` (may be infinite) degrees of freedom.
+///
+/// Guard g = t₀.₉₅(ν)·u. Lower limit L: accept if x − g ≥ L, reject if x + g < L, else undecided;
+/// upper limits mirrored. A figure or uncertainty that is no number is undecided.
+/// Source: the rule of ISO 14253-1 and JCGM 106:2012, 8.3 (guarded acceptance and guarded
+/// rejection), with the one-sided risk in each direction held at 5 %.
+pub fn judge(limit: &Limit, measured: f64, u: f64, dof: f64) -> Judged {
+    judge_with_guard(limit, measured, t_quantile(1.0 - RISK, dof) * u)
+}
+
+/// Judges one figure that has to clear its limit by `guard`.
+pub fn judge_with_guard(limit: &Limit, measured: f64, guard: f64) -> Judged {
+    let outcome = decide(limit.side, limit.limit, measured, guard);
+    let near = limit.watch.is_some_and(|watch| match limit.side {
+        Side::Lower => measured < watch,
+        Side::Upper => measured > watch,
+    });
+    Judged {
+        figure: limit.figure,
+        height_mm: limit.height_mm,
+        side: limit.side,
+        limit: limit.limit,
+        unit: limit.unit.clone(),
+        provenance: limit.provenance,
+        measured,
+        guard,
+        outcome,
+        watch: near && outcome == Outcome::Accept,
+    }
+}
+
+fn decide(side: Side, limit: f64, measured: f64, guard: f64) -> Outcome {
+    let (accept, reject) = match side {
+        Side::Lower => (measured - guard >= limit, measured + guard < limit),
+        Side::Upper => (measured + guard <= limit, measured - guard > limit),
+    };
+    match (accept, reject) {
+        (true, _) => Outcome::Accept,
+        (_, true) => Outcome::Reject,
+        _ => Outcome::Undecided,
+    }
+}
+
+/// Any reject: reject; else any undecided: undecided; else accept.
+pub fn overall(limits: &[Judged]) -> Outcome {
+    let any = |outcome| limits.iter().any(|limit| limit.outcome == outcome);
+    if any(Outcome::Reject) {
+        Outcome::Reject
+    } else if any(Outcome::Undecided) {
+        Outcome::Undecided
+    } else {
+        Outcome::Accept
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn lower(limit: f64) -> Limit {
+        Limit {
+            figure: Figure::GripMean,
+            height_mm: None,
+            side: Side::Lower,
+            limit,
+            unit: "N".to_owned(),
+            provenance: Provenance::Maker,
+            watch: Some(1.2 * limit),
+        }
+    }
+
+    fn upper(limit: f64) -> Limit {
+        Limit {
+            side: Side::Upper,
+            figure: Figure::Tir,
+            unit: "um".to_owned(),
+            watch: None,
+            ..lower(limit)
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn an_upper_limit_is_a_lower_limit_seen_in_a_mirror(x in -50.0..50.0_f64, u in 0.0..20.0_f64, dof in 1.0..50.0_f64) {
+            prop_assert_eq!(judge(&lower(7.0), x, u, dof).outcome, judge(&upper(-7.0), -x, u, dof).outcome);
+        }
+
+        #[test]
+        fn a_better_figure_never_gets_a_worse_word(x in 0.0..50.0_f64, more in 0.0..10.0_f64, u in 0.0..20.0_f64) {
+            let rank = |o| match o { Outcome::Reject => 0, Outcome::Undecided => 1, Outcome::Accept => 2 };
+            let limit = lower(20.0);
+            prop_assert!(rank(judge(&limit, x + more, u, 4.0).outcome) >= rank(judge(&limit, x, u, 4.0).outcome));
+        }
+    }
+
+    #[test]
+    fn on_the_limit_without_uncertainty_is_within() {
+        assert_eq!(
+            judge(&lower(10.0), 10.0, 0.0, f64::INFINITY).outcome,
+            Outcome::Accept
+        );
+        assert_eq!(
+            judge(&upper(10.0), 10.0, 0.0, f64::INFINITY).outcome,
+            Outcome::Accept
+        );
+    }
+
+    #[test]
+    fn what_is_no_number_is_undecided() {
+        assert_eq!(
+            judge(&lower(10.0), f64::NAN, 1.0, 4.0).outcome,
+            Outcome::Undecided
+        );
+        assert_eq!(
+            judge(&lower(10.0), 20.0, f64::NAN, 4.0).outcome,
+            Outcome::Undecided
+        );
+    }
+
+    #[test]
+    fn watch_is_a_remark_inside_accept_only() {
+        assert!(judge(&lower(10.0), 11.0, 0.1, 9.0).watch);
+        assert!(!judge(&lower(10.0), 13.0, 0.1, 9.0).watch);
+        assert!(!judge(&lower(10.0), 9.0, 0.1, 9.0).watch);
+    }
+
+    #[test]
+    fn one_reject_outweighs_and_one_doubt_holds_back() {
+        let (good, doubt, bad) = (
+            judge(&lower(10.0), 20.0, 0.1, 9.0),
+            judge(&lower(10.0), 10.0, 5.0, 9.0),
+            judge(&lower(10.0), 1.0, 0.1, 9.0),
+        );
+        assert_eq!(
+            overall(&[good.clone(), doubt.clone(), bad]),
+            Outcome::Reject
+        );
+        assert_eq!(overall(&[good.clone(), doubt]), Outcome::Undecided);
+        assert_eq!(overall(&[good]), Outcome::Accept);
+    }
 }

@@ -4,3 +4,7 @@
 
 pub mod decision;
 pub mod provenance;
+pub mod special;
+pub mod statistics;
+pub mod uncertainty;
+pub mod units;
