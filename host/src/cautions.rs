@@ -1,0 +1,64 @@
+//! In: what is about to be done at the machine. Out: the cautions that belong to it, in a fixed wording that can be stored.
+
+/// Stands above everything this program says or prints about a machine.
+pub const FIRST_LINE: &str = "Local codes and site rules, the machine maker's instructions, and licensed or qualified \
+practice come before anything this program says.";
+
+/// Raised when a wording changes, so that the book tells which words were acknowledged.
+pub const WORDING: u32 = 1;
+
+/// What is energised while somebody works at the spindle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MachineState {
+    /// Live, only to clamp and unclamp.
+    Live,
+    /// Isolated and locked out, for everything else.
+    Isolated,
+}
+
+impl MachineState {
+    /// Name in the book.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Live => "machine-live",
+            Self::Isolated => "machine-isolated",
+        }
+    }
+
+    /// Heading on screen.
+    pub fn heading(self) -> &'static str {
+        match self {
+            Self::Live => "MACHINE LIVE, only to clamp and unclamp",
+            Self::Isolated => {
+                "MACHINE ISOLATED AND LOCKED OUT, for looking, wiping, hand turning, indicators"
+            }
+        }
+    }
+
+    /// The cautions, most dangerous first.
+    pub fn cautions(self) -> &'static [&'static str] {
+        match self {
+            Self::Live => LIVE,
+            Self::Isolated => ISOLATED,
+        }
+    }
+}
+
+const LIVE: &[&str] = &[
+    "Spindle stopped, start inhibited. No tool-change and no orientation command until the visit is over: the changer would drive into an occupied nose.",
+    "Never put fingers inside the taper while it is unclamped: if air or pressure fails, the gripper closes with full force. Wipe with a stick.",
+    "Unclamping pushes the shank out hard. Soft cradle below it with 5 to 10 mm of air; never let the gauge stand on the table or a block.",
+    "Whoever holds the gauge also presses unclamp, nobody else; the operator stands away from the panel. Hold the body from below, never between flange and nose.",
+    "Heavier than about 5 kg, or a horizontal spindle: cradle, not hand. Eye protection against air blast and coolant.",
+    "Gauge shank, retention knob and rated load must fit this spindle before the first clamp: a spring drawbar cannot be stopped part-way.",
+];
+
+const ISOLATED: &[&str] = &[
+    "Isolated and locked out by authorised persons under the site's procedure. Stored spring, air and accumulator energy remains.",
+    "Heads and suspended axes propped by the maker's method with rated supports; otherwise stay out.",
+    "Turn by hand at the nose or the drive keys, never by the bar. Never run the spindle with gauge or test bar in the nose.",
+];
+
+/// Stands below every verdict on screen.
+pub const LAST_LINE: &str =
+    "This supports a decision by a qualified person; it is not an approval to run.";

@@ -1,0 +1,37 @@
+//! In: a gauge's calibration record and today's date. Out: newtons from counts, and whether the calibration may decide.
+
+use holdtrue_protocol::message::CalibrationRecord;
+
+/// Whether a calibration may carry a verdict.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// In date.
+    InForce,
+    /// Its due date has passed.
+    Lapsed,
+    /// Its date lies in the future: this computer's clock or the record is wrong.
+    NotYet,
+}
+
+/// Quantity of `counts`, in the record's unit: Σ coefficients[k] · (counts − zero)^k.
+pub fn quantity(record: &CalibrationRecord, counts: i32) -> f64 {
+    let x = f64::from(counts) - f64::from(record.zero_counts);
+    let [a, b, c, d] = record.coefficients;
+    a + x * (b + x * (c + x * d))
+}
+
+/// How the record stands on a day, counted from 1970-01-01.
+pub fn standing(record: &CalibrationRecord, today_days: i32) -> Standing {
+    if today_days < record.date_days {
+        Standing::NotYet
+    } else if today_days > record.due_days {
+        Standing::Lapsed
+    } else {
+        Standing::InForce
+    }
+}
+
+/// The record's name as people read it: a UUID.
+pub fn id_text(record: &CalibrationRecord) -> String {
+    uuid::Uuid::from_bytes(record.id).to_string()
+}

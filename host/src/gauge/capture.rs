@@ -1,0 +1,127 @@
+//! In: the raw frames of one stream. Out: force samples on the gauge's clock, with each gap and fault as a fact of its own.
+//!
+//! A pure function of the frames: live use and a stored capture give the same samples to the last digit.
+
+use crate::link::RawFrame;
+use holdtrue_protocol::block;
+use holdtrue_protocol::frame;
+use holdtrue_protocol::message::{Block, Fault, Faults, FromGauge};
+
+/// A sample of the force channel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ForceSample {
+    /// Seconds since the first sample of the stream.
+    pub time_s: f64,
+    /// Converter counts.
+    pub counts: i32,
+    /// Faults in force when it was taken.
+    pub faults: Faults,
+}
+
+/// Samples that were taken but never arrived, between two that did.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lost {
+    /// Time of the last sample before.
+    pub from_s: f64,
+    /// Time of the first sample after.
+    pub to_s: f64,
+    /// How many are missing.
+    pub samples: u64,
+}
+
+/// What one frame added.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Added {
+    /// Samples, in order.
+    pub samples: Vec<ForceSample>,
+    /// The gap before them, if there is one.
+    pub lost: Option<Lost>,
+}
+
+/// The stream so far.
+#[derive(Clone, Debug)]
+pub struct ForceCapture {
+    boot: u32,
+    origin_us: Option<f64>,
+    next_sample: u64,
+    last_s: f64,
+    lost_samples: u64,
+}
+
+impl ForceCapture {
+    /// A stream of one boot of the gauge; frames of another boot do not belong to it.
+    pub fn new(boot: u32) -> Self {
+        Self {
+            boot,
+            origin_us: None,
+            next_sample: 0,
+            last_s: 0.0,
+            lost_samples: 0,
+        }
+    }
+
+    /// Samples that never arrived, so far.
+    pub fn lost_samples(&self) -> u64 {
+        self.lost_samples
+    }
+
+    /// Takes one frame; frames that are no sample block of this boot add nothing.
+    pub fn take(&mut self, raw: &RawFrame) -> Added {
+        match frame::decode_checked(&raw.0) {
+            Ok(FromGauge::Block(block)) if block.boot == self.boot && block.force => {
+                self.take_block(&block)
+            }
+            _ => Added::default(),
+        }
+    }
+
+    fn take_block(&mut self, block: &Block<'_>) -> Added {
+        if block.first_sample < self.next_sample {
+            return Added::default();
+        }
+        let Ok(decoded) = block::decode(block) else {
+            return Added::default();
+        };
+        let samples: Vec<ForceSample> = decoded
+            .filter_map(|sample| {
+                let counts = sample.force?;
+                let origin = *self.origin_us.get_or_insert(sample.at_us);
+                Some(ForceSample {
+                    time_s: (sample.at_us - origin) * 1e-6,
+                    counts,
+                    faults: block.faults,
+                })
+            })
+            .collect();
+        let (Some(first), Some(last)) = (samples.first(), samples.last()) else {
+            return Added::default();
+        };
+        let lost = self.gap_before(block.first_sample, first.time_s);
+        self.last_s = last.time_s;
+        self.next_sample = block.first_sample + u64::from(block.count);
+        Added { samples, lost }
+    }
+
+    fn gap_before(&mut self, first_sample: u64, time_s: f64) -> Option<Lost> {
+        let samples = first_sample - self.next_sample;
+        self.lost_samples += samples;
+        (samples > 0).then_some(Lost {
+            from_s: self.last_s,
+            to_s: time_s,
+            samples,
+        })
+    }
+}
+
+/// What a fault means to the person holding the gauge.
+pub fn fault_words(fault: Fault) -> &'static str {
+    match fault {
+        Fault::AdcSilent => "the gauge's converter fell silent",
+        Fault::OpenBridge => "a wire of the load cell is open",
+        Fault::Saturated => "the force is beyond what the converter can read",
+        Fault::Overload => "the force is beyond the gauge's rated load",
+        Fault::ProbeStep => "the probe lost counts",
+        Fault::IndicatorSilent => "the indicator sends nothing",
+        Fault::IndicatorGarbled => "the indicator sent something that is no reading",
+    }
+}

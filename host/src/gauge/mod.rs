@@ -1,0 +1,5 @@
+//! In: frames from a link. Out: who the gauge is, its calibration, and a stream of samples with every gap known.
+
+pub mod calibration;
+pub mod capture;
+pub mod session;
