@@ -182,11 +182,18 @@ pub fn encode_frame<'b, M: Serialize>(
     message: &M,
     buffer: &'b mut [u8],
 ) -> Result<&'b [u8], FrameError> {
-    let mut plain = [0; MAX_PLAIN];
-    let plain = encode_plain(message, &mut plain)?;
-    let stuffed = cobs::try_encode(plain, buffer).map_err(|_| FrameError::TooLong)?;
-    *buffer.get_mut(stuffed).ok_or(FrameError::TooLong)? = FRAME_END;
-    Ok(&buffer[..=stuffed])
+    stuff(encode_plain(message, &mut [0; MAX_PLAIN])?, buffer)
+}
+
+/// Puts COBS on plain bytes and closes the frame.
+///
+/// # Errors
+///
+/// [`FrameError::TooLong`] if it does not fit `buffer`.
+pub fn stuff<'b>(plain: &[u8], buffer: &'b mut [u8]) -> Result<&'b [u8], FrameError> {
+    let end = cobs::try_encode(plain, buffer).map_err(|_| FrameError::TooLong)?;
+    *buffer.get_mut(end).ok_or(FrameError::TooLong)? = FRAME_END;
+    Ok(&buffer[..=end])
 }
 
 /// Encodes a message as plain bytes: body and CRC.
