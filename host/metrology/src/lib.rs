@@ -3,8 +3,10 @@
 //! No I/O, no clock, no global state. Every public function cites its source.
 
 pub mod decision;
+pub mod hint;
 pub mod provenance;
 pub mod special;
+pub mod state;
 pub mod statistics;
 pub mod uncertainty;
 pub mod units;
