@@ -345,6 +345,18 @@ pub struct CalibrationRecord {
 impl CalibrationRecord {
     /// Room a store must give a record.
     pub const MAX_ENCODED: usize = 240;
+
+    /// The record as a store keeps it, the same bytes as on the wire; `None` if `buffer` is too small.
+    /// [`Self::MAX_ENCODED`] bytes always suffice.
+    pub fn encode<'b>(&self, buffer: &'b mut [u8]) -> Option<&'b [u8]> {
+        postcard::to_slice(self, buffer).ok().map(|bytes| &*bytes)
+    }
+
+    /// The record in stored bytes; `None` if they are something else, or more than a record.
+    pub fn decode(bytes: &[u8]) -> Option<Self> {
+        let (record, rest) = postcard::take_from_bytes(bytes).ok()?;
+        rest.is_empty().then_some(record)
+    }
 }
 
 /// A self-test.

@@ -308,7 +308,10 @@ fn the_longest_request_fits_the_room_of_a_gauge() {
         certificate: text.as_str().try_into().unwrap(),
         laboratory: text.as_str().try_into().unwrap(),
     };
-    assert!(postcard::to_slice(&record, &mut [0; CalibrationRecord::MAX_ENCODED]).is_ok());
+    let mut buffer = [0; CalibrationRecord::MAX_ENCODED];
+    let stored = record.encode(&mut buffer).unwrap().to_vec();
+    assert_eq!(CalibrationRecord::decode(&stored), Some(record.clone()));
+    assert_eq!(CalibrationRecord::decode(&[stored.as_slice(), &[0]].concat()), None);
     let request = ToGauge::Request(Request {
         id: u16::MAX,
         command: Command::WriteCalibration(record),
