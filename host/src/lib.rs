@@ -1,6 +1,47 @@
 //! Spindle grip force and taper runout: measure, judge, record, report.
+//!
+//! In: the words of a command line. Out: results on standard output, messages on standard error, one [`exit::Exit`].
 
+use clap::Parser;
+use std::ffi::OsString;
+
+pub mod args;
 pub mod cautions;
+pub mod commands;
+pub mod error;
+pub mod exit;
+pub mod figures;
+pub mod force_csv;
 pub mod gauge;
+pub mod limits;
 pub mod link;
 pub mod live;
+pub mod output;
+pub mod settings;
+pub mod table;
+pub mod toml_file;
+
+use exit::Exit;
+
+/// Runs the program.
+pub fn run(words: impl IntoIterator<Item = OsString>) -> Exit {
+    let cli = match args::Cli::try_parse_from(words) {
+        Ok(cli) => cli,
+        Err(refusal) => {
+            // Help and version go to standard output and are no error; a reader that has gone is none either.
+            let _ = refusal.print();
+            return if refusal.use_stderr() {
+                Exit::Usage
+            } else {
+                Exit::Done
+            };
+        }
+    };
+    match commands::World::new(&cli.global) {
+        Ok(mut world) => {
+            let result = commands::carry_out(cli.command, &mut world);
+            world.console.finish(result)
+        }
+        Err(error) => output::Console::process(cli.global.json).finish(Err(error)),
+    }
+}

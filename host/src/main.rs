@@ -1,3 +1,7 @@
 //! Entry point: arguments in, exit code out.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    ExitCode::from(holdtrue::run(std::env::args_os()).code())
+}

@@ -1,0 +1,62 @@
+//! The command line. In: words. Out: what is asked for, or why it cannot be understood.
+
+use clap::{Parser, Subcommand};
+use clap_complete::Shell;
+use std::path::PathBuf;
+
+pub mod limits;
+pub mod parse;
+pub mod settings;
+
+/// Measure spindle grip force and taper runout, judge them, keep them, report them.
+#[derive(Debug, Parser)]
+#[command(
+    name = "holdtrue",
+    version,
+    propagate_version = true,
+    infer_long_args = true
+)]
+pub struct Cli {
+    /// What applies to every command.
+    #[command(flatten)]
+    pub global: Global,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// Options every command takes, before or after its name.
+#[derive(Clone, Debug, clap::Args)]
+pub struct Global {
+    /// The book of visits
+    #[arg(long, global = true, env = "HOLDTRUE_BOOK", value_name = "FILE")]
+    pub book: Option<PathBuf>,
+    /// One JSON document on standard output; messages go to standard error
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Take cautions and questions as acknowledged (they still print; the record says "by flag")
+    #[arg(long, global = true)]
+    pub yes: bool,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Limits files and the usual ranges
+    #[command(subcommand)]
+    Limits(limits::LimitsCommand),
+    /// Show or change the units on screen
+    Settings(settings::SettingsArgs),
+    /// Describe the JSON of a result
+    Schema {
+        /// Which result; without it: the list
+        name: Option<String>,
+    },
+    /// Print completions for a shell
+    Completions {
+        /// Which shell
+        shell: Shell,
+    },
+    /// Print the manual page
+    Man,
+}

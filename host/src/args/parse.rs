@@ -1,0 +1,49 @@
+//! Numbers on the command line. In: words. Out: finite numbers within what makes sense, or the reason why not.
+
+/// A finite number; a decimal comma is taken as a point.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn finite(text: &str) -> Result<f64, String> {
+    match text.trim().replace(',', ".").parse::<f64>() {
+        Ok(number) if number.is_finite() => Ok(number),
+        _ => Err(format!("found \"{text}\", expected a number such as 8.5")),
+    }
+}
+
+/// A number above zero.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn positive(text: &str) -> Result<f64, String> {
+    match finite(text)? {
+        number if number > 0.0 => Ok(number),
+        _ => Err(format!("found \"{text}\", expected a number above 0")),
+    }
+}
+
+/// A number not below zero.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn not_negative(text: &str) -> Result<f64, String> {
+    match finite(text)? {
+        number if number >= 0.0 => Ok(number),
+        _ => Err(format!("found \"{text}\", expected 0 or more")),
+    }
+}
+
+/// `NUMBER=TEXT`, as in `3="gauge knocked"`.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn numbered_reason(text: &str) -> Result<(u32, String), String> {
+    let expected =
+        || format!("found \"{text}\", expected a clamp number and a reason, such as 3=knocked");
+    let (number, reason) = text.split_once('=').ok_or_else(expected)?;
+    let number = number.trim().parse().map_err(|_| expected())?;
+    if reason.trim().is_empty() || number == 0 {
+        return Err(expected());
+    }
+    Ok((number, reason.trim().to_owned()))
+}

@@ -1,0 +1,75 @@
+//! The commands. In: what is asked and the world around it. Out: how it ended.
+
+use crate::args::{Cli, Command, Global};
+use crate::error::Error;
+use crate::exit::Exit;
+use crate::output::{Console, Finished};
+use crate::settings::{self, Settings};
+use clap::CommandFactory;
+use serde_json::json;
+use std::path::PathBuf;
+
+mod limits;
+mod schema;
+mod settings_command;
+
+/// What a command finds around it.
+pub struct World {
+    /// The two outputs.
+    pub console: Console,
+    /// The book named by option or variable.
+    pub book: Option<PathBuf>,
+    /// Whether cautions and questions are acknowledged by flag.
+    pub yes: bool,
+    /// Units on screen.
+    pub settings: Settings,
+    /// Where they are stored.
+    pub settings_path: Option<PathBuf>,
+}
+
+impl World {
+    /// The world as the command line names it.
+    ///
+    /// # Errors
+    /// Settings that cannot be understood.
+    pub fn new(global: &Global) -> Result<Self, Error> {
+        let settings_path = settings::path();
+        Ok(Self {
+            console: Console::process(global.json),
+            book: global.book.clone(),
+            yes: global.yes,
+            settings: Settings::load(settings_path.as_deref())?,
+            settings_path,
+        })
+    }
+}
+
+/// Carries out one command.
+///
+/// # Errors
+/// Whatever kept it from ending with a result.
+pub fn carry_out(command: Command, world: &mut World) -> Result<Finished, Error> {
+    match command {
+        Command::Limits(which) => limits::run(which, world),
+        Command::Settings(args) => settings_command::run(&args, world),
+        Command::Schema { name } => schema::run(name.as_deref()),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Cli::command(), "holdtrue", &mut script);
+            printed(&script)
+        }
+        Command::Man => {
+            let mut page = Vec::new();
+            clap_mangen::Man::new(Cli::command())
+                .render(&mut page)
+                .map_err(|e| Error::cannot_write("manual page", &e))?;
+            printed(&page)
+        }
+    }
+}
+
+/// A text that is the result itself.
+fn printed(bytes: &[u8]) -> Result<Finished, Error> {
+    let text = String::from_utf8_lossy(bytes).into_owned();
+    Finished::new(Exit::Done, &json!({ "schema": 1, "text": text }), text)
+}

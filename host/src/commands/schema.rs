@@ -1,0 +1,49 @@
+//! `schema`: the JSON of each result, described. In: a name. Out: a JSON Schema document, or the list of names.
+
+use crate::error::Error;
+use crate::exit::Exit;
+use crate::output::Finished;
+use serde_json::{Value, json};
+
+const SCHEMAS: &[(&str, &str)] = &[
+    ("error", include_str!("../schemas/error.json")),
+    ("limits-check", include_str!("../schemas/limits-check.json")),
+    ("limits-show", include_str!("../schemas/limits-show.json")),
+    ("settings", include_str!("../schemas/settings.json")),
+];
+
+pub(super) fn run(name: Option<&str>) -> Result<Finished, Error> {
+    let Some(name) = name else { return list() };
+    let Some((_, text)) = SCHEMAS.iter().find(|(known, _)| *known == name) else {
+        return Err(Error::usage(format!(
+            "no schema \"{name}\". Known: {}",
+            names().join(", ")
+        )));
+    };
+    let document: Value = serde_json::from_str(text)
+        .map_err(|e| Error::book(format!("schema {name} is damaged: {e}")))?;
+    Finished::new(Exit::Done, &document, (*text).to_owned())
+}
+
+fn list() -> Result<Finished, Error> {
+    let document = json!({ "schema": 1, "names": names() });
+    Finished::new(Exit::Done, &document, names().join("\n"))
+}
+
+fn names() -> Vec<&'static str> {
+    SCHEMAS.iter().map(|(name, _)| *name).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_schema_is_json_and_names_its_version() {
+        for (name, text) in SCHEMAS {
+            let document: Value =
+                serde_json::from_str(text).unwrap_or_else(|e| panic!("{name}: {e}"));
+            assert!(document["properties"]["schema"]["const"].is_u64(), "{name}");
+        }
+    }
+}

@@ -1,0 +1,54 @@
+//! `settings`: what is shown, in which units. In: changes. Out: the settings in force and where they are kept.
+
+use super::World;
+use crate::args::settings::SettingsArgs;
+use crate::error::Error;
+use crate::exit::Exit;
+use crate::output::Finished;
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct SettingsDocument {
+    schema: u32,
+    force: crate::settings::ForceUnit,
+    length: crate::settings::LengthUnit,
+    file: Option<String>,
+}
+
+pub(super) fn run(args: &SettingsArgs, world: &mut World) -> Result<Finished, Error> {
+    let mut settings = world.settings;
+    settings.force = args.force.unwrap_or(settings.force);
+    settings.length = args.length.unwrap_or(settings.length);
+    if args.force.is_some() || args.length.is_some() {
+        let path = world.settings_path.as_deref().ok_or_else(|| {
+            Error::book(
+                "no folder of your own was found for settings. Set HOLDTRUE_SETTINGS to a file.",
+            )
+        })?;
+        settings.store(path)?;
+    }
+    let file = world
+        .settings_path
+        .as_ref()
+        .map(|path| path.display().to_string());
+    let text = format!(
+        "force   {}\nlength  {}\nkept in {}",
+        word(settings.force),
+        word(settings.length),
+        file.as_deref().unwrap_or("no file")
+    );
+    let document = SettingsDocument {
+        schema: 1,
+        force: settings.force,
+        length: settings.length,
+        file,
+    };
+    Finished::new(Exit::Done, &document, text)
+}
+
+fn word(value: impl clap::ValueEnum) -> String {
+    value
+        .to_possible_value()
+        .map(|value| value.get_name().to_owned())
+        .unwrap_or_default()
+}

@@ -1,0 +1,470 @@
+//! Limits a person writes down. In: a TOML file. Out: limits in newton, percent and micrometre, each with its
+//! provenance, or the line and column that cannot be used.
+//!
+//! ```toml
+//! schema = 1
+//! title = "Centre 1, spindle sheet"
+//!
+//! [nominal]                  # optional: the maker's grip force
+//! force = 9.8
+//! unit = "kN"
+//! provenance = "maker"
+//! source = "spindle sheet, page 4"
+//!
+//! [[limit]]
+//! figure = "grip-mean"
+//! limit = 8.0
+//! unit = "kN"
+//! provenance = "maker"
+//! source = "spindle sheet, page 4"
+//! watch = 8.5                # optional: accepted but to be watched below this
+//! ```
+
+use crate::error::{Error, Place, Refusal};
+use crate::table::read_file;
+use crate::toml_file;
+use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
+use serde::{Deserialize, Serialize};
+use toml::Spanned;
+
+/// Version of the file this program writes down as its own.
+const SCHEMA: i64 = 1;
+
+/// A limits file as it is understood.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LimitsFile {
+    /// What the limits are for, in the words of who wrote them.
+    pub title: String,
+    /// The maker's grip force.
+    pub nominal: Option<Nominal>,
+    /// The limits.
+    pub limits: Vec<SourcedLimit>,
+}
+
+/// A nominal grip force.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Nominal {
+    /// Newton.
+    pub force_n: f64,
+    /// Where it comes from.
+    pub provenance: Provenance,
+    /// The document it stands in.
+    pub source: Option<String>,
+}
+
+/// A limit and the document it stands in.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SourcedLimit {
+    /// The limit itself.
+    #[serde(flatten)]
+    pub limit: Limit,
+    /// The document it stands in.
+    pub source: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawFile {
+    schema: Spanned<i64>,
+    title: String,
+    nominal: Option<RawNominal>,
+    #[serde(default)]
+    limit: Vec<RawLimit>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawNominal {
+    force: Spanned<f64>,
+    unit: Spanned<String>,
+    provenance: Spanned<Provenance>,
+    source: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawLimit {
+    figure: Spanned<Figure>,
+    side: Option<Spanned<Side>>,
+    limit: Spanned<f64>,
+    unit: Spanned<String>,
+    provenance: Spanned<Provenance>,
+    source: Option<String>,
+    watch: Option<Spanned<f64>>,
+    height_mm: Option<Spanned<f64>>,
+}
+
+/// Reads a limits file.
+///
+/// # Errors
+/// The first thing that cannot be used, with line and column: exit 4.
+pub fn read(name: &str) -> Result<LimitsFile, Error> {
+    let bytes = read_file(name)?;
+    let text = std::str::from_utf8(&bytes).map_err(|_| {
+        Error::input(
+            Place::file(name),
+            Refusal {
+                found: "bytes that are not UTF-8",
+                expected: "a limits file (TOML)",
+                next: "Is this the right file?",
+            },
+        )
+    })?;
+    understand(name, text)
+}
+
+/// Understands the text of a limits file.
+///
+/// # Errors
+/// The first thing that cannot be used, with line and column: exit 4.
+pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
+    let raw: RawFile = toml_file::parse(name, text, "Correct the file.")?;
+    let reader = Reader { name, text };
+    reader.check_schema(&raw.schema)?;
+    if raw.limit.is_empty() && raw.nominal.is_none() {
+        return Err(Error::input(
+            Place::file(name),
+            Refusal {
+                found: "neither [[limit]] nor [nominal]",
+                expected: "at least one of them",
+                next: "Write down the maker's figure.",
+            },
+        ));
+    }
+    let nominal = raw
+        .nominal
+        .map(|nominal| reader.nominal(nominal))
+        .transpose()?;
+    let mut limits: Vec<SourcedLimit> = Vec::new();
+    for raw in raw.limit {
+        let span = raw.figure.span().start;
+        let limit = reader.limit(raw)?;
+        if limits
+            .iter()
+            .any(|earlier| same_subject(&earlier.limit, &limit.limit))
+        {
+            return Err(reader.refuse(
+                span,
+                "a second limit for the same figure, side and height",
+                "one",
+                "Take the other one out.",
+            ));
+        }
+        limits.push(limit);
+    }
+    Ok(LimitsFile {
+        title: raw.title,
+        nominal,
+        limits,
+    })
+}
+
+fn same_subject(a: &Limit, b: &Limit) -> bool {
+    a.figure == b.figure
+        && a.side == b.side
+        && a.height_mm.map(f64::to_bits) == b.height_mm.map(f64::to_bits)
+}
+
+/// The side of the limit on which a figure is good.
+pub fn good_side(figure: Figure) -> Side {
+    match figure {
+        Figure::GripMean | Figure::GripLowest => Side::Lower,
+        _ => Side::Upper,
+    }
+}
+
+/// What a figure is called.
+pub fn figure_words(figure: Figure) -> &'static str {
+    match figure {
+        Figure::GripMean => "mean grip",
+        Figure::GripLowest => "lowest clamp",
+        Figure::GripScatter => "scatter of the clamps",
+        Figure::GripSag => "drops while held",
+        Figure::Tir => "runout (TIR)",
+        Figure::FourSeatings => "runout, mean of four seatings",
+        Figure::SpindlePart => "runout, spindle part",
+        Figure::Seat => "seat repeatability",
+    }
+}
+
+/// Units a figure may be written in, with the factor to the unit it is judged in.
+fn units(figure: Figure) -> (&'static str, &'static [(&'static str, f64)]) {
+    match figure {
+        Figure::GripMean | Figure::GripLowest => ("N", FORCE_UNITS),
+        Figure::GripScatter => ("%", &[("%", 1.0)]),
+        Figure::GripSag => (
+            "N/s",
+            &[
+                ("N/s", 1.0),
+                ("kN/s", 1000.0),
+                ("lbf/s", NEWTONS_PER_POUND_FORCE),
+            ],
+        ),
+        _ => ("um", &[("um", 1.0), ("mm", 1000.0), ("in", 25_400.0)]),
+    }
+}
+
+const FORCE_UNITS: &[(&str, f64)] = &[("N", 1.0), ("kN", 1000.0), ("lbf", NEWTONS_PER_POUND_FORCE)];
+
+fn has_height(figure: Figure) -> bool {
+    matches!(
+        figure,
+        Figure::Tir | Figure::FourSeatings | Figure::SpindlePart | Figure::Seat
+    )
+}
+
+struct Reader<'a> {
+    name: &'a str,
+    text: &'a str,
+}
+
+impl Reader<'_> {
+    fn refuse(&self, at: usize, found: &str, expected: &str, next: &str) -> Error {
+        Error::input(
+            toml_file::place(self.name, self.text, at),
+            Refusal {
+                found,
+                expected,
+                next,
+            },
+        )
+    }
+
+    fn check_schema(&self, schema: &Spanned<i64>) -> Result<(), Error> {
+        if *schema.get_ref() == SCHEMA {
+            return Ok(());
+        }
+        Err(self.refuse(
+            schema.span().start,
+            &format!("schema {}", schema.get_ref()),
+            &format!("schema {SCHEMA}"),
+            "Update this program, or write the file for this one.",
+        ))
+    }
+
+    fn nominal(&self, raw: RawNominal) -> Result<Nominal, Error> {
+        let (_, factor) = self.unit(&raw.unit, FORCE_UNITS)?;
+        let source = self.source(&raw.provenance, raw.source)?;
+        Ok(Nominal {
+            force_n: self.positive(&raw.force)? * factor,
+            provenance: raw.provenance.into_inner(),
+            source,
+        })
+    }
+
+    fn limit(&self, raw: RawLimit) -> Result<SourcedLimit, Error> {
+        let figure = *raw.figure.get_ref();
+        let (own_unit, known) = units(figure);
+        let (_, factor) = self.unit(&raw.unit, known)?;
+        let side = self.side(figure, raw.side)?;
+        let limit = self.positive(&raw.limit)? * factor;
+        let watch = raw
+            .watch
+            .map(|watch| self.watch(&watch, *factor, limit, side))
+            .transpose()?;
+        Ok(SourcedLimit {
+            source: self.source(&raw.provenance, raw.source)?,
+            limit: Limit {
+                figure,
+                height_mm: self.height(figure, raw.height_mm)?,
+                side,
+                limit,
+                unit: own_unit.to_owned(),
+                provenance: raw.provenance.into_inner(),
+                watch,
+            },
+        })
+    }
+
+    fn unit<'k>(
+        &self,
+        unit: &Spanned<String>,
+        known: &'k [(&'static str, f64)],
+    ) -> Result<&'k (&'static str, f64), Error> {
+        known
+            .iter()
+            .find(|(name, _)| name == unit.get_ref())
+            .ok_or_else(|| {
+                let names: Vec<_> = known.iter().map(|(name, _)| *name).collect();
+                self.refuse(
+                    unit.span().start,
+                    &format!("unit \"{}\"", unit.get_ref()),
+                    &names.join(" or "),
+                    "Correct the unit.",
+                )
+            })
+    }
+
+    fn side(&self, figure: Figure, side: Option<Spanned<Side>>) -> Result<Side, Error> {
+        let good = good_side(figure);
+        let Some(side) = side else { return Ok(good) };
+        let at = side.span().start;
+        match side.into_inner() {
+            // More than the nominal by far is a fault too, so an upper limit on a grip force makes sense.
+            Side::Upper => Ok(Side::Upper),
+            Side::Lower if good == Side::Lower => Ok(Side::Lower),
+            Side::Lower => Err(self.refuse(
+                at,
+                "a lower limit on a figure that is good when small",
+                "side = \"upper\"",
+                "Correct the side.",
+            )),
+        }
+    }
+
+    fn positive(&self, number: &Spanned<f64>) -> Result<f64, Error> {
+        let value = *number.get_ref();
+        if value.is_finite() && value > 0.0 {
+            return Ok(value);
+        }
+        Err(self.refuse(
+            number.span().start,
+            &value.to_string(),
+            "a number above 0",
+            "Correct the number.",
+        ))
+    }
+
+    fn watch(
+        &self,
+        watch: &Spanned<f64>,
+        factor: f64,
+        limit: f64,
+        side: Side,
+    ) -> Result<f64, Error> {
+        let value = self.positive(watch)? * factor;
+        let inside = match side {
+            Side::Lower => value >= limit,
+            Side::Upper => value <= limit,
+        };
+        if inside {
+            return Ok(value);
+        }
+        Err(self.refuse(
+            watch.span().start,
+            "a watch value on the bad side of its limit",
+            "one on the good side",
+            "Correct one of the two.",
+        ))
+    }
+
+    fn height(&self, figure: Figure, height: Option<Spanned<f64>>) -> Result<Option<f64>, Error> {
+        let Some(height) = height else {
+            return Ok(None);
+        };
+        if has_height(figure) && height.get_ref().is_finite() {
+            return Ok(Some(height.into_inner()));
+        }
+        Err(self.refuse(
+            height.span().start,
+            "height_mm",
+            "no height for a grip figure, a finite one for runout",
+            "Correct the line.",
+        ))
+    }
+
+    fn source(
+        &self,
+        provenance: &Spanned<Provenance>,
+        source: Option<String>,
+    ) -> Result<Option<String>, Error> {
+        let source = source.filter(|source| !source.trim().is_empty());
+        let named = matches!(
+            provenance.get_ref(),
+            Provenance::Maker | Provenance::Published | Provenance::FromMemory
+        );
+        if named && source.is_none() {
+            return Err(self.refuse(
+                provenance.span().start,
+                "no source",
+                "source = \"the document it stands in\"",
+                "Name the document, or say provenance = \"common-practice\".",
+            ));
+        }
+        Ok(source)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const GOOD: &str = r#"schema = 1
+title = "Centre 1"
+[nominal]
+force = 9.8
+unit = "kN"
+provenance = "maker"
+source = "spindle sheet"
+[[limit]]
+figure = "grip-mean"
+limit = 8.0
+unit = "kN"
+provenance = "maker"
+source = "spindle sheet"
+watch = 8.5
+[[limit]]
+figure = "tir"
+limit = 0.0004
+unit = "in"
+provenance = "common-practice"
+height_mm = 300
+"#;
+
+    #[test]
+    fn limits_come_out_in_the_units_they_are_judged_in() {
+        let file = understand("centre-1.toml", GOOD).expect("a good file");
+        assert_eq!(file.nominal.map(|nominal| nominal.force_n), Some(9800.0));
+        let mean = &file.limits[0].limit;
+        assert_eq!(
+            (mean.limit, mean.unit.as_str(), mean.side),
+            (8000.0, "N", Side::Lower)
+        );
+        assert_eq!(mean.watch, Some(8500.0));
+        let tir = &file.limits[1].limit;
+        assert!((tir.limit - 10.16).abs() < 1e-12, "{tir:?}");
+        assert_eq!(
+            (tir.unit.as_str(), tir.side, tir.height_mm),
+            ("um", Side::Upper, Some(300.0))
+        );
+    }
+
+    #[test]
+    fn each_mistake_is_named_with_its_line() {
+        for (from, to, line, word) in [
+            ("schema = 1", "schema = 2", 1, "schema 2"),
+            ("force = 9.8", "force = -9.8", 4, "above 0"),
+            ("limit = 8.0", "limit = nan", 10, "above 0"),
+            ("unit = \"in\"", "unit = \"kN\"", 18, "um"),
+            ("watch = 8.5", "watch = 7.5", 14, "watch"),
+            ("source = \"spindle sheet\"\nwatch", "watch", 12, "source"),
+            ("figure = \"tir\"", "figure = \"wobble\"", 16, "wobble"),
+            ("title", "tittle", 2, "tittle"),
+            ("height_mm = 300", "height_mm = inf", 20, "height"),
+            (
+                "figure = \"tir\"",
+                "figure = \"tir\"\nside = \"lower\"",
+                17,
+                "upper",
+            ),
+        ] {
+            let bad = GOOD.replacen(from, to, 1);
+            let error = understand("centre-1.toml", &bad).expect_err(from);
+            assert_eq!(error.place.line, Some(line), "{from} → {to}: {error}");
+            assert!(error.to_string().contains(word), "{error}");
+            assert_eq!(error.exit.code(), 4);
+        }
+    }
+
+    #[test]
+    fn two_limits_on_one_figure_are_refused() {
+        let twice = format!(
+            "{GOOD}\n{}",
+            &GOOD[GOOD.rfind("[[limit]]").expect("a limit")..]
+        );
+        let error = understand("centre-1.toml", &twice).expect_err("refused");
+        assert!(error.to_string().contains("second limit"), "{error}");
+    }
+}
