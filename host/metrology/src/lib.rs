@@ -4,6 +4,7 @@
 
 pub mod decision;
 pub mod hint;
+pub mod grip;
 pub mod provenance;
 pub mod special;
 pub mod state;

@@ -1,0 +1,396 @@
+//! From a force record to its clamps.
+//!
+//! In comes a record, with the clamps discarded by hand and the gauge's rated load; out come all clamps in time order,
+//! each with its settled force, peak and sag, counted or excluded with the first reason that applies.
+
+use super::edges::{self, Edges, Hold, Levels, NoClamp, Trace};
+use super::record::{ForceRecord, Span, SpanKind};
+use super::window::{self, Bump, Sag, Window};
+use super::zero::{self, Zeros};
+use serde::{Deserialize, Serialize};
+
+/// Why a clamp does not count. Never for its value: the low clamp is the news.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Excluded {
+    /// By hand, with a reason.
+    Discarded,
+    /// The gauge reported itself faulty during the clamp.
+    Fault,
+    /// Samples are missing between clamped and released.
+    Gap,
+    /// The gauge was loaded beyond its rated load.
+    Overload,
+    /// Still clamped at the last sample.
+    NotReleased,
+    /// Held under 1.3 s.
+    Short,
+    /// No zero on either side, or clamped already at the first sample.
+    NoZero,
+    /// Knocked for a fifth of the settled window or more.
+    Disturbed,
+}
+
+impl Excluded {
+    /// The reason as a person reads it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Discarded => "discarded by hand",
+            Self::Fault => "the gauge reported a fault",
+            Self::Gap => "samples are missing",
+            Self::Overload => "the gauge was overloaded",
+            Self::NotReleased => "not released before the record ended",
+            Self::Short => "unclamped too early (held under 1.3 s)",
+            Self::NoZero => "no zero: the gauge was not free before or after",
+            Self::Disturbed => "the gauge was knocked while held",
+        }
+    }
+}
+
+/// A clamp put aside by hand.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Discard {
+    /// Number of the clamp.
+    pub number: u32,
+    /// Why.
+    pub reason: String,
+}
+
+/// What the finding of clamps needs to know besides the record.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Rules {
+    /// Clamps put aside by hand.
+    pub discards: Vec<Discard>,
+    /// Rated load of the gauge, N: beyond it, in tension or compression, it was overloaded.
+    pub rated_load_n: Option<f64>,
+}
+
+/// One clamp as found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FoundClamp {
+    /// Its number, from 1 in time order.
+    pub number: u32,
+    /// Where it begins and ends.
+    pub edges: Edges,
+    /// The zeros beside it.
+    pub zeros: Zeros,
+    /// The settled window; none if it has no beginning or no end.
+    pub window: Option<Window>,
+    /// Settled force, N.
+    pub settled_n: Option<f64>,
+    /// Slope of the force through the settled window, N/s, growing force positive.
+    pub window_slope_n_per_s: Option<f64>,
+    /// Largest raw sample, zero taken off, N.
+    pub peak_n: Option<f64>,
+    /// The drop while held.
+    pub sag: Option<Sag>,
+    /// How the gauge was turned in the spindle, degrees.
+    pub orientation_deg: Option<f64>,
+    /// The first reason for not counting it.
+    pub excluded: Option<Excluded>,
+    /// The first reason other than the hand's.
+    pub excluded_otherwise: Option<Excluded>,
+    /// Held too short for the whole settled window.
+    pub short_hold: bool,
+    /// Remarks in a technician's words.
+    pub notes: Vec<String>,
+}
+
+impl FoundClamp {
+    /// Whether it counts.
+    pub fn counted(&self) -> bool {
+        self.excluded.is_none()
+    }
+}
+
+/// All that was found in a record.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Found {
+    /// Every clamp, in time order.
+    pub clamps: Vec<FoundClamp>,
+    /// The levels they were told by.
+    pub levels: Levels,
+    /// Noise of the record, N.
+    pub noise_n: f64,
+    /// Somewhere in the record the gauge was overloaded: its calibration no longer holds.
+    pub overloaded: bool,
+}
+
+/// Finds the clamps of a record.
+///
+/// # Errors
+/// The record is too short or its force hardly changes.
+pub fn find(record: &ForceRecord, rules: &Rules) -> Result<Found, NoClamp> {
+    find_with(record, rules, &[])
+}
+
+/// The same, with clamps found before in a shorter record that must stay listed.
+pub(super) fn find_with(
+    record: &ForceRecord,
+    rules: &Rules,
+    listed: &[Hold],
+) -> Result<Found, NoClamp> {
+    let mut trace = Trace::new(record)?;
+    let levels = Levels::of(&trace)?;
+    if let Some(rated_load_n) = rules.rated_load_n {
+        let beyond = overloads(&trace, levels.base_n, rated_load_n);
+        trace.spans.extend(beyond);
+    }
+    let holds = keep_listed(&trace, listed, edges::holds(&trace, &levels));
+    let all: Vec<Edges> = (0..holds.len())
+        .map(|index| {
+            let before = index.checked_sub(1).map(|before| holds[before]);
+            edges::edges(
+                &trace,
+                levels.base_n,
+                holds[index],
+                before,
+                holds.get(index + 1).copied(),
+            )
+        })
+        .collect();
+    let clamps = (0..all.len())
+        .map(|index| clamp(record, &trace, &levels, rules, &all, index))
+        .collect();
+    let overloaded = trace
+        .spans
+        .iter()
+        .any(|span| span.kind == SpanKind::Overload);
+    Ok(Found {
+        clamps,
+        levels,
+        noise_n: trace.noise_n,
+        overloaded,
+    })
+}
+
+/// How far the end of a clamp may move between two evaluations and still be the same release.
+const SAME_RELEASE_S: f64 = 0.5;
+
+/// Thresholds move as a record grows. A clamp listed before stays: as the thresholds of now see it if that is one clamp
+/// with the same release, else as it was listed. Only what begins after the last of them is new.
+fn keep_listed(trace: &Trace<'_>, listed: &[Hold], fresh: Vec<Hold>) -> Vec<Hold> {
+    let Some(last) = listed.last() else {
+        return fresh;
+    };
+    let overlap = |a: &Hold, b: &Hold| a.first <= b.last && b.first <= a.last;
+    let mut kept: Vec<Hold> = Vec::with_capacity(fresh.len());
+    for hold in listed {
+        let mut same = fresh.iter().filter(|now| overlap(now, hold));
+        let now = match (same.next(), same.next()) {
+            (Some(now), None)
+                if listed.iter().filter(|other| overlap(now, other)).count() == 1
+                    && (trace.time_s[now.last] - trace.time_s[hold.last]).abs()
+                        < SAME_RELEASE_S =>
+            {
+                *now
+            }
+            _ => *hold,
+        };
+        kept.push(now);
+    }
+    let end = kept
+        .last()
+        .map_or(last.last, |hold| hold.last.max(last.last));
+    kept.extend(fresh.into_iter().filter(|hold| hold.first > end));
+    kept
+}
+
+/// Stretches in which the gauge is loaded beyond its rated load, either way.
+fn overloads(trace: &Trace<'_>, base_n: f64, rated_load_n: f64) -> Vec<Span> {
+    let mut spans: Vec<Span> = Vec::new();
+    let mut inside = false;
+    for (&time_s, &force_n) in trace.time_s.iter().zip(trace.force_n) {
+        let load_n = force_n - base_n;
+        let beyond = load_n.abs() > rated_load_n;
+        if beyond && !inside {
+            let reason = format!(
+                "{:.2} kN on a gauge rated {:.2} kN",
+                load_n / 1e3,
+                rated_load_n / 1e3
+            );
+            spans.push(Span {
+                from_s: time_s,
+                to_s: time_s,
+                kind: SpanKind::Overload,
+                reason,
+            });
+        } else if beyond && let Some(span) = spans.last_mut() {
+            span.to_s = time_s;
+        }
+        inside = beyond;
+    }
+    spans
+}
+
+fn clamp(
+    record: &ForceRecord,
+    trace: &Trace<'_>,
+    levels: &Levels,
+    rules: &Rules,
+    all: &[Edges],
+    index: usize,
+) -> FoundClamp {
+    let edges = all[index];
+    let before = index.checked_sub(1).map(|before| &all[before]);
+    let zeros = zero::zeros(trace, levels, &edges, before, all.get(index + 1));
+    let window = window::settled_window(&edges);
+    let readable = window.filter(|window| !trace.broken(window.from_s, window.to_s));
+    let settled = readable.map(|window| window::settle(trace, edges.own_level_n, window));
+    let bump = settled.as_ref().map_or(Bump::None, |settled| settled.bump);
+    let settled_n = settled
+        .as_ref()
+        .and_then(|settled| Some(settled.mean_n? - zeros.at(readable?.centre_s())?));
+    let sag = window::sag(trace, &edges);
+
+    let number = u32::try_from(index + 1).unwrap_or(u32::MAX);
+    let discard = rules
+        .discards
+        .iter()
+        .find(|discard| discard.number == number);
+    let mut notes = Vec::new();
+    let otherwise = exclusion(trace, &edges, &zeros, settled_n, bump, &mut notes);
+    let excluded = if discard.is_some() {
+        Some(Excluded::Discarded)
+    } else {
+        otherwise
+    };
+    if let Some(discard) = discard {
+        notes.insert(0, format!("discarded by hand: {}", discard.reason));
+    }
+    notes.extend(remarks(&zeros, bump, &edges));
+    let short_hold =
+        excluded_allows_short_hold(excluded) && !window::is_short(&edges) && window::is_cut(&edges);
+    if short_hold {
+        notes.push(
+            "unclamped before the settled window was full: read over what there was of it"
+                .to_owned(),
+        );
+    }
+    let (orientation_deg, turned) = orientation(record, trace, &edges);
+    notes.extend(turned);
+    FoundClamp {
+        number,
+        edges,
+        zeros,
+        window,
+        settled_n,
+        window_slope_n_per_s: settled.map(|settled| settled.slope_n_per_s),
+        peak_n: peak(trace, &edges, &zeros),
+        sag,
+        orientation_deg,
+        excluded,
+        excluded_otherwise: otherwise,
+        short_hold,
+        notes,
+    }
+}
+
+/// A clamp that does not count for its length, or has none, is not flagged short on top.
+fn excluded_allows_short_hold(excluded: Option<Excluded>) -> bool {
+    !matches!(excluded, Some(Excluded::Short | Excluded::NotReleased))
+}
+
+/// The first reason that applies, leaving the hand's aside, with what is known about it as a note.
+fn exclusion(
+    trace: &Trace<'_>,
+    edges: &Edges,
+    zeros: &Zeros,
+    settled_n: Option<f64>,
+    bump: Bump,
+    notes: &mut Vec<String>,
+) -> Option<Excluded> {
+    let end_s = trace.time_s[trace.time_s.len() - 1];
+    let (clamped_s, released_s) = (
+        edges.clamped_s.unwrap_or(trace.time_s[0]),
+        edges.released_s.unwrap_or(end_s),
+    );
+    let within_feet = |kind| trace.marked(kind, edges.rising_foot_s, edges.falling_foot_s);
+    let mut because = |span: &Span, word: Excluded| {
+        notes.push(span.reason.clone());
+        Some(word)
+    };
+    if let Some(span) = within_feet(SpanKind::Fault) {
+        because(span, Excluded::Fault)
+    } else if let Some(span) = trace.marked(SpanKind::Gap, clamped_s, released_s) {
+        because(span, Excluded::Gap)
+    } else if let Some(span) = within_feet(SpanKind::Overload) {
+        because(span, Excluded::Overload)
+    } else if edges.released_s.is_none() {
+        Some(Excluded::NotReleased)
+    } else if window::is_short(edges) {
+        Some(Excluded::Short)
+    } else if edges.clamped_s.is_none() {
+        notes.push("the record begins under load".to_owned());
+        Some(Excluded::NoZero)
+    } else if zeros.before.is_err() && zeros.after.is_err() {
+        Some(Excluded::NoZero)
+    } else if bump == Bump::Disturbed {
+        Some(Excluded::Disturbed)
+    } else if settled_n.is_none() {
+        notes.push("no sample in the settled window: the record is too coarse".to_owned());
+        Some(Excluded::Gap)
+    } else {
+        None
+    }
+}
+
+fn remarks(zeros: &Zeros, bump: Bump, edges: &Edges) -> Vec<String> {
+    let mut notes = Vec::new();
+    match (zeros.before, zeros.after) {
+        (Ok(_), Err(why)) if edges.released_s.is_some() => {
+            notes.push(format!(
+                "zero from before the clamp only; after it {}",
+                why.words()
+            ));
+        }
+        (Err(why), Ok(_)) if edges.clamped_s.is_some() => {
+            notes.push(format!(
+                "zero from after the clamp only; before it {}",
+                why.words()
+            ));
+        }
+        (Err(before), Err(after)) if edges.released_s.is_some() && edges.clamped_s.is_some() => {
+            notes.push(format!(
+                "no zero: before it {}; after it {}",
+                before.words(),
+                after.words()
+            ));
+        }
+        _ => {}
+    }
+    if zeros.hurried {
+        notes.push("zero taken close to the clamp before: leave the gauge free for a second between clamps".to_owned());
+    }
+    if let Bump::CutOut(length_s) = bump {
+        notes.push(format!(
+            "a knock in the settled window: {length_s:.2} s cut out"
+        ));
+    }
+    notes
+}
+
+/// Largest raw sample from foot to foot, less the zero at its time, N.
+fn peak(trace: &Trace<'_>, edges: &Edges, zeros: &Zeros) -> Option<f64> {
+    let samples = trace.samples_within(edges.rising_foot_s, edges.falling_foot_s);
+    let largest = samples.max_by(|&a, &b| trace.force_n[a].total_cmp(&trace.force_n[b]))?;
+    Some(trace.force_n[largest] - zeros.at(trace.time_s[largest])?)
+}
+
+/// Orientation at the middle of the hold, with a note if it changes while held.
+fn orientation(
+    record: &ForceRecord,
+    trace: &Trace<'_>,
+    edges: &Edges,
+) -> (Option<f64>, Option<String>) {
+    let Hold { first, last } = edges.hold;
+    let middle_s = f64::midpoint(trace.time_s[first], trace.time_s[last]);
+    let middle = trace
+        .time_s
+        .partition_point(|&time| time < middle_s)
+        .min(last);
+    let angle = record.orientation_at(middle);
+    let changes =
+        angle.is_some() && (first..=last).any(|index| record.orientation_at(index) != angle);
+    (angle, changes.then(|| "the orientation given changes while held; the one in the middle of the hold is used".to_owned()))
+}

@@ -1,0 +1,6 @@
+//! Grip force from made-up records: the right clamps, the right force, the right words.
+
+#![allow(clippy::unwrap_used)]
+
+mod clamps;
+mod recipe;
