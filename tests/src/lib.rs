@@ -1,1 +1,4 @@
 //! End-to-end tests, reference checks and torture.
+
+pub mod bench;
+pub mod schema;

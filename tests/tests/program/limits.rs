@@ -1,0 +1,62 @@
+//! Limits files: shown as understood, refused by line.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::schema::differences;
+
+const CENTRE_1: &str = r#"schema = 1
+title = "Tern Point, Centre 1 (invented)"
+
+[[limit]]
+figure = "grip-mean"
+limit = 1800
+unit = "lbf"
+provenance = "maker"
+source = "spindle sheet TP-1, invented"
+
+[[limit]]
+figure = "tir"
+height_mm = 300
+limit = 25
+unit = "um"
+provenance = "common-practice"
+"#;
+
+#[test]
+fn a_limits_file_is_shown_in_the_units_of_the_person() {
+    let bench = bench!();
+    bench.file("centre-1.toml", CENTRE_1);
+    let schema = bench.line("schema limits-show").json();
+    let run = bench.line("limits show centre-1.toml --json").exits(0);
+    let document = run.json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    // 1800 lbf × 4.4482216152605 N/lbf, exact by definition of the pound-force.
+    let limit_n = document["limits"][0]["limit"].as_f64().expect("a number");
+    assert!((limit_n - 8_006.798_907_468_9).abs() < 1e-9, "{run}");
+    bench
+        .line("limits show centre-1.toml")
+        .shows("mean grip   at least 8.01 kN   (maker: spindle sheet TP-1, invented)")
+        .shows("runout (TIR) at 300 mm   at most 25.0 µm   (common practice, no source)");
+    bench.line("settings --force lbf");
+    bench.line("limits show centre-1.toml").shows("1800 lbf");
+}
+
+#[test]
+fn check_looks_at_every_file_and_names_each_mistake() {
+    let bench = bench!();
+    bench.file("good.toml", CENTRE_1);
+    bench.file("bad.toml", CENTRE_1.replace("\"lbf\"", "\"stone\""));
+    bench.file("worse.toml", "schema = 1\ntitle = \n");
+    let schema = bench.line("schema limits-check").json();
+    let run = bench
+        .line("limits check bad.toml worse.toml good.toml --json")
+        .exits(4);
+    let document = run.json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    let ok: Vec<_> = (0..3)
+        .map(|file| document["files"][file]["ok"] == true)
+        .collect();
+    assert_eq!(ok, [false, false, true], "{run}");
+    assert_eq!(document["error"]["file"], "bad.toml");
+    assert_eq!(document["error"]["line"], 7);
+    run.tells("bad.toml, line 7").tells("worse.toml, line 2");
+}
