@@ -1,1 +1,9 @@
 //! The real firmware library on simulated chips, spindle and operator, in virtual time.
+//!
+//! In: a seed, the machine's faults, bytes from a host. Out: the bytes a gauge would send.
+
+pub mod chips;
+pub mod condition;
+pub mod operator;
+pub mod random;
+pub mod world;
