@@ -1,1 +1,33 @@
-//! The book of visits: one SQLite file of immutable rows.
+#![doc = include_str!("../FORMAT.md")]
+
+mod book;
+mod capture;
+mod checks;
+mod digest;
+mod error;
+mod header;
+mod inspect;
+mod json;
+mod merge;
+mod revision;
+mod schema;
+mod visit;
+mod words;
+
+pub use book::{Book, LOCK_WAIT_MS, Result, Stamp};
+pub use capture::{Capture, Chunk, Frames, MAX_ORIGINAL_BYTES, Original, Source};
+pub use checks::{
+    CONTINUE_WITHIN_S, Calibration, CheckKind, CheckResult, CheckStart, Decided, Recorded,
+    RecordedKind, SetState,
+};
+pub use digest::{DIGEST_FORM, Digest, NotADigest};
+pub use error::{EXIT_BOOK, Error};
+pub use header::{GaugeHeader, Header, SpindleHeader, VisitHeader};
+pub use inspect::{Inspection, Trouble};
+pub use json::Json;
+pub use merge::Merged;
+pub use revision::{Alias, Entity, Kind, Revision, Tombstone};
+pub use schema::{APPLICATION_ID, SCHEMA};
+pub use visit::{
+    Acknowledgement, Amendment, Check, Finding, FindingKind, Finish, How, Note, Severity, Visit,
+};

@@ -1,0 +1,368 @@
+//! Opening, creating and writing the one file.
+//!
+//! In: a path. Out: a [`Book`] that takes rows whole or not at all, and gives them back as written.
+
+use crate::error::Error;
+use crate::schema::{self, APPLICATION_ID, SCHEMA, Table};
+use rusqlite::types::Value;
+use rusqlite::{Connection, OpenFlags, Params, Row, params_from_iter};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+use uuid::Uuid;
+
+/// How long a call waits for another program to finish its writing.
+pub const LOCK_WAIT_MS: u64 = 2_000;
+
+/// Result of everything that touches a book.
+pub type Result<T> = std::result::Result<T, Error>;
+
+/// Who wrote a row, and when: local time with offset as RFC 3339 (`2026-03-04T09:12:30.250+01:00`).
+/// The book has no clock; whoever calls has.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stamp {
+    /// The technician's name.
+    pub author: String,
+    /// The time.
+    pub at: String,
+}
+
+impl Stamp {
+    /// A stamp.
+    pub fn new(author: impl Into<String>, at: impl Into<String>) -> Self {
+        Self {
+            author: author.into(),
+            at: at.into(),
+        }
+    }
+
+    pub(crate) fn from_row(row: &Row) -> rusqlite::Result<Self> {
+        Ok(Self {
+            author: row.get("author")?,
+            at: row.get("at")?,
+        })
+    }
+}
+
+/// An open book. One value per thread; several programs may have the same file open.
+pub struct Book {
+    path: PathBuf,
+    pub(crate) db: Connection,
+}
+
+impl std::fmt::Debug for Book {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Book")
+            .field("path", &self.path)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Book {
+    /// Opens a book that exists, for reading and writing.
+    pub fn open(path: impl AsRef<Path>) -> Result<Self> {
+        let book = Self::connect(path.as_ref(), OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+        book.refuse_strangers()?;
+        book.prepare_for_writing()?;
+        Ok(book)
+    }
+
+    /// Opens a book, creating it where there is no file (or an empty one).
+    pub fn open_or_create(path: impl AsRef<Path>) -> Result<Self> {
+        let path = path.as_ref();
+        if path.metadata().is_ok_and(|file| file.len() > 0) {
+            return Self::open(path);
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
+        let mut book = Self::connect(path, flags)?;
+        book.prepare_for_writing()?;
+        book.together(|book| {
+            // Another program may have been quicker between the look and the lock.
+            if book.run(schema::objects)?.is_empty() {
+                book.run(schema::create)?;
+            }
+            Ok(())
+        })?;
+        book.refuse_strangers()?;
+        Ok(book)
+    }
+
+    /// Opens a book that exists; every attempt to write is refused.
+    pub fn open_read_only(path: impl AsRef<Path>) -> Result<Self> {
+        let book = Self::connect(path.as_ref(), OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+        book.refuse_strangers()?;
+        Ok(book)
+    }
+
+    /// Where the file is.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Runs several writes as one: all of them are on disk when this returns `Ok`, none if it returns an
+    /// error. May be nested; the outermost call decides.
+    pub fn together<T>(&mut self, writes: impl FnOnce(&mut Self) -> Result<T>) -> Result<T> {
+        if !self.db.is_autocommit() {
+            return writes(self);
+        }
+        self.run(|db| db.execute_batch("BEGIN IMMEDIATE"))?;
+        let done = writes(self).and_then(|value| {
+            self.run(|db| db.execute_batch("COMMIT"))?;
+            Ok(value)
+        });
+        if done.is_err() && !self.db.is_autocommit() {
+            // The error that matters is the first one; a rollback that fails is repeated at the next opening.
+            let _ = self.db.execute_batch("ROLLBACK");
+        }
+        done
+    }
+
+    fn connect(path: &Path, flags: OpenFlags) -> Result<Self> {
+        let creating = flags.contains(OpenFlags::SQLITE_OPEN_CREATE);
+        match path.metadata() {
+            Err(source) if source.kind() != std::io::ErrorKind::NotFound => {
+                return Err(Error::File {
+                    path: path.into(),
+                    source,
+                });
+            }
+            Err(_) if !creating => return Err(Error::Missing { path: path.into() }),
+            Ok(file) if file.is_dir() => {
+                return Err(Error::NotABook {
+                    path: path.into(),
+                    found: "a folder".into(),
+                });
+            }
+            _ => {}
+        }
+        let flags = flags | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let db = Connection::open_with_flags(path, flags).map_err(|source| {
+            let source = std::io::Error::other(source);
+            Error::File {
+                path: path.into(),
+                source,
+            }
+        })?;
+        let book = Self {
+            path: path.into(),
+            db,
+        };
+        book.run(|db| {
+            db.busy_timeout(Duration::from_millis(LOCK_WAIT_MS))?;
+            db.set_prepared_statement_cache_capacity(64);
+            db.execute_batch("PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF; PRAGMA recursive_triggers = ON;")
+        })?;
+        Ok(book)
+    }
+
+    /// Refuses anything but a book of a schema this crate reads.
+    fn refuse_strangers(&self) -> Result<()> {
+        let application = self.run(|db| pragma(db, "application_id"))?;
+        if application != APPLICATION_ID {
+            let found = match self.run(schema::objects)?.len() {
+                0 => "an empty file".to_owned(),
+                tables => format!(
+                    "another program's database ({tables} objects, application id {application:#010x})"
+                ),
+            };
+            return Err(Error::NotABook {
+                path: self.path.clone(),
+                found,
+            });
+        }
+        match self.run(|db| pragma(db, "user_version"))? {
+            found if found > SCHEMA => Err(Error::NewerSchema {
+                path: self.path.clone(),
+                found,
+                ours: SCHEMA,
+            }),
+            SCHEMA => Ok(()),
+            found => {
+                Err(self.damaged("user_version", format!("schema {found}, expected {SCHEMA}")))
+            }
+        }
+    }
+
+    /// What is acknowledged is on the disk: the journal is synced, then the file, then the folder entry.
+    fn prepare_for_writing(&self) -> Result<()> {
+        self.run(|db| {
+            db.execute_batch(
+                "PRAGMA synchronous = EXTRA; PRAGMA fullfsync = ON; PRAGMA secure_delete = OFF;",
+            )?;
+            db.query_row("PRAGMA journal_mode = DELETE", [], |_| Ok(()))
+        })
+    }
+
+    /// Runs a piece of database work and gives its refusal a path and a next step.
+    pub(crate) fn run<T>(
+        &self,
+        work: impl FnOnce(&Connection) -> rusqlite::Result<T>,
+    ) -> Result<T> {
+        work(&self.db).map_err(|source| Error::from_database(&self.path, LOCK_WAIT_MS, source))
+    }
+
+    /// All rows of a query.
+    pub(crate) fn rows<T>(
+        &self,
+        sql: &str,
+        params: impl Params,
+        read: impl FnMut(&Row) -> rusqlite::Result<T>,
+    ) -> Result<Vec<T>> {
+        self.run(|db| db.prepare_cached(sql)?.query_map(params, read)?.collect())
+    }
+
+    /// Writes one row, its key columns first. Writing the same row again changes nothing; another content under
+    /// the same key is refused. Returns whether the row is new.
+    pub(crate) fn put(&mut self, table: &'static Table, values: Vec<Value>) -> Result<bool> {
+        debug_assert_eq!(
+            values.len(),
+            table.key.len() + table.rest.len(),
+            "{}",
+            table.name
+        );
+        let key = &values[..table.key.len()];
+        if let Some(present) = self.row(table, key)? {
+            return if present == values {
+                Ok(false)
+            } else {
+                Err(self.same_id(table, key))
+            };
+        }
+        let places = vec!["?"; values.len()].join(", ");
+        let sql = format!(
+            "INSERT INTO {} ({}) VALUES ({places})",
+            table.name,
+            table.columns()
+        );
+        self.run(|db| db.prepare_cached(&sql)?.execute(params_from_iter(&values)))?;
+        Ok(true)
+    }
+
+    /// One row by its key, all columns in the order of the table.
+    pub(crate) fn row(&self, table: &Table, key: &[Value]) -> Result<Option<Vec<Value>>> {
+        let wanted = table
+            .key
+            .iter()
+            .map(|column| format!("{column} = ?"))
+            .collect::<Vec<_>>()
+            .join(" AND ");
+        let sql = format!(
+            "SELECT {} FROM {} WHERE {wanted}",
+            table.columns(),
+            table.name
+        );
+        let columns = table.key.len() + table.rest.len();
+        let read = |row: &Row| (0..columns).map(|column| row.get(column)).collect();
+        Ok(self.rows(&sql, params_from_iter(key), read)?.pop())
+    }
+
+    pub(crate) fn same_id(&self, table: &Table, key: &[Value]) -> Error {
+        let id = key.iter().map(shown).collect::<Vec<_>>().join(" / ");
+        Error::SameIdOtherBytes {
+            path: self.path.clone(),
+            table: table.name,
+            id,
+        }
+    }
+
+    pub(crate) fn damaged(&self, place: impl Into<String>, detail: impl Into<String>) -> Error {
+        Error::Damaged {
+            path: self.path.clone(),
+            place: place.into(),
+            detail: detail.into(),
+        }
+    }
+
+    pub(crate) fn unknown(&self, what: &'static str, id: impl ToString) -> Error {
+        Error::Unknown {
+            path: self.path.clone(),
+            what,
+            id: id.to_string(),
+        }
+    }
+
+    pub(crate) fn refused(
+        &self,
+        field: &'static str,
+        found: impl Into<String>,
+        expected: &'static str,
+    ) -> Error {
+        Error::Refused {
+            path: self.path.clone(),
+            field,
+            found: found.into(),
+            expected,
+        }
+    }
+
+    /// Checks a stamp before it reaches the table's own rule, so that the message names the field.
+    pub(crate) fn stamp(&self, stamp: &Stamp) -> Result<[Value; 2]> {
+        self.time("at", &stamp.at)?;
+        if stamp.author.trim().is_empty() {
+            return Err(self.refused("author", "an empty name", "the technician's name"));
+        }
+        Ok([stamp.author.clone().into(), stamp.at.clone().into()])
+    }
+
+    pub(crate) fn time(&self, field: &'static str, at: &str) -> Result<()> {
+        let sql = "SELECT ?1 GLOB '????-??-??T??:??:??*' AND julianday(?1) IS NOT NULL
+                   AND (?1 GLOB '*Z' OR ?1 GLOB '*[-+]??:??')";
+        let good: bool =
+            self.run(|db| db.prepare_cached(sql)?.query_row([at], |row| row.get(0)))?;
+        let expected = "local time with offset, like 2026-03-04T09:12:30+01:00";
+        if good {
+            Ok(())
+        } else {
+            Err(self.refused(field, at, expected))
+        }
+    }
+}
+
+fn pragma(db: &Connection, name: &str) -> rusqlite::Result<i64> {
+    db.query_row(&format!("PRAGMA {name}"), [], |row| row.get(0))
+}
+
+fn shown(value: &Value) -> String {
+    match value {
+        Value::Text(text) => text.clone(),
+        Value::Integer(number) => number.to_string(),
+        other => format!("{other:?}"),
+    }
+}
+
+/// An identifier as the tables hold it.
+pub(crate) fn id(id: Uuid) -> Value {
+    Value::Text(id.to_string())
+}
+
+/// An identifier or NULL.
+pub(crate) fn maybe_id(maybe: Option<Uuid>) -> Value {
+    maybe.map_or(Value::Null, id)
+}
+
+/// Text or NULL.
+pub(crate) fn maybe_text(maybe: Option<&str>) -> Value {
+    maybe.map_or(Value::Null, |text| Value::Text(text.to_owned()))
+}
+
+/// Reads an identifier column.
+pub(crate) fn read_id(row: &Row, column: &str) -> rusqlite::Result<Uuid> {
+    parse_id(&row.get::<_, String>(column)?)
+}
+
+/// Reads an identifier column that may be NULL.
+pub(crate) fn read_maybe_id(row: &Row, column: &str) -> rusqlite::Result<Option<Uuid>> {
+    row.get::<_, Option<String>>(column)?
+        .map(|text| parse_id(&text))
+        .transpose()
+}
+
+pub(crate) fn parse_id(text: &str) -> rusqlite::Result<Uuid> {
+    Uuid::parse_str(text).map_err(unreadable)
+}
+
+/// A stored text that this crate cannot read back.
+pub(crate) fn unreadable(
+    source: impl std::error::Error + Send + Sync + 'static,
+) -> rusqlite::Error {
+    rusqlite::Error::FromSqlConversionFailure(0, rusqlite::types::Type::Text, Box::new(source))
+}

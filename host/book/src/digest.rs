@@ -1,0 +1,361 @@
+//! The digest of a visit: one SHA-256 over everything the visit rests on.
+//!
+//! In: the rows of a visit. Out: a digest that is the same for the same rows, in whatever order they were written,
+//! through every merge, backup and later schema. It shows change against a paper, not who made the change.
+
+use crate::book::{Book, Result, parse_id};
+use crate::schema::{self, Table};
+use rusqlite::types::Value;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest as _, Sha256};
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
+use std::str::FromStr;
+use uuid::Uuid;
+
+/// The version of the logical form that new digests are computed over.
+pub const DIGEST_FORM: i64 = 1;
+
+/// A digest and the logical form it was computed over. Prints as `1-` and 64 hexadecimal digits.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Digest {
+    /// Version of the logical form.
+    pub form: i64,
+    /// SHA-256, lower-case hexadecimal.
+    pub sha256: String,
+}
+
+impl fmt::Display for Digest {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}-{}", self.form, self.sha256)
+    }
+}
+
+impl FromStr for Digest {
+    type Err = NotADigest;
+
+    /// Reads a digest off a paper: blanks and capitals do not matter.
+    fn from_str(text: &str) -> std::result::Result<Self, NotADigest> {
+        let plain: String = text
+            .chars()
+            .filter(|c| !c.is_whitespace())
+            .collect::<String>()
+            .to_lowercase();
+        let not = || NotADigest {
+            found: text.to_owned(),
+        };
+        let (form, sha256) = plain.split_once('-').ok_or_else(not)?;
+        let form = form.parse().map_err(|_| not())?;
+        let hexadecimal = sha256.len() == 64 && sha256.bytes().all(|byte| byte.is_ascii_hexdigit());
+        if hexadecimal {
+            Ok(Self {
+                form,
+                sha256: sha256.to_owned(),
+            })
+        } else {
+            Err(not())
+        }
+    }
+}
+
+/// A text that is no digest.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "{found:?} is no digest: expected its version, a hyphen and 64 hexadecimal digits, as printed on the page"
+)]
+pub struct NotADigest {
+    /// The text.
+    pub found: String,
+}
+
+/// The rows a digest stands for.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) struct Covers {
+    /// Table → keys.
+    pub rows: BTreeMap<String, BTreeSet<String>>,
+    /// Capture → number of chunks.
+    pub chunks: BTreeMap<String, u64>,
+}
+
+/// The tables of form 1 and their columns. A later schema may have more; this list stays as it is.
+const FORM_1: &[(&Table, &[&str])] = &[
+    (
+        &schema::REVISION,
+        &["kind", "entity", "parents", "content", "author", "at"],
+    ),
+    (&schema::CALIBRATION, &["channel", "format", "record"]),
+    (&schema::LIMITS, &["text"]),
+    (
+        &schema::CHECK_START,
+        &[
+            "visit",
+            "kind",
+            "state",
+            "gauge",
+            "calibration",
+            "limits_sha256",
+            "content",
+            "author",
+            "at",
+        ],
+    ),
+    (
+        &schema::CAPTURE,
+        &["check_id", "source", "content", "author", "at"],
+    ),
+    (&schema::ORIGINAL, &["name", "length", "sha256"]),
+    (
+        &schema::RECORDED,
+        &["check_id", "kind", "number", "content", "author", "at"],
+    ),
+    (
+        &schema::RESULT,
+        &[
+            "check_id",
+            "analysis",
+            "outcome",
+            "calibration",
+            "limits_sha256",
+            "content",
+            "author",
+            "at",
+        ],
+    ),
+    (
+        &schema::ACKNOWLEDGEMENT,
+        &[
+            "visit", "check_id", "caution", "text", "how", "author", "at",
+        ],
+    ),
+    (
+        &schema::FINDING,
+        &[
+            "visit", "kind", "severity", "assembly", "item", "text", "content", "author", "at",
+        ],
+    ),
+    (
+        &schema::NOTE,
+        &["visit", "check_id", "text", "author", "at"],
+    ),
+    (&schema::TOMBSTONE, &["target", "reason", "author", "at"]),
+];
+
+impl Book {
+    /// The digest of a visit. Of a finished visit: over the rows it was finished with. Of an open one: over the rows
+    /// it has now, which changes with the next row.
+    pub fn digest(&self, visit: Uuid) -> Result<Digest> {
+        let covers = match self.finishes(visit)?.into_iter().next() {
+            Some(finish) => self.covers_of(&finish)?,
+            None => self.covers_now(visit)?,
+        };
+        self.digest_over(visit, &covers)
+    }
+
+    /// Recomputes the digest of a visit and compares it with one from a paper.
+    pub fn verify(&self, visit: Uuid, printed: &Digest) -> Result<()> {
+        let computed = self.digest(visit)?;
+        if computed == *printed {
+            return Ok(());
+        }
+        let [printed, computed] = [printed.to_string(), computed.to_string()];
+        Err(crate::Error::DigestDiffers {
+            path: self.path().into(),
+            visit,
+            printed,
+            computed,
+        })
+    }
+
+    /// The digest over a list of rows.
+    pub(crate) fn digest_over(&self, visit: Uuid, covers: &Covers) -> Result<Digest> {
+        let mut tables = Vec::new();
+        for (table, columns) in FORM_1 {
+            let mut rows = Vec::new();
+            for key in covers.rows.get(table.name).into_iter().flatten() {
+                rows.push((key.as_str(), self.logical_row(table, columns, key)?));
+            }
+            tables.push((table.name, Cbor::map(rows)));
+        }
+        tables.push((schema::CHUNK.name, self.logical_chunks(covers)?));
+        let form = Cbor::map([
+            ("form", Cbor::Integer(DIGEST_FORM)),
+            ("visit", Cbor::Text(visit.to_string())),
+            ("rows", Cbor::map(tables)),
+        ]);
+        Ok(Digest {
+            form: DIGEST_FORM,
+            sha256: hex(&sha256(&form.encode())),
+        })
+    }
+
+    fn logical_row(&self, table: &Table, columns: &[&str], key: &str) -> Result<Cbor> {
+        let missing = || self.damaged(format!("{} {key}", table.name), "the row is missing");
+        if table.name == schema::ORIGINAL.name {
+            // Recomputes the file's SHA-256, so that changed bytes are found here.
+            self.original(self.read_key(key)?)?.ok_or_else(missing)?;
+        }
+        let sql = format!(
+            "SELECT {} FROM {} WHERE {} = ?1",
+            columns.join(", "),
+            table.name,
+            table.key[0]
+        );
+        let read = |row: &rusqlite::Row| {
+            let each = columns.iter().enumerate();
+            each.map(|(place, column)| Ok((*column, cbor(row.get(place)?)?)))
+                .collect()
+        };
+        let fields: Vec<(&str, Cbor)> = self.rows(&sql, [key], read)?.pop().ok_or_else(missing)?;
+        Ok(Cbor::map(fields))
+    }
+
+    fn logical_chunks(&self, covers: &Covers) -> Result<Cbor> {
+        let mut captures = Vec::new();
+        for (capture, count) in &covers.chunks {
+            let chain = self.chain(self.read_key(capture)?, Some(*count))?;
+            let count = i64::try_from(chain.count).unwrap_or(i64::MAX);
+            let fields = [
+                ("count", Cbor::Integer(count)),
+                ("chain", Cbor::Bytes(chain.last.to_vec())),
+            ];
+            captures.push((capture.as_str(), Cbor::map(fields)));
+        }
+        Ok(Cbor::map(captures))
+    }
+
+    fn read_key(&self, key: &str) -> Result<Uuid> {
+        parse_id(key).map_err(|_| self.damaged("finish", format!("{key:?} is no identifier")))
+    }
+}
+
+/// The kinds of CBOR item (RFC 8949) that a book needs.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Cbor {
+    Null,
+    Integer(i64),
+    Text(String),
+    Bytes(Vec<u8>),
+    /// Sorted by the encoded key when written.
+    Map(Vec<(String, Cbor)>),
+}
+
+impl Cbor {
+    pub(crate) fn map<'a>(entries: impl IntoIterator<Item = (&'a str, Cbor)>) -> Self {
+        Self::Map(
+            entries
+                .into_iter()
+                .map(|(key, value)| (key.to_owned(), value))
+                .collect(),
+        )
+    }
+
+    /// Deterministic encoding after RFC 8949 section 4.2.1: shortest heads, definite lengths, map keys in bytewise
+    /// order of their encodings.
+    pub(crate) fn encode(&self) -> Vec<u8> {
+        let mut encoder = minicbor::Encoder::new(Vec::new());
+        self.write(&mut encoder)
+            .expect("writing to memory does not fail");
+        encoder.into_writer()
+    }
+
+    fn write(&self, to: &mut minicbor::Encoder<Vec<u8>>) -> std::result::Result<(), MemoryError> {
+        match self {
+            Self::Null => to.null()?,
+            Self::Integer(number) => to.i64(*number)?,
+            Self::Text(text) => to.str(text)?,
+            Self::Bytes(bytes) => to.bytes(bytes)?,
+            Self::Map(entries) => {
+                to.map(entries.len() as u64)?;
+                // Text keys: the head holds the length, so the shorter key comes first, then byte order.
+                let mut sorted: Vec<_> = entries.iter().collect();
+                sorted
+                    .sort_by(|(left, _), (right, _)| (left.len(), left).cmp(&(right.len(), right)));
+                for (key, value) in sorted {
+                    to.str(key)?;
+                    value.write(to)?;
+                }
+                to
+            }
+        };
+        Ok(())
+    }
+}
+
+type MemoryError = minicbor::encode::Error<std::convert::Infallible>;
+
+/// A stored value as CBOR. No column of a book holds a REAL, so none has to be encoded.
+fn cbor(value: Value) -> rusqlite::Result<Cbor> {
+    match value {
+        Value::Null => Ok(Cbor::Null),
+        Value::Integer(number) => Ok(Cbor::Integer(number)),
+        Value::Text(text) => Ok(Cbor::Text(text)),
+        Value::Blob(bytes) => Ok(Cbor::Bytes(bytes)),
+        Value::Real(_) => Err(rusqlite::Error::InvalidColumnType(
+            0,
+            "REAL".into(),
+            rusqlite::types::Type::Real,
+        )),
+    }
+}
+
+/// SHA-256 (FIPS 180-4).
+pub(crate) fn sha256(bytes: &[u8]) -> [u8; 32] {
+    Sha256::digest(bytes).into()
+}
+
+/// SHA-256 as 64 lower-case hexadecimal digits.
+pub(crate) fn sha256_hex(bytes: &[u8]) -> String {
+    hex(&sha256(bytes))
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The order of keys given in RFC 8949 section 4.2.1 for text keys ("z", "aa", longer later), and the shortest
+    /// heads of its appendix A (published).
+    #[test]
+    fn encoding_is_deterministic() {
+        let map = Cbor::map([
+            ("aa", Cbor::Integer(-1)),
+            ("z", Cbor::Integer(1000)),
+            ("b", Cbor::Null),
+        ]);
+        let expected = [
+            0xa3, 0x61, b'b', 0xf6, 0x61, b'z', 0x19, 0x03, 0xe8, 0x62, b'a', b'a', 0x20,
+        ];
+        assert_eq!(map.encode(), expected);
+        assert_eq!(Cbor::Bytes(vec![1, 2, 3, 4]).encode(), [0x44, 1, 2, 3, 4]);
+        assert_eq!(Cbor::Text("\u{fc}".into()).encode(), [0x62, 0xc3, 0xbc]);
+        assert_eq!(
+            Cbor::Integer(1_000_000).encode(),
+            [0x1a, 0x00, 0x0f, 0x42, 0x40]
+        );
+    }
+
+    /// FIPS 180-4 example "abc" (published).
+    #[test]
+    fn sha256_of_abc() {
+        let expected = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+        assert_eq!(sha256_hex(b"abc"), expected);
+    }
+
+    #[test]
+    fn a_digest_is_read_off_a_paper_in_groups_and_capitals() {
+        let digest = Digest {
+            form: 1,
+            sha256: sha256_hex(b"abc"),
+        };
+        let printed = digest.to_string().to_uppercase();
+        let grouped = printed
+            .as_bytes()
+            .chunks(8)
+            .map(|part| std::str::from_utf8(part).unwrap());
+        assert_eq!(grouped.collect::<Vec<_>>().join(" ").parse(), Ok(digest));
+        assert!("1-abc".parse::<Digest>().is_err());
+    }
+}

@@ -1,0 +1,131 @@
+//! What the headers of spindle, gauge and visit say.
+//!
+//! In: what the technician enters. Out: the JSON `content` of a revision. Unknown fields written by a newer
+//! program of the same schema survive in `more`.
+
+use crate::revision::Kind;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+use uuid::Uuid;
+
+/// A header that is kept as revisions.
+pub trait Header: Serialize + DeserializeOwned {
+    /// What it describes.
+    const KIND: Kind;
+}
+
+/// A spindle and the machine it sits in.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct SpindleHeader {
+    /// What people call it.
+    pub name: String,
+    /// The machine: type and name as on its plate.
+    pub machine: Option<String>,
+    /// Serial number of the machine.
+    pub machine_serial: Option<String>,
+    /// Serial number of the spindle.
+    pub spindle_serial: Option<String>,
+    /// Where it stands.
+    pub place: Option<String>,
+    /// Place and machine are invented for demonstration; prints so.
+    pub invented: bool,
+    /// Taper family: `7/24`, `HSK-A`, `HSK-C`, `HSK-E`, `HSK-F` …
+    pub taper: Option<String>,
+    /// Taper size: 30, 40, 50, 63, 100 …
+    pub taper_size: Option<u16>,
+    /// Standard of the retention knob and its head angle.
+    pub retention_knob: Option<String>,
+    /// What holds the tool: `disc-springs`, `gas-spring`, `hydraulic`.
+    pub drawbar: Option<String>,
+    /// `gearbox`, `belt`, `direct`.
+    pub drive: Option<String>,
+    /// Coolant through the spindle.
+    pub through_coolant: Option<bool>,
+    /// The nose is made for face contact.
+    pub face_contact: Option<bool>,
+    /// Axis of the spindle: `vertical`, `horizontal`.
+    pub axis: Option<String>,
+    /// The maker's grip force, N.
+    pub grip_nominal_n: Option<f64>,
+    /// The maker's least grip force, N.
+    pub grip_minimum_n: Option<f64>,
+    /// Assumed class where no maker's figure is known: `light`, `standard`, `heavy`.
+    pub grip_class: Option<String>,
+    /// Anything else.
+    #[serde(flatten)]
+    pub more: Map<String, Value>,
+}
+
+impl Header for SpindleHeader {
+    const KIND: Kind = Kind::Spindle;
+}
+
+/// A force gauge, an indicator or a test bar.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct GaugeHeader {
+    /// Serial number, as the gauge says it or as engraved.
+    pub serial: String,
+    /// `force-gauge`, `indicator`, `test-bar`, `check-standard`.
+    pub what: String,
+    /// What it is, in words.
+    pub description: Option<String>,
+    /// Rated load, N.
+    pub rated_n: Option<f64>,
+    /// Resolution in the unit of its channel (N or µm).
+    pub resolution: Option<f64>,
+    /// The calibration in force.
+    pub calibration: Option<Uuid>,
+    /// Clamps its retention knob has seen.
+    pub knob_clamps: Option<u32>,
+    /// It is a simulation.
+    pub simulated: bool,
+    /// Anything else.
+    #[serde(flatten)]
+    pub more: Map<String, Value>,
+}
+
+impl Header for GaugeHeader {
+    const KIND: Kind = Kind::Gauge;
+}
+
+/// One visit to one spindle.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct VisitHeader {
+    /// The spindle; none while it is "unnamed".
+    pub spindle: Option<Uuid>,
+    /// Who measures.
+    pub technician: String,
+    /// When the visit began, local time with offset.
+    pub started_at: String,
+    /// `before-purchase`, `service`, `rehearsal`.
+    pub purpose: Option<String>,
+    /// The short round of forty minutes.
+    pub short: bool,
+    /// Whose consent was given.
+    pub consent_of: Option<String>,
+    /// Who operated the machine.
+    pub operated_by: Option<String>,
+    /// Power-on hours off the control.
+    pub power_on_hours: Option<f64>,
+    /// Cutting hours off the control.
+    pub cutting_hours: Option<f64>,
+    /// Tool changes off the control.
+    pub tool_changes: Option<u64>,
+    /// Temperature at the nose, °C.
+    pub temperature_c: Option<f64>,
+    /// How long the spindle had been running, min.
+    pub running_min: Option<f64>,
+    /// Number of the tool taken out of the spindle.
+    pub tool_in_spindle: Option<String>,
+    /// Anything else.
+    #[serde(flatten)]
+    pub more: Map<String, Value>,
+}
+
+impl Header for VisitHeader {
+    const KIND: Kind = Kind::Visit;
+}

@@ -1,0 +1,258 @@
+//! Looking a book through, from the pages of the file to the digests of its visits.
+//!
+//! In: an open book. Out: what is damaged, what contradicts itself and waits for a person, and what was counted.
+
+use crate::book::{Book, Result, parse_id};
+use crate::digest::sha256_hex;
+use crate::header::VisitHeader;
+use crate::revision::Kind;
+use crate::schema::{self, TABLES};
+use std::collections::{BTreeMap, BTreeSet};
+use uuid::Uuid;
+
+/// One thing found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trouble {
+    /// Where.
+    pub place: String,
+    /// What was found there.
+    pub found: String,
+}
+
+/// The result of looking a book through.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Inspection {
+    /// Bytes that are not what they were when written.
+    pub damage: Vec<Trouble>,
+    /// Two heads, two ends, two clamps with one number: nothing is lost, a person has to say which holds.
+    pub conflicts: Vec<Trouble>,
+    /// Rows of each table.
+    pub rows: Vec<(&'static str, u64)>,
+    /// Finished visits whose digest was recomputed and holds.
+    pub digests_good: usize,
+    /// Raw records whose chain was recomputed and holds.
+    pub chains_good: usize,
+}
+
+impl Inspection {
+    /// Nothing is damaged.
+    pub fn sound(&self) -> bool {
+        self.damage.is_empty()
+    }
+
+    fn damage(&mut self, place: impl Into<String>, found: impl Into<String>) {
+        self.damage.push(Trouble {
+            place: place.into(),
+            found: found.into(),
+        });
+    }
+
+    fn conflict(&mut self, place: impl Into<String>, found: impl Into<String>) {
+        self.conflicts.push(Trouble {
+            place: place.into(),
+            found: found.into(),
+        });
+    }
+}
+
+impl Book {
+    /// Looks the whole book through. An error comes back only where looking itself was impossible.
+    pub fn check(&self) -> Result<Inspection> {
+        let mut seen = Inspection::default();
+        self.look_at_pages(&mut seen)?;
+        if !seen.sound() {
+            // Rows of broken pages would only repeat the news in other words.
+            return Ok(seen);
+        }
+        self.look_at_tables(&mut seen)?;
+        self.look_at_limits(&mut seen)?;
+        for kind in [Kind::Spindle, Kind::Gauge, Kind::Visit] {
+            self.look_at_revisions(kind, &mut seen)?;
+        }
+        self.look_at_captures(&mut seen)?;
+        self.look_at_numbers(&mut seen)?;
+        self.look_at_visits(&mut seen)?;
+        Ok(seen)
+    }
+
+    fn look_at_pages(&self, seen: &mut Inspection) -> Result<()> {
+        let lines = self.rows("PRAGMA integrity_check(20)", [], |row| {
+            row.get::<_, String>(0)
+        });
+        match lines {
+            Ok(lines) => lines
+                .iter()
+                .filter(|line| *line != "ok")
+                .for_each(|line| seen.damage("file", line)),
+            Err(crate::Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
+            Err(other) => return Err(other),
+        }
+        Ok(())
+    }
+
+    fn look_at_tables(&self, seen: &mut Inspection) -> Result<()> {
+        let ours: BTreeSet<_> = self.run(schema::objects)?.into_iter().collect();
+        let expected: BTreeSet<_> = self
+            .run(|_| schema::expected_objects())?
+            .into_iter()
+            .collect();
+        for (name, _) in ours.symmetric_difference(&expected) {
+            seen.damage(
+                format!("schema: {name}"),
+                "not as this program wrote it: missing, added or changed",
+            );
+        }
+        for table in TABLES {
+            let sql = format!("SELECT count(*) FROM {}", table.name);
+            let count: i64 = self.run(|db| db.query_row(&sql, [], |row| row.get(0)))?;
+            seen.rows.push((table.name, count.unsigned_abs()));
+        }
+        let broken = self.rows("PRAGMA foreign_key_check", [], |row| {
+            Ok((row.get::<_, String>(0)?, row.get::<_, String>(2)?))
+        })?;
+        for (table, parent) in broken {
+            seen.damage(
+                table,
+                format!("refers to a row of {parent} that is missing"),
+            );
+        }
+        Ok(())
+    }
+
+    fn look_at_limits(&self, seen: &mut Inspection) -> Result<()> {
+        let read = |row: &rusqlite::Row| Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?));
+        for (sha256, text) in self.rows("SELECT sha256, text FROM limits", [], read)? {
+            if sha256_hex(text.as_bytes()) != sha256 {
+                seen.damage(
+                    format!("limits {sha256}"),
+                    "its text does not give its SHA-256",
+                );
+            }
+        }
+        Ok(())
+    }
+
+    fn look_at_revisions(&self, kind: Kind, seen: &mut Inspection) -> Result<()> {
+        for (entity, revisions) in self.links(kind)? {
+            let parents: BTreeSet<Uuid> = revisions.values().flatten().copied().collect();
+            for missing in parents
+                .iter()
+                .filter(|parent| !revisions.contains_key(parent))
+            {
+                seen.damage(
+                    format!("{kind} {entity}"),
+                    format!("revision {missing} is missing"),
+                );
+            }
+            match revisions
+                .keys()
+                .filter(|revision| !parents.contains(revision))
+                .count()
+            {
+                0 => seen.damage(
+                    format!("{kind} {entity}"),
+                    "its revisions replace each other in a circle",
+                ),
+                1 => {}
+                heads => seen.conflict(
+                    format!("{kind} {entity}"),
+                    format!("{heads} versions of its header hold"),
+                ),
+            }
+        }
+        Ok(())
+    }
+
+    fn look_at_captures(&self, seen: &mut Inspection) -> Result<()> {
+        let captures = self.rows("SELECT id FROM capture", [], |row| row.get::<_, String>(0))?;
+        for text in captures {
+            let capture = self.run(|_| parse_id(&text))?;
+            let looked = self
+                .chain(capture, None)
+                .and_then(|_| self.original(capture));
+            match looked {
+                Ok(_) => seen.chains_good += 1,
+                Err(crate::Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
+                Err(other) => return Err(other),
+            }
+        }
+        Ok(())
+    }
+
+    /// Two rows with one number in one check: two copies of the book continued the same check.
+    fn look_at_numbers(&self, seen: &mut Inspection) -> Result<()> {
+        let sql = "SELECT check_id, kind, number, count(*) FROM recorded
+                   WHERE kind <> 'reading' GROUP BY 1, 2, 3 HAVING count(*) > 1";
+        let read = |row: &rusqlite::Row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
+        for (check, kind, number, count) in
+            self.rows::<(String, String, i64, i64)>(sql, [], read)?
+        {
+            seen.conflict(
+                format!("check {check}"),
+                format!("{kind} {number} is there {count} times"),
+            );
+        }
+        let sql = "SELECT check_id, count(*) FROM result GROUP BY 1 HAVING count(*) > 1";
+        let read = |row: &rusqlite::Row| Ok((row.get(0)?, row.get(1)?));
+        for (check, count) in self.rows::<(String, i64)>(sql, [], read)? {
+            seen.conflict(format!("check {check}"), format!("{count} results"));
+        }
+        Ok(())
+    }
+
+    fn look_at_visits(&self, seen: &mut Inspection) -> Result<()> {
+        let mut rows: BTreeMap<Uuid, BTreeSet<String>> = BTreeMap::new();
+        for visit in self.finished_visits()? {
+            let finishes = self.finishes(visit)?;
+            if finishes.len() > 1 {
+                seen.conflict(
+                    format!("visit {visit}"),
+                    format!("finished {} times, in copies merged later", finishes.len()),
+                );
+            }
+            for finish in &finishes {
+                let looked = self.covers_of(finish).and_then(|covers| {
+                    let known = rows.entry(visit).or_default();
+                    known.extend(covers.rows.values().flatten().cloned());
+                    self.digest_over(visit, &covers)
+                });
+                match looked {
+                    Ok(digest) if digest == finish.digest => seen.digests_good += 1,
+                    Ok(digest) => {
+                        let found = format!(
+                            "digest {digest} computed, {} when it was finished",
+                            finish.digest
+                        );
+                        seen.damage(format!("visit {visit}"), found);
+                    }
+                    Err(crate::Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
+                    Err(other) => return Err(other),
+                }
+            }
+        }
+        for visit in self
+            .list::<VisitHeader>()?
+            .into_iter()
+            .map(|visit| visit.id)
+        {
+            if let Some(known) = rows.get(&visit) {
+                let late = self
+                    .covers_now(visit)?
+                    .rows
+                    .into_iter()
+                    .filter(|(table, _)| table != "revision");
+                let late = late
+                    .flat_map(|(_, keys)| keys)
+                    .filter(|key| !known.contains(key))
+                    .count();
+                if late > 0 {
+                    let found = format!(
+                        "{late} rows that its end does not cover, from a copy merged later"
+                    );
+                    seen.conflict(format!("visit {visit}"), found);
+                }
+            }
+        }
+        Ok(())
+    }
+}

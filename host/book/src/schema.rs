@@ -1,0 +1,108 @@
+//! The tables of schema 1 and the triggers that keep every row as it was written.
+//!
+//! In: an empty database. Out: a book with no rows. The statements are the format: FORMAT.md explains them.
+
+use rusqlite::Connection;
+
+/// Newest schema this crate reads and writes; stored as `user_version`.
+pub const SCHEMA: i64 = 1;
+
+/// Marks the file as ours: "HdTr" in ASCII, stored as `application_id`.
+pub const APPLICATION_ID: i64 = 0x4864_5472;
+
+const SCHEMA_1: &str = include_str!("schema_1.sql");
+
+/// One table: its name, the columns of its key, and its other columns, in the order they were declared.
+pub(crate) struct Table {
+    pub name: &'static str,
+    pub key: &'static [&'static str],
+    pub rest: &'static [&'static str],
+}
+
+impl Table {
+    /// All columns, key first, separated by commas.
+    pub(crate) fn columns(&self) -> String {
+        [self.key, self.rest].concat().join(", ")
+    }
+
+    /// `left.key = right.key AND …`.
+    pub(crate) fn same_key(&self, left: &str, right: &str) -> String {
+        let pairs = self
+            .key
+            .iter()
+            .map(|column| format!("{left}.{column} = {right}.{column}"));
+        pairs.collect::<Vec<_>>().join(" AND ")
+    }
+}
+
+macro_rules! tables {
+    ($($constant:ident = $name:literal [$($key:literal),+] [$($rest:literal),+];)+) => {
+        $(pub(crate) const $constant: Table = Table { name: $name, key: &[$($key),+], rest: &[$($rest),+] };)+
+        /// Every table, those referred to before those that refer.
+        pub(crate) const TABLES: &[Table] = &[$($constant),+];
+    };
+}
+
+tables! {
+    REVISION = "revision" ["id"] ["kind", "entity", "parents", "content", "author", "at"];
+    ALIAS = "alias" ["id"] ["kind", "entity", "same_as", "author", "at"];
+    TOMBSTONE = "tombstone" ["id"] ["target", "reason", "author", "at"];
+    CALIBRATION = "calibration" ["id"] ["channel", "format", "record"];
+    LIMITS = "limits" ["sha256"] ["text"];
+    CHECK_START = "check_start" ["id"]
+        ["visit", "kind", "state", "gauge", "calibration", "limits_sha256", "content", "author", "at"];
+    CAPTURE = "capture" ["id"] ["check_id", "source", "content", "author", "at"];
+    CHUNK = "chunk" ["capture_id", "number"]
+        ["wire_major", "wire_minor", "boot", "at", "facts", "frames", "chain"];
+    ORIGINAL = "original" ["capture_id"] ["name", "length", "sha256", "compression", "bytes"];
+    RECORDED = "recorded" ["id"] ["check_id", "kind", "number", "content", "author", "at"];
+    RESULT = "result" ["id"]
+        ["check_id", "analysis", "outcome", "calibration", "limits_sha256", "content", "author", "at"];
+    ACKNOWLEDGEMENT = "acknowledgement" ["id"]
+        ["visit", "check_id", "caution", "text", "how", "author", "at"];
+    FINDING = "finding" ["id"]
+        ["visit", "kind", "severity", "assembly", "item", "text", "content", "author", "at"];
+    NOTE = "note" ["id"] ["visit", "check_id", "text", "author", "at"];
+    FINISH = "finish" ["id"] ["visit", "covers", "digest_form", "digest", "author", "at"];
+    AMENDMENT = "amendment" ["id"] ["visit", "reason", "content", "author", "at"];
+}
+
+/// The three triggers of a table. The one on INSERT is there because INSERT OR REPLACE would otherwise
+/// remove the old row without ever asking the trigger on DELETE.
+fn triggers(table: &Table) -> String {
+    let (name, same) = (table.name, table.same_key(table.name, "NEW"));
+    format!(
+        "CREATE TRIGGER {name}_never_updated BEFORE UPDATE ON {name}
+         BEGIN SELECT RAISE(ABORT, 'a row of this book is never changed'); END;
+         CREATE TRIGGER {name}_never_deleted BEFORE DELETE ON {name}
+         BEGIN SELECT RAISE(ABORT, 'a row of this book is never removed'); END;
+         CREATE TRIGGER {name}_never_replaced BEFORE INSERT ON {name}
+         WHEN EXISTS (SELECT 1 FROM {name} WHERE {same})
+         BEGIN SELECT RAISE(ABORT, 'a row of this book is never replaced'); END;\n"
+    )
+}
+
+/// Turns an empty database into an empty book, in the transaction the caller has opened.
+pub(crate) fn create(db: &Connection) -> rusqlite::Result<()> {
+    db.execute_batch(SCHEMA_1)?;
+    for table in TABLES {
+        db.execute_batch(&triggers(table))?;
+    }
+    db.execute_batch(&format!(
+        "PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {SCHEMA};"
+    ))
+}
+
+/// Name and text of every object of the database, sorted: equal for two books of one schema.
+pub(crate) fn objects(db: &Connection) -> rusqlite::Result<Vec<(String, String)>> {
+    let mut query = db.prepare("SELECT name, ifnull(sql, '') FROM sqlite_schema ORDER BY name")?;
+    let rows = query.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    rows.collect()
+}
+
+/// What [`objects`] gives for an untouched book of this schema.
+pub(crate) fn expected_objects() -> rusqlite::Result<Vec<(String, String)>> {
+    let db = Connection::open_in_memory()?;
+    create(&db)?;
+    objects(&db)
+}
