@@ -1,7 +1,10 @@
 //! Gauge firmware library: drivers, sampler, outbox and the gauge that ties them.
 #![no_std]
 
+pub mod adc;
+pub mod ads1220;
 pub mod bcd_indicator;
+pub mod bridge;
 pub mod clock;
 pub mod indicator_requests;
 pub mod light;
