@@ -1,0 +1,388 @@
+//! The main loop of a gauge: what interrupts queued, bytes from the host and the time go in; bytes for the host and
+//! the levels of a few pins come out. [`Gauge::poll`] never waits.
+
+mod requests;
+mod streaming;
+
+use heapless::{Deque, String};
+use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
+use holdtrue_protocol::message::{
+    Channel, Channels, FromGauge, Hello, Refusal, Request, ResetCause, SelfTest, Signal,
+    WIRE_MAJOR, WIRE_MINOR,
+};
+use holdtrue_protocol::stream::Decoder;
+
+use crate::adc::{Input, Setup};
+use crate::adc_control::AdcControl;
+use crate::calibration_store;
+use crate::clock::Extend32;
+use crate::flash::Flash;
+use crate::light::Light;
+use crate::lines::GaugeEnds;
+use crate::outbox::{Kind, Outbox};
+use crate::overloads::Overloads;
+use crate::selftest::Run;
+use crate::store::{self, Payload, Progress, Record, Saving};
+use streaming::Stream;
+
+/// An idle gauge says hello this often, microseconds.
+pub const HELLO_US: u64 = 1_000_000;
+/// Rate at which an idle gauge watches for overloads; the converter's nearest is taken.
+pub const WATCH_HZ: u16 = 90;
+/// Rate of the self-tests; the converter's nearest is taken. It is the usual rate of a grip check, so that the noise
+/// found is the noise there.
+pub const TEST_HZ: u16 = 1_000;
+/// Bytes of requests taken in before they are read.
+pub const INPUT_BYTES: usize = 320;
+
+/// What a board says about itself and what is fitted to it.
+#[derive(Clone, Debug)]
+pub struct Fitting {
+    /// Serial number, as printed on the gauge.
+    pub serial: String<16>,
+    /// Channels fitted.
+    pub channels: Channels,
+    /// Displacement per count of the probe, nanometres; 0 without one.
+    pub probe_nm_per_count: u32,
+    /// Whether a shunt resistor can be switched in.
+    pub shunt: bool,
+    /// The converter's rates (or the timer's that stands in for it), samples per second.
+    pub rates_hz: &'static [u16],
+}
+
+/// What a board does after a poll.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Polled {
+    /// Run [`Converter::serve`](crate::converter::Converter::serve) (or pend its task).
+    pub run_converter: bool,
+    /// Feed the watchdog. Withheld when the converter's part no longer runs.
+    pub feed_watchdog: bool,
+    /// Level of the light.
+    pub light: bool,
+    /// Whether the indicator's request line is to be held.
+    pub request_indicator: bool,
+    /// Nothing to do before the next interrupt or millisecond: the processor may sleep.
+    pub may_sleep: bool,
+}
+
+/// The main loop's part of a gauge, with room for `OUT` bytes on their way to the host.
+pub struct Gauge<'q, F, const OUT: usize> {
+    ends: GaugeEnds<'q>,
+    flash: F,
+    fitting: Fitting,
+    boot: u32,
+    reset: ResetCause,
+    clock: Extend32,
+    adc: AdcControl,
+    mode: Mode,
+    outbox: Outbox<OUT>,
+    input: Deque<u8, INPUT_BYTES>,
+    decoder: Decoder<MAX_REQUEST_FRAME>,
+    waiting: Option<Request>,
+    saving: Option<Save>,
+    overloads: Overloads,
+    light: Light,
+    asked_signal: Signal,
+    heard_us: u64,
+    hello_due_us: u64,
+}
+
+#[expect(
+    clippy::large_enum_variant,
+    reason = "one gauge, one mode, in a static: the room of the largest is always there"
+)]
+enum Mode {
+    Idle,
+    Testing { id: u16, run: Run },
+    Starting(Start),
+    Streaming(Stream),
+}
+
+struct Start {
+    id: u16,
+    rate_hz: u16,
+    channels: Channels,
+    check: Option<Run>,
+    open: bool,
+}
+
+struct Save {
+    saving: Saving,
+    answer_id: Option<u16>,
+}
+
+impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
+    /// Starts the gauge: counts the boot in flash (the one place that waits for it), reads calibration and history.
+    pub fn new(
+        ends: GaugeEnds<'q>,
+        mut flash: F,
+        fitting: Fitting,
+        reset: ResetCause,
+        raw_us: u32,
+    ) -> Self {
+        let clock = Extend32::starting_at(raw_us);
+        let boot = count_boot(&mut flash);
+        let overloads = Overloads::load(&mut flash);
+        let mut gauge = Self {
+            ends,
+            flash,
+            adc: AdcControl::new(bridge_at(&fitting, WATCH_HZ)),
+            fitting,
+            boot,
+            reset,
+            clock,
+            mode: Mode::Idle,
+            outbox: Outbox::new(),
+            input: Deque::new(),
+            decoder: Decoder::new(),
+            waiting: None,
+            saving: None,
+            overloads,
+            light: Light::new(),
+            asked_signal: Signal::Off,
+            heard_us: clock.newest_us(),
+            hello_due_us: clock.newest_us(),
+        };
+        gauge.load_limits();
+        gauge
+    }
+
+    /// Does what there is to do, and returns. Call it at least every millisecond while anything moves.
+    pub fn poll(&mut self, raw_us: u32) -> Polled {
+        let now_us = self.clock.extend(raw_us);
+        let mut run_converter = self.adc.step(&mut self.ends, now_us);
+        self.take_conversions();
+        self.take_marks();
+        self.take_bursts(now_us);
+        self.advance(now_us);
+        self.save_step();
+        self.answer_requests(now_us);
+        run_converter |= self.adc.step(&mut self.ends, now_us);
+        self.say_hello(now_us);
+        self.show_signal(now_us);
+        Polled {
+            run_converter,
+            feed_watchdog: !self.adc.is_hung(now_us),
+            light: self.light.is_on(now_us),
+            request_indicator: matches!(&self.mode, Mode::Streaming(stream) if stream.is_asking()),
+            may_sleep: !run_converter && self.saving.is_none(),
+        }
+    }
+
+    /// Bytes [`receive`](Self::receive) has room for. A link with flow control reads no more than that; 64 are always
+    /// free once the host waits for its answers.
+    #[must_use]
+    pub fn receive_room(&self) -> usize {
+        self.input.capacity() - self.input.len()
+    }
+
+    /// Takes bytes from the host; returns how many it had room for.
+    pub fn receive(&mut self, bytes: &[u8]) -> usize {
+        bytes
+            .iter()
+            .take_while(|&&byte| self.input.push_back(byte).is_ok())
+            .count()
+    }
+
+    /// The next bytes for the host, in one piece; none when there are none.
+    #[must_use]
+    pub fn next_bytes(&self) -> &[u8] {
+        self.outbox.next_bytes()
+    }
+
+    /// The link took so many of the [next bytes](Self::next_bytes).
+    pub fn sent(&mut self, count: usize) {
+        self.outbox.sent(count);
+    }
+
+    /// Copies bytes for the host into a buffer; returns how many.
+    pub fn transmit(&mut self, buffer: &mut [u8]) -> usize {
+        let mut filled = 0;
+        while filled < buffer.len() && !self.outbox.is_empty() {
+            let next = self.outbox.next_bytes();
+            let count = next.len().min(buffer.len() - filled);
+            buffer[filled..filled + count].copy_from_slice(&next[..count]);
+            self.outbox.sent(count);
+            filled += count;
+        }
+        filled
+    }
+
+    /// A host has newly connected: nothing cut off by the old connection is carried over.
+    pub fn on_connect(&mut self) {
+        self.outbox.drop_cut_frame();
+        self.input.clear();
+        self.decoder.restart();
+        self.waiting = None;
+    }
+
+    /// The boot number of everything this gauge sends.
+    #[must_use]
+    pub const fn boot(&self) -> u32 {
+        self.boot
+    }
+
+    /// Whether it is streaming.
+    #[must_use]
+    pub const fn is_streaming(&self) -> bool {
+        matches!(self.mode, Mode::Streaming(_))
+    }
+
+    /// The flash, given back, as at a reset.
+    #[must_use]
+    pub fn release(self) -> F {
+        self.flash
+    }
+
+    fn hello(&self) -> Hello {
+        Hello {
+            wire_major: WIRE_MAJOR,
+            wire_minor: WIRE_MINOR,
+            boot: self.boot,
+            serial: self.fitting.serial.clone(),
+            firmware: String::try_from(env!("CARGO_PKG_VERSION")).unwrap_or_default(),
+            reset: self.reset,
+            fitted: self.fitting.channels,
+            probe_nm_per_count: self.fitting.probe_nm_per_count,
+            at_us: self.clock.newest_us(),
+            streaming: self.is_streaming(),
+        }
+    }
+
+    /// Once a second while idle, and never a second one while the first still waits for a link.
+    fn say_hello(&mut self, now_us: u64) {
+        if now_us >= self.hello_due_us && matches!(self.mode, Mode::Idle) {
+            self.hello_due_us = now_us + HELLO_US;
+            if self.outbox.next_bytes().len() <= 1 {
+                let hello = FromGauge::Hello(self.hello());
+                self.outbox.send(Kind::Event, &hello);
+            }
+        }
+    }
+
+    /// The gauge's own faults go before what the host asked for.
+    fn show_signal(&mut self, now_us: u64) {
+        let faulty = match &self.mode {
+            Mode::Streaming(stream) => stream.has_fault(),
+            _ => self.adc.has_failed(),
+        };
+        let signal = if faulty {
+            Signal::Fault
+        } else {
+            self.asked_signal
+        };
+        self.light.show(signal, now_us);
+    }
+
+    /// Readings of a self-test, samples of a stream, or the watch for overloads.
+    fn take_conversions(&mut self) {
+        while let Some(conversion) = self.ends.conversions.dequeue() {
+            let at_us = self.clock.extend(conversion.stamp.at_us);
+            if !self.adc.is_current(conversion.order) {
+                continue;
+            }
+            match &mut self.mode {
+                Mode::Idle => {
+                    self.overloads.watch(self.boot, at_us, conversion.counts);
+                }
+                Mode::Testing { run, .. } => run.take(conversion.counts, at_us),
+                Mode::Starting(start) => {
+                    if let Some(run) = &mut start.check {
+                        run.take(conversion.counts, at_us);
+                    }
+                }
+                Mode::Streaming(stream) => {
+                    stream.take(&conversion, at_us, &mut self.overloads, &mut self.outbox);
+                }
+            }
+        }
+    }
+
+    fn take_marks(&mut self) {
+        while let Some(change) = self.ends.marks.dequeue() {
+            let at_us = self.clock.extend(change.at_us);
+            if let Mode::Streaming(stream) = &mut self.mode {
+                stream.take_mark(&change, at_us, &mut self.outbox);
+            }
+        }
+    }
+
+    fn take_bursts(&mut self, now_us: u64) {
+        while let Some(burst) = self.ends.bursts.dequeue() {
+            let at_us = self.clock.extend(burst.at_us);
+            if let Mode::Streaming(stream) = &mut self.mode {
+                stream.take_burst(&burst, at_us, now_us, &mut self.outbox);
+            }
+        }
+    }
+
+    /// At most one erase or program a poll, and none while streaming.
+    fn save_step(&mut self) {
+        if self.is_streaming() {
+            return;
+        }
+        if self.saving.is_none() {
+            self.saving = self.overloads.take_unsaved().map(|payload| Save {
+                saving: Saving::new(Record::Overloads, payload),
+                answer_id: None,
+            });
+        }
+        let Some(save) = &mut self.saving else {
+            return;
+        };
+        let stored = match save.saving.step(&mut self.flash) {
+            Progress::Working => return,
+            Progress::Stored => true,
+            Progress::Failed => false,
+        };
+        let answer_id = save.answer_id;
+        self.saving = None;
+        if let Some(id) = answer_id {
+            self.answer_save(id, stored);
+        }
+    }
+
+    /// Overloads are judged by the load cell's calibration; without one nothing is known to be one.
+    fn load_limits(&mut self) {
+        let limits = calibration_store::read(&mut self.flash, Channel::Force)
+            .map(|record| calibration_store::rated_counts(&record));
+        self.overloads.set_limits(limits);
+    }
+}
+
+fn count_boot<F: Flash>(flash: &mut F) -> u32 {
+    let last = store::newest(flash, Record::BootNumber)
+        .ok()
+        .flatten()
+        .and_then(|payload| payload.first_chunk().copied().map(u32::from_le_bytes))
+        .unwrap_or(0);
+    let boot = last.wrapping_add(1);
+    let payload = Payload::from_slice(&boot.to_le_bytes()).unwrap_or_default();
+    // A memory that takes nothing leaves the gauge usable; its calibration check says so.
+    let _ = store::save_waiting(flash, Record::BootNumber, payload);
+    boot
+}
+
+/// The converter's rate nearest to one asked for.
+fn nearest_rate(fitting: &Fitting, asked_hz: u16) -> u16 {
+    fitting
+        .rates_hz
+        .iter()
+        .copied()
+        .min_by_key(|rate| rate.abs_diff(asked_hz))
+        .unwrap_or(asked_hz)
+}
+
+fn bridge_at(fitting: &Fitting, asked_hz: u16) -> Setup {
+    Setup {
+        input: Input::Bridge,
+        rate_hz: nearest_rate(fitting, asked_hz),
+        shunt: false,
+    }
+}
+
+/// What a self-test of this kind needs and the gauge lacks.
+fn lacks(fitting: &Fitting, test: SelfTest) -> Option<Refusal> {
+    let fitted = fitting.channels.force && (fitting.shunt || test != SelfTest::Shunt);
+    (!fitted).then_some(Refusal::NotFitted)
+}
