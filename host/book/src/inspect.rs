@@ -4,10 +4,11 @@
 
 use crate::book::{Book, Result, parse_id};
 use crate::digest::sha256_hex;
-use crate::header::VisitHeader;
+use crate::error::Error;
 use crate::revision::Kind;
-use crate::schema::{self, TABLES};
-use std::collections::{BTreeMap, BTreeSet};
+use crate::schema::{self, REVISION, TABLES};
+use crate::visit::Finish;
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// One thing found.
@@ -84,7 +85,7 @@ impl Book {
                 .iter()
                 .filter(|line| *line != "ok")
                 .for_each(|line| seen.damage("file", line)),
-            Err(crate::Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
+            Err(Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
             Err(other) => return Err(other),
         }
         Ok(())
@@ -172,7 +173,7 @@ impl Book {
                 .and_then(|_| self.original(capture));
             match looked {
                 Ok(_) => seen.chains_good += 1,
-                Err(crate::Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
+                Err(Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
                 Err(other) => return Err(other),
             }
         }
@@ -201,58 +202,58 @@ impl Book {
     }
 
     fn look_at_visits(&self, seen: &mut Inspection) -> Result<()> {
-        let mut rows: BTreeMap<Uuid, BTreeSet<String>> = BTreeMap::new();
         for visit in self.finished_visits()? {
+            let place = format!("visit {visit}");
             let finishes = self.finishes(visit)?;
             if finishes.len() > 1 {
-                seen.conflict(
-                    format!("visit {visit}"),
-                    format!("finished {} times, in copies merged later", finishes.len()),
-                );
+                let found = format!("finished {} times, in copies merged later", finishes.len());
+                seen.conflict(&place, found);
             }
             for finish in &finishes {
-                let looked = self.covers_of(finish).and_then(|covers| {
-                    let known = rows.entry(visit).or_default();
-                    known.extend(covers.rows.values().flatten().cloned());
-                    self.digest_over(visit, &covers)
-                });
-                match looked {
-                    Ok(digest) if digest == finish.digest => seen.digests_good += 1,
-                    Ok(digest) => {
-                        let found = format!(
-                            "digest {digest} computed, {} when it was finished",
-                            finish.digest
-                        );
-                        seen.damage(format!("visit {visit}"), found);
-                    }
-                    Err(crate::Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
+                match self.look_at_finish(finish) {
+                    Ok(None) => seen.digests_good += 1,
+                    Ok(Some(found)) => seen.damage(&place, found),
+                    Err(Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
                     Err(other) => return Err(other),
                 }
             }
-        }
-        for visit in self
-            .list::<VisitHeader>()?
-            .into_iter()
-            .map(|visit| visit.id)
-        {
-            if let Some(known) = rows.get(&visit) {
-                let late = self
-                    .covers_now(visit)?
-                    .rows
-                    .into_iter()
-                    .filter(|(table, _)| table != "revision");
-                let late = late
-                    .flat_map(|(_, keys)| keys)
-                    .filter(|key| !known.contains(key))
-                    .count();
-                if late > 0 {
-                    let found = format!(
-                        "{late} rows that its end does not cover, from a copy merged later"
-                    );
-                    seen.conflict(format!("visit {visit}"), found);
+            match self.late_rows(visit, &finishes) {
+                Ok(0) => {}
+                Ok(late) => {
+                    let found =
+                        format!("{late} rows its end does not cover, from a copy merged later");
+                    seen.conflict(&place, found);
                 }
+                // Already named above, by the chain or the revisions it lies in.
+                Err(Error::Damaged { .. }) => {}
+                Err(other) => return Err(other),
             }
         }
         Ok(())
+    }
+
+    /// What is wrong with the end of a visit, if anything.
+    fn look_at_finish(&self, finish: &Finish) -> Result<Option<String>> {
+        let digest = self.digest_over(finish.visit, &self.covers_of(finish)?)?;
+        let found = || {
+            format!(
+                "digest {digest} computed, {} when it was finished",
+                finish.digest
+            )
+        };
+        Ok((digest != finish.digest).then(found))
+    }
+
+    /// Rows of a finished visit that none of its ends covers. Headers are left out: they may be edited later.
+    fn late_rows(&self, visit: Uuid, finishes: &[Finish]) -> Result<usize> {
+        let mut covered = BTreeSet::new();
+        for finish in finishes {
+            covered.extend(self.covers_of(finish)?.rows.into_values().flatten());
+        }
+        let now = self.covers_now(visit)?.rows.into_iter();
+        let rows = now
+            .filter(|(table, _)| table != REVISION.name)
+            .flat_map(|(_, keys)| keys);
+        Ok(rows.filter(|key| !covered.contains(key)).count())
     }
 }

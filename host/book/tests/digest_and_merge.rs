@@ -190,7 +190,7 @@ fn a_finding_added_to_a_copy_does_not_get_into_a_finished_visit_unseen() {
     assert!(
         seen.conflicts[0]
             .found
-            .contains("1 rows that its end does not cover"),
+            .contains("1 rows its end does not cover"),
         "{seen:?}"
     );
 }
