@@ -8,6 +8,7 @@ use std::ffi::OsString;
 pub mod args;
 pub mod cautions;
 pub mod commands;
+pub mod desk;
 pub mod error;
 pub mod exit;
 pub mod figures;

@@ -311,7 +311,10 @@ fn the_longest_request_fits_the_room_of_a_gauge() {
     let mut buffer = [0; CalibrationRecord::MAX_ENCODED];
     let stored = record.encode(&mut buffer).unwrap().to_vec();
     assert_eq!(CalibrationRecord::decode(&stored), Some(record.clone()));
-    assert_eq!(CalibrationRecord::decode(&[stored.as_slice(), &[0]].concat()), None);
+    assert_eq!(
+        CalibrationRecord::decode(&[stored.as_slice(), &[0]].concat()),
+        None
+    );
     let request = ToGauge::Request(Request {
         id: u16::MAX,
         command: Command::WriteCalibration(record),

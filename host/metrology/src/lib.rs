@@ -3,8 +3,8 @@
 //! No I/O, no clock, no global state. Every public function cites its source.
 
 pub mod decision;
-pub mod hint;
 pub mod grip;
+pub mod hint;
 pub mod provenance;
 pub mod special;
 pub mod state;

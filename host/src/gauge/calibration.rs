@@ -1,6 +1,6 @@
 //! In: a gauge's calibration record and today's date. Out: newtons from counts, and whether the calibration may decide.
 
-use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_protocol::message::{CalibrationRecord, Channel};
 
 /// Whether a calibration may carry a verdict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,4 +34,22 @@ pub fn standing(record: &CalibrationRecord, today_days: i32) -> Standing {
 /// The record's name as people read it: a UUID.
 pub fn id_text(record: &CalibrationRecord) -> String {
     uuid::Uuid::from_bytes(record.id).to_string()
+}
+
+/// The channel's word in the book.
+pub fn channel_word(channel: Channel) -> &'static str {
+    match channel {
+        Channel::Force => "force",
+        Channel::Displacement => "displacement",
+        Channel::Indicator => "indicator",
+    }
+}
+
+/// The record as the wire carries it and the book keeps it.
+pub fn to_bytes(record: &CalibrationRecord) -> Vec<u8> {
+    let mut buffer = [0; CalibrationRecord::MAX_ENCODED];
+    record
+        .encode(&mut buffer)
+        .expect("MAX_ENCODED bytes hold any record")
+        .to_vec()
 }

@@ -1,28 +1,7 @@
 //! In: what the technician must know now. Out: plain lines on the terminal, and answers where somebody can be asked.
 
-use std::io::{self, BufRead, IsTerminal, Write};
-
-/// How the technician was reached.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Acknowledged {
-    /// Somebody typed yes.
-    Asked,
-    /// `--yes` on the command line.
-    ByFlag,
-    /// Nothing is energised, so nobody was asked.
-    NotNeeded,
-}
-
-impl Acknowledged {
-    /// Word in the book.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Asked => "asked",
-            Self::ByFlag => "by-flag",
-            Self::NotNeeded => "not-needed",
-        }
-    }
-}
+use crate::output::Console;
+use std::io::{self, BufRead, IsTerminal};
 
 /// Speaks to the person at the machine.
 pub trait Voice {
@@ -33,28 +12,9 @@ pub trait Voice {
     fn ask(&mut self, question: &str) -> Option<bool>;
 }
 
-/// Speaks on the terminal: to standard output, or to standard error when standard output carries a document.
-pub struct Terminal {
-    to_stderr: bool,
-}
-
-impl Terminal {
-    /// `document`: standard output is kept free for one JSON document.
-    pub fn new(document: bool) -> Self {
-        Self {
-            to_stderr: document,
-        }
-    }
-}
-
-impl Voice for Terminal {
+impl Voice for Console {
     fn say(&mut self, line: &str) {
-        // A reader that went away (a closed pipe) must not stop a measurement.
-        let _gone = if self.to_stderr {
-            writeln!(io::stderr(), "{line}")
-        } else {
-            writeln!(io::stdout(), "{line}").and_then(|()| io::stdout().flush())
-        };
+        Self::say(self, line);
     }
 
     fn ask(&mut self, question: &str) -> Option<bool> {

@@ -1,0 +1,164 @@
+//! In: an open book and who writes in it. Out: the visit at hand, its gauges and calibrations, with ids and times filled in.
+//!
+//! The book has no clock and makes no ids; this is where both come from.
+
+use crate::gauge::calibration;
+use holdtrue_book::{
+    Book, Calibration, Entity, GaugeHeader, Kind, Revision, SpindleHeader, Stamp, VisitHeader,
+};
+use holdtrue_protocol::message::CalibrationRecord;
+use std::path::Path;
+use uuid::Uuid;
+
+/// A book with a writer.
+pub struct Desk {
+    /// The book.
+    pub book: Book,
+    author: String,
+}
+
+/// The time now, local, with its offset: what the book stores and the paper prints.
+pub fn now() -> String {
+    jiff::Zoned::now()
+        .strftime("%Y-%m-%dT%H:%M:%S%.3f%:z")
+        .to_string()
+}
+
+/// Today, counted in days from 1970-01-01, as calibration dates are.
+pub fn today_days() -> i32 {
+    let epoch = jiff::civil::date(1970, 1, 1);
+    jiff::Zoned::now()
+        .date()
+        .since(epoch)
+        .map_or(0, |span| span.get_days())
+}
+
+impl Desk {
+    /// Opens the book at `path`, creating it where there is none.
+    ///
+    /// # Errors
+    /// As [`Book::open_or_create`].
+    pub fn open(path: &Path, author: &str) -> holdtrue_book::Result<Self> {
+        Ok(Self {
+            book: Book::open_or_create(path)?,
+            author: author.to_owned(),
+        })
+    }
+
+    /// A new id.
+    pub fn id(&self) -> Uuid {
+        Uuid::now_v7()
+    }
+
+    /// Who and when.
+    pub fn stamp(&self) -> Stamp {
+        Stamp::new(self.author.clone(), now())
+    }
+
+    /// The visit that is open, the latest of several.
+    ///
+    /// # Errors
+    /// When the book cannot be read.
+    pub fn open_visit(&self) -> holdtrue_book::Result<Option<Entity<VisitHeader>>> {
+        Ok(self.book.open_visits()?.pop())
+    }
+
+    /// Starts a visit; without a spindle it is "unnamed" and assigned later.
+    ///
+    /// # Errors
+    /// When the book does not take it.
+    pub fn start_visit(&mut self, header: VisitHeader) -> holdtrue_book::Result<Uuid> {
+        self.first_revision(VisitHeader {
+            technician: self.author.clone(),
+            started_at: now(),
+            ..header
+        })
+    }
+
+    /// The open visit, or a new one for a spindle still unnamed.
+    ///
+    /// # Errors
+    /// When the book cannot be read or does not take it.
+    pub fn visit_at_hand(&mut self) -> holdtrue_book::Result<Uuid> {
+        match self.open_visit()? {
+            Some(visit) => Ok(visit.id),
+            None => self.start_visit(VisitHeader::default()),
+        }
+    }
+
+    /// The spindle of a visit, where it has been named.
+    ///
+    /// # Errors
+    /// When the book cannot be read.
+    pub fn spindle_of(&self, visit: Uuid) -> holdtrue_book::Result<Option<SpindleHeader>> {
+        let header = self.book.get::<VisitHeader>(visit)?;
+        let Some(spindle) = header.header().spindle else {
+            return Ok(None);
+        };
+        Ok(Some(
+            self.book.get::<SpindleHeader>(spindle)?.header().clone(),
+        ))
+    }
+
+    /// Stores the first revision of something new.
+    ///
+    /// # Errors
+    /// When the book does not take it.
+    pub fn first_revision<H: holdtrue_book::Header>(
+        &mut self,
+        header: H,
+    ) -> holdtrue_book::Result<Uuid> {
+        let entity = self.id();
+        let revision = Revision {
+            id: self.id(),
+            entity,
+            parents: Vec::new(),
+            header,
+            stamp: self.stamp(),
+        };
+        self.book.revise(&revision)?;
+        Ok(entity)
+    }
+
+    /// The gauge with this serial number, entered now if the book does not know it.
+    ///
+    /// # Errors
+    /// When the book cannot be read or does not take it.
+    pub fn gauge(&mut self, wanted: GaugeHeader) -> holdtrue_book::Result<Uuid> {
+        let known = self.book.list::<GaugeHeader>()?.into_iter().find(|gauge| {
+            !gauge.removed
+                && gauge.header().serial == wanted.serial
+                && gauge.header().what == wanted.what
+        });
+        match known {
+            Some(gauge) => Ok(gauge.id),
+            None => self.first_revision(wanted),
+        }
+    }
+
+    /// Keeps a gauge's calibration record; the same id with other bytes is refused by the book.
+    ///
+    /// # Errors
+    /// When the book does not take it.
+    pub fn keep_calibration(&mut self, kept: &CalibrationRecord) -> holdtrue_book::Result<Uuid> {
+        let id = Uuid::from_bytes(kept.id);
+        self.book.import_calibration(&Calibration {
+            id,
+            channel: calibration::channel_word(kept.channel).to_owned(),
+            format: "wire-1".to_owned(),
+            record: calibration::to_bytes(kept),
+        })?;
+        Ok(id)
+    }
+
+    /// All entries that are this spindle.
+    ///
+    /// # Errors
+    /// When the book cannot be read.
+    pub fn same_spindle(
+        &self,
+        spindle: Uuid,
+    ) -> holdtrue_book::Result<std::collections::BTreeSet<Uuid>> {
+        self.book.same(Kind::Spindle, spindle)
+    }
+}
