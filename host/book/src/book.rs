@@ -366,3 +366,76 @@ pub(crate) fn unreadable(
 ) -> rusqlite::Error {
     rusqlite::Error::FromSqlConversionFailure(0, rusqlite::types::Type::Text, Box::new(source))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Kind, Tombstone};
+
+    fn tombstone(number: u128) -> Tombstone {
+        Tombstone {
+            id: Uuid::from_u128(number),
+            target: Uuid::from_u128(0),
+            reason: "x".repeat(500),
+            stamp: Stamp::new("Technician A", "2026-03-04T09:00:00+01:00"),
+        }
+    }
+
+    /// A bound on the pages stands in for a full disk: the database answers both alike.
+    #[test]
+    fn a_full_disk_loses_only_the_row_that_did_not_fit() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("full.holdtrue");
+        let mut book = Book::open_or_create(&path).unwrap();
+        let pages = pragma(&book.db, "page_count").unwrap();
+        let bound = format!("PRAGMA max_page_count = {}", pages + 4);
+        book.db.query_row(&bound, [], |_| Ok(())).unwrap();
+        let mut kept = 0;
+        let error = loop {
+            match book.bury(&tombstone(kept + 1)) {
+                Ok(()) => kept += 1,
+                Err(error) => break error,
+            }
+        };
+        assert!(matches!(error, Error::DiskFull { .. }), "{error}");
+        assert!(
+            error
+                .to_string()
+                .contains("full.holdtrue: the disk is full"),
+            "{error}"
+        );
+        assert!(kept > 0);
+        let count = |book: &Book| {
+            book.rows("SELECT id FROM tombstone", [], |_| Ok(()))
+                .unwrap()
+                .len()
+        };
+        assert_eq!(count(&book) as u128, kept);
+        drop(book);
+        let mut book = Book::open(&path).unwrap();
+        assert!(book.check().unwrap().sound());
+        // Room again: the step that failed can be repeated.
+        book.bury(&tombstone(kept + 1)).unwrap();
+        assert_eq!(count(&book) as u128, kept + 1);
+    }
+
+    #[test]
+    fn a_book_is_written_with_the_promised_care() {
+        let folder = tempfile::tempdir().unwrap();
+        let book = Book::open_or_create(folder.path().join("careful.holdtrue")).unwrap();
+        for (name, expected) in [
+            ("synchronous", 3),
+            ("fullfsync", 1),
+            ("foreign_keys", 1),
+            ("application_id", 0x4864_5472),
+        ] {
+            assert_eq!(pragma(&book.db, name).unwrap(), expected, "{name}");
+        }
+        let journal: String = book
+            .db
+            .query_row("PRAGMA journal_mode", [], |row| row.get(0))
+            .unwrap();
+        assert_eq!(journal, "delete");
+        assert_eq!(Kind::Spindle.word(), "spindle");
+    }
+}
