@@ -1,6 +1,8 @@
 //! A book of schema 1 as it was written when schema 1 was new. It is never written again: if this test fails, old
 //! books would no longer be read, or their papers no longer hold.
 
+#![allow(clippy::unwrap_used)]
+
 mod common;
 
 use common::*;
