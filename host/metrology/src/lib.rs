@@ -6,6 +6,7 @@ pub mod decision;
 pub mod grip;
 pub mod hint;
 pub mod provenance;
+pub mod runout;
 pub mod special;
 pub mod state;
 pub mod statistics;
