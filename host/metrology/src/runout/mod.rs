@@ -9,7 +9,43 @@
 //! k = 1 is the eccentricity, its direction the θ at which the high spot faces the indicator; k = 2 is ovality, k ≥ 3
 //! lobing. With the bar turned by o in the spindle the eccentricity vector is S + B·e^{io}: S stays with the spindle,
 //! B with the bar. Heights are mm from the nose face outward, inside the taper negative.
+//!
+//! ```
+//! use holdtrue_metrology::runout::{Place, RunoutRecord, RunoutSetup, analyse};
+//!
+//! // Eight positions, read off a dial in µm, and the reading back at the first one.
+//! let dial_um = [4.0, 3.0, 0.0, -3.0, -4.0, -3.0, 0.0, 3.0, 4.0];
+//! let record = RunoutRecord::typed(Place::default(), &dial_um, 8);
+//! let result = analyse(&record, &RunoutSetup::default()).expect("readings round the turn");
+//! assert_eq!(result.planes[0].tir_um, Some(8.0));
+//! assert_eq!(result.planes[0].direction_deg, Some(0.0));
+//! ```
 
+pub mod axis;
 pub mod harmonics;
+pub mod reversal;
 pub mod taper;
+pub mod turning;
 pub mod vector;
+
+mod analyse;
+mod budget;
+mod evaluated;
+mod figures;
+mod hints;
+mod record;
+mod result;
+mod setup;
+mod stepped;
+mod verdict;
+
+pub use analyse::analyse;
+pub use record::{
+    At, Passing, Place, Plane, Readings, Row, RunoutError, RunoutRecord, Stop, Taken,
+};
+pub use result::{
+    AxisFrom, AxisResult, BudgetLine, FourSeatingsResult, HarmonicResult, Method, PlaneResult,
+    ReversalResult, RunoutResult, UncertaintyResult,
+};
+pub use setup::{Indicator, POSITION_ERROR_DEG, RunoutSetup};
+pub use verdict::{figure_words, is_on_runout};

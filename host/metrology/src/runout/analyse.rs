@@ -1,0 +1,79 @@
+//! A whole runout check. In: record and setup. Out: the result as it is stored and printed.
+
+use super::evaluated::Evaluated;
+use super::hints;
+use super::record::{At, RunoutError, RunoutRecord};
+use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
+use super::reversal::{FourSeatings, SeparatedHeight};
+use super::setup::RunoutSetup;
+use super::verdict::{Candidate, Decided, candidates, decide};
+use crate::decision::{Figure, Judged};
+
+/// Analyses a runout check: live, replayed, from a file or typed.
+///
+/// # Errors
+/// [`RunoutError`] for a record no analysis can make sense of.
+pub fn analyse(record: &RunoutRecord, setup: &RunoutSetup) -> Result<RunoutResult, RunoutError> {
+    let mut check = Evaluated::of(record, setup)?;
+    let decided = decide(&check);
+    let uncertainty = stated_uncertainty(&check, decided.as_ref());
+    let hints = hints::of(&check);
+    check.notes.extend(where_to_look_next(&check));
+    Ok(RunoutResult {
+        check: "runout".to_owned(),
+        schema: SCHEMA,
+        state: setup.state,
+        planes: check.figures.iter().map(|f| f.to_result()).collect(),
+        reversal: check
+            .separated
+            .iter()
+            .map(SeparatedHeight::to_result)
+            .collect(),
+        four_seatings: check
+            .four_seatings
+            .iter()
+            .copied()
+            .map(FourSeatings::to_result)
+            .collect(),
+        seat_repeatability_um: check.seat.map(|seat| seat.standard_um),
+        uncertainty,
+        verdict: decided.map(|d| d.verdict),
+        hints,
+        axis: check.axis,
+        notes: check.notes,
+    })
+}
+
+/// The budget of the figure nearest its limit; without one judged, of the largest TIR.
+fn stated_uncertainty(check: &Evaluated, decided: Option<&Decided>) -> Option<UncertaintyResult> {
+    let nearest = decided.and_then(|decided| {
+        decided
+            .judgements
+            .iter()
+            .min_by(|a, b| margin_um(&a.judged).total_cmp(&margin_um(&b.judged)))
+            .map(|judgement| judgement.candidate.clone())
+    });
+    let stated: Candidate = nearest.or_else(|| {
+        candidates(check)
+            .into_iter()
+            .filter(|c| c.figure == Figure::Tir)
+            .max_by(|a, b| a.value_um.total_cmp(&b.value_um))
+    })?;
+    Some(UncertaintyResult::of(
+        stated.figure,
+        stated.place.height_mm,
+        &stated.budget?,
+    ))
+}
+
+fn margin_um(judged: &Judged) -> f64 {
+    judged.limit - judged.measured - judged.guard
+}
+
+/// With a part that stays with the spindle the next look is at the wall.
+fn where_to_look_next(check: &Evaluated) -> Option<String> {
+    let wall = check.figures.iter().any(|f| f.place.at == Some(At::Wall));
+    (!check.separated.is_empty() && !wall).then(|| {
+        "no reading on the taper wall: what stays with the spindle may be dirt on the wall or the taper itself".to_owned()
+    })
+}

@@ -1,0 +1,242 @@
+//! Uncertainty of each runout figure. In: the evaluated planes and the indicator. Out: a budget by the GUM.
+
+use super::evaluated::Evaluated;
+use super::figures::{Figures, Scatter};
+use super::harmonics::count;
+use super::record::At;
+use super::result::Method;
+use super::reversal::{FourSeatings, SeatScatter, SeparatedHeight};
+use super::setup::Indicator;
+use crate::provenance::Provenance;
+use crate::uncertainty::{Budget, Contribution, Distribution};
+
+/// Sources by name: what would shrink each is told by `verdict`.
+pub mod source {
+    /// The certificate.
+    pub const CERTIFICATE: &str = "indicator certificate";
+    /// Its smallest step.
+    pub const RESOLUTION: &str = "indicator resolution";
+    /// Readings about the fitted curve.
+    pub const SCATTER: &str = "scatter of the readings";
+    /// Extremes between positions.
+    pub const BETWEEN: &str = "high and low spot between the readings";
+    /// Angles of the positions.
+    pub const POSITION: &str = "position angle";
+    /// Lever set by eye.
+    pub const LEVER: &str = "lever angle";
+    /// What of a drift is not even.
+    pub const DRIFT: &str = "uneven drift";
+    /// Head settling.
+    pub const HEAD: &str = "head settling";
+    /// The bar's certificate.
+    pub const BAR: &str = "bar certificate";
+    /// The seat.
+    pub const SEAT: &str = "seat";
+    /// The seat, not measured.
+    pub const ASSUMED_SEAT: &str = "seat (assumed: one seating in each orientation)";
+    /// Axial motion on a steep wall.
+    pub const AXIAL: &str = "axial float on the taper wall";
+}
+
+/// Uncertainty of the TIR of one plane as read in this seating.
+pub fn of_tir(check: &Evaluated, indicator: &Indicator, plane: &Figures) -> Budget {
+    let tir_um = plane.tir_um.unwrap_or(0.0);
+    let mut lines = indicator_lines(check, indicator, tir_um);
+    lines.extend(two_readings(check, plane));
+    if let Some(low_um) = plane.low_by_um {
+        lines.push(bounded(source::BETWEEN, low_um, Provenance::Computed));
+    }
+    if plane.method == Method::Stepped {
+        lines.push(position(check, plane.tir_per_radian_um));
+    }
+    if let Some(drift_um) = plane.drift_um {
+        // The drift was spread evenly; half-way round it may have been all or nothing of it.
+        lines.push(bounded(
+            source::DRIFT,
+            drift_um.abs() / 2.0,
+            Provenance::Computed,
+        ));
+    }
+    if plane.place.may_be_bar()
+        && let Some(bar_um) = check.setup.bar_tir_um
+    {
+        lines.push(bounded(source::BAR, bar_um, Provenance::Published));
+    }
+    if plane.place.at == Some(At::Wall) {
+        lines.extend(axial(check));
+    }
+    only_those_that_weigh(lines)
+}
+
+/// Uncertainty of twice the spindle's eccentricity.
+pub fn of_spindle_part(
+    check: &Evaluated,
+    indicator: &Indicator,
+    height: &SeparatedHeight,
+) -> Budget {
+    let tir_um = height.spindle_tir_um();
+    let mut lines = indicator_lines(check, indicator, tir_um);
+    lines.push(position(check, tir_um));
+    lines.push(seat(&height.seat, 2.0 * height.once.variance_factor.sqrt()));
+    lines.extend(head(check, 2.0 * height.once.variance_factor.sqrt()));
+    only_those_that_weigh(lines)
+}
+
+/// Uncertainty of the mean TIR of four seatings. A seat scatter s moves each TIR by 2s, their mean by 2s/√n.
+pub fn of_four_seatings(check: &Evaluated, indicator: &Indicator, four: &FourSeatings) -> Budget {
+    let mut lines = indicator_lines(check, indicator, four.mean_tir_um);
+    let planes = check
+        .figures
+        .iter()
+        .filter(|f| f.place.same_height(&four.place));
+    let n = count(four.seatings);
+    let (mut low_um, mut per_radian_um) = (0.0, 0.0);
+    for plane in planes {
+        low_um += plane.low_by_um.unwrap_or(0.0) / n;
+        per_radian_um += plane.tir_per_radian_um / n;
+    }
+    lines.push(bounded(source::BETWEEN, low_um, Provenance::Computed));
+    lines.push(position(check, per_radian_um));
+    if let Some(height) = check.separated_at(&four.place) {
+        lines.push(seat(&height.seat, 2.0 / n.sqrt()));
+    }
+    if let Some(bar_um) = check.setup.bar_tir_um {
+        lines.push(bounded(source::BAR, bar_um, Provenance::Published));
+    }
+    only_those_that_weigh(lines)
+}
+
+/// Uncertainty of the seat repeatability itself: a standard deviation of ν degrees of freedom is known to 1/√(2ν).
+pub fn of_seat(check: &Evaluated, indicator: &Indicator, seat: &SeatScatter) -> Budget {
+    let mut lines = indicator_lines(check, indicator, seat.standard_um);
+    if let Some(dof) = seat.dof {
+        let standard = seat.standard_um / (2.0 * count(dof)).sqrt();
+        lines.push(Contribution::new(source::SEAT, standard, Some(count(dof))));
+    }
+    only_those_that_weigh(lines)
+}
+
+/// What every figure shares: the certificate over the span used, once; the lever by its share of the figure.
+fn indicator_lines(check: &Evaluated, indicator: &Indicator, figure_um: f64) -> Vec<Contribution> {
+    let lever = Contribution::bounded(
+        source::LEVER,
+        Distribution::Rectangular,
+        check.setup.lever.relative_half_width(),
+        figure_um,
+        Provenance::CommonPractice,
+    );
+    vec![
+        Contribution::bounded(
+            source::CERTIFICATE,
+            Distribution::Normal,
+            indicator.expanded_um,
+            1.0,
+            Provenance::Maker,
+        ),
+        lever,
+    ]
+}
+
+/// A TIR is the difference of two readings: resolution, scatter and settling enter twice.
+fn two_readings(check: &Evaluated, plane: &Figures) -> Vec<Contribution> {
+    let mut lines = Vec::new();
+    if let Some(step_um) = check.setup.indicator.as_ref().and_then(|i| i.resolution_um) {
+        lines.push(Contribution::bounded(
+            source::RESOLUTION,
+            Distribution::Triangular,
+            step_um,
+            1.0,
+            Provenance::Maker,
+        ));
+    }
+    let scatter = check.scatter_for(plane);
+    if let Some(standard_um) = scatter.standard_um() {
+        lines.push(scatter_line(standard_um, &scatter));
+    }
+    lines.extend(head(check, 2.0_f64.sqrt()));
+    lines
+}
+
+fn scatter_line(standard_um: f64, scatter: &Scatter) -> Contribution {
+    let twice = 2.0_f64.sqrt();
+    Contribution {
+        sensitivity: twice,
+        ..Contribution::new(
+            source::SCATTER,
+            twice * standard_um,
+            Some(count(scatter.dof)),
+        )
+    }
+}
+
+fn head(check: &Evaluated, sensitivity: f64) -> Option<Contribution> {
+    check
+        .setup
+        .head_settling_um
+        .map(|standard_um| Contribution {
+            sensitivity,
+            ..Contribution::new(source::HEAD, sensitivity * standard_um, None)
+        })
+}
+
+fn position(check: &Evaluated, per_radian_um: f64) -> Contribution {
+    Contribution::bounded(
+        source::POSITION,
+        Distribution::Rectangular,
+        check.setup.position_error_deg.to_radians(),
+        per_radian_um,
+        Provenance::CommonPractice,
+    )
+}
+
+fn seat(scatter: &SeatScatter, sensitivity: f64) -> Contribution {
+    let (name, provenance) = match scatter.dof {
+        Some(_) => (source::SEAT, Provenance::Computed),
+        None => (source::ASSUMED_SEAT, Provenance::CommonPractice),
+    };
+    Contribution {
+        sensitivity,
+        provenance,
+        ..Contribution::new(
+            name,
+            sensitivity * scatter.standard_um,
+            scatter.dof.map(count),
+        )
+    }
+}
+
+/// Axial float, where it was measured, shows on the steep wall.
+fn axial(check: &Evaluated) -> Option<Contribution> {
+    let taper = check.setup.square_to_wall?;
+    let float_um = check
+        .figures
+        .iter()
+        .filter(|f| f.place.at == Some(At::Axial))
+        .filter_map(|f| f.tir_um)
+        .reduce(f64::max)?;
+    Some(Contribution::bounded(
+        source::AXIAL,
+        Distribution::Rectangular,
+        float_um,
+        taper.square_to_wall_per_axial(),
+        Provenance::Computed,
+    ))
+}
+
+fn bounded(name: &str, half_width_um: f64, provenance: Provenance) -> Contribution {
+    Contribution::bounded(
+        name,
+        Distribution::Rectangular,
+        half_width_um,
+        1.0,
+        provenance,
+    )
+}
+
+/// Lines of no weight are left out of a budget a person reads; the certificate always stands.
+fn only_those_that_weigh(lines: Vec<Contribution>) -> Budget {
+    let weighs = |c: &Contribution| {
+        c.standard > super::vector::NEGLIGIBLE_UM || c.source == source::CERTIFICATE
+    };
+    Budget::new(lines.into_iter().filter(weighs).collect())
+}

@@ -1,0 +1,118 @@
+//! A check evaluated but not yet judged. In: record and setup. Out: planes, axis, spindle and bar parts, seats.
+
+use super::axis;
+use super::figures::{Figures, Scatter};
+use super::record::Readings;
+use super::record::{Place, RunoutError, RunoutRecord, same_height};
+use super::result::{AxisResult, Method};
+use super::reversal::{self, FourSeatings, SeatScatter, SeparatedHeight};
+use super::setup::RunoutSetup;
+
+/// A limit holds at planes within this of its height: nobody sets an indicator nearer, mm.
+const LIMIT_HEIGHT_MM: f64 = 0.5;
+
+/// A check evaluated.
+#[derive(Clone, Debug)]
+pub struct Evaluated<'a> {
+    /// What the person told.
+    pub setup: &'a RunoutSetup,
+    /// Every plane.
+    pub figures: Vec<Figures>,
+    /// Spindle and bar at each height.
+    pub separated: Vec<SeparatedHeight>,
+    /// The axis.
+    pub axis: Option<AxisResult>,
+    /// Mean TIRs of four seatings.
+    pub four_seatings: Vec<FourSeatings>,
+    /// Seat repeatability.
+    pub seat: Option<SeatScatter>,
+    /// Remarks.
+    pub notes: Vec<String>,
+}
+
+impl<'a> Evaluated<'a> {
+    /// Evaluates a record.
+    ///
+    /// # Errors
+    /// [`RunoutError`] for a record no analysis can make sense of.
+    pub fn of(record: &RunoutRecord, setup: &'a RunoutSetup) -> Result<Self, RunoutError> {
+        record.check()?;
+        let figures: Vec<Figures> = record
+            .planes
+            .iter()
+            .map(|plane| evaluate_plane(plane, setup))
+            .collect();
+        let (separated, reversal_notes) = reversal::of_check(&figures, setup.assumed_seat_um);
+        let (axis, axis_notes) = axis::of_check(&figures, &separated);
+        let mut notes = Vec::new();
+        if setup.typed {
+            notes.push("typed by hand, no record".to_owned());
+        }
+        notes.extend(axis_notes);
+        notes.extend(reversal_notes);
+        Ok(Self {
+            setup,
+            separated,
+            axis,
+            four_seatings: reversal::four_seatings(&figures),
+            seat: reversal::seat_repeatability(&figures),
+            figures,
+            notes,
+        })
+    }
+
+    /// Spindle and bar parts at the height of a place.
+    pub fn separated_at(&self, place: &Place) -> Option<&SeparatedHeight> {
+        self.separated
+            .iter()
+            .find(|height| height.place.same_height(place))
+    }
+
+    /// Scatter of single readings for a plane: that of all stepped planes together, which were read by the same hand,
+    /// or the plane's own when it was turning.
+    pub fn scatter_for(&self, plane: &Figures) -> Scatter {
+        if plane.method == Method::Stepped {
+            let stepped = self.figures.iter().filter(|f| f.method == Method::Stepped);
+            Scatter::pooled(stepped.map(|f| f.scatter))
+        } else {
+            plane.scatter
+        }
+    }
+}
+
+/// Whether a limit given for a height (or for all) holds at this height.
+pub fn limit_holds_at(limit_height_mm: Option<f64>, height_mm: Option<f64>) -> bool {
+    match (limit_height_mm, height_mm) {
+        (None, _) => true,
+        (Some(limit), Some(height)) => {
+            (limit - height).abs() <= LIMIT_HEIGHT_MM || same_height(limit_height_mm, height_mm)
+        }
+        (Some(_), None) => false,
+    }
+}
+
+fn evaluate_plane(plane: &super::record::Plane, setup: &RunoutSetup) -> Figures {
+    let factor = setup.motion_per_reading(&plane.place);
+    if (factor - 1.0).abs() < f64::EPSILON {
+        return Figures::of(plane);
+    }
+    let mut scaled = plane.clone();
+    scale(&mut scaled.readings, factor);
+    let mut figures = Figures::of(&scaled);
+    figures.tir_as_read_um = figures.tir_as_read_um.map(|um| um / factor);
+    figures.notes.push(format!(
+        "readings times {factor:.4} for the slope of wall or lever; \"as read\" is without it"
+    ));
+    figures
+}
+
+fn scale(readings: &mut Readings, factor: f64) {
+    match readings {
+        Readings::Stepped(stops) => stops.iter_mut().for_each(|stop| stop.reading_um *= factor),
+        Readings::Free(readings) | Readings::Marked { readings, .. } => {
+            readings
+                .iter_mut()
+                .for_each(|reading| reading.reading_um *= factor);
+        }
+    }
+}

@@ -1,0 +1,206 @@
+//! The figures of one plane. In: its readings. Out: TIR, drift, harmonics, and what its uncertainty needs.
+
+use super::harmonics::{self, Harmonics, NoFit, Turn, count, spread};
+use super::record::{Place, Plane, Readings};
+use super::result::{HarmonicResult, Method, PlaneResult};
+use super::vector::{Vector, direction_deg, length_um, turn_by};
+use super::{stepped, turning};
+
+/// A plane, evaluated.
+#[derive(Clone, Debug)]
+pub struct Figures {
+    /// Where it is.
+    pub place: Place,
+    /// How it was read.
+    pub method: Method,
+    /// Different positions of a stepped turn.
+    pub stops: Option<usize>,
+    /// Largest less smallest reading, drift removed, µm; `None` below two readings.
+    pub tir_um: Option<f64>,
+    /// The same as read, µm.
+    pub tir_as_read_um: Option<f64>,
+    /// Drift over the turn (stepped) or over the whole turns (marked), µm.
+    pub drift_um: Option<f64>,
+    /// Mean and harmonics, where the positions bear them.
+    pub harmonics: Option<Harmonics>,
+    /// Root mean square of what mean, drift and eccentricity leave, µm.
+    pub residual_rms_um: Option<f64>,
+    /// Scatter of the readings.
+    pub scatter: Scatter,
+    /// How much lower than the surface's the TIR may be because no reading hit its extremes, µm; `None` if that
+    /// cannot be told.
+    pub low_by_um: Option<f64>,
+    /// Change of the TIR per radian of position error, the two extreme readings taken together, µm.
+    pub tir_per_radian_um: f64,
+    /// What repeats every turn, without the eccentricity, µm.
+    pub synchronous_um: Option<f64>,
+    /// What does not repeat, µm.
+    pub asynchronous_um: Option<f64>,
+    /// Remarks.
+    pub notes: Vec<String>,
+}
+
+/// Squares of the readings about a fit of at most two harmonics, which lets form above ovality count as scatter: the
+/// few positions of a stepped turn would otherwise leave nothing to judge by.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Scatter {
+    /// Sum of squares, µm².
+    pub squares_um2: f64,
+    /// Degrees of freedom.
+    pub dof: usize,
+}
+
+/// Harmonics let into the model when the scatter of single readings is estimated.
+const SCATTER_ORDER: usize = 2;
+
+impl Scatter {
+    /// Scatter of the readings of a turn about its first harmonics.
+    pub fn of(turn: &Turn, fitted: &Harmonics) -> Self {
+        harmonics::fit_order(turn, fitted.vectors.len().min(SCATTER_ORDER)).map_or_else(
+            Self::default,
+            |fit| Self {
+                squares_um2: fit.residual_squares_um2,
+                dof: fit.dof,
+            },
+        )
+    }
+
+    /// Several planes together.
+    pub fn pooled(all: impl Iterator<Item = Self>) -> Self {
+        all.fold(Self::default(), |sum, scatter| Self {
+            squares_um2: sum.squares_um2 + scatter.squares_um2,
+            dof: sum.dof + scatter.dof,
+        })
+    }
+
+    /// Standard deviation of a single reading, µm.
+    pub fn standard_um(&self) -> Option<f64> {
+        (self.dof > 0).then(|| (self.squares_um2 / count(self.dof)).sqrt())
+    }
+}
+
+impl Figures {
+    /// Evaluates a plane.
+    pub fn of(plane: &Plane) -> Self {
+        match &plane.readings {
+            Readings::Stepped(stops) => stepped::evaluate(plane.place, stops),
+            Readings::Free(readings) => turning::evaluate_free(plane.place, readings),
+            Readings::Marked { readings, edges_s } => {
+                turning::evaluate_marked(plane.place, readings, edges_s)
+            }
+        }
+    }
+
+    /// A plane of which nothing is known yet but the spread of its readings.
+    pub fn of_spread(place: Place, method: Method, readings_um: &[f64]) -> Self {
+        let tir_um = (readings_um.len() > 1).then(|| spread(readings_um.iter().copied()));
+        Self {
+            place,
+            method,
+            stops: None,
+            tir_um,
+            tir_as_read_um: tir_um,
+            drift_um: None,
+            harmonics: None,
+            residual_rms_um: None,
+            scatter: Scatter::default(),
+            low_by_um: None,
+            tir_per_radian_um: 0.0,
+            synchronous_um: None,
+            asynchronous_um: None,
+            notes: Vec::new(),
+        }
+    }
+
+    /// Takes in the fit of the readings (drift already taken off unless the fit has it), or notes why there is none.
+    pub fn take_fit(&mut self, turn: &Turn, fit: Result<Harmonics, NoFit>) {
+        match fit {
+            Ok(fit) => {
+                self.scatter = Scatter::of(turn, &fit);
+                self.residual_rms_um = Some(residual_rms_um(turn, &fit));
+                self.harmonics = Some(fit);
+            }
+            Err(reason) => self.notes.push(reason.to_string()),
+        }
+    }
+
+    /// The eccentricity vector, µm.
+    pub fn eccentricity(&self) -> Option<Vector> {
+        self.harmonics.as_ref().map(Harmonics::eccentricity)
+    }
+
+    /// Standard uncertainty of a component of the eccentricity vector from the scatter of the readings, µm.
+    pub fn eccentricity_standard_um(&self) -> Option<f64> {
+        let fit = self.harmonics.as_ref()?;
+        Some(fit.standard_error_per_noise * self.scatter.standard_um()?)
+    }
+
+    /// The plane as the result states it.
+    pub fn to_result(&self) -> PlaneResult {
+        let mut notes = self.notes.clone();
+        notes.extend(self.lost_in_noise());
+        let eccentricity = self.eccentricity();
+        let standard_um = self.eccentricity_standard_um();
+        PlaneResult {
+            at: self.place.at,
+            height_mm: self.place.height_mm,
+            seating: self.place.seating,
+            orientation_deg: self.place.orientation_deg,
+            method: self.method,
+            stops: self.stops,
+            tir_um: self.tir_um,
+            tir_as_read_um: self.tir_as_read_um,
+            eccentricity_um: eccentricity.map(length_um),
+            eccentricity_standard_um: standard_um,
+            eccentricity_noise_floor_um: standard_um.map(harmonics::noise_floor_um),
+            direction_deg: eccentricity.and_then(direction_deg),
+            harmonics: self.harmonic_results(),
+            residual_rms_um: self.residual_rms_um,
+            drift_um: self.drift_um,
+            synchronous_um: self.synchronous_um,
+            asynchronous_um: self.asynchronous_um,
+            notes,
+        }
+    }
+
+    fn harmonic_results(&self) -> Vec<HarmonicResult> {
+        let vectors = self.harmonics.as_ref().map_or(&[][..], |fit| &fit.vectors);
+        vectors
+            .iter()
+            .zip(1..)
+            .map(|(v, order)| HarmonicResult {
+                order,
+                amplitude_um: length_um(*v),
+                phase_deg: direction_deg(*v),
+            })
+            .collect()
+    }
+
+    /// An eccentricity below twice what noise alone shows on average is exceeded by noise in 4 of 100 true spindles.
+    fn lost_in_noise(&self) -> Option<String> {
+        let floor_um = harmonics::noise_floor_um(self.eccentricity_standard_um()?);
+        let length = length_um(self.eccentricity()?);
+        (floor_um > 0.0 && length < 2.0 * floor_um).then(|| {
+            format!(
+                "the eccentricity is not told from the scatter of the readings, which alone would show {floor_um:.1} µm on average"
+            )
+        })
+    }
+}
+
+/// Root mean square, divisor n, of the readings less mean, drift and eccentricity.
+fn residual_rms_um(turn: &Turn, fit: &Harmonics) -> f64 {
+    let middle_s = turn.times_s.map_or(0.0, |times| {
+        f64::midpoint(times[0], times.last().copied().unwrap_or(times[0]))
+    });
+    let left = |reading: usize| {
+        let drift = fit
+            .slope_um_per_s
+            .zip(turn.times_s)
+            .map_or(0.0, |(slope, times)| slope * (times[reading] - middle_s));
+        let once = (fit.eccentricity() * turn_by(-turn.angles_deg[reading])).re;
+        turn.readings_um[reading] - fit.mean_um - drift - once
+    };
+    let squares: f64 = (0..turn.readings_um.len()).map(|i| left(i).powi(2)).sum();
+    (squares / count(turn.readings_um.len())).sqrt()
+}

@@ -1,0 +1,200 @@
+//! Likely causes of runout. In: the evaluated check. Out: what follows the bar, changes with the seat or stays with
+//! the spindle, with its evidence; never a verdict, and never the taper without a reading on its wall.
+
+use super::axis::{Axis, in_one_seating};
+use super::evaluated::{Evaluated, limit_holds_at};
+use super::figures::Figures;
+use super::record::At;
+use super::reversal::SeparatedHeight;
+use super::vector::{Vector, length_um};
+use crate::decision::Figure;
+use crate::hint::{Cause, Hint};
+use crate::provenance::Provenance;
+
+/// Usual service limit at the nose, µm TIR (common practice).
+const NOSE_LIMIT_UM: f64 = 10.0;
+/// Usual service limit on a bar 300 mm out, µm TIR (common practice).
+const BAR_LIMIT_UM: f64 = 25.0;
+const BAR_LIMIT_HEIGHT_MM: f64 = 300.0;
+/// A part is worth naming from this share of what is allowed on.
+const WORTH_NAMING: f64 = 0.5;
+/// A seat is worth naming when its scatter, as a TIR, passes this share of what is allowed.
+const SEAT_WORTH_NAMING: f64 = 0.25;
+/// A part is there when it is this many standard uncertainties long.
+const SURE: f64 = 3.0;
+/// Share of the spindle's runout that the wall has to show to be its place, and below which it is not.
+const WALL_SHOWS_IT: f64 = 0.5;
+const WALL_IS_GOOD: f64 = 0.3;
+
+/// Hints, the strongest first.
+pub fn of(check: &Evaluated) -> Vec<Hint> {
+    let mut found: Vec<(f64, Hint)> = Vec::new();
+    found.extend(strongest(check, bar_at));
+    found.extend(strongest(check, seat_at));
+    found.extend(strongest(check, spindle_at));
+    if found.is_empty() && check.separated.is_empty() {
+        found.extend(wall_alone(check));
+    }
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    found.into_iter().map(|(_, hint)| hint).collect()
+}
+
+/// The strongest of one kind over the heights.
+fn strongest(
+    check: &Evaluated,
+    at: fn(&Evaluated, &SeparatedHeight) -> Option<(f64, Hint)>,
+) -> Option<(f64, Hint)> {
+    check
+        .separated
+        .iter()
+        .filter_map(|height| at(check, height))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// What is allowed at a height, µm TIR: the tightest limit that holds there, else the usual service limits, rising
+/// evenly from the nose outward.
+fn allowed_um(check: &Evaluated, height_mm: Option<f64>) -> f64 {
+    let usual = NOSE_LIMIT_UM
+        + (BAR_LIMIT_UM - NOSE_LIMIT_UM) * height_mm.unwrap_or(0.0).max(0.0) / BAR_LIMIT_HEIGHT_MM;
+    check
+        .setup
+        .limits
+        .iter()
+        .filter(|l| {
+            matches!(
+                l.figure,
+                Figure::Tir | Figure::FourSeatings | Figure::SpindlePart
+            )
+        })
+        .filter(|l| limit_holds_at(l.height_mm, height_mm))
+        .map(|l| l.limit)
+        .reduce(f64::min)
+        .unwrap_or(usual)
+}
+
+fn named(strength: f64, cause: Cause, text: &str, evidence: String) -> Option<(f64, Hint)> {
+    (strength >= 1.0).then(|| {
+        (
+            strength,
+            Hint {
+                cause,
+                text: text.to_owned(),
+                evidence,
+                provenance: Provenance::CommonPractice,
+            },
+        )
+    })
+}
+
+/// How far a part lies above what is worth naming; 0 while it may be chance.
+fn strength(check: &Evaluated, height: &SeparatedHeight, part: Vector) -> f64 {
+    let sure = length_um(part) > SURE * height.part_standard_um();
+    let worth_um = WORTH_NAMING * allowed_um(check, height.place.height_mm);
+    if sure {
+        2.0 * length_um(part) / worth_um
+    } else {
+        0.0
+    }
+}
+
+fn bar_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
+    let text = if height.bar_or_seat {
+        "the runout follows the bar or its seat, not the spindle: clean, seat the bar twice in each orientation, or try another bar"
+    } else {
+        "the runout follows the bar, not the spindle: check the bar between centres or try another one"
+    };
+    let evidence = format!(
+        "{}: {:.1} µm turn with the {}, {:.1} µm stay with the spindle",
+        height.place,
+        height.bar_tir_um(),
+        height.bar_words(),
+        height.spindle_tir_um()
+    );
+    named(
+        strength(check, height, height.once.turns),
+        Cause::BentTestBar,
+        text,
+        evidence,
+    )
+}
+
+fn seat_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
+    height.seat.dof?;
+    let scatter_um = 2.0 * height.seat.standard_um;
+    let allowed_um = allowed_um(check, height.place.height_mm);
+    named(
+        scatter_um / (SEAT_WORTH_NAMING * allowed_um),
+        Cause::DirtySeat,
+        "the runout changes at every seating: loose dirt, fretting or a bell-mouthed taper; wipe taper and bar, look at both ends of the taper, repeat",
+        format!(
+            "{}: from seating to seating the runout scatters by {scatter_um:.1} µm",
+            height.place
+        ),
+    )
+}
+
+fn spindle_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
+    let strength = strength(check, height, height.once.stays);
+    let stays = format!(
+        "{}: {:.1} µm stay with the spindle",
+        height.place,
+        height.spindle_tir_um()
+    );
+    let share = wall_share(check)?;
+    let evidence = format!(
+        "{stays}; the wall shows {:.0} % of it",
+        100.0 * share.max(0.0)
+    );
+    if share >= WALL_SHOWS_IT {
+        named(strength, Cause::TiltedTaper, TAPER, evidence)
+    } else if share <= WALL_IS_GOOD {
+        named(strength, Cause::StuckDirt, STUCK, evidence)
+    } else {
+        None
+    }
+}
+
+const TAPER: &str = "the runout stays with the spindle and the wall shows it too: taper, shaft or bearings; have it examined before anything is ground";
+const STUCK: &str = "the runout stays with the spindle and the wall is good: a raised spot, stuck dirt or the face; clean, blue, repeat";
+
+/// Share of the spindle's runout on the bar that the wall, carried out to the bar, shows; `None` without a reading on
+/// the wall or of the spindle's part.
+fn wall_share(check: &Evaluated) -> Option<f64> {
+    let wall = wall_axis(check)?;
+    let (mut shown, mut whole) = (0.0, 0.0);
+    for height in &check.separated {
+        let stays = height.once.stays;
+        shown += (wall.at(height.place.height_mm.unwrap_or(0.0)) * stays.conj()).re;
+        whole += stays.norm_sqr();
+    }
+    (whole > 0.0).then(|| shown / whole)
+}
+
+/// The axis of the wall: through two depths, or parallel to the axis of rotation where one depth was read.
+fn wall_axis(check: &Evaluated) -> Option<Axis> {
+    let wall = check.figures.iter().find(|f| is_wall(f))?;
+    in_one_seating(&check.figures, wall).or(Some(Axis {
+        offset: wall.eccentricity()?,
+        tilt: Vector::new(0.0, 0.0),
+    }))
+}
+
+fn is_wall(figures: &Figures) -> bool {
+    figures.place.at == Some(At::Wall) && figures.eccentricity().is_some()
+}
+
+/// The wall alone: nothing sits in the taper, so what it shows is the spindle's.
+fn wall_alone(check: &Evaluated) -> Option<(f64, Hint)> {
+    let wall = check
+        .figures
+        .iter()
+        .filter(|f| f.place.at == Some(At::Wall))
+        .max_by(|a, b| a.tir_um.unwrap_or(0.0).total_cmp(&b.tir_um.unwrap_or(0.0)))?;
+    let tir_um = wall.tir_um?;
+    named(
+        tir_um / allowed_um(check, wall.place.height_mm),
+        Cause::TiltedTaper,
+        TAPER,
+        format!("{}: {tir_um:.1} µm", wall.place),
+    )
+}

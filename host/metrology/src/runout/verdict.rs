@@ -1,0 +1,426 @@
+//! Runout against its limits. In: the evaluated check. Out: each limit judged with the uncertainty that belongs to its
+//! figure, and the verdict; what cannot be judged is undecided and says why.
+
+use super::budget::{self, source};
+use super::evaluated::{Evaluated, limit_holds_at};
+use super::figures::Figures;
+use super::record::Place;
+use super::setup::Indicator;
+use crate::decision::{Figure, Judged, Limit, Outcome, Verdict, WouldDecide, judge, overall};
+use crate::uncertainty::Budget;
+
+/// An indicator whose error exceeds this share of the limit gives no verdict (common practice).
+const LARGEST_SHARE_OF_LIMIT: f64 = 0.2;
+/// Error assumed of an indicator without a certificate in force, of the reading (common practice).
+const ERROR_OUT_OF_FORCE: f64 = 0.2;
+const CALIBRATE: &str = "measure with an indicator whose certificate is in force";
+
+/// A figure a limit may be for.
+#[derive(Clone, Debug)]
+pub struct Candidate {
+    /// Which figure.
+    pub figure: Figure,
+    /// Where.
+    pub place: Place,
+    /// Its value, µm.
+    pub value_um: f64,
+    /// Its uncertainty; `None` without an indicator's.
+    pub budget: Option<Budget>,
+    /// Why it can be too low to be accepted.
+    pub may_be_low: Option<String>,
+}
+
+/// A limit judged on one figure, with what led to it.
+#[derive(Clone, Debug)]
+pub struct Judgement {
+    /// The decision.
+    pub judged: Judged,
+    /// The figure.
+    pub candidate: Candidate,
+    /// Why it was held back from a decision, and what would lift that.
+    held_back: Vec<HeldBack>,
+}
+
+/// A decision the uncertainty would bear, not taken for another reason.
+#[derive(Clone, Debug)]
+struct HeldBack {
+    why: String,
+    remedy: &'static str,
+}
+
+/// The verdict and the judgements behind it.
+#[derive(Clone, Debug)]
+pub struct Decided {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// One for each row of it.
+    pub judgements: Vec<Judgement>,
+}
+
+/// Judges every limit on runout; `None` without one.
+pub fn decide(check: &Evaluated) -> Option<Decided> {
+    let limits: Vec<&Limit> = check
+        .setup
+        .limits
+        .iter()
+        .filter(|limit| is_on_runout(limit.figure))
+        .collect();
+    if limits.is_empty() {
+        return None;
+    }
+    let mut decided = Decided {
+        verdict: Verdict {
+            outcome: Outcome::Undecided,
+            limits: Vec::new(),
+            reasons: Vec::new(),
+            would_decide: None,
+        },
+        judgements: Vec::new(),
+    };
+    let mut all_judged = true;
+    for limit in limits {
+        match judge_limit(check, limit, &mut decided.verdict.reasons) {
+            Ok(judgements) => decided.judgements.extend(judgements),
+            Err(why) => {
+                decided.verdict.reasons.push(why);
+                all_judged = false;
+            }
+        }
+    }
+    decided.verdict.limits = decided
+        .judgements
+        .iter()
+        .map(|j| j.judged.clone())
+        .collect();
+    decided.verdict.outcome = match overall(&decided.verdict.limits) {
+        Outcome::Accept if !all_judged => Outcome::Undecided,
+        outcome => outcome,
+    };
+    decided.verdict.would_decide = would_decide(&decided);
+    Some(decided)
+}
+
+/// Whether a limit on this figure is one on runout.
+pub fn is_on_runout(figure: Figure) -> bool {
+    matches!(
+        figure,
+        Figure::Tir | Figure::FourSeatings | Figure::SpindlePart | Figure::Seat
+    )
+}
+
+/// Every figure of a check that a limit may be for: for the TIR the largest at each height of each surface.
+pub fn candidates(check: &Evaluated) -> Vec<Candidate> {
+    let indicator = check.setup.indicator.as_ref();
+    let candidate = |figure, place, value_um, budget: Option<Budget>| Candidate {
+        figure,
+        place,
+        value_um,
+        budget,
+        may_be_low: None,
+    };
+    let mut all: Vec<Candidate> = largest_tirs(check)
+        .into_iter()
+        .filter_map(|plane| {
+            let budget = indicator.map(|i| budget::of_tir(check, i, plane));
+            let tir = candidate(Figure::Tir, plane.place, plane.tir_um?, budget);
+            Some(Candidate {
+                may_be_low: may_be_low(plane),
+                ..tir
+            })
+        })
+        .collect();
+    all.extend(check.four_seatings.iter().map(|four| {
+        let budget = indicator.map(|i| budget::of_four_seatings(check, i, four));
+        candidate(Figure::FourSeatings, four.place, four.mean_tir_um, budget)
+    }));
+    all.extend(check.separated.iter().map(|height| {
+        let budget = indicator.map(|i| budget::of_spindle_part(check, i, height));
+        candidate(
+            Figure::SpindlePart,
+            height.place,
+            height.spindle_tir_um(),
+            budget,
+        )
+    }));
+    all.extend(check.seat.iter().map(|seat| {
+        let budget = indicator.map(|i| budget::of_seat(check, i, seat));
+        candidate(Figure::Seat, Place::default(), seat.standard_um, budget)
+    }));
+    all
+}
+
+fn largest_tirs<'a>(check: &'a Evaluated<'_>) -> Vec<&'a Figures> {
+    let mut largest: Vec<&Figures> = Vec::new();
+    for plane in check.figures.iter().filter(|f| f.tir_um.is_some()) {
+        match largest
+            .iter_mut()
+            .find(|other| other.place.same_height(&plane.place))
+        {
+            Some(other) if plane.tir_um > other.tir_um => *other = plane,
+            Some(_) => {}
+            None => largest.push(plane),
+        }
+    }
+    largest
+}
+
+fn may_be_low(plane: &Figures) -> Option<String> {
+    plane.low_by_um.is_none().then(|| {
+        format!("{}: the readings may have missed the high spot, so they cannot show that it is within a limit", plane.place)
+    })
+}
+
+fn judge_limit(
+    check: &Evaluated,
+    limit: &Limit,
+    reasons: &mut Vec<String>,
+) -> Result<Vec<Judgement>, String> {
+    let name = limit_in_words(limit);
+    if limit.unit != "um" {
+        return Err(format!(
+            "{name}: its unit is \"{}\", expected \"um\"; no verdict on it",
+            limit.unit
+        ));
+    }
+    let candidates: Vec<Candidate> = candidates(check)
+        .into_iter()
+        .filter(|c| c.figure == limit.figure && limit_holds_at(limit.height_mm, c.place.height_mm))
+        .collect();
+    if candidates.is_empty() {
+        return Err(format!(
+            "{name}: {}; no verdict on it",
+            what_is_missing(check, limit)
+        ));
+    }
+    if let Some(indicator) = &check.setup.indicator {
+        too_coarse(indicator, limit).map_or(Ok(()), |why| Err(format!("{name}: {why}")))?;
+    }
+    let judgements: Vec<Judgement> = candidates
+        .into_iter()
+        .map(|candidate| judge_candidate(check, limit, candidate))
+        .collect();
+    for judgement in &judgements {
+        reasons.push(in_words(judgement));
+        reasons.extend(judgement.held_back.iter().map(|held| held.why.clone()));
+    }
+    Ok(judgements)
+}
+
+fn too_coarse(indicator: &Indicator, limit: &Limit) -> Option<String> {
+    let (error_um, most_um) = (indicator.error_um(), LARGEST_SHARE_OF_LIMIT * limit.limit);
+    (error_um > most_um).then(|| {
+        format!(
+            "the indicator's error of {error_um} µm is more than a fifth of the limit; no verdict with it, use one good to {most_um:.1} µm"
+        )
+    })
+}
+
+fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Judgement {
+    let (u, dof) = weight(candidate.budget.as_ref());
+    let at_place = Limit {
+        height_mm: candidate.place.height_mm,
+        ..limit.clone()
+    };
+    let mut judgement = Judgement {
+        judged: judge(&at_place, candidate.value_um, u, dof),
+        candidate,
+        held_back: Vec::new(),
+    };
+    if let Some(why) = out_of_force(check) {
+        without_certificate(&mut judgement, &why);
+    }
+    if judgement.judged.outcome == Outcome::Accept
+        && let Some(why) = judgement.candidate.may_be_low.clone()
+    {
+        judgement.hold_back(
+            why,
+            "read at least four positions, better eight, spread round the turn",
+        );
+    }
+    if judgement.judged.outcome == Outcome::Reject
+        && let Some(why) = the_bar_explains(check, &at_place, &judgement.candidate)
+    {
+        judgement.hold_back(why, "clean taper and bar, and repeat with a good bar");
+    }
+    judgement
+}
+
+fn weight(budget: Option<&Budget>) -> (f64, f64) {
+    budget.map_or((0.0, f64::INFINITY), |b| (b.combined(), b.effective_dof()))
+}
+
+impl Judgement {
+    fn hold_back(&mut self, why: String, remedy: &'static str) {
+        self.judged.outcome = Outcome::Undecided;
+        self.judged.watch = false;
+        self.held_back.push(HeldBack { why, remedy });
+    }
+}
+
+fn out_of_force(check: &Evaluated) -> Option<String> {
+    match &check.setup.indicator {
+        None => Some("the indicator has no certificate".to_owned()),
+        Some(indicator) => indicator.out_of_force.clone(),
+    }
+}
+
+/// Without a certificate in force nothing is accepted; a gross excess is still rejected.
+fn without_certificate(judgement: &mut Judgement, why: &str) {
+    let judged = &mut judgement.judged;
+    if (1.0 - ERROR_OUT_OF_FORCE) * judged.measured - judged.guard > judged.limit {
+        judged.outcome = Outcome::Reject;
+        judgement.held_back.push(HeldBack {
+            why: format!("far too much, by an indicator out of calibration ({why}): do not run until measured again"),
+            remedy: CALIBRATE,
+        });
+    } else {
+        judgement.hold_back(
+            format!("{why}: no verdict until the indicator is calibrated"),
+            CALIBRATE,
+        );
+    }
+}
+
+/// A bent bar alone never rejects a spindle: where spindle and bar were told apart, the excess must be the spindle's.
+///
+/// What the bar cannot explain is at least TIR − 2·bar eccentricity; together with the spindle part it has to be
+/// outside the limit by itself.
+fn the_bar_explains(check: &Evaluated, limit: &Limit, candidate: &Candidate) -> Option<String> {
+    if !matches!(candidate.figure, Figure::Tir | Figure::FourSeatings)
+        || !candidate.place.may_be_bar()
+    {
+        return None;
+    }
+    let height = check.separated_at(&candidate.place)?;
+    let (spindle_um, bar_um) = (height.spindle_tir_um(), height.bar_tir_um());
+    let alone_um = spindle_um.max(candidate.value_um - bar_um);
+    let budget = check
+        .setup
+        .indicator
+        .as_ref()
+        .map(|i| budget::of_spindle_part(check, i, height));
+    let (u, dof) = weight(budget.as_ref());
+    (judge(limit, alone_um, u, dof).outcome != Outcome::Reject).then(|| {
+        format!(
+            "{}: the spindle's part is {spindle_um:.1} µm, the {}'s {bar_um:.1} µm: the excess is not shown to be the spindle's; clean, and repeat with a good bar",
+            words(&candidate.place),
+            height.bar_words()
+        )
+    })
+}
+
+fn what_is_missing(check: &Evaluated, limit: &Limit) -> String {
+    let measured: Vec<Candidate> = candidates(check)
+        .into_iter()
+        .filter(|c| c.figure == limit.figure)
+        .collect();
+    if let (Some(height), false) = (limit.height_mm, measured.is_empty()) {
+        return format!("nothing was measured at {height} mm");
+    }
+    match limit.figure {
+        Figure::FourSeatings => "it is for four seatings 90° apart, which were not read".to_owned(),
+        Figure::SpindlePart => {
+            "it is for the spindle alone, which needs the bar in two orientations".to_owned()
+        }
+        Figure::Seat => {
+            "it is for the seat, which needs two seatings in one orientation".to_owned()
+        }
+        _ => "nothing of the kind was measured".to_owned(),
+    }
+}
+
+/// The figure in the words of the trade.
+pub fn figure_words(figure: Figure) -> &'static str {
+    match figure {
+        Figure::Tir => "TIR",
+        Figure::FourSeatings => "mean TIR of four seatings",
+        Figure::SpindlePart => "spindle part",
+        Figure::Seat => "seat repeatability",
+        _ => "grip",
+    }
+}
+
+fn limit_in_words(limit: &Limit) -> String {
+    let at = limit
+        .height_mm
+        .map_or(String::new(), |height| format!(" at {height} mm"));
+    format!(
+        "limit of {} µm on the {}{at}",
+        limit.limit,
+        figure_words(limit.figure)
+    )
+}
+
+fn words(place: &Place) -> String {
+    Place {
+        seating: None,
+        orientation_deg: None,
+        ..*place
+    }
+    .to_string()
+}
+
+fn in_words(judgement: &Judgement) -> String {
+    let (judged, candidate) = (&judgement.judged, &judgement.candidate);
+    let relation = match judged.outcome {
+        Outcome::Accept => "within limit",
+        Outcome::Reject => "outside limit",
+        Outcome::Undecided if judgement.held_back.is_empty() => "too close to the limit to decide",
+        Outcome::Undecided => "undecided",
+    };
+    format!(
+        "{}, {}: {:.2} µm, guard {:.2} µm, limit {} µm: {relation}",
+        figure_words(candidate.figure),
+        words(&candidate.place),
+        judged.measured,
+        judged.guard,
+        judged.limit
+    )
+}
+
+/// What would settle it: what held the first undecided figure back, else the remedy for its largest contribution.
+fn would_decide(decided: &Decided) -> Option<WouldDecide> {
+    if decided.verdict.outcome != Outcome::Undecided {
+        return None;
+    }
+    let undecided = decided
+        .judgements
+        .iter()
+        .find(|j| j.judged.outcome == Outcome::Undecided);
+    let text = match undecided.map(|j| {
+        (
+            j.held_back.first(),
+            j.candidate.budget.as_ref().and_then(Budget::largest),
+        )
+    }) {
+        Some((Some(held), _)) => held.remedy.to_owned(),
+        Some((None, Some((largest, _)))) => {
+            format!(
+                "most of the doubt is {}: {}",
+                largest.source,
+                remedy(&largest.source)
+            )
+        }
+        _ => "measure what the limit is for, with an indicator fine enough for it".to_owned(),
+    };
+    Some(WouldDecide {
+        more_clamps: None,
+        text,
+    })
+}
+
+fn remedy(largest: &str) -> &'static str {
+    match largest {
+        source::BETWEEN => "read more positions round the turn",
+        source::SCATTER | source::HEAD | source::DRIFT => {
+            "prop the head, wait for a still reading and read again"
+        }
+        source::POSITION => "set the positions by the control's angle display",
+        source::LEVER => "set the lever along the surface or use a plunger",
+        source::ASSUMED_SEAT => "seat the bar twice in each orientation",
+        source::SEAT => "clean, and seat the bar more often",
+        source::BAR => "turn the bar by 180° and read again",
+        source::AXIAL => "find the cause of the axial float first",
+        _ => "use an indicator with a smaller uncertainty",
+    }
+}
