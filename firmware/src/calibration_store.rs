@@ -90,3 +90,112 @@ fn last_within(record: &CalibrationRecord, direction: i32) -> i32 {
     }
     record.zero_counts.saturating_add(direction * reach)
 }
+
+#[cfg(test)]
+mod tests {
+    use heapless::String;
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// 25 kN at 25 400 counts per kilonewton, a little bent.
+    fn cell() -> CalibrationRecord {
+        CalibrationRecord {
+            id: [7; 16],
+            channel: Channel::Force,
+            coefficients: [0.0, 0.039_37, 1e-12, 0.0],
+            zero_counts: -12_000,
+            expanded_relative: 0.005,
+            expanded_fixed: 10.0,
+            span: [500.0, 20_000.0],
+            rated: 25_000.0,
+            temperature_c: 21.5,
+            date_days: 20_000,
+            due_days: 20_365,
+            certificate: String::try_from("TP-2024-117").unwrap(),
+            laboratory: String::try_from("Tern Point").unwrap(),
+        }
+    }
+
+    #[test]
+    fn a_sound_record_comes_back_as_stored() {
+        let payload = payload_of(&cell()).unwrap();
+        assert!(payload.len() <= CalibrationRecord::MAX_ENCODED);
+        let back: CalibrationRecord = postcard::from_bytes(&payload).unwrap();
+        assert_eq!(back, cell());
+    }
+
+    #[test]
+    fn the_longest_record_fits() {
+        let longest = CalibrationRecord {
+            id: [255; 16],
+            zero_counts: i32::MIN,
+            date_days: i32::MIN,
+            due_days: i32::MAX,
+            certificate: String::try_from("12345678901234567890123456789012").unwrap(),
+            laboratory: String::try_from("12345678901234567890123456789012").unwrap(),
+            ..cell()
+        };
+        assert!(payload_of(&longest).unwrap().len() <= CalibrationRecord::MAX_ENCODED);
+    }
+
+    #[test]
+    fn records_that_contradict_themselves_are_refused() {
+        let spoilt: [fn(&mut CalibrationRecord); 9] = [
+            |record| record.coefficients[1] = f64::NAN,
+            |record| record.coefficients = [5.0, 0.0, 0.0, 0.0],
+            |record| record.rated = f64::INFINITY,
+            |record| record.rated = 19_999.0,
+            |record| record.span = [20_000.0, 500.0],
+            |record| record.expanded_relative = -0.001,
+            |record| record.expanded_fixed = f64::NAN,
+            |record| record.due_days = record.date_days - 1,
+            |record| record.temperature_c = f32::NAN,
+        ];
+        for (number, spoil) in spoilt.into_iter().enumerate() {
+            let mut record = cell();
+            spoil(&mut record);
+            assert_eq!(payload_of(&record), None, "case {number}");
+        }
+    }
+
+    #[test]
+    fn the_rated_load_is_exceeded_one_count_beyond_the_limits() {
+        let (lowest, highest) = rated_counts(&cell());
+        for (within, beyond) in [(highest, highest + 1), (lowest, lowest - 1)] {
+            assert!(quantity(&cell(), within).abs() <= 25_000.0);
+            assert!(quantity(&cell(), beyond).abs() > 25_000.0);
+        }
+    }
+
+    #[test]
+    fn a_range_that_never_reaches_the_rated_load_has_no_overload() {
+        let strong = CalibrationRecord {
+            rated: 1e9,
+            ..cell()
+        };
+        let (lowest, highest) = rated_counts(&strong);
+        assert!(
+            lowest <= -0x80_0000 && highest >= 0x7f_ffff,
+            "{lowest} {highest}"
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn limits_lie_on_both_sides_of_zero_load_whatever_the_slope(
+            slope in prop_oneof![-1.0_f64..-1e-4, 1e-4_f64..1.0], zero in -2_000_000..2_000_000_i32, rated in 1e3_f64..1e5,
+        ) {
+            let record = CalibrationRecord {
+                coefficients: [0.0, slope, 0.0, 0.0],
+                zero_counts: zero,
+                rated,
+                span: [0.0, rated],
+                ..cell()
+            };
+            let (lowest, highest) = rated_counts(&record);
+            prop_assert!(lowest <= zero && zero <= highest);
+            prop_assert!(quantity(&record, lowest).abs() <= rated && quantity(&record, highest).abs() <= rated);
+        }
+    }
+}

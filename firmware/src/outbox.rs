@@ -130,3 +130,156 @@ impl<const N: usize> Default for Outbox<N> {
         Self::new()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+    use std::vec::Vec;
+
+    use holdtrue_protocol::message::{Answer, Block, Fault, FaultChange, Faults, Refusal};
+    use holdtrue_protocol::stream::{Decoder, Received};
+
+    use super::*;
+
+    type Box = Outbox<2_048>;
+
+    fn block(number: u64) -> FromGauge<'static> {
+        FromGauge::Block(Block {
+            boot: 1,
+            first_sample: number,
+            first_us: 1_000 * number,
+            last_us: 1_000 * number,
+            count: 1,
+            force: true,
+            displacement: false,
+            faults: Faults(0),
+            data: &[0x55; 90],
+        })
+    }
+
+    fn fault(number: u64) -> FromGauge<'static> {
+        FromGauge::Fault(FaultChange {
+            boot: 1,
+            at_sample: number,
+            at_us: 0,
+            fault: Fault::Saturated,
+            active: true,
+        })
+    }
+
+    fn answer(id: u16) -> FromGauge<'static> {
+        FromGauge::Answer(Answer {
+            id,
+            outcome: Err(Refusal::NoRecord),
+        })
+    }
+
+    fn fill(outbox: &mut Box, kind: Kind, message: impl Fn(u16) -> FromGauge<'static>) -> u16 {
+        (0..)
+            .take_while(|&number| outbox.send(kind, &message(number)))
+            .last()
+            .map_or(0, |last| last + 1)
+    }
+
+    fn drain(outbox: &mut Box, step: usize) -> Vec<u8> {
+        let mut bytes = Vec::new();
+        while !outbox.is_empty() {
+            let next = outbox.next_bytes();
+            let count = next.len().min(step);
+            bytes.extend_from_slice(&next[..count]);
+            outbox.sent(count);
+        }
+        bytes
+    }
+
+    /// Block numbers, fault numbers and answer ids in a byte stream, and how many frames were no messages.
+    fn sorted(bytes: &[u8]) -> (Vec<u64>, Vec<u64>, Vec<u16>, u64) {
+        let mut decoder: Decoder = Decoder::new();
+        let (mut blocks, mut faults, mut answers) = (Vec::new(), Vec::new(), Vec::new());
+        decoder.feed_from_gauge(bytes, |received| {
+            if let Received::Message { message, .. } = received {
+                match message {
+                    FromGauge::Block(block) => blocks.push(block.first_sample),
+                    FromGauge::Fault(fault) => faults.push(fault.at_sample),
+                    FromGauge::Answer(answer) => answers.push(answer.id),
+                    _ => {}
+                }
+            }
+        });
+        let counts = decoder.counts();
+        let bad = counts.damaged + counts.over_long + counts.not_understood;
+        (blocks, faults, answers, bad)
+    }
+
+    #[test]
+    fn full_of_blocks_there_is_still_room_for_events_and_answers() {
+        let mut outbox = Box::new();
+        let blocks = fill(&mut outbox, Kind::Block, |number| block(number.into()));
+        let events = fill(&mut outbox, Kind::Event, |number| fault(number.into()));
+        let answers = fill(&mut outbox, Kind::Answer, answer);
+        assert!(events >= 10, "{events} events");
+        assert!(outbox.free() < 16 && answers >= 50, "{answers} answers");
+        assert_eq!(outbox.blocks_dropped(), 1);
+        let (seen_blocks, seen_events, seen_answers, bad) = sorted(&drain(&mut outbox, 64));
+        assert_eq!(seen_blocks, (0..u64::from(blocks)).collect::<Vec<_>>());
+        assert_eq!(seen_events.len(), usize::from(events));
+        assert_eq!(seen_answers.len(), usize::from(answers));
+        assert_eq!(bad, 0);
+    }
+
+    #[test]
+    fn what_is_dropped_is_whole_blocks_and_counted() {
+        let mut outbox = Box::new();
+        let mut seen = Vec::new();
+        for number in 0..1_000 {
+            outbox.send(Kind::Block, &block(number));
+            if number % 50 == 49 {
+                let (blocks, _, _, bad) = sorted(&drain(&mut outbox, 7));
+                assert_eq!(bad, 0);
+                seen.extend(blocks);
+            }
+        }
+        assert!(seen.is_sorted());
+        assert_eq!(seen.len() + outbox.blocks_dropped() as usize, 1_000);
+        assert!(outbox.blocks_dropped() > 0);
+        outbox.restart_count();
+        assert_eq!(outbox.blocks_dropped(), 0);
+    }
+
+    #[test]
+    fn the_longest_answer_always_fits_behind_blocks_and_events() {
+        let mut outbox = Box::new();
+        fill(&mut outbox, Kind::Block, |number| block(number.into()));
+        fill(&mut outbox, Kind::Event, |number| fault(number.into()));
+        assert!(outbox.free() >= ANSWER_ROOM);
+    }
+
+    #[test]
+    fn a_new_connection_begins_with_a_whole_frame() {
+        let mut outbox = Box::new();
+        outbox.send(Kind::Block, &block(1));
+        outbox.send(Kind::Block, &block(2));
+        outbox.sent(40); // inside the first
+        outbox.drop_cut_frame();
+        let (blocks, _, _, bad) = sorted(&drain(&mut outbox, 64));
+        assert_eq!((blocks, bad), (std::vec![2], 0));
+    }
+
+    #[test]
+    fn a_connection_made_between_frames_loses_nothing() {
+        let mut outbox = Box::new();
+        outbox.send(Kind::Block, &block(1));
+        outbox.sent(1); // the zero of the start
+        outbox.drop_cut_frame();
+        assert_eq!(sorted(&drain(&mut outbox, 64)).0, [1]);
+    }
+
+    #[test]
+    fn whatever_the_line_saw_before_the_reset_spoils_no_frame() {
+        let mut outbox = Box::new();
+        outbox.send(Kind::Block, &block(1));
+        let mut bytes = std::vec![0x07, 0x55, 0x55];
+        bytes.extend(drain(&mut outbox, 64));
+        assert_eq!(sorted(&bytes).0, [1]);
+    }
+}

@@ -118,3 +118,99 @@ impl Overloads {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const LIMITS: (i32, i32) = (-500, 1_000);
+
+    fn watching() -> Overloads {
+        let mut overloads = Overloads::default();
+        overloads.set_limits(Some(LIMITS));
+        overloads
+    }
+
+    /// Plays counts one millisecond apart.
+    fn play(overloads: &mut Overloads, from_us: u64, counts: &[i32]) {
+        for (step, &counts) in (0..).zip(counts) {
+            overloads.watch(9, from_us + step * 1_000, counts);
+        }
+    }
+
+    fn peaks(overloads: &Overloads) -> Vec<(u64, i32), KEPT> {
+        let pairs = overloads.history().iter().map(|o| (o.at_us, o.peak_counts));
+        pairs.collect()
+    }
+
+    #[test]
+    fn the_peak_of_one_overload_is_kept_with_its_time() {
+        let mut overloads = watching();
+        play(
+            &mut overloads,
+            0,
+            &[0, 999, 1_000, 1_001, 1_500, 1_200, 900],
+        );
+        assert_eq!(peaks(&overloads), [], "not over yet");
+        play(&mut overloads, 30_000, &[0; 3]);
+        assert_eq!(peaks(&overloads), [(4_000, 1_500)]);
+    }
+
+    #[test]
+    fn compression_is_an_overload_and_the_worse_side_is_the_peak() {
+        let mut overloads = watching();
+        play(&mut overloads, 0, &[1_100, -900, 1_200]);
+        overloads.finish();
+        assert_eq!(peaks(&overloads), [(1_000, -900)]);
+    }
+
+    #[test]
+    fn chatter_at_the_limit_is_one_overload() {
+        let mut overloads = watching();
+        for round in 0..50 {
+            play(&mut overloads, round * 4_000, &[1_001, 1_000, 1_002, 999]);
+        }
+        play(&mut overloads, 300_000, &[0]);
+        assert_eq!(peaks(&overloads).len(), 1);
+    }
+
+    #[test]
+    fn only_the_newest_are_kept_and_each_change_is_saved_once() {
+        let mut overloads = watching();
+        assert_eq!(overloads.take_unsaved(), None);
+        for (number, peak) in (0..).zip(2_000..2_012) {
+            play(&mut overloads, number * 1_000_000, &[peak]);
+            overloads.finish();
+        }
+        let kept: Vec<i32, KEPT> = overloads.history().iter().map(|o| o.peak_counts).collect();
+        assert_eq!(
+            kept,
+            [2_004, 2_005, 2_006, 2_007, 2_008, 2_009, 2_010, 2_011]
+        );
+        let saved = overloads.take_unsaved().unwrap();
+        let back: History = postcard::from_bytes(&saved).unwrap();
+        assert_eq!(back, *overloads.history());
+        assert_eq!(overloads.take_unsaved(), None);
+    }
+
+    #[test]
+    fn the_longest_history_fits_its_record() {
+        let longest = Overload {
+            boot: u32::MAX,
+            at_us: u64::MAX,
+            peak_counts: i32::MIN,
+        };
+        let mut overloads = watching();
+        overloads.history = History::from_slice(&[longest; KEPT]).unwrap();
+        overloads.unsaved = true;
+        assert!(overloads.take_unsaved().is_some());
+    }
+
+    #[test]
+    fn without_a_calibration_nothing_is_an_overload() {
+        let mut overloads = Overloads::default();
+        assert!(!overloads.watch(1, 0, i32::MAX));
+        overloads.finish();
+        assert!(overloads.history().is_empty());
+    }
+}
