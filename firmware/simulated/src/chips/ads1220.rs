@@ -24,15 +24,21 @@ const SENSOR_STEP_C: f64 = 0.03125;
 
 /// What is connected to the four inputs.
 pub trait Inputs: Send {
-    /// Mean voltages at AIN0 … AIN3 against ground over one conversion. `conversion` counts from 0 since the start
-    /// command, times are seconds since it.
-    fn mean_volts(&mut self, conversion: u64, from_s: f64, to_s: f64, drive: Drive) -> [f64; 4];
+    /// Mean voltages at AIN0 … AIN3 against ground over one conversion; without a window the gauge is idle and
+    /// nothing moves.
+    fn mean_volts(&mut self, window: Option<Window>, drive: Drive) -> [f64; 4];
 
     /// Temperature of the chip over the same conversion, degrees Celsius.
     fn temperature_c(&mut self) -> f64;
+}
 
-    /// Called at each start command, with the setting in force.
-    fn started(&mut self, setting: &Setting);
+/// When a conversion of a stream took place: seconds since the stream's first conversion began.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Window {
+    /// It began.
+    pub from_s: f64,
+    /// It was ready.
+    pub to_s: f64,
 }
 
 /// What the chip itself does to its inputs.
@@ -57,6 +63,7 @@ struct Chip {
     offset_v: f64,
     oscillator: f64,
     run: Option<Run>,
+    measured: Option<Measured>,
     idle_noise: Stream,
     latest: i32,
     fresh: bool,
@@ -69,6 +76,26 @@ struct Chip {
 struct Run {
     start_ns: u64,
     done: u64,
+}
+
+/// A stream that is being taken: its time counts from the beginning of its first conversion, so that sample `n` is
+/// the same moment of the world whenever the host happened to say start.
+#[derive(Clone, Copy, Debug, Default)]
+struct Measured {
+    zero_ns: Option<u64>,
+    to_s: f64,
+}
+
+impl Measured {
+    fn window(&mut self, now_ns: u64, period_ns: u64) -> Window {
+        let zero_ns = *self.zero_ns.get_or_insert(now_ns.saturating_sub(period_ns));
+        let from_s = self.to_s;
+        self.to_s = (now_ns - zero_ns) as f64 * 1e-9;
+        Window {
+            from_s,
+            to_s: self.to_s,
+        }
+    }
 }
 
 /// The chip, shared between the firmware's bus and the bench around it.
@@ -93,6 +120,7 @@ impl Ads1220 {
             offset_v: draw.within(range(-4e-6, 4e-6)),
             oscillator: 1.0 + draw.within(range(-OSCILLATOR, OSCILLATOR)),
             run: None,
+            measured: None,
             idle_noise: Stream::new(seed, Topic::Idle, 0),
             latest: 0,
             fresh: false,
@@ -127,7 +155,17 @@ impl Ads1220 {
 
     /// True conversions per second of this chip at its setting; the label's rate times its oscillator's error.
     pub fn true_rate_hz(&self) -> f64 {
-        self.with(|chip| chip.setting.rate_hz * chip.oscillator)
+        self.with(|chip| chip.rate_hz())
+    }
+
+    /// From now on conversions are samples of a stream; `false`: the gauge is idle again.
+    pub fn measure(&self, streaming: bool) {
+        self.with(|chip| chip.measured = streaming.then(Measured::default));
+    }
+
+    /// When the first conversion of the running stream began.
+    pub fn zero_ns(&self) -> Option<u64> {
+        self.with(|chip| chip.measured?.zero_ns)
     }
 
     /// The chip dies: data-ready stays high and the bus reads ones. `false` brings it back, still converting.
@@ -151,15 +189,18 @@ impl Chip {
 
     fn ready_ns(&self, conversion: u64) -> Option<u64> {
         let run = self.run?;
-        let rate_hz = self.setting.rate_hz * self.oscillator;
-        Some(run.start_ns + whole_ns((conversion + 1) as f64 * 1e9 / rate_hz))
+        Some(run.start_ns + whole_ns((conversion + 1) as f64 * 1e9 / self.rate_hz()))
     }
 
     fn finish(&mut self) {
         let Some(run) = self.run else { return };
-        let rate_hz = self.setting.rate_hz * self.oscillator;
-        let (from_s, to_s) = (run.done as f64 / rate_hz, (run.done + 1) as f64 / rate_hz);
-        self.latest = self.convert(run.done, from_s, to_s);
+        let now_ns = self.clock.now_ns();
+        let period_ns = whole_ns(1e9 / self.rate_hz());
+        let window = self
+            .measured
+            .as_mut()
+            .map(|measured| measured.window(now_ns, period_ns));
+        self.latest = self.convert(window);
         self.fresh = true;
         self.run = self.setting.continuous.then_some(Run {
             done: run.done + 1,
@@ -167,13 +208,17 @@ impl Chip {
         });
     }
 
-    fn convert(&mut self, conversion: u64, from_s: f64, to_s: f64) -> i32 {
+    fn rate_hz(&self) -> f64 {
+        self.setting.rate_hz * self.oscillator
+    }
+
+    fn convert(&mut self, window: Option<Window>) -> i32 {
         let drive = Drive {
             supply_v: self.supply_v,
             switch_closed: self.setting.low_side_switch,
             burn_out: self.setting.burn_out,
         };
-        let volts = self.inputs.mean_volts(conversion, from_s, to_s, drive);
+        let volts = self.inputs.mean_volts(window, drive);
         if self.setting.connected == Connected::Temperature {
             return self.sensor_counts();
         }
@@ -191,20 +236,21 @@ impl Chip {
             Connected::SupplyQuarter => self.supply_v / 4.0,
             Connected::Shorted | Connected::Temperature => 0.0,
         };
-        let noise_v = self.noise_v(conversion);
+        let noise_v = self.noise_v(window);
         counts((input_v + self.offset_v + noise_v) * self.setting.gain / reference_v * FULL_SCALE)
     }
 
     /// Noise referred to the input. At gain 128 about 0.1 µV at 20/s rising with the root of the rate to 0.6 µV at
     /// 1000/s; at gain 1 some forty times that (noise tables of the data sheet, from-memory).
-    fn noise_v(&mut self, conversion: u64) -> f64 {
+    fn noise_v(&mut self, window: Option<Window>) -> f64 {
         let amplifier_v = 0.09e-6 * (self.setting.rate_hz / 20.0).sqrt();
         let modulator_v = 3.7e-6 * (self.setting.rate_hz / 20.0).sqrt() / self.setting.gain;
-        let measuring = matches!(self.setting.connected, Connected::Inputs(..));
-        let normal = if measuring {
-            Stream::new(self.seed, Topic::Conversion, conversion).normal()
-        } else {
-            self.idle_noise.normal()
+        let normal = match window {
+            Some(window) => {
+                let number = whole_ns(window.to_s * self.rate_hz());
+                Stream::new(self.seed, Topic::Conversion, number).normal()
+            }
+            None => self.idle_noise.normal(),
         };
         libm::hypot(amplifier_v, modulator_v) * normal
     }
@@ -262,8 +308,6 @@ impl Chip {
     }
 
     fn start(&mut self) {
-        let setting = self.setting;
-        self.inputs.started(&setting);
         self.fresh = false;
         self.run = Some(Run {
             start_ns: self.clock.now_ns(),
@@ -484,15 +528,13 @@ mod tests {
     struct OneMillivolt;
 
     impl Inputs for OneMillivolt {
-        fn mean_volts(&mut self, _: u64, _: f64, _: f64, drive: Drive) -> [f64; 4] {
+        fn mean_volts(&mut self, _: Option<Window>, drive: Drive) -> [f64; 4] {
             [drive.supply_v, 1.6505, 1.6495, 0.0]
         }
 
         fn temperature_c(&mut self) -> f64 {
             -0.25
         }
-
-        fn started(&mut self, _: &Setting) {}
     }
 
     struct Bench {

@@ -7,8 +7,9 @@ use crate::random::{Range, Stream, Topic, range};
 
 /// Display step: 1 µm.
 const STEP_UM: f64 = 1.0;
-/// Between readings.
-const EVERY_NS: u64 = 250_000_000;
+/// From the request to the first bit, and rest after the last.
+const ANSWER_NS: Range = range(20_000_000.0, 60_000_000.0);
+const REST_NS: u64 = 30_000_000;
 /// Between bits of a digit, and the longer pause between digits.
 const BIT_NS: Range = range(240_000.0, 340_000.0);
 const DIGIT_NS: Range = range(500_000.0, 900_000.0);
@@ -22,34 +23,88 @@ pub struct Bit {
     pub data: bool,
 }
 
-/// The indicator: sends its display four times a second.
+/// The indicator: sends its display once for each time its request line is found held.
 #[derive(Clone, Debug)]
 pub struct Indicator {
     bit_ns: u64,
     digit_ns: u64,
-    begins_ns: u64,
+    answer_ns: u64,
+    state: State,
+}
+
+#[derive(Clone, Debug)]
+enum State {
+    Resting {
+        until_ns: u64,
+    },
+    Answering {
+        at_ns: u64,
+    },
+    Sending {
+        bits: std::vec::IntoIter<Bit>,
+        next: Option<Bit>,
+    },
 }
 
 impl Indicator {
-    /// An indicator whose first reading begins a quarter of a second after `from_ns`.
-    pub fn new(seed: u64, from_ns: u64) -> Self {
+    /// An indicator switched on.
+    pub fn new(seed: u64) -> Self {
         let mut draw = Stream::new(seed, Topic::Turning, u64::MAX);
         Self {
             bit_ns: whole(draw.within(BIT_NS)),
             digit_ns: whole(draw.within(DIGIT_NS)),
-            begins_ns: from_ns + EVERY_NS,
+            answer_ns: whole(draw.within(ANSWER_NS)),
+            state: State::Resting { until_ns: 0 },
         }
     }
 
-    /// When the next reading begins.
-    pub fn begins_ns(&self) -> u64 {
-        self.begins_ns
+    /// Looks at the request line.
+    pub fn look(&mut self, requested: bool, now_ns: u64) {
+        if let State::Resting { until_ns } = self.state
+            && requested
+            && now_ns >= until_ns
+        {
+            self.state = State::Answering {
+                at_ns: now_ns + self.answer_ns,
+            };
+        }
     }
 
-    /// The bits of the reading that begins now.
-    pub fn send(&mut self, plunger_um: f64) -> Vec<Bit> {
-        let mut at_ns = self.begins_ns;
-        self.begins_ns += EVERY_NS;
+    /// When it next does something.
+    pub fn due_ns(&self) -> Option<u64> {
+        match &self.state {
+            State::Resting { .. } => None,
+            State::Answering { at_ns } => Some(*at_ns),
+            State::Sending { next, .. } => next.map(|bit| bit.at_ns),
+        }
+    }
+
+    /// Does what is due: freezes the display, or clocks one bit out.
+    pub fn act(&mut self, plunger_um: f64) -> Option<Bit> {
+        match &mut self.state {
+            State::Resting { .. } => None,
+            State::Answering { at_ns } => {
+                let from_ns = *at_ns;
+                let mut bits = self.bits(from_ns, plunger_um).into_iter();
+                let next = bits.next();
+                self.state = State::Sending { bits, next };
+                None
+            }
+            State::Sending { bits, next } => {
+                let sent = next.take();
+                *next = bits.next();
+                if let (Some(last), None) = (sent, *next) {
+                    self.state = State::Resting {
+                        until_ns: last.at_ns + REST_NS,
+                    };
+                }
+                sent
+            }
+        }
+    }
+
+    fn bits(&self, from_ns: u64, plunger_um: f64) -> Vec<Bit> {
+        let mut at_ns = from_ns + self.bit_ns;
         let mut bits = Vec::with_capacity(52);
         for digit in shown(plunger_um) {
             for place in 0..4 {
@@ -102,11 +157,22 @@ mod tests {
     }
 
     #[test]
-    fn a_reading_is_52_bits_in_well_under_its_period() {
-        let mut indicator = Indicator::new(1, 0);
-        let bits = indicator.send(12.0);
+    fn a_request_brings_52_bits_and_then_silence() {
+        let mut indicator = Indicator::new(1);
+        assert_eq!(indicator.due_ns(), None);
+        indicator.look(true, 1_000);
+        let mut bits = Vec::new();
+        while indicator.due_ns().is_some() {
+            bits.extend(indicator.act(12.0));
+        }
         assert_eq!(bits.len(), 52);
         assert!(bits.windows(2).all(|pair| pair[1].at_ns > pair[0].at_ns));
-        assert!(bits[51].at_ns < indicator.begins_ns());
+        // The receiver takes 10 ms without a clock as the end.
+        assert!(
+            bits.windows(2)
+                .all(|pair| pair[1].at_ns - pair[0].at_ns < 10_000_000)
+        );
+        indicator.look(true, bits[51].at_ns + 1);
+        assert_eq!(indicator.due_ns(), None, "it rests first");
     }
 }

@@ -6,6 +6,7 @@
 pub mod ads1220;
 pub mod clock;
 pub mod encoder;
+pub mod flash;
 pub mod indicator;
 pub mod registers;
 

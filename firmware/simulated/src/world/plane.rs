@@ -34,6 +34,33 @@ pub struct PlaneSetup {
     pub way: Way,
 }
 
+/// The planes of a whole visit, in the order a technician takes them: the wall at two depths, then the bar near the
+/// nose and far out in four seatings, half a turn between them.
+pub fn visit_planes(stops: u16) -> Vec<PlaneSetup> {
+    let way = Way::Stepped { stops };
+    let wall = |height_mm| PlaneSetup {
+        at: At::Wall,
+        height_mm,
+        seating: 0,
+        orientation_deg: 0.0,
+        way,
+    };
+    let mut planes = vec![wall(-8.0), wall(-60.0)];
+    for seating in 1..=4_u32 {
+        let orientation_deg = if seating % 2 == 1 { 0.0 } else { 180.0 };
+        for height_mm in [20.0, 300.0] {
+            planes.push(PlaneSetup {
+                at: At::Bar,
+                height_mm,
+                seating,
+                orientation_deg,
+                way,
+            });
+        }
+    }
+    planes
+}
+
 /// Non-repeating motion of the bearings: amplitude, and turns of the cage per turn of the spindle.
 const BEARINGS_UM: Range = range(0.05, 0.3);
 const CAGE: Range = range(0.40, 0.45);

@@ -1,0 +1,471 @@
+//! In: bytes from a host, virtual time. Out: the bytes the real firmware sends, on simulated chips.
+//!
+//! Only calls of [`SimulatedGauge::advance_us`] and its kin move time. Everything happens on a grid of whole
+//! milliseconds or at the chips' own moments, counted from the start of a stream: when a host happens to ask never
+//! changes what is measured.
+
+use heapless::String;
+use holdtrue_firmware::bridge::{Bridge, Wiring};
+use holdtrue_firmware::calibration_store;
+use holdtrue_firmware::converter::Converter;
+use holdtrue_firmware::edges::Edges;
+use holdtrue_firmware::gauge::{Fitting, Gauge};
+use holdtrue_firmware::lines::Queues;
+use holdtrue_firmware::store::{self, Payload, Record};
+use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
+use holdtrue_protocol::message::{
+    CalibrationRecord, Channels, Command, Request, ResetCause, ToGauge,
+};
+use holdtrue_protocol::stream::{Decoder, Received};
+
+use crate::certificate::{self, PROBE_NM_PER_COUNT};
+use crate::chips::ads1220::Ads1220;
+use crate::chips::clock::Clock;
+use crate::chips::encoder::Encoder;
+use crate::chips::flash::FlashChip;
+use crate::chips::indicator::Indicator;
+use crate::chips::{Misuse, Misuses};
+use crate::condition::{Condition, Faults, Severity};
+use crate::operator::clamping::ClampHabits;
+use crate::wiring::{LoadCellRig, ShuntPin, Wire};
+use crate::world::force::TrueClamp;
+use crate::world::plane::{PlaneSetup, PlaneWorld, visit_planes};
+
+/// Bytes the gauge can hold back while its host does not read: a second and a half at a thousand samples a second.
+const OUTBOX_BYTES: usize = 8_192;
+/// The main loop runs once a millisecond.
+const POLL_NS: u64 = 1_000_000;
+/// Day of calibration where none is given: 2026-01-15.
+const CALIBRATED_DAYS: i32 = 20_468;
+
+/// What is simulated.
+#[derive(Clone, Debug)]
+pub struct Setup {
+    /// Draws every parameter.
+    pub seed: u64,
+    /// What is wrong with the machine.
+    pub faults: Faults,
+    /// How the operator clamps.
+    pub habits: ClampHabits,
+    /// The planes measured one after the other: the first stream with a displacement channel is the first plane.
+    pub planes: Vec<PlaneSetup>,
+    /// Records in the gauge's flash.
+    pub calibrations: Vec<CalibrationRecord>,
+    /// How often the gauge had been started before: its boot number is one more.
+    pub boots_before: u32,
+    /// Serial number printed on the gauge.
+    pub serial: &'static str,
+}
+
+impl Setup {
+    /// A named condition, clear, with the gauge calibrated on 2026-01-15.
+    pub fn new(seed: u64, condition: Condition) -> Self {
+        Self::with_faults(seed, condition.faults(Severity::CLEAR))
+    }
+
+    /// Any mix of faults.
+    pub fn with_faults(seed: u64, faults: Faults) -> Self {
+        let setup = Self {
+            seed,
+            faults,
+            habits: ClampHabits::default(),
+            planes: visit_planes(8),
+            calibrations: Vec::new(),
+            boots_before: 0,
+            serial: "TP-0031",
+        };
+        setup.calibrated_on(CALIBRATED_DAYS)
+    }
+
+    /// All channels calibrated on a day (days since 1970-01-01), due a year later.
+    #[must_use]
+    pub fn calibrated_on(mut self, days: i32) -> Self {
+        let records = [
+            certificate::force(days),
+            certificate::probe(days),
+            certificate::indicator(days),
+        ];
+        self.calibrations = records.into();
+        self
+    }
+}
+
+type Chip = Bridge<Ads1220, ShuntPin>;
+
+/// The three parts of the firmware, as a board would run them.
+struct Firmware {
+    edges: Edges<'static>,
+    converter: Converter<'static, Chip>,
+    gauge: Gauge<'static, FlashChip, OUTBOX_BYTES>,
+}
+
+/// The firmware on its chips. See the module's own words.
+pub struct SimulatedGauge {
+    setup: Setup,
+    clock: Clock,
+    misuses: Misuses,
+    rig: LoadCellRig,
+    adc: Ads1220,
+    flash: FlashChip,
+    firmware: Firmware,
+    probe: Encoder,
+    indicator: Indicator,
+    mark: bool,
+    asked: Decoder<MAX_REQUEST_FRAME>,
+    asked_channels: Channels,
+    plane: Option<PlaneWorld>,
+    planes_begun: u64,
+    streaming: bool,
+    light: bool,
+    poll_due_ns: u64,
+}
+
+impl SimulatedGauge {
+    /// Switches a gauge on.
+    pub fn new(setup: Setup) -> Self {
+        let (clock, misuses) = (Clock::default(), Misuses::default());
+        let rig = LoadCellRig::new(setup.seed, setup.faults, setup.habits);
+        let adc = Ads1220::new(
+            setup.seed,
+            clock.clone(),
+            misuses.clone(),
+            Box::new(rig.clone()),
+        );
+        let mut flash = FlashChip::new(clock.clone(), misuses.clone());
+        write_records(&mut flash, &setup);
+        let firmware = start(&setup, &rig, &adc, &flash, ResetCause::PowerOn, 0);
+        Self {
+            indicator: Indicator::new(setup.seed),
+            probe: Encoder::new(PROBE_NM_PER_COUNT, 0.0),
+            setup,
+            clock,
+            misuses,
+            rig,
+            adc,
+            flash,
+            firmware,
+            mark: false,
+            asked: Decoder::new(),
+            asked_channels: Channels::default(),
+            plane: None,
+            planes_begun: 0,
+            streaming: false,
+            light: false,
+            poll_due_ns: 0,
+        }
+    }
+
+    /// Virtual time since the gauge was switched on.
+    pub fn now_us(&self) -> u64 {
+        self.clock.now_ns() / 1_000
+    }
+
+    /// Bytes from the host; returns how many the gauge had room for. Time has to pass before it takes more.
+    pub fn write(&mut self, bytes: &[u8]) -> usize {
+        let taken = self.firmware.gauge.receive(bytes);
+        for byte in &bytes[..taken] {
+            if let Some(Received::Message { message, .. }) = self.asked.push_from_host(*byte) {
+                let ToGauge::Request(Request { command, .. }) = message;
+                if let Command::Start { channels, .. } = command {
+                    self.asked_channels = channels;
+                }
+            }
+        }
+        taken
+    }
+
+    /// Bytes for the host that are ready now; returns how many.
+    pub fn read(&mut self, buffer: &mut [u8]) -> usize {
+        self.firmware.gauge.transmit(buffer)
+    }
+
+    /// Whether bytes for the host are waiting.
+    pub fn has_bytes(&self) -> bool {
+        !self.firmware.gauge.next_bytes().is_empty()
+    }
+
+    /// Lets time pass whether somebody reads or not: what finds no room is dropped, as by the real gauge.
+    pub fn advance_us(&mut self, us: u64) {
+        let until_ns = self.clock.now_ns() + us * 1_000;
+        self.pass_until(until_ns, |_| false);
+    }
+
+    /// Lets time pass until there are bytes to read, at most `limit_us`; `true` if there are. Whoever reads after
+    /// every call loses nothing.
+    pub fn advance_to_bytes(&mut self, limit_us: u64) -> bool {
+        let until_ns = self.clock.now_ns() + limit_us * 1_000;
+        self.pass_until(until_ns, Self::has_bytes);
+        self.has_bytes()
+    }
+
+    /// A host opens the port: what an old connection left half said is forgotten.
+    pub fn on_connect(&mut self) {
+        self.firmware.gauge.on_connect();
+        self.asked.restart();
+    }
+
+    /// The gauge restarts on the same flash, as after a watchdog's bite; what it had not sent is gone.
+    pub fn reset(&mut self, cause: ResetCause) {
+        let raw_us = self.raw_us();
+        self.firmware = start(
+            &self.setup,
+            &self.rig,
+            &self.adc,
+            &self.flash,
+            cause,
+            raw_us,
+        );
+        self.asked.restart();
+        self.notice_stream();
+    }
+
+    /// Whether it streams.
+    pub fn is_streaming(&self) -> bool {
+        self.streaming
+    }
+
+    /// Whether its light is on at this moment.
+    pub fn light(&self) -> bool {
+        self.light
+    }
+
+    /// Forbidden accesses to chips so far. A healthy firmware leaves this empty.
+    pub fn misuses(&self) -> Vec<Misuse> {
+        self.misuses.list()
+    }
+
+    /// For tests: the clamps of the running or last stream that have ended, as they truly were.
+    pub fn true_clamps(&self) -> Vec<TrueClamp> {
+        self.rig.truth()
+    }
+
+    /// For tests: the plane being measured, or measured last.
+    pub fn plane(&self) -> Option<&PlaneWorld> {
+        self.plane.as_ref()
+    }
+
+    /// Chooses what the next stream with a displacement channel looks at; later ones go on in the setup's list.
+    pub fn set_next_plane(&mut self, plane: PlaneSetup) {
+        let place = usize::try_from(self.planes_begun).unwrap_or(usize::MAX);
+        if place < self.setup.planes.len() {
+            self.setup.planes[place] = plane;
+        } else {
+            self.setup.planes.push(plane);
+        }
+    }
+
+    /// A wire of the load cell breaks, or is mended.
+    pub fn break_wire(&mut self, wire: Option<Wire>) {
+        self.rig.break_wire(wire);
+    }
+
+    /// Adds to the bridge's signal, as a gross overload would.
+    pub fn overload(&mut self, extra_mv_per_v: f64) {
+        self.rig.overload(extra_mv_per_v);
+    }
+
+    /// The converter falls silent, or comes back.
+    pub fn silence_adc(&mut self, silent: bool) {
+        self.adc.fall_silent(silent);
+    }
+
+    /// For tests: the gauge's flash.
+    pub fn flash(&self) -> &FlashChip {
+        &self.flash
+    }
+
+    fn pass_until(&mut self, until_ns: u64, enough: impl Fn(&Self) -> bool) {
+        loop {
+            let due_ns = self.next_due_ns();
+            if due_ns > until_ns {
+                self.clock.move_to(until_ns);
+                return;
+            }
+            self.clock.move_to(due_ns);
+            self.happen(due_ns);
+            if enough(self) {
+                return;
+            }
+        }
+    }
+
+    fn next_due_ns(&self) -> u64 {
+        let adc_ns = self.adc.ready_ns().unwrap_or(u64::MAX);
+        let indicator_ns = self.indicator.due_ns().unwrap_or(u64::MAX);
+        self.poll_due_ns.min(adc_ns).min(indicator_ns)
+    }
+
+    fn happen(&mut self, now_ns: u64) {
+        if self.adc.ready_ns() == Some(now_ns) {
+            self.data_ready();
+        } else if self.indicator.due_ns() == Some(now_ns) {
+            self.indicator_bit(now_ns);
+        } else {
+            self.poll_due_ns = now_ns + POLL_NS;
+            self.poll();
+        }
+    }
+
+    /// The data-ready interrupt, and the task that reads the chip.
+    fn data_ready(&mut self) {
+        self.adc.finish();
+        self.move_probe();
+        self.firmware.edges.on_data_ready(self.raw_us());
+        self.firmware.converter.serve();
+    }
+
+    fn indicator_bit(&mut self, now_ns: u64) {
+        let plunger_um = self.plunger_um(now_ns);
+        if let Some(bit) = self.indicator.act(plunger_um) {
+            self.firmware
+                .edges
+                .on_indicator_clock(bit.data, self.raw_us());
+        }
+    }
+
+    fn poll(&mut self) {
+        self.move_probe();
+        let raw_us = self.raw_us();
+        self.firmware.edges.tick(raw_us);
+        let written = self.flash.writes();
+        let polled = self.firmware.gauge.poll(raw_us);
+        if polled.run_converter {
+            self.firmware.converter.serve();
+        }
+        self.light = polled.light;
+        self.indicator
+            .look(polled.request_indicator, self.clock.now_ns());
+        if self.streaming && self.flash.writes() != written {
+            self.misuses
+                .note(self.clock.now_ns(), "flash: written while streaming");
+        }
+        self.notice_stream();
+    }
+
+    /// When a stream begins, so does its world. The truth of the last one stays until then.
+    fn notice_stream(&mut self) {
+        let streaming = self.firmware.gauge.is_streaming();
+        if streaming == self.streaming {
+            return;
+        }
+        self.streaming = streaming;
+        self.adc.measure(streaming);
+        if !streaming {
+            return;
+        }
+        self.plane = None;
+        if self.asked_channels.displacement || self.asked_channels.indicator {
+            self.rig.lay_aside();
+            self.set_down_on_next_plane();
+        } else {
+            self.rig.begin_clamping();
+        }
+    }
+
+    fn set_down_on_next_plane(&mut self) {
+        let place = usize::try_from(self.planes_begun).unwrap_or(usize::MAX);
+        let Some(setup) = self
+            .setup
+            .planes
+            .get(place)
+            .or(self.setup.planes.last())
+            .copied()
+        else {
+            return;
+        };
+        // Lifted off first: where the plunger comes from must not depend on what was measured before.
+        self.turn_probe_to(0.0);
+        self.plane = Some(PlaneWorld::new(
+            self.setup.seed,
+            &self.setup.faults,
+            self.planes_begun,
+            setup,
+        ));
+        self.planes_begun += 1;
+        self.move_probe();
+    }
+
+    /// Seconds since the first sample of the stream began; 0 before it.
+    fn stream_s(&self, now_ns: u64) -> f64 {
+        self.adc
+            .zero_ns()
+            .map_or(0.0, |zero_ns| now_ns.saturating_sub(zero_ns) as f64 * 1e-9)
+    }
+
+    fn plunger_um(&mut self, now_ns: u64) -> f64 {
+        let at_s = self.stream_s(now_ns);
+        self.plane
+            .as_mut()
+            .map_or(0.0, |plane| plane.plunger_um(at_s))
+    }
+
+    /// Moves probe and mark to where the plane is now, edge by edge.
+    fn move_probe(&mut self) {
+        let now_ns = self.clock.now_ns();
+        let at_s = self.stream_s(now_ns);
+        let Some(plane) = &mut self.plane else { return };
+        let (plunger_um, mark) = (plane.plunger_um(at_s), plane.mark(at_s));
+        self.turn_probe_to(plunger_um);
+        if mark != self.mark {
+            self.mark = mark;
+            self.firmware.edges.on_mark_edge(mark, self.raw_us());
+        }
+    }
+
+    fn turn_probe_to(&mut self, plunger_um: f64) {
+        while let Some((a, b)) = self.probe.step_towards(plunger_um) {
+            self.firmware.edges.on_ab_edge(a, b);
+        }
+    }
+
+    /// The board's timer: 32 bits of microseconds.
+    #[expect(clippy::cast_possible_truncation, reason = "the timer wraps")]
+    fn raw_us(&self) -> u32 {
+        self.now_us() as u32
+    }
+}
+
+/// Writes what was in the flash before this start.
+fn write_records(flash: &mut FlashChip, setup: &Setup) {
+    for record in &setup.calibrations {
+        if let Some(payload) = calibration_store::payload_of(record) {
+            let _ =
+                store::save_waiting(flash, calibration_store::record_of(record.channel), payload);
+        }
+    }
+    if setup.boots_before > 0 {
+        let payload = Payload::from_slice(&setup.boots_before.to_le_bytes()).unwrap_or_default();
+        let _ = store::save_waiting(flash, Record::BootNumber, payload);
+    }
+}
+
+fn start(
+    setup: &Setup,
+    rig: &LoadCellRig,
+    adc: &Ads1220,
+    flash: &FlashChip,
+    cause: ResetCause,
+    raw_us: u32,
+) -> Firmware {
+    // On a board the queues are a static. Here they live as long as the process: some kilobytes a gauge.
+    let queues: &'static mut Queues = Box::leak(Box::new(Queues::new()));
+    let (edge_ends, converter_ends, gauge_ends) = queues.split();
+    let chip = Bridge::new(adc.clone(), rig.shunt_pin(), Wiring::FOUR_WIRE);
+    let fitting = Fitting {
+        serial: String::try_from(setup.serial).unwrap_or_default(),
+        channels: Channels {
+            force: true,
+            displacement: true,
+            mark: true,
+            indicator: true,
+        },
+        probe_nm_per_count: PROBE_NM_PER_COUNT,
+        shunt: true,
+        rates_hz: &holdtrue_firmware::ads1220::RATES_HZ,
+    };
+    Firmware {
+        edges: Edges::new(edge_ends),
+        converter: Converter::new(converter_ends, chip),
+        gauge: Gauge::new(gauge_ends, flash.clone(), fitting, cause, raw_us),
+    }
+}
