@@ -39,6 +39,9 @@ mod setup;
 mod stepped;
 mod verdict;
 
+#[cfg(test)]
+mod tests;
+
 pub use analyse::analyse;
 pub use record::{
     At, Passing, Place, Plane, Readings, Row, RunoutError, RunoutRecord, Stop, Taken,
