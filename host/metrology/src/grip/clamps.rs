@@ -80,6 +80,8 @@ pub struct FoundClamp {
     pub settled_n: Option<f64>,
     /// Slope of the force through the settled window, N/s, growing force positive.
     pub window_slope_n_per_s: Option<f64>,
+    /// Standard deviation of the settled force from the noise of the samples alone, per noise of one sample.
+    pub averaging: f64,
     /// Largest raw sample, zero taken off, N.
     pub peak_n: Option<f64>,
     /// The drop while held.
@@ -242,6 +244,8 @@ fn clamp(
         .as_ref()
         .and_then(|settled| Some(settled.mean_n? - zeros.at(readable?.centre_s())?));
     let sag = window::sag(trace, &edges);
+    let counted_samples = settled.as_ref().map_or(1, |settled| settled.samples.max(1));
+    let averaging = (1.0 / counted_samples as f64 + zeros.variance_share()).sqrt();
 
     let number = u32::try_from(index + 1).unwrap_or(u32::MAX);
     let discard = rules
@@ -275,7 +279,8 @@ fn clamp(
         zeros,
         window,
         settled_n,
-        window_slope_n_per_s: settled.map(|settled| settled.slope_n_per_s),
+        window_slope_n_per_s: settled.as_ref().map(|settled| settled.slope_n_per_s),
+        averaging,
         peak_n: peak(trace, &edges, &zeros),
         sag,
         orientation_deg,

@@ -1,10 +1,269 @@
 //! Grip force: from a force record to clamps, figures and a verdict.
 //!
-//! In comes a [`record::ForceRecord`] (or readings noted by hand); out come the clamps found in it, the statistics over
-//! those that count, their uncertainty, the verdict and likely causes.
+//! In comes a [`record::ForceRecord`] (or readings noted by hand) and a [`setup::GripSetup`]; out comes a
+//! [`result::GripResult`]: the clamps found, the statistics over those that count, their uncertainty, the verdict and
+//! likely causes.
 
+mod budget;
 pub mod clamps;
 pub mod edges;
+mod hints;
+pub mod limits;
 pub mod record;
+pub mod result;
+pub mod setup;
+mod verdict;
 pub mod window;
 pub mod zero;
+
+use budget::{Recorded, Taken};
+use clamps::{Excluded, Found, FoundClamp, Rules};
+use edges::{Hold, NoClamp};
+use record::{ForceRecord, RecordError};
+use result::{Clamp, GripResult, SCHEMA, Statistics, Uncertainty, WithDiscarded};
+use setup::GripSetup;
+use thiserror::Error;
+
+/// Why a grip check could not be analysed.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum GripError {
+    /// The record itself is not sound.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+    /// There is no clamp in it.
+    #[error(transparent)]
+    NoClamp(#[from] NoClamp),
+    /// No readings were given.
+    #[error("no readings were given; note at least one settled force")]
+    NoReadings,
+    /// A reading cannot be a grip force.
+    #[error("reading {number} is {value}; a settled grip force is a finite number, not below zero")]
+    Reading {
+        /// Which, counted from 1.
+        number: usize,
+        /// What was found.
+        value: f64,
+    },
+    /// A clamp to be discarded does not exist.
+    #[error("clamp {number} cannot be discarded: the check has {clamps} clamps, numbered from 1")]
+    Discard {
+        /// The number given.
+        number: u32,
+        /// How many there are.
+        clamps: usize,
+    },
+}
+
+/// Analyses a force record.
+///
+/// # Errors
+/// No clamp in the record, or a discarded clamp that does not exist.
+pub fn analyse(record: &ForceRecord, setup: &GripSetup) -> Result<GripResult, GripError> {
+    analyse_with(record, setup, &[])
+}
+
+/// The same, with clamps found before in a shorter record that must stay listed.
+fn analyse_with(
+    record: &ForceRecord,
+    setup: &GripSetup,
+    listed: &[Hold],
+) -> Result<GripResult, GripError> {
+    let rules = Rules {
+        discards: setup.discards.clone(),
+        rated_load_n: setup.gauge.rated_load_n,
+    };
+    let mut found = clamps::find_with(record, &rules, listed)?;
+    check_discards(setup, found.clamps.len())?;
+    for turned in &setup.turned {
+        if let Some(clamp) = found
+            .clamps
+            .iter_mut()
+            .find(|clamp| clamp.number == turned.number)
+        {
+            clamp.orientation_deg = Some(turned.orientation_deg);
+        }
+    }
+    let clamps = found.clamps.iter().map(Clamp::from_found).collect();
+    let counted = taken(&found, FoundClamp::counted);
+    let put_back = taken(&found, |clamp| clamp.excluded_otherwise.is_none());
+    let mut result = conclude(clamps, &counted, &put_back, setup, found.overloaded);
+    result
+        .notes
+        .splice(0..0, record.source_notes().iter().cloned());
+    Ok(result)
+}
+
+/// Analyses settled forces noted by hand, N, in the order they were taken. What only a record tells is null.
+///
+/// # Errors
+/// No reading, one that is no force, or a discarded clamp that does not exist.
+pub fn analyse_readings(forces_n: &[f64], setup: &GripSetup) -> Result<GripResult, GripError> {
+    if forces_n.is_empty() {
+        return Err(GripError::NoReadings);
+    }
+    if let Some(index) = forces_n
+        .iter()
+        .position(|force| !(force.is_finite() && *force >= 0.0))
+    {
+        return Err(GripError::Reading {
+            number: index + 1,
+            value: forces_n[index],
+        });
+    }
+    check_discards(setup, forces_n.len())?;
+    let turned = |number: u32| setup.turned.iter().find(|turned| turned.number == number);
+    let all: Vec<Taken> = (1..)
+        .zip(forces_n)
+        .map(|(number, &force_n)| Taken {
+            number,
+            force_n,
+            orientation_deg: turned(number).map(|turned| turned.orientation_deg),
+            recorded: None,
+        })
+        .collect();
+    let discarded = |number: u32| {
+        setup
+            .discards
+            .iter()
+            .find(|discard| discard.number == number)
+    };
+    let counted: Vec<Taken> = all
+        .iter()
+        .filter(|clamp| discarded(clamp.number).is_none())
+        .cloned()
+        .collect();
+    let clamps = all
+        .iter()
+        .map(|clamp| Clamp {
+            number: clamp.number,
+            counted: discarded(clamp.number).is_none(),
+            excluded: discarded(clamp.number).map(|_| Excluded::Discarded),
+            clamped_s: None,
+            released_s: None,
+            window_s: None,
+            settled_n: Some(clamp.force_n),
+            peak_n: None,
+            sag_n_per_s: None,
+            orientation_deg: clamp.orientation_deg,
+            short_hold: false,
+            notes: discarded(clamp.number)
+                .map(|why| format!("discarded by hand: {}", why.reason))
+                .into_iter()
+                .collect(),
+        })
+        .collect();
+    Ok(conclude(clamps, &counted, &all, setup, false))
+}
+
+fn check_discards(setup: &GripSetup, clamps: usize) -> Result<(), GripError> {
+    let exists =
+        |number: u32| usize::try_from(number).is_ok_and(|number| (1..=clamps).contains(&number));
+    match setup
+        .discards
+        .iter()
+        .find(|discard| !exists(discard.number))
+    {
+        Some(discard) => Err(GripError::Discard {
+            number: discard.number,
+            clamps,
+        }),
+        None => Ok(()),
+    }
+}
+
+/// The clamps that count by `counts` and have a force.
+fn taken(found: &Found, counts: impl Fn(&FoundClamp) -> bool) -> Vec<Taken> {
+    found
+        .clamps
+        .iter()
+        .filter(|clamp| counts(clamp))
+        .filter_map(|clamp| take(clamp, found.noise_n))
+        .collect()
+}
+
+fn take(clamp: &FoundClamp, noise_n: f64) -> Option<Taken> {
+    let (window, clamped_s) = (clamp.window?, clamp.edges.clamped_s?);
+    let recorded = Recorded {
+        clamped_s,
+        zero_n: clamp.zeros.at(window.centre_s())?,
+        zero_moved_n: clamp.zeros.moved_n(),
+        noise_n: noise_n * clamp.averaging,
+        slope_n_per_s: clamp.window_slope_n_per_s.unwrap_or(0.0),
+        early_s: clamped_s + window::FULL_CENTRE_S - window.centre_s(),
+        sag: clamp.sag,
+    };
+    Some(Taken {
+        number: clamp.number,
+        force_n: clamp.settled_n?,
+        orientation_deg: clamp.orientation_deg,
+        recorded: Some(recorded),
+    })
+}
+
+fn statistics_over(taken: &[Taken]) -> Option<Statistics> {
+    let pairs: Vec<(u32, f64)> = taken
+        .iter()
+        .map(|clamp| (clamp.number, clamp.force_n))
+        .collect();
+    Statistics::over(&pairs)
+}
+
+fn uncertainty_over(taken: &[Taken], setup: &GripSetup) -> Option<Uncertainty> {
+    if taken.is_empty() {
+        None
+    } else {
+        budget::of_mean(taken, setup)
+            .as_ref()
+            .map(Uncertainty::from)
+    }
+}
+
+/// Figures, uncertainty, verdict and hints over the counted clamps; the same with the discarded ones put back.
+fn conclude(
+    clamps: Vec<Clamp>,
+    counted: &[Taken],
+    put_back: &[Taken],
+    setup: &GripSetup,
+    overloaded: bool,
+) -> GripResult {
+    let mut notes = Vec::new();
+    let uncertainty = uncertainty_over(counted, setup);
+    if !counted.is_empty() && uncertainty.is_none() {
+        notes.push(
+            "the force gauge's uncertainty is not known: intervals show only how the clamps repeat"
+                .to_owned(),
+        );
+    }
+    if uncertainty.is_some() && counted.len() == 1 {
+        notes.push("one clamp counts: how clamps repeat is not in its uncertainty".to_owned());
+    }
+    if overloaded {
+        notes.push(
+            "the force gauge was overloaded: test zero and check standard, then have it calibrated"
+                .to_owned(),
+        );
+    }
+    let with_discarded = (put_back.len() > counted.len()).then(|| WithDiscarded {
+        statistics: statistics_over(put_back),
+        uncertainty: uncertainty_over(put_back, setup),
+        verdict: verdict::verdict(put_back, setup, overloaded),
+    });
+    let statistics = statistics_over(counted);
+    let signs = statistics
+        .as_ref()
+        .map(|figures| hints::look(counted, figures, setup))
+        .unwrap_or_default();
+    notes.extend(signs.notes);
+    GripResult {
+        check: "grip".to_owned(),
+        schema: SCHEMA,
+        state: setup.state,
+        clamps,
+        statistics,
+        uncertainty,
+        verdict: verdict::verdict(counted, setup, overloaded),
+        with_discarded,
+        hints: signs.hints,
+        notes,
+    }
+}

@@ -10,6 +10,8 @@ use crate::statistics;
 const SETTLED_FROM_S: f64 = 1.0;
 /// … and ends at the latest this long after it.
 const SETTLED_TO_S: f64 = 3.0;
+/// Middle of a full settled window, counted from the clamping.
+pub(super) const FULL_CENTRE_S: f64 = f64::midpoint(SETTLED_FROM_S, SETTLED_TO_S);
 /// Nothing is read nearer than this to the release.
 const BEFORE_RELEASE_S: f64 = 0.1;
 /// A shorter hold does not count.
@@ -89,6 +91,8 @@ pub(super) fn settled_window(edges: &Edges) -> Option<Window> {
 pub(super) struct Settled {
     /// Mean of the raw samples that count, N, zero not taken off; none if no sample is left.
     pub mean_n: Option<f64>,
+    /// How many they are.
+    pub samples: usize,
     /// The knock found in it.
     pub bump: Bump,
     /// Slope through the window, N/s, growing force positive.
@@ -131,7 +135,7 @@ pub(super) fn settle(trace: &Trace<'_>, own_level_n: f64, window: Window) -> Set
     };
     let kept: Vec<f64> = trace.time_s[samples.clone()]
         .iter()
-        .zip(&trace.force_n[samples])
+        .zip(&trace.force_n[samples.clone()])
         .filter(|(time, _)| !near(&bumped, **time))
         .map(|(_, force)| *force)
         .collect();
@@ -143,14 +147,14 @@ pub(super) fn settle(trace: &Trace<'_>, own_level_n: f64, window: Window) -> Set
         let spacing_s = window.length_s() / time_s.len() as f64;
         Bump::CutOut((time_s.len() - kept.len()) as f64 * spacing_s)
     };
-    let all = || &trace.force_n[trace.samples_within(window.from_s, window.to_s)];
-    let mean_n = match bump {
-        Bump::CutOut(_) => Some(statistics::mean(&kept)),
-        _ if time_s.is_empty() => None,
-        _ => Some(statistics::mean(all())),
+    let counted = match bump {
+        Bump::CutOut(_) => kept.as_slice(),
+        Bump::None | Bump::Disturbed => &trace.force_n[samples],
     };
+    let mean_n = (!counted.is_empty()).then(|| statistics::mean(counted));
     Settled {
         mean_n,
+        samples: counted.len(),
         bump,
         slope_n_per_s: line.map_or(0.0, |(slope, _)| slope),
     }

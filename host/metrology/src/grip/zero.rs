@@ -29,6 +29,8 @@ pub struct Zero {
     pub at_s: f64,
     /// Mean of its samples, N.
     pub mean_n: f64,
+    /// How many they are.
+    pub samples: usize,
 }
 
 /// Why a side has no zero, in a technician's words.
@@ -77,6 +79,16 @@ impl Zeros {
             }
             (Ok(only), Err(_)) | (Err(_), Ok(only)) => Some(only.mean_n),
             (Err(_), Err(_)) => None,
+        }
+    }
+
+    /// Variance of the zero in the middle of a clamp per variance of one sample.
+    pub(super) fn variance_share(&self) -> f64 {
+        let of = |zero: Zero| 1.0 / zero.samples as f64;
+        match (self.before, self.after) {
+            (Ok(before), Ok(after)) => 0.25 * (of(before) + of(after)),
+            (Ok(only), Err(_)) | (Err(_), Ok(only)) => of(only),
+            (Err(_), Err(_)) => 0.0,
         }
     }
 
@@ -153,7 +165,8 @@ fn zero(
         return Err(NoZero::Loaded);
     }
     Ok(Zero {
-        at_s: crate::statistics::mean(&trace.time_s[samples]),
+        at_s: crate::statistics::mean(&trace.time_s[samples.clone()]),
         mean_n,
+        samples: samples.len(),
     })
 }

@@ -4,3 +4,4 @@
 
 mod clamps;
 mod recipe;
+mod results;

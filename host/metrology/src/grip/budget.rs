@@ -1,0 +1,225 @@
+//! The uncertainty of a grip check.
+//!
+//! In come the clamps that count and what is known about the gauge; out go the budgets of their mean and of one clamp
+//! (JCGM 100). What puts all clamps off alike, first of all the gauge's calibration, enters once, whatever their number.
+
+use super::setup::GripSetup;
+use super::window::Sag;
+use crate::provenance::Provenance;
+use crate::statistics;
+use crate::uncertainty::{Budget, Contribution, Distribution};
+
+/// How fast a settled force may still move, share of the force a second, where no full hold of the check shows it.
+const MOVES_PER_SECOND: f64 = 0.005;
+
+/// A clamp that counts, or a reading noted by hand.
+#[derive(Clone, Debug)]
+pub(super) struct Taken {
+    pub number: u32,
+    pub force_n: f64,
+    pub orientation_deg: Option<f64>,
+    /// What only a record tells.
+    pub recorded: Option<Recorded>,
+}
+
+/// What the record tells about a clamp besides its force.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Recorded {
+    /// When it was clamped, s.
+    pub clamped_s: f64,
+    /// The zero in the middle of its window, N.
+    pub zero_n: f64,
+    /// How far the zero moved over it, N; none with a zero on one side only.
+    pub zero_moved_n: Option<f64>,
+    /// Standard deviation of its settled force and zero from the noise of the samples alone, N.
+    pub noise_n: f64,
+    /// Slope through the settled window, N/s.
+    pub slope_n_per_s: f64,
+    /// By how much the middle of its window is earlier than that of a full one, s.
+    pub early_s: f64,
+    pub sag: Option<Sag>,
+}
+
+/// Budget of the mean: repeatability s/√n and everything shared. `None` where the gauge's own uncertainty is not known.
+pub(super) fn of_mean(taken: &[Taken], setup: &GripSetup) -> Option<Budget> {
+    let forces: Vec<f64> = taken.iter().map(|clamp| clamp.force_n).collect();
+    let mut parts = Vec::new();
+    if forces.len() >= 2 {
+        let count = forces.len() as f64;
+        let dof = count - 1.0;
+        parts.push(Contribution::new(
+            format!("repeatability of {} clamps", forces.len()),
+            statistics::stdev(&forces) / count.sqrt(),
+            Some(dof),
+        ));
+    }
+    parts.extend(shared(statistics::mean(&forces), taken, taken, setup)?);
+    Some(Budget::new(parts))
+}
+
+/// Budget of one clamp among `all`: what is shared, and the noise of its own samples; no repeatability.
+pub(super) fn of_one(clamp: &Taken, all: &[Taken], setup: &GripSetup) -> Option<Budget> {
+    let mut parts = shared(clamp.force_n, std::slice::from_ref(clamp), all, setup)?;
+    if let Some(recorded) = clamp.recorded.filter(|recorded| recorded.noise_n > 0.0) {
+        parts.push(Contribution::new(
+            "noise of its samples",
+            recorded.noise_n,
+            None,
+        ));
+    }
+    Some(Budget::new(parts))
+}
+
+/// What puts the clamps in `of` off by the same amount, at a force of `force_n`.
+fn shared(
+    force_n: f64,
+    of: &[Taken],
+    all: &[Taken],
+    setup: &GripSetup,
+) -> Option<Vec<Contribution>> {
+    let gauge = Contribution {
+        source: "calibration of the force gauge".to_owned(),
+        standard: setup.gauge.standard_n(force_n)?,
+        dof: None,
+        distribution: Distribution::Normal,
+        sensitivity: 1.0,
+        provenance: Provenance::Published,
+    };
+    let mut parts = vec![gauge];
+    let mut bounded = |source: &str, half_width_n: f64, provenance: Provenance| {
+        if half_width_n > 0.0 {
+            parts.push(Contribution::bounded(
+                source,
+                Distribution::Rectangular,
+                half_width_n,
+                1.0,
+                provenance,
+            ));
+        }
+    };
+    bounded(
+        "resolution of the force gauge",
+        0.5 * setup.gauge.resolution_n.unwrap_or(0.0),
+        Provenance::Computed,
+    );
+    bounded(
+        "return of the zero",
+        zero_return_n(of, all),
+        Provenance::Computed,
+    );
+    let (early_n, provenance) = cut_short_n(of, all);
+    bounded("windows cut short by unclamping early", early_n, provenance);
+    parts.extend(
+        setup
+            .allowances
+            .iter()
+            .map(|allowance| allowance.contribution(force_n)),
+    );
+    Some(parts)
+}
+
+/// Mean half-width of the zero under the clamps, N: half of what it moved over each; a clamp with one zero only is
+/// allowed the whole of the largest movement seen in the check.
+fn zero_return_n(of: &[Taken], all: &[Taken]) -> f64 {
+    let recorded = |clamps: &[Taken]| {
+        clamps
+            .iter()
+            .filter_map(|clamp| clamp.recorded)
+            .collect::<Vec<_>>()
+    };
+    let largest = recorded(all)
+        .iter()
+        .filter_map(|clamp| clamp.zero_moved_n)
+        .map(f64::abs)
+        .fold(0.0, f64::max);
+    let half_widths: Vec<f64> = recorded(of)
+        .iter()
+        .map(|clamp| {
+            clamp
+                .zero_moved_n
+                .map_or(largest, |moved| 0.5 * moved.abs())
+        })
+        .collect();
+    if half_widths.is_empty() {
+        0.0
+    } else {
+        statistics::mean(&half_widths)
+    }
+}
+
+/// Mean half-width left open by windows that were cut short, N: how much earlier their middle lies, times the fastest a
+/// settled force moved in a full window of this check.
+fn cut_short_n(of: &[Taken], all: &[Taken]) -> (f64, Provenance) {
+    let is_full = |recorded: &Recorded| recorded.early_s <= 0.0;
+    let full = all
+        .iter()
+        .filter_map(|clamp| clamp.recorded)
+        .filter(is_full);
+    let fastest = full
+        .map(|recorded| recorded.slope_n_per_s.abs())
+        .reduce(f64::max);
+    let half_widths: Vec<f64> = of
+        .iter()
+        .map(|clamp| {
+            let early_s = clamp
+                .recorded
+                .map_or(0.0, |recorded| recorded.early_s.max(0.0));
+            early_s * fastest.unwrap_or(MOVES_PER_SECOND * clamp.force_n)
+        })
+        .collect();
+    let provenance = if fastest.is_some() {
+        Provenance::Computed
+    } else {
+        Provenance::CommonPractice
+    };
+    (statistics::mean(&half_widths), provenance)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::grip::setup::Gauge;
+
+    fn readings(forces: &[f64]) -> Vec<Taken> {
+        let taken = |(number, &force_n)| Taken {
+            number,
+            force_n,
+            orientation_deg: None,
+            recorded: None,
+        };
+        (1..).zip(forces).map(taken).collect()
+    }
+
+    #[test]
+    fn the_gauge_enters_once_whatever_the_number_of_clamps() {
+        let setup = GripSetup {
+            gauge: Gauge::stated(2.0),
+            ..GripSetup::default()
+        };
+        let few = readings(&[9_900.0, 10_100.0]);
+        let many = readings(&[9_900.0, 10_100.0].repeat(50));
+        // Half of 2 % of 10 kN, for two clamps as for a hundred.
+        for taken in [few, many] {
+            let budget = of_mean(&taken, &setup).unwrap();
+            assert!((budget.contributions[1].standard - 100.0).abs() < 1e-9);
+            assert_eq!(budget.contributions[1].dof, None);
+        }
+    }
+
+    #[test]
+    fn one_clamp_has_no_repeatability_in_its_budget() {
+        let setup = GripSetup {
+            gauge: Gauge::stated(2.0),
+            ..GripSetup::default()
+        };
+        let taken = readings(&[9_000.0, 10_000.0, 11_000.0]);
+        let budget = of_one(&taken[0], &taken, &setup).unwrap();
+        assert!((budget.combined() - 90.0).abs() < 1e-9);
+        assert!(budget.effective_dof().is_infinite());
+    }
+
+    #[test]
+    fn without_the_gauges_uncertainty_there_is_no_budget() {
+        assert_eq!(of_mean(&readings(&[1e4, 1e4]), &GripSetup::default()), None);
+    }
+}

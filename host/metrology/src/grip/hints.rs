@@ -1,0 +1,415 @@
+//! Likely causes behind the pattern of a grip check.
+//!
+//! In come the clamps that count and what is known about the spindle; out come causes with their evidence, the strongest
+//! first, and remarks. Common practice, never part of the verdict; a sound spindle should draw none.
+
+use super::budget::Taken;
+use super::limits::{Shares, UsualRange};
+use super::result::Statistics;
+use super::setup::{Drawbar, GripSetup};
+use super::verdict::STOP_PERCENT;
+use crate::decision::{Figure, Side};
+use crate::hint::{Cause, Hint};
+use crate::provenance::Provenance;
+use crate::special::{f_survival, t_survival};
+use crate::statistics;
+
+/// Nothing is said about order or scatter from fewer clamps.
+const PATTERN_FROM: usize = 5;
+/// Chance at which a pattern is taken for one.
+const SIGNIFICANT: f64 = 0.01;
+/// A climb over the check worth a word, share of the mean.
+const CLIMB_SHARE: f64 = 0.03;
+/// A first clamp this share below the others is worth a word.
+const FIRST_LOW_SHARE: f64 = 0.025;
+/// The others may climb by this share of what the first clamp is low by, and still be alike.
+const REST_CLIMB_SHARE: f64 = 0.35;
+/// Usual scatter stays under this, %.
+const USUAL_CV_PERCENT: f64 = 3.0;
+/// Above this scatter look at the gripper, %.
+const LARGE_CV_PERCENT: f64 = 5.0;
+/// Levels that follow the gauge's position: difference worth a word, share of the mean.
+const TURNED_SHARE: f64 = 0.02;
+/// A zero that wanders by this share of the mean over the check is a gauge that warms or cools.
+const WARMING_SHARE: f64 = 0.005;
+/// A drop while held worth a word, share of the force a second.
+const LEAK_PER_SECOND: f64 = 0.001;
+/// The same where a hold of at least `LONG_HOLD_S` shows it.
+const SLOW_LEAK_PER_SECOND: f64 = 0.000_3;
+/// See there.
+const LONG_HOLD_S: f64 = 10.0;
+/// A drop while held must be this multiple of its standard error.
+const SAG_CERTAINTY: f64 = 5.0;
+
+/// Causes and remarks.
+#[derive(Debug, Default)]
+pub(super) struct Signs {
+    /// The strongest first.
+    pub hints: Vec<Hint>,
+    /// What is worth saying and names no cause.
+    pub notes: Vec<String>,
+}
+
+/// A cause with how far its pattern passes what is worth a word.
+struct Sign {
+    strength: f64,
+    cause: Cause,
+    text: &'static str,
+    evidence: String,
+}
+
+/// Looks for each pattern.
+pub(super) fn look(taken: &[Taken], figures: &Statistics, setup: &GripSetup) -> Signs {
+    let case = Case {
+        taken,
+        forces: taken.iter().map(|clamp| clamp.force_n).collect(),
+        figures,
+        setup,
+    };
+    let first_low = case.stood_long();
+    let turned = case.off_axis();
+    let climbing = if first_low.is_none() && turned.is_none() {
+        case.sticking()
+    } else {
+        None
+    };
+    let ordered = first_low.is_some() || turned.is_some() || climbing.is_some();
+    let scattered = if ordered { None } else { case.worn_gripper() };
+    let mut signs: Vec<Sign> = [
+        case.set_too_far(),
+        first_low,
+        turned,
+        climbing,
+        scattered,
+        case.weak_springs(),
+        case.leak(),
+        case.warming(),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    signs.sort_by(|a, b| b.strength.total_cmp(&a.strength));
+    let hint = |sign: Sign| Hint {
+        cause: sign.cause,
+        text: sign.text.to_owned(),
+        evidence: sign.evidence,
+        provenance: Provenance::CommonPractice,
+    };
+    Signs {
+        hints: signs.into_iter().map(hint).collect(),
+        notes: case.notes(),
+    }
+}
+
+struct Case<'a> {
+    taken: &'a [Taken],
+    forces: Vec<f64>,
+    figures: &'a Statistics,
+    setup: &'a GripSetup,
+}
+
+impl Case<'_> {
+    fn mean(&self) -> f64 {
+        self.figures.mean_n
+    }
+
+    fn shows_patterns(&self) -> bool {
+        self.forces.len() >= PATTERN_FROM && self.mean() > 0.0
+    }
+
+    fn set_too_far(&self) -> Option<Sign> {
+        let usual = self
+            .setup
+            .assumption
+            .and_then(UsualRange::of)
+            .map(|range| range.high_n);
+        let percent = 100.0 * self.mean() / self.setup.nominal_n.or(usual)?;
+        (percent > STOP_PERCENT).then(|| Sign {
+            strength: percent / STOP_PERCENT * 10.0,
+            cause: Cause::SetTooFar,
+            text: "Stop. Check range and calibration of the gauge, length of the knob and shank, then whether the drawbar is set too far.",
+            evidence: format!("mean at {percent:.0} % of the nominal force"),
+        })
+    }
+
+    /// First low, the others alike.
+    fn stood_long(&self) -> Option<Sign> {
+        if !self.shows_patterns() {
+            return None;
+        }
+        let (first, rest) = (self.forces[0], &self.forces[1..]);
+        let level = statistics::mean(rest);
+        let low = level - first;
+        let count = rest.len() as f64;
+        let spread = statistics::stdev(rest) * (1.0 + 1.0 / count).sqrt();
+        let chance = t_survival(low / spread, count - 1.0);
+        let climb = climb(rest).unwrap_or(0.0);
+        let share = low / level;
+        (share > FIRST_LOW_SHARE && chance < SIGNIFICANT && climb.abs() < REST_CLIMB_SHARE * low).then(|| Sign {
+            strength: share / FIRST_LOW_SHARE,
+            cause: Cause::StoodLong,
+            text: "Pull the gauge out and do a second set: first clamp low again, then gauge or knob are bedding in; not again, then the spindle stood long.",
+            evidence: format!(
+                "first clamp {:.1} % below the others, which agree within {:.1} %",
+                100.0 * share,
+                100.0 * range(rest) / level
+            ),
+        })
+    }
+
+    /// Climbs from clamp to clamp.
+    fn sticking(&self) -> Option<Sign> {
+        let chance = self.figures.trend_p.filter(|_| self.shows_patterns())?;
+        let share = climb(&self.forces)? / self.mean();
+        let steps = self
+            .forces
+            .windows(2)
+            .filter(|pair| pair[1] > pair[0])
+            .count();
+        let steady = steps + 1 >= self.forces.len() - self.forces.len() / 5;
+        let certain = chance < SIGNIFICANT || (steady && chance < 5.0 * SIGNIFICANT);
+        (share > CLIMB_SHARE && certain && steady).then(|| Sign {
+            strength: share / CLIMB_SHARE,
+            cause: Cause::Sticking,
+            text: "Gripper or drawbar sticks: clean, grease and measure again as left. Look at the zeros first: a gauge that warms climbs too.",
+            evidence: format!(
+                "{:.1} % higher from first to last of {} clamps, {steps} of {} steps upwards",
+                100.0 * share,
+                self.forces.len(),
+                self.forces.len() - 1
+            ),
+        })
+    }
+
+    /// Large scatter without order.
+    fn worn_gripper(&self) -> Option<Sign> {
+        let cv = self.figures.cv_percent.filter(|_| self.shows_patterns())?;
+        (cv > LARGE_CV_PERCENT).then(|| Sign {
+            strength: cv / LARGE_CV_PERCENT,
+            cause: Cause::WornGripper,
+            text: "Look at gripper fingers, seating of the shank, release pressure and torque of the knob.",
+            evidence: format!("scatter {cv:.1} % without order; up to {USUAL_CV_PERCENT:.0} % is usual"),
+        })
+    }
+
+    /// Levels that follow the gauge's position in the spindle.
+    fn off_axis(&self) -> Option<Sign> {
+        if !self.shows_patterns() {
+            return None;
+        }
+        let angles: Option<Vec<f64>> = self
+            .taken
+            .iter()
+            .map(|clamp| clamp.orientation_deg)
+            .collect();
+        let groups = by_position(&angles?, &self.forces);
+        let (count, positions) = (self.forces.len() as f64, groups.len() as f64);
+        if groups.len() < 2 || self.forces.len() < groups.len() + 2 {
+            return None;
+        }
+        let means: Vec<f64> = groups
+            .iter()
+            .map(|(_, group)| statistics::mean(group))
+            .collect();
+        let within: f64 = groups
+            .iter()
+            .map(|(_, group)| statistics::sum_of_squares(group))
+            .sum();
+        let between = statistics::sum_of_squares(&self.forces) - within;
+        let ratio = (between / (positions - 1.0)) / (within / (count - positions));
+        let chance = if within > 0.0 {
+            f_survival(ratio, positions - 1.0, count - positions).ok()?
+        } else {
+            0.0
+        };
+        let share = range(&means) / self.mean();
+        (share > TURNED_SHARE && chance < SIGNIFICANT && within < self.about_the_trend()).then(|| Sign {
+            strength: share / TURNED_SHARE,
+            cause: Cause::OffAxis,
+            text: "Knob or gripper not square. Change the knob and repeat: if it stays, it is the spindle.",
+            evidence: format!("levels differ by {:.1} % between {} positions of the gauge", 100.0 * share, groups.len()),
+        })
+    }
+
+    /// Sum of squares about the trend over the order: positions must explain the forces better than order does.
+    fn about_the_trend(&self) -> f64 {
+        let total = statistics::sum_of_squares(&self.forces);
+        let slope = self.figures.trend_n_per_clamp.unwrap_or(0.0);
+        total - slope * slope * statistics::sum_of_squares(&order(self.forces.len()))
+    }
+
+    /// What the mean is measured against: below it the force is low.
+    fn low_below(&self) -> Option<f64> {
+        let shares = Shares::usual(self.setup.is_hollow());
+        let watch = shares.watch_percent / 100.0;
+        let of_limit = || {
+            let limits = self.setup.limits.iter();
+            limits
+                .filter(|limit| limit.figure == Figure::GripMean && limit.side == Side::Lower)
+                .map(|limit| limit.watch.unwrap_or(limit.limit))
+                .reduce(f64::max)
+        };
+        let usual = || Some(watch * UsualRange::of(self.setup.assumption?)?.low_n);
+        self.setup
+            .nominal_n
+            .map(|nominal| watch * nominal)
+            .or_else(of_limit)
+            .or_else(usual)
+    }
+
+    /// Low with small scatter, as a share of what it should not lie below.
+    fn low_and_even(&self) -> Option<f64> {
+        let below = self.low_below()?;
+        let [_, high] = self
+            .figures
+            .confidence_95_n
+            .filter(|_| self.forces.len() >= 3)?;
+        let even = self.figures.cv_percent? <= USUAL_CV_PERCENT;
+        (even && self.mean() < below && high < below * 1.05).then(|| self.mean() / below)
+    }
+
+    fn weak_springs(&self) -> Option<Sign> {
+        let share = self.low_and_even()?;
+        let text = match self.setup.drawbar {
+            Drawbar::DiscSprings => {
+                "First rule out: release unit not fully back (residual pressure, no gap to the drawbar end), wrong knob or shank, drawbar setting. Then springs. Measure the eject distance: normal eject and low force, springs; wrong eject, setting or release unit."
+            }
+            Drawbar::GasSpring => {
+                "First rule out: release unit not fully back (residual pressure, no gap to the drawbar end), wrong knob or shank, drawbar setting. Then the gas spring: it loses over weeks, compare visits."
+            }
+            Drawbar::Hydraulic | Drawbar::Unknown => return None,
+        };
+        Some(Sign {
+            strength: 1.0 / share,
+            cause: Cause::WeakSprings,
+            text,
+            evidence: format!(
+                "mean at {:.0} % of the force it should not lie below, scatter only {:.1} %",
+                100.0 * share,
+                self.figures.cv_percent.unwrap_or(0.0)
+            ),
+        })
+    }
+
+    /// The drop while held that is beyond doubt, share of the force a second: middle one of the holds, or that of a long
+    /// one. The second half of the hold must show it too: settling dies out, a leak does not.
+    fn drop_while_held(&self) -> Option<(f64, f64)> {
+        let sure = |clamp: &Taken| {
+            let sag = clamp.recorded?.sag?;
+            let certain = sag.n_per_s > SAG_CERTAINTY * sag.standard_error_n_per_s;
+            let lasting = if certain {
+                sag.n_per_s.min(sag.late_n_per_s).max(0.0)
+            } else {
+                0.0
+            };
+            Some((lasting / clamp.force_n, sag.over_s))
+        };
+        let all: Vec<(f64, f64)> = self.taken.iter().filter_map(sure).collect();
+        let longest = all.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))?;
+        if longest.1 >= LONG_HOLD_S {
+            return (longest.0 > SLOW_LEAK_PER_SECOND).then_some(longest);
+        }
+        let rates: Vec<f64> = all.iter().map(|drop| drop.0).collect();
+        let middle = statistics::median(&rates);
+        (middle > LEAK_PER_SECOND).then_some((middle, longest.1))
+    }
+
+    fn leak(&self) -> Option<Sign> {
+        let (rate, over_s) = self
+            .drop_while_held()
+            .filter(|_| self.setup.drawbar == Drawbar::Hydraulic)?;
+        Some(Sign {
+            strength: rate / LEAK_PER_SECOND + 1.0,
+            cause: Cause::Leak,
+            text: "The hydraulically held drawbar leaks: look at seals, check valve and fittings of its holding circuit.",
+            evidence: format!(
+                "drops {:.2} % a second while held, seen over {over_s:.0} s",
+                100.0 * rate
+            ),
+        })
+    }
+
+    /// Zeros that wander in one direction.
+    fn warming(&self) -> Option<Sign> {
+        if !self.shows_patterns() {
+            return None;
+        }
+        let recorded: Option<Vec<(f64, f64)>> = self
+            .taken
+            .iter()
+            .map(|clamp| clamp.recorded.map(|at| (at.clamped_s, at.zero_n)))
+            .collect();
+        let (times, zeros): (Vec<f64>, Vec<f64>) = recorded?.into_iter().unzip();
+        let line = statistics::least_squares_line(&times, &zeros)?;
+        let share = line.slope * (times[times.len() - 1] - times[0]) / self.mean();
+        (share.abs() > WARMING_SHARE && line.p_two_sided < SIGNIFICANT).then(|| Sign {
+            strength: 0.5 * share.abs() / WARMING_SHARE,
+            cause: Cause::GaugeWarming,
+            text: "The gauge is warming or cooling: let it take the machine's temperature, then measure again.",
+            evidence: format!("the zero moved by {:.2} % of the mean over the check", 100.0 * share),
+        })
+    }
+
+    fn notes(&self) -> Vec<String> {
+        let mut notes = Vec::new();
+        if self.low_and_even().is_some()
+            && matches!(self.setup.drawbar, Drawbar::Unknown | Drawbar::Hydraulic)
+        {
+            notes.push(
+                "low with small scatter: rule out a release unit not fully back, a wrong knob or shank, and the drawbar setting"
+                    .to_owned(),
+            );
+        }
+        match self.setup.drawbar {
+            Drawbar::DiscSprings if self.drop_while_held().is_some() => notes.push(
+                "drops while held: on a spring drawbar not a leak; release unit creeping forward, knob thread bedding in, or the gauge warming"
+                    .to_owned(),
+            ),
+            Drawbar::GasSpring if self.drop_while_held().is_some() => notes.push(
+                "drops while held: a gas spring loses over weeks, not seconds; release unit creeping forward, knob thread bedding in, or the gauge warming"
+                    .to_owned(),
+            ),
+            _ => {}
+        }
+        if self.setup.is_hollow() {
+            notes.push(
+                "hollow taper: the gripper multiplies the spring force by a wedge, so a good reading does not clear the springs"
+                    .to_owned(),
+            );
+        }
+        notes
+    }
+}
+
+fn order(count: usize) -> Vec<f64> {
+    (0_u32..).map(f64::from).take(count).collect()
+}
+
+/// Rise of the least-squares line over the order, from first to last.
+fn climb(forces: &[f64]) -> Option<f64> {
+    let line = statistics::least_squares_line(&order(forces.len()), forces)?;
+    Some(line.slope * (forces.len() - 1) as f64)
+}
+
+fn range(values: &[f64]) -> f64 {
+    let highest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let lowest = values.iter().copied().fold(f64::INFINITY, f64::min);
+    highest - lowest
+}
+
+/// Forces by position of the gauge; positions within 5° of one another are one.
+fn by_position(angles: &[f64], forces: &[f64]) -> Vec<(f64, Vec<f64>)> {
+    const SAME_DEG: f64 = 5.0;
+    let mut groups: Vec<(f64, Vec<f64>)> = Vec::new();
+    for (&angle, &force) in angles.iter().zip(forces) {
+        let apart = |other: f64| {
+            let turn = (angle - other).rem_euclid(360.0);
+            turn.min(360.0 - turn)
+        };
+        match groups.iter_mut().find(|(at, _)| apart(*at) < SAME_DEG) {
+            Some((_, group)) => group.push(force),
+            None => groups.push((angle, vec![force])),
+        }
+    }
+    groups
+}

@@ -1,0 +1,374 @@
+//! Usual grip forces by spindle interface, and what follows from a maker's figure.
+//!
+//! In comes the interface and class a technician picked, or the maker's figure; out come limits with their provenance.
+//! A usual range never yields *within limit*: it is what such spindles mostly have, not what this one must have.
+
+use crate::decision::{Figure, Limit, Side};
+use crate::provenance::Provenance;
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::str::FromStr;
+use thiserror::Error;
+
+/// The family of a spindle interface.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Family {
+    /// Steep taper 7/24, whatever the knob and shank.
+    SteepTaper,
+    /// Hollow shank taper 1:10 with its form letter, A to F.
+    HollowTaper(char),
+}
+
+/// A spindle interface, written `7/24-40` or `HSK-A63`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct Interface {
+    /// The family.
+    pub family: Family,
+    /// Taper number, or flange diameter in mm.
+    pub size: u32,
+}
+
+/// What is written is no interface known here.
+#[derive(Clone, Debug, Error, PartialEq, Eq)]
+#[error(
+    "\"{0}\" is no spindle interface; write 7/24-30, 7/24-40, 7/24-50, or HSK with form and size like HSK-A63"
+)]
+pub struct UnknownInterface(String);
+
+impl Interface {
+    /// A hollow taper grips by a wedge: its limits and warnings differ from a steep taper's.
+    pub fn is_hollow(self) -> bool {
+        matches!(self.family, Family::HollowTaper(_))
+    }
+
+    /// Forms B, D and F carry the taper of one size smaller; DIN 69893-5/-6, from memory.
+    fn taper_size(self) -> u32 {
+        const SIZES: [u32; 9] = [25, 32, 40, 50, 63, 80, 100, 125, 160];
+        let smaller = matches!(self.family, Family::HollowTaper('B' | 'D' | 'F'));
+        let place = SIZES.iter().position(|&size| size == self.size);
+        place
+            .and_then(|place| SIZES.get(place.checked_sub(usize::from(smaller))?).copied())
+            .unwrap_or(self.size)
+    }
+}
+
+impl fmt::Display for Interface {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.family {
+            Family::SteepTaper => write!(f, "7/24-{}", self.size),
+            Family::HollowTaper(form) => write!(f, "HSK-{form}{}", self.size),
+        }
+    }
+}
+
+impl FromStr for Interface {
+    type Err = UnknownInterface;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let unknown = || UnknownInterface(text.to_owned());
+        let bare: String = text
+            .to_uppercase()
+            .chars()
+            .filter(|c| !matches!(c, ' ' | '-' | '.' | '_'))
+            .collect();
+        let (family, size) = if let Some(rest) = bare.strip_prefix("HSK") {
+            let form = rest
+                .chars()
+                .next()
+                .filter(|form| ('A'..='F').contains(form))
+                .ok_or_else(unknown)?;
+            (Family::HollowTaper(form), &rest[1..])
+        } else {
+            let rest = bare.strip_prefix("7/24").ok_or_else(unknown)?;
+            (Family::SteepTaper, rest.strip_prefix("NO").unwrap_or(rest))
+        };
+        let size = size.parse().map_err(|_| unknown())?;
+        Ok(Self { family, size })
+    }
+}
+
+impl TryFrom<String> for Interface {
+    type Error = UnknownInterface;
+
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        text.parse()
+    }
+}
+
+impl From<Interface> for String {
+    fn from(interface: Interface) -> Self {
+        interface.to_string()
+    }
+}
+
+/// How strongly a spindle of that interface is sprung.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Class {
+    /// Small or old machines.
+    Light,
+    /// The usual one.
+    #[default]
+    Standard,
+    /// Heavy cutting.
+    Heavy,
+}
+
+/// A class picked by the technician where nobody has the maker's figure. Stored as an assumption.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Assumption {
+    /// The spindle's interface.
+    pub interface: Interface,
+    /// The class.
+    #[serde(default)]
+    pub class: Class,
+}
+
+/// Usual grip forces of an interface and class.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct UsualRange {
+    /// Low end, N.
+    pub low_n: f64,
+    /// High end, N; the same as the low end where one figure is known.
+    pub high_n: f64,
+    /// Where it comes from.
+    pub provenance: Provenance,
+    /// The document or habit, in words.
+    pub source: String,
+}
+
+impl UsualRange {
+    /// The usual range, or `None` for an interface or class not listed: then there is no nominal, and no guess.
+    pub fn of(assumption: Assumption) -> Option<Self> {
+        match assumption.interface.family {
+            Family::SteepTaper => steep(assumption.interface.size, assumption.class),
+            Family::HollowTaper(_) => hollow(assumption.interface, assumption.class),
+        }
+    }
+}
+
+/// Steep tapers, kN: number, class, low end, high end. Common practice. The heavy classes are known by their upper end
+/// only; they begin where the standard one ends.
+const STEEP_KN: [(u32, Class, f64, f64); 8] = [
+    (30, Class::Light, 2.5, 4.0),
+    (30, Class::Standard, 4.0, 6.0),
+    (40, Class::Light, 4.5, 7.0),
+    (40, Class::Standard, 8.0, 12.0),
+    (40, Class::Heavy, 12.0, 15.0),
+    (50, Class::Light, 12.0, 16.0),
+    (50, Class::Standard, 18.0, 25.0),
+    (50, Class::Heavy, 25.0, 35.0),
+];
+
+/// Hollow tapers of forms A, C and E, kN: size, force. DIN 69063 / ISO 12164 family, from memory.
+const HOLLOW_KN: [(u32, f64); 6] = [
+    (32, 5.0),
+    (40, 6.8),
+    (50, 11.0),
+    (63, 18.0),
+    (80, 28.0),
+    (100, 45.0),
+];
+
+fn steep(number: u32, class: Class) -> Option<UsualRange> {
+    let row = STEEP_KN
+        .iter()
+        .find(|row| (row.0, row.1) == (number, class))?;
+    Some(UsualRange {
+        low_n: row.2 * 1e3,
+        high_n: row.3 * 1e3,
+        provenance: Provenance::CommonPractice,
+        source: "usual range, common practice".to_owned(),
+    })
+}
+
+fn hollow(interface: Interface, class: Class) -> Option<UsualRange> {
+    let size = interface.taper_size();
+    let (_, force_kn) = HOLLOW_KN
+        .iter()
+        .find(|row| row.0 == size && class == Class::Standard)?;
+    Some(UsualRange {
+        low_n: force_kn * 1e3,
+        high_n: force_kn * 1e3,
+        provenance: Provenance::FromMemory,
+        source: "DIN 69063 / ISO 12164 family".to_owned(),
+    })
+}
+
+/// About 1000 lbf on an old, lightly sprung no. 40 spindle is commonly taken as good: a remark, never a limit.
+pub(super) fn old_light_forty(assumption: Assumption, mean_n: f64) -> Option<String> {
+    let Assumption { interface, class } = assumption;
+    let applies =
+        interface.family == Family::SteepTaper && interface.size == 40 && class == Class::Light;
+    (applies && (4_000.0..5_000.0).contains(&mean_n)).then(|| {
+        "about 1000 lbf (4.45 kN) is commonly taken as good on an old, lightly sprung no. 40 spindle: a remark, not a limit"
+            .to_owned()
+    })
+}
+
+/// Shares of the nominal force at which a spindle must be acted on and watched, %.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Shares {
+    /// Below this the limit is missed.
+    pub act_percent: f64,
+    /// Below this it is to be watched.
+    pub watch_percent: f64,
+}
+
+impl Shares {
+    /// 70 and 85 %; hollow tapers, whose gripper hides weak springs, 80 and 90 %. Common practice.
+    pub fn usual(hollow: bool) -> Self {
+        if hollow {
+            Self {
+                act_percent: 80.0,
+                watch_percent: 90.0,
+            }
+        } else {
+            Self {
+                act_percent: 70.0,
+                watch_percent: 85.0,
+            }
+        }
+    }
+}
+
+/// What the maker of the machine or spindle states.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct MakersFigure {
+    /// Nominal grip force, N.
+    #[serde(default)]
+    pub nominal_n: Option<f64>,
+    /// Least grip force, N.
+    #[serde(default)]
+    pub minimum_n: Option<f64>,
+}
+
+impl MakersFigure {
+    /// The limits that follow: the maker's minimum for the mean and for the lowest clamp; without a minimum, the act
+    /// share of the nominal for both. Watched below the watch share of the nominal. Empty without any figure.
+    pub fn limits(&self, shares: Shares) -> Vec<Limit> {
+        let of_nominal = |percent: f64| self.nominal_n.map(|nominal| nominal * percent / 100.0);
+        let (limit, provenance) = match (self.minimum_n, of_nominal(shares.act_percent)) {
+            (Some(minimum), _) => (minimum, Provenance::Maker),
+            (None, Some(act)) => (act, Provenance::CommonPractice),
+            (None, None) => return Vec::new(),
+        };
+        let watch = of_nominal(shares.watch_percent).filter(|watch| *watch > limit);
+        vec![
+            lower(Figure::GripMean, limit, provenance, watch),
+            lower(Figure::GripLowest, limit, provenance, None),
+        ]
+    }
+}
+
+/// A lower limit on a force, N.
+pub fn lower(figure: Figure, limit_n: f64, provenance: Provenance, watch: Option<f64>) -> Limit {
+    Limit {
+        figure,
+        height_mm: None,
+        side: Side::Lower,
+        limit: limit_n,
+        unit: "N".to_owned(),
+        provenance,
+        watch,
+    }
+}
+
+/// `percent` of a nominal force as lower limit on the mean.
+pub fn share_of_nominal(nominal_n: f64, percent: f64, provenance: Provenance) -> Limit {
+    lower(
+        Figure::GripMean,
+        nominal_n * percent / 100.0,
+        provenance,
+        None,
+    )
+}
+
+/// The gauge may be clamped only if its rated load is at least 1.5 times the highest force expected.
+pub fn capacity_suffices(highest_expected_n: f64, rated_load_n: f64) -> bool {
+    1.5 * highest_expected_n <= rated_load_n
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn range(interface: &str, class: Class) -> Option<(f64, f64)> {
+        let interface = interface.parse().unwrap();
+        UsualRange::of(Assumption { interface, class }).map(|range| (range.low_n, range.high_n))
+    }
+
+    #[test]
+    fn an_interface_reads_back_as_it_is_written() {
+        for (written, clean) in [
+            ("7/24 no. 40", "7/24-40"),
+            ("7/24-50", "7/24-50"),
+            ("hsk a63", "HSK-A63"),
+            ("HSK-F63", "HSK-F63"),
+        ] {
+            assert_eq!(written.parse::<Interface>().unwrap().to_string(), clean);
+        }
+        for wrong in ["40", "HSK-63", "HSK-G63", "7/24", "", "HSK-A"] {
+            assert!(wrong.parse::<Interface>().is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn forms_with_a_smaller_taper_have_its_force() {
+        // Form F size 63 carries the taper of size 50 (from memory).
+        assert_eq!(
+            range("HSK-F63", Class::Standard),
+            range("HSK-A50", Class::Standard)
+        );
+        assert_ne!(
+            range("HSK-E63", Class::Standard),
+            range("HSK-A50", Class::Standard)
+        );
+    }
+
+    #[test]
+    fn what_is_not_listed_is_not_guessed() {
+        assert_eq!(range("7/24-45", Class::Standard), None);
+        assert_eq!(range("7/24-30", Class::Heavy), None);
+        assert_eq!(range("HSK-A25", Class::Standard), None);
+        assert_eq!(range("HSK-B32", Class::Standard), None);
+        assert_eq!(range("HSK-A63", Class::Light), None);
+    }
+
+    #[test]
+    fn the_makers_minimum_wins_over_a_share_of_the_nominal() {
+        let shares = Shares::usual(false);
+        let both = MakersFigure {
+            nominal_n: Some(10_000.0),
+            minimum_n: Some(7_500.0),
+        }
+        .limits(shares);
+        assert_eq!(
+            (both[0].limit, both[0].provenance),
+            (7_500.0, Provenance::Maker)
+        );
+        assert_eq!(both[0].watch, Some(8_500.0));
+        let nominal = MakersFigure {
+            nominal_n: Some(10_000.0),
+            minimum_n: None,
+        }
+        .limits(shares);
+        assert_eq!(
+            (nominal[0].limit, nominal[0].provenance),
+            (7_000.0, Provenance::CommonPractice)
+        );
+        assert_eq!(nominal[1].figure, Figure::GripLowest);
+        assert!(MakersFigure::default().limits(shares).is_empty());
+    }
+
+    #[test]
+    fn an_interface_is_text_in_a_file() {
+        let assumption: Assumption = serde_json::from_str(r#"{"interface":"HSK-A63"}"#).unwrap();
+        assert_eq!(
+            serde_json::to_string(&assumption).unwrap(),
+            r#"{"interface":"HSK-A63","class":"standard"}"#
+        );
+        assert!(serde_json::from_str::<Assumption>(r#"{"interface":"BT40"}"#).is_err());
+    }
+}

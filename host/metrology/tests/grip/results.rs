@@ -1,0 +1,641 @@
+//! From counted clamps to figures, uncertainty and verdict.
+
+use crate::recipe::Recipe;
+use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
+use holdtrue_metrology::grip::clamps::{Discard, Excluded};
+use holdtrue_metrology::grip::limits::{
+    Assumption, Class, MakersFigure, Shares, lower, share_of_nominal,
+};
+use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Standing};
+use holdtrue_metrology::grip::{GripError, analyse, analyse_readings};
+use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::state::State;
+use serde_json::{Value, json};
+
+const FIVE: [f64; 5] = [9_800.0, 9_900.0, 9_700.0, 10_000.0, 9_850.0];
+
+fn limited(figure: Figure, limit: f64) -> GripSetup {
+    GripSetup {
+        limits: vec![lower(figure, limit, Provenance::Maker, None)],
+        gauge: Gauge::stated(1.0),
+        ..GripSetup::default()
+    }
+}
+
+fn upper(figure: Figure, limit: f64, unit: &str) -> Limit {
+    Limit {
+        side: Side::Upper,
+        unit: unit.to_owned(),
+        ..lower(figure, limit, Provenance::Maker, None)
+    }
+}
+
+fn outcome(result: &GripResult) -> Outcome {
+    result.verdict.as_ref().unwrap().outcome
+}
+
+fn reasons(result: &GripResult) -> String {
+    result.verdict.as_ref().unwrap().reasons.join(" | ")
+}
+
+#[test]
+fn the_document_has_the_contracted_fields() {
+    let setup = GripSetup {
+        state: Some(State::AsFound),
+        ..limited(Figure::GripMean, 8_000.0)
+    };
+    let result = analyse(&Recipe::row(&FIVE, 5.0, 3.0).record(), &setup).unwrap();
+    let document = serde_json::to_value(&result).unwrap();
+    let has = |value: &Value, fields: &[&str]| {
+        for field in fields {
+            assert!(value.get(field).is_some(), "no {field} in {value:#}");
+        }
+    };
+    let top = [
+        "check",
+        "schema",
+        "state",
+        "clamps",
+        "statistics",
+        "uncertainty",
+        "verdict",
+        "hints",
+        "notes",
+    ];
+    has(&document, &top);
+    assert_eq!(
+        (&document["check"], &document["schema"]),
+        (&json!("grip"), &json!(1))
+    );
+    assert_eq!(document["state"], json!("as_found"));
+    let clamp = [
+        "number",
+        "counted",
+        "excluded",
+        "clamped_s",
+        "released_s",
+        "window_s",
+        "settled_n",
+        "peak_n",
+    ];
+    has(&document["clamps"][0], &clamp);
+    has(
+        &document["clamps"][0],
+        &["sag_n_per_s", "orientation_deg", "short_hold", "notes"],
+    );
+    assert_eq!(
+        document["clamps"][0]["window_s"].as_array().unwrap().len(),
+        2
+    );
+    let statistics = [
+        "count",
+        "mean_n",
+        "lowest_n",
+        "stdev_n",
+        "cv_percent",
+        "confidence_95_n",
+        "tolerance_95_95_n",
+    ];
+    has(&document["statistics"], &statistics);
+    has(
+        &document["statistics"],
+        &["trend_n_per_clamp", "trend_p", "outlier"],
+    );
+    has(
+        &document["uncertainty"],
+        &[
+            "budget",
+            "combined_n",
+            "effective_dof",
+            "coverage_factor",
+            "expanded_n",
+        ],
+    );
+    has(
+        &document["uncertainty"]["budget"][0],
+        &["source", "standard_n", "dof"],
+    );
+    has(
+        &document["verdict"],
+        &["outcome", "limits", "reasons", "would_decide"],
+    );
+    let limit = [
+        "figure",
+        "side",
+        "limit",
+        "unit",
+        "provenance",
+        "measured",
+        "guard",
+        "outcome",
+        "watch",
+    ];
+    has(&document["verdict"]["limits"][0], &limit);
+    let read_back: GripResult = serde_json::from_value(document).unwrap();
+    assert_eq!(read_back, result);
+}
+
+#[test]
+fn figures_appear_at_their_minimum_counts() {
+    let figures = |count: usize| {
+        let forces = [9_800.0, 9_900.0, 9_700.0, 10_000.0, 9_850.0, 7_000.0];
+        analyse_readings(&forces[..count], &GripSetup::default())
+            .unwrap()
+            .statistics
+            .unwrap()
+    };
+    let one = figures(1);
+    assert_eq!(
+        (one.count, one.stdev_n, one.cv_percent, one.confidence_95_n),
+        (1, None, None, None)
+    );
+    assert!((one.mean_n - 9_800.0).abs() < 1e-9 && (one.lowest_n - 9_800.0).abs() < 1e-9);
+    let two = figures(2);
+    assert!(
+        two.stdev_n.is_some() && two.confidence_95_n.is_some() && two.tolerance_95_95_n.is_some()
+    );
+    assert_eq!((two.trend_n_per_clamp, two.trend_p), (None, None));
+    assert!(figures(3).trend_p.is_some());
+    assert_eq!(figures(5).outlier, None);
+    assert_eq!(figures(6).outlier, Some(6));
+}
+
+#[test]
+fn readings_have_no_times_no_peak_and_no_sag() {
+    let result = analyse_readings(&FIVE, &GripSetup::default()).unwrap();
+    let clamp = serde_json::to_value(&result.clamps[0]).unwrap();
+    for field in [
+        "clamped_s",
+        "released_s",
+        "window_s",
+        "peak_n",
+        "sag_n_per_s",
+        "orientation_deg",
+        "excluded",
+    ] {
+        assert_eq!(clamp[field], Value::Null, "{field}");
+    }
+    assert_eq!(clamp["settled_n"], json!(9_800.0));
+    assert_eq!((result.verdict, result.uncertainty), (None, None));
+}
+
+#[test]
+fn the_guard_of_the_mean_is_students_factor_times_its_uncertainty() {
+    let result = analyse_readings(&FIVE, &limited(Figure::GripMean, 8_000.0)).unwrap();
+    let judged = &result.verdict.as_ref().unwrap().limits[0];
+    // s = 111.80 N, s/√5 = 50 N; gauge 0.5 % of 9850 N = 49.25 N once. Welch–Satterthwaite gives ν = 15.527;
+    // t₀.₉₅ = 1.753050 at 15 and 1.745884 at 16 (tables), 1.74916 between them.
+    let uncertainty = result.uncertainty.as_ref().unwrap();
+    assert!((uncertainty.combined_n - 50.0_f64.hypot(49.25)).abs() < 1e-9);
+    assert!(
+        (uncertainty.effective_dof.unwrap() - 15.527).abs() < 1e-3,
+        "{uncertainty:?}"
+    );
+    assert!(
+        (judged.guard / uncertainty.combined_n - 1.749_16).abs() < 1e-4,
+        "{}",
+        judged.guard / uncertainty.combined_n
+    );
+    assert_eq!(judged.outcome, Outcome::Accept);
+}
+
+#[test]
+fn the_same_clamps_are_within_by_a_good_gauge_and_undecided_by_a_poor_one() {
+    let with = |percent: f64| {
+        let setup = GripSetup {
+            gauge: Gauge::stated(percent),
+            ..limited(Figure::GripMean, 9_500.0)
+        };
+        analyse_readings(&FIVE, &setup).unwrap()
+    };
+    assert_eq!(outcome(&with(0.5)), Outcome::Accept);
+    let poor = with(8.0);
+    assert_eq!(outcome(&poor), Outcome::Undecided);
+    let remedy = poor.verdict.unwrap().would_decide.unwrap();
+    // No number of clamps makes up for the gauge.
+    assert_eq!(remedy.more_clamps, None);
+    assert!(remedy.text.contains("gauge"), "{}", remedy.text);
+}
+
+#[test]
+fn more_clamps_are_offered_where_they_help_and_then_settle_it() {
+    let forces = [9_500.0, 10_100.0, 9_900.0];
+    let setup = GripSetup {
+        gauge: Gauge::stated(0.5),
+        ..limited(Figure::GripMean, 9_400.0)
+    };
+    let few = analyse_readings(&forces, &setup).unwrap();
+    assert_eq!(outcome(&few), Outcome::Undecided);
+    let more = few
+        .verdict
+        .unwrap()
+        .would_decide
+        .unwrap()
+        .more_clamps
+        .unwrap();
+    // Clamps with the same mean and the same standard deviation, as many as asked for.
+    let count = 3 + usize::try_from(more).unwrap();
+    let (mean, stdev) = (
+        few.statistics.as_ref().unwrap().mean_n,
+        few.statistics.unwrap().stdev_n.unwrap(),
+    );
+    let like_these = |count: usize| -> Vec<f64> {
+        let pairs = (count / 2) as f64;
+        let off = stdev * ((count - 1) as f64 / (2.0 * pairs)).sqrt();
+        let place = |i: usize| {
+            if i == count - 1 && count % 2 == 1 {
+                0.0
+            } else if i.is_multiple_of(2) {
+                off
+            } else {
+                -off
+            }
+        };
+        (0..count).map(|i| mean + place(i)).collect()
+    };
+    assert_eq!(
+        outcome(&analyse_readings(&like_these(count), &setup).unwrap()),
+        Outcome::Accept
+    );
+    assert_eq!(
+        outcome(&analyse_readings(&like_these(count - 1), &setup).unwrap()),
+        Outcome::Undecided
+    );
+}
+
+#[test]
+fn the_lowest_clamp_is_judged_without_repeatability_and_never_offered_more_clamps() {
+    let setup = GripSetup {
+        gauge: Gauge::stated(4.0),
+        ..limited(Figure::GripLowest, 9_600.0)
+    };
+    let result = analyse_readings(&FIVE, &setup).unwrap();
+    let verdict = result.verdict.unwrap();
+    // 2 % of 9700 N = 194 N, times 1.6449 for infinite degrees of freedom.
+    assert!((verdict.limits[0].guard - 1.644_854 * 194.0).abs() < 1e-2);
+    assert_eq!(verdict.outcome, Outcome::Undecided);
+    assert_eq!(verdict.would_decide.unwrap().more_clamps, None);
+}
+
+#[test]
+fn one_weak_clamp_rejects_by_the_lowest_and_not_by_the_mean() {
+    let mut setup = limited(Figure::GripMean, 7_000.0);
+    setup
+        .limits
+        .push(lower(Figure::GripLowest, 7_000.0, Provenance::Maker, None));
+    let result =
+        analyse_readings(&[10_000.0, 10_050.0, 9_950.0, 10_000.0, 2_000.0], &setup).unwrap();
+    let verdict = result.verdict.unwrap();
+    let of = |figure| {
+        verdict
+            .limits
+            .iter()
+            .find(|limit| limit.figure == figure)
+            .unwrap()
+            .outcome
+    };
+    assert_eq!(
+        (of(Figure::GripMean), of(Figure::GripLowest)),
+        (Outcome::Undecided, Outcome::Reject)
+    );
+    assert_eq!(verdict.outcome, Outcome::Reject);
+}
+
+#[test]
+fn one_clamp_is_never_within_limit() {
+    let setup = limited(Figure::GripMean, 8_000.0);
+    let good = analyse_readings(&[12_000.0], &setup).unwrap();
+    assert_eq!(outcome(&good), Outcome::Undecided);
+    assert_eq!(
+        good.verdict.unwrap().would_decide.unwrap().more_clamps,
+        Some(2)
+    );
+    assert_eq!(
+        outcome(&analyse_readings(&[3_000.0], &setup).unwrap()),
+        Outcome::Reject
+    );
+}
+
+#[test]
+fn without_a_calibration_in_force_nothing_is_within_but_a_gross_shortfall_is_outside() {
+    let at = |share: f64, standing: Standing| {
+        let gauge = Gauge {
+            standing,
+            ..Gauge::stated(1.0)
+        };
+        let setup = GripSetup {
+            gauge,
+            ..limited(Figure::GripMean, 7_000.0)
+        };
+        analyse_readings(&[10_000.0 * share; 5], &setup).unwrap()
+    };
+    for standing in [Standing::Lapsed, Standing::Missing, Standing::Exceeded] {
+        assert_eq!(outcome(&at(1.0, standing)), Outcome::Undecided);
+        // 60 % plus a fifth of it is 72 %: not below 70 %.
+        assert_eq!(outcome(&at(0.6, standing)), Outcome::Undecided);
+        let far = at(0.4, standing);
+        assert_eq!(outcome(&far), Outcome::Reject);
+        let words = "far too low by a gauge out of calibration: do not run until measured again";
+        assert!(reasons(&far).contains(words), "{}", reasons(&far));
+    }
+    assert_eq!(outcome(&at(1.0, Standing::InForce)), Outcome::Accept);
+    assert_eq!(outcome(&at(0.6, Standing::InForce)), Outcome::Reject);
+}
+
+#[test]
+fn outside_the_calibrated_span_nothing_is_within() {
+    let gauge = Gauge {
+        span_n: Some([2_000.0, 9_000.0]),
+        ..Gauge::stated(1.0)
+    };
+    let setup = GripSetup {
+        gauge,
+        ..limited(Figure::GripMean, 7_000.0)
+    };
+    let result = analyse_readings(&FIVE, &setup).unwrap();
+    assert_eq!(outcome(&result), Outcome::Undecided);
+    assert!(reasons(&result).contains("span"), "{}", reasons(&result));
+}
+
+fn assumed(interface: &str, class: Class) -> GripSetup {
+    let interface = interface.parse().unwrap();
+    GripSetup {
+        assumption: Some(Assumption { interface, class }),
+        gauge: Gauge::stated(1.0),
+        ..GripSetup::default()
+    }
+}
+
+#[test]
+fn a_usual_range_never_accepts() {
+    for interface in [
+        "7/24-30", "7/24-40", "7/24-50", "HSK-A63", "HSK-E40", "7/24-45",
+    ] {
+        for kilonewton in [1.0, 4.0, 8.0, 10.0, 12.0, 18.0, 25.0, 60.0] {
+            let forces = [1_000.0 * kilonewton; 6];
+            let result = analyse_readings(&forces, &assumed(interface, Class::Standard)).unwrap();
+            assert_ne!(
+                outcome(&result),
+                Outcome::Accept,
+                "{interface} {kilonewton}"
+            );
+            assert!(
+                result
+                    .verdict
+                    .unwrap()
+                    .limits
+                    .iter()
+                    .all(|limit| limit.outcome != Outcome::Accept)
+            );
+        }
+    }
+}
+
+#[test]
+fn a_usual_range_rejects_only_far_below_its_low_end() {
+    // No. 40, standard: 8 kN at its low end (common practice), 70 % of it 5.6 kN.
+    let at = |force: f64| {
+        let forces = [
+            force - 20.0,
+            force,
+            force + 20.0,
+            force - 10.0,
+            force + 10.0,
+        ];
+        analyse_readings(&forces, &assumed("7/24-40", Class::Standard)).unwrap()
+    };
+    assert_eq!(outcome(&at(5_400.0)), Outcome::Reject);
+    assert_eq!(outcome(&at(5_580.0)), Outcome::Undecided);
+    assert!(reasons(&at(7_000.0)).contains("below the usual range"));
+    assert!(reasons(&at(10_000.0)).contains("inside the usual range"));
+    assert!(
+        at(10_000.0)
+            .verdict
+            .unwrap()
+            .would_decide
+            .unwrap()
+            .text
+            .contains("maker's")
+    );
+    // HSK-A63: 18 kN (from memory), 80 % of it 14.4 kN.
+    let hollow = |force: f64| {
+        let forces = [
+            force - 20.0,
+            force,
+            force + 20.0,
+            force - 10.0,
+            force + 10.0,
+        ];
+        outcome(&analyse_readings(&forces, &assumed("HSK-A63", Class::Standard)).unwrap())
+    };
+    assert_eq!(
+        (hollow(14_000.0), hollow(14_800.0)),
+        (Outcome::Reject, Outcome::Undecided)
+    );
+}
+
+#[test]
+fn the_makers_figure_wins_over_a_usual_range() {
+    let mut setup = assumed("7/24-40", Class::Standard);
+    setup.nominal_n = Some(6_000.0);
+    setup.limits = MakersFigure {
+        nominal_n: Some(6_000.0),
+        minimum_n: None,
+    }
+    .limits(Shares::usual(false));
+    assert_eq!(
+        outcome(&analyse_readings(&[5_900.0, 6_000.0, 6_100.0], &setup).unwrap()),
+        Outcome::Accept
+    );
+    let watched = analyse_readings(&[4_900.0, 4_950.0, 4_920.0], &setup).unwrap();
+    assert_eq!(outcome(&watched), Outcome::Accept);
+    assert!(watched.verdict.unwrap().limits[0].watch);
+}
+
+#[test]
+fn far_above_nominal_says_stop() {
+    let setup = GripSetup {
+        nominal_n: Some(10_000.0),
+        limits: vec![share_of_nominal(10_000.0, 70.0, Provenance::Maker)],
+        gauge: Gauge::stated(1.0),
+        ..GripSetup::default()
+    };
+    let high = analyse_readings(&[12_500.0, 12_600.0, 12_550.0], &setup).unwrap();
+    assert!(reasons(&high).contains("stop") && reasons(&high).contains("drawbar setting"));
+    assert!(!reasons(&analyse_readings(&FIVE, &setup).unwrap()).contains("stop"));
+}
+
+#[test]
+fn a_nominal_alone_sets_no_limit() {
+    let setup = GripSetup {
+        nominal_n: Some(10_000.0),
+        gauge: Gauge::stated(1.0),
+        ..GripSetup::default()
+    };
+    assert_eq!(analyse_readings(&FIVE, &setup).unwrap().verdict, None);
+}
+
+#[test]
+fn no_counted_clamp_is_undecided_where_a_limit_is_set() {
+    let recipe = Recipe::row(&[10_000.0; 2], 1.0, 3.0);
+    let result = analyse(&recipe.record(), &limited(Figure::GripMean, 7_000.0)).unwrap();
+    assert_eq!(
+        (result.statistics.is_none(), result.uncertainty.is_none()),
+        (true, true)
+    );
+    assert_eq!(outcome(&result), Outcome::Undecided);
+    assert_eq!(
+        analyse(&recipe.record(), &GripSetup::default())
+            .unwrap()
+            .verdict,
+        None
+    );
+}
+
+#[test]
+fn scatter_is_not_judged_below_five_clamps() {
+    let setup = GripSetup {
+        limits: vec![upper(Figure::GripScatter, 5.0, "%")],
+        gauge: Gauge::stated(1.0),
+        ..GripSetup::default()
+    };
+    let few = analyse_readings(&[10_000.0, 10_010.0, 9_990.0], &setup).unwrap();
+    assert_eq!(outcome(&few), Outcome::Undecided);
+    assert_eq!(
+        few.verdict.unwrap().would_decide.unwrap().more_clamps,
+        Some(2)
+    );
+    // CV 1.135 %; with 4 degrees of freedom the true scatter may be √(4/0.7107) = 2.372 times that (tables).
+    let five = analyse_readings(&FIVE, &setup).unwrap();
+    let judged = &five.verdict.as_ref().unwrap().limits[0];
+    assert!(((judged.measured + judged.guard) / judged.measured - 2.372).abs() < 1e-3);
+    assert_eq!(outcome(&five), Outcome::Accept);
+    let wild = [10_000.0, 6_000.0, 13_000.0, 8_000.0, 14_000.0];
+    assert_eq!(
+        outcome(&analyse_readings(&wild, &setup).unwrap()),
+        Outcome::Reject
+    );
+}
+
+#[test]
+fn the_drop_while_held_is_judged_on_the_longest_hold() {
+    let setup = GripSetup {
+        limits: vec![upper(Figure::GripSag, 5.0, "N/s")],
+        gauge: Gauge::stated(1.0),
+        ..GripSetup::default()
+    };
+    let held = |sag: f64| {
+        let mut recipe = Recipe {
+            noise_n: 10.0,
+            ..Recipe::row(&[10_000.0; 3], 5.0, 3.0)
+        };
+        recipe.pulls[2].length_s = 30.0;
+        recipe.pulls[2].sag_n_per_s = sag;
+        recipe.end_s += 25.0;
+        analyse(&recipe.record(), &setup).unwrap()
+    };
+    assert_eq!(outcome(&held(1.0)), Outcome::Accept);
+    let dropping = held(12.0);
+    assert_eq!(outcome(&dropping), Outcome::Reject);
+    assert!((dropping.verdict.unwrap().limits[0].measured - 12.0).abs() < 0.2);
+    let brief = analyse(&Recipe::row(&[10_000.0; 3], 2.0, 3.0).record(), &setup).unwrap();
+    assert_eq!(outcome(&brief), Outcome::Undecided);
+}
+
+#[test]
+fn a_clamp_discarded_by_hand_stays_listed_and_the_verdict_is_given_both_ways() {
+    let recipe = Recipe::row(&[10_000.0, 10_050.0, 4_000.0, 9_950.0, 10_000.0], 5.0, 3.0);
+    let mut setup = limited(Figure::GripLowest, 7_000.0);
+    setup.discards = vec![Discard {
+        number: 3,
+        reason: "gauge slipped in the hand".to_owned(),
+    }];
+    for result in [
+        analyse(&recipe.record(), &setup).unwrap(),
+        analyse_readings(&[10_000.0, 10_050.0, 4_000.0, 9_950.0, 10_000.0], &setup).unwrap(),
+    ] {
+        assert_eq!(result.clamps[2].excluded, Some(Excluded::Discarded));
+        assert!(
+            result.clamps[2].notes[0].contains("slipped") && result.clamps[2].settled_n.is_some()
+        );
+        assert_eq!(result.statistics.as_ref().unwrap().count, 4);
+        assert_eq!(outcome(&result), Outcome::Accept);
+        let both = result.with_discarded.unwrap();
+        assert_eq!(
+            (
+                both.statistics.unwrap().count,
+                both.verdict.unwrap().outcome
+            ),
+            (5, Outcome::Reject)
+        );
+    }
+    setup.discards[0].number = 9;
+    assert_eq!(
+        analyse(&recipe.record(), &setup).unwrap_err(),
+        GripError::Discard {
+            number: 9,
+            clamps: 5
+        }
+    );
+}
+
+#[test]
+fn short_holds_cost_certainty() {
+    let setup = limited(Figure::GripMean, 7_000.0);
+    let full = analyse(&Recipe::row(&[10_000.0; 3], 5.0, 3.0).record(), &setup).unwrap();
+    let short = analyse(&Recipe::row(&[10_000.0; 3], 1.8, 3.0).record(), &setup).unwrap();
+    assert!(
+        short
+            .clamps
+            .iter()
+            .all(|clamp| clamp.counted && clamp.short_hold && clamp.sag_n_per_s.is_none())
+    );
+    assert!(short.uncertainty.as_ref().unwrap().combined_n > full.uncertainty.unwrap().combined_n);
+    assert!(
+        short
+            .uncertainty
+            .unwrap()
+            .budget
+            .iter()
+            .any(|line| line.source.contains("unclamping early"))
+    );
+}
+
+#[test]
+fn allowances_widen_the_uncertainty_once() {
+    let plain = limited(Figure::GripMean, 7_000.0);
+    let allowances = Allowance::usual("7/24-40".parse().unwrap());
+    let allowed = GripSetup {
+        allowances,
+        ..plain.clone()
+    };
+    let of = |setup| {
+        analyse_readings(&FIVE, setup)
+            .unwrap()
+            .uncertainty
+            .unwrap()
+            .combined_n
+    };
+    // 1, 0.3, 0.2 and 0.05 % of 9850 N, equally likely within (common practice).
+    let extra: f64 = [1.0, 0.3, 0.2, 0.05]
+        .iter()
+        .map(|percent| (98.5_f64 * percent).powi(2) / 3.0)
+        .sum();
+    assert!((of(&allowed).powi(2) - of(&plain).powi(2) - extra).abs() < 1e-6);
+}
+
+#[test]
+fn readings_that_are_no_forces_are_refused() {
+    assert_eq!(
+        analyse_readings(&[], &GripSetup::default()).unwrap_err(),
+        GripError::NoReadings
+    );
+    for wrong in [f64::NAN, f64::INFINITY, -5.0] {
+        let error = analyse_readings(&[9_000.0, wrong], &GripSetup::default()).unwrap_err();
+        assert!(
+            matches!(error, GripError::Reading { number: 2, .. }),
+            "{error}"
+        );
+    }
+}
