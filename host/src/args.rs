@@ -4,6 +4,7 @@ use clap::{Parser, Subcommand};
 use clap_complete::Shell;
 use std::path::PathBuf;
 
+pub mod gauge;
 pub mod limits;
 pub mod parse;
 pub mod settings;
@@ -42,6 +43,9 @@ pub struct Global {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Force gauges on this computer
+    #[command(subcommand)]
+    Gauge(gauge::GaugeCommand),
     /// Limits files and the usual ranges
     #[command(subcommand)]
     Limits(limits::LimitsCommand),

@@ -9,6 +9,7 @@ use clap::CommandFactory;
 use serde_json::json;
 use std::path::PathBuf;
 
+mod gauge;
 mod limits;
 mod schema;
 mod settings_command;
@@ -50,6 +51,7 @@ impl World {
 /// Whatever kept it from ending with a result.
 pub fn carry_out(command: Command, world: &mut World) -> Result<Finished, Error> {
     match command {
+        Command::Gauge(which) => gauge::run(which, world),
         Command::Limits(which) => limits::run(which, world),
         Command::Settings(args) => settings_command::run(&args, world),
         Command::Schema { name } => schema::run(name.as_deref()),

@@ -2,4 +2,5 @@
 
 pub mod calibration;
 pub mod capture;
+pub mod fitness;
 pub mod session;

@@ -147,3 +147,9 @@ pub enum LinkError {
         cause: String,
     },
 }
+
+impl From<LinkError> for crate::error::Error {
+    fn from(error: LinkError) -> Self {
+        Self::gauge(error.to_string())
+    }
+}

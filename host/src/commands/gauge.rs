@@ -1,0 +1,189 @@
+//! `gauge`: which ports there are, who a gauge is, whether it may measure. In: a port. Out: lists and judgements.
+
+use super::World;
+use crate::args::gauge::{GaugeCommand, GaugePort};
+use crate::desk::today_days;
+use crate::error::Error;
+use crate::exit::Exit;
+use crate::gauge::calibration::{self, Standing};
+use crate::gauge::fitness::{self, Fitness, Quantity};
+use crate::gauge::session::Session;
+use crate::link::discover;
+use crate::link::serial::SerialLink;
+use crate::live::gauge_look;
+use crate::output::Finished;
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Hello};
+use serde_json::{Value, json};
+
+pub(super) fn run(command: GaugeCommand, world: &mut World) -> Result<Finished, Error> {
+    match command {
+        GaugeCommand::List => list(),
+        GaugeCommand::Info(port) => info(&port, world),
+        GaugeCommand::Check(port) => check(&port, world),
+    }
+}
+
+/// Opens the port a person named, or the only gauge there is.
+pub(super) fn connect(wanted: &str) -> Result<Session, Error> {
+    let name = discover::choose(wanted)?;
+    Ok(Session::open(Box::new(SerialLink::open(&name)?))?)
+}
+
+fn list() -> Result<Finished, Error> {
+    let ports = discover::ports();
+    let rows: Vec<Value> = ports
+        .iter()
+        .map(|port| json!({ "port": port.name, "product": port.product, "serial": port.serial, "gauge": port.is_gauge() }))
+        .collect();
+    let lines: Vec<String> = ports
+        .iter()
+        .map(|port| {
+            let what = port.product.as_deref().unwrap_or("no USB product name");
+            let mark = if port.is_gauge() { "gauge" } else { "     " };
+            format!(
+                "{mark}  {}  {what}  {}",
+                port.name,
+                port.serial.as_deref().unwrap_or("")
+            )
+        })
+        .collect();
+    let text = if lines.is_empty() {
+        "No serial port on this computer. Plug the gauge in.".to_owned()
+    } else {
+        lines.join("\n")
+    };
+    Finished::new(Exit::Done, &json!({ "schema": 1, "ports": rows }), text)
+}
+
+fn info(port: &GaugePort, world: &mut World) -> Result<Finished, Error> {
+    let mut session = connect(&port.gauge)?;
+    let record = session.calibration(Channel::Force)?;
+    let hello = session.hello().clone();
+    let document = json!({
+        "schema": 1,
+        "port": session.port(),
+        "serial": hello.serial.as_str(),
+        "firmware": hello.firmware.as_str(),
+        "wire": format!("{}.{}", hello.wire_major, hello.wire_minor),
+        "channels": fitted(&hello),
+        "calibration": record.as_ref().map(certificate),
+    });
+    let mut lines = vec![
+        format!(
+            "Gauge {} on {}, firmware {}",
+            hello.serial,
+            session.port(),
+            hello.firmware
+        ),
+        format!("Measures {}", fitted(&hello).join(", ")),
+    ];
+    lines.push(match &record {
+        Some(record) => calibration_words(record, world),
+        None => "No calibration stored: no force can be given until its certificate is entered."
+            .to_owned(),
+    });
+    Finished::new(Exit::Done, &document, lines.join("\n"))
+}
+
+fn fitted(hello: &Hello) -> Vec<&'static str> {
+    let all = [
+        (hello.fitted.force, "force"),
+        (hello.fitted.displacement, "displacement"),
+        (hello.fitted.mark, "once-per-turn mark"),
+        (hello.fitted.indicator, "indicator"),
+    ];
+    all.iter()
+        .filter(|(has, _)| *has)
+        .map(|(_, name)| *name)
+        .collect()
+}
+
+/// What of a calibration record people and programs read.
+fn certificate(record: &CalibrationRecord) -> Value {
+    json!({
+        "id": calibration::id_text(record),
+        "certificate": record.certificate.as_str(),
+        "laboratory": record.laboratory.as_str(),
+        "date": date(record.date_days),
+        "due": date(record.due_days),
+        "standing": standing_word(calibration::standing(record, today_days())),
+        "expanded_percent": record.expanded_relative * 100.0,
+        "expanded_n": record.expanded_fixed,
+        "span_n": record.span,
+        "rated_n": record.rated,
+    })
+}
+
+fn calibration_words(record: &CalibrationRecord, world: &World) -> String {
+    let force = |newton| world.settings.force(newton);
+    let standing = match calibration::standing(record, today_days()) {
+        Standing::InForce => format!("in force until {}", date(record.due_days)),
+        Standing::Lapsed => format!(
+            "LAPSED on {}: no acceptance with this gauge",
+            date(record.due_days)
+        ),
+        Standing::NotYet => format!(
+            "dated {}, which is in the future: set this computer's clock",
+            date(record.date_days)
+        ),
+    };
+    format!(
+        "Certificate {} of {}, {standing}\nCalibrated {} to {}, U = {:.2} % of reading (k = 2), rated {}",
+        record.certificate,
+        record.laboratory,
+        force(record.span[0]),
+        force(record.span[1]),
+        record.expanded_relative * 100.0,
+        force(record.rated),
+    )
+}
+
+fn standing_word(standing: Standing) -> &'static str {
+    match standing {
+        Standing::InForce => "in-force",
+        Standing::Lapsed => "lapsed",
+        Standing::NotYet => "not-yet",
+    }
+}
+
+fn date(days: i32) -> String {
+    use jiff::ToSpan;
+    jiff::civil::date(1970, 1, 1)
+        .checked_add(days.days())
+        .map_or_else(|_| format!("day {days}"), |date| date.to_string())
+}
+
+fn check(port: &GaugePort, world: &mut World) -> Result<Finished, Error> {
+    let mut session = connect(&port.gauge)?;
+    world
+        .console
+        .say("Hold the gauge free, knob touching nothing, for 10 seconds …");
+    let look = gauge_look::look(&mut session)?;
+    let fitness = fitness::judge(&look);
+    let exit = if fitness.fit { Exit::Done } else { Exit::Gauge };
+    Finished::new(exit, &fitness, words(&fitness))
+}
+
+fn words(fitness: &Fitness) -> String {
+    let mut lines: Vec<String> = fitness.quantities.iter().map(line).collect();
+    if fitness.fit {
+        lines.push("Fit to measure.".to_owned());
+    } else {
+        lines.push("NOT fit to measure:".to_owned());
+        lines.extend(fitness.reasons.iter().map(|reason| format!("  {reason}")));
+    }
+    lines.join("\n")
+}
+
+fn line(quantity: &Quantity) -> String {
+    let value = quantity.value.map_or_else(
+        || "not known".to_owned(),
+        |value| format!("{value:.1} {}", quantity.unit),
+    );
+    let mark = match quantity.ok {
+        Some(true) => "good",
+        Some(false) => "BAD ",
+        None => "    ",
+    };
+    format!("{mark}  {:34} {value}", quantity.name)
+}

@@ -1,0 +1,94 @@
+//! In: a session with a gauge that is held free. Out: everything a gauge check looks at.
+
+use crate::desk::today_days;
+use crate::gauge::calibration::quantity;
+use crate::gauge::capture::ForceCapture;
+use crate::gauge::fitness::{AtRest, Look};
+use crate::gauge::session::Session;
+use crate::link::LinkError;
+use holdtrue_protocol::message::{
+    CalibrationRecord, Channel, Channels, Command, Refusal, Reply, SelfTest, SelfTestResult,
+};
+use std::time::Duration;
+
+/// How long the gauge is watched at rest.
+pub const REST_S: f64 = 10.0;
+/// Samples per second meanwhile: the usual rate of a grip check.
+pub const REST_HZ: u16 = 1_000;
+
+const TESTS: [SelfTest; 6] = [
+    SelfTest::ShortedInput,
+    SelfTest::Noise,
+    SelfTest::Shunt,
+    SelfTest::Supply,
+    SelfTest::OpenBridge,
+    SelfTest::Temperature,
+];
+
+/// Asks, tests and watches.
+///
+/// # Errors
+/// When the gauge goes away or does not answer; a refusal of one self-test is no error, the test is just missing.
+pub fn look(session: &mut Session) -> Result<Look, LinkError> {
+    let record = session.calibration(Channel::Force)?;
+    let tests = self_tests(session)?;
+    let at_rest = match &record {
+        Some(record) => watch_at_rest(session, record)?,
+        None => None,
+    };
+    let overloads = match session.request(Command::ReadOverloads, "read its overload history")? {
+        Reply::Overloads(stored) => stored.len(),
+        _ => 0,
+    };
+    Ok(Look {
+        record,
+        at_rest,
+        tests,
+        overloads,
+        knob_clamps: None,
+        today_days: today_days(),
+    })
+}
+
+fn self_tests(session: &mut Session) -> Result<Vec<SelfTestResult>, LinkError> {
+    let mut results = Vec::new();
+    for test in TESTS {
+        match session.ask(Command::SelfTest(test))? {
+            Ok(Reply::SelfTest(result)) => results.push(result),
+            Err(Refusal::AdcSilent) => {
+                return Err(LinkError::Refused {
+                    port: session.port(),
+                    request: "test itself",
+                    reason: "its converter does not answer; have the gauge repaired".to_owned(),
+                });
+            }
+            Ok(_) | Err(_) => {}
+        }
+    }
+    Ok(results)
+}
+
+fn watch_at_rest(
+    session: &mut Session,
+    record: &CalibrationRecord,
+) -> Result<Option<AtRest>, LinkError> {
+    let channels = Channels {
+        force: true,
+        ..Channels::default()
+    };
+    let started = session.start(REST_HZ, channels)?;
+    let mut capture = ForceCapture::new(started.boot);
+    let mut forces_n = Vec::new();
+    let mut seconds = 0.0;
+    while seconds < REST_S {
+        let Some(raw) = session.next(Duration::from_millis(100))? else {
+            continue;
+        };
+        for sample in capture.take(&raw).samples {
+            forces_n.push(quantity(record, sample.counts));
+            seconds = sample.time_s;
+        }
+    }
+    session.stop()?;
+    Ok(AtRest::of(&forces_n, seconds))
+}
