@@ -151,7 +151,7 @@ impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
     pub fn poll(&mut self, raw_us: u32) -> Polled {
         let now_us = self.clock.extend(raw_us);
         let mut run_converter = self.adc.step(&mut self.ends, now_us);
-        self.take_conversions();
+        self.take_conversions(now_us);
         self.take_marks();
         self.take_bursts(now_us);
         self.advance(now_us);
@@ -251,12 +251,11 @@ impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
 
     /// Once a second while idle, and never a second one while the first still waits for a link.
     fn say_hello(&mut self, now_us: u64) {
-        if now_us >= self.hello_due_us && matches!(self.mode, Mode::Idle) {
+        let due = now_us >= self.hello_due_us && matches!(self.mode, Mode::Idle);
+        if due && self.outbox.next_bytes().len() <= 1 {
             self.hello_due_us = now_us + HELLO_US;
-            if self.outbox.next_bytes().len() <= 1 {
-                let hello = FromGauge::Hello(self.hello());
-                self.outbox.send(Kind::Event, &hello);
-            }
+            let hello = FromGauge::Hello(self.hello());
+            self.outbox.send(Kind::Event, &hello);
         }
     }
 
@@ -275,7 +274,7 @@ impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
     }
 
     /// Readings of a self-test, samples of a stream, or the watch for overloads.
-    fn take_conversions(&mut self) {
+    fn take_conversions(&mut self, now_us: u64) {
         while let Some(conversion) = self.ends.conversions.dequeue() {
             let at_us = self.clock.extend(conversion.stamp.at_us);
             if !self.adc.is_current(conversion.order) {
@@ -293,6 +292,8 @@ impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
                 }
                 Mode::Streaming(stream) => {
                     stream.take(&conversion, at_us, &mut self.overloads, &mut self.outbox);
+                    // Heard now, however late this loop is: silence counts from here.
+                    stream.heard_converter(now_us);
                 }
             }
         }

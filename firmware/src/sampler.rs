@@ -100,7 +100,6 @@ impl Sampler {
             at_us,
             bad_steps: stamp.bad_steps,
         });
-        self.sign_of_life_us = at_us;
         self.set(Fault::AdcSilent, false, at_us, outbox);
         let shown = [
             conversion.saturated && self.channels.force,
@@ -156,7 +155,7 @@ impl Sampler {
         now_us > self.sign_of_life_us + limit_us
     }
 
-    /// The converter is back from another task: until now its silence meant nothing.
+    /// The converter's silence counts from here: it was just heard, or had another task until now.
     pub fn resume(&mut self, now_us: u64) {
         self.sign_of_life_us = now_us;
     }

@@ -318,7 +318,7 @@ fn sent_for(input: Wanted, rate_hz: u16, shunt: bool, expected: [u8; 4]) {
         rate_hz,
         shunt,
     };
-    bridge.configure(&setup).unwrap();
+    bridge.configure(&setup).expect("the mock answers");
     bus.done();
     pin.done();
 }

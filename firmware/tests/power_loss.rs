@@ -14,9 +14,9 @@ const RECORD: Record = Record::ForceCalibration;
 fn content(number: u32) -> Payload {
     // Of different lengths, and never the same twice.
     let bytes: Vec<u8> = (0..40 + number % 200)
-        .map(|place| (place * 7 + number) as u8)
+        .map(|place| (place * 7 + number).to_le_bytes()[0])
         .collect();
-    Payload::from_slice(&bytes).unwrap()
+    Payload::from_slice(&bytes).expect("at most 240 bytes")
 }
 
 fn saved(times: u32) -> Memory {
@@ -28,7 +28,7 @@ fn saved(times: u32) -> Memory {
 }
 
 fn found(memory: &mut Memory) -> Option<Payload> {
-    store::newest(memory, RECORD).unwrap()
+    store::newest(memory, RECORD).expect("power is on")
 }
 
 fn last(times: u32) -> Option<Payload> {

@@ -78,6 +78,10 @@ impl Stream {
         self.sampler.take(conversion, at_us, overload, outbox);
     }
 
+    pub(super) fn heard_converter(&mut self, now_us: u64) {
+        self.sampler.resume(now_us);
+    }
+
     pub(super) fn take_mark<const N: usize>(
         &mut self,
         change: &MarkChange,
