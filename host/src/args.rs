@@ -5,9 +5,12 @@ use clap_complete::Shell;
 use std::path::PathBuf;
 
 pub mod gauge;
+pub mod grip;
 pub mod limits;
 pub mod parse;
 pub mod settings;
+pub mod spindle;
+pub mod visit;
 
 /// Measure spindle grip force and taper runout, judge them, keep them, report them.
 #[derive(Debug, Parser)]
@@ -32,6 +35,9 @@ pub struct Global {
     /// The book of visits
     #[arg(long, global = true, env = "HOLDTRUE_BOOK", value_name = "FILE")]
     pub book: Option<PathBuf>,
+    /// Whose name goes under what is written into the book; else the one from the settings
+    #[arg(long, global = true, env = "HOLDTRUE_TECHNICIAN", value_name = "NAME")]
+    pub technician: Option<String>,
     /// One JSON document on standard output; messages go to standard error
     #[arg(long, global = true)]
     pub json: bool,
@@ -43,6 +49,20 @@ pub struct Global {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Grip force: clamps, figures, verdict
+    Grip(Box<grip::GripArgs>),
+    /// Spindles of the book
+    #[command(subcommand)]
+    Spindle(spindle::SpindleCommand),
+    /// Start, look at and finish a visit
+    #[command(subcommand)]
+    Visit(visit::VisitCommand),
+    /// What was seen at the machine
+    #[command(subcommand)]
+    Finding(visit::FindingCommand),
+    /// Is the book sound, and does it agree with a printed page?
+    #[command(subcommand)]
+    Book(visit::BookCommand),
     /// Force gauges on this computer
     #[command(subcommand)]
     Gauge(gauge::GaugeCommand),

@@ -9,10 +9,15 @@ use clap::CommandFactory;
 use serde_json::json;
 use std::path::PathBuf;
 
+mod book;
+mod finding;
 mod gauge;
+mod grip;
 mod limits;
 mod schema;
 mod settings_command;
+mod spindle;
+mod visit;
 
 /// What a command finds around it.
 pub struct World {
@@ -20,6 +25,8 @@ pub struct World {
     pub console: Console,
     /// The book named by option or variable.
     pub book: Option<PathBuf>,
+    /// Whose name goes under what is written.
+    pub technician: Option<String>,
     /// Whether cautions and questions are acknowledged by flag.
     pub yes: bool,
     /// Units on screen.
@@ -35,11 +42,16 @@ impl World {
     /// Settings that cannot be understood.
     pub fn new(global: &Global) -> Result<Self, Error> {
         let settings_path = settings::path();
+        let settings = Settings::load(settings_path.as_deref())?;
         Ok(Self {
+            technician: global
+                .technician
+                .clone()
+                .or_else(|| settings.technician.clone()),
             console: Console::process(global.json),
             book: global.book.clone(),
             yes: global.yes,
-            settings: Settings::load(settings_path.as_deref())?,
+            settings,
             settings_path,
         })
     }
@@ -51,6 +63,11 @@ impl World {
 /// Whatever kept it from ending with a result.
 pub fn carry_out(command: Command, world: &mut World) -> Result<Finished, Error> {
     match command {
+        Command::Grip(args) => grip::run(&args, world),
+        Command::Spindle(which) => spindle::run(which, world),
+        Command::Visit(which) => visit::run(which, world),
+        Command::Finding(which) => finding::run(which, world),
+        Command::Book(which) => book::run(&which, world),
         Command::Gauge(which) => gauge::run(which, world),
         Command::Limits(which) => limits::run(which, world),
         Command::Settings(args) => settings_command::run(&args, world),

@@ -13,7 +13,7 @@ impl Settings {
             ForceUnit::PoundForce if value.abs() < 100.0 => 1,
             ForceUnit::Newton | ForceUnit::PoundForce => 0,
         };
-        format!("{value:.digits$} {unit}")
+        format!("{} {unit}", rounded(value, digits))
     }
 
     /// A rate of force, for what drops while held.
@@ -24,15 +24,15 @@ impl Settings {
         } else {
             1
         };
-        format!("{value:.digits$} {unit}/s")
+        format!("{} {unit}/s", rounded(value, digits))
     }
 
     /// A runout.
     pub fn length(&self, micrometre: f64) -> String {
         match self.length {
-            LengthUnit::Micrometre => format!("{micrometre:.1} µm"),
+            LengthUnit::Micrometre => format!("{} µm", rounded(micrometre, 1)),
             LengthUnit::TenthOfAThou => {
-                format!("{:.5} in", micrometre / MICROMETRES_PER_INCH)
+                format!("{} in", rounded(micrometre / MICROMETRES_PER_INCH, 5))
             }
         }
     }
@@ -57,6 +57,15 @@ impl Settings {
     }
 }
 
+/// A number with so many decimals; what rounds to nothing has no sign.
+fn rounded(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|byte| matches!(byte, b'0' | b'.')) => rest.to_owned(),
+        _ => text,
+    }
+}
+
 /// Seconds.
 pub fn seconds(seconds: f64) -> String {
     format!("{seconds:.1} s")
@@ -65,4 +74,18 @@ pub fn seconds(seconds: f64) -> String {
 /// Percent.
 pub fn percent(percent: f64) -> String {
     format!("{percent:.1} %")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_rounds_to_nothing_has_no_sign_and_the_rest_keeps_its_own() {
+        let settings = Settings::default();
+        assert_eq!(settings.force_rate(-0.0), "0.0000 kN/s");
+        assert_eq!(settings.force(-0.2), "0.000 kN");
+        assert_eq!(settings.force(-4000.0), "-4.00 kN");
+        assert_eq!(settings.length(-0.04), "0.0 µm");
+    }
 }

@@ -2,8 +2,9 @@
 //!
 //! In: a file. Out: times, forces in newton, positions of the gauge in the spindle.
 
-use crate::error::Error;
+use crate::error::{Error, Place, Refusal};
 use crate::table::{Column, Header, Kind, Table};
+use holdtrue_metrology::grip::record::{ForceRecord, RecordError};
 use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
 
 const COLUMNS: &[Column] = &[
@@ -46,31 +47,30 @@ const COLUMNS: &[Column] = &[
     },
 ];
 
-/// A force record as it was written down.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ForceRecord {
-    /// When, seconds, growing.
-    pub time_s: Vec<f64>,
-    /// Pull, newton.
-    pub force_n: Vec<f64>,
-    /// Position of the gauge in the spindle, degrees; `None` if the file does not say.
-    pub orientation_deg: Option<Vec<f64>>,
-    /// What was ignored, for the person.
-    pub messages: Vec<String>,
-}
-
-/// Reads a force record.
+/// Reads a force record. What was ignored in the file is noted in the record and goes with it into the result.
 ///
 /// # Errors
 /// The first thing in the file that is not as the format says: exit 4.
 pub fn read(name: &str, bytes: &[u8]) -> Result<ForceRecord, Error> {
     let table = Table::read(name, bytes, COLUMNS)?;
     table.require_growing("time")?;
-    let column = |key| table.numbers(key).map(<[f64]>::to_vec);
-    Ok(ForceRecord {
-        time_s: column("time").unwrap_or_default(),
-        force_n: column("force").unwrap_or_default(),
-        orientation_deg: column("orientation"),
-        messages: table.messages,
-    })
+    let column = |key| table.numbers(key).unwrap_or_default();
+    let refused = |e: RecordError| {
+        Error::input(
+            Place::file(name),
+            Refusal {
+                found: &e.to_string(),
+                expected: "a force record",
+                next: "Export the record again.",
+            },
+        )
+    };
+    let mut record = ForceRecord::new(column("time"), column("force")).map_err(refused)?;
+    if let Some(orientation_deg) = table.numbers("orientation") {
+        record = record.with_orientation(orientation_deg).map_err(refused)?;
+    }
+    for message in table.messages {
+        record.note(message);
+    }
+    Ok(record)
 }

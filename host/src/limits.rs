@@ -4,12 +4,15 @@
 //! ```toml
 //! schema = 1
 //! title = "Centre 1, spindle sheet"
+//! interface = "7/24-40"      # optional
 //!
 //! [nominal]                  # optional: the maker's grip force
 //! force = 9.8
 //! unit = "kN"
 //! provenance = "maker"
 //! source = "spindle sheet, page 4"
+//! act_percent = 70           # optional: the limit, where no grip-mean is limited below
+//! watch_percent = 85         # optional
 //!
 //! [[limit]]
 //! figure = "grip-mean"
@@ -24,6 +27,7 @@ use crate::error::{Error, Place, Refusal};
 use crate::table::read_file;
 use crate::toml_file;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::grip::limits::Interface;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
 use serde::{Deserialize, Serialize};
@@ -37,6 +41,8 @@ const SCHEMA: i64 = 1;
 pub struct LimitsFile {
     /// What the limits are for, in the words of who wrote them.
     pub title: String,
+    /// The spindle's interface.
+    pub interface: Option<Interface>,
     /// The maker's grip force.
     pub nominal: Option<Nominal>,
     /// The limits.
@@ -48,6 +54,10 @@ pub struct LimitsFile {
 pub struct Nominal {
     /// Newton.
     pub force_n: f64,
+    /// Share of it that is the limit, percent; `None`: the usual share for the interface.
+    pub act_percent: Option<f64>,
+    /// Share of it below which to watch, percent; `None`: the usual share for the interface.
+    pub watch_percent: Option<f64>,
     /// Where it comes from.
     pub provenance: Provenance,
     /// The document it stands in.
@@ -69,6 +79,7 @@ pub struct SourcedLimit {
 struct RawFile {
     schema: Spanned<i64>,
     title: String,
+    interface: Option<Spanned<String>>,
     nominal: Option<RawNominal>,
     #[serde(default)]
     limit: Vec<RawLimit>,
@@ -79,6 +90,8 @@ struct RawFile {
 struct RawNominal {
     force: Spanned<f64>,
     unit: Spanned<String>,
+    act_percent: Option<Spanned<f64>>,
+    watch_percent: Option<Spanned<f64>>,
     provenance: Spanned<Provenance>,
     source: Option<String>,
 }
@@ -133,6 +146,10 @@ pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
             },
         ));
     }
+    let interface = raw
+        .interface
+        .map(|name| reader.interface(&name))
+        .transpose()?;
     let nominal = raw
         .nominal
         .map(|nominal| reader.nominal(nominal))
@@ -156,9 +173,73 @@ pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
     }
     Ok(LimitsFile {
         title: raw.title,
+        interface,
         nominal,
         limits,
     })
+}
+
+impl LimitsFile {
+    /// The file that says the same, in the units that are judged in: what is kept with a result.
+    ///
+    /// # Errors
+    /// When it has no such form; no limits file of this program is such.
+    pub fn to_toml(&self) -> Result<String, Error> {
+        let nominal = self.nominal.as_ref().map(|nominal| WrittenNominal {
+            force: nominal.force_n,
+            unit: "N",
+            act_percent: nominal.act_percent,
+            watch_percent: nominal.watch_percent,
+            provenance: nominal.provenance,
+            source: source_or_unnamed(nominal.provenance, nominal.source.as_deref()),
+        });
+        let limit = self.limits.iter().map(|sourced| SourcedLimit {
+            source: source_or_unnamed(sourced.limit.provenance, sourced.source.as_deref()),
+            limit: sourced.limit.clone(),
+        });
+        let written = WrittenFile {
+            schema: SCHEMA,
+            title: &self.title,
+            interface: self.interface,
+            nominal,
+            limit: limit.collect(),
+        };
+        toml::to_string(&written)
+            .map_err(|e| Error::book(format!("the limits cannot be written down: {e}")))
+    }
+}
+
+#[derive(Serialize)]
+struct WrittenFile<'a> {
+    schema: i64,
+    title: &'a str,
+    interface: Option<Interface>,
+    nominal: Option<WrittenNominal>,
+    limit: Vec<SourcedLimit>,
+}
+
+#[derive(Serialize)]
+struct WrittenNominal {
+    force: f64,
+    unit: &'static str,
+    act_percent: Option<f64>,
+    watch_percent: Option<f64>,
+    provenance: Provenance,
+    source: Option<String>,
+}
+
+/// A figure typed on the command line may name a provenance without a document; the file says so.
+fn source_or_unnamed(provenance: Provenance, source: Option<&str>) -> Option<String> {
+    source
+        .map(str::to_owned)
+        .or_else(|| needs_source(provenance).then(|| "document not named".to_owned()))
+}
+
+fn needs_source(provenance: Provenance) -> bool {
+    matches!(
+        provenance,
+        Provenance::Maker | Provenance::Published | Provenance::FromMemory
+    )
 }
 
 fn same_subject(a: &Limit, b: &Limit) -> bool {
@@ -244,11 +325,30 @@ impl Reader<'_> {
         ))
     }
 
+    fn interface(&self, name: &Spanned<String>) -> Result<Interface, Error> {
+        name.get_ref().parse().map_err(|_| {
+            self.refuse(
+                name.span().start,
+                &format!("interface \"{}\"", name.get_ref()),
+                "one such as 7/24-40 or HSK-A63",
+                "Correct the name.",
+            )
+        })
+    }
+
     fn nominal(&self, raw: RawNominal) -> Result<Nominal, Error> {
         let (_, factor) = self.unit(&raw.unit, FORCE_UNITS)?;
         let source = self.source(&raw.provenance, raw.source)?;
         Ok(Nominal {
             force_n: self.positive(&raw.force)? * factor,
+            act_percent: raw
+                .act_percent
+                .map(|share| self.positive(&share))
+                .transpose()?,
+            watch_percent: raw
+                .watch_percent
+                .map(|share| self.positive(&share))
+                .transpose()?,
             provenance: raw.provenance.into_inner(),
             source,
         })
@@ -371,11 +471,7 @@ impl Reader<'_> {
         source: Option<String>,
     ) -> Result<Option<String>, Error> {
         let source = source.filter(|source| !source.trim().is_empty());
-        let named = matches!(
-            provenance.get_ref(),
-            Provenance::Maker | Provenance::Published | Provenance::FromMemory
-        );
-        if named && source.is_none() {
+        if needs_source(*provenance.get_ref()) && source.is_none() {
             return Err(self.refuse(
                 provenance.span().start,
                 "no source",
@@ -442,6 +538,7 @@ height_mm = 300
             ("source = \"spindle sheet\"\nwatch", "watch", 12, "source"),
             ("figure = \"tir\"", "figure = \"wobble\"", 16, "wobble"),
             ("title", "tittle", 2, "tittle"),
+            ("[nominal]", "interface = \"BT40\"\n[nominal]", 3, "HSK-A63"),
             ("height_mm = 300", "height_mm = inf", 20, "height"),
             (
                 "figure = \"tir\"",
@@ -456,6 +553,17 @@ height_mm = 300
             assert!(error.to_string().contains(word), "{error}");
             assert_eq!(error.exit.code(), 4);
         }
+    }
+
+    #[test]
+    fn what_is_written_down_reads_back_as_it_was() {
+        let file = understand("centre-1.toml", GOOD).expect("a good file");
+        let text = file.to_toml().expect("a file");
+        assert_eq!(
+            understand("kept.toml", &text).expect("readable"),
+            file,
+            "{text}"
+        );
     }
 
     #[test]

@@ -40,13 +40,16 @@ pub enum LengthUnit {
 }
 
 /// What a person has chosen.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Settings {
     /// Unit of force.
     pub force: ForceUnit,
     /// Unit of runout.
     pub length: LengthUnit,
+    /// Whose name goes under what is written into a book.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub technician: Option<String>,
 }
 
 /// Where the settings of this person are: `HOLDTRUE_SETTINGS`, else the usual folder of the system.

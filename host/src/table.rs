@@ -11,7 +11,7 @@ use std::io::Read;
 mod number;
 mod text;
 
-use number::NumberReader;
+pub(crate) use number::NumberReader;
 
 /// A column a format knows.
 #[derive(Clone, Copy, Debug)]
@@ -361,9 +361,11 @@ fn example(known: &[Column]) -> String {
 
 /// A cell that cannot be read; the place comes from whoever knows it.
 #[derive(Debug)]
-struct BadCell {
-    found: String,
-    expected: String,
+pub(crate) struct BadCell {
+    /// What stands there.
+    pub found: String,
+    /// What should.
+    pub expected: String,
     next: &'static str,
 }
 

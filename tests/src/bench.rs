@@ -63,6 +63,7 @@ impl Bench {
             .current_dir(self.folder())
             .env("HOLDTRUE_SETTINGS", self.path("settings.toml"))
             .env_remove("HOLDTRUE_BOOK")
+            .env_remove("HOLDTRUE_TECHNICIAN")
             .stdin(Stdio::null());
         command
     }

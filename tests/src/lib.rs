@@ -1,4 +1,5 @@
 //! End-to-end tests, reference checks and torture.
 
 pub mod bench;
+pub mod force;
 pub mod schema;

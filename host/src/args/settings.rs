@@ -11,4 +11,7 @@ pub struct SettingsArgs {
     /// Unit of runout on screen and paper
     #[arg(long, value_enum, ignore_case = true)]
     pub length: Option<LengthUnit>,
+    /// Whose name goes under what is written into a book
+    #[arg(long = "name", value_name = "NAME")]
+    pub technician: Option<String>,
 }

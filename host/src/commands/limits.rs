@@ -8,19 +8,83 @@ use crate::limits::{self, LimitsFile, SourcedLimit};
 use crate::output::Finished;
 use crate::settings::Settings;
 use holdtrue_metrology::decision::Side;
+use holdtrue_metrology::grip::limits::{Assumption, Class, UsualRange};
 use serde_json::json;
 
 pub(super) fn run(command: LimitsCommand, world: &mut World) -> Result<Finished, Error> {
     match command {
+        LimitsCommand::List => list(&world.settings),
         LimitsCommand::Show { file } => show(&file, &world.settings),
         LimitsCommand::Check { files } => check(&files, world),
+    }
+}
+
+/// The usual ranges of every interface and class that has one.
+fn list(settings: &Settings) -> Result<Finished, Error> {
+    let mut ranges = Vec::new();
+    let mut lines = vec![
+        "Usual grip forces. They never accept a spindle: that takes the maker's figure.".to_owned(),
+    ];
+    for (assumption, range) in usual_ranges() {
+        let interface = assumption.interface.to_string();
+        let class = class_word(assumption.class);
+        let span = if range.high_n > range.low_n {
+            format!(
+                "{} to {}",
+                settings.force(range.low_n),
+                settings.force(range.high_n)
+            )
+        } else {
+            settings.force(range.low_n)
+        };
+        lines.push(format!(
+            "{interface:<9} {class:<9} {span:<22} ({}: {})",
+            range.provenance.words(),
+            range.source
+        ));
+        ranges.push(json!({
+            "interface": interface,
+            "class": class,
+            "low_n": range.low_n,
+            "high_n": range.high_n,
+            "provenance": range.provenance,
+            "source": range.source,
+        }));
+    }
+    Finished::new(
+        Exit::Done,
+        &json!({ "schema": 1, "ranges": ranges }),
+        lines.join("\n"),
+    )
+}
+
+/// Interfaces with a usual range. Forms A, C and E of one size share theirs.
+const INTERFACES: &[&str] = &[
+    "7/24-30", "7/24-40", "7/24-50", "HSK-A32", "HSK-A40", "HSK-A50", "HSK-A63", "HSK-A80",
+    "HSK-A100",
+];
+
+fn usual_ranges() -> impl Iterator<Item = (Assumption, UsualRange)> {
+    let classes = [Class::Light, Class::Standard, Class::Heavy];
+    INTERFACES
+        .iter()
+        .filter_map(|name| name.parse().ok())
+        .flat_map(move |interface| classes.map(|class| Assumption { interface, class }))
+        .filter_map(|assumption| Some((assumption, UsualRange::of(assumption)?)))
+}
+
+fn class_word(class: Class) -> &'static str {
+    match class {
+        Class::Light => "light",
+        Class::Standard => "standard",
+        Class::Heavy => "heavy",
     }
 }
 
 fn show(name: &str, settings: &Settings) -> Result<Finished, Error> {
     let file = limits::read(name)?;
     let text = words(&file, settings);
-    let document = json!({ "schema": 1, "file": name, "title": file.title, "nominal": file.nominal, "limits": file.limits });
+    let document = json!({ "schema": 1, "file": name, "title": file.title, "interface": file.interface, "nominal": file.nominal, "limits": file.limits });
     Finished::new(Exit::Done, &document, text)
 }
 

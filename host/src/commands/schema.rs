@@ -6,10 +6,18 @@ use crate::output::Finished;
 use serde_json::{Value, json};
 
 const SCHEMAS: &[(&str, &str)] = &[
+    ("book-check", include_str!("../schemas/book-check.json")),
+    ("book-verify", include_str!("../schemas/book-verify.json")),
     ("error", include_str!("../schemas/error.json")),
+    ("finding-list", include_str!("../schemas/finding-list.json")),
+    ("grip", include_str!("../schemas/grip.json")),
     ("limits-check", include_str!("../schemas/limits-check.json")),
+    ("limits-list", include_str!("../schemas/limits-list.json")),
     ("limits-show", include_str!("../schemas/limits-show.json")),
     ("settings", include_str!("../schemas/settings.json")),
+    ("spindle-list", include_str!("../schemas/spindle-list.json")),
+    ("spindle-show", include_str!("../schemas/spindle-show.json")),
+    ("visit", include_str!("../schemas/visit.json")),
 ];
 
 pub(super) fn run(name: Option<&str>) -> Result<Finished, Error> {

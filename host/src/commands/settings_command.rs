@@ -12,14 +12,16 @@ struct SettingsDocument {
     schema: u32,
     force: crate::settings::ForceUnit,
     length: crate::settings::LengthUnit,
+    technician: Option<String>,
     file: Option<String>,
 }
 
 pub(super) fn run(args: &SettingsArgs, world: &mut World) -> Result<Finished, Error> {
-    let mut settings = world.settings;
+    let mut settings = world.settings.clone();
     settings.force = args.force.unwrap_or(settings.force);
     settings.length = args.length.unwrap_or(settings.length);
-    if args.force.is_some() || args.length.is_some() {
+    settings.technician = args.technician.clone().or(settings.technician);
+    if settings != world.settings {
         let path = world.settings_path.as_deref().ok_or_else(|| {
             Error::book(
                 "no folder of your own was found for settings. Set HOLDTRUE_SETTINGS to a file.",
@@ -32,15 +34,17 @@ pub(super) fn run(args: &SettingsArgs, world: &mut World) -> Result<Finished, Er
         .as_ref()
         .map(|path| path.display().to_string());
     let text = format!(
-        "force   {}\nlength  {}\nkept in {}",
+        "force       {}\nlength      {}\ntechnician  {}\nkept in     {}",
         word(settings.force),
         word(settings.length),
+        settings.technician.as_deref().unwrap_or("not named"),
         file.as_deref().unwrap_or("no file")
     );
     let document = SettingsDocument {
         schema: 1,
         force: settings.force,
         length: settings.length,
+        technician: settings.technician,
         file,
     };
     Finished::new(Exit::Done, &document, text)

@@ -4,17 +4,23 @@ use super::BadCell;
 use super::text::quoted;
 
 /// Reads the numbers of one file and holds it to one decimal mark: a file with both has thousands separators somewhere.
-pub(super) struct NumberReader {
+pub(crate) struct NumberReader {
     comma_allowed: bool,
     mark: Option<char>,
 }
 
 impl NumberReader {
+    /// For a file with this separator.
     pub fn new(separator: u8) -> Self {
         Self {
             comma_allowed: separator != b',',
             mark: None,
         }
+    }
+
+    /// For numbers not parted by commas.
+    pub fn with_decimal_comma() -> Self {
+        Self::new(b' ')
     }
 
     /// The number in a cell times `factor`.

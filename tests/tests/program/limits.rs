@@ -60,3 +60,20 @@ fn check_looks_at_every_file_and_names_each_mistake() {
     assert_eq!(document["error"]["line"], 7);
     run.tells("bad.toml, line 7").tells("worse.toml, line 2");
 }
+
+#[test]
+fn the_usual_ranges_are_listed_with_where_they_come_from() {
+    let bench = bench!();
+    let schema = bench.line("schema limits-list").exits(0).json();
+    let document = bench.line("limits list --json").exits(0).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    // Common practice: a standard no. 40 spindle grips with 8 to 12 kN; an HSK-A63 with 18 kN (from memory).
+    bench
+        .line("limits list")
+        .exits(0)
+        .shows("7/24-40   standard  8.00 kN to 12.00 kN")
+        .shows("HSK-A63   standard  18.00 kN");
+    for range in document["ranges"].as_array().expect("ranges") {
+        assert_ne!(range["provenance"], "maker", "{range}");
+    }
+}

@@ -1,5 +1,8 @@
 //! The program as a stranger meets it: words in, exit code and two outputs out.
 
+mod bad_tables;
+mod book;
+mod grip_files;
 mod limits;
 mod outputs;
 mod settings;

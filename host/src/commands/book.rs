@@ -1,0 +1,165 @@
+//! `book`: is it sound, and does it agree with a printed page? In: the file. Out: what was found, exit 6 for damage.
+
+use super::World;
+use crate::args::visit::BookCommand;
+use crate::error::{Error, Place};
+use crate::exit::Exit;
+use crate::office::{short_id, spindle_name};
+use crate::output::Finished;
+use holdtrue_book::{Book, Digest, Inspection, Trouble, VisitHeader};
+use serde_json::{Map, Value, json};
+use uuid::Uuid;
+
+pub(super) fn run(command: &BookCommand, world: &World) -> Result<Finished, Error> {
+    let book = world.read_book()?;
+    match command {
+        BookCommand::Check => check(&book),
+        BookCommand::Verify { digest: None, .. } => verify_all(&book),
+        BookCommand::Verify {
+            digest: Some(digest),
+            visit,
+        } => verify_page(&book, digest, visit.as_deref()),
+    }
+}
+
+fn check(book: &Book) -> Result<Finished, Error> {
+    let seen = book.check()?;
+    let mut lines = vec![if seen.sound() {
+        "The book is sound.".to_owned()
+    } else {
+        "THE BOOK IS DAMAGED.".to_owned()
+    }];
+    lines.extend(
+        seen.damage
+            .iter()
+            .map(|trouble| format!("damaged: {}", words(trouble))),
+    );
+    lines.extend(
+        seen.conflicts
+            .iter()
+            .map(|trouble| format!("to settle: {}", words(trouble))),
+    );
+    lines.push(format!(
+        "{} digests and {} raw records recomputed and right",
+        seen.digests_good, seen.chains_good
+    ));
+    let finished = Finished::new(Exit::Done, &check_document(&seen), lines.join("\n"))?;
+    if seen.sound() {
+        return Ok(finished);
+    }
+    let name = book.path().display().to_string();
+    let error = Error::book(format!(
+        "{name}: {} places are damaged. Keep this file, go on with the latest backup and merge what can be read.",
+        seen.damage.len()
+    ));
+    Ok(finished.cut_short(error.about(Place::file(&name))))
+}
+
+fn words(trouble: &Trouble) -> String {
+    format!("{}: {}", trouble.place, trouble.found)
+}
+
+fn check_document(seen: &Inspection) -> Value {
+    let troubles = |list: &[Trouble]| -> Vec<Value> {
+        list.iter()
+            .map(|trouble| json!({ "place": trouble.place, "found": trouble.found }))
+            .collect()
+    };
+    let rows: Map<String, Value> = seen
+        .rows
+        .iter()
+        .map(|(table, count)| ((*table).to_owned(), Value::from(*count)))
+        .collect();
+    json!({
+        "schema": 1,
+        "sound": seen.sound(),
+        "damage": troubles(&seen.damage),
+        "conflicts": troubles(&seen.conflicts),
+        "digests_good": seen.digests_good,
+        "chains_good": seen.chains_good,
+        "rows": rows,
+    })
+}
+
+/// Recomputes the digest of every finished visit and holds it to the one stored when it was finished.
+fn verify_all(book: &Book) -> Result<Finished, Error> {
+    let mut visits = Vec::new();
+    let mut lines = Vec::new();
+    let mut first_error = None;
+    for visit in book.finished_visits()? {
+        let stored: Vec<Digest> = book
+            .finishes(visit)?
+            .into_iter()
+            .map(|finish| finish.digest)
+            .collect();
+        let Some(stored) = stored.first() else {
+            continue;
+        };
+        let verified = book.verify(visit, stored);
+        let ok = verified.is_ok();
+        lines.push(visit_line(book, visit, stored, ok)?);
+        visits.push(json!({ "visit": visit, "digest": stored.to_string(), "ok": ok }));
+        if let Err(error) = verified {
+            first_error.get_or_insert(error);
+        }
+    }
+    if lines.is_empty() {
+        lines.push("No visit is finished yet.".to_owned());
+    }
+    let result = json!({ "schema": 1, "visits": visits });
+    let finished = Finished::new(Exit::Done, &result, lines.join("\n"))?;
+    Ok(match first_error {
+        Some(error) => finished.cut_short(error.into()),
+        None => finished,
+    })
+}
+
+fn visit_line(book: &Book, visit: Uuid, digest: &Digest, ok: bool) -> Result<String, Error> {
+    let header = book.get::<VisitHeader>(visit)?;
+    Ok(format!(
+        "{}  visit {} to {} of {}\n    {digest}",
+        if ok { "agrees " } else { "DIFFERS" },
+        short_id(visit),
+        spindle_name(book, header.header())?,
+        header.header().started_at,
+    ))
+}
+
+fn verify_page(book: &Book, printed: &str, visit: Option<&str>) -> Result<Finished, Error> {
+    let digest: Digest = printed
+        .parse()
+        .map_err(|e: holdtrue_book::NotADigest| Error::usage(e.to_string()))?;
+    let visit = page_visit(book, &digest, visit)?;
+    book.verify(visit, &digest)?;
+    let result = json!({ "schema": 1, "visits": [{ "visit": visit, "digest": digest.to_string(), "ok": true }] });
+    Finished::new(Exit::Done, &result, visit_line(book, visit, &digest, true)?)
+}
+
+fn page_visit(book: &Book, digest: &Digest, visit: Option<&str>) -> Result<Uuid, Error> {
+    let finished = book.finished_visits()?;
+    if let Some(wanted) = visit {
+        let mut meant = finished
+            .iter()
+            .filter(|id| id.to_string().ends_with(wanted) || id.to_string().starts_with(wanted));
+        return match (meant.next(), meant.next()) {
+            (Some(one), None) => Ok(*one),
+            _ => Err(Error::usage(format!(
+                "no single finished visit \"{wanted}\" in this book"
+            ))),
+        };
+    }
+    for visit in finished {
+        if book
+            .finishes(visit)?
+            .iter()
+            .any(|finish| finish.digest == *digest)
+        {
+            return Ok(visit);
+        }
+    }
+    Err(Error::book(format!(
+        "{}: no finished visit has the digest {digest}. Is this the book of that page? If it is, the page or the book was \
+         changed: name the visit with --visit to see the digest computed from the book.",
+        book.path().display()
+    )))
+}

@@ -1,0 +1,109 @@
+//! `finding`: what was seen at the machine. In: item, urgency, words. Out: rows of the open visit.
+
+use super::World;
+use crate::args::visit::{FindingCommand, SeverityWord};
+use crate::error::Error;
+use crate::exit::Exit;
+use crate::office::open_visit;
+use crate::output::Finished;
+use holdtrue_book::{Book, Finding, FindingKind, Json, Severity};
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+pub(super) fn run(command: FindingCommand, world: &World) -> Result<Finished, Error> {
+    let FindingCommand::Add {
+        assembly,
+        item,
+        severity,
+        in_order,
+        not_examined,
+        text,
+    } = command
+    else {
+        return list(world);
+    };
+    drop(world.read_book()?);
+    let mut desk = world.desk()?;
+    let visit = open_visit(&desk.book)?.id;
+    let kind = match (in_order, not_examined) {
+        (true, _) => FindingKind::InOrder,
+        (_, true) => FindingKind::NotExamined,
+        _ => FindingKind::Found,
+    };
+    let finding = Finding {
+        id: desk.id(),
+        visit,
+        kind,
+        severity: severity.map(Into::into),
+        assembly,
+        item,
+        text,
+        content: Json::empty(),
+        stamp: desk.stamp(),
+    };
+    desk.book.find(&finding)?;
+    let result = json!({ "schema": 1, "findings": [document(&finding)] });
+    Finished::new(Exit::Done, &result, line(&finding))
+}
+
+fn list(world: &World) -> Result<Finished, Error> {
+    let book = world.read_book()?;
+    let findings = latest(&book)?
+        .map(|visit| book.findings(visit))
+        .transpose()?;
+    let findings = findings.unwrap_or_default();
+    let documents: Vec<Value> = findings.iter().map(document).collect();
+    let mut lines: Vec<String> = findings.iter().map(line).collect();
+    if lines.is_empty() {
+        lines.push("No finding yet.".to_owned());
+    }
+    Finished::new(
+        Exit::Done,
+        &json!({ "schema": 1, "findings": documents }),
+        lines.join("\n"),
+    )
+}
+
+/// The open visit, else the one that began last.
+fn latest(book: &Book) -> Result<Option<Uuid>, Error> {
+    match book.open_visits()?.pop() {
+        Some(visit) => Ok(Some(visit.id)),
+        None => Ok(book.latest_visit()?),
+    }
+}
+
+/// A finding as a person reads it.
+pub(super) fn line(finding: &Finding) -> String {
+    let what = match (finding.kind, finding.severity) {
+        (FindingKind::InOrder, _) => "in order".to_owned(),
+        (FindingKind::NotExamined, _) => format!("not examined, because {}", finding.text),
+        (FindingKind::Found, severity) => {
+            format!("{}: {}", severity.map_or("", Severity::word), finding.text)
+        }
+    };
+    format!("{}, {}: {what}", finding.assembly, finding.item)
+}
+
+fn document(finding: &Finding) -> Value {
+    json!({
+        "id": finding.id,
+        "kind": finding.kind.word(),
+        "severity": finding.severity.map(Severity::word),
+        "assembly": finding.assembly,
+        "item": finding.item,
+        "text": finding.text,
+        "at": finding.stamp.at,
+        "by": finding.stamp.author,
+    })
+}
+
+impl From<SeverityWord> for Severity {
+    fn from(word: SeverityWord) -> Self {
+        match word {
+            SeverityWord::BeforeUse => Self::BeforeUse,
+            SeverityWord::Soon => Self::Soon,
+            SeverityWord::Later => Self::Later,
+            SeverityWord::Note => Self::Note,
+        }
+    }
+}

@@ -1,0 +1,202 @@
+//! `visit`: from its start to its end. In: what is known of it. Out: what is done, what is open, and its digest.
+
+use super::World;
+use crate::args::visit::{VisitCommand, VisitFacts};
+use crate::error::Error;
+use crate::exit::Exit;
+use crate::office::{find_spindle, open_visit, short_id, spindle_name};
+use crate::output::Finished;
+use clap::ValueEnum;
+use holdtrue_book::{Book, Check, FindingKind, Revision, Visit, VisitHeader};
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+pub(super) fn run(command: VisitCommand, world: &World) -> Result<Finished, Error> {
+    match command {
+        VisitCommand::Start { short, facts } => start(short, &facts, world),
+        VisitCommand::Status => status(world),
+        VisitCommand::Edit { facts } => edit(&facts, world),
+        VisitCommand::Finish => finish(world),
+    }
+}
+
+fn start(short: bool, facts: &VisitFacts, world: &World) -> Result<Finished, Error> {
+    let mut desk = world.desk()?;
+    if let Some(open) = desk.open_visit()? {
+        return Err(Error::usage(format!(
+            "the visit to {} of {} is still open: go on with it, or end it with holdtrue visit finish",
+            spindle_name(&desk.book, open.header())?,
+            open.header().started_at
+        )));
+    }
+    let mut header = VisitHeader {
+        short,
+        ..VisitHeader::default()
+    };
+    apply(facts, &mut header, &desk.book)?;
+    let id = desk.start_visit(header)?;
+    told(&desk.book, id, "Visit started.")
+}
+
+fn status(world: &World) -> Result<Finished, Error> {
+    let book = world.read_book()?;
+    match book.open_visits()?.pop() {
+        Some(open) => told(&book, open.id, "Visit open."),
+        None => Finished::new(
+            Exit::Done,
+            &json!({ "schema": 1, "visit": null }),
+            "No visit is open.".to_owned(),
+        ),
+    }
+}
+
+fn edit(facts: &VisitFacts, world: &World) -> Result<Finished, Error> {
+    drop(world.read_book()?);
+    let mut desk = world.desk()?;
+    let open = open_visit(&desk.book)?;
+    let mut header = open.header().clone();
+    apply(facts, &mut header, &desk.book)?;
+    if header != *open.header() || open.conflict() {
+        desk.book.revise(&Revision {
+            id: desk.id(),
+            entity: open.id,
+            parents: open.parents(),
+            header,
+            stamp: desk.stamp(),
+        })?;
+    }
+    told(&desk.book, open.id, "Visit open.")
+}
+
+fn finish(world: &World) -> Result<Finished, Error> {
+    drop(world.read_book()?);
+    let mut desk = world.desk()?;
+    let open = open_visit(&desk.book)?;
+    let row = desk.id();
+    let stamp = desk.stamp();
+    desk.book.finish(open.id, row, &stamp)?;
+    told(
+        &desk.book,
+        open.id,
+        "Visit finished. Nothing in it changes any more.",
+    )
+}
+
+fn apply(facts: &VisitFacts, header: &mut VisitHeader, book: &Book) -> Result<(), Error> {
+    if let Some(spindle) = &facts.spindle {
+        header.spindle = Some(find_spindle(book, spindle)?.id);
+    }
+    let purpose = facts
+        .purpose
+        .and_then(|purpose| purpose.to_possible_value())
+        .map(|value| value.get_name().to_owned());
+    let text = |from: &Option<String>, to: &Option<String>| from.clone().or_else(|| to.clone());
+    header.purpose = purpose.or_else(|| header.purpose.clone());
+    header.consent_of = text(&facts.consent_of, &header.consent_of);
+    header.operated_by = text(&facts.operated_by, &header.operated_by);
+    header.tool_in_spindle = text(&facts.tool, &header.tool_in_spindle);
+    header.power_on_hours = facts.power_on_hours.or(header.power_on_hours);
+    header.cutting_hours = facts.cutting_hours.or(header.cutting_hours);
+    header.tool_changes = facts.tool_changes.or(header.tool_changes);
+    header.temperature_c = facts.temperature_c.or(header.temperature_c);
+    header.running_min = facts.running_min.or(header.running_min);
+    Ok(())
+}
+
+/// The visit as it stands, with one line on what just happened above it.
+fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
+    let visit = book.visit(id)?;
+    let header = visit.visit.header();
+    let name = spindle_name(book, header)?;
+    let mut lines = vec![
+        what.to_owned(),
+        format!("spindle   {name}"),
+        format!(
+            "visit     {} of {}, by {}",
+            short_id(id),
+            header.started_at,
+            header.technician
+        ),
+    ];
+    lines.extend(visit.checks.iter().map(check_line));
+    lines.extend(visit.findings.iter().map(super::finding::line));
+    lines.extend(todo_lines(&visit));
+    lines.extend(
+        visit
+            .finishes
+            .first()
+            .map(|finish| format!("digest    {}", finish.digest)),
+    );
+    Finished::new(Exit::Done, &document(&visit, &name), lines.join("\n"))
+}
+
+fn check_line(check: &Check) -> String {
+    let state = check.start.state.map_or("", |state| match state {
+        holdtrue_book::SetState::AsFound => ", as found",
+        holdtrue_book::SetState::AsLeft => ", as left",
+    });
+    let ended = match check.results.first() {
+        None => format!("not finished, {} recorded", check.recorded.len()),
+        Some(result) => result
+            .outcome
+            .map_or("no limit set".to_owned(), |outcome| match outcome {
+                holdtrue_book::Decided::Accept => "within limit".to_owned(),
+                holdtrue_book::Decided::Reject => "outside limit".to_owned(),
+                holdtrue_book::Decided::Undecided => "undecided".to_owned(),
+            }),
+    };
+    format!(
+        "{:<9} {ended}{state}, {}",
+        check.start.kind.word(),
+        check.start.stamp.at
+    )
+}
+
+fn todo_lines(visit: &Visit) -> Vec<String> {
+    if !visit.finishes.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = Vec::new();
+    if visit.visit.header().spindle.is_none() {
+        lines.push("To do: say which spindle it is: holdtrue visit edit --spindle NAME".to_owned());
+    }
+    if visit.visit.header().consent_of.is_none() {
+        lines.push("To do: whose consent? holdtrue visit edit --consent-of NAME".to_owned());
+    }
+    lines
+}
+
+fn document(visit: &Visit, name: &str) -> Value {
+    let checks: Vec<Value> = visit.checks.iter().map(check_document).collect();
+    let not_examined = visit
+        .findings
+        .iter()
+        .filter(|finding| finding.kind == FindingKind::NotExamined)
+        .count();
+    json!({
+        "schema": 1,
+        "visit": {
+            "id": visit.visit.id,
+            "conflict": visit.visit.conflict(),
+            "spindle_name": name,
+            "finished": !visit.finishes.is_empty(),
+            "digest": visit.finishes.first().map(|finish| finish.digest.to_string()),
+            "header": visit.visit.header(),
+            "checks": checks,
+            "findings": visit.findings.len(),
+            "not_examined": not_examined,
+        }
+    })
+}
+
+fn check_document(check: &Check) -> Value {
+    json!({
+        "id": check.start.id,
+        "check": check.start.kind.word(),
+        "state": check.start.state.map(holdtrue_book::SetState::word),
+        "at": check.start.stamp.at,
+        "recorded": check.recorded.len(),
+        "finished": !check.results.is_empty(),
+        "outcome": check.results.first().and_then(|result| result.outcome).map(holdtrue_book::Decided::word),
+    })
+}

@@ -1,0 +1,221 @@
+//! A grip check as a person reads it. In: the result and the units wanted. Out: plain lines, each number with its unit.
+
+use crate::cautions;
+use crate::figures::{percent, seconds};
+use crate::limits::figure_words;
+use crate::settings::Settings;
+use holdtrue_metrology::decision::{Judged, Outcome, Side, Verdict};
+use holdtrue_metrology::grip::result::{Clamp, GripResult, Statistics, Uncertainty};
+use holdtrue_metrology::hint::Hint;
+use holdtrue_metrology::state::State;
+
+/// Scatter and intervals over fewer clamps than this say little and are not shown.
+const ENOUGH_FOR_SCATTER: usize = 5;
+/// An outlier over fewer clamps than this is not shown.
+const ENOUGH_FOR_OUTLIER: usize = 6;
+/// A trend over the order of clamps is remarked on below this significance.
+const TREND_P: f64 = 0.05;
+
+/// The whole check.
+pub fn grip(result: &GripResult, settings: &Settings) -> String {
+    let mut lines = vec![title(result.state), String::new()];
+    lines.extend(clamp_table(&result.clamps, settings));
+    lines.push(String::new());
+    match &result.statistics {
+        Some(statistics) => lines.extend(statistics_lines(
+            statistics,
+            result.uncertainty.as_ref(),
+            settings,
+        )),
+        None => lines.push("No clamp counts: take the set again.".to_owned()),
+    }
+    if let Some(verdict) = &result.verdict {
+        lines.push(String::new());
+        lines.extend(verdict_lines(verdict, settings));
+    }
+    if let Some(with) = &result.with_discarded {
+        lines.push(format!(
+            "With the discarded clamps: {}.",
+            with_discarded(with, settings)
+        ));
+    }
+    lines.extend(hint_lines(&result.hints));
+    lines.extend(result.notes.iter().map(|note| format!("Note: {note}")));
+    if result.verdict.is_some() {
+        lines.push(cautions::LAST_LINE.to_owned());
+    }
+    lines.join("\n")
+}
+
+fn title(state: Option<State>) -> String {
+    match state {
+        Some(state) => format!("Grip force, {}", state.words()),
+        None => "Grip force".to_owned(),
+    }
+}
+
+/// One line for a clamp, as it is shown while measuring too.
+pub fn clamp(clamp: &Clamp, settings: &Settings) -> String {
+    let held = clamp
+        .clamped_s
+        .zip(clamp.released_s)
+        .map(|(from, to)| seconds(to - from));
+    let sag = clamp.sag_n_per_s.map(|sag| settings.force_rate(sag));
+    let mut line = format!(
+        "{:>5}  {:>8}  {:>10}  {:>10}  {:>13}",
+        clamp.number,
+        held.unwrap_or_default(),
+        clamp
+            .settled_n
+            .map(|n| settings.force(n))
+            .unwrap_or_default(),
+        clamp.peak_n.map(|n| settings.force(n)).unwrap_or_default(),
+        sag.unwrap_or_default(),
+    );
+    if let Some(excluded) = clamp.excluded {
+        line.push_str(&format!("  not counted: {}", excluded.words()));
+    }
+    for note in &clamp.notes {
+        line.push_str(&format!("\n         {note}"));
+    }
+    line.trim_end().to_owned()
+}
+
+fn clamp_table(clamps: &[Clamp], settings: &Settings) -> Vec<String> {
+    let header = "clamp      held     settled        peak  drops in hold";
+    std::iter::once(header.to_owned())
+        .chain(clamps.iter().map(|each| clamp(each, settings)))
+        .collect()
+}
+
+fn statistics_lines(
+    statistics: &Statistics,
+    uncertainty: Option<&Uncertainty>,
+    settings: &Settings,
+) -> Vec<String> {
+    let count = statistics.count;
+    let clamps = if count == 1 { "clamp" } else { "clamps" };
+    let mut lines = vec![
+        format!(
+            "mean         {}  over {count} counted {clamps}",
+            settings.force(statistics.mean_n)
+        ),
+        format!("lowest       {}", settings.force(statistics.lowest_n)),
+    ];
+    if let Some(cv) = statistics.cv_percent {
+        let few = if count < ENOUGH_FOR_SCATTER {
+            "  few clamps: says little"
+        } else {
+            ""
+        };
+        lines.push(format!("scatter      {}{few}", percent(cv)));
+    }
+    if let Some(uncertainty) = uncertainty {
+        let expanded = settings.force(uncertainty.expanded_n);
+        lines.push(format!(
+            "uncertainty  ± {expanded} (95 %)  {}",
+            uncertainty.in_words
+        ));
+    }
+    lines.extend(remarks(statistics, settings));
+    lines
+}
+
+/// What is only worth saying over enough clamps.
+fn remarks(statistics: &Statistics, settings: &Settings) -> Vec<String> {
+    let enough = statistics.count >= ENOUGH_FOR_SCATTER;
+    let bound = statistics
+        .tolerance_95_95_n
+        .filter(|_| enough)
+        .map(|bound| {
+            format!(
+                "Clamps like these, today, with this gauge: 95 of 100 hold more than {}.",
+                settings.force(bound)
+            )
+        });
+    let trend = statistics
+        .trend_n_per_clamp
+        .filter(|_| enough && statistics.trend_p.is_some_and(|p| p < TREND_P))
+        .map(|slope| {
+            let way = if slope > 0.0 { "climbs" } else { "falls" };
+            format!(
+                "The force {way} by {} from clamp to clamp.",
+                settings.force(slope.abs())
+            )
+        });
+    let outlier = statistics
+        .outlier
+        .filter(|_| statistics.count >= ENOUGH_FOR_OUTLIER)
+        .map(|number| {
+            format!("Clamp {number} stands apart from the others; it counts all the same.")
+        });
+    [bound, trend, outlier].into_iter().flatten().collect()
+}
+
+/// The verdict: the word first, then our mark.
+pub fn verdict_lines(verdict: &Verdict, settings: &Settings) -> Vec<String> {
+    let mut lines = vec![outcome_words(verdict.outcome).to_owned()];
+    lines.extend(verdict.limits.iter().map(|limit| judged(limit, settings)));
+    lines.extend(verdict.reasons.iter().map(|reason| format!("  {reason}")));
+    if let Some(would) = &verdict.would_decide {
+        lines.push(format!("  To decide: {}", would.text));
+    }
+    lines
+}
+
+/// The word for an outcome with its mark.
+pub fn outcome_words(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Accept => "WITHIN LIMIT  [=]",
+        Outcome::Reject => "OUTSIDE LIMIT  [x]",
+        Outcome::Undecided => "UNDECIDED  [?]",
+    }
+}
+
+fn judged(judged: &Judged, settings: &Settings) -> String {
+    let side = match judged.side {
+        Side::Lower => "at least",
+        Side::Upper => "at most",
+    };
+    let word = match judged.outcome {
+        Outcome::Accept if judged.watch => "within limit, watch",
+        Outcome::Accept => "within limit",
+        Outcome::Reject => "outside limit",
+        Outcome::Undecided => "undecided",
+    };
+    let in_unit = |value| settings.in_unit(value, &judged.unit);
+    format!(
+        "  {} {}, {side} {} ({}), has to clear it by {}: {word}",
+        figure_words(judged.figure),
+        in_unit(judged.measured),
+        in_unit(judged.limit),
+        judged.provenance.words(),
+        in_unit(judged.guard),
+    )
+}
+
+fn with_discarded(
+    with: &holdtrue_metrology::grip::result::WithDiscarded,
+    settings: &Settings,
+) -> String {
+    let mean = with.statistics.as_ref().map_or_else(
+        || "no mean".to_owned(),
+        |statistics| format!("mean {}", settings.force(statistics.mean_n)),
+    );
+    match &with.verdict {
+        Some(verdict) => format!("{mean}, {}", outcome_words(verdict.outcome)),
+        None => mean,
+    }
+}
+
+fn hint_lines(hints: &[Hint]) -> Vec<String> {
+    if hints.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = vec![String::new(), "Likely causes, not a verdict:".to_owned()];
+    for hint in hints {
+        lines.push(format!("  {} ({})", hint.text, hint.provenance.words()));
+        lines.push(format!("    seen: {}", hint.evidence));
+    }
+    lines
+}

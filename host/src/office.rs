@@ -1,0 +1,131 @@
+//! Opening the book for a command. In: what the command line says. Out: a book to read or a desk to write at.
+
+use crate::commands::World;
+use crate::desk::Desk;
+use crate::error::{Error, Place};
+use crate::exit::Exit;
+use holdtrue_book::{Book, Entity, SpindleHeader, VisitHeader};
+use std::path::Path;
+use uuid::Uuid;
+
+/// Author of a row where nobody gave a name.
+const UNNAMED: &str = "technician, not named";
+
+impl World {
+    /// The book named on the command line.
+    ///
+    /// # Errors
+    /// When none is named: exit 2.
+    pub fn book_path(&self) -> Result<&Path, Error> {
+        self.book.as_deref().ok_or_else(|| {
+            Error::usage("no book named: add --book NAME.holdtrue, or set HOLDTRUE_BOOK to it")
+        })
+    }
+
+    /// The book, for reading only.
+    ///
+    /// # Errors
+    /// No book named, or it cannot be read: exit 2 or 6.
+    pub fn read_book(&self) -> Result<Book, Error> {
+        Ok(Book::open_read_only(self.book_path()?)?)
+    }
+
+    /// The book, for writing; created where there is none.
+    ///
+    /// # Errors
+    /// No book named, or it cannot be opened: exit 2 or 6.
+    pub fn desk(&self) -> Result<Desk, Error> {
+        Ok(Desk::open(self.book_path()?, self.author())?)
+    }
+
+    /// Whose name goes under what is written.
+    pub fn author(&self) -> &str {
+        self.technician.as_deref().unwrap_or(UNNAMED)
+    }
+}
+
+impl From<holdtrue_book::Error> for Error {
+    fn from(error: holdtrue_book::Error) -> Self {
+        Self {
+            exit: Exit::Book,
+            message: error.to_string(),
+            place: Place::default(),
+        }
+    }
+}
+
+/// The spindle somebody means: by its name, or by enough of its id.
+///
+/// # Errors
+/// None or several: exit 2.
+pub fn find_spindle(book: &Book, wanted: &str) -> Result<Entity<SpindleHeader>, Error> {
+    let mut spindles = book.list::<SpindleHeader>()?;
+    spindles.retain(|spindle| !spindle.removed);
+    let by_name = |spindle: &Entity<SpindleHeader>| {
+        spindle.header().name.to_lowercase() == wanted.to_lowercase()
+    };
+    let by_id = |spindle: &Entity<SpindleHeader>| is_id(spindle.id, wanted);
+    let named = spindles.iter().any(by_name);
+    let mut meant = spindles.iter().filter(|spindle| {
+        if named {
+            by_name(spindle)
+        } else {
+            by_id(spindle)
+        }
+    });
+    match (meant.next(), meant.next()) {
+        (Some(one), None) => Ok(one.clone()),
+        (Some(_), Some(_)) => Err(Error::usage(format!(
+            "several spindles are called \"{wanted}\": name one by its id, see holdtrue spindle list"
+        ))),
+        _ => Err(Error::usage(format!(
+            "no spindle \"{wanted}\" in this book. {}",
+            known_names(&spindles)
+        ))),
+    }
+}
+
+fn known_names(spindles: &[Entity<SpindleHeader>]) -> String {
+    if spindles.is_empty() {
+        return "It has none yet: enter it with holdtrue spindle add.".to_owned();
+    }
+    let names: Vec<_> = spindles
+        .iter()
+        .map(|spindle| spindle.header().name.as_str())
+        .collect();
+    format!("Known: {}.", names.join(", "))
+}
+
+/// Ids are long: their last eight characters, or more, or the beginning, are enough.
+fn is_id(id: Uuid, wanted: &str) -> bool {
+    const ENOUGH: usize = 6;
+    let id = id.to_string();
+    wanted.len() >= ENOUGH && (id.ends_with(wanted) || id.starts_with(wanted))
+}
+
+/// The short form of an id on screen.
+pub fn short_id(id: Uuid) -> String {
+    let id = id.to_string();
+    id[id.len() - 8..].to_owned()
+}
+
+/// The open visit.
+///
+/// # Errors
+/// When none is open: exit 2.
+pub fn open_visit(book: &Book) -> Result<Entity<VisitHeader>, Error> {
+    book.open_visits()?
+        .pop()
+        .ok_or_else(|| Error::usage("no visit is open: start one with holdtrue visit start"))
+}
+
+/// What people call the spindle of a visit.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn spindle_name(book: &Book, visit: &VisitHeader) -> Result<String, Error> {
+    match visit.spindle {
+        Some(spindle) => Ok(book.get::<SpindleHeader>(spindle)?.header().name.clone()),
+        None => Ok("unnamed".to_owned()),
+    }
+}

@@ -1,0 +1,74 @@
+//! Readings noted by hand. In: `"9.8 9.9 9.7"` and their unit. Out: numbers in the unit that is calculated in.
+
+use crate::error::{Error, Place, Refusal};
+
+/// Reads a list parted by blanks or semicolons; `factor` brings one to the unit calculated in. A comma inside a number
+/// is a decimal comma, one at its end parts it from the next.
+///
+/// # Errors
+/// Nothing there, or something that is no number: exit 4, the column is the number of the reading.
+pub fn read(option: &str, text: &str, factor: f64) -> Result<Vec<f64>, Error> {
+    let words: Vec<&str> = text
+        .split(|c: char| c.is_whitespace() || c == ';')
+        .map(|word| word.strip_suffix(',').unwrap_or(word))
+        .filter(|word| !word.is_empty())
+        .collect();
+    if words.is_empty() {
+        return Err(refuse(option, 1, "no reading", "one or more numbers"));
+    }
+    let mut numbers = crate::table::NumberReader::with_decimal_comma();
+    words
+        .iter()
+        .enumerate()
+        .map(|(index, word)| {
+            numbers
+                .read(word, factor)
+                .map_err(|bad| refuse(option, index + 1, &bad.found, &bad.expected))
+        })
+        .collect()
+}
+
+fn refuse(option: &str, number: usize, found: &str, expected: &str) -> Error {
+    Error::input(
+        Place::file(option).column(number.to_string()),
+        Refusal {
+            found,
+            expected,
+            next: "Part the readings with blanks, such as \"9.8 9.9 9.7\".",
+        },
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn blanks_semicolons_and_commas_at_the_end_part_readings() {
+        let close = |text: &str, wanted: &[f64]| {
+            let read = read("--readings", text, 1000.0).expect(text);
+            assert_eq!(read.len(), wanted.len(), "{text}");
+            for (a, b) in read.iter().zip(wanted) {
+                assert!((a - b).abs() < 1e-9, "{text}: {a} {b}");
+            }
+        };
+        close(" 9.8 9.9\t9.7 ", &[9800.0, 9900.0, 9700.0]);
+        close("9.8, 9.9, 9.7", &[9800.0, 9900.0, 9700.0]);
+        close("9,8; 9,9", &[9800.0, 9900.0]);
+    }
+
+    #[test]
+    fn what_is_no_reading_is_named_by_its_number() {
+        for (text, number) in [
+            ("", "1"),
+            ("9.8 kN", "2"),
+            ("9.8 9.9 nan", "3"),
+            ("9.8,9.9", "1"),
+            ("9.8 9,9", "2"),
+        ] {
+            let error = read("--readings", text, 1.0).expect_err(text);
+            assert_eq!(error.place.column.as_deref(), Some(number), "{error}");
+            assert_eq!(error.exit.code(), 4);
+        }
+    }
+}

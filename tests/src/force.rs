@@ -1,0 +1,137 @@
+//! Force records for tests, made of straight lines. In: what the clamps were like. Out: CSV text and the truth.
+
+use std::fmt::Write;
+
+/// One clamp of a made record.
+#[derive(Clone, Copy, Debug)]
+pub struct MadeClamp {
+    /// Settled force, N.
+    pub force_n: f64,
+    /// How long held, s.
+    pub hold_s: f64,
+    /// Peak over the settled force at the beginning, parts of one; gone after 0.5 s.
+    pub overshoot: f64,
+}
+
+impl MadeClamp {
+    /// Held 5 s, no overshoot.
+    pub fn of(force_n: f64) -> Self {
+        Self {
+            force_n,
+            hold_s: 5.0,
+            overshoot: 0.0,
+        }
+    }
+}
+
+/// How a record was taken and written down.
+#[derive(Clone, Copy, Debug)]
+pub struct Made {
+    /// Samples per second.
+    pub rate_hz: f64,
+    /// Reading with the gauge free, N.
+    pub zero_n: f64,
+    /// Change of the zero, N/s.
+    pub drift_n_per_s: f64,
+    /// Half width of an even noise, N.
+    pub noise_n: f64,
+    /// Header of the force column.
+    pub unit: &'static str,
+    /// Newton in that unit.
+    pub newton_per_unit: f64,
+    /// Separator.
+    pub separator: char,
+    /// Decimal comma.
+    pub comma: bool,
+    /// Line end.
+    pub line_end: &'static str,
+}
+
+impl Default for Made {
+    fn default() -> Self {
+        Self {
+            rate_hz: 200.0,
+            zero_n: 0.0,
+            drift_n_per_s: 0.0,
+            noise_n: 0.0,
+            unit: "force_n",
+            newton_per_unit: 1.0,
+            separator: ',',
+            comma: false,
+            line_end: "\n",
+        }
+    }
+}
+
+/// Rise and release, s.
+const RAMP_S: f64 = 0.1;
+/// Gauge free between clamps, s.
+const FREE_S: f64 = 2.5;
+
+impl Made {
+    /// The record as a CSV file.
+    pub fn csv(&self, clamps: &[MadeClamp]) -> String {
+        let mut text = format!("time_s{}{}{}", self.separator, self.unit, self.line_end);
+        let mut noise = Noise(0x2545_f491_4f6c_dd1d);
+        for (time_s, force_n) in self.samples(clamps) {
+            let read_n =
+                force_n + self.zero_n + self.drift_n_per_s * time_s + self.noise_n * noise.next();
+            let row = format!(
+                "{time_s:.6}{}{:.6}",
+                self.separator,
+                read_n / self.newton_per_unit
+            );
+            let row = if self.comma {
+                row.replace('.', ",")
+            } else {
+                row
+            };
+            write!(text, "{row}{}", self.line_end).expect("a string takes all");
+        }
+        text
+    }
+
+    fn samples(&self, clamps: &[MadeClamp]) -> impl Iterator<Item = (f64, f64)> {
+        let total_s = clamps
+            .iter()
+            .map(|clamp| FREE_S + clamp.hold_s)
+            .sum::<f64>()
+            + FREE_S;
+        let step_s = 1.0 / self.rate_hz;
+        let clamps = clamps.to_vec();
+        let mut time_s = -step_s;
+        std::iter::from_fn(move || {
+            time_s += step_s;
+            (time_s < total_s).then(|| (time_s, force_at(&clamps, time_s)))
+        })
+    }
+}
+
+fn force_at(clamps: &[MadeClamp], time_s: f64) -> f64 {
+    let mut from_s = 0.0;
+    for clamp in clamps {
+        let clamped_s = from_s + FREE_S;
+        let released_s = clamped_s + clamp.hold_s;
+        if time_s > clamped_s - RAMP_S && time_s < released_s + RAMP_S {
+            let up = ((time_s - clamped_s) / RAMP_S + 0.5).clamp(0.0, 1.0);
+            let down = ((released_s - time_s) / RAMP_S + 0.5).clamp(0.0, 1.0);
+            let over = clamp.overshoot * (1.0 - (time_s - clamped_s) / 0.5).clamp(0.0, 1.0);
+            return clamp.force_n * up.min(down) * (1.0 + over);
+        }
+        from_s = released_s;
+    }
+    0.0
+}
+
+/// Numbers between −1 and 1, the same in every run (xorshift, Marsaglia 2003).
+struct Noise(u64);
+
+impl Noise {
+    fn next(&mut self) -> f64 {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        let upper = u32::try_from(self.0 >> 32).expect("32 bits are left");
+        f64::from(upper) / f64::from(u32::MAX) * 2.0 - 1.0
+    }
+}

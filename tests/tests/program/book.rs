@@ -1,0 +1,345 @@
+//! Spindles, visits and findings in a book.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::schema::differences;
+use serde_json::Value;
+
+const ADD: &[&str] = &[
+    "spindle",
+    "add",
+    "Centre 1",
+    "--invented",
+    "--place",
+    "Tern Point buoy yard",
+    "--interface",
+    "7/24 no. 40",
+    "--drawbar",
+    "disc-springs",
+    "--nominal-n",
+    "9800",
+    "--machine-serial",
+    "TP-0001",
+];
+
+fn with_book() -> Bench {
+    let bench = bench!();
+    in_book(&bench, ADD).exits(0);
+    bench
+}
+
+fn in_book(bench: &Bench, words: &[&str]) -> Run {
+    bench.run(
+        ["--book", "yard.holdtrue", "--technician", "Technician A"]
+            .iter()
+            .chain(words)
+            .copied(),
+    )
+}
+
+#[test]
+fn a_spindle_is_entered_changed_and_shown() {
+    let bench = with_book();
+    in_book(&bench, &["spindle", "show", "centre 1"])
+        .exits(0)
+        .shows("9.80 kN")
+        .shows("7/24-40")
+        .shows("invented");
+    in_book(
+        &bench,
+        &[
+            "spindle",
+            "edit",
+            "Centre 1",
+            "--nominal-n",
+            "10200",
+            "--name",
+            "Centre 1A",
+        ],
+    )
+    .exits(0);
+    let list = in_book(&bench, &["spindle", "list", "--json"])
+        .exits(0)
+        .json();
+    let spindle = &list["spindles"][0];
+    assert_eq!(
+        (&spindle["name"], &spindle["grip_nominal_n"]),
+        (&"Centre 1A".into(), &10_200.0.into())
+    );
+    assert_eq!(
+        spindle["machine_serial"], "TP-0001",
+        "what was not changed stays"
+    );
+    let by_id = spindle["id"].as_str().expect("an id").to_owned();
+    in_book(&bench, &["spindle", "show", &by_id[by_id.len() - 8..]])
+        .exits(0)
+        .shows("Centre 1A");
+    in_book(
+        &bench,
+        &["spindle", "edit", "Centre 1A", "--remove", "entered twice"],
+    )
+    .exits(0);
+    in_book(&bench, &["spindle", "list"])
+        .exits(0)
+        .shows("No spindle yet");
+}
+
+#[test]
+fn a_name_is_taken_once_and_a_wrong_one_is_answered_with_the_right_ones() {
+    let bench = with_book();
+    in_book(&bench, ADD).exits(2).tells("already");
+    in_book(&bench, &["spindle", "show", "Centre 9"])
+        .exits(2)
+        .tells("Centre 1");
+    in_book(
+        &bench,
+        &["spindle", "add", "Centre 2", "--interface", "BT40"],
+    )
+    .exits(2)
+    .tells("HSK-A63");
+}
+
+#[test]
+fn a_book_that_is_not_there_is_not_made_by_looking() {
+    let bench = bench!();
+    for words in [
+        &["spindle", "list"][..],
+        &["visit", "status"],
+        &["book", "check"],
+        &["visit", "finish"],
+    ] {
+        let run = in_book(&bench, words).exits(6).tells("yard.holdtrue");
+        assert!(!bench.path("yard.holdtrue").exists(), "{run}");
+    }
+    bench.line("spindle list").exits(2).tells("--book");
+    bench.file(
+        "yard.holdtrue",
+        "this is no book, it is a letter to the yard about the buoys",
+    );
+    in_book(&bench, &["spindle", "list"])
+        .exits(6)
+        .tells("not a book");
+}
+
+#[test]
+fn the_book_is_found_by_its_variable() {
+    let bench = with_book();
+    let mut command = bench.command(["spindle", "list"]);
+    command.env("HOLDTRUE_BOOK", bench.path("yard.holdtrue"));
+    bench.finish(&mut command).exits(0).shows("Centre 1");
+}
+
+#[test]
+fn a_visit_from_start_to_finish() {
+    let bench = with_book();
+    in_book(&bench, &["visit", "status"])
+        .exits(0)
+        .shows("No visit is open");
+    in_book(&bench, &["visit", "finish"])
+        .exits(2)
+        .tells("visit start");
+    in_book(
+        &bench,
+        &["visit", "start", "--short", "--power-on-hours", "12000"],
+    )
+    .exits(0)
+    .shows("unnamed")
+    .shows("To do");
+    in_book(&bench, &["visit", "start"])
+        .exits(2)
+        .tells("still open");
+    in_book(
+        &bench,
+        &[
+            "visit",
+            "edit",
+            "--spindle",
+            "Centre 1",
+            "--consent-of",
+            "the yard",
+        ],
+    )
+    .exits(0);
+    in_book(
+        &bench,
+        &[
+            "finding",
+            "add",
+            "--item",
+            "gripper fingers",
+            "--severity",
+            "soon",
+            "one finger is cracked",
+        ],
+    )
+    .exits(0);
+    in_book(
+        &bench,
+        &["finding", "add", "--item", "taper wall", "--in-order"],
+    )
+    .exits(0);
+    in_book(
+        &bench,
+        &[
+            "finding",
+            "add",
+            "--item",
+            "way covers",
+            "--not-examined",
+            "no time was left",
+        ],
+    )
+    .exits(0);
+    let status = in_book(&bench, &["visit", "status", "--json"])
+        .exits(0)
+        .json();
+    let visit = &status["visit"];
+    assert_eq!(visit["spindle_name"], "Centre 1");
+    assert_eq!(visit["header"]["technician"], "Technician A");
+    assert_eq!(visit["header"]["power_on_hours"], 12_000.0);
+    assert_eq!(
+        (&visit["findings"], &visit["not_examined"]),
+        (&3.into(), &1.into())
+    );
+    in_book(&bench, &["visit", "finish"])
+        .exits(0)
+        .shows("digest");
+    in_book(&bench, &["finding", "add", "--item", "late", "--in-order"]).exits(2);
+    in_book(&bench, &["finding", "list"])
+        .exits(0)
+        .shows("spindle, gripper fingers: soon: one finger is cracked")
+        .shows("spindle, taper wall: in order")
+        .shows("spindle, way covers: not examined, because no time was left");
+    in_book(&bench, &["spindle", "show", "Centre 1"]).shows("by Technician A");
+}
+
+#[test]
+fn a_finding_needs_its_urgency_or_says_why_not() {
+    let bench = with_book();
+    in_book(&bench, &["visit", "start"]).exits(0);
+    in_book(&bench, &["finding", "add", "--item", "fingers", "cracked"]).exits(2);
+    in_book(
+        &bench,
+        &["finding", "add", "--item", "fingers", "--not-examined"],
+    )
+    .exits(2);
+    in_book(
+        &bench,
+        &[
+            "finding",
+            "add",
+            "--item",
+            "fingers",
+            "--in-order",
+            "--severity",
+            "soon",
+        ],
+    )
+    .exits(2);
+}
+
+#[test]
+fn a_page_is_held_to_the_book() {
+    let bench = with_book();
+    in_book(&bench, &["visit", "start", "--spindle", "Centre 1"]).exits(0);
+    let finished = in_book(&bench, &["visit", "finish", "--json"])
+        .exits(0)
+        .json();
+    let digest = finished["visit"]["digest"]
+        .as_str()
+        .expect("a digest")
+        .to_owned();
+    in_book(&bench, &["book", "verify"])
+        .exits(0)
+        .shows("agrees")
+        .shows(&digest);
+    in_book(&bench, &["book", "verify", &digest.to_uppercase()])
+        .exits(0)
+        .shows("Centre 1");
+    let last = digest.chars().last().expect("a digit");
+    let other = format!(
+        "{}{}",
+        &digest[..digest.len() - 1],
+        if last == '0' { '1' } else { '0' }
+    );
+    in_book(&bench, &["book", "verify", &other])
+        .exits(6)
+        .tells("no finished visit");
+    let id = finished["visit"]["id"].as_str().expect("an id").to_owned();
+    let run = in_book(
+        &bench,
+        &["book", "verify", &other, "--visit", &id, "--json"],
+    )
+    .exits(6)
+    .tells(&digest);
+    assert_eq!(run.json()["error"]["code"], 6);
+    in_book(&bench, &["book", "verify", "half a digest"])
+        .exits(2)
+        .tells("64 hexadecimal digits");
+}
+
+#[test]
+fn a_sound_book_is_said_to_be_sound_and_a_damaged_one_is_exit_6() {
+    let bench = with_book();
+    in_book(&bench, &["visit", "start", "--spindle", "Centre 1"]).exits(0);
+    in_book(&bench, &["visit", "finish"]).exits(0);
+    let sound = in_book(&bench, &["book", "check", "--json"])
+        .exits(0)
+        .json();
+    assert_eq!(
+        (&sound["sound"], &sound["digests_good"]),
+        (&true.into(), &1.into())
+    );
+    // One letter of the spindle's name changed on the disk, as a bad sector or an unfair hand would.
+    let bytes = std::fs::read(bench.path("yard.holdtrue")).expect("the book");
+    let name = b"Centre 1";
+    let mut spoilt = bytes.clone();
+    let mut changed = 0;
+    for at in 0..bytes.len() - name.len() {
+        if &bytes[at..at + name.len()] == name {
+            spoilt[at] = b'K';
+            changed += 1;
+        }
+    }
+    assert!(changed > 0);
+    bench.file("yard.holdtrue", spoilt);
+    let run = in_book(&bench, &["book", "check", "--json"])
+        .exits(6)
+        .tells("damaged");
+    let document: Value = run.json();
+    assert_eq!(document["sound"], false, "{run}");
+    assert_eq!(document["error"]["code"], 6, "{run}");
+    in_book(&bench, &["book", "verify"])
+        .exits(6)
+        .shows("DIFFERS");
+}
+
+#[test]
+fn documents_are_as_their_schemas_say() {
+    let bench = with_book();
+    in_book(&bench, &["visit", "start", "--spindle", "Centre 1"]).exits(0);
+    in_book(
+        &bench,
+        &["finding", "add", "--item", "taper wall", "--in-order"],
+    )
+    .exits(0);
+    for (name, words) in [
+        ("spindle-list", &["spindle", "list"][..]),
+        ("spindle-show", &["spindle", "show", "Centre 1"]),
+        ("visit", &["visit", "status"]),
+        ("finding-list", &["finding", "list"]),
+        ("visit", &["visit", "finish"]),
+        ("book-check", &["book", "check"]),
+        ("book-verify", &["book", "verify"]),
+    ] {
+        let schema = bench.run(["schema", name]).exits(0).json();
+        let document = in_book(&bench, &[words, &["--json"]].concat())
+            .exits(0)
+            .json();
+        assert_eq!(
+            differences(&schema, &document),
+            Vec::<String>::new(),
+            "{words:?}"
+        );
+    }
+}

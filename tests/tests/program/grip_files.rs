@@ -1,0 +1,380 @@
+//! `grip` on records and readings: right clamps, right forces, right verdict, whoever wrote the file.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::force::{Made, MadeClamp};
+use holdtrue_tests::schema::differences;
+use serde_json::Value;
+
+/// Settled forces of the made records, N.
+const FORCES_N: [f64; 5] = [9_800.0, 9_900.0, 9_750.0, 9_850.0, 9_820.0];
+
+fn five() -> Vec<MadeClamp> {
+    FORCES_N.iter().map(|&force| MadeClamp::of(force)).collect()
+}
+
+#[track_caller]
+fn measured(bench: &Bench, line: &str, code: i32) -> (Run, Value) {
+    let run = bench.line(line).exits(code);
+    let document = run.json();
+    (run, document)
+}
+
+/// Holds the settled forces to the truth within a share of it.
+#[track_caller]
+fn settled(document: &Value, truth_n: &[f64], share: f64) {
+    let clamps = document["clamps"].as_array().expect("clamps");
+    assert_eq!(clamps.len(), truth_n.len(), "{document:#}");
+    for (clamp, truth) in clamps.iter().zip(truth_n) {
+        let found = clamp["settled_n"].as_f64().expect("a settled force");
+        assert!(
+            (found - truth).abs() <= share * truth,
+            "{found} N for {truth} N in {clamp:#}"
+        );
+    }
+}
+
+#[test]
+fn every_way_of_writing_it_down_gives_the_same_forces() {
+    let ways = [
+        Made::default(),
+        Made {
+            unit: "force_kn",
+            newton_per_unit: 1000.0,
+            separator: ';',
+            comma: true,
+            ..Made::default()
+        },
+        // 0.45359237 kg × 9.80665 m/s², exact by definition.
+        Made {
+            unit: "force_lbf",
+            newton_per_unit: 4.448_221_615_260_5,
+            separator: '\t',
+            line_end: "\r\n",
+            ..Made::default()
+        },
+        Made {
+            separator: '\t',
+            comma: true,
+            ..Made::default()
+        },
+        Made {
+            unit: "FORCE_KN",
+            newton_per_unit: 1000.0,
+            separator: ';',
+            ..Made::default()
+        },
+        Made {
+            rate_hz: 80.0,
+            zero_n: 700.0,
+            ..Made::default()
+        },
+        Made {
+            rate_hz: 1000.0,
+            zero_n: -700.0,
+            drift_n_per_s: 2.0,
+            ..Made::default()
+        },
+    ];
+    for made in ways {
+        let bench = bench!();
+        bench.file("set.csv", made.csv(&five()));
+        let (run, document) = measured(&bench, "grip --from set.csv --json", 0);
+        settled(&document, &FORCES_N, 0.002);
+        assert!(document["verdict"].is_null(), "no limit, no verdict\n{run}");
+        assert_eq!(document["statistics"]["count"], 5, "{run}");
+    }
+}
+
+#[test]
+fn the_document_is_as_its_schema_says() {
+    let bench = bench!();
+    let schema = bench.line("schema grip").exits(0).json();
+    bench.file("set.csv", Made::default().csv(&five()));
+    for line in [
+        "grip --from set.csv --json",
+        "grip --from set.csv --json --limit-n 8000 --limit-lowest-n 7000 --limit-cv-percent 3 --limit-sag-n-per-s 5 --uncertainty-percent 1 --state as-found --interface 7/24-40 --discard 2=knocked",
+        "grip --readings 9.8 --unit kN --json",
+    ] {
+        let document = bench.line(line).json();
+        assert_eq!(
+            differences(&schema, &document),
+            Vec::<String>::new(),
+            "{line}"
+        );
+    }
+}
+
+#[test]
+fn a_short_clamp_is_listed_and_does_not_count() {
+    let bench = bench!();
+    let mut clamps = five();
+    clamps[2].hold_s = 0.4;
+    bench.file("set.csv", Made::default().csv(&clamps));
+    let (run, document) = measured(&bench, "grip --from set.csv --json", 0);
+    assert_eq!(document["clamps"].as_array().map(Vec::len), Some(5));
+    assert_eq!(document["clamps"][2]["excluded"], "short", "{run}");
+    assert_eq!(document["statistics"]["count"], 4, "{run}");
+    bench
+        .line("grip --from set.csv")
+        .exits(0)
+        .shows("not counted: unclamped too early");
+}
+
+#[test]
+fn noise_and_overshoot_do_not_make_clamps() {
+    let bench = bench!();
+    let clamps: Vec<_> = FORCES_N
+        .iter()
+        .map(|&force_n| MadeClamp {
+            force_n,
+            hold_s: 5.0,
+            overshoot: 0.5,
+        })
+        .collect();
+    bench.file(
+        "set.csv",
+        Made {
+            noise_n: 100.0,
+            ..Made::default()
+        }
+        .csv(&clamps),
+    );
+    let (_, document) = measured(&bench, "grip --from set.csv --json", 0);
+    // Even noise of ± 100 N: 58 N over 400 samples of the window, and as much again over each zero.
+    settled(&document, &FORCES_N, 0.002);
+}
+
+#[test]
+fn the_same_clamps_are_accepted_or_not_by_what_the_gauge_is_worth() {
+    let bench = bench!();
+    bench.file("set.csv", Made::default().csv(&five()));
+    // Mean 9824 N against 9600 N: 2.3 % of room.
+    let limit = "grip --from set.csv --json --limit-n 9600 --uncertainty-percent";
+    let (run, good) = measured(&bench, &format!("{limit} 0.5"), 0);
+    assert_eq!(good["verdict"]["outcome"], "accept", "{run}");
+    let (run, poor) = measured(&bench, &format!("{limit} 5"), 3);
+    assert_eq!(poor["verdict"]["outcome"], "undecided", "{run}");
+    assert!(poor["verdict"]["would_decide"]["text"].is_string(), "{run}");
+    let (run, low) = measured(
+        &bench,
+        "grip --from set.csv --json --limit-n 12000 --uncertainty-percent 1",
+        1,
+    );
+    assert_eq!(low["verdict"]["outcome"], "reject", "{run}");
+    bench
+        .line("grip --from set.csv --limit-n 12000 --uncertainty-percent 1")
+        .exits(1)
+        .shows("OUTSIDE LIMIT")
+        .shows("mean grip 9.82 kN, at least 12.00 kN")
+        .shows("not an approval to run");
+}
+
+#[test]
+fn a_limit_without_uncertainty_is_exit_2() {
+    let bench = bench!();
+    bench.file("set.csv", Made::default().csv(&five()));
+    bench
+        .line("grip --from set.csv --limit-n 9000")
+        .exits(2)
+        .tells("a verdict needs the gauge's uncertainty");
+    bench
+        .line("grip --readings 9.8 --unit kN --limit-lowest-n 9000")
+        .exits(2);
+    bench
+        .line("grip --readings 9.8 --unit kN --nominal-n 9000")
+        .exits(0);
+    bench
+        .line("grip --readings 9.8 --unit kN --limit-percent 70")
+        .exits(2);
+}
+
+#[test]
+fn readings_noted_by_hand() {
+    let bench = bench!();
+    let run = bench
+        .run([
+            "grip",
+            "--readings",
+            "9.8 9.9 9.7",
+            "--unit",
+            "kN",
+            "--json",
+        ])
+        .exits(0);
+    let document = run.json();
+    let statistics = &document["statistics"];
+    assert!(
+        (statistics["mean_n"].as_f64().expect("a mean") - 9_800.0).abs() < 1e-9,
+        "{run}"
+    );
+    // n − 1 standard deviation of 9.7, 9.8, 9.9 is 0.1 exactly.
+    assert!(
+        (statistics["stdev_n"].as_f64().expect("a deviation") - 100.0).abs() < 1e-9,
+        "{run}"
+    );
+    for absent in [
+        "clamped_s",
+        "released_s",
+        "window_s",
+        "peak_n",
+        "sag_n_per_s",
+    ] {
+        assert!(document["clamps"][0][absent].is_null(), "{absent}\n{run}");
+    }
+    bench
+        .run(["grip", "--readings", "9.8 heavy", "--unit", "kN", "--json"])
+        .exits(4)
+        .tells("heavy");
+    bench
+        .run(["grip", "--readings", "", "--unit", "kN"])
+        .exits(4);
+    bench.run(["grip", "--readings", "9.8"]).exits(2);
+}
+
+#[test]
+fn a_share_of_the_nominal_force_is_a_limit_on_the_mean() {
+    let bench = bench!();
+    let line = "grip --from set.csv --json --nominal-n 12000 --limit-percent 70 --uncertainty-percent 1 --provenance maker";
+    bench.file("set.csv", Made::default().csv(&five()));
+    let (run, document) = measured(&bench, line, 0);
+    let limit = &document["verdict"]["limits"][0];
+    assert_eq!(limit["figure"], "grip-mean", "{run}");
+    assert!(
+        (limit["limit"].as_f64().expect("a limit") - 8_400.0).abs() < 1e-9,
+        "{run}"
+    );
+    assert_eq!(limit["provenance"], "maker", "{run}");
+}
+
+#[test]
+fn limits_come_from_a_file_too() {
+    let bench = bench!();
+    bench.file("set.csv", Made::default().csv(&five()));
+    bench.file(
+        "centre-1.toml",
+        "schema = 1\ntitle = \"Centre 1\"\n[[limit]]\nfigure = \"grip-mean\"\nlimit = 12\nunit = \"kN\"\nprovenance = \"maker\"\nsource = \"sheet\"\n",
+    );
+    let (_, document) = measured(
+        &bench,
+        "grip --from set.csv --json --limits centre-1.toml --uncertainty-percent 1",
+        1,
+    );
+    assert_eq!(document["verdict"]["limits"][0]["limit"], 12_000.0);
+    bench
+        .line("grip --from set.csv --limits centre-1.toml")
+        .exits(2);
+    bench
+        .line("grip --from set.csv --limits gone.toml --uncertainty-percent 1")
+        .exits(4)
+        .tells("gone.toml");
+}
+
+#[test]
+fn a_usual_range_never_accepts() {
+    let bench = bench!();
+    // 11.8 kN lies well inside the usual range of a standard no. 40 spindle, 8 to 12 kN; 2 kN is far below it.
+    let class = "--unit kN --uncertainty-percent 0.5 --interface 7/24-40 --class standard --json";
+    let (run, document) = measured(
+        &bench,
+        &format!("grip --readings 11.8;11.8;11.8;11.8;11.8 {class}"),
+        3,
+    );
+    assert_eq!(document["verdict"]["outcome"], "undecided", "{run}");
+    let (run, document) = measured(
+        &bench,
+        &format!("grip --readings 2.0;2.0;2.0;2.0;2.1 {class}"),
+        1,
+    );
+    assert_eq!(document["verdict"]["outcome"], "reject", "{run}");
+}
+
+#[test]
+fn no_counted_clamp_and_a_limit_is_undecided() {
+    let bench = bench!();
+    let short: Vec<_> = five()
+        .into_iter()
+        .map(|clamp| MadeClamp {
+            hold_s: 0.5,
+            ..clamp
+        })
+        .collect();
+    bench.file("set.csv", Made::default().csv(&short));
+    let (run, document) = measured(
+        &bench,
+        "grip --from set.csv --json --limit-n 9000 --uncertainty-percent 1",
+        3,
+    );
+    assert!(document["statistics"].is_null(), "{run}");
+    bench
+        .line("grip --from set.csv")
+        .exits(0)
+        .shows("No clamp counts");
+}
+
+#[test]
+fn a_discarded_clamp_stays_in_the_table_with_its_reason() {
+    let bench = bench!();
+    bench.file("set.csv", Made::default().csv(&five()));
+    let run = bench
+        .run([
+            "grip",
+            "--from",
+            "set.csv",
+            "--json",
+            "--discard",
+            "2=gauge knocked",
+        ])
+        .exits(0);
+    let document = run.json();
+    assert_eq!(document["clamps"][1]["excluded"], "discarded", "{run}");
+    assert!(
+        document["clamps"][1]["notes"][0]
+            .as_str()
+            .is_some_and(|note| note.contains("gauge knocked")),
+        "{run}"
+    );
+    assert_eq!(document["statistics"]["count"], 4);
+    bench
+        .line("grip --from set.csv --discard 9=knocked")
+        .exits(2)
+        .tells("clamp 9");
+    bench.line("grip --from set.csv --discard 2=").exits(2);
+}
+
+#[test]
+fn an_unknown_column_is_ignored_with_a_message() {
+    let bench = bench!();
+    let text = Made::default()
+        .csv(&five())
+        .replace('\n', ",oil\n")
+        .replacen("oil", "remark", 1);
+    bench.file("set.csv", text);
+    let run = bench
+        .line("grip --from set.csv --json")
+        .exits(0)
+        .tells("remark");
+    assert_eq!(run.json()["statistics"]["count"], 5);
+}
+
+#[test]
+fn the_first_line_printed_is_the_first_caution() {
+    let bench = bench!();
+    let run = bench.line("grip --readings 9.8 --unit kN").exits(0);
+    assert!(run.out.starts_with("Local codes and site rules"), "{run}");
+    let run = bench.line("grip --readings 9.8 --unit kN --json").exits(0);
+    assert!(
+        run.messages.starts_with("Local codes and site rules"),
+        "{run}"
+    );
+}
+
+#[test]
+fn figures_are_shown_in_the_unit_of_the_person() {
+    let bench = bench!();
+    bench.line("settings --force lbf").exits(0);
+    // 9.8 kN is 2203 lbf.
+    bench
+        .line("grip --readings 9.8 --unit kN")
+        .shows("2203 lbf");
+}
