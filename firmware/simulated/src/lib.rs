@@ -7,6 +7,7 @@ pub mod chips;
 pub mod condition;
 pub mod gauge;
 pub mod operator;
+pub mod port;
 pub mod random;
 pub mod recorder;
 pub mod wiring;
