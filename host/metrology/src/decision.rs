@@ -1,7 +1,7 @@
 //! From a figure and its uncertainty to within limit, outside limit or undecided.
 
 use crate::provenance::Provenance;
-use crate::special::t_quantile;
+use crate::special::{normal_survival, t_quantile};
 use serde::{Deserialize, Serialize};
 
 /// What was decided. *Undecided* is never spelt as a pass or a fail.
@@ -160,6 +160,19 @@ fn decide(side: Side, limit: f64, measured: f64, guard: f64) -> Outcome {
         (_, true) => Outcome::Reject,
         _ => Outcome::Undecided,
     }
+}
+
+/// Probability that what was measured lies between the limits (an absent one does not bind), for a
+/// normal distribution of what it may be. Source: JCGM 106:2012, 7.3 and 7.4.
+pub fn conformity_probability(
+    lower: Option<f64>,
+    upper: Option<f64>,
+    measured: f64,
+    u: f64,
+) -> f64 {
+    let above = upper.map_or(0.0, |limit| normal_survival((limit - measured) / u));
+    let below = lower.map_or(0.0, |limit| normal_survival((measured - limit) / u));
+    1.0 - above - below
 }
 
 /// Any reject: reject; else any undecided: undecided; else accept.

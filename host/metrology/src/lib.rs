@@ -2,13 +2,16 @@
 //!
 //! No I/O, no clock, no global state. Every public function cites its source.
 
+pub mod anova;
 pub mod decision;
 pub mod grip;
 pub mod hint;
 pub mod provenance;
+pub mod regression;
 pub mod runout;
 pub mod special;
 pub mod state;
 pub mod statistics;
+pub mod trend;
 pub mod uncertainty;
 pub mod units;

@@ -1,14 +1,40 @@
 //! Plain statistics: readings in, mean, spread, intervals, outlier, lines and medians out.
 
-use crate::special::{noncentral_t_quantile, normal_quantile, t_quantile, t_survival};
+mod outlier;
+mod tolerance;
+
+pub use outlier::{
+    Extreme, extreme_studentized_deviates, grubbs_critical_one_sided, grubbs_critical_two_sided,
+    grubbs_p_two_sided, grubbs_statistic, grubbs_two_sided,
+};
+pub use tolerance::{tolerance_factor, tolerance_factor_two_sided, tolerance_lower_bound};
+
+use crate::special::{t_quantile, t_survival};
+
+/// Sum that carries along what each addition rounds off.
+///
+/// Source: A. Neumaier, *ZAMM* 54 (1974) 39.
+pub(crate) fn sum(values: impl Iterator<Item = f64>) -> f64 {
+    let (mut total, mut lost) = (0.0_f64, 0.0);
+    for value in values {
+        let next = total + value;
+        lost += if total.abs() >= value.abs() {
+            (total - next) + value
+        } else {
+            (value - next) + total
+        };
+        total = next;
+    }
+    total + lost
+}
 
 /// Arithmetic mean, with one correction pass that takes off what rounding left.
 ///
 /// Not a number for no readings. Source: Neely, *Comm. ACM* 9 (1966) 496.
 pub fn mean(x: &[f64]) -> f64 {
     let n = x.len() as f64;
-    let first = x.iter().sum::<f64>() / n;
-    first + x.iter().map(|v| v - first).sum::<f64>() / n
+    let first = sum(x.iter().copied()) / n;
+    first + sum(x.iter().map(|v| v - first)) / n
 }
 
 /// Sum of squared deviations from the mean, two passes with correction.
@@ -16,8 +42,8 @@ pub fn mean(x: &[f64]) -> f64 {
 /// Source: Chan, Golub, LeVeque, *The American Statistician* 37 (1983) 242.
 pub fn sum_of_squares(x: &[f64]) -> f64 {
     let centre = mean(x);
-    let squares: f64 = x.iter().map(|v| (v - centre).powi(2)).sum();
-    let rest: f64 = x.iter().map(|v| v - centre).sum();
+    let squares = sum(x.iter().map(|v| (v - centre).powi(2)));
+    let rest = sum(x.iter().map(|v| v - centre));
     (squares - rest * rest / x.len() as f64).max(0.0)
 }
 
@@ -61,65 +87,6 @@ pub fn mean_confidence(x: &[f64], level: f64) -> Option<[f64; 2]> {
     let half = t_quantile(0.5 + 0.5 * level, n - 1.0) * stdev(x) / n.sqrt();
     let centre = mean(x);
     Some([centre - half, centre + half])
-}
-
-/// One-sided tolerance factor k: x̄ − k·s lies below the share `coverage` of a normal population with
-/// probability `confidence`.
-///
-/// k = t′(confidence; n − 1, z·√n)/√n with the noncentral t distribution, exact. `None` below two
-/// readings or outside the range of the distribution. Source: ISO 16269-6 and NIST/SEMATECH
-/// e-Handbook, section 7.2.6.3.
-pub fn tolerance_factor(n: usize, coverage: f64, confidence: f64) -> Option<f64> {
-    if n < 2 || !(coverage > 0.0 && coverage < 1.0) {
-        return None;
-    }
-    let n = n as f64;
-    let noncentrality = normal_quantile(coverage) * n.sqrt();
-    let t = noncentral_t_quantile(confidence, n - 1.0, noncentrality).ok()?;
-    Some(t / n.sqrt())
-}
-
-/// Lower bound above which the share `coverage` of readings like these lies, with `confidence`:
-/// x̄ − k·s with [`tolerance_factor`].
-pub fn tolerance_lower_bound(x: &[f64], coverage: f64, confidence: f64) -> Option<f64> {
-    let k = tolerance_factor(x.len(), coverage, confidence)?;
-    Some(mean(x) - k * stdev(x))
-}
-
-/// Critical value of Grubbs' statistic max|x − x̄|/s at significance `alpha`, both sides watched.
-///
-/// G = (n − 1)/√n · √(t²/(n − 2 + t²)), t the upper α/(2n) point of Student's t with n − 2 degrees
-/// of freedom. `None` below three readings. Source: NIST/SEMATECH e-Handbook, section 1.3.5.17.1.
-pub fn grubbs_critical_two_sided(n: usize, alpha: f64) -> Option<f64> {
-    grubbs_critical(n, 0.5 * alpha)
-}
-
-/// Critical value of Grubbs' statistic with one side watched; as [`grubbs_critical_two_sided`] with
-/// α/n in place of α/(2n).
-pub fn grubbs_critical_one_sided(n: usize, alpha: f64) -> Option<f64> {
-    grubbs_critical(n, alpha)
-}
-
-fn grubbs_critical(n: usize, alpha: f64) -> Option<f64> {
-    if n < 3 || !(alpha > 0.0 && alpha < 1.0) {
-        return None;
-    }
-    let n = n as f64;
-    let t = -t_quantile(alpha / n, n - 2.0);
-    Some((n - 1.0) / n.sqrt() * (t * t / (n - 2.0 + t * t)).sqrt())
-}
-
-/// Index of the reading farthest from the mean if Grubbs' two-sided test at significance `alpha`
-/// calls it an outlier. `None` below three readings or if all are alike.
-pub fn grubbs_two_sided(x: &[f64], alpha: f64) -> Option<usize> {
-    let critical = grubbs_critical_two_sided(x.len(), alpha)?;
-    let (centre, spread) = (mean(x), stdev(x));
-    let (index, farthest) = x
-        .iter()
-        .map(|v| (v - centre).abs())
-        .enumerate()
-        .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    (spread > 0.0 && farthest / spread > critical).then_some(index)
 }
 
 /// A straight line through points, y = intercept + slope·x.
