@@ -2,4 +2,5 @@
 
 pub mod bench;
 pub mod force;
+pub mod reference;
 pub mod schema;

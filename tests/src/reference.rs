@@ -1,0 +1,297 @@
+//! A reference file in, its inputs and a strict comparison out.
+//!
+//! A file holds `id`, `source`, `provenance`, `input` and `expected`: `{name: {value, abs_tol?, rel_tol?}}`.
+//! A value passes within either tolerance; without any it has to be the same. Where the value is a list
+//! or an object the tolerance applies to every number in it. [`Reference::finish`] insists that every
+//! expected value was compared or left out with a reason.
+
+use serde_json::Value;
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+
+/// One file of reference data.
+#[derive(Debug)]
+pub struct Reference {
+    path: String,
+    document: Value,
+    seen: RefCell<BTreeSet<String>>,
+}
+
+impl Reference {
+    /// Reads `tests/reference/{path}.json`.
+    ///
+    /// # Panics
+    /// If there is no such file or it is no JSON.
+    pub fn load(path: &str) -> Self {
+        let file = folder().join(format!("{path}.json"));
+        let text = std::fs::read_to_string(&file)
+            .unwrap_or_else(|error| panic!("{}: {error}", file.display()));
+        let document = serde_json::from_str(&text)
+            .unwrap_or_else(|error| panic!("{}: {error}", file.display()));
+        Self {
+            path: path.to_owned(),
+            document,
+            seen: RefCell::default(),
+        }
+    }
+
+    /// All files of a folder of `tests/reference`, in the order of their names.
+    ///
+    /// # Panics
+    /// If there is no such folder.
+    pub fn load_all(folder_name: &str, prefix: &str) -> Vec<Self> {
+        let entries = std::fs::read_dir(folder().join(folder_name))
+            .unwrap_or_else(|error| panic!("{folder_name}: {error}"));
+        let mut names: Vec<String> = entries
+            .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
+            .filter_map(|name| Some(name.strip_suffix(".json")?.to_owned()))
+            .filter(|name| name.starts_with(prefix))
+            .collect();
+        names.sort();
+        names
+            .iter()
+            .map(|name| Self::load(&format!("{folder_name}/{name}")))
+            .collect()
+    }
+
+    /// The path it was loaded from, without ending.
+    pub fn path(&self) -> &str {
+        &self.path
+    }
+
+    /// The value at a JSON pointer such as `/input/x`.
+    ///
+    /// # Panics
+    /// If there is none.
+    pub fn at(&self, pointer: &str) -> &Value {
+        self.document
+            .pointer(pointer)
+            .unwrap_or_else(|| panic!("{}: nothing at {pointer}", self.path))
+    }
+
+    /// The number at a JSON pointer.
+    pub fn number(&self, pointer: &str) -> f64 {
+        number_of(self.at(pointer))
+            .unwrap_or_else(|| panic!("{}: no number at {pointer}", self.path))
+    }
+
+    /// The list of numbers at a JSON pointer.
+    pub fn numbers(&self, pointer: &str) -> Vec<f64> {
+        numbers_of(self.at(pointer))
+            .unwrap_or_else(|| panic!("{}: no list of numbers at {pointer}", self.path))
+    }
+
+    /// The rows of numbers at a JSON pointer; text cells that hold a number count.
+    pub fn rows(&self, pointer: &str) -> Vec<Vec<f64>> {
+        let rows = self
+            .at(pointer)
+            .as_array()
+            .map(|rows| rows.iter().map(numbers_of).collect());
+        rows.flatten()
+            .unwrap_or_else(|| panic!("{}: no rows of numbers at {pointer}", self.path))
+    }
+
+    /// The names of the expected values.
+    pub fn expected_names(&self) -> Vec<String> {
+        self.at("/expected")
+            .as_object()
+            .map(|map| map.keys().cloned().collect())
+            .unwrap_or_default()
+    }
+
+    /// The expected value of that name, tolerance aside.
+    pub fn expected(&self, name: &str) -> &Value {
+        self.at(&format!("/expected/{name}/value"))
+    }
+
+    /// Compares what was computed with the expected value of that name, at the file's tolerance.
+    ///
+    /// # Panics
+    /// If they differ: with file, source, name, both values, their difference and the tolerance.
+    pub fn check(&self, name: &str, got: impl Into<Value>) {
+        self.check_at(name, "", got);
+    }
+
+    /// As [`Self::check`] for a part of the expected value, given as a JSON pointer into it.
+    pub fn check_at(&self, name: &str, part: &str, got: impl Into<Value>) {
+        let expected = self.expected(name);
+        let expected = expected
+            .pointer(part)
+            .unwrap_or_else(|| panic!("{}: nothing at {name}{part}", self.path));
+        self.seen.borrow_mut().insert(name.to_owned());
+        let tolerance = self.tolerance(name);
+        if let Err(difference) =
+            compare(&format!("{name}{part}"), expected, &got.into(), &tolerance)
+        {
+            let source = &self.document["source"];
+            panic!(
+                "tests/reference/{}.json: {difference}\n  source: {} {} [{}]",
+                self.path, source["document"], source["locator"], self.document["provenance"]
+            );
+        }
+    }
+
+    /// Leaves an expected value out, for a reason the reader of the test is told.
+    pub fn leave(&self, name: &str, reason: &str) {
+        assert!(
+            !reason.is_empty(),
+            "{}: {name} left out without a reason",
+            self.path
+        );
+        self.expected(name);
+        self.seen.borrow_mut().insert(name.to_owned());
+    }
+
+    /// Insists that no expected value was forgotten.
+    ///
+    /// # Panics
+    /// If one was, naming it.
+    pub fn finish(self) {
+        let seen = self.seen.borrow();
+        let has_value = |name: &String| {
+            self.document
+                .pointer(&format!("/expected/{name}/value"))
+                .is_some()
+        };
+        let forgotten: Vec<String> = self
+            .expected_names()
+            .into_iter()
+            .filter(|name| has_value(name) && !seen.contains(name))
+            .collect();
+        assert!(
+            forgotten.is_empty(),
+            "{}: never compared: {forgotten:?}",
+            self.path
+        );
+    }
+
+    fn tolerance(&self, name: &str) -> Tolerance {
+        let read = |key: &str| {
+            self.document
+                .pointer(&format!("/expected/{name}/{key}"))
+                .and_then(Value::as_f64)
+        };
+        Tolerance {
+            absolute: read("abs_tol"),
+            relative: read("rel_tol"),
+        }
+    }
+}
+
+/// How far a number may be off; with neither it has to be the same.
+#[derive(Clone, Copy, Debug)]
+struct Tolerance {
+    absolute: Option<f64>,
+    relative: Option<f64>,
+}
+
+impl Tolerance {
+    fn allows(&self, expected: f64, got: f64) -> bool {
+        let off = (got - expected).abs();
+        let same = got.total_cmp(&expected).is_eq() || off <= 0.0;
+        same || self.absolute.is_some_and(|bound| off <= bound)
+            || self
+                .relative
+                .is_some_and(|bound| off <= bound * expected.abs())
+    }
+}
+
+/// A number, or a text that is one; "inf" and "nan" count.
+fn number_of(value: &Value) -> Option<f64> {
+    value.as_f64().or_else(|| value.as_str()?.parse().ok())
+}
+
+fn numbers_of(value: &Value) -> Option<Vec<f64>> {
+    value.as_array()?.iter().map(number_of).collect()
+}
+
+fn compare(
+    place: &str,
+    expected: &Value,
+    got: &Value,
+    tolerance: &Tolerance,
+) -> Result<(), String> {
+    let differ = || Err(format!("{place}: expected {expected}, got {got}"));
+    match (expected, got) {
+        (Value::Object(wanted), Value::Object(found)) => {
+            wanted.iter().try_for_each(|(key, value)| {
+                let other = found.get(key).unwrap_or(&Value::Null);
+                compare(&format!("{place}/{key}"), value, other, tolerance)
+            })
+        }
+        (Value::Array(wanted), Value::Array(found)) if wanted.len() == found.len() => wanted
+            .iter()
+            .zip(found)
+            .enumerate()
+            .try_for_each(|(i, (value, other))| {
+                compare(&format!("{place}/{i}"), value, other, tolerance)
+            }),
+        (Value::Number(_), Value::Number(_)) => {
+            let (e, g) = (
+                number_of(expected).unwrap_or(f64::NAN),
+                number_of(got).unwrap_or(f64::NAN),
+            );
+            if tolerance.allows(e, g) {
+                Ok(())
+            } else {
+                Err(format!(
+                    "{place}: expected {e:e}, got {g:e}, off by {:e} ({:e} of it), allowed {tolerance:?}",
+                    g - e,
+                    (g - e) / e
+                ))
+            }
+        }
+        _ if expected == got => Ok(()),
+        _ => differ(),
+    }
+}
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("reference")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    const EXACT: Tolerance = Tolerance {
+        absolute: None,
+        relative: None,
+    };
+    const LOOSE: Tolerance = Tolerance {
+        absolute: Some(0.1),
+        relative: None,
+    };
+
+    #[test]
+    fn a_value_outside_its_tolerance_is_told_apart() {
+        assert!(compare("x", &json!(1.0), &json!(1.09), &LOOSE).is_ok());
+        assert!(compare("x", &json!(1.0), &json!(1.11), &LOOSE).is_err());
+        assert!(compare("x", &json!(1.0), &json!(1.0 + 1e-15), &EXACT).is_err());
+        assert!(compare("x", &json!(5), &json!(5.0), &EXACT).is_ok());
+        assert!(compare("x", &json!(1.0), &json!(null), &LOOSE).is_err());
+    }
+
+    #[test]
+    fn lists_of_other_length_and_missing_names_differ() {
+        assert!(compare("x", &json!([1, 2]), &json!([1]), &LOOSE).is_err());
+        assert!(compare("x", &json!({"a": 1}), &json!({"b": 1}), &LOOSE).is_err());
+        assert!(
+            compare(
+                "x",
+                &json!({"a": [1]}),
+                &json!({"a": [1.05], "b": 2}),
+                &LOOSE
+            )
+            .is_ok()
+        );
+    }
+
+    #[test]
+    #[should_panic(expected = "never compared")]
+    fn a_forgotten_value_is_a_failure() {
+        Reference::load("uncertainty/gum_g42_type_b_dof").finish();
+    }
+}

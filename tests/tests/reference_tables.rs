@@ -1,0 +1,137 @@
+//! Printed and computed tables of quantiles, tolerance factors and outlier limits.
+
+#![allow(clippy::unwrap_used, clippy::float_cmp)] // a test may stop at what it did not expect
+
+use holdtrue_metrology::special::*;
+use holdtrue_metrology::statistics as st;
+use holdtrue_tests::reference::Reference;
+
+/// A table with the columns from `first` on replaced by what `compute` gives for the column's index
+/// and the cells before.
+fn recomputed(
+    rows: &[Vec<f64>],
+    first: usize,
+    compute: impl Fn(usize, &[f64]) -> f64,
+) -> Vec<Vec<f64>> {
+    let row = |row: &Vec<f64>| {
+        let computed = (first..row.len()).map(|column| compute(column - first, &row[..first]));
+        row[..first].iter().copied().chain(computed).collect()
+    };
+    rows.iter().map(row).collect()
+}
+
+fn count(x: f64) -> usize {
+    format!("{x}").parse().unwrap()
+}
+
+#[test]
+fn quantiles() {
+    let file = Reference::load("tables/quantiles_t_chi2_f_normal");
+    let rows = |name: &str| file.rows(&format!("/expected/{name}/value"));
+    for (i, row) in rows("normal").iter().enumerate() {
+        file.check_at("normal", &format!("/{i}/1"), normal_quantile(row[0]));
+    }
+    const T: [f64; 6] = [0.9, 0.95, 0.975, 0.99, 0.995, 0.9995];
+    file.check(
+        "t",
+        recomputed(&rows("t"), 1, |k, a| t_quantile(T[k], a[0])),
+    );
+    const CHI2: [f64; 7] = [0.005, 0.025, 0.05, 0.5, 0.95, 0.975, 0.995];
+    file.check(
+        "chi2",
+        recomputed(&rows("chi2"), 1, |k, a| {
+            chi2_quantile(CHI2[k], a[0]).unwrap()
+        }),
+    );
+    const F: [f64; 4] = [0.9, 0.95, 0.975, 0.99];
+    file.check(
+        "F",
+        recomputed(&rows("F"), 2, |k, a| f_quantile(F[k], a[0], a[1]).unwrap()),
+    );
+    let noncentral = |a: &[f64]| noncentral_t_quantile(a[2], a[0], a[1]).unwrap();
+    file.check(
+        "noncentral_t",
+        recomputed(&rows("noncentral_t"), 3, |_, a| noncentral(a)),
+    );
+    file.finish();
+}
+
+#[test]
+fn one_sided_tolerance_factors() {
+    let file = Reference::load("tables/one_sided_tolerance_k_computed");
+    let rows = file.rows("/expected/table/value");
+    let k = |a: &[f64]| st::tolerance_factor(count(a[0]), a[1], a[2]).unwrap();
+    file.check("table", recomputed(&rows, 3, |_, a| k(a)));
+    file.finish();
+
+    let file = Reference::load("tables/one_sided_tolerance_k_cmh17");
+    for (name, coverage) in [("kB_coverage_0.90", 0.90), ("kA_coverage_0.99", 0.99)] {
+        let rows = file.rows(&format!("/expected/{name}/value"));
+        let k = |a: &[f64]| st::tolerance_factor(count(a[0]), coverage, 0.95).unwrap();
+        file.check(name, recomputed(&rows, 1, |_, a| k(a)));
+    }
+    file.finish();
+}
+
+#[test]
+fn two_sided_tolerance_factors() {
+    let file = Reference::load("tables/two_sided_tolerance_k");
+    for (i, row) in file.rows("/expected/table/value").iter().enumerate() {
+        let k = st::tolerance_factor_two_sided(count(row[0]), row[1], row[2]).unwrap();
+        file.check_at("table", &format!("/{i}/3"), k); // column 4 is an approximation we do not use
+    }
+    file.finish();
+}
+
+#[test]
+fn grubbs_critical_values() {
+    let file = Reference::load("tables/grubbs_critical_values");
+    let rows = file.rows("/expected/table/value");
+    const ALPHA: [f64; 4] = [0.1, 0.05, 0.025, 0.01];
+    let critical = |k: usize, n: usize| {
+        if k < 4 {
+            st::grubbs_critical_one_sided(n, ALPHA[k])
+        } else {
+            st::grubbs_critical_two_sided(n, ALPHA[k - 4])
+        }
+    };
+    file.check(
+        "table",
+        recomputed(&rows, 1, |k, a| critical(k, count(a[0])).unwrap()),
+    );
+    file.finish();
+}
+
+#[test]
+fn coverage_factors_of_the_guide() {
+    let file = Reference::load("tables/gum_g2_t_factors");
+    let shares = |k: usize| match k {
+        0 => 1.0 - 2.0 * normal_survival(1.0),
+        3 => 1.0 - 2.0 * normal_survival(2.0),
+        5 => 1.0 - 2.0 * normal_survival(3.0),
+        _ => [0.0, 0.90, 0.95, 0.0, 0.99][k],
+    };
+    let factor = |k: usize, dof: f64| t_quantile(0.5 + 0.5 * shares(k), dof);
+    let rows = file.rows("/expected/table/value");
+    for (i, row) in rows.iter().enumerate() {
+        for k in 0..6 {
+            // 35 degrees of freedom, 90 %: printed 1.70 for 1.6896
+            let misprint = row[0].total_cmp(&35.0).is_eq() && k == 1;
+            if !misprint {
+                file.check_at("table", &format!("/{i}/{}", k + 1), factor(k, row[0]));
+            }
+        }
+    }
+    let last: Vec<f64> = (0..6).map(|k| factor(k, f64::INFINITY)).collect();
+    file.check("row_infinity", last);
+    file.finish();
+}
+
+#[test]
+fn student_quantiles_of_a_regulation() {
+    let file = Reference::load("tables/t_printed_10cfr429");
+    let rows = file.rows("/expected/table/value");
+    const P: [f64; 4] = [0.9, 0.95, 0.975, 0.99];
+    file.check("table", recomputed(&rows, 1, |k, a| t_quantile(P[k], a[0])));
+    file.finish();
+}
