@@ -14,12 +14,7 @@ pub mod visit;
 
 /// Measure spindle grip force and taper runout, judge them, keep them, report them.
 #[derive(Debug, Parser)]
-#[command(
-    name = "holdtrue",
-    version,
-    propagate_version = true,
-    infer_long_args = true
-)]
+#[command(name = "holdtrue", version, propagate_version = true)]
 pub struct Cli {
     /// What applies to every command.
     #[command(flatten)]
@@ -82,5 +77,8 @@ pub enum Command {
         shell: Shell,
     },
     /// Print the manual page
-    Man,
+    Man {
+        /// Of one command only
+        command: Option<String>,
+    },
 }

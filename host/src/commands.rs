@@ -77,14 +77,29 @@ pub fn carry_out(command: Command, world: &mut World) -> Result<Finished, Error>
             clap_complete::generate(shell, &mut Cli::command(), "holdtrue", &mut script);
             printed(&script)
         }
-        Command::Man => {
-            let mut page = Vec::new();
-            clap_mangen::Man::new(Cli::command())
-                .render(&mut page)
-                .map_err(|e| Error::cannot_write("manual page", &e))?;
-            printed(&page)
-        }
+        Command::Man { command } => manual(command.as_deref()),
     }
+}
+
+/// The manual page of the program, or of one command.
+fn manual(command: Option<&str>) -> Result<Finished, Error> {
+    let program = Cli::command();
+    let page = match command {
+        None => program,
+        Some(name) => {
+            let found = program.find_subcommand(name).cloned().ok_or_else(|| {
+                Error::usage(format!("no command \"{name}\": holdtrue --help lists them"))
+            })?;
+            found
+                .display_name(format!("holdtrue-{name}"))
+                .bin_name(format!("holdtrue {name}"))
+        }
+    };
+    let mut bytes = Vec::new();
+    clap_mangen::Man::new(page)
+        .render(&mut bytes)
+        .map_err(|e| Error::cannot_write("manual page", &e))?;
+    printed(&bytes)
 }
 
 /// A text that is the result itself.

@@ -528,6 +528,13 @@ height_mm = 300
     }
 
     #[test]
+    fn the_example_in_the_docs_can_be_used() {
+        let text = include_str!("../docs/examples/centre-1.toml");
+        let file = understand("centre-1.toml", text).expect("usable");
+        assert_eq!(file.limits.len(), 4);
+    }
+
+    #[test]
     fn each_mistake_is_named_with_its_line() {
         for (from, to, line, word) in [
             ("schema = 1", "schema = 2", 1, "schema 2"),

@@ -378,3 +378,13 @@ fn figures_are_shown_in_the_unit_of_the_person() {
         .line("grip --readings 9.8 --unit kN")
         .shows("2203 lbf");
 }
+
+#[test]
+fn a_record_comes_through_standard_input_too() {
+    let bench = bench!();
+    bench.file("set.csv", Made::default().csv(&five()));
+    let file = std::fs::File::open(bench.path("set.csv")).expect("the record");
+    let mut command = bench.command(["grip", "--from", "-", "--json"]);
+    let piped = bench.finish(command.stdin(file)).exits(0).json();
+    assert_eq!(piped, bench.line("grip --from set.csv --json").json());
+}
