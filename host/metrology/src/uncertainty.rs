@@ -131,6 +131,23 @@ impl Budget {
         if sum > 0.0 { 1.0 / sum } else { f64::INFINITY }
     }
 
+    /// Each contribution's share of the variance and its degrees of freedom (may be infinite); empty
+    /// if nothing contributes.
+    pub fn shares(&self) -> Vec<(f64, f64)> {
+        let variance = self.combined().powi(2);
+        let share = |c: &Contribution| {
+            (
+                c.standard * c.standard / variance,
+                c.dof.unwrap_or(f64::INFINITY),
+            )
+        };
+        if variance > 0.0 {
+            self.contributions.iter().map(share).collect()
+        } else {
+            Vec::new()
+        }
+    }
+
     /// Factor for a two-sided 95 % interval: t₀.₉₇₅ of the effective degrees of freedom.
     /// Source: JCGM 100:2008, G.6.4.
     pub fn coverage_factor(&self) -> f64 {

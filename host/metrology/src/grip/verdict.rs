@@ -194,7 +194,7 @@ impl<'a> Case<'a> {
             bench.ask_for_clamps(FEWEST_CLAMPS.max(3) - self.figures.count);
             return;
         }
-        let judged = decision::judge(limit, mean_n, budget.combined(), budget.effective_dof());
+        let judged = decision::judge_by_budget(limit, mean_n, &budget);
         say(&judged, "the mean", bench);
         if judged.outcome == Outcome::Undecided {
             self.settle_mean(limit, &budget, bench);
@@ -214,12 +214,7 @@ impl<'a> Case<'a> {
         let Some(budget) = self.sound_budget(limit, lowest.force_n, budget, bench) else {
             return;
         };
-        let judged = decision::judge(
-            limit,
-            lowest.force_n,
-            budget.combined(),
-            budget.effective_dof(),
-        );
+        let judged = decision::judge_by_budget(limit, lowest.force_n, &budget);
         say(
             &judged,
             &format!("the lowest clamp (number {})", lowest.number),
@@ -276,13 +271,7 @@ impl<'a> Case<'a> {
                 repeatability.standard = stdev_n / (count as f64).sqrt();
                 repeatability.dof = Some((count - 1) as f64);
             }
-            decision::judge(
-                limit,
-                self.figures.mean_n,
-                more.combined(),
-                more.effective_dof(),
-            )
-            .outcome
+            decision::judge_by_budget(limit, self.figures.mean_n, &more).outcome
         };
         let enough =
             (self.figures.count + 1..=MOST_CLAMPS).find(|&count| with(count) != Outcome::Undecided);

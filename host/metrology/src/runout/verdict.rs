@@ -6,7 +6,9 @@ use super::evaluated::{Evaluated, limit_holds_at};
 use super::figures::Figures;
 use super::record::Place;
 use super::setup::Indicator;
-use crate::decision::{Figure, Judged, Limit, Outcome, Verdict, WouldDecide, judge, overall};
+use crate::decision::{
+    Figure, Judged, Limit, Outcome, Verdict, WouldDecide, judge_by_budget, overall,
+};
 use crate::uncertainty::Budget;
 
 /// An indicator whose error exceeds this share of the limit gives no verdict (common practice).
@@ -216,13 +218,13 @@ fn too_coarse(indicator: &Indicator, limit: &Limit) -> Option<String> {
 }
 
 fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Judgement {
-    let (u, dof) = weight(candidate.budget.as_ref());
+    let budget = candidate.budget.clone().unwrap_or_default();
     let at_place = Limit {
         height_mm: candidate.place.height_mm,
         ..limit.clone()
     };
     let mut judgement = Judgement {
-        judged: judge(&at_place, candidate.value_um, u, dof),
+        judged: judge_by_budget(&at_place, candidate.value_um, &budget),
         candidate,
         held_back: Vec::new(),
     };
@@ -243,10 +245,6 @@ fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Ju
         judgement.hold_back(why, "clean taper and bar, and repeat with a good bar");
     }
     judgement
-}
-
-fn weight(budget: Option<&Budget>) -> (f64, f64) {
-    budget.map_or((0.0, f64::INFINITY), |b| (b.combined(), b.effective_dof()))
 }
 
 impl Judgement {
@@ -298,9 +296,9 @@ fn the_bar_explains(check: &Evaluated, limit: &Limit, candidate: &Candidate) -> 
         .setup
         .indicator
         .as_ref()
-        .map(|i| budget::of_spindle_part(check, i, height));
-    let (u, dof) = weight(budget.as_ref());
-    (judge(limit, alone_um, u, dof).outcome != Outcome::Reject).then(|| {
+        .map(|i| budget::of_spindle_part(check, i, height))
+        .unwrap_or_default();
+    (judge_by_budget(limit, alone_um, &budget).outcome != Outcome::Reject).then(|| {
         format!(
             "{}: the spindle's part is {spindle_um:.1} µm, the {}'s {bar_um:.1} µm: the excess is not shown to be the spindle's; clean, and repeat with a good bar",
             words(&candidate.place),
