@@ -12,6 +12,7 @@ pub mod desk;
 pub mod error;
 pub mod exit;
 pub mod figures;
+pub mod filing;
 pub mod force_csv;
 pub mod gauge;
 pub mod grip_setup;

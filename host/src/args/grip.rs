@@ -27,6 +27,9 @@ pub struct GripArgs {
     /// As found, or as left after cleaning, greasing or repair
     #[arg(long, value_enum)]
     pub state: Option<StateWord>,
+    /// Put the record and its result into the open visit of the book
+    #[arg(long)]
+    pub store: bool,
     /// What the forces are held to.
     #[command(flatten)]
     pub limits: GripLimits,

@@ -2,6 +2,7 @@
 
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::force::{Made, MadeClamp};
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
@@ -342,4 +343,82 @@ fn documents_are_as_their_schemas_say() {
             "{words:?}"
         );
     }
+}
+
+#[test]
+fn a_record_and_its_result_are_kept_in_the_open_visit_when_asked() {
+    let bench = with_book();
+    in_book(&bench, &["visit", "start", "--spindle", "Centre 1"]).exits(0);
+    let clamps = [9_800.0, 9_900.0, 9_750.0].map(MadeClamp::of);
+    bench.file("set.csv", Made::default().csv(&clamps));
+    // The maker's nominal of 9.8 kN on the spindle's page limits the mean at 70 %: 6.86 kN.
+    let words = [
+        "grip",
+        "--from",
+        "set.csv",
+        "--store",
+        "--uncertainty-percent",
+        "1",
+        "--state",
+        "as-found",
+        "--json",
+    ];
+    let run = in_book(&bench, &words).exits(0).tells("Stored");
+    let document = run.json();
+    let limit = &document["verdict"]["limits"][0];
+    assert_eq!(
+        (&limit["figure"], &limit["limit"]),
+        (&"grip-mean".into(), &6_860.0.into()),
+        "{run}"
+    );
+    let words = [
+        "grip",
+        "--readings",
+        "9.7 9.8",
+        "--unit",
+        "kN",
+        "--store",
+        "--uncertainty-percent",
+        "1",
+        "--state",
+        "as-left",
+    ];
+    in_book(&bench, &words).exits(0);
+    let visit = in_book(&bench, &["visit", "status", "--json"])
+        .exits(0)
+        .json()["visit"]
+        .clone();
+    let check = |number: usize, key: &str| visit["checks"][number][key].clone();
+    assert_eq!(
+        (check(0, "recorded"), check(0, "outcome"), check(0, "state")),
+        (3.into(), "accept".into(), "as_found".into())
+    );
+    assert_eq!(
+        (
+            check(1, "recorded"),
+            check(1, "finished"),
+            check(1, "state")
+        ),
+        (2.into(), true.into(), "as_left".into())
+    );
+    in_book(&bench, &["visit", "finish"]).exits(0);
+    in_book(&bench, &["book", "check"]).exits(0).shows("sound");
+}
+
+#[test]
+fn storing_without_a_visit_opens_one_for_a_spindle_yet_unnamed() {
+    let bench = bench!();
+    in_book(
+        &bench,
+        &["grip", "--readings", "9.7 9.8", "--unit", "kN", "--store"],
+    )
+    .exits(0);
+    in_book(&bench, &["visit", "status"])
+        .exits(0)
+        .shows("unnamed")
+        .shows("grip");
+    bench
+        .run(["grip", "--readings", "9.7", "--unit", "kN", "--store"])
+        .exits(2)
+        .tells("--book");
 }
