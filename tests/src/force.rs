@@ -11,6 +11,8 @@ pub struct MadeClamp {
     pub hold_s: f64,
     /// Peak over the settled force at the beginning, parts of one; gone after 0.5 s.
     pub overshoot: f64,
+    /// A knock 1.5 s into the hold: how long, s. It takes a third off the force.
+    pub knock_s: f64,
 }
 
 impl MadeClamp {
@@ -20,6 +22,7 @@ impl MadeClamp {
             force_n,
             hold_s: 5.0,
             overshoot: 0.0,
+            knock_s: 0.0,
         }
     }
 }
@@ -65,6 +68,8 @@ impl Default for Made {
 
 /// Rise and release, s.
 const RAMP_S: f64 = 0.1;
+/// A knock comes this long after clamping, s: inside the settled window.
+const KNOCK_AT_S: f64 = 1.5;
 /// Gauge free between clamps, s.
 const FREE_S: f64 = 2.5;
 
@@ -116,7 +121,10 @@ fn force_at(clamps: &[MadeClamp], time_s: f64) -> f64 {
             let up = ((time_s - clamped_s) / RAMP_S + 0.5).clamp(0.0, 1.0);
             let down = ((released_s - time_s) / RAMP_S + 0.5).clamp(0.0, 1.0);
             let over = clamp.overshoot * (1.0 - (time_s - clamped_s) / 0.5).clamp(0.0, 1.0);
-            return clamp.force_n * up.min(down) * (1.0 + over);
+            let held_s = time_s - clamped_s - KNOCK_AT_S;
+            let knocked = held_s >= 0.0 && held_s < clamp.knock_s;
+            let left = if knocked { 2.0 / 3.0 } else { 1.0 };
+            return clamp.force_n * up.min(down) * (1.0 + over) * left;
         }
         from_s = released_s;
     }

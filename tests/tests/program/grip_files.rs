@@ -127,9 +127,8 @@ fn noise_and_overshoot_do_not_make_clamps() {
     let clamps: Vec<_> = FORCES_N
         .iter()
         .map(|&force_n| MadeClamp {
-            force_n,
-            hold_s: 5.0,
             overshoot: 0.5,
+            ..MadeClamp::of(force_n)
         })
         .collect();
     bench.file(
@@ -387,4 +386,46 @@ fn a_record_comes_through_standard_input_too() {
     let mut command = bench.command(["grip", "--from", "-", "--json"]);
     let piped = bench.finish(command.stdin(file)).exits(0).json();
     assert_eq!(piped, bench.line("grip --from set.csv --json").json());
+}
+
+#[test]
+fn a_hold_of_two_minutes_is_one_clamp_with_the_same_force() {
+    let bench = bench!();
+    let mut clamps = five();
+    clamps[1].hold_s = 120.0;
+    bench.file(
+        "set.csv",
+        Made {
+            rate_hz: 100.0,
+            ..Made::default()
+        }
+        .csv(&clamps),
+    );
+    let (_, document) = measured(&bench, "grip --from set.csv --json", 0);
+    settled(&document, &FORCES_N, 0.002);
+}
+
+#[test]
+fn a_knock_is_cut_out_and_a_long_one_takes_the_clamp_out() {
+    let bench = bench!();
+    let mut clamps = five();
+    clamps[1].knock_s = 0.2;
+    clamps[3].knock_s = 1.2;
+    bench.file("set.csv", Made::default().csv(&clamps));
+    let (run, document) = measured(&bench, "grip --from set.csv --json", 0);
+    assert_eq!(
+        document["clamps"].as_array().map(Vec::len),
+        Some(5),
+        "{run}"
+    );
+    let second = &document["clamps"][1];
+    let force_n = second["settled_n"].as_f64().expect("a settled force");
+    assert!((force_n - FORCES_N[1]).abs() < 0.002 * FORCES_N[1], "{run}");
+    assert_eq!(second["counted"], true, "{run}");
+    assert_ne!(
+        second["notes"],
+        serde_json::json!([]),
+        "the knock is noted\n{run}"
+    );
+    assert_eq!(document["clamps"][3]["excluded"], "disturbed", "{run}");
 }
