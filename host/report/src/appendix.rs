@@ -1,0 +1,213 @@
+//! What only some readers want: uncertainty budgets, degrees of freedom, harmonics, what repeats from turn to turn.
+//!
+//! In: a document. Out: the last pages.
+
+use crate::checked::{place, title};
+use crate::digits::{Units, degrees, dof, fixed};
+use crate::document::Document;
+use crate::words;
+use holdtrue_metrology::grip::result::Uncertainty;
+use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::runout::{PlaneResult, UncertaintyResult};
+use maud::{Markup, html};
+
+/// A budget line of either check.
+struct Line<'a> {
+    source: &'a str,
+    standard: String,
+    dof: Option<f64>,
+    provenance: Provenance,
+}
+
+/// The appendix; nothing where there is nothing to say.
+pub(crate) fn appendix(document: &Document) -> Markup {
+    let units = &document.units;
+    let budgets: Vec<Markup> = document
+        .grips
+        .iter()
+        .filter_map(|check| {
+            let uncertainty = check.result.uncertainty.as_ref()?;
+            Some(grip_budget(
+                units,
+                &title("Grip force", check.result.state),
+                uncertainty,
+            ))
+        })
+        .chain(document.runouts.iter().filter_map(|check| {
+            let uncertainty = check.result.uncertainty.as_ref()?;
+            Some(runout_budget(
+                units,
+                &title("Taper runout", check.result.state),
+                uncertainty,
+            ))
+        }))
+        .collect();
+    let planes: Vec<&PlaneResult> = document
+        .runouts
+        .iter()
+        .flat_map(|check| &check.result.planes)
+        .collect();
+    let turning = planes.iter().any(|plane| plane.synchronous_um.is_some());
+    let harmonics = planes.iter().any(|plane| plane.harmonics.len() > 1);
+    html! {
+        @if !budgets.is_empty() || harmonics || turning {
+            section class="appendix" {
+                h2 { "Appendix" }
+                @for budget in &budgets { (budget) }
+                @if harmonics { (harmonic_table(units, &planes)) }
+                @if turning { (turning_table(units, &planes)) }
+            }
+        }
+    }
+}
+
+fn grip_budget(units: &Units, title: &str, uncertainty: &Uncertainty) -> Markup {
+    let lines = uncertainty.budget.iter().map(|line| Line {
+        source: &line.source,
+        standard: units.force(line.standard_n),
+        dof: line.dof,
+        provenance: line.provenance,
+    });
+    let combined = units.force(uncertainty.combined_n);
+    let sum = [
+        combined,
+        dof(uncertainty.effective_dof),
+        fixed(uncertainty.coverage_factor, 2),
+    ];
+    let expanded = units.force(uncertainty.expanded_n);
+    budget(
+        &format!("{title}: uncertainty of the mean"),
+        lines,
+        &sum,
+        &expanded,
+        &uncertainty.in_words,
+    )
+}
+
+fn runout_budget(units: &Units, title: &str, uncertainty: &UncertaintyResult) -> Markup {
+    let lines = uncertainty.budget.iter().map(|line| Line {
+        source: &line.source,
+        standard: units.length(line.standard_um),
+        dof: line.dof,
+        provenance: line.provenance,
+    });
+    let figure = words::figure(uncertainty.figure);
+    let heading = format!("{title}: uncertainty of the {figure}");
+    let combined = units.length(uncertainty.combined_um);
+    let sum = [
+        combined,
+        dof(uncertainty.effective_dof),
+        fixed(uncertainty.coverage_factor, 2),
+    ];
+    let expanded = units.length(uncertainty.expanded_um);
+    budget(&heading, lines, &sum, &expanded, &uncertainty.in_words)
+}
+
+fn budget<'a>(
+    heading: &str,
+    lines: impl Iterator<Item = Line<'a>>,
+    [combined, effective_dof, factor]: &[String; 3],
+    expanded: &str,
+    in_words: &str,
+) -> Markup {
+    html! {
+        article {
+            h3 { (heading) }
+            table class="figures" {
+                thead {
+                    tr {
+                        th { "contribution" }
+                        th class="figure" { "standard uncertainty" }
+                        th class="figure" { "degrees of freedom" }
+                        th { "its size from" }
+                    }
+                }
+                tbody {
+                    @for line in lines {
+                        tr {
+                            td { (line.source) }
+                            td class="figure" { (line.standard) }
+                            td class="figure" { (dof(line.dof)) }
+                            td { (line.provenance.words()) }
+                        }
+                    }
+                    tr class="sum" {
+                        td { "combined" }
+                        td class="figure" { (combined) }
+                        td class="figure" { (effective_dof) }
+                        td { "coverage factor " (factor) ", expanded " strong { "± " (expanded) } " (95 %)" }
+                    }
+                }
+            }
+            p class="note" { (words::capital(in_words)) "." }
+        }
+    }
+}
+
+fn name(plane: &PlaneResult) -> String {
+    let seating = plane
+        .seating
+        .map_or_else(String::new, |seating| format!(", seating {seating}"));
+    format!("{}{seating}", place(plane.at, plane.height_mm))
+}
+
+fn harmonic_table(units: &Units, planes: &[&PlaneResult]) -> Markup {
+    let most = planes
+        .iter()
+        .map(|plane| plane.harmonics.len())
+        .max()
+        .unwrap_or(0)
+        .min(6);
+    let symbol = units.length_symbol();
+    html! {
+        h3 { "Harmonics" }
+        table class="figures" {
+            thead {
+                tr {
+                    th { "plane" }
+                    @for order in 1..=most { th class="figure" { (order) "×, " (symbol) } }
+                    th class="figure" { "left over (rms), " (symbol) }
+                }
+            }
+            tbody {
+                @for plane in planes {
+                    tr {
+                        td { (name(plane)) }
+                        @for order in 0..most {
+                            td class="figure" {
+                                @match plane.harmonics.get(order) {
+                                    Some(harmonic) => {
+                                        (units.length_digits(harmonic.amplitude_um))
+                                        @if let Some(phase) = harmonic.phase_deg { span class="remark" { (degrees(phase)) } }
+                                    }
+                                    None => "–",
+                                }
+                            }
+                        }
+                        td class="figure" { (crate::grip::optional(plane.residual_rms_um, |um| units.length_digits(um))) }
+                    }
+                }
+            }
+        }
+        p class="caption" { "Amplitude and phase of what comes once, twice, … per turn. Twice per turn is ovality, more are lobes." }
+    }
+}
+
+fn turning_table(units: &Units, planes: &[&PlaneResult]) -> Markup {
+    html! {
+        h3 { "What repeats from turn to turn" }
+        table class="figures" {
+            thead { tr { th { "plane" } th class="figure" { "synchronous" } th class="figure" { "asynchronous" } } }
+            tbody {
+                @for plane in planes.iter().filter(|plane| plane.synchronous_um.is_some()) {
+                    tr {
+                        td { (name(plane)) }
+                        td class="figure" { (crate::grip::optional(plane.synchronous_um, |um| units.length(um))) }
+                        td class="figure" { (crate::grip::optional(plane.asynchronous_um, |um| units.length(um))) }
+                    }
+                }
+            }
+        }
+        p class="caption" { "Slow turn, includes the bar; not a bearing test." }
+    }
+}

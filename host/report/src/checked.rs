@@ -1,0 +1,164 @@
+//! Grip and runout checks seen alike: title, verdict, hints, and the figures in a sentence.
+//!
+//! In: a document. Out: one [`Checked`] a check, for the sections that do not care what was measured.
+
+use crate::digits::{Units, height, percent};
+use crate::document::{Document, Grip, Instrument, Runout};
+use crate::words;
+use holdtrue_metrology::decision::Verdict;
+use holdtrue_metrology::grip::result::Uncertainty;
+use holdtrue_metrology::hint::Hint;
+use holdtrue_metrology::runout::At;
+use holdtrue_metrology::state::State;
+
+/// A check, whatever was measured.
+pub(crate) struct Checked<'a> {
+    pub title: String,
+    pub at: &'a str,
+    pub verdict: Option<&'a Verdict>,
+    pub hints: &'a [Hint],
+    /// The figures, in sentences.
+    pub summary: Vec<String>,
+    pub typed_by_hand: bool,
+    pub file: Option<&'a str>,
+    pub instruments: Vec<&'a Instrument>,
+    pub assumptions: &'a [String],
+    pub limit_sources: &'a [String],
+    pub analysis: &'a str,
+}
+
+/// All checks of a document in the order they are printed.
+pub(crate) fn checks(document: &Document) -> Vec<Checked<'_>> {
+    let units = &document.units;
+    let grips = document.grips.iter().map(|check| grip(units, check));
+    grips
+        .chain(document.runouts.iter().map(|check| runout(units, check)))
+        .collect()
+}
+
+/// "Grip force, as found".
+pub(crate) fn title(what: &str, state: Option<State>) -> String {
+    state.map_or_else(
+        || what.to_owned(),
+        |state| format!("{what}, {}", state.words()),
+    )
+}
+
+fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
+    Checked {
+        title: title("Grip force", check.result.state),
+        at: &check.at,
+        verdict: check.result.verdict.as_ref(),
+        hints: &check.result.hints,
+        summary: grip_summary(units, check),
+        typed_by_hand: check.typed_by_hand,
+        file: check.file.as_deref(),
+        instruments: check.gauge.iter().collect(),
+        assumptions: &check.assumptions,
+        limit_sources: &check.limit_sources,
+        analysis: &check.analysis,
+    }
+}
+
+fn grip_summary(units: &Units, check: &Grip) -> Vec<String> {
+    let found = check.result.clamps.len();
+    let Some(statistics) = &check.result.statistics else {
+        return vec![format!("{found} clamps found, none of them counts.")];
+    };
+    let mean = units.force(statistics.mean_n);
+    let clamps = if statistics.count == 1 {
+        "clamp"
+    } else {
+        "clamps"
+    };
+    let spread = |u: &Uncertainty| units.force_spread(u.expanded_n, statistics.mean_n);
+    let uncertainty = check.result.uncertainty.as_ref();
+    let uncertainty =
+        uncertainty.map_or_else(String::new, |u| format!(" ± {} (95\u{a0}%)", spread(u)));
+    let mut lines = vec![format!(
+        "Mean {mean}{uncertainty}, over {} {clamps}; lowest clamp {}.",
+        statistics.count,
+        units.force(statistics.lowest_n)
+    )];
+    if let Some((nominal_n, provenance)) = check.nominal_n {
+        let share = 100.0 * statistics.mean_n / nominal_n;
+        let nominal = units.force(nominal_n);
+        lines.push(format!(
+            "{} of the nominal {nominal} ({}).",
+            percent(share),
+            provenance.words()
+        ));
+    }
+    if found > statistics.count {
+        lines.push(format!(
+            "{found} clamps were found; {} not counted.",
+            found - statistics.count
+        ));
+    }
+    lines
+}
+
+fn runout<'a>(units: &Units, check: &'a Runout) -> Checked<'a> {
+    Checked {
+        title: title("Taper runout", check.result.state),
+        at: &check.at,
+        verdict: check.result.verdict.as_ref(),
+        hints: &check.result.hints,
+        summary: runout_summary(units, check),
+        typed_by_hand: check.typed_by_hand,
+        file: check.file.as_deref(),
+        instruments: check.instruments.iter().collect(),
+        assumptions: &[],
+        limit_sources: &check.limit_sources,
+        analysis: &check.analysis,
+    }
+}
+
+/// The largest TIR of each surface and height, then what stays with the spindle.
+fn runout_summary(units: &Units, check: &Runout) -> Vec<String> {
+    let mut largest: Vec<(Option<At>, Option<f64>, f64)> = Vec::new();
+    for plane in &check.result.planes {
+        let Some(tir_um) = plane.tir_um else { continue };
+        let known = largest
+            .iter_mut()
+            .find(|(at, mm, _)| *at == plane.at && *mm == plane.height_mm);
+        match known {
+            Some((_, _, most)) => *most = most.max(tir_um),
+            None => largest.push((plane.at, plane.height_mm, tir_um)),
+        }
+    }
+    let places: Vec<String> = largest
+        .into_iter()
+        .map(|(at, mm, tir_um)| format!("{} {}", place(at, mm), units.length(tir_um)))
+        .collect();
+    let mut lines = if places.is_empty() {
+        vec![]
+    } else {
+        vec![format!("Largest TIR: {}.", places.join("; "))]
+    };
+    for part in &check.result.reversal {
+        let stays = units.length(part.spindle_eccentricity_um);
+        let follows = units.length(part.bar_eccentricity_um);
+        let bar = if part.bar_or_seat {
+            "bar or seat"
+        } else {
+            "bar"
+        };
+        let at = part
+            .height_mm
+            .map_or_else(String::new, |mm| format!(" at {}", height(mm)));
+        lines.push(format!(
+            "Eccentricity{at}: {stays} stays with the spindle, {follows} follows the {bar}."
+        ));
+    }
+    lines
+}
+
+/// "test bar at 300 mm".
+pub(crate) fn place(at: Option<At>, height_mm: Option<f64>) -> String {
+    let surface = words::surface(at);
+    height_mm.map_or_else(
+        || surface.to_owned(),
+        |mm| format!("{surface} at {}", height(mm)),
+    )
+}

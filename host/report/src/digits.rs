@@ -1,0 +1,251 @@
+//! Figures as a person reads them: always with a unit, never with more digits than mean something.
+//!
+//! In: figures in N, N/s, µm, % and degrees, and the units chosen. Out: text.
+
+use holdtrue_metrology::units::{MICROMETRES_PER_INCH, NEWTONS_PER_POUND_FORCE};
+
+/// Unit of force on the paper.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum ForceUnit {
+    /// Kilonewton.
+    #[default]
+    Kilonewton,
+    /// Newton.
+    Newton,
+    /// Pound-force.
+    PoundForce,
+}
+
+/// Unit of runout on the paper.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum LengthUnit {
+    /// Micrometre.
+    #[default]
+    Micrometre,
+    /// Inch, to a tenth of the shop's "tenth" of 0.0001 in.
+    Inch,
+}
+
+/// The units chosen.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Units {
+    /// Of force.
+    pub force: ForceUnit,
+    /// Of runout.
+    pub length: LengthUnit,
+}
+
+impl Units {
+    /// A force with its unit.
+    pub fn force(&self, newton: f64) -> String {
+        with_unit(&self.force_digits(newton), self.force_symbol())
+    }
+
+    /// A force without its unit, where the unit stands above the column.
+    pub fn force_digits(&self, newton: f64) -> String {
+        fixed(self.force_value(newton), self.force_decimals(newton))
+    }
+
+    fn force_decimals(&self, newton: f64) -> usize {
+        let value = self.force_value(newton).abs();
+        match self.force {
+            ForceUnit::Kilonewton if value < 1.0 => 3,
+            ForceUnit::Kilonewton => 2,
+            ForceUnit::PoundForce if value < 100.0 => 1,
+            ForceUnit::Newton | ForceUnit::PoundForce => 0,
+        }
+    }
+
+    /// An uncertainty, guard or difference of a force, with the digits of the force itself, or with its own where
+    /// those would leave nothing.
+    pub fn force_spread(&self, newton: f64, of_newton: f64) -> String {
+        let digits = self.force_decimals(of_newton);
+        let text = fixed(self.force_value(newton), digits);
+        if newton != 0.0 && text.bytes().all(|byte| !(b'1'..=b'9').contains(&byte)) {
+            return self.force(newton);
+        }
+        with_unit(&text, self.force_symbol())
+    }
+
+    /// A rate of force with its unit. In kN a drop would be all noughts, so it is told in N.
+    pub fn force_rate(&self, newton_per_second: f64) -> String {
+        match self.force {
+            ForceUnit::Kilonewton | ForceUnit::Newton => {
+                with_unit(&fixed(newton_per_second, 1), "N/s")
+            }
+            ForceUnit::PoundForce => {
+                with_unit(&fixed(self.force_value(newton_per_second), 1), "lbf/s")
+            }
+        }
+    }
+
+    /// A force in the chosen unit.
+    pub fn force_value(&self, newton: f64) -> f64 {
+        match self.force {
+            ForceUnit::Kilonewton => newton / 1000.0,
+            ForceUnit::Newton => newton,
+            ForceUnit::PoundForce => newton / NEWTONS_PER_POUND_FORCE,
+        }
+    }
+
+    /// The unit of force.
+    pub fn force_symbol(&self) -> &'static str {
+        match self.force {
+            ForceUnit::Kilonewton => "kN",
+            ForceUnit::Newton => "N",
+            ForceUnit::PoundForce => "lbf",
+        }
+    }
+
+    /// A runout with its unit.
+    pub fn length(&self, micrometre: f64) -> String {
+        with_unit(&self.length_digits(micrometre), self.length_symbol())
+    }
+
+    /// A runout without its unit.
+    pub fn length_digits(&self, micrometre: f64) -> String {
+        match self.length {
+            LengthUnit::Micrometre => fixed(micrometre, 1),
+            LengthUnit::Inch => fixed(micrometre / MICROMETRES_PER_INCH, 5),
+        }
+    }
+
+    /// The unit of runout.
+    pub fn length_symbol(&self) -> &'static str {
+        match self.length {
+            LengthUnit::Micrometre => "µm",
+            LengthUnit::Inch => "in",
+        }
+    }
+
+    /// What one of the unit of runout is in µm.
+    pub(crate) fn length_unit_um(&self) -> f64 {
+        match self.length {
+            LengthUnit::Micrometre => 1.0,
+            LengthUnit::Inch => MICROMETRES_PER_INCH,
+        }
+    }
+
+    /// A tilt, given in µm per metre.
+    pub fn tilt(&self, micrometre_per_metre: f64) -> String {
+        match self.length {
+            LengthUnit::Micrometre => with_unit(&fixed(micrometre_per_metre, 1), "µm/m"),
+            // 1 µm/m is 12 µin in a foot; shops say "per foot".
+            LengthUnit::Inch => {
+                let inch_per_foot = micrometre_per_metre * 12e-6;
+                with_unit(&fixed(inch_per_foot, 5), "in/ft")
+            }
+        }
+    }
+
+    /// A figure that carries its unit with it, as limits do: N, N/s, um, %.
+    pub fn in_unit(&self, value: f64, unit: &str) -> String {
+        match unit {
+            "N" => self.force(value),
+            "N/s" => self.force_rate(value),
+            "um" => self.length(value),
+            "%" => percent(value),
+            other => with_unit(&value.to_string(), other),
+        }
+    }
+}
+
+/// Figure and unit, never parted by the end of a line.
+pub fn with_unit(figure: &str, unit: &str) -> String {
+    format!("{figure}\u{a0}{unit}")
+}
+
+impl Units {
+    /// A guard with the digits of the figure it guards.
+    pub fn spread_in_unit(&self, spread: f64, of: f64, unit: &str) -> String {
+        if unit == "N" {
+            self.force_spread(spread, of)
+        } else {
+            self.in_unit(spread, unit)
+        }
+    }
+}
+
+/// Percent.
+pub fn percent(percent: f64) -> String {
+    with_unit(&fixed(percent, 1), "%")
+}
+
+/// Seconds.
+pub fn seconds(seconds: f64) -> String {
+    with_unit(&fixed(seconds, 1), "s")
+}
+
+/// Degrees of turn.
+pub fn degrees(degrees: f64) -> String {
+    // What rounds to a full turn is the mark itself.
+    let turned = degrees.round().rem_euclid(360.0);
+    format!("{}°", fixed(turned, 0))
+}
+
+/// A height from the nose face.
+pub fn height(mm: f64) -> String {
+    if (mm - mm.round()).abs() < 0.05 {
+        with_unit(&fixed(mm, 0), "mm")
+    } else {
+        with_unit(&fixed(mm, 1), "mm")
+    }
+}
+
+/// Degrees of freedom; none: infinite.
+pub fn dof(dof: Option<f64>) -> String {
+    match dof {
+        None => "∞".to_owned(),
+        Some(dof) if dof >= 100.0 => format!("{dof:.0}"),
+        Some(dof) => fixed(dof, 1),
+    }
+}
+
+/// Fixed digits, a true minus sign, and never "−0".
+pub fn fixed(value: f64, digits: usize) -> String {
+    let text = format!("{value:.digits$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|byte| matches!(byte, b'0' | b'.')) => rest.to_owned(),
+        Some(rest) => format!("−{rest}"),
+        None => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 1 lbf = 4.4482216152605 N and 1 in = 25.4 mm, exact by definition.
+    #[test]
+    fn every_figure_has_a_unit_and_few_digits() {
+        let metric = Units::default();
+        assert_eq!(metric.force(9_834.6), "9.83\u{a0}kN");
+        assert_eq!(metric.force(112.4), "0.112\u{a0}kN");
+        assert_eq!(metric.length(7.04), "7.0\u{a0}µm");
+        assert_eq!(metric.in_unit(2.345, "%"), "2.3\u{a0}%");
+        let inch = Units {
+            force: ForceUnit::PoundForce,
+            length: LengthUnit::Inch,
+        };
+        assert_eq!(inch.force(4_448.221_615_260_5), "1000\u{a0}lbf");
+        assert_eq!(inch.length(2.54), "0.00010\u{a0}in");
+        assert_eq!(inch.tilt(1000.0), "0.01200\u{a0}in/ft");
+    }
+
+    #[test]
+    fn an_uncertainty_has_the_digits_of_its_figure() {
+        let metric = Units::default();
+        assert_eq!(metric.force_spread(148.0, 9_763.0), "0.15\u{a0}kN");
+        assert_eq!(metric.force_spread(3.0, 9_763.0), "0.003\u{a0}kN");
+        assert_eq!(metric.force_rate(4.13), "4.1\u{a0}N/s");
+    }
+
+    #[test]
+    fn minus_is_a_minus_and_nothing_is_not_minus_nothing() {
+        assert_eq!(fixed(-1.25, 1), "−1.2");
+        assert_eq!(fixed(-0.04, 1), "0.0");
+        assert_eq!(degrees(359.7), "0°");
+        assert_eq!(dof(None), "∞");
+        assert_eq!(height(-40.0), "−40\u{a0}mm");
+    }
+}

@@ -1,0 +1,266 @@
+//! What goes onto the paper.
+//!
+//! In: facts as strings ready to print (times are local, with their offset) and results as the analysis gave them. Out:
+//! the one value [`crate::html`] turns into a page. Nothing is computed anew here.
+
+use crate::digits::Units;
+use holdtrue_metrology::grip::record::ForceRecord;
+use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::runout::RunoutRecord;
+use holdtrue_metrology::runout::RunoutResult;
+
+/// A whole page.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Document {
+    /// Units a reader wants.
+    pub units: Units,
+    /// Whose spindle it is.
+    pub spindle: Spindle,
+    /// The visit.
+    pub visit: Visit,
+    /// Grip checks in order of time.
+    pub grips: Vec<Grip>,
+    /// Runout checks in order of time.
+    pub runouts: Vec<Runout>,
+    /// What was seen.
+    pub findings: Vec<Finding>,
+    /// What was not looked at.
+    pub not_examined: Vec<NotExamined>,
+    /// Cautions and how they were acknowledged.
+    pub acknowledged: Vec<Acknowledged>,
+    /// Notes of the visit.
+    pub notes: Vec<Said>,
+    /// What was said after the visit had been finished.
+    pub amendments: Vec<Said>,
+    /// Digest of the visit; none while it is not finished.
+    pub digest: Option<String>,
+    /// The version of the program that made the page.
+    pub program: String,
+}
+
+/// One labelled fact, ready to print.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fact {
+    /// What it is.
+    pub label: String,
+    /// With unit.
+    pub value: String,
+}
+
+impl Fact {
+    /// A fact.
+    pub fn new(label: impl Into<String>, value: impl Into<String>) -> Self {
+        Self {
+            label: label.into(),
+            value: value.into(),
+        }
+    }
+}
+
+/// Machine and spindle.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Spindle {
+    /// What people call it; none while it is "unnamed".
+    pub name: Option<String>,
+    /// Where it stands.
+    pub place: Option<String>,
+    /// The place is invented for demonstration: prints so.
+    pub invented: bool,
+    /// Serial numbers, taper, drawbar, drive, maker's figures …
+    pub facts: Vec<Fact>,
+}
+
+/// Time, people and circumstances.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Visit {
+    /// Identifier in the book, if it is in one.
+    pub id: Option<String>,
+    /// When it began.
+    pub started: String,
+    /// When it was finished.
+    pub finished: Option<String>,
+    /// Who measured.
+    pub technician: Option<String>,
+    /// Who gave consent.
+    pub consent_of: Option<String>,
+    /// Who operated the machine.
+    pub operated_by: Option<String>,
+    /// Temperature at the nose.
+    pub temperature: Option<String>,
+    /// Purpose, counters, running time …
+    pub facts: Vec<Fact>,
+}
+
+/// A gauge, an indicator or a test bar with its calibration.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Instrument {
+    /// "force gauge", "indicator", "test bar".
+    pub what: String,
+    /// Serial number.
+    pub serial: Option<String>,
+    /// Everything else: capacity, resolution, firmware …
+    pub facts: Vec<Fact>,
+    /// Its calibration, if there is one.
+    pub calibration: Option<Calibration>,
+    /// It is a simulation: prints so.
+    pub simulated: bool,
+}
+
+/// A calibration as it stood at the visit.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Calibration {
+    /// Number of the certificate.
+    pub certificate: Option<String>,
+    /// Who calibrated.
+    pub laboratory: Option<String>,
+    /// When.
+    pub date: Option<String>,
+    /// When the next is due.
+    pub due: Option<String>,
+    /// Expanded uncertainty with its unit and k.
+    pub uncertainty: Option<String>,
+    /// Calibrated span with its unit.
+    pub span: Option<String>,
+    /// Identifier of the record.
+    pub id: Option<String>,
+    /// How it stands: "in force", "out of date", "overloaded since" …
+    pub standing: String,
+}
+
+/// A grip check.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Grip {
+    /// When it was taken.
+    pub at: String,
+    /// What came out.
+    pub result: GripResult,
+    /// The force record; none for figures typed by hand or a file that is not at hand.
+    pub record: Option<ForceRecord>,
+    /// Settled forces were typed, not recorded.
+    pub typed_by_hand: bool,
+    /// Name of the imported file.
+    pub file: Option<String>,
+    /// The maker's grip force, N, or another nominal with its provenance.
+    pub nominal_n: Option<(f64, Provenance)>,
+    /// What was assumed where nothing was known: the class of spindle …
+    pub assumptions: Vec<String>,
+    /// The force gauge.
+    pub gauge: Option<Instrument>,
+    /// Documents the limits stand in, and the digest of the limits file.
+    pub limit_sources: Vec<String>,
+    /// Version of the analysis.
+    pub analysis: String,
+}
+
+/// A runout check.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Runout {
+    /// When it was taken.
+    pub at: String,
+    /// What came out.
+    pub result: RunoutResult,
+    /// The readings, planes in the order of the result.
+    pub record: Option<RunoutRecord>,
+    /// Readings were typed, not recorded.
+    pub typed_by_hand: bool,
+    /// Name of the imported file.
+    pub file: Option<String>,
+    /// Indicator and test bar.
+    pub instruments: Vec<Instrument>,
+    /// Documents the limits stand in, and the digest of the limits file.
+    pub limit_sources: Vec<String>,
+    /// Version of the analysis.
+    pub analysis: String,
+}
+
+/// How urgent a finding is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Severity {
+    /// To be mended before the machine is used.
+    BeforeUse,
+    /// Soon.
+    Soon,
+    /// At the next occasion.
+    Later,
+    /// To know.
+    Note,
+}
+
+impl Severity {
+    /// The words a person reads.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::BeforeUse => "before use",
+            Self::Soon => "soon",
+            Self::Later => "later",
+            Self::Note => "note",
+        }
+    }
+}
+
+/// Something seen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Finding {
+    /// How urgent; none: looked at and nothing found.
+    pub severity: Option<Severity>,
+    /// Assembly and item.
+    pub item: String,
+    /// What was found.
+    pub text: String,
+}
+
+/// An item nobody looked at.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NotExamined {
+    /// The item.
+    pub item: String,
+    /// Follows "not examined, because".
+    pub because: String,
+}
+
+/// A caution and its acknowledgement.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Acknowledged {
+    /// Which cautions.
+    pub caution: String,
+    /// How.
+    pub how: How,
+    /// Who.
+    pub who: String,
+    /// When.
+    pub at: String,
+}
+
+/// How a caution came to be acknowledged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum How {
+    /// Somebody was asked and said yes.
+    Asked,
+    /// By a flag on the command line.
+    ByFlag,
+    /// Printed only.
+    Printed,
+}
+
+impl How {
+    /// The words a person reads.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Asked => "asked and acknowledged",
+            Self::ByFlag => "by flag: nobody was asked",
+            Self::Printed => "printed only: nothing was energised",
+        }
+    }
+}
+
+/// Something said by somebody.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Said {
+    /// When.
+    pub at: String,
+    /// Who.
+    pub who: String,
+    /// What.
+    pub text: String,
+}

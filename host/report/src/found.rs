@@ -1,0 +1,159 @@
+//! The first two sections: what we found, and what to do.
+//!
+//! In: a document. Out: the verdict of each check, its word first; then what follows from it, most pressing first.
+
+use crate::checked::{Checked, checks};
+use crate::document::{Document, Finding, Severity};
+use crate::ladder::judged_name;
+use crate::mark::mark;
+use crate::words;
+use holdtrue_metrology::decision::{Outcome, Verdict};
+use maud::{Markup, html};
+
+/// What we found.
+pub(crate) fn found(document: &Document) -> Markup {
+    let checks = checks(document);
+    html! {
+        section {
+            h2 { "What we found" }
+            @for check in &checks { (verdict(check)) }
+            @if checks.is_empty() { p { "Neither grip force nor runout was measured." } }
+            (findings(&document.findings))
+            (not_examined(document))
+        }
+    }
+}
+
+fn verdict(check: &Checked) -> Markup {
+    let outcome = check.verdict.map(|verdict| verdict.outcome);
+    html! {
+        div class="verdict" {
+            p class="word" { (outcome.map_or("Not judged", words::outcome_capital)) }
+            (mark(outcome))
+            div class="what" {
+                h3 { (check.title) }
+                @for line in &check.summary { p { (line) } }
+                @match check.verdict {
+                    None => p { "No limit was set, so there is no verdict." },
+                    Some(verdict) => (reasons(verdict)),
+                }
+                @if check.typed_by_hand { p class="flag" { "Typed by hand, no record." } }
+            }
+        }
+    }
+}
+
+fn reasons(verdict: &Verdict) -> Markup {
+    html! {
+        @for reason in &verdict.reasons { p class="reason" { (words::sentence(reason)) } }
+        @for limit in verdict.limits.iter().filter(|limit| limit.watch) {
+            p class="flag" { "Watch: " (judged_name(limit)) " is within its limit, but near it." }
+        }
+    }
+}
+
+fn findings(findings: &[Finding]) -> Markup {
+    let mut sorted: Vec<&Finding> = findings.iter().collect();
+    sorted.sort_by_key(|finding| finding.severity.map_or(9, |severity| severity as u8));
+    html! {
+        @if !sorted.is_empty() {
+            h3 { "Seen on the machine" }
+            table class="findings" {
+                thead { tr { th { "urgency" } th { "item" } th { "found" } } }
+                tbody {
+                    @for finding in sorted {
+                        tr {
+                            td class="urgency" { (finding.severity.map_or("in order", Severity::words)) }
+                            td { (finding.item) }
+                            td { (finding.text) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn not_examined(document: &Document) -> Markup {
+    html! {
+        @if !document.not_examined.is_empty() {
+            h3 { "Not examined" }
+            ul class="plain" {
+                @for item in &document.not_examined {
+                    li { strong { (item.item) } ": not examined, because " (item.because) "." }
+                }
+            }
+        }
+    }
+}
+
+/// What to do.
+pub(crate) fn to_do(document: &Document) -> Markup {
+    let steps = steps(document);
+    html! {
+        section {
+            h2 { "What to do" }
+            @if steps.is_empty() {
+                p { "Nothing follows from the items examined. Measure again at the next visit: one reading says little, a row of them tells whether the spindle is getting weaker." }
+            } @else {
+                ol class="steps" { @for step in &steps { li { (step) } } }
+            }
+        }
+    }
+}
+
+fn steps(document: &Document) -> Vec<Markup> {
+    let checks = checks(document);
+    let mut steps = Vec::new();
+    for check in checks
+        .iter()
+        .filter(|check| outcome(check) == Some(Outcome::Reject))
+    {
+        steps.push(html! {
+            strong { (check.title) " is outside its limit. " }
+            "A qualified person decides on further use, after the cause has been looked for."
+        });
+    }
+    steps.extend(of_severity(document, Severity::BeforeUse));
+    for check in &checks {
+        for hint in check.hints {
+            steps.push(html! {
+                (words::sentence(&hint.text))
+                span class="source" { " Likely cause, " (hint.provenance.words()) "; evidence below." }
+            });
+        }
+    }
+    for check in &checks {
+        if let Some(would_decide) = check
+            .verdict
+            .and_then(|verdict| verdict.would_decide.as_ref())
+        {
+            steps.push(
+                html! { strong { (check.title) " would be decided by: " } (words::sentence(&would_decide.text)) },
+            );
+        }
+        if check
+            .verdict
+            .is_some_and(|verdict| verdict.limits.iter().any(|limit| limit.watch))
+        {
+            steps.push(html! { strong { (check.title) ": " } "measure again at the next visit." });
+        }
+    }
+    steps.extend(of_severity(document, Severity::Soon));
+    steps.extend(of_severity(document, Severity::Later));
+    steps
+}
+
+fn outcome(check: &Checked) -> Option<Outcome> {
+    check.verdict.map(|verdict| verdict.outcome)
+}
+
+fn of_severity(document: &Document, severity: Severity) -> impl Iterator<Item = Markup> {
+    let chosen = document
+        .findings
+        .iter()
+        .filter(move |finding| finding.severity == Some(severity));
+    chosen.map(move |finding| {
+        html! { strong { (words::capital(severity.words())) ": " } (finding.item) ", " (finding.text) }
+    })
+}
