@@ -5,9 +5,9 @@
 use crate::book::{Book, Result, parse_id};
 use crate::digest::sha256_hex;
 use crate::error::Error;
+use crate::finish::Finish;
 use crate::revision::Kind;
 use crate::schema::{self, REVISION, TABLES};
-use crate::visit::Finish;
 use std::collections::BTreeSet;
 use uuid::Uuid;
 

@@ -5,11 +5,13 @@ mod capture;
 mod checks;
 mod digest;
 mod error;
+mod finish;
 mod header;
 mod inspect;
 mod json;
 mod merge;
 mod revision;
+mod said;
 mod schema;
 mod visit;
 mod words;
@@ -22,12 +24,12 @@ pub use checks::{
 };
 pub use digest::{DIGEST_FORM, Digest, NotADigest};
 pub use error::{EXIT_BOOK, Error};
+pub use finish::Finish;
 pub use header::{GaugeHeader, Header, SpindleHeader, VisitHeader};
 pub use inspect::{Inspection, Trouble};
 pub use json::Json;
 pub use merge::Merged;
 pub use revision::{Alias, Entity, Kind, Revision, Tombstone};
+pub use said::{Acknowledgement, Amendment, Finding, FindingKind, How, Note, Severity};
 pub use schema::{APPLICATION_ID, SCHEMA};
-pub use visit::{
-    Acknowledgement, Amendment, Check, Finding, FindingKind, Finish, How, Note, Severity, Visit,
-};
+pub use visit::{Check, Visit};

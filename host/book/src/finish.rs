@@ -1,0 +1,175 @@
+//! The end of a visit, and the rows it stands for.
+//!
+//! In: a visit with all its rows. Out: its end, listing every row the digest covers, so that a row brought later by a
+//! merge cannot slip into a visit that is over.
+
+use crate::book::{Book, Result, Stamp, id, read_id};
+use crate::checks::CheckStart;
+use crate::digest::{Covers, Digest};
+use crate::header::{GaugeHeader, SpindleHeader, VisitHeader};
+use crate::json::Json;
+use crate::schema::FINISH;
+use rusqlite::Row;
+use rusqlite::types::Value;
+use std::collections::BTreeSet;
+use uuid::Uuid;
+
+/// The end of a visit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Finish {
+    /// This row.
+    pub id: Uuid,
+    /// The visit.
+    pub visit: Uuid,
+    /// The digest over everything the visit rests on.
+    pub digest: Digest,
+    /// Who and when.
+    pub stamp: Stamp,
+    /// The rows of the digest, as stored.
+    pub(crate) covers: Json,
+}
+
+impl Book {
+    /// Finishes a visit: from now on it takes no rows, and its digest stands.
+    pub fn finish(&mut self, visit: Uuid, row: Uuid, stamp: &Stamp) -> Result<Digest> {
+        let [author, at] = self.stamp(stamp)?;
+        self.together(|book| {
+            book.refuse_finished(visit)?;
+            let covers = book.covers_now(visit)?;
+            let digest = book.digest_over(visit, &covers)?;
+            let covers = book.json("covers", &covers)?;
+            let form = Value::Integer(digest.form);
+            let sha256 = digest.sha256.clone().into();
+            book.put(
+                &FINISH,
+                vec![id(row), id(visit), covers.into(), form, sha256, author, at],
+            )?;
+            Ok(digest)
+        })
+    }
+
+    /// The ends of a visit, earliest first.
+    pub fn finishes(&self, visit: Uuid) -> Result<Vec<Finish>> {
+        let sql = "SELECT * FROM finish WHERE visit = ?1 ORDER BY julianday(at), id";
+        self.rows(sql, [visit.to_string()], |row| {
+            Ok(Finish {
+                id: read_id(row, "id")?,
+                visit: read_id(row, "visit")?,
+                digest: Digest {
+                    form: row.get("digest_form")?,
+                    sha256: row.get("digest")?,
+                },
+                covers: row.get("covers")?,
+                stamp: Stamp::from_row(row)?,
+            })
+        })
+    }
+
+    /// Refuses a visit that is not there or has its end.
+    pub(crate) fn refuse_finished(&self, visit: Uuid) -> Result<()> {
+        let sql = "SELECT EXISTS (SELECT 1 FROM revision WHERE kind = 'visit' AND entity = ?1),
+                          EXISTS (SELECT 1 FROM finish WHERE visit = ?1)";
+        let read = |row: &Row| Ok((row.get::<_, bool>(0)?, row.get::<_, bool>(1)?));
+        let (known, finished) =
+            self.run(|db| db.prepare_cached(sql)?.query_row([visit.to_string()], read))?;
+        if !known {
+            return Err(self.unknown("visit", visit));
+        }
+        if finished {
+            Err(crate::Error::Finished {
+                path: self.path().into(),
+                visit,
+            })
+        } else {
+            Ok(())
+        }
+    }
+
+    pub(crate) fn covers_of(&self, finish: &Finish) -> Result<Covers> {
+        finish
+            .covers
+            .read()
+            .map_err(|error| self.damaged(format!("finish {}", finish.id), error.to_string()))
+    }
+
+    /// Every row the visit rests on at this moment: its own, and the headers, calibrations and limits they name.
+    pub(crate) fn covers_now(&self, visit: Uuid) -> Result<Covers> {
+        let mut covers = Covers::default();
+        let header = self.get::<VisitHeader>(visit)?;
+        covers.add("revision", header.parents());
+        if let Some(spindle) = header.header().spindle {
+            covers.add("revision", self.get::<SpindleHeader>(spindle)?.parents());
+        }
+        for start in self.check_starts(visit)? {
+            self.cover_check(&mut covers, &start)?;
+        }
+        covers.add(
+            "acknowledgement",
+            self.acknowledgements(visit)?.iter().map(|row| row.id),
+        );
+        covers.add("finding", self.findings(visit)?.iter().map(|row| row.id));
+        covers.add("note", self.notes(visit)?.iter().map(|row| row.id));
+        self.cover_tombstones(&mut covers)?;
+        Ok(covers)
+    }
+
+    fn cover_check(&self, covers: &mut Covers, start: &CheckStart) -> Result<()> {
+        covers.add("check_start", [start.id]);
+        if let Some(gauge) = start.gauge {
+            covers.add("revision", self.get::<GaugeHeader>(gauge)?.parents());
+        }
+        let results = self.results(start.id)?;
+        covers.add(
+            "calibration",
+            start
+                .calibration
+                .into_iter()
+                .chain(results.iter().filter_map(|row| row.calibration)),
+        );
+        let limits = start
+            .limits_sha256
+            .iter()
+            .chain(results.iter().filter_map(|row| row.limits_sha256.as_ref()));
+        covers.add("limits", limits);
+        covers.add(
+            "recorded",
+            self.recorded(start.id)?.iter().map(|row| row.id),
+        );
+        covers.add("result", results.iter().map(|row| row.id));
+        for capture in self.captures(start.id)? {
+            covers.add("capture", [capture.id]);
+            covers
+                .chunks
+                .insert(capture.id.to_string(), self.chain(capture.id, None)?.count);
+            if self.original(capture.id)?.is_some() {
+                covers.add("original", [capture.id]);
+            }
+        }
+        Ok(())
+    }
+
+    /// Tombstones on rows the visit rests on, and tombstones on those.
+    fn cover_tombstones(&self, covers: &mut Covers) -> Result<()> {
+        let read = |row: &Row| Ok((row.get::<_, String>("id")?, row.get::<_, String>("target")?));
+        let tombstones = self.rows("SELECT id, target FROM tombstone", [], read)?;
+        let mut reached: BTreeSet<String> = covers.rows.values().flatten().cloned().collect();
+        loop {
+            let before = reached.len();
+            for (tombstone, target) in &tombstones {
+                if reached.contains(target) && reached.insert(tombstone.clone()) {
+                    covers.add("tombstone", [tombstone]);
+                }
+            }
+            if reached.len() == before {
+                return Ok(());
+            }
+        }
+    }
+}
+
+impl Covers {
+    fn add(&mut self, table: &str, keys: impl IntoIterator<Item = impl ToString>) {
+        let keys = keys.into_iter().map(|key| key.to_string());
+        self.rows.entry(table.to_owned()).or_default().extend(keys);
+    }
+}
