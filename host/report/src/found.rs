@@ -123,6 +123,12 @@ fn steps(document: &Document) -> Vec<Markup> {
             });
         }
     }
+    for check in checks.iter().filter(|check| check.verdict.is_none()) {
+        steps.push(html! {
+            strong { (check.title) " was not judged: " }
+            "with a limit, best the machine maker's own figure, the same record gives a verdict."
+        });
+    }
     for check in &checks {
         if let Some(would_decide) = check
             .verdict

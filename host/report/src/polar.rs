@@ -27,7 +27,7 @@ pub(crate) struct Turn<'a> {
 }
 
 /// The picture of the planes at one height; nothing where no plane has angles.
-pub(crate) fn polar(units: &Units, turns: &[Turn]) -> Markup {
+pub(crate) fn polar(units: &Units, turns: &[Turn]) -> Option<Markup> {
     let curves: Vec<Curve> = turns
         .iter()
         .enumerate()
@@ -35,14 +35,14 @@ pub(crate) fn polar(units: &Units, turns: &[Turn]) -> Markup {
         .collect();
     let largest = curves.iter().map(Curve::largest_um).fold(0.0_f64, f64::max);
     if curves.is_empty() || largest <= 0.0 {
-        return html! {};
+        return None;
     }
     let px_per_um = SWING / largest;
     // In inches a round bar is round in inches.
     let unit_um = units.length_unit_um();
     let bar_um = round_step(0.4 * largest / unit_um) * unit_um;
     let names: Vec<&str> = turns.iter().map(|turn| turn.name.as_str()).collect();
-    html! {
+    Some(html! {
         svg class="polar" viewBox={ "-14 0 " (SIZE + 28.0) " " (SIZE) } role="img" aria-label={ "One turn: " (names.join("; ")) } {
             (frame())
             @for curve in &curves { (curve.draw(px_per_um)) }
@@ -60,7 +60,7 @@ pub(crate) fn polar(units: &Units, turns: &[Turn]) -> Markup {
                 }
             }
         }
-    }
+    })
 }
 
 struct Curve<'a> {
@@ -133,7 +133,7 @@ impl<'a> Curve<'a> {
             @if self.closed {
                 @for at in self.points.iter().map(|each| place(*each)) { (point(self.look, at.0, at.1)) }
             } @else {
-                path class="passing" d=(path(self.points.iter().map(|each| place(*each)), false)) {}
+                path class="passing" d=(path(thinned(self.points.iter().map(|each| place(*each))), false)) {}
             }
             @if let (Some(high), Some((amplitude, _))) = (self.high_spot_deg, self.once) {
                 (high_spot(self.look, high, CIRCLE + px_per_um * amplitude))
@@ -166,6 +166,19 @@ fn path(points: impl Iterator<Item = (f64, f64)>, closed: bool) -> String {
         text.push('Z');
     }
     text
+}
+
+/// Leaves out points nearer to the last one than the eye can tell: minutes of turning would fill the file.
+fn thinned(points: impl Iterator<Item = (f64, f64)>) -> impl Iterator<Item = (f64, f64)> {
+    const LEAST_PX: f64 = 0.6;
+    let mut last: Option<(f64, f64)> = None;
+    points.filter(move |point| {
+        let far = last.is_none_or(|at| (point.0 - at.0).hypot(point.1 - at.1) >= LEAST_PX);
+        if far {
+            last = Some(*point);
+        }
+        far
+    })
 }
 
 /// The true circle, the cross and the angles.
@@ -220,5 +233,22 @@ fn scale_bar(length: f64, name: &str) -> Markup {
     html! {
         path class="axis" d={ "M" (x) " " (y - 4.0) " v8 M" (x) " " (y) " h" (px(length)) " m0 -4 v8" } {}
         text class="small" x=(px(x + length + 5.0)) y=(y + 3.5) { (name) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_turn_keeps_its_shape_and_not_its_size() {
+        let around = (0..100_000_u32).map(|step| spot(f64::from(step) * 0.0036, CIRCLE));
+        let kept: Vec<_> = thinned(around).collect();
+        assert!((500..1_000).contains(&kept.len()), "{}", kept.len());
+        let lowest = kept
+            .iter()
+            .map(|point| point.1)
+            .fold(f64::INFINITY, f64::min);
+        assert!((lowest - (CENTRE - CIRCLE)).abs() < 0.6);
     }
 }

@@ -45,24 +45,27 @@ fn pictures(units: &Units, check: &Runout) -> Markup {
             places.push(at);
         }
     }
+    let drawn: Vec<Markup> = places
+        .into_iter()
+        .filter_map(|(at, mm)| {
+            let here: Vec<Turn> = turns
+                .iter()
+                .filter(|(result, _)| (result.at, result.height_mm) == (at, mm))
+                .map(|(result, plane)| Turn {
+                    name: seating_name(result),
+                    result,
+                    plane,
+                })
+                .collect();
+            let picture = polar(units, &here)?;
+            Some(html! { figure { figcaption { (words::capital(&place(at, mm))) } (picture) } })
+        })
+        .collect();
     html! {
-        div class="pictures" {
-            @for (at, mm) in places {
-                @let here: Vec<Turn> = turns
-                    .iter()
-                    .filter(|(result, _)| (result.at, result.height_mm) == (at, mm))
-                    .map(|(result, plane)| Turn { name: seating_name(result), result, plane })
-                    .collect();
-                @let picture = polar(units, &here);
-                @if !picture.0.is_empty() {
-                    figure {
-                        figcaption { (words::capital(&place(at, mm))) }
-                        (picture)
-                    }
-                }
-            }
+        @if !drawn.is_empty() {
+            div class="pictures" { @for picture in &drawn { (picture) } }
+            p class="caption" { "Seen along the spindle, deviation from a true circle much enlarged; angles from the spindle's mark, growing in the direction turned. Line: once per turn. On the outer ring: its high spot." }
         }
-        p class="caption" { "Seen along the spindle, deviation from a true circle much enlarged; angles from the spindle's mark, growing in the direction turned. Line: once per turn. On the outer ring: its high spot." }
     }
 }
 

@@ -30,7 +30,7 @@ const HOLDS: [(f64, f64); 6] = [
 ];
 
 /// A record of six clamps of about `force_n`, one too short, with overshoot, sag, push-out and a gap at the end.
-fn record(force_n: f64) -> ForceRecord {
+pub fn record(force_n: f64) -> ForceRecord {
     let mut record = ForceRecord::default();
     let mut random = 12_345_u32;
     for index in 0..18_000_u32 {
@@ -173,7 +173,7 @@ fn judged(figure: Figure, limit: f64, measured: f64, guard: f64, outcome: Outcom
     }
 }
 
-fn gauge() -> Instrument {
+pub fn gauge() -> Instrument {
     Instrument {
         what: "force gauge".to_owned(),
         serial: Some("TP-0042".to_owned()),
@@ -192,7 +192,7 @@ fn gauge() -> Instrument {
     }
 }
 
-fn frame() -> Document {
+pub fn frame() -> Document {
     Document {
         spindle: Spindle {
             name: Some("Centre 1".to_owned()),
