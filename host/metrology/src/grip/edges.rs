@@ -5,7 +5,6 @@
 
 use super::record::{ForceRecord, Span, SpanKind};
 use crate::statistics;
-use std::collections::VecDeque;
 use thiserror::Error;
 
 /// Length of the running median.
@@ -63,6 +62,10 @@ pub(super) struct Trace<'a> {
     /// 1.4826 × median |difference of neighbouring samples| / √2.
     pub noise_n: f64,
     pub spans: Vec<Span>,
+    /// Greatest level the running median stays above for 0.25 s.
+    highest_n: f64,
+    /// Least level it stays below for 0.25 s.
+    lowest_n: f64,
 }
 
 impl<'a> Trace<'a> {
@@ -77,18 +80,17 @@ impl<'a> Trace<'a> {
         let spacing_s = record.median_spacing_s().ok_or_else(too_short)?;
         let (time_s, force_n) = (record.time_s(), record.force_n());
         let smooth_n = statistics::running_median(force_n, smoothing_samples(spacing_s));
-        let trace = Self {
+        let mut trace = Self {
             time_s,
             force_n,
             smooth_n,
             noise_n: statistics::noise(force_n),
             spans: record.spans(),
+            highest_n: 0.0,
+            lowest_n: 0.0,
         };
-        if trace.held_levels().is_none() {
-            Err(too_short())
-        } else {
-            Ok(trace)
-        }
+        (trace.highest_n, trace.lowest_n) = trace.held_levels().ok_or_else(too_short)?;
+        Ok(trace)
     }
 
     /// Indices of the samples in the closed interval.
@@ -127,21 +129,21 @@ impl<'a> Trace<'a> {
 
     /// The greatest level the running median stays above for 0.25 s, and the least it stays below.
     fn held_levels(&self) -> Option<(f64, f64)> {
-        let held = |sign: f64| {
-            let best = self.unbroken().into_iter().filter_map(|stretch| {
-                let values = self.smooth_n[stretch.clone()]
-                    .iter()
-                    .map(|value| sign * value);
-                greatest_held(&self.time_s[stretch], values)
-            });
-            best.reduce(f64::max)
+        let upside_down: Vec<f64> = self.smooth_n.iter().map(|value| -value).collect();
+        let held = |values: &[f64]| {
+            let stretches = self.unbroken().into_iter();
+            stretches
+                .filter_map(|stretch| {
+                    greatest_held(&self.time_s[stretch.clone()], &values[stretch])
+                })
+                .reduce(f64::max)
         };
-        Some((held(1.0)?, -held(-1.0)?))
+        Some((held(&self.smooth_n)?, -held(&upside_down)?))
     }
 }
 
 /// 50 ms ÷ median spacing, rounded, made odd upwards, at least three samples.
-fn smoothing_samples(spacing_s: f64) -> usize {
+pub(super) fn smoothing_samples(spacing_s: f64) -> usize {
     // A spacing is positive, and a window longer than any record means the same as one as long as the record.
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let samples = (SMOOTH_S / spacing_s).round().min(1e9) as usize;
@@ -149,28 +151,44 @@ fn smoothing_samples(spacing_s: f64) -> usize {
 }
 
 /// Largest over all stretches of 0.25 s of the smallest value in the stretch.
-fn greatest_held(time_s: &[f64], values: impl Iterator<Item = f64>) -> Option<f64> {
+///
+/// The stretch that ends at a sample is the shortest one of that length. Its smallest value is that of two parts: up to
+/// `split` minima counted from behind, which were computed when the stretch last moved past it, and the smallest since.
+fn greatest_held(time_s: &[f64], values: &[f64]) -> Option<f64> {
     let mut best: Option<f64> = None;
-    let mut first = 0;
-    // Values still in the stretch, rising: the front is the smallest.
-    let mut smallest: VecDeque<(usize, f64)> = VecDeque::new();
-    for (index, value) in values.enumerate() {
-        while smallest.back().is_some_and(|&(_, last)| last >= value) {
-            smallest.pop_back();
-        }
-        smallest.push_back((index, value));
+    let (mut first, mut split, mut since) = (0, 0, f64::INFINITY);
+    let mut from_behind = vec![f64::INFINITY; values.len()];
+    for (index, &value) in values.iter().enumerate() {
+        since = since.min(value);
         while first < index && time_s[index] - time_s[first + 1] >= HELD_S {
             first += 1;
         }
-        while smallest.front().is_some_and(|&(at, _)| at < first) {
-            smallest.pop_front();
+        if time_s[index] - time_s[first] < HELD_S {
+            continue;
         }
-        if time_s[index] - time_s[first] >= HELD_S {
-            let held = smallest.front().map_or(value, |&(_, least)| least);
-            best = Some(best.map_or(held, |most| most.max(held)));
+        if first >= split {
+            let mut least = f64::INFINITY;
+            for place in (first..=index).rev() {
+                least = least.min(values[place]);
+                from_behind[place] = least;
+            }
+            (split, since) = (index + 1, f64::INFINITY);
         }
+        let held = from_behind[first].min(since);
+        best = Some(best.map_or(held, |most| most.max(held)));
     }
     best
+}
+
+/// Smallest force that can be told from no force, N.
+fn least_force(noise_n: f64) -> f64 {
+    LEAST_FORCE_N.max(LEAST_NOISE_MULTIPLE * noise_n)
+}
+
+/// How far above the base a clamp begins and ends, N.
+pub(super) fn thresholds(noise_n: f64, reference_n: f64) -> (f64, f64) {
+    let begin = least_force(noise_n).max(BEGIN_SHARE * reference_n);
+    (begin, END_SHARE * begin)
 }
 
 /// The levels clamps are told by, N.
@@ -191,15 +209,13 @@ impl Levels {
     /// level less base. A clamp begins above base + B, B = max(100 N, 8 × noise, 10 % of the reference), and ends
     /// below base + 0.6 B.
     pub(super) fn of(trace: &Trace<'_>) -> Result<Self, NoClamp> {
-        let needed_n = LEAST_FORCE_N.max(LEAST_NOISE_MULTIPLE * trace.noise_n);
+        let needed_n = least_force(trace.noise_n);
         let flat = |span_n: f64| NoClamp::Flat {
             span_n,
             needed_n,
             noise_n: trace.noise_n,
         };
-        let Some((highest, lowest)) = trace.held_levels() else {
-            return Err(flat(0.0));
-        };
+        let (highest, lowest) = (trace.highest_n, trace.lowest_n);
         if highest - lowest < needed_n {
             return Err(flat(highest - lowest));
         }
@@ -215,12 +231,12 @@ impl Levels {
         if reference_n < needed_n {
             return Err(flat(reference_n));
         }
-        let begin = needed_n.max(BEGIN_SHARE * reference_n);
+        let (begin, end) = thresholds(trace.noise_n, reference_n);
         Ok(Self {
             base_n,
             reference_n,
             begin_n: base_n + begin,
-            end_n: base_n + END_SHARE * begin,
+            end_n: base_n + end,
         })
     }
 }

@@ -12,7 +12,9 @@ pub mod limits;
 pub mod record;
 pub mod result;
 pub mod setup;
+pub mod step;
 mod verdict;
+pub mod watch;
 pub mod window;
 pub mod zero;
 

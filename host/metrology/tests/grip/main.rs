@@ -5,3 +5,4 @@
 mod clamps;
 mod recipe;
 mod results;
+mod watching;

@@ -1,0 +1,208 @@
+//! A grip check while it is taken.
+//!
+//! In come samples as they arrive; out go the step the technician is in, each clamp once it is complete, and the end of
+//! the check. A stored record run through it gives the same digits: every moment of evaluation follows from the times of
+//! the samples alone.
+
+use super::clamps::{self, Discard, Rules};
+use super::edges::Hold;
+use super::record::{ForceRecord, RecordError, Sample, Span};
+use super::result::{Clamp, GripResult};
+use super::setup::GripSetup;
+use super::step::{FREE_AFTER_S, Follower, Step};
+use super::{GripError, analyse_with};
+
+/// A check under way.
+///
+/// The record handed to the analysis ends at the first sample 1.5 s after the release of the last clamp asked for, and
+/// a clamp once reported is never unlisted by later samples.
+#[derive(Clone, Debug)]
+pub struct Watch {
+    record: ForceRecord,
+    setup: GripSetup,
+    wanted: Option<u32>,
+    /// Clamps reported so far, as they were found.
+    listed: Vec<Hold>,
+    counted: u32,
+    follower: Follower,
+    /// When the next clamp will be complete, s.
+    due_s: Option<f64>,
+    done: bool,
+}
+
+impl Watch {
+    /// A check that is done when `wanted` clamps count; without it, it goes on until it is finished.
+    pub fn new(wanted: Option<u32>, setup: GripSetup) -> Self {
+        Self {
+            record: ForceRecord::default(),
+            setup,
+            wanted,
+            listed: Vec::new(),
+            counted: 0,
+            follower: Follower::default(),
+            due_s: None,
+            done: wanted == Some(0),
+        }
+    }
+
+    /// Runs a whole record through a watch, for a file or a stored capture: what is analysed ends where it would have
+    /// ended live.
+    ///
+    /// # Errors
+    /// The record is not sound.
+    pub fn replay(
+        record: &ForceRecord,
+        wanted: Option<u32>,
+        setup: GripSetup,
+    ) -> Result<Self, RecordError> {
+        let mut watch = Self::new(wanted, setup);
+        for note in record.source_notes() {
+            watch.record.note(note.clone());
+        }
+        for span in record.marked_spans() {
+            watch.record.mark(span.clone());
+        }
+        for sample in record.samples() {
+            if watch.done {
+                break;
+            }
+            watch.push(sample)?;
+        }
+        watch.record = watch.record.cut_to(watch.record.len());
+        Ok(watch)
+    }
+
+    /// Takes the next sample; returns the clamps that are complete with it. Once the check is done, samples are ignored.
+    ///
+    /// # Errors
+    /// A number that is not finite, or a time not after the last one.
+    pub fn push(&mut self, sample: Sample) -> Result<Vec<Clamp>, RecordError> {
+        if self.done {
+            return Ok(Vec::new());
+        }
+        self.record.push(sample)?;
+        self.follower.follow(sample);
+        let due = self.due_s.is_some_and(|due_s| sample.time_s >= due_s);
+        Ok(if due || self.follower.wants_a_look() {
+            self.look(sample.time_s)
+        } else {
+            Vec::new()
+        })
+    }
+
+    /// Marks a stretch of the record as missing, faulty or overloaded.
+    pub fn mark(&mut self, span: Span) {
+        if !self.done
+            || self
+                .record
+                .time_s()
+                .last()
+                .is_some_and(|&end_s| span.from_s <= end_s)
+        {
+            self.record.mark(span);
+        }
+    }
+
+    /// Finds the clamps of the record so far and lists those released long enough ago.
+    fn look(&mut self, now_s: f64) -> Vec<Clamp> {
+        self.due_s = None;
+        let Ok(found) = clamps::find_with(&self.record, &self.rules(), &self.listed) else {
+            self.follower.looked(None);
+            return Vec::new();
+        };
+        self.follower.looked(Some((&found.levels, found.noise_n)));
+        let mut complete = Vec::new();
+        for clamp in found.clamps.iter().skip(self.listed.len()) {
+            let Some(released_s) = clamp.edges.released_s else {
+                break;
+            };
+            if now_s < released_s + FREE_AFTER_S {
+                self.due_s = Some(released_s + FREE_AFTER_S);
+                break;
+            }
+            self.listed.push(clamp.edges.hold);
+            complete.push(Clamp::from_found(clamp));
+            self.count(&found.clamps[..self.listed.len()]);
+            if self.done {
+                self.end_after(released_s);
+                break;
+            }
+        }
+        complete
+    }
+
+    fn count(&mut self, clamps: &[clamps::FoundClamp]) {
+        let counted = clamps.iter().filter(|clamp| clamp.counted()).count();
+        self.counted = u32::try_from(counted).unwrap_or(u32::MAX);
+        self.done = self.wanted.is_some_and(|wanted| self.counted >= wanted);
+    }
+
+    /// Ends the record at the first sample 1.5 s after the last release, should the look have come later.
+    fn end_after(&mut self, released_s: f64) {
+        let end = self
+            .record
+            .time_s()
+            .partition_point(|&time| time < released_s + FREE_AFTER_S);
+        if end + 1 < self.record.len() {
+            self.record = self.record.cut_to(end + 1);
+        }
+    }
+
+    fn rules(&self) -> Rules {
+        Rules {
+            discards: self.setup.discards.clone(),
+            rated_load_n: self.setup.gauge.rated_load_n,
+        }
+    }
+
+    /// Puts a listed clamp aside. A check that was done goes on if one more is needed now.
+    pub fn discard(&mut self, discard: Discard) {
+        self.setup.discards.push(discard);
+        if let Ok(found) = clamps::find_with(&self.record, &self.rules(), &self.listed) {
+            let listed = self.listed.len().min(found.clamps.len());
+            self.count(&found.clamps[..listed]);
+        }
+    }
+
+    /// What is known besides the forces; may be completed while the check runs (how the gauge was turned).
+    pub fn setup_mut(&mut self) -> &mut GripSetup {
+        &mut self.setup
+    }
+
+    /// The step the technician is in.
+    pub fn step(&self) -> Step {
+        if self.done {
+            Step::Done
+        } else {
+            self.follower.step()
+        }
+    }
+
+    /// Smoothed force above the reading of the free gauge, N, for the screen; no figure is taken from it.
+    pub fn load_n(&self) -> f64 {
+        self.follower.load_n()
+    }
+
+    /// How many of the listed clamps count.
+    pub fn counted(&self) -> u32 {
+        self.counted
+    }
+
+    /// Whether all clamps asked for are in.
+    pub fn is_done(&self) -> bool {
+        self.done
+    }
+
+    /// The record as it would be analysed now.
+    pub fn record(&self) -> &ForceRecord {
+        &self.record
+    }
+
+    /// Analyses what was taken: at the end of the check, or where it broke off.
+    ///
+    /// # Errors
+    /// There is no clamp, or a discarded clamp does not exist.
+    pub fn finish(&self) -> Result<GripResult, GripError> {
+        analyse_with(&self.record, &self.setup, &self.listed)
+    }
+}
