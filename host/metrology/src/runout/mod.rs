@@ -44,11 +44,11 @@ mod tests;
 
 pub use analyse::analyse;
 pub use record::{
-    At, Passing, Place, Plane, Readings, Row, RunoutError, RunoutRecord, Stop, Taken,
+    At, Passing, Place, Plane, Readings, Row, RunoutError, RunoutRecord, Stop, Taken, same_height,
 };
 pub use result::{
-    AxisFrom, AxisResult, BudgetLine, FourSeatingsResult, HarmonicResult, Method, PlaneResult,
-    ReversalResult, RunoutResult, UncertaintyResult,
+    ANALYSIS_VERSION, AxisFrom, AxisResult, BudgetLine, FourSeatingsResult, HarmonicResult, Method,
+    PlaneResult, ReversalResult, RunoutResult, UncertaintyResult,
 };
 pub use setup::{Indicator, POSITION_ERROR_DEG, RunoutSetup};
-pub use verdict::{figure_words, is_on_runout};
+pub use verdict::is_on_runout;

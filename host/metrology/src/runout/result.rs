@@ -11,6 +11,9 @@ use serde::{Deserialize, Serialize};
 /// Version of the JSON of a runout check.
 pub const SCHEMA: u32 = 1;
 
+/// Version of the rules: raised when the same record would give other figures.
+pub const ANALYSIS_VERSION: u32 = 1;
+
 /// How a plane was read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

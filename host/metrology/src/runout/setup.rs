@@ -4,12 +4,13 @@ use super::record::{At, Place};
 use super::taper::{Lever, Taper};
 use crate::decision::Limit;
 use crate::state::State;
+use serde::{Deserialize, Serialize};
 
 /// A position by paper tape or by eye is within this, degrees (common practice).
 pub const POSITION_ERROR_DEG: f64 = 3.0;
 
 /// How a runout check is to be judged.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RunoutSetup {
     /// As found or as left.
     pub state: Option<State>,
@@ -62,7 +63,7 @@ impl RunoutSetup {
 }
 
 /// An indicator by its certificate.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Indicator {
     /// Expanded uncertainty (k = 2) over the span used, µm.
     pub expanded_um: f64,

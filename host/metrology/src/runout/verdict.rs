@@ -328,7 +328,7 @@ fn what_is_missing(check: &Evaluated, limit: &Limit) -> String {
 }
 
 /// The figure in the words of the trade.
-pub fn figure_words(figure: Figure) -> &'static str {
+fn figure_words(figure: Figure) -> &'static str {
     match figure {
         Figure::Tir => "TIR",
         Figure::FourSeatings => "mean TIR of four seatings",
@@ -358,21 +358,21 @@ fn words(place: &Place) -> String {
     .to_string()
 }
 
+/// One sentence on a judged limit.
 fn in_words(judgement: &Judgement) -> String {
     let (judged, candidate) = (&judgement.judged, &judgement.candidate);
     let relation = match judged.outcome {
-        Outcome::Accept => "within limit",
-        Outcome::Reject => "outside limit",
-        Outcome::Undecided if judgement.held_back.is_empty() => "too close to the limit to decide",
-        Outcome::Undecided => "undecided",
+        Outcome::Accept if judged.watch => "is within limit: watch it",
+        Outcome::Accept => "is within limit",
+        Outcome::Reject => "is outside limit",
+        Outcome::Undecided if judgement.held_back.is_empty() => "is too near its limit to decide",
+        Outcome::Undecided => "is undecided",
     };
     format!(
-        "{}, {}: {:.2} µm, guard {:.2} µm, limit {} µm: {relation}",
+        "{}, {}, {relation}, {:.0} % of it",
         figure_words(candidate.figure),
         words(&candidate.place),
-        judged.measured,
-        judged.guard,
-        judged.limit
+        100.0 * judged.measured / judged.limit
     )
 }
 
