@@ -2,11 +2,9 @@
 
 use crate::cautions;
 use crate::figures::{percent, seconds};
-use crate::limits::figure_words;
 use crate::settings::Settings;
-use holdtrue_metrology::decision::{Judged, Outcome, Side, Verdict};
+use crate::verdict_words::{hint_lines, outcome_words, verdict_lines};
 use holdtrue_metrology::grip::result::{Clamp, GripResult, Statistics, Uncertainty};
-use holdtrue_metrology::hint::Hint;
 use holdtrue_metrology::state::State;
 
 /// Scatter and intervals over fewer clamps than this say little and are not shown.
@@ -152,48 +150,6 @@ fn remarks(statistics: &Statistics, settings: &Settings) -> Vec<String> {
     [bound, trend, outlier].into_iter().flatten().collect()
 }
 
-/// The verdict: the word first, then our mark.
-pub fn verdict_lines(verdict: &Verdict, settings: &Settings) -> Vec<String> {
-    let mut lines = vec![outcome_words(verdict.outcome).to_owned()];
-    lines.extend(verdict.limits.iter().map(|limit| judged(limit, settings)));
-    lines.extend(verdict.reasons.iter().map(|reason| format!("  {reason}")));
-    if let Some(would) = &verdict.would_decide {
-        lines.push(format!("  To decide: {}", would.text));
-    }
-    lines
-}
-
-/// The word for an outcome with its mark.
-pub fn outcome_words(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Accept => "WITHIN LIMIT  [=]",
-        Outcome::Reject => "OUTSIDE LIMIT  [x]",
-        Outcome::Undecided => "UNDECIDED  [?]",
-    }
-}
-
-fn judged(judged: &Judged, settings: &Settings) -> String {
-    let side = match judged.side {
-        Side::Lower => "at least",
-        Side::Upper => "at most",
-    };
-    let word = match judged.outcome {
-        Outcome::Accept if judged.watch => "within limit, watch",
-        Outcome::Accept => "within limit",
-        Outcome::Reject => "outside limit",
-        Outcome::Undecided => "undecided",
-    };
-    let in_unit = |value| settings.in_unit(value, &judged.unit);
-    format!(
-        "  {} {}, {side} {} ({}), has to clear it by {}: {word}",
-        figure_words(judged.figure),
-        in_unit(judged.measured),
-        in_unit(judged.limit),
-        judged.provenance.words(),
-        in_unit(judged.guard),
-    )
-}
-
 fn with_discarded(
     with: &holdtrue_metrology::grip::result::WithDiscarded,
     settings: &Settings,
@@ -206,16 +162,4 @@ fn with_discarded(
         Some(verdict) => format!("{mean}, {}", outcome_words(verdict.outcome)),
         None => mean,
     }
-}
-
-fn hint_lines(hints: &[Hint]) -> Vec<String> {
-    if hints.is_empty() {
-        return Vec::new();
-    }
-    let mut lines = vec![String::new(), "Likely causes, not a verdict:".to_owned()];
-    for hint in hints {
-        lines.push(format!("  {} ({})", hint.text, hint.provenance.words()));
-        lines.push(format!("    seen: {}", hint.evidence));
-    }
-    lines
 }

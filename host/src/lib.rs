@@ -26,6 +26,7 @@ pub mod readings;
 pub mod settings;
 pub mod table;
 pub mod toml_file;
+pub mod verdict_words;
 
 use exit::Exit;
 

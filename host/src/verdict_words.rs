@@ -1,0 +1,64 @@
+//! Verdicts and likely causes as a person reads them. In: what was decided and the units wanted. Out: plain lines.
+
+use crate::limits::figure_words;
+use crate::settings::Settings;
+use holdtrue_metrology::decision::{Judged, Outcome, Side, Verdict};
+use holdtrue_metrology::hint::Hint;
+
+/// The verdict: the word first, then our mark.
+pub fn verdict_lines(verdict: &Verdict, settings: &Settings) -> Vec<String> {
+    let mut lines = vec![outcome_words(verdict.outcome).to_owned()];
+    lines.extend(verdict.limits.iter().map(|limit| judged(limit, settings)));
+    lines.extend(verdict.reasons.iter().map(|reason| format!("  {reason}")));
+    if let Some(would) = &verdict.would_decide {
+        lines.push(format!("  To decide: {}", would.text));
+    }
+    lines
+}
+
+/// The word for an outcome with its mark.
+pub fn outcome_words(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Accept => "WITHIN LIMIT  [=]",
+        Outcome::Reject => "OUTSIDE LIMIT  [x]",
+        Outcome::Undecided => "UNDECIDED  [?]",
+    }
+}
+
+fn judged(judged: &Judged, settings: &Settings) -> String {
+    let side = match judged.side {
+        Side::Lower => "at least",
+        Side::Upper => "at most",
+    };
+    let word = match judged.outcome {
+        Outcome::Accept if judged.watch => "within limit, watch",
+        Outcome::Accept => "within limit",
+        Outcome::Reject => "outside limit",
+        Outcome::Undecided => "undecided",
+    };
+    let at = judged
+        .height_mm
+        .map_or_else(String::new, |mm| format!(" at {mm} mm"));
+    let in_unit = |value| settings.in_unit(value, &judged.unit);
+    format!(
+        "  {}{at} {}, {side} {} ({}), has to clear it by {}: {word}",
+        figure_words(judged.figure),
+        in_unit(judged.measured),
+        in_unit(judged.limit),
+        judged.provenance.words(),
+        in_unit(judged.guard),
+    )
+}
+
+/// Likely causes with what points to them; nothing where there is none.
+pub fn hint_lines(hints: &[Hint]) -> Vec<String> {
+    if hints.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = vec![String::new(), "Likely causes, not a verdict:".to_owned()];
+    for hint in hints {
+        lines.push(format!("  {} ({})", hint.text, hint.provenance.words()));
+        lines.push(format!("    seen: {}", hint.evidence));
+    }
+    lines
+}
