@@ -8,6 +8,7 @@ pub mod gauge;
 pub mod grip;
 pub mod limits;
 pub mod parse;
+pub mod runout;
 pub mod settings;
 pub mod spindle;
 pub mod visit;
@@ -46,6 +47,8 @@ pub struct Global {
 pub enum Command {
     /// Grip force: clamps, figures, verdict
     Grip(Box<grip::GripArgs>),
+    /// Taper runout: eccentricity, spindle and bar, verdict
+    Runout(Box<runout::RunoutArgs>),
     /// Spindles of the book
     #[command(subcommand)]
     Spindle(spindle::SpindleCommand),

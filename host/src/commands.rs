@@ -14,6 +14,7 @@ mod finding;
 mod gauge;
 mod grip;
 mod limits;
+mod runout;
 mod schema;
 mod settings_command;
 mod spindle;
@@ -64,6 +65,7 @@ impl World {
 pub fn carry_out(command: Command, world: &mut World) -> Result<Finished, Error> {
     match command {
         Command::Grip(args) => grip::run(&args, world),
+        Command::Runout(args) => runout::run(&args, world),
         Command::Spindle(which) => spindle::run(which, world),
         Command::Visit(which) => visit::run(which, world),
         Command::Finding(which) => finding::run(which, world),

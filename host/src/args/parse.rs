@@ -47,3 +47,14 @@ pub fn numbered_reason(text: &str) -> Result<(u32, String), String> {
     }
     Ok((number, reason.trim().to_owned()))
 }
+
+/// `[HEIGHT=]LIMIT`, as in `300=15` or `10`.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn height_and_limit(text: &str) -> Result<(Option<f64>, f64), String> {
+    match text.split_once('=') {
+        Some((height, limit)) => Ok((Some(finite(height)?), positive(limit)?)),
+        None => Ok((None, positive(text)?)),
+    }
+}

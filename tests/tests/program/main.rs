@@ -6,4 +6,5 @@ mod grip_files;
 mod hostile_tables;
 mod limits;
 mod outputs;
+mod runout_files;
 mod settings;

@@ -1,0 +1,166 @@
+//! Options of `runout`.
+
+use super::grip::{ProvenanceWord, StateWord};
+use super::parse::{finite, height_and_limit, not_negative, positive};
+use clap::ValueEnum;
+use holdtrue_metrology::runout::At;
+
+/// Where the readings come from, where they were taken and what they are held to.
+#[derive(Clone, Debug, clap::Args)]
+pub struct RunoutArgs {
+    /// Where the readings come from.
+    #[command(flatten)]
+    pub source: RunoutSource,
+    /// Unit of the readings
+    #[arg(long, value_enum, ignore_case = true, requires = "readings")]
+    pub unit: Option<ReadingUnit>,
+    /// Where they were taken.
+    #[command(flatten)]
+    pub place: PlaceArgs,
+    /// How the spindle was turned.
+    #[command(flatten)]
+    pub way: Way,
+    /// How the indicator stood.
+    #[command(flatten)]
+    pub indicator: IndicatorArgs,
+    /// As found, or as left after cleaning, greasing or repair
+    #[arg(long, value_enum)]
+    pub state: Option<StateWord>,
+    /// Put the record and its result into the open visit of the book
+    #[arg(long)]
+    pub store: bool,
+    /// What the readings are held to.
+    #[command(flatten)]
+    pub limits: RunoutLimits,
+}
+
+/// Where the readings come from: one of these.
+#[derive(Clone, Debug, clap::Args)]
+#[group(required = true, multiple = false)]
+pub struct RunoutSource {
+    /// A runout record (CSV: angle_deg or time_s, reading_um or reading_in, and where they were taken); - is standard
+    /// input
+    #[arg(long, value_name = "FILE")]
+    pub from: Option<String>,
+    /// Readings of a dial by eye, at equal positions from 0 on, such as "0 3 5 3 0 -3 -5 -3"
+    #[arg(
+        long,
+        value_name = "NUMBERS",
+        requires = "unit",
+        allow_hyphen_values = true
+    )]
+    pub readings: Option<String>,
+}
+
+/// Unit of readings noted by hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ReadingUnit {
+    /// Micrometre
+    Um,
+    /// Millimetre
+    Mm,
+    /// Inch
+    In,
+}
+
+/// Where the readings were taken; a column of the file says it row by row.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Where")]
+pub struct PlaceArgs {
+    /// The surface the indicator stood on
+    #[arg(long, value_enum)]
+    pub at: Option<AtWord>,
+    /// Height from the nose face outward, mm; inside the taper negative
+    #[arg(long, value_name = "Z", value_parser = finite, allow_hyphen_values = true)]
+    pub height_mm: Option<f64>,
+    /// Which time the bar was put in
+    #[arg(long, value_name = "K", value_parser = clap::value_parser!(u32).range(1..))]
+    pub seating: Option<u32>,
+    /// How far the bar was turned in the spindle, degrees
+    #[arg(long, value_name = "O", value_parser = finite, allow_hyphen_values = true)]
+    pub orientation_deg: Option<f64>,
+}
+
+/// A surface.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum AtWord {
+    /// The wall of the taper
+    Wall,
+    /// A test bar in the taper
+    Bar,
+    /// The spindle's face or flange
+    Face,
+    /// The end of bar or spindle, along the axis
+    Axial,
+}
+
+impl From<AtWord> for At {
+    fn from(word: AtWord) -> Self {
+        match word {
+            AtWord::Wall => Self::Wall,
+            AtWord::Bar => Self::Bar,
+            AtWord::Face => Self::Face,
+            AtWord::Axial => Self::Axial,
+        }
+    }
+}
+
+/// How the spindle was turned: one of these, or as the record shows.
+#[derive(Clone, Copy, Debug, Default, clap::Args)]
+#[group(multiple = false)]
+pub struct Way {
+    /// From stop to stop, this many round the turn
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub stops: Option<u32>,
+    /// Without stopping, the angle unknown: TIR only
+    #[arg(long, conflicts_with = "readings")]
+    pub free: bool,
+    /// Without stopping, with a mark once a turn
+    #[arg(long, conflicts_with = "readings")]
+    pub marked: bool,
+}
+
+/// How the indicator stood.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Indicator")]
+pub struct IndicatorArgs {
+    /// The indicator stood square to the taper wall: wall readings count across the axis
+    #[arg(long)]
+    pub on_wall: bool,
+    /// Shank interface, such as 7/24-40 or HSK-A63: the slope of the wall
+    #[arg(long, value_name = "NAME", requires = "on_wall")]
+    pub interface: Option<String>,
+    /// Angle of the indicator's lever to the surface, degrees
+    #[arg(long, value_name = "DEG", value_parser = not_negative, conflicts_with = "lever_by_eye")]
+    pub lever_deg: Option<f64>,
+    /// The lever was set along the surface by eye
+    #[arg(long)]
+    pub lever_by_eye: bool,
+    /// Smallest step the indicator shows, um
+    #[arg(long, value_name = "UM", value_parser = positive, requires = "uncertainty_um")]
+    pub resolution_um: Option<f64>,
+    /// The indicator's expanded uncertainty (k = 2), um, as its certificate states it
+    #[arg(long, value_name = "UM", value_parser = not_negative)]
+    pub uncertainty_um: Option<f64>,
+    /// A position is within this of its angle, degrees (3: by paper tape)
+    #[arg(long, value_name = "DEG", value_parser = not_negative)]
+    pub position_error_deg: Option<f64>,
+    /// The test bar's own runout by its certificate, um TIR
+    #[arg(long, value_name = "UM", value_parser = not_negative)]
+    pub bar_um: Option<f64>,
+}
+
+/// What the readings are held to.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Limits")]
+pub struct RunoutLimits {
+    /// Upper limit on the TIR, um; with HEIGHT= (mm) at that height only
+    #[arg(long, value_name = "[HEIGHT=]UM", value_parser = height_and_limit, allow_hyphen_values = true)]
+    pub limit_um: Vec<(Option<f64>, f64)>,
+    /// Where the limits come from
+    #[arg(long, value_enum, value_name = "WORD")]
+    pub provenance: Option<ProvenanceWord>,
+    /// Limits file (TOML): also for the mean of four seatings, the spindle's part and the seat
+    #[arg(long, value_name = "FILE")]
+    pub limits: Option<String>,
+}

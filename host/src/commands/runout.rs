@@ -1,0 +1,153 @@
+//! `runout`: from a record or from readings of a dial by eye to TIR, eccentricity, spindle and bar, and a verdict.
+
+use super::World;
+use crate::args::runout::{ReadingUnit, RunoutArgs};
+use crate::cautions::{self, MachineState};
+use crate::error::Error;
+use crate::exit::Exit;
+use crate::filing::{self, Filed, Record, json_of};
+use crate::output::Finished;
+use crate::runout_setup::{self, InForce};
+use crate::{readings, runout_csv, runout_words, table};
+use holdtrue_book::{CheckKind, RecordedKind};
+use holdtrue_metrology::runout::{self, ANALYSIS_VERSION, Place, RunoutRecord, RunoutResult};
+use holdtrue_metrology::units::MICROMETRES_PER_INCH;
+
+pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Error> {
+    let in_force = runout_setup::gather(args)?;
+    runout_setup::require_uncertainty(&in_force)?;
+    let input = Input::of(args)?;
+    say_cautions(world);
+    let (record, messages) = input.record(args)?;
+    for message in &messages {
+        world.console.message(message);
+    }
+    let mut result = runout::analyse(&record, &in_force.setup)
+        .map_err(|e| runout_csv::refused(input.name(), &e))?;
+    result.notes.extend(messages);
+    let text = runout_words::runout(&result, &world.settings);
+    let finished = Finished::new(exit(&result), &result, text)?;
+    if !args.store {
+        return Ok(finished);
+    }
+    match store(&input, &in_force, &result, world) {
+        Ok(()) => Ok(finished),
+        Err(error) => Ok(finished.cut_short(error)),
+    }
+}
+
+/// What the readings come from.
+enum Input<'a> {
+    File { name: &'a str, bytes: Vec<u8> },
+    Typed { text: &'a str },
+}
+
+impl<'a> Input<'a> {
+    fn of(args: &'a RunoutArgs) -> Result<Self, Error> {
+        if let Some(name) = &args.source.from {
+            let bytes = table::read_file(name)?;
+            return Ok(Self::File { name, bytes });
+        }
+        let text = args.source.readings.as_deref();
+        text.map(|text| Self::Typed { text })
+            .ok_or_else(|| Error::usage("nothing to work on: add --from FILE or --readings"))
+    }
+
+    fn name(&self) -> &str {
+        match self {
+            Self::File { name, .. } => name,
+            Self::Typed { .. } => "--readings",
+        }
+    }
+
+    fn record(&self, args: &RunoutArgs) -> Result<(RunoutRecord, Vec<String>), Error> {
+        match self {
+            Self::File { name, bytes } => {
+                let read = runout_csv::read(name, bytes, &args.place, &args.way)?;
+                Ok((read.record, read.messages))
+            }
+            Self::Typed { text } => Ok((typed(text, args)?, Vec::new())),
+        }
+    }
+}
+
+/// Readings at equal positions; one more than the positions named is the reading back at the first one.
+fn typed(text: &str, args: &RunoutArgs) -> Result<RunoutRecord, Error> {
+    let factor = match args.unit {
+        Some(ReadingUnit::Um) => 1.0,
+        Some(ReadingUnit::Mm) => 1000.0,
+        Some(ReadingUnit::In) => MICROMETRES_PER_INCH,
+        None => return Err(Error::usage("--readings needs --unit um, mm or in")),
+    };
+    let readings_um = readings::read("--readings", text, factor)?;
+    let found = readings_um.len();
+    let stops = match args.way.stops {
+        Some(stops) => usize::try_from(stops).unwrap_or(usize::MAX),
+        None => found,
+    };
+    if found != stops && found != stops.saturating_add(1) {
+        return Err(Error::usage(format!(
+            "--readings has {found} readings, --stops {stops} asks for {stops}, or one more for the reading back at the first position"
+        )));
+    }
+    let place = runout_csv::with_height_the_bar(Place {
+        at: args.place.at.map(Into::into),
+        height_mm: args.place.height_mm,
+        seating: args.place.seating,
+        orientation_deg: args.place.orientation_deg,
+    });
+    Ok(RunoutRecord::typed(place, &readings_um, stops))
+}
+
+/// Nothing is energised here and nobody is asked: they are printed and the work goes on.
+fn say_cautions(world: &mut World) {
+    world.console.say(cautions::FIRST_LINE);
+    world.console.say(MachineState::Isolated.heading());
+    for caution in MachineState::Isolated.cautions() {
+        world.console.say(&format!("- {caution}"));
+    }
+    world.console.say("");
+}
+
+/// What the shell is told.
+fn exit(result: &RunoutResult) -> Exit {
+    result
+        .verdict
+        .as_ref()
+        .map_or(Exit::Done, |verdict| verdict.outcome.into())
+}
+
+fn store(
+    input: &Input<'_>,
+    in_force: &InForce,
+    result: &RunoutResult,
+    world: &mut World,
+) -> Result<(), Error> {
+    let mut desk = world.desk()?;
+    let visit = desk.visit_at_hand()?;
+    let planes = result
+        .planes
+        .iter()
+        .zip(1..)
+        .map(|(plane, number)| Ok((RecordedKind::Plane, number, json_of(plane)?)));
+    let filed = Filed {
+        kind: CheckKind::Runout,
+        state: result.state,
+        setup: json_of(&in_force.setup)?,
+        limits: &in_force.limits,
+        record: match input {
+            Input::File { name, bytes } => Record::File { name, bytes },
+            Input::Typed { text } => Record::Typed { text },
+        },
+        parts: planes.collect::<Result<_, Error>>()?,
+        analysis: format!("runout-{ANALYSIS_VERSION}"),
+        outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
+        result: json_of(result)?,
+    };
+    filing::file(&mut desk, visit, &filed)?;
+    let book = desk.book.path().display();
+    world
+        .console
+        .message(&format!("Stored in the open visit of {book}."));
+    Ok(())
+}
