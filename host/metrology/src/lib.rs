@@ -3,6 +3,7 @@
 //! No I/O, no clock, no global state. Every public function cites its source.
 
 pub mod anova;
+pub mod calibration;
 pub mod decision;
 pub mod grip;
 pub mod hint;

@@ -1,0 +1,102 @@
+//! The sequence that was run and its errors in; a class, or what is missing for one, out.
+
+use super::runs::Runs;
+use super::{CalibrationSetup, Errors};
+use serde::{Deserialize, Serialize};
+
+/// A class in the style of ISO 376 (limits from memory).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum IsoStyleClass {
+    /// Class 00.
+    #[serde(rename = "00")]
+    Class00,
+    /// Class 0.5.
+    #[serde(rename = "0.5")]
+    Class05,
+    /// Class 1.
+    #[serde(rename = "1")]
+    Class1,
+    /// Class 2.
+    #[serde(rename = "2")]
+    Class2,
+}
+
+/// Largest permitted reproducibility, repeatability, interpolation, zero return and reversibility, %.
+const PERMITTED: [(IsoStyleClass, [f64; 5]); 4] = [
+    (IsoStyleClass::Class00, [0.05, 0.025, 0.025, 0.012, 0.07]),
+    (IsoStyleClass::Class05, [0.10, 0.05, 0.05, 0.025, 0.15]),
+    (IsoStyleClass::Class1, [0.20, 0.10, 0.10, 0.05, 0.30]),
+    (IsoStyleClass::Class2, [0.40, 0.20, 0.20, 0.10, 0.50]),
+];
+
+/// The best class all errors keep to; `None` if there is none or an error is unknown.
+pub(super) fn class_of(errors: &Errors) -> Option<IsoStyleClass> {
+    let found = [
+        errors.reproducibility_percent?,
+        errors.repeatability_percent?,
+        errors.interpolation_percent,
+        errors.zero_return_percent?,
+        errors.reversibility_percent?,
+    ];
+    let keeps = |limits: &[f64; 5]| {
+        found
+            .iter()
+            .zip(limits)
+            .all(|(error, limit)| error <= limit)
+    };
+    PERMITTED
+        .iter()
+        .find(|(_, limits)| keeps(limits))
+        .map(|(class, _)| *class)
+}
+
+/// Least time a preload is held, s.
+const DWELL_S: f64 = 30.0;
+
+/// What a sequence lacks for a class to be printed, in words: three preloads to the highest load held
+/// for 30 s, eight loads, three positions, a repeat in one of them, unloading, zeros before and after,
+/// on the gauge's own knob and shank. Source: ISO 376, from memory.
+pub(super) fn missing_steps(runs: &Runs, loads: &[f64], setup: &CalibrationSetup) -> Vec<String> {
+    let both_ways = |run: &&super::runs::Run| run.going(super::Direction::Down).next().is_some();
+    let with_zeros = runs
+        .measuring
+        .iter()
+        .all(|run| run.zero_before.is_some() && run.zero_after.is_some());
+    let held = setup.preload_dwell_s.is_some_and(|s| s >= DWELL_S);
+    let steps = [
+        (
+            runs.preloads_before >= 3,
+            format!(
+                "three preloads to the highest load, found {}",
+                runs.preloads_before
+            ),
+        ),
+        (held, "30 s at the highest load in every preload".to_owned()),
+        (
+            loads.len() >= 8,
+            format!("eight loads, found {}", loads.len()),
+        ),
+        (
+            runs.positions() >= 3,
+            format!("three positions, found {}", runs.positions()),
+        ),
+        (
+            runs.in_one_position().len() >= 2,
+            "a second run in one position".to_owned(),
+        ),
+        (
+            runs.measuring.iter().filter(both_ways).count() >= 2,
+            "unloading in two of the runs".to_owned(),
+        ),
+        (with_zeros, "a zero before and after every run".to_owned()),
+        (
+            setup.through_own_knob_and_shank,
+            "loading through the gauge's own knob and shank".to_owned(),
+        ),
+    ];
+    steps
+        .into_iter()
+        .filter(|(done, _)| !done)
+        .map(|(_, what)| what)
+        .collect()
+}

@@ -1,0 +1,193 @@
+//! A made-up gauge of known curve, calibrated.
+
+use super::*;
+use proptest::prelude::*;
+
+/// Three preloads, two runs at 0°, one each at 120° and 240° with unloading, zeros throughout.
+fn full_sequence(reading: impl Fn(u32, Direction, f64) -> f64) -> Vec<Point> {
+    let mut points = Vec::new();
+    let mut add = |run, direction, load_n, position_deg| {
+        let reading_counts = reading(run, direction, load_n);
+        points.push(Point {
+            run,
+            direction,
+            load_n,
+            reading_counts,
+            position_deg,
+        });
+    };
+    for run in 1..=3 {
+        for load in [0.0, 20_000.0, 0.0] {
+            add(run, Direction::Up, load, Some(0.0));
+        }
+    }
+    for (run, position) in [(4, 0.0), (5, 0.0), (6, 120.0), (7, 240.0)] {
+        for i in 0..=8 {
+            add(run, Direction::Up, f64::from(i) * 2_500.0, Some(position));
+        }
+        if run >= 6 {
+            for i in (1..=7).rev() {
+                add(run, Direction::Down, f64::from(i) * 2_500.0, Some(position));
+            }
+        }
+        add(run, Direction::Down, 0.0, Some(position));
+    }
+    points
+}
+
+const WHOLE: CalibrationSetup = CalibrationSetup {
+    reference_expanded_percent: Some(0.1),
+    resolution_counts: 1.0,
+    preload_dwell_s: Some(30.0),
+    through_own_knob_and_shank: true,
+    degrees: [1, 2],
+};
+
+fn straight(_: u32, _: Direction, load: f64) -> f64 {
+    1_234.0 + 50.0 * load
+}
+
+/// A wobble of ± 2 counts that differs between runs and loads.
+fn wobble(run: u32, load: f64) -> f64 {
+    ((load / 2_500.0 * 7.0 + f64::from(run) * 3.0) % 5.0) - 2.0
+}
+
+proptest! {
+    #[test]
+    fn the_curve_that_was_made_is_found(slope in 10.0..200.0_f64, share in 1e-3..1e-2_f64, zero in -1e5..1e5_f64) {
+        // bent by up to 1 % at the highest load
+        let bend = share * slope / 20_000.0;
+        let points = full_sequence(|run, _, load| {
+            let moves = if load > 0.0 { wobble(run, load) * 1e-3 } else { 0.0 };
+            zero + slope * load + bend * load * load + moves
+        });
+        let found = calibrate(&points, &WHOLE).unwrap();
+        prop_assert_eq!(found.curve.degree, 2);
+        prop_assert!((found.curve.coefficients[1] / slope - 1.0).abs() < 1e-6);
+        prop_assert!((found.curve.coefficients[2] / bend - 1.0).abs() < 1e-4);
+        prop_assert!((found.zero_counts - zero).abs() < 1e-6);
+        for load in [2_500.0, 9_000.0, 20_000.0] {
+            let back = found.inverse.value(found.curve.value(load));
+            prop_assert!((back - load).abs() < 2.0, "{} for {}", back, load);
+        }
+    }
+}
+
+#[test]
+fn a_straight_gauge_gets_a_straight_curve_and_the_best_class() {
+    let found = calibrate(
+        &full_sequence(|r, d, l| straight(r, d, l) + wobble(r, l)),
+        &WHOLE,
+    )
+    .unwrap();
+    assert_eq!(
+        (found.curve.degree, found.missing.len()),
+        (1, 0),
+        "{:?}",
+        found.missing
+    );
+    assert!(found.curve.next_term_p.unwrap() > 0.05);
+    assert_eq!(found.class, Some(IsoStyleClass::Class00));
+    assert!((found.zero_counts - 1_234.0).abs() < 3.0);
+    assert!((found.span_n[0] - 2_500.0).abs() < 1e-9 && (found.span_n[1] - 20_000.0).abs() < 1e-9);
+    // 0.1 % of the reference is nearly all of it
+    assert!((found.expanded_percent.unwrap() - 0.1).abs() < 0.01);
+}
+
+#[test]
+fn hysteresis_lowers_the_class_and_widens_the_uncertainty() {
+    let points = full_sequence(|_, direction, load| {
+        let late = if direction == Direction::Down && load > 0.0 {
+            0.0025
+        } else {
+            0.0
+        };
+        1_234.0 + 50.0 * load * (1.0 + late)
+    });
+    let found = calibrate(&points, &WHOLE).unwrap();
+    assert!((found.errors.reversibility_percent.unwrap() - 0.25).abs() < 1e-6);
+    assert_eq!(found.class, Some(IsoStyleClass::Class1));
+    assert!(found.expanded_percent.unwrap() > 0.15);
+}
+
+#[test]
+fn without_the_whole_sequence_there_is_no_class_and_the_gaps_are_named() {
+    let points = full_sequence(straight);
+    let hasty = CalibrationSetup {
+        preload_dwell_s: None,
+        ..WHOLE
+    };
+    let found = calibrate(&points, &hasty).unwrap();
+    assert_eq!(found.class, None);
+    assert_eq!(found.missing, ["30 s at the highest load in every preload"]);
+    let two_positions: Vec<Point> = points.into_iter().filter(|p| p.run != 7).collect();
+    let found = calibrate(&two_positions, &WHOLE).unwrap();
+    assert_eq!(found.class, None);
+    assert!(
+        found
+            .missing
+            .iter()
+            .any(|m| m.contains("three positions, found 2")),
+        "{:?}",
+        found.missing
+    );
+}
+
+#[test]
+fn a_falling_curve_is_refused() {
+    let swapped = full_sequence(|_, _, load| 1_000.0 - 50.0 * load);
+    let refusal = calibrate(&swapped, &WHOLE).unwrap_err();
+    assert!(matches!(refusal, CalibrationError::Falling { .. }));
+    assert!(refusal.to_string().contains("wires are swapped"));
+}
+
+#[test]
+fn what_is_no_calibration_is_refused() {
+    let point = |run, load_n, reading_counts| Point {
+        run,
+        direction: Direction::Up,
+        load_n,
+        reading_counts,
+        position_deg: None,
+    };
+    let few = [point(1, 1_000.0, 10.0), point(1, 2_000.0, 20.0)];
+    assert_eq!(
+        calibrate(&few, &WHOLE),
+        Err(CalibrationError::TooFewLoads { found: 2 })
+    );
+    let nan = [point(1, f64::NAN, 10.0)];
+    assert!(matches!(
+        calibrate(&nan, &WHOLE),
+        Err(CalibrationError::NoNumber { .. })
+    ));
+    let mut mixed: Vec<Point> = (0..4)
+        .map(|i| point(1, f64::from(i) * 1e3, f64::from(i) * 10.0))
+        .collect();
+    mixed.extend((1..4).map(|i| point(2, f64::from(i) * 1e3, f64::from(i) * 10.0)));
+    assert_eq!(
+        calibrate(&mixed, &WHOLE),
+        Err(CalibrationError::ZeroMissing { run: 2 })
+    );
+}
+
+#[test]
+fn without_the_references_uncertainty_none_is_made_up() {
+    let found = calibrate(&full_sequence(straight), &CalibrationSetup::default()).unwrap();
+    assert_eq!(found.expanded_percent, None);
+}
+
+#[test]
+fn a_zero_that_does_not_come_back_is_seen() {
+    let points = full_sequence(|run, direction, load| {
+        let moved = if load <= 0.0 && direction == Direction::Down {
+            f64::from(run) * 100.0
+        } else {
+            0.0
+        };
+        1_234.0 + 50.0 * load + moved
+    });
+    let found = calibrate(&points, &WHOLE).unwrap();
+    // 700 counts of a million in run 7
+    assert!((found.errors.zero_return_percent.unwrap() - 0.07).abs() < 1e-9);
+    assert!((found.errors.zero_return_n - 14.0).abs() < 1e-9);
+}
