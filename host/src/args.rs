@@ -8,6 +8,7 @@ pub mod gauge;
 pub mod grip;
 pub mod limits;
 pub mod parse;
+pub mod report;
 pub mod runout;
 pub mod settings;
 pub mod spindle;
@@ -58,6 +59,8 @@ pub enum Command {
     /// What was seen at the machine
     #[command(subcommand)]
     Finding(visit::FindingCommand),
+    /// The page a customer reads
+    Report(report::ReportArgs),
     /// Is the book sound, and does it agree with a printed page?
     #[command(subcommand)]
     Book(visit::BookCommand),

@@ -14,6 +14,7 @@ mod finding;
 mod gauge;
 mod grip;
 mod limits;
+mod report;
 mod runout;
 mod schema;
 mod settings_command;
@@ -69,6 +70,7 @@ pub fn carry_out(command: Command, world: &mut World) -> Result<Finished, Error>
         Command::Spindle(which) => spindle::run(which, world),
         Command::Visit(which) => visit::run(which, world),
         Command::Finding(which) => finding::run(which, world),
+        Command::Report(args) => report::run(&args, world),
         Command::Book(which) => book::run(&which, world),
         Command::Gauge(which) => gauge::run(which, world),
         Command::Limits(which) => limits::run(which, world),

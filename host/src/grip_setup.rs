@@ -307,6 +307,15 @@ fn assumption(
         .map(|(class, interface)| Assumption { interface, class }))
 }
 
+/// The class of a drawbar as it is written.
+pub fn class_word(class: Class) -> &'static str {
+    match class {
+        Class::Light => "light",
+        Class::Standard => "standard",
+        Class::Heavy => "heavy",
+    }
+}
+
 fn class_of(spindle: Option<&SpindleHeader>) -> Option<Class> {
     match spindle?.grip_class.as_deref()? {
         "light" => Some(Class::Light),

@@ -109,7 +109,7 @@ fn statistics_lines(
         lines.push(format!("scatter      {}{few}", percent(cv)));
     }
     if let Some(uncertainty) = uncertainty {
-        let expanded = settings.force(uncertainty.expanded_n);
+        let expanded = settings.force_spread(uncertainty.expanded_n, statistics.mean_n);
         lines.push(format!(
             "uncertainty  ± {expanded} (95 %)  {}",
             uncertainty.in_words

@@ -22,6 +22,7 @@ pub mod link;
 pub mod live;
 pub mod office;
 pub mod output;
+pub mod paper;
 pub mod readings;
 pub mod runout_csv;
 pub mod runout_setup;

@@ -256,20 +256,6 @@ pub fn good_side(figure: Figure) -> Side {
     }
 }
 
-/// What a figure is called.
-pub fn figure_words(figure: Figure) -> &'static str {
-    match figure {
-        Figure::GripMean => "mean grip",
-        Figure::GripLowest => "lowest clamp",
-        Figure::GripScatter => "scatter of the clamps",
-        Figure::GripSag => "drops while held",
-        Figure::Tir => "runout (TIR)",
-        Figure::FourSeatings => "runout, mean of four seatings",
-        Figure::SpindlePart => "runout, spindle part",
-        Figure::Seat => "seat repeatability",
-    }
-}
-
 /// Units a figure may be written in, with the factor to the unit it is judged in.
 fn units(figure: Figure) -> (&'static str, &'static [(&'static str, f64)]) {
     match figure {

@@ -129,3 +129,18 @@ pub fn spindle_name(book: &Book, visit: &VisitHeader) -> Result<String, Error> {
         None => Ok("unnamed".to_owned()),
     }
 }
+
+/// The visit somebody means, by enough of its id.
+///
+/// # Errors
+/// None or several: exit 2.
+pub fn find_visit(book: &Book, wanted: &str) -> Result<Uuid, Error> {
+    let visits = book.list::<VisitHeader>()?;
+    let mut meant = visits.iter().filter(|visit| is_id(visit.id, wanted));
+    match (meant.next(), meant.next()) {
+        (Some(one), None) => Ok(one.id),
+        _ => Err(Error::usage(format!(
+            "no single visit \"{wanted}\" in this book: holdtrue spindle show lists the visits to a spindle"
+        ))),
+    }
+}

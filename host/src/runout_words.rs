@@ -161,7 +161,7 @@ fn uncertainty_line(uncertainty: &UncertaintyResult, settings: &Settings) -> Str
     format!(
         "uncertainty  ± {} (95 %) on the {}{}: {}",
         settings.length(uncertainty.expanded_um),
-        crate::limits::figure_words(uncertainty.figure),
+        holdtrue_report::words::figure(uncertainty.figure),
         at_height(uncertainty.height_mm),
         uncertainty.in_words
     )

@@ -1,9 +1,9 @@
 //! Verdicts and likely causes as a person reads them. In: what was decided and the units wanted. Out: plain lines.
 
-use crate::limits::figure_words;
 use crate::settings::Settings;
-use holdtrue_metrology::decision::{Judged, Outcome, Side, Verdict};
+use holdtrue_metrology::decision::{Judged, Outcome, Verdict};
 use holdtrue_metrology::hint::Hint;
+use holdtrue_report::words;
 
 /// The verdict: the word first, then our mark.
 pub fn verdict_lines(verdict: &Verdict, settings: &Settings) -> Vec<String> {
@@ -16,20 +16,17 @@ pub fn verdict_lines(verdict: &Verdict, settings: &Settings) -> Vec<String> {
     lines
 }
 
-/// The word for an outcome with its mark.
+/// The word for an outcome with its mark: a bar clear of its edge, behind it, or across it.
 pub fn outcome_words(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Accept => "WITHIN LIMIT  [=]",
-        Outcome::Reject => "OUTSIDE LIMIT  [x]",
-        Outcome::Undecided => "UNDECIDED  [?]",
+        Outcome::Accept => "WITHIN LIMIT   |  ==",
+        Outcome::Reject => "OUTSIDE LIMIT  ==  |",
+        Outcome::Undecided => "UNDECIDED      =|=",
     }
 }
 
 fn judged(judged: &Judged, settings: &Settings) -> String {
-    let side = match judged.side {
-        Side::Lower => "at least",
-        Side::Upper => "at most",
-    };
+    let side = words::side(judged.side);
     let word = match judged.outcome {
         Outcome::Accept if judged.watch => "within limit, watch",
         Outcome::Accept => "within limit",
@@ -42,11 +39,11 @@ fn judged(judged: &Judged, settings: &Settings) -> String {
     let in_unit = |value| settings.in_unit(value, &judged.unit);
     format!(
         "  {}{at} {}, {side} {} ({}), has to clear it by {}: {word}",
-        figure_words(judged.figure),
+        words::figure(judged.figure),
         in_unit(judged.measured),
         in_unit(judged.limit),
         judged.provenance.words(),
-        in_unit(judged.guard),
+        settings.spread_in_unit(judged.guard, judged.measured, &judged.unit),
     )
 }
 

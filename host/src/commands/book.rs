@@ -4,7 +4,7 @@ use super::World;
 use crate::args::visit::BookCommand;
 use crate::error::{Error, Place};
 use crate::exit::Exit;
-use crate::office::{short_id, spindle_name};
+use crate::office::{find_visit, short_id, spindle_name};
 use crate::output::Finished;
 use holdtrue_book::{Book, Digest, Inspection, Trouble, VisitHeader};
 use serde_json::{Map, Value, json};
@@ -138,15 +138,7 @@ fn verify_page(book: &Book, printed: &str, visit: Option<&str>) -> Result<Finish
 fn page_visit(book: &Book, digest: &Digest, visit: Option<&str>) -> Result<Uuid, Error> {
     let finished = book.finished_visits()?;
     if let Some(wanted) = visit {
-        let mut meant = finished
-            .iter()
-            .filter(|id| id.to_string().ends_with(wanted) || id.to_string().starts_with(wanted));
-        return match (meant.next(), meant.next()) {
-            (Some(one), None) => Ok(*one),
-            _ => Err(Error::usage(format!(
-                "no single finished visit \"{wanted}\" in this book"
-            ))),
-        };
+        return find_visit(book, wanted);
     }
     for visit in finished {
         if book

@@ -15,6 +15,7 @@ use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult};
 use holdtrue_metrology::grip::{self, GripError};
 use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
+use serde_json::json;
 use uuid::Uuid;
 
 pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error> {
@@ -39,7 +40,7 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
     let Some(mut filing) = visit else {
         return Ok(finished);
     };
-    match filing.store(&input, &in_force, &result) {
+    match filing.store(&input, args.clamps, &in_force, &result) {
         Ok(()) => {
             let book = filing.desk.book.path().display();
             world
@@ -98,23 +99,24 @@ impl Filing {
     fn store(
         &mut self,
         input: &Input<'_>,
+        clamps: Option<u32>,
         in_force: &InForce,
         result: &GripResult,
     ) -> Result<(), Error> {
-        let clamps = result
+        let parts = result
             .clamps
             .iter()
             .map(|clamp| Ok((RecordedKind::Clamp, clamp.number, json_of(clamp)?)));
         let filed = Filed {
             kind: CheckKind::Grip,
             state: result.state,
-            setup: json_of(&in_force.setup)?,
+            setup: json_of(&json!({ "clamps": clamps, "setup": in_force.setup }))?,
             limits: &in_force.limits,
             record: match input {
                 Input::File { name, bytes } => Record::File { name, bytes },
                 Input::Typed { text, .. } => Record::Typed { text },
             },
-            parts: clamps.collect::<Result<_, Error>>()?,
+            parts: parts.collect::<Result<_, Error>>()?,
             analysis: format!("grip-{ANALYSIS_VERSION}"),
             outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
             result: json_of(result)?,

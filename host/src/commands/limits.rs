@@ -4,10 +4,10 @@ use super::World;
 use crate::args::limits::LimitsCommand;
 use crate::error::Error;
 use crate::exit::Exit;
+use crate::grip_setup::class_word;
 use crate::limits::{self, LimitsFile, SourcedLimit};
 use crate::output::Finished;
 use crate::settings::Settings;
-use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::grip::limits::{Assumption, Class, UsualRange};
 use serde_json::json;
 
@@ -73,14 +73,6 @@ fn usual_ranges() -> impl Iterator<Item = (Assumption, UsualRange)> {
         .filter_map(|assumption| Some((assumption, UsualRange::of(assumption)?)))
 }
 
-fn class_word(class: Class) -> &'static str {
-    match class {
-        Class::Light => "light",
-        Class::Standard => "standard",
-        Class::Heavy => "heavy",
-    }
-}
-
 fn show(name: &str, settings: &Settings) -> Result<Finished, Error> {
     let file = limits::read(name)?;
     let text = words(&file, settings);
@@ -133,10 +125,7 @@ fn words(file: &LimitsFile, settings: &Settings) -> String {
 
 fn limit_words(sourced: &SourcedLimit, settings: &Settings) -> String {
     let limit = &sourced.limit;
-    let side = match limit.side {
-        Side::Lower => "at least",
-        Side::Upper => "at most",
-    };
+    let side = holdtrue_report::words::side(limit.side);
     let height = limit
         .height_mm
         .map(|height| format!(" at {height} mm"))
@@ -147,7 +136,7 @@ fn limit_words(sourced: &SourcedLimit, settings: &Settings) -> String {
         .unwrap_or_default();
     format!(
         "{}{height}   {side} {}{watch}   {}",
-        limits::figure_words(limit.figure),
+        holdtrue_report::words::figure(limit.figure),
         settings.in_unit(limit.limit, &limit.unit),
         provenance(limit.provenance, sourced.source.as_deref())
     )

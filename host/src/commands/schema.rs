@@ -14,6 +14,7 @@ const SCHEMAS: &[(&str, &str)] = &[
     ("limits-check", include_str!("../schemas/limits-check.json")),
     ("limits-list", include_str!("../schemas/limits-list.json")),
     ("limits-show", include_str!("../schemas/limits-show.json")),
+    ("report", include_str!("../schemas/report.json")),
     ("runout", include_str!("../schemas/runout.json")),
     ("settings", include_str!("../schemas/settings.json")),
     ("spindle-list", include_str!("../schemas/spindle-list.json")),

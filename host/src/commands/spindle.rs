@@ -184,12 +184,7 @@ fn fact_lines(header: &SpindleHeader, settings: &Settings) -> Vec<String> {
 }
 
 fn interface_words(header: &SpindleHeader) -> String {
-    match (header.taper.as_deref(), header.taper_size) {
-        (Some(taper), Some(size)) if taper.contains('/') => format!("{taper}-{size}"),
-        (Some(taper), Some(size)) => format!("{taper}{size}"),
-        (Some(taper), None) => taper.to_owned(),
-        _ => String::new(),
-    }
+    crate::paper::interface(header).unwrap_or_default()
 }
 
 fn edit(

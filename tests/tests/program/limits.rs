@@ -34,8 +34,8 @@ fn a_limits_file_is_shown_in_the_units_of_the_person() {
     assert!((limit_n - 8_006.798_907_468_9).abs() < 1e-9, "{run}");
     bench
         .line("limits show centre-1.toml")
-        .shows("mean grip   at least 8.01 kN   (maker: spindle sheet TP-1, invented)")
-        .shows("runout (TIR) at 300 mm   at most 25.0 µm   (common practice, no source)");
+        .shows("mean grip force   at least 8.01 kN   (maker: spindle sheet TP-1, invented)")
+        .shows("TIR at 300 mm   at most 25.0 µm   (common practice, no source)");
     bench.line("settings --force lbf");
     bench.line("limits show centre-1.toml").shows("1800 lbf");
 }

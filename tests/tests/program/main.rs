@@ -6,5 +6,6 @@ mod grip_files;
 mod hostile_tables;
 mod limits;
 mod outputs;
+mod page;
 mod runout_files;
 mod settings;

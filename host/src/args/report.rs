@@ -1,0 +1,17 @@
+//! Options of `report`.
+
+use std::path::PathBuf;
+
+/// Which visit, and where the page goes.
+#[derive(Debug, clap::Args)]
+pub struct ReportArgs {
+    /// The visit: its id; without it the one that began last
+    #[arg(value_name = "VISIT")]
+    pub visit: Option<String>,
+    /// The latest visit to this spindle: name or id
+    #[arg(long, value_name = "SPINDLE", conflicts_with = "visit")]
+    pub spindle: Option<String>,
+    /// Write one self-contained page
+    #[arg(long, value_name = "FILE")]
+    pub html: PathBuf,
+}

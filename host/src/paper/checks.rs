@@ -1,0 +1,164 @@
+//! The checks of a visit. In: results and records as the book keeps them. Out: both as the paper draws them.
+
+use super::instruments;
+use crate::error::Error;
+use crate::force_csv;
+use crate::limits::{self, LimitsFile};
+use holdtrue_book::{Book, Check, CheckKind, CheckResult, Source, Visit};
+use holdtrue_metrology::grip::record::ForceRecord;
+use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::runout::RunoutResult;
+use holdtrue_report::document::{Grip, Runout};
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+
+/// What a grip check was begun with.
+#[derive(Deserialize)]
+struct Begun {
+    setup: GripSetup,
+}
+
+/// Grip checks that have a result, in order of time.
+pub(super) fn grips(book: &Book, visit: &Visit) -> Result<Vec<Grip>, Error> {
+    ended(visit, CheckKind::Grip)
+        .map(|(check, stored)| grip(book, visit, check, stored))
+        .collect()
+}
+
+/// Runout checks that have a result, in order of time.
+pub(super) fn runouts(book: &Book, visit: &Visit) -> Result<Vec<Runout>, Error> {
+    ended(visit, CheckKind::Runout)
+        .map(|(check, stored)| runout(book, check, stored))
+        .collect()
+}
+
+fn ended(visit: &Visit, kind: CheckKind) -> impl Iterator<Item = (&Check, &CheckResult)> {
+    visit
+        .checks
+        .iter()
+        .filter(move |check| check.start.kind == kind)
+        .filter_map(|check| Some((check, check.results.first()?)))
+}
+
+fn grip(book: &Book, visit: &Visit, check: &Check, stored: &CheckResult) -> Result<Grip, Error> {
+    let result: GripResult = read(book, &stored.content)?;
+    let setup = read::<Begun>(book, &check.start.content)?.setup;
+    let limits = limits_of(book, stored)?;
+    let taken = taken(book, check)?;
+    Ok(Grip {
+        at: super::times::local(&check.start.stamp.at),
+        gauge: instruments::force_gauge(book, visit, &check.start, &result)?,
+        result,
+        record: taken.record,
+        typed_by_hand: taken.typed_by_hand,
+        file: taken.file,
+        nominal_n: nominal(&setup, limits.as_ref()),
+        assumptions: assumptions(&setup),
+        limit_sources: sources(limits.as_ref(), stored),
+        analysis: stored.analysis.clone(),
+    })
+}
+
+/// What a check was computed from.
+#[derive(Default)]
+struct Taken {
+    record: Option<ForceRecord>,
+    typed_by_hand: bool,
+    file: Option<String>,
+}
+
+fn taken(book: &Book, check: &Check) -> Result<Taken, Error> {
+    let Some(capture) = check.captures.first() else {
+        return Ok(Taken::default());
+    };
+    match capture.source {
+        Source::Typed => Ok(Taken {
+            typed_by_hand: true,
+            ..Taken::default()
+        }),
+        Source::Gauge => Ok(Taken::default()),
+        Source::File => {
+            let Some(original) = book.original(capture.id)? else {
+                return Ok(Taken::default());
+            };
+            Ok(Taken {
+                record: Some(force_csv::read(&original.name, &original.bytes)?),
+                file: Some(original.name),
+                typed_by_hand: false,
+            })
+        }
+    }
+}
+
+fn runout(book: &Book, check: &Check, stored: &CheckResult) -> Result<Runout, Error> {
+    let result: RunoutResult = read(book, &stored.content)?;
+    let capture = check.captures.first();
+    let file = match capture {
+        Some(capture) => book.original(capture.id)?.map(|original| original.name),
+        None => None,
+    };
+    Ok(Runout {
+        at: super::times::local(&check.start.stamp.at),
+        result,
+        record: None,
+        typed_by_hand: capture.is_some_and(|capture| capture.source == Source::Typed),
+        file,
+        instruments: Vec::new(),
+        limit_sources: sources(limits_of(book, stored)?.as_ref(), stored),
+        analysis: stored.analysis.clone(),
+    })
+}
+
+fn read<T: DeserializeOwned>(book: &Book, content: &holdtrue_book::Json) -> Result<T, Error> {
+    content.read().map_err(|e| {
+        Error::book(format!(
+            "{}: a stored check cannot be read back ({e}). Was it written by a newer program? Update this one.",
+            book.path().display()
+        ))
+    })
+}
+
+fn limits_of(book: &Book, stored: &CheckResult) -> Result<Option<LimitsFile>, Error> {
+    let Some(sha256) = &stored.limits_sha256 else {
+        return Ok(None);
+    };
+    let text = book.limits(sha256)?;
+    text.map(|text| limits::understand("limits in force", &text))
+        .transpose()
+}
+
+/// The nominal force with where it comes from; the spindle's own page speaks for the maker.
+fn nominal(setup: &GripSetup, limits: Option<&LimitsFile>) -> Option<(f64, Provenance)> {
+    let named = limits.and_then(|limits| limits.nominal.as_ref());
+    let provenance = named.map_or(Provenance::Maker, |nominal| nominal.provenance);
+    setup.nominal_n.map(|nominal_n| (nominal_n, provenance))
+}
+
+fn assumptions(setup: &GripSetup) -> Vec<String> {
+    setup
+        .assumption
+        .iter()
+        .map(|assumed| {
+            format!(
+                "no maker's figure: taken as a {} spindle of interface {}",
+                crate::grip_setup::class_word(assumed.class),
+                assumed.interface
+            )
+        })
+        .collect()
+}
+
+fn sources(limits: Option<&LimitsFile>, stored: &CheckResult) -> Vec<String> {
+    let mut sources: Vec<String> = limits
+        .iter()
+        .flat_map(|limits| limits.limits.iter())
+        .filter_map(|limit| limit.source.clone())
+        .collect();
+    sources.dedup();
+    if let (Some(limits), Some(sha256)) = (limits, &stored.limits_sha256) {
+        sources.push(format!("limits \"{}\", SHA-256 {sha256}", limits.title));
+    }
+    sources
+}

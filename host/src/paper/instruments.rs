@@ -1,0 +1,92 @@
+//! What was measured with. In: a gauge's page in the book and the calibration in force. Out: both as the paper prints them.
+
+use super::{facts, times, words};
+use crate::error::Error;
+use crate::gauge::calibration::{self, Standing};
+use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
+use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_report::digits::Units;
+use holdtrue_report::document::{Calibration, Instrument};
+
+/// The force gauge of a check; `None` where no gauge was connected.
+pub(super) fn force_gauge(
+    book: &Book,
+    visit: &Visit,
+    start: &CheckStart,
+    result: &GripResult,
+) -> Result<Option<Instrument>, Error> {
+    let Some(header) = start
+        .gauge
+        .and_then(|id| visit.gauges.iter().find(|gauge| gauge.id == id))
+        .map(|gauge| gauge.header())
+    else {
+        return Ok(None);
+    };
+    let record = record_in_force(book, start)?;
+    let overloaded = result.notes.iter().any(|note| note.contains("overloaded"));
+    Ok(Some(Instrument {
+        what: words(&header.what),
+        serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
+        facts: gauge_facts(header),
+        calibration: record.map(|record| certificate(&record, &start.stamp.at, overloaded)),
+        simulated: header.simulated,
+    }))
+}
+
+fn gauge_facts(header: &GaugeHeader) -> Vec<holdtrue_report::document::Fact> {
+    let force = |newton: Option<f64>| newton.map(|newton| Units::default().force(newton));
+    facts(vec![
+        ("description", header.description.clone()),
+        ("rated load", force(header.rated_n)),
+        (
+            "clamps its knob has seen",
+            header.knob_clamps.map(|clamps| clamps.to_string()),
+        ),
+    ])
+}
+
+fn record_in_force(book: &Book, start: &CheckStart) -> Result<Option<CalibrationRecord>, Error> {
+    let stored = match start.calibration {
+        Some(id) => book.calibration(id)?,
+        None => None,
+    };
+    Ok(stored.and_then(|stored| CalibrationRecord::decode(&stored.record)))
+}
+
+fn certificate(record: &CalibrationRecord, at: &str, overloaded: bool) -> Calibration {
+    let units = Units::default();
+    let day = |days| times::day(days).map(|day| day.to_string());
+    let text = |text: &str| Some(text.to_owned()).filter(|text| !text.is_empty());
+    Calibration {
+        certificate: text(&record.certificate),
+        laboratory: text(&record.laboratory),
+        date: day(record.date_days),
+        due: day(record.due_days),
+        uncertainty: Some(format!(
+            "{:.2} % of the reading and {} (k = 2)",
+            100.0 * record.expanded_relative,
+            units.force(record.expanded_fixed)
+        )),
+        span: Some(format!(
+            "{} to {}",
+            units.force(record.span[0]),
+            units.force(record.span[1])
+        )),
+        id: Some(calibration::id_text(record)),
+        standing: standing(record, at, overloaded).to_owned(),
+    }
+}
+
+/// How the certificate stood on the day of the check.
+fn standing(record: &CalibrationRecord, at: &str, overloaded: bool) -> &'static str {
+    if overloaded {
+        return "overloaded since";
+    }
+    match times::day_of(at).map(|day| calibration::standing(record, day)) {
+        Some(Standing::InForce) => "in force",
+        Some(Standing::Lapsed) => "out of date",
+        Some(Standing::NotYet) => "dated after the check",
+        None => "not known",
+    }
+}
