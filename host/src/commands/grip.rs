@@ -13,6 +13,7 @@ use crate::settings::ForceUnit;
 use crate::{force_csv, grip_words, readings, table};
 use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult};
+use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_metrology::grip::{self, GripError};
 use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
 use serde_json::json;
@@ -146,11 +147,13 @@ fn from_file(
     for note in record.source_notes() {
         world.console.message(note);
     }
-    let record = match args.clamps {
-        Some(_) => record,
-        None => record,
+    let analysed = match args.clamps {
+        Some(_) => Watch::replay(&record, args.clamps, in_force.setup.clone())
+            .map_err(GripError::from)
+            .and_then(|watch| watch.finish()),
+        None => grip::analyse(&record, &in_force.setup),
     };
-    grip::analyse(&record, &in_force.setup).map_err(|e| refused(name, &e))
+    analysed.map_err(|e| refused(name, &e))
 }
 
 fn from_readings(text: &str, factor: f64, in_force: &InForce) -> Result<GripResult, Error> {

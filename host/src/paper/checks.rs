@@ -8,6 +8,7 @@ use holdtrue_book::{Book, Check, CheckKind, CheckResult, Source, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::RunoutResult;
 use holdtrue_report::document::{Grip, Runout};
@@ -17,7 +18,20 @@ use serde::de::DeserializeOwned;
 /// What a grip check was begun with.
 #[derive(Deserialize)]
 struct Begun {
+    #[serde(default)]
+    clamps: Option<u32>,
     setup: GripSetup,
+}
+
+impl Begun {
+    /// The part of the record that was analysed.
+    fn analysed(&self, record: ForceRecord) -> ForceRecord {
+        match self.clamps {
+            None => record,
+            Some(_) => Watch::replay(&record, self.clamps, self.setup.clone())
+                .map_or(record, |watch| watch.record().clone()),
+        }
+    }
 }
 
 /// Grip checks that have a result, in order of time.
@@ -44,18 +58,18 @@ fn ended(visit: &Visit, kind: CheckKind) -> impl Iterator<Item = (&Check, &Check
 
 fn grip(book: &Book, visit: &Visit, check: &Check, stored: &CheckResult) -> Result<Grip, Error> {
     let result: GripResult = read(book, &stored.content)?;
-    let setup = read::<Begun>(book, &check.start.content)?.setup;
+    let begun: Begun = read(book, &check.start.content)?;
     let limits = limits_of(book, stored)?;
     let taken = taken(book, check)?;
     Ok(Grip {
         at: super::times::local(&check.start.stamp.at),
         gauge: instruments::force_gauge(book, visit, &check.start, &result)?,
         result,
-        record: taken.record,
+        record: taken.record.map(|record| begun.analysed(record)),
         typed_by_hand: taken.typed_by_hand,
         file: taken.file,
-        nominal_n: nominal(&setup, limits.as_ref()),
-        assumptions: assumptions(&setup),
+        nominal_n: nominal(&begun.setup, limits.as_ref()),
+        assumptions: assumptions(&begun.setup),
         limit_sources: sources(limits.as_ref(), stored),
         analysis: stored.analysis.clone(),
     })

@@ -429,3 +429,25 @@ fn a_knock_is_cut_out_and_a_long_one_takes_the_clamp_out() {
     );
     assert_eq!(document["clamps"][3]["excluded"], "disturbed", "{run}");
 }
+
+#[test]
+fn the_record_ends_after_the_clamps_asked_for() {
+    let bench = bench!();
+    let mut clamps = five();
+    clamps[1].hold_s = 0.4;
+    bench.file("set.csv", Made::default().csv(&clamps));
+    // The second clamp is too short to count, so the third counted one is the fourth.
+    let (run, document) = measured(&bench, "grip --from set.csv --clamps 3 --json", 0);
+    assert_eq!(
+        document["clamps"].as_array().map(Vec::len),
+        Some(4),
+        "{run}"
+    );
+    assert_eq!(document["statistics"]["count"], 3, "{run}");
+    let (run, all) = measured(&bench, "grip --from set.csv --clamps 9 --json", 0);
+    assert_eq!(
+        all["statistics"]["count"], 4,
+        "what there is, where fewer count\n{run}"
+    );
+    bench.line("grip --from set.csv --clamps 0").exits(2);
+}
