@@ -24,6 +24,7 @@ pub mod office;
 pub mod output;
 pub mod paper;
 pub mod readings;
+pub mod runout_begun;
 pub mod runout_csv;
 pub mod runout_setup;
 pub mod runout_words;

@@ -4,6 +4,7 @@ use super::grip::{ProvenanceWord, StateWord};
 use super::parse::{finite, height_and_limit, not_negative, positive};
 use clap::ValueEnum;
 use holdtrue_metrology::runout::At;
+use serde::{Deserialize, Serialize};
 
 /// Where the readings come from, where they were taken and what they are held to.
 #[derive(Clone, Debug, clap::Args)]
@@ -53,7 +54,7 @@ pub struct RunoutSource {
 }
 
 /// Unit of readings noted by hand.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
 pub enum ReadingUnit {
     /// Micrometre
     Um,
@@ -64,7 +65,7 @@ pub enum ReadingUnit {
 }
 
 /// Where the readings were taken; a column of the file says it row by row.
-#[derive(Clone, Debug, Default, clap::Args)]
+#[derive(Clone, Debug, Default, clap::Args, Serialize, Deserialize)]
 #[command(next_help_heading = "Where")]
 pub struct PlaceArgs {
     /// The surface the indicator stood on
@@ -82,7 +83,8 @@ pub struct PlaceArgs {
 }
 
 /// A surface.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum AtWord {
     /// The wall of the taper
     Wall,
@@ -106,7 +108,7 @@ impl From<AtWord> for At {
 }
 
 /// How the spindle was turned: one of these, or as the record shows.
-#[derive(Clone, Copy, Debug, Default, clap::Args)]
+#[derive(Clone, Copy, Debug, Default, clap::Args, Serialize, Deserialize)]
 #[group(multiple = false)]
 pub struct Way {
     /// From stop to stop, this many round the turn

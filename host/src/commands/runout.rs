@@ -1,28 +1,35 @@
 //! `runout`: from a record or from readings of a dial by eye to TIR, eccentricity, spindle and bar, and a verdict.
 
 use super::World;
-use crate::args::runout::{ReadingUnit, RunoutArgs};
+use crate::args::runout::RunoutArgs;
 use crate::cautions::{self, MachineState};
 use crate::error::Error;
 use crate::exit::Exit;
 use crate::filing::{self, Filed, Record, json_of};
+use crate::limits::LimitsFile;
 use crate::output::Finished;
-use crate::runout_setup::{self, InForce};
-use crate::{readings, runout_csv, runout_words, table};
+use crate::runout_begun::Begun;
+use crate::runout_setup;
+use crate::{runout_csv, runout_words, table};
 use holdtrue_book::{CheckKind, RecordedKind};
-use holdtrue_metrology::runout::{self, ANALYSIS_VERSION, Place, RunoutRecord, RunoutResult};
-use holdtrue_metrology::units::MICROMETRES_PER_INCH;
+use holdtrue_metrology::runout::{self, ANALYSIS_VERSION, RunoutRecord, RunoutResult};
 
 pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Error> {
     let in_force = runout_setup::gather(args)?;
     runout_setup::require_uncertainty(&in_force)?;
     let input = Input::of(args)?;
     say_cautions(world);
-    let (record, messages) = input.record(args)?;
+    let begun = Begun {
+        unit: args.unit,
+        place: args.place.clone(),
+        way: args.way,
+        setup: in_force.setup,
+    };
+    let (record, messages) = input.record(&begun)?;
     for message in &messages {
         world.console.message(message);
     }
-    let mut result = runout::analyse(&record, &in_force.setup)
+    let mut result = runout::analyse(&record, &begun.setup)
         .map_err(|e| runout_csv::refused(input.name(), &e))?;
     result.notes.extend(messages);
     let text = runout_words::runout(&result, &world.settings);
@@ -30,7 +37,7 @@ pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Erro
     if !args.store {
         return Ok(finished);
     }
-    match store(&input, &in_force, &result, world) {
+    match store(&input, &begun, &in_force.limits, &result, world) {
         Ok(()) => Ok(finished),
         Err(error) => Ok(finished.cut_short(error)),
     }
@@ -60,43 +67,12 @@ impl<'a> Input<'a> {
         }
     }
 
-    fn record(&self, args: &RunoutArgs) -> Result<(RunoutRecord, Vec<String>), Error> {
+    fn record(&self, begun: &Begun) -> Result<(RunoutRecord, Vec<String>), Error> {
         match self {
-            Self::File { name, bytes } => {
-                let read = runout_csv::read(name, bytes, &args.place, &args.way)?;
-                Ok((read.record, read.messages))
-            }
-            Self::Typed { text } => Ok((typed(text, args)?, Vec::new())),
+            Self::File { name, bytes } => begun.from_file(name, bytes),
+            Self::Typed { text } => Ok((begun.from_typed(text)?, Vec::new())),
         }
     }
-}
-
-/// Readings at equal positions; one more than the positions named is the reading back at the first one.
-fn typed(text: &str, args: &RunoutArgs) -> Result<RunoutRecord, Error> {
-    let factor = match args.unit {
-        Some(ReadingUnit::Um) => 1.0,
-        Some(ReadingUnit::Mm) => 1000.0,
-        Some(ReadingUnit::In) => MICROMETRES_PER_INCH,
-        None => return Err(Error::usage("--readings needs --unit um, mm or in")),
-    };
-    let readings_um = readings::read("--readings", text, factor)?;
-    let found = readings_um.len();
-    let stops = match args.way.stops {
-        Some(stops) => usize::try_from(stops).unwrap_or(usize::MAX),
-        None => found,
-    };
-    if found != stops && found != stops.saturating_add(1) {
-        return Err(Error::usage(format!(
-            "--readings has {found} readings, --stops {stops} asks for {stops}, or one more for the reading back at the first position"
-        )));
-    }
-    let place = runout_csv::with_height_the_bar(Place {
-        at: args.place.at.map(Into::into),
-        height_mm: args.place.height_mm,
-        seating: args.place.seating,
-        orientation_deg: args.place.orientation_deg,
-    });
-    Ok(RunoutRecord::typed(place, &readings_um, stops))
 }
 
 /// Nothing is energised here and nobody is asked: they are printed and the work goes on.
@@ -119,7 +95,8 @@ fn exit(result: &RunoutResult) -> Exit {
 
 fn store(
     input: &Input<'_>,
-    in_force: &InForce,
+    begun: &Begun,
+    limits: &LimitsFile,
     result: &RunoutResult,
     world: &mut World,
 ) -> Result<(), Error> {
@@ -133,8 +110,8 @@ fn store(
     let filed = Filed {
         kind: CheckKind::Runout,
         state: result.state,
-        setup: json_of(&in_force.setup)?,
-        limits: &in_force.limits,
+        setup: json_of(begun)?,
+        limits,
         record: match input {
             Input::File { name, bytes } => Record::File { name, bytes },
             Input::Typed { text } => Record::Typed { text },

@@ -4,13 +4,14 @@ use super::instruments;
 use crate::error::Error;
 use crate::force_csv;
 use crate::limits::{self, LimitsFile};
+use crate::runout_begun;
 use holdtrue_book::{Book, Check, CheckKind, CheckResult, Source, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::runout::RunoutResult;
+use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
 use holdtrue_report::document::{Grip, Runout};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -108,21 +109,46 @@ fn taken(book: &Book, check: &Check) -> Result<Taken, Error> {
 
 fn runout(book: &Book, check: &Check, stored: &CheckResult) -> Result<Runout, Error> {
     let result: RunoutResult = read(book, &stored.content)?;
-    let capture = check.captures.first();
-    let file = match capture {
-        Some(capture) => book.original(capture.id)?.map(|original| original.name),
-        None => None,
-    };
+    let begun: runout_begun::Begun = read(book, &check.start.content)?;
+    let (record, file) = readings(book, check, &begun)?;
     Ok(Runout {
         at: super::times::local(&check.start.stamp.at),
         result,
-        record: None,
-        typed_by_hand: capture.is_some_and(|capture| capture.source == Source::Typed),
+        record,
+        typed_by_hand: begun.setup.typed,
         file,
-        instruments: Vec::new(),
+        instruments: instruments::indicator(&begun.setup),
         limit_sources: sources(limits_of(book, stored)?.as_ref(), stored),
         analysis: stored.analysis.clone(),
     })
+}
+
+/// The readings of a runout check, and the name of their file.
+fn readings(
+    book: &Book,
+    check: &Check,
+    begun: &runout_begun::Begun,
+) -> Result<(Option<RunoutRecord>, Option<String>), Error> {
+    let Some(capture) = check.captures.first() else {
+        return Ok((None, None));
+    };
+    match (capture.source, book.original(capture.id)?) {
+        (Source::File, Some(original)) => {
+            let (record, _messages) = begun.from_file(&original.name, &original.bytes)?;
+            Ok((Some(record), Some(original.name)))
+        }
+        (Source::Typed, _) => {
+            let typed: Typed = read(book, &capture.content)?;
+            Ok((Some(begun.from_typed(&typed.typed)?), None))
+        }
+        _ => Ok((None, None)),
+    }
+}
+
+/// What was typed by hand.
+#[derive(Deserialize)]
+struct Typed {
+    typed: String,
 }
 
 fn read<T: DeserializeOwned>(book: &Book, content: &holdtrue_book::Json) -> Result<T, Error> {

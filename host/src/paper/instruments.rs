@@ -5,6 +5,7 @@ use crate::error::Error;
 use crate::gauge::calibration::{self, Standing};
 use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
 use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::runout::RunoutSetup;
 use holdtrue_protocol::message::CalibrationRecord;
 use holdtrue_report::digits::Units;
 use holdtrue_report::document::{Calibration, Instrument};
@@ -32,6 +33,31 @@ pub(super) fn force_gauge(
         calibration: record.map(|record| certificate(&record, &start.stamp.at, overloaded)),
         simulated: header.simulated,
     }))
+}
+
+/// The indicator and the bar of a runout check, as far as somebody said.
+pub(super) fn indicator(setup: &RunoutSetup) -> Vec<Instrument> {
+    let units = Units::default();
+    let length = |um: Option<f64>| um.map(|um| units.length(um));
+    let indicator = setup.indicator.as_ref().map(|indicator| Instrument {
+        what: "indicator".to_owned(),
+        facts: facts(vec![("smallest step", length(indicator.resolution_um))]),
+        calibration: Some(Calibration {
+            uncertainty: Some(format!("{} (k = 2)", units.length(indicator.expanded_um))),
+            standing: match &indicator.out_of_force {
+                None => "in force, as typed".to_owned(),
+                Some(why) => why.clone(),
+            },
+            ..Calibration::default()
+        }),
+        ..Instrument::default()
+    });
+    let bar = setup.bar_tir_um.map(|tir_um| Instrument {
+        what: "test bar".to_owned(),
+        facts: facts(vec![("its own TIR", length(Some(tir_um)))]),
+        ..Instrument::default()
+    });
+    indicator.into_iter().chain(bar).collect()
 }
 
 fn gauge_facts(header: &GaugeHeader) -> Vec<holdtrue_report::document::Fact> {

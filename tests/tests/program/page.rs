@@ -116,3 +116,54 @@ fn an_open_visit_has_a_page_without_a_digest() {
         .exits(0)
         .shows("no digest yet");
 }
+
+#[test]
+fn runout_from_a_file_and_off_a_dial_is_drawn_from_its_readings() {
+    let bench = bench!();
+    in_book(&bench, "visit start").exits(0);
+    // Eccentricity 4 µm towards 90°: readings 4·cos(θ − 90°) at eight positions, TIR 8 µm.
+    let rows: String = (0..8)
+        .map(|stop| {
+            let angle_deg = f64::from(stop) * 45.0;
+            format!(
+                "{angle_deg},{:.6},300\n",
+                4.0 * (angle_deg - 90.0).to_radians().cos()
+            )
+        })
+        .collect();
+    bench.file("bar.csv", format!("angle_deg,reading_um,height_mm\n{rows}"));
+    in_book(
+        &bench,
+        "runout --from bar.csv --store --limit-um 25 --uncertainty-um 1",
+    )
+    .exits(0);
+    let typed = [
+        "--book",
+        "yard.holdtrue",
+        "runout",
+        "--readings",
+        "0 3 0 -3",
+        "--unit",
+        "um",
+        "--at",
+        "wall",
+        "--store",
+    ];
+    bench.run(typed).exits(0);
+    in_book(&bench, "report --html page.html").exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    for text in [
+        "bar.csv",
+        "8.0",
+        "test bar",
+        "taper wall",
+        "Typed by hand, no record",
+        "90°",
+    ] {
+        assert!(page.contains(text), "no \"{text}\" on the page");
+    }
+    assert!(
+        page.matches("<svg").count() > 2,
+        "marks and polar pictures are drawn"
+    );
+}

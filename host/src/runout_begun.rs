@@ -1,0 +1,67 @@
+//! What a runout check was begun with, as the book keeps it: enough to read its record and compute its result again.
+
+use crate::args::runout::{PlaceArgs, ReadingUnit, Way};
+use crate::error::Error;
+use crate::{readings, runout_csv};
+use holdtrue_metrology::runout::{Place, RunoutRecord, RunoutSetup};
+use holdtrue_metrology::units::MICROMETRES_PER_INCH;
+use serde::{Deserialize, Serialize};
+
+/// What was asked for.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Begun {
+    /// Unit of typed readings.
+    pub unit: Option<ReadingUnit>,
+    /// Where the readings were taken, as far as the file does not say.
+    pub place: PlaceArgs,
+    /// How the spindle was turned.
+    pub way: Way,
+    /// What is known besides the readings.
+    pub setup: RunoutSetup,
+}
+
+impl Begun {
+    /// The readings of a file, and what was ignored in it.
+    ///
+    /// # Errors
+    /// The first thing in the file that is not as the format says: exit 4.
+    pub fn from_file(
+        &self,
+        name: &str,
+        bytes: &[u8],
+    ) -> Result<(RunoutRecord, Vec<String>), Error> {
+        let read = runout_csv::read(name, bytes, &self.place, &self.way)?;
+        Ok((read.record, read.messages))
+    }
+
+    /// Readings at equal positions; one more than the positions named is the reading back at the first one.
+    ///
+    /// # Errors
+    /// What is no reading: exit 4. No unit, or another number of readings than of stops: exit 2.
+    pub fn from_typed(&self, text: &str) -> Result<RunoutRecord, Error> {
+        let factor = match self.unit {
+            Some(ReadingUnit::Um) => 1.0,
+            Some(ReadingUnit::Mm) => 1000.0,
+            Some(ReadingUnit::In) => MICROMETRES_PER_INCH,
+            None => return Err(Error::usage("--readings needs --unit um, mm or in")),
+        };
+        let readings_um = readings::read("--readings", text, factor)?;
+        let found = readings_um.len();
+        let stops = match self.way.stops {
+            Some(stops) => usize::try_from(stops).unwrap_or(usize::MAX),
+            None => found,
+        };
+        if found != stops && found != stops.saturating_add(1) {
+            return Err(Error::usage(format!(
+                "--readings has {found} readings, --stops {stops} asks for {stops}, or one more for the reading back at the first position"
+            )));
+        }
+        let place = runout_csv::with_height_the_bar(Place {
+            at: self.place.at.map(Into::into),
+            height_mm: self.place.height_mm,
+            seating: self.place.seating,
+            orientation_deg: self.place.orientation_deg,
+        });
+        Ok(RunoutRecord::typed(place, &readings_um, stops))
+    }
+}
