@@ -1,0 +1,100 @@
+//! USB packets come in and go out; bytes go to the gauge and come from it. And the pins the main loop sets.
+
+use embedded_hal::digital::OutputPin;
+use holdtrue_firmware::flash::Flash;
+use holdtrue_firmware::gauge::{Gauge, Polled};
+use rp2040_hal::Watchdog;
+use rp2040_hal::gpio::bank0::{Gpio14, Gpio25};
+use rp2040_hal::usb::UsbBus;
+use usb_device::bus::UsbBusAllocator;
+use usb_device::device::{StringDescriptors, UsbDevice, UsbDeviceBuilder, UsbVidPid};
+use usbd_serial::{SerialPort, USB_CLASS_CDC};
+
+use crate::lines::Out;
+
+/// How hosts know a gauge among serial ports.
+pub const PRODUCT: &str = "holdtrue gauge";
+
+/// A shared id for tests and prototypes (pid.codes 1209:0001). Who gives gauges to others must get an id of their own.
+const TEST_ID: UsbVidPid = UsbVidPid(0x1209, 0x0001);
+
+const PACKET: usize = 64;
+
+/// The serial port on USB.
+pub struct Port {
+    device: UsbDevice<'static, UsbBus>,
+    serial: SerialPort<'static, UsbBus>,
+    is_open: bool,
+}
+
+impl Port {
+    /// Ready to be plugged in.
+    pub fn new(bus: &'static UsbBusAllocator<UsbBus>, serial_number: &'static str) -> Self {
+        let serial = SerialPort::new(bus);
+        let strings = StringDescriptors::default()
+            .product(PRODUCT)
+            .serial_number(serial_number);
+        let device = UsbDeviceBuilder::new(bus, TEST_ID)
+            .strings(&[strings])
+            .and_then(|builder| builder.max_packet_size_0(64))
+            .expect("one language, a packet size USB knows")
+            .device_class(USB_CLASS_CDC)
+            .build();
+        Self {
+            device,
+            serial,
+            is_open: false,
+        }
+    }
+
+    /// Takes what the host sent, as far as the gauge has room: the rest waits in the host.
+    pub fn receive<F: Flash, const OUT: usize>(&mut self, gauge: &mut Gauge<'_, F, OUT>) {
+        self.device.poll(&mut [&mut self.serial]);
+        let is_open = self.serial.dtr();
+        if is_open && !self.is_open {
+            gauge.on_connect();
+        }
+        self.is_open = is_open;
+        let mut packet = [0; PACKET];
+        while gauge.receive_room() >= PACKET {
+            match self.serial.read(&mut packet) {
+                Ok(count) if count > 0 => {
+                    gauge.receive(&packet[..count]);
+                }
+                _ => return,
+            }
+        }
+    }
+
+    /// Hands the host what the gauge has for it, as far as USB takes it.
+    pub fn transmit<F: Flash, const OUT: usize>(&mut self, gauge: &mut Gauge<'_, F, OUT>) {
+        while !gauge.next_bytes().is_empty() {
+            match self.serial.write(gauge.next_bytes()) {
+                Ok(count) if count > 0 => gauge.sent(count),
+                _ => break,
+            }
+        }
+        let _ = self.serial.flush(); // what does not go now goes after the next packet
+    }
+}
+
+/// Pins and watchdog as the main loop wants them.
+pub struct Outputs {
+    /// The gauge's light.
+    pub light: Out<Gpio25>,
+    /// Request line of the indicator.
+    pub request: Out<Gpio14>,
+    /// The watchdog.
+    pub watchdog: Watchdog,
+}
+
+impl Outputs {
+    /// Sets them.
+    pub fn set(&mut self, polled: &Polled) {
+        let Ok(()) = self.light.set_state(polled.light.into());
+        let Ok(()) = self.request.set_state(polled.request_indicator.into());
+        if polled.feed_watchdog {
+            self.watchdog.feed();
+        }
+    }
+}

@@ -1,0 +1,149 @@
+//! The gauge on an RP2040 board: pins, clocks, flash and USB, joined to the gauge library. No logic.
+//!
+//! | priority | task | does |
+//! |---|---|---|
+//! | 4 | `pins`, `tick` | stamp data-ready, probe, mark and indicator edges |
+//! | 3 | `converter` | reads the converter over SPI |
+//! | 1 | `link` | USB and the gauge's main loop |
+//! | 0 | `idle` | sleeps |
+//!
+//! A panic or a fault stops its task for good; the watchdog then restarts the board, and the gauge says so.
+#![no_std]
+#![no_main]
+
+mod lines;
+mod link;
+mod records;
+mod start;
+
+use panic_halt as _;
+
+#[unsafe(link_section = ".boot2")]
+#[used]
+static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
+
+#[rtic::app(device = rp2040_hal::pac)]
+mod app {
+    use heapless::String;
+    use holdtrue_firmware::bridge::{Bridge, Wiring};
+    use holdtrue_firmware::converter::Converter;
+    use holdtrue_firmware::edges::Edges;
+    use holdtrue_firmware::gauge::Gauge;
+    use holdtrue_firmware::lines::Queues;
+    use rp2040_hal::Timer;
+    use rp2040_hal::fugit::ExtU32;
+    use rp2040_hal::pac::Interrupt;
+    use rp2040_hal::timer::{Alarm, Alarm0};
+    use rp2040_hal::usb::UsbBus;
+    use usb_device::bus::UsbBusAllocator;
+
+    use crate::lines::{Adc, Lines};
+    use crate::link::{Outputs, Port};
+    use crate::records::Records;
+    use crate::start;
+
+    /// Bytes on their way to the host: 1.5 s of force and displacement at 1 kHz find room while the host is away.
+    const OUT: usize = 8192;
+    const TICK_MS: u32 = 1;
+    /// An interrupt whose peripheral is not used, pended to run the converter.
+    const RUN_CONVERTER: Interrupt = Interrupt::I2C0_IRQ;
+    const RUN_LINK: Interrupt = Interrupt::USBCTRL_IRQ;
+
+    #[shared]
+    struct Shared {
+        #[lock_free]
+        edges: Edges<'static>,
+    }
+
+    #[local]
+    struct Local {
+        lines: Lines,
+        timer: Timer,
+        alarm: Alarm0,
+        tick_timer: Timer,
+        converter: Converter<'static, Adc>,
+        port: Port,
+        gauge: Gauge<'static, Records, OUT>,
+        outputs: Outputs,
+        link_timer: Timer,
+    }
+
+    #[init(local = [
+        queues: Queues = Queues::new(),
+        bus: Option<UsbBusAllocator<UsbBus>> = None,
+        serial: String<16> = String::new(),
+    ])]
+    fn init(cx: init::Context) -> (Shared, Local) {
+        let (edge_ends, converter_ends, gauge_ends) = cx.local.queues.split();
+        let mut board = start::Board::new(cx.device);
+        let mut edges = Edges::new(edge_ends);
+        board.lines.start(&mut edges);
+        let bridge = Bridge::new(board.spi, board.shunt, Wiring::FOUR_WIRE);
+        let mut records = Records::take();
+        let fitting = start::fitting(records.unique_id());
+        cx.local.serial.clone_from(&fitting.serial);
+        let port = Port::new(cx.local.bus.insert(board.usb), cx.local.serial);
+        let now_us = board.timer.get_counter_low();
+        board.outputs.watchdog.start(start::WATCHDOG);
+        let gauge = Gauge::new(gauge_ends, records, fitting, board.cause, now_us);
+        board.alarm.enable_interrupt();
+        let _ = board.alarm.schedule(TICK_MS.millis()); // only refuses times no alarm can reach
+        (
+            Shared { edges },
+            Local {
+                lines: board.lines,
+                timer: board.timer,
+                alarm: board.alarm,
+                tick_timer: board.timer,
+                converter: Converter::new(converter_ends, bridge),
+                port,
+                gauge,
+                outputs: board.outputs,
+                link_timer: board.timer,
+            },
+        )
+    }
+
+    #[idle]
+    fn idle(_: idle::Context) -> ! {
+        loop {
+            cortex_m::asm::wfi();
+        }
+    }
+
+    #[task(binds = IO_IRQ_BANK0, priority = 4, shared = [edges], local = [lines, timer])]
+    fn pins(cx: pins::Context) {
+        let at_us = cx.local.timer.get_counter_low();
+        if cx.local.lines.serve(cx.shared.edges, at_us) {
+            rtic::pend(RUN_CONVERTER);
+        }
+    }
+
+    #[task(binds = TIMER_IRQ_0, priority = 4, shared = [edges], local = [alarm, tick_timer])]
+    fn tick(cx: tick::Context) {
+        cx.local.alarm.clear_interrupt();
+        let _ = cx.local.alarm.schedule(TICK_MS.millis());
+        cx.shared.edges.tick(cx.local.tick_timer.get_counter_low());
+        rtic::pend(RUN_LINK);
+    }
+
+    #[task(binds = I2C0_IRQ, priority = 3, local = [converter])]
+    fn converter(cx: converter::Context) {
+        cx.local.converter.serve();
+    }
+
+    #[task(binds = USBCTRL_IRQ, priority = 1, local = [port, gauge, outputs, link_timer])]
+    fn link(cx: link::Context) {
+        let (port, gauge) = (cx.local.port, cx.local.gauge);
+        port.receive(gauge);
+        let polled = gauge.poll(cx.local.link_timer.get_counter_low());
+        port.transmit(gauge);
+        cx.local.outputs.set(&polled);
+        if polled.run_converter {
+            rtic::pend(RUN_CONVERTER);
+        }
+        if !polled.may_sleep {
+            rtic::pend(RUN_LINK);
+        }
+    }
+}

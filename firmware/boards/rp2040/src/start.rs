@@ -1,0 +1,174 @@
+//! The bare chip comes in; clocks running, pins set up and the cause of the start come out.
+
+use embedded_hal::digital::PinState::{High, Low};
+use embedded_hal::spi::MODE_1;
+use embedded_hal_bus::spi::ExclusiveDevice;
+use heapless::String;
+use holdtrue_firmware::ads1220;
+use holdtrue_firmware::gauge::Fitting;
+use holdtrue_protocol::message::{Channels, ResetCause};
+use rp2040_hal::clocks::{ClocksManager, init_clocks_and_plls};
+use rp2040_hal::fugit::{MicrosDurationU32, RateExtU32};
+use rp2040_hal::gpio::Pins;
+use rp2040_hal::gpio::bank0::Gpio15;
+use rp2040_hal::spi::Spi;
+use rp2040_hal::timer::Alarm0;
+use rp2040_hal::usb::UsbBus;
+use rp2040_hal::{Clock, Sio, Timer, Watchdog, pac};
+use usb_device::bus::UsbBusAllocator;
+
+use crate::lines::{Device, Lines, Out};
+use crate::link::Outputs;
+
+/// Longer than an erase of the flash takes (400 ms), shorter than anyone's patience.
+pub const WATCHDOG: MicrosDurationU32 = MicrosDurationU32::secs(2);
+
+const CRYSTAL_HZ: u32 = 12_000_000;
+/// A sample is read in 16 µs; the converter takes up to 6 MHz.
+const SPI_HZ: u32 = 2_000_000;
+/// Displacement per count of the incremental probe, four counts a period.
+const PROBE_NM_PER_COUNT: u32 = 100;
+
+/// Everything of the board, set up.
+pub struct Board {
+    /// Edges to stamp.
+    pub lines: Lines,
+    /// The converter's bus.
+    pub spi: Device,
+    /// Switches the shunt resistor.
+    pub shunt: Out<Gpio15>,
+    /// What the main loop sets.
+    pub outputs: Outputs,
+    /// Microseconds.
+    pub timer: Timer,
+    /// The tick.
+    pub alarm: Alarm0,
+    /// USB.
+    pub usb: UsbBusAllocator<UsbBus>,
+    /// Why the chip started.
+    pub cause: ResetCause,
+}
+
+impl Board {
+    /// Sets the chip up.
+    pub fn new(mut device: pac::Peripherals) -> Self {
+        let cause = cause(&device);
+        let mut watchdog = Watchdog::new(device.WATCHDOG);
+        let Ok(clocks) = init_clocks_and_plls(
+            CRYSTAL_HZ,
+            device.XOSC,
+            device.CLOCKS,
+            device.PLL_SYS,
+            device.PLL_USB,
+            &mut device.RESETS,
+            &mut watchdog,
+        ) else {
+            panic!("the settings are those of the crystal every such board has");
+        };
+        let mut timer = Timer::new(device.TIMER, &mut device.RESETS, &clocks);
+        let alarm = timer.alarm_0().expect("nobody else has taken it");
+        let sio = Sio::new(device.SIO);
+        let pins = Pins::new(
+            device.IO_BANK0,
+            device.PADS_BANK0,
+            sio.gpio_bank0,
+            &mut device.RESETS,
+        );
+        let bus = (
+            pins.gpio19.into_function(),
+            pins.gpio16.into_function(),
+            pins.gpio18.into_function(),
+        );
+        let spi = Spi::<_, _, _, 8>::new(device.SPI0, bus).init(
+            &mut device.RESETS,
+            clocks.peripheral_clock.freq(),
+            SPI_HZ.Hz(),
+            MODE_1,
+        );
+        let select = pins.gpio17.into_push_pull_output_in_state(High);
+        let Ok(spi) = ExclusiveDevice::new(spi, select, timer);
+        Self {
+            lines: Lines {
+                data_ready: pins.gpio10.into_pull_up_input(),
+                a: pins.gpio11.into_pull_up_input(),
+                b: pins.gpio12.into_pull_up_input(),
+                mark: pins.gpio13.into_pull_up_input(),
+                indicator_clock: pins.gpio8.into_pull_up_input(),
+                indicator_data: pins.gpio9.into_pull_up_input(),
+            },
+            spi,
+            shunt: pins.gpio15.into_push_pull_output_in_state(Low),
+            outputs: Outputs {
+                light: pins.gpio25.into_push_pull_output_in_state(Low),
+                request: pins.gpio14.into_push_pull_output_in_state(Low),
+                watchdog,
+            },
+            timer,
+            alarm,
+            usb: usb(
+                device.USBCTRL_REGS,
+                device.USBCTRL_DPRAM,
+                clocks,
+                &mut device.RESETS,
+            ),
+            cause,
+        }
+    }
+}
+
+fn usb(
+    registers: pac::USBCTRL_REGS,
+    memory: pac::USBCTRL_DPRAM,
+    clocks: ClocksManager,
+    resets: &mut pac::RESETS,
+) -> UsbBusAllocator<UsbBus> {
+    UsbBusAllocator::new(UsbBus::new(
+        registers,
+        memory,
+        clocks.usb_clock,
+        true,
+        resets,
+    ))
+}
+
+/// A watchdog reset leaves the chip's own register as the last power-up set it, so the watchdog is asked first.
+fn cause(device: &pac::Peripherals) -> ResetCause {
+    let watchdog = device.WATCHDOG.reason().read();
+    let chip = device.VREG_AND_CHIP_RESET.chip_reset().read();
+    if watchdog.timer().bit() {
+        ResetCause::Watchdog
+    } else if watchdog.force().bit() || chip.had_run().bit() || chip.had_psm_restart().bit() {
+        ResetCause::Requested
+    } else if chip.had_por().bit() {
+        ResetCause::PowerOn
+    } else {
+        ResetCause::Unknown
+    }
+}
+
+/// What is wired to this board. The serial number is the one set at the build, or else the flash chip's own.
+pub fn fitting(unique_id: [u8; 8]) -> Fitting {
+    let probe = cfg!(feature = "probe");
+    Fitting {
+        serial: option_env!("HOLDTRUE_SERIAL")
+            .and_then(|text| String::try_from(text).ok())
+            .unwrap_or_else(|| hexadecimal(unique_id)),
+        channels: Channels {
+            force: true,
+            displacement: probe,
+            mark: cfg!(feature = "mark"),
+            indicator: cfg!(feature = "indicator"),
+        },
+        probe_nm_per_count: if probe { PROBE_NM_PER_COUNT } else { 0 },
+        shunt: cfg!(feature = "shunt"),
+        rates_hz: &ads1220::RATES_HZ,
+    }
+}
+
+fn hexadecimal(bytes: [u8; 8]) -> String<16> {
+    let digit = |nibble: u8| char::from(b"0123456789ABCDEF"[usize::from(nibble & 0x0f)]);
+    bytes
+        .iter()
+        .flat_map(|byte| [digit(byte >> 4), digit(*byte)])
+        .collect()
+}

@@ -1,0 +1,36 @@
+// Requests and captured bytes come in; frames and messages come out. Both are done by the host's own protocol crate,
+// through the program `wire` of the tests package: the bench has no second idea of the protocol.
+
+import { spawnSync } from 'node:child_process';
+import fs from 'node:fs';
+
+const ROOT = new URL('../../', import.meta.url).pathname;
+const TARGET = process.env.CARGO_TARGET_DIR ?? `${ROOT}target`;
+const WIRE = process.env.HOLDTRUE_WIRE ?? `${TARGET}/debug/wire`;
+
+function run(verb, input) {
+  if (!fs.existsSync(WIRE)) throw new Error(`${WIRE} is missing: cargo build -p holdtrue-tests --bin wire`);
+  const done = spawnSync(WIRE, [verb], { input, maxBuffer: 1 << 30 });
+  if (done.status !== 0) throw new Error(`wire ${verb}: ${done.stderr}`);
+  return done.stdout;
+}
+
+/** Frames of messages to the gauge, given as the protocol's own JSON. */
+export function encode(messages) {
+  const lines = run('encode', messages.map((message) => JSON.stringify(message)).join('\n')).toString().trim().split('\n');
+  return lines.map((line) => Buffer.from(line, 'hex'));
+}
+
+/** What a gauge said: every frame in order with the byte it ends at, samples, answers by number, and the counts. */
+export function decode(bytes) {
+  const lines = run('decode', bytes).toString().trim().split('\n').map((line) => JSON.parse(line));
+  const { counts } = lines.pop();
+  const frames = lines.filter((line) => line.message);
+  const of = (kind) => frames.filter((frame) => frame.message[kind]).map((frame) => frame.message[kind]);
+  return {
+    counts, frames, of,
+    bad: lines.filter((line) => !line.message),
+    samples: frames.flatMap((frame) => frame.samples ?? []),
+    answers: new Map(of('Answer').map((answer) => [answer.id, answer.outcome])),
+  };
+}
