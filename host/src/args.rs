@@ -8,6 +8,7 @@ pub mod gauge;
 pub mod grip;
 pub mod limits;
 pub mod parse;
+pub mod rehearse;
 pub mod report;
 pub mod runout;
 pub mod settings;
@@ -46,6 +47,8 @@ pub struct Global {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// A whole visit against the simulated gauge, no hardware
+    Rehearse(rehearse::RehearseArgs),
     /// Grip force: clamps, figures, verdict
     Grip(Box<grip::GripArgs>),
     /// Taper runout: eccentricity, spindle and bar, verdict

@@ -13,7 +13,9 @@ mod book;
 mod finding;
 mod gauge;
 mod grip;
+mod grip_live;
 mod limits;
+mod rehearse;
 mod report;
 mod runout;
 mod schema;
@@ -65,6 +67,7 @@ impl World {
 /// Whatever kept it from ending with a result.
 pub fn carry_out(command: Command, world: &mut World) -> Result<Finished, Error> {
     match command {
+        Command::Rehearse(args) => rehearse::run(&args, world),
         Command::Grip(args) => grip::run(&args, world),
         Command::Runout(args) => runout::run(&args, world),
         Command::Spindle(which) => spindle::run(which, world),

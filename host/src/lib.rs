@@ -5,6 +5,7 @@
 use clap::Parser;
 use std::ffi::OsString;
 
+pub mod acknowledge;
 pub mod args;
 pub mod cautions;
 pub mod commands;

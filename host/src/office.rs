@@ -8,34 +8,31 @@ use holdtrue_book::{Book, Entity, SpindleHeader, VisitHeader};
 use std::path::Path;
 use uuid::Uuid;
 
+/// The book where none is named: in the folder one works in, where it is seen.
+const BOOK_HERE: &str = "visits.holdtrue";
 /// Author of a row where nobody gave a name.
 const UNNAMED: &str = "technician, not named";
 
 impl World {
-    /// The book named on the command line.
-    ///
-    /// # Errors
-    /// When none is named: exit 2.
-    pub fn book_path(&self) -> Result<&Path, Error> {
-        self.book.as_deref().ok_or_else(|| {
-            Error::usage("no book named: add --book NAME.holdtrue, or set HOLDTRUE_BOOK to it")
-        })
+    /// The book named on the command line, else the one in this folder.
+    pub fn book_path(&self) -> &Path {
+        self.book.as_deref().unwrap_or(Path::new(BOOK_HERE))
     }
 
     /// The book, for reading only.
     ///
     /// # Errors
-    /// No book named, or it cannot be read: exit 2 or 6.
+    /// It cannot be read: exit 6.
     pub fn read_book(&self) -> Result<Book, Error> {
-        Ok(Book::open_read_only(self.book_path()?)?)
+        Ok(Book::open_read_only(self.book_path())?)
     }
 
     /// The book, for writing; created where there is none.
     ///
     /// # Errors
-    /// No book named, or it cannot be opened: exit 2 or 6.
+    /// It cannot be opened: exit 6.
     pub fn desk(&self) -> Result<Desk, Error> {
-        Ok(Desk::open(self.book_path()?, self.author())?)
+        Ok(Desk::open(self.book_path(), self.author())?)
     }
 
     /// Whose name goes under what is written.

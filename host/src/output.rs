@@ -48,6 +48,16 @@ impl Finished {
         })
     }
 
+    /// A command whose result was [announced](Console::announce) while it ran.
+    pub fn announced(exit: Exit) -> Self {
+        Self {
+            exit,
+            document: Value::Null,
+            text: String::new(),
+            error: None,
+        }
+    }
+
     /// The same, cut short by `error`.
     #[must_use]
     pub fn cut_short(mut self, error: Error) -> Self {
@@ -84,6 +94,15 @@ impl Console {
         }
         let written = writeln!(self.out, "{line}").and_then(|()| self.out.flush());
         self.note_broken(written);
+    }
+
+    /// A result that is needed before the command ends: for the program that reads it, or for the person.
+    pub fn announce(&mut self, document: Value, text: &str) {
+        if self.json {
+            self.print_document(document);
+        } else {
+            self.say(text);
+        }
     }
 
     /// A message: standard error, always. Nobody can be told that standard error is gone, so that is ignored.
@@ -132,10 +151,11 @@ impl Console {
             error,
         } = finished;
         if self.json {
-            self.print_document(match &error {
-                Some(error) => with_error(document, error),
-                None => document,
-            });
+            match &error {
+                Some(error) => self.print_document(with_error(document, error)),
+                None if document.is_null() => {}
+                None => self.print_document(document),
+            }
         } else if !text.is_empty() {
             self.say(text.trim_end());
         }

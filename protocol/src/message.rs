@@ -244,6 +244,14 @@ pub struct Block<'a> {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Faults(pub u16);
 
+impl Faults {
+    /// Whether this fault is in the set.
+    #[must_use]
+    pub const fn contains(self, fault: Fault) -> bool {
+        self.0 & (1 << fault as u16) != 0
+    }
+}
+
 /// What can be wrong with a gauge while it measures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Fault {

@@ -231,6 +231,18 @@ impl Book {
         self.rows(sql, [visit.to_string()], read_start)
     }
 
+    /// How a check began.
+    pub fn check_start(&self, check: Uuid) -> Result<CheckStart> {
+        let found = self
+            .rows(
+                "SELECT * FROM check_start WHERE id = ?1",
+                [check.to_string()],
+                read_start,
+            )?
+            .pop();
+        found.ok_or_else(|| self.unknown("check", check))
+    }
+
     /// What was recorded in a check, by number; of two with one number the earlier first.
     pub fn recorded(&self, check: Uuid) -> Result<Vec<Recorded>> {
         let sql =

@@ -7,7 +7,7 @@ use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::state::State;
 
 /// Where the forces come from and what they are held to.
-#[derive(Clone, Debug, clap::Args)]
+#[derive(Clone, Debug, Default, clap::Args)]
 pub struct GripArgs {
     /// Where the forces come from.
     #[command(flatten)]
@@ -15,9 +15,12 @@ pub struct GripArgs {
     /// Unit of the readings
     #[arg(long, value_enum, ignore_case = true, requires = "readings")]
     pub unit: Option<ForceUnit>,
-    /// End the record 1.5 s after this many clamps have counted
+    /// End the record 1.5 s after this many clamps have counted (with --gauge: 5 unless told otherwise)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub clamps: Option<u32>,
+    /// Begin a new check although an unfinished one of this visit could be continued
+    #[arg(long, requires = "gauge")]
+    pub new: bool,
     /// Do not count this clamp; it stays in the table, and the verdict is shown with and without it
     #[arg(long, value_name = "NUMBER=REASON", value_parser = numbered_reason)]
     pub discard: Vec<(u32, String)>,
@@ -39,9 +42,12 @@ pub struct GripArgs {
 }
 
 /// Where the forces come from: one of these.
-#[derive(Clone, Debug, clap::Args)]
+#[derive(Clone, Debug, Default, clap::Args)]
 #[group(required = true, multiple = false)]
 pub struct GripSource {
+    /// Measure with the gauge on this port, or "auto" for the only one plugged in
+    #[arg(long, value_name = "PORT|auto")]
+    pub gauge: Option<String>,
     /// A force record (CSV: time_s and force_n, force_kn or force_lbf); - is standard input
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,

@@ -138,6 +138,21 @@ fn calibration_words(record: &CalibrationRecord, world: &World) -> String {
     )
 }
 
+/// What must be said of a calibration before it is used.
+pub(super) fn standing_remark(record: &CalibrationRecord) -> String {
+    match calibration::standing(record, today_days()) {
+        Standing::InForce => String::new(),
+        Standing::Lapsed => format!(
+            " LAPSED on {}: no acceptance with this gauge",
+            date(record.due_days)
+        ),
+        Standing::NotYet => format!(
+            " dated {}: set this computer's clock",
+            date(record.date_days)
+        ),
+    }
+}
+
 fn standing_word(standing: Standing) -> &'static str {
     match standing {
         Standing::InForce => "in-force",

@@ -1,8 +1,9 @@
 //! `grip`: from a record or from readings noted by hand to clamps, figures and a verdict.
 
 use super::World;
+use crate::acknowledge;
 use crate::args::grip::GripArgs;
-use crate::cautions::{self, MachineState};
+use crate::cautions::MachineState;
 use crate::desk::Desk;
 use crate::error::{Error, Place, Refusal};
 use crate::exit::Exit;
@@ -20,6 +21,9 @@ use serde_json::json;
 use uuid::Uuid;
 
 pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error> {
+    if let Some(port) = &args.source.gauge {
+        return super::grip_live::run(port, args, world);
+    }
     let visit = if args.store {
         Some(Filing::open(world)?)
     } else {
@@ -31,7 +35,7 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
     )?;
     grip_setup::require_uncertainty(&in_force)?;
     let input = Input::of(args)?;
-    say_cautions(world);
+    acknowledge::say(MachineState::Live, world);
     let result = match &input {
         Input::File { name, bytes } => from_file(name, bytes, args, &in_force, world)?,
         Input::Typed { text, factor } => from_readings(text, *factor, &in_force)?,
@@ -126,16 +130,6 @@ impl Filing {
     }
 }
 
-/// Nothing is energised here and nobody is asked: they are printed and the work goes on.
-fn say_cautions(world: &mut World) {
-    world.console.say(cautions::FIRST_LINE);
-    world.console.say(MachineState::Live.heading());
-    for caution in MachineState::Live.cautions() {
-        world.console.say(&format!("- {caution}"));
-    }
-    world.console.say("");
-}
-
 fn from_file(
     name: &str,
     bytes: &[u8],
@@ -189,7 +183,7 @@ fn refused(name: &str, error: &GripError) -> Error {
 }
 
 /// What the shell is told: the verdict; undecided too where a limit is set and no clamp counts.
-fn exit(result: &GripResult, in_force: &InForce) -> Exit {
+pub(super) fn exit(result: &GripResult, in_force: &InForce) -> Exit {
     match &result.verdict {
         Some(verdict) => verdict.outcome.into(),
         None if result.statistics.is_none() && !in_force.setup.limits.is_empty() => Exit::Undecided,

@@ -42,7 +42,7 @@ pub struct Added {
 #[derive(Clone, Debug)]
 pub struct ForceCapture {
     boot: u32,
-    origin_us: Option<f64>,
+    origin_us: Option<u64>,
     next_sample: u64,
     last_s: f64,
     lost_samples: u64,
@@ -79,15 +79,27 @@ impl ForceCapture {
         if block.first_sample < self.next_sample {
             return Added::default();
         }
-        let Ok(decoded) = block::decode(block) else {
+        // Whole microseconds are taken off first: the same signal gives the same digits however long the gauge was on.
+        let origin_us = *self.origin_us.get_or_insert(block.first_us);
+        let (Some(first_us), Some(last_us)) = (
+            block.first_us.checked_sub(origin_us),
+            block.last_us.checked_sub(origin_us),
+        ) else {
+            return Added::default();
+        };
+        let since_start = Block {
+            first_us,
+            last_us,
+            ..block.clone()
+        };
+        let Ok(decoded) = block::decode(&since_start) else {
             return Added::default();
         };
         let samples: Vec<ForceSample> = decoded
             .filter_map(|sample| {
                 let counts = sample.force?;
-                let origin = *self.origin_us.get_or_insert(sample.at_us);
                 Some(ForceSample {
-                    time_s: (sample.at_us - origin) * 1e-6,
+                    time_s: sample.at_us * 1e-6,
                     counts,
                     faults: block.faults,
                 })

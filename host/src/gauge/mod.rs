@@ -3,4 +3,6 @@
 pub mod calibration;
 pub mod capture;
 pub mod fitness;
+pub mod force;
+pub mod replay;
 pub mod session;

@@ -1,0 +1,26 @@
+//! Options of `rehearse`.
+
+use clap::Args;
+use holdtrue_simulated_gauge::Condition;
+use holdtrue_simulated_gauge::port::Pace;
+
+/// A whole visit without hardware.
+#[derive(Clone, Debug, Args)]
+pub struct RehearseArgs {
+    /// State of the simulated spindle: sound, weak-springs, sticky, leaking, worn-gripper, dirty-taper, bent-test-bar
+    /// or tilted-taper
+    #[arg(long, value_name = "NAME", default_value = "sound")]
+    pub condition: Condition,
+    /// Draws everything that varies from machine to machine and from clamp to clamp
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Clamps that must count
+    #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u32).range(1..))]
+    pub clamps: u32,
+    /// Offer the simulated gauge as a serial device and print its path; ends with Ctrl-C
+    #[arg(long)]
+    pub as_port: bool,
+    /// How fast the device runs: a number (1 is real time), or "max" for as fast as its reader reads
+    #[arg(long, value_name = "N|max", default_value = "1", requires = "as_port")]
+    pub pace: Pace,
+}

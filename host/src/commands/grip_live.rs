@@ -1,0 +1,192 @@
+//! `grip --gauge`: a grip check at the machine. In: a gauge and what is known of the spindle. Out: the check, in the book.
+
+use super::{World, gauge};
+use crate::acknowledge;
+use crate::args::grip::GripArgs;
+use crate::cautions::MachineState;
+use crate::desk::{Desk, today_days};
+use crate::error::Error;
+use crate::exit::Exit;
+use crate::gauge::session::Session;
+use crate::grip_setup::{self, InForce};
+use crate::grip_words;
+use crate::link::LinkError;
+use crate::live::Interrupt;
+use crate::live::grip::{self as live, Order, Taken};
+use crate::output::Finished;
+use holdtrue_book::GaugeHeader;
+use holdtrue_metrology::grip::limits::UsualRange;
+use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Command, Reply};
+use uuid::Uuid;
+
+/// A set of clamps, where nobody says how many.
+const USUAL_CLAMPS: u32 = 5;
+/// The gauge must carry this many times the highest force to be expected: a spring drawbar cannot be stopped part-way.
+const CAPACITY_FACTOR: f64 = 1.5;
+
+pub(super) fn run(port: &str, args: &GripArgs, world: &mut World) -> Result<Finished, Error> {
+    let mut desk = world.desk()?;
+    let visit = desk.visit_at_hand()?;
+    acknowledge::before(MachineState::Live, visit, &mut desk, world)?;
+    let interrupt = Interrupt::on_ctrl_c()?;
+    let mut session = gauge::connect(port)?;
+    let spindle = desk.spindle_of(visit)?;
+    let in_force = grip_setup::gather(args, spindle.as_ref())?;
+    let set = Set {
+        clamps: args.clamps.unwrap_or(USUAL_CLAMPS),
+        fresh: args.new,
+        visit,
+        simulated: false,
+    };
+    let taken = measure(&mut session, &set, &in_force, &mut desk, world, &interrupt)?;
+    finished(taken, &in_force, world)
+}
+
+/// Which set of clamps.
+pub(super) struct Set {
+    /// Clamps that must count.
+    pub clamps: u32,
+    /// Never continue an unfinished check.
+    pub fresh: bool,
+    /// The visit.
+    pub visit: Uuid,
+    /// The gauge is simulated in this process.
+    pub simulated: bool,
+}
+
+/// Measures with a gauge that answers.
+pub(super) fn measure(
+    session: &mut Session,
+    set: &Set,
+    in_force: &InForce,
+    desk: &mut Desk,
+    world: &mut World,
+    interrupt: &Interrupt,
+) -> Result<Taken, Error> {
+    let calibration = require_force(session)?;
+    let overloaded = has_overloads(session)?;
+    let gauge = gauge_in_book(session, &calibration, set.simulated, desk)?;
+    let mut setup = in_force.setup.clone();
+    setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
+    require_capacity(session, &setup, world)?;
+    world.console.say(&format!(
+        "Gauge {} on {}, calibration {}{}.",
+        session.hello().serial,
+        session.port(),
+        calibration.certificate,
+        gauge::standing_remark(&calibration),
+    ));
+    world
+        .console
+        .say("Hold the gauge free, knob touching nothing.");
+    let order = Order {
+        clamps: set.clamps,
+        setup,
+        fresh: set.fresh,
+        visit: set.visit,
+        gauge,
+    };
+    let settings = world.settings.clone();
+    live::measure(
+        session,
+        &calibration,
+        desk,
+        &mut world.console,
+        &settings,
+        &order,
+        interrupt,
+    )
+}
+
+fn require_force(session: &mut Session) -> Result<CalibrationRecord, Error> {
+    let refused = |session: &Session, reason: &str| {
+        Error::from(LinkError::Refused {
+            port: session.port(),
+            request: "measure force",
+            reason: reason.to_owned(),
+        })
+    };
+    if !session.hello().fitted.force {
+        return Err(refused(session, "it has no load cell; use a force gauge"));
+    }
+    let record = session.calibration(Channel::Force)?;
+    record.ok_or_else(|| {
+        refused(session, "no calibration is stored in it, so its counts are no force; write its certificate into it first")
+    })
+}
+
+fn has_overloads(session: &mut Session) -> Result<bool, Error> {
+    match session.request(Command::ReadOverloads, "read its overload history")? {
+        Reply::Overloads(stored) => Ok(!stored.is_empty()),
+        _ => Ok(false),
+    }
+}
+
+fn gauge_in_book(
+    session: &Session,
+    record: &CalibrationRecord,
+    simulated: bool,
+    desk: &mut Desk,
+) -> Result<Uuid, Error> {
+    let header = GaugeHeader {
+        serial: session.hello().serial.to_string(),
+        what: "force-gauge".to_owned(),
+        rated_n: Some(record.rated),
+        resolution: Some(record.coefficients[1].abs()),
+        simulated,
+        ..GaugeHeader::default()
+    };
+    Ok(desk.gauge(header)?)
+}
+
+/// Refuses a gauge that is too small for the spindle, before the first clamp.
+fn require_capacity(session: &Session, setup: &GripSetup, world: &mut World) -> Result<(), Error> {
+    let usual = setup
+        .assumption
+        .and_then(UsualRange::of)
+        .map(|range| range.high_n);
+    let rated_n = setup.gauge.rated_load_n.unwrap_or(0.0);
+    let Some(expected_n) = setup.nominal_n.into_iter().chain(usual).reduce(f64::max) else {
+        world.console.say(&format!(
+            "No force is known for this spindle: be sure that it does not pull more than {} before you clamp.",
+            world.settings.force(rated_n / CAPACITY_FACTOR)
+        ));
+        return Ok(());
+    };
+    if CAPACITY_FACTOR * expected_n <= rated_n {
+        return Ok(());
+    }
+    let force = |newton| world.settings.force(newton);
+    Err(LinkError::Refused {
+        port: session.port(),
+        request: "be used on this spindle",
+        reason: format!(
+            "it is rated {}, and {} × the {} to be expected is {}; use a bigger gauge",
+            force(rated_n),
+            CAPACITY_FACTOR,
+            force(expected_n),
+            force(CAPACITY_FACTOR * expected_n)
+        ),
+    }
+    .into())
+}
+
+/// How the command ends: the verdict, outranked by what cut the check short.
+fn finished(taken: Taken, in_force: &InForce, world: &World) -> Result<Finished, Error> {
+    let Some(result) = taken.result else {
+        return Err(taken.cut_short.unwrap_or_else(|| {
+            Error::gauge("no clamp was recognised: check knob and gripper, then take the set again")
+        }));
+    };
+    let exit = match taken.cut_short {
+        // A set that was cut short is not judged by the shell; its document still shows what there is.
+        Some(_) => Exit::Done,
+        None => super::grip::exit(&result, in_force),
+    };
+    let done = Finished::new(exit, &result, grip_words::grip(&result, &world.settings))?;
+    Ok(match taken.cut_short {
+        Some(error) => done.cut_short(error),
+        None => done,
+    })
+}
