@@ -13,6 +13,7 @@ pub mod runout;
 pub mod special;
 pub mod state;
 pub mod statistics;
+pub mod study;
 pub mod trend;
 pub mod uncertainty;
 pub mod units;
