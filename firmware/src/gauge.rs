@@ -275,7 +275,7 @@ impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
 
     /// Readings of a self-test, samples of a stream, or the watch for overloads.
     fn take_conversions(&mut self, now_us: u64) {
-        while let Some(conversion) = self.ends.conversions.dequeue() {
+        while let Some(conversion) = self.ends.next_conversion() {
             let at_us = self.clock.extend(conversion.stamp.at_us);
             if !self.adc.is_current(conversion.order) {
                 continue;

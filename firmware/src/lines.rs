@@ -149,3 +149,10 @@ pub struct GaugeEnds<'q> {
     pub(crate) orders: Producer<'q, Order>,
     pub(crate) done: Consumer<'q, Done>,
 }
+
+impl GaugeEnds<'_> {
+    /// The oldest conversion not yet taken.
+    pub fn next_conversion(&mut self) -> Option<Conversion> {
+        self.conversions.dequeue()
+    }
+}

@@ -33,7 +33,7 @@ struct Unsettled {
 }
 
 impl Mark {
-    /// Starts with the line low: a line that is high at boot gives its first change there.
+    /// Starts with the line low. Where it may be high at boot, show its level once as an edge then.
     #[must_use]
     pub const fn new() -> Self {
         Self {

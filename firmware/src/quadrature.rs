@@ -31,7 +31,7 @@ impl Quadrature {
     pub fn feed(&mut self, a: bool, b: bool) {
         let now = u8::from(a) << 1 | u8::from(b);
         let before = self.before.replace(now).unwrap_or(now);
-        match STEP[usize::from(before << 2 | now)] {
+        match STEP[usize::from((before << 2 | now) & 0x0f)] {
             IMPOSSIBLE => self.bad_steps = self.bad_steps.wrapping_add(1),
             step => self.count = self.count.wrapping_add(i32::from(step)),
         }

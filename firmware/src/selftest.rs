@@ -79,7 +79,7 @@ impl Run {
         if self.to_settle > 0 {
             self.to_settle -= 1;
         } else {
-            let _ = self.readings.push(value); // what comes after the last one needed is left out
+            self.insert(value);
         }
     }
 
@@ -108,6 +108,12 @@ impl Run {
         }
     }
 
+    /// Keeps the readings in rising order; what comes after the last one needed is left out.
+    fn insert(&mut self, value: i32) {
+        let place = self.readings.partition_point(|&reading| reading <= value);
+        let _ = self.readings.insert(place, value);
+    }
+
     const fn needed(&self) -> usize {
         match self.test {
             SelfTest::OpenBridge => LEAD_READINGS,
@@ -115,9 +121,8 @@ impl Run {
         }
     }
 
-    fn result(&mut self) -> SelfTestResult {
+    fn result(&self) -> SelfTestResult {
         let deviation = deviation(&self.readings);
-        self.readings.sort_unstable();
         let median = self
             .readings
             .get(self.readings.len() / 2)
@@ -137,7 +142,7 @@ fn is_open(leads: i32, common_mode: i32) -> bool {
     leads.abs() > OPEN_SIGNAL_COUNTS || !COMMON_MODE_COUNTS.contains(&common_mode)
 }
 
-/// Standard deviation with n − 1, taken about the first reading to keep the digits.
+/// Standard deviation with n − 1, taken about one of the readings to keep the digits.
 #[expect(clippy::cast_precision_loss, reason = "at most 63 readings of 24 bits")]
 fn deviation(readings: &[i32]) -> f32 {
     let (Some(&first), 2..) = (readings.first(), readings.len()) else {
