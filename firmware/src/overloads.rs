@@ -86,6 +86,12 @@ impl Overloads {
         &self.history
     }
 
+    /// Whether the history has changed since it was last saved.
+    #[must_use]
+    pub const fn is_unsaved(&self) -> bool {
+        self.unsaved
+    }
+
     /// The bytes to save, once for every change of the history.
     pub fn take_unsaved(&mut self) -> Option<Payload> {
         if !self.unsaved {

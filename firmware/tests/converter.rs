@@ -205,6 +205,25 @@ fn what_was_ready_before_a_new_setting_is_not_read_under_it() {
 }
 
 #[test]
+fn a_sample_read_before_a_new_setting_is_not_taken_for_one_after_it() {
+    let mut bench = Bench::running();
+    bench.will_read(&[Ok(1), Ok(2)]);
+    bench.data_ready(10_000);
+    bench.converter.serve();
+    bench.control.want(Setup {
+        input: Input::Shorted,
+        ..BRIDGE
+    });
+    bench.run_us(300);
+    bench.data_ready(11_000);
+    bench.converter.serve();
+    let current: Vec<(i32, bool)> = std::iter::from_fn(|| bench.ends.next_conversion())
+        .map(|taken| (taken.counts, bench.control.is_current(taken.order)))
+        .collect();
+    assert_eq!(current, [(1, false), (2, true)]);
+}
+
+#[test]
 fn supply_and_temperature_come_in_their_units() {
     let mut bench = Bench::running();
     for (input, expected) in [

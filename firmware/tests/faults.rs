@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::cell::OpenWire;
-use bench::rig::{ALL, FORCE, Pin, Rig};
+use bench::rig::{ALL, Came, FORCE, Pin, Rig};
 use holdtrue_firmware::sampler::bit;
 use holdtrue_protocol::message::{
     CalibrationRecord, Channel, Channels, Command, Fault, Reply, Signal,
@@ -86,6 +86,34 @@ fn saturated_samples_are_marked_from_the_first_to_the_last() {
         (marked[0], at_the_end[49] + 20)
     );
     assert_eq!(rig.heard.missing(), 0);
+}
+
+#[test]
+fn a_fault_is_told_after_the_last_sample_free_of_it_and_before_the_first_with_it() {
+    let mut rig = Rig::new();
+    load_from_us(&mut rig, |at_us| {
+        if at_us / 100_000 % 2 == 0 {
+            0
+        } else {
+            i32::MAX
+        }
+    });
+    rig.start(1_000, FORCE);
+    rig.run_us(1_000_000);
+    let order = &rig.heard.order;
+    let numbers: Vec<u64> = order
+        .iter()
+        .map(|came| match *came {
+            Came::Block(first) | Came::Fault(first) => first,
+        })
+        .collect();
+    assert!(numbers.is_sorted(), "{order:?}");
+    for (place, came) in order.iter().enumerate() {
+        if let (Came::Fault(at), Some(next)) = (came, order.get(place + 1)) {
+            assert_eq!(*next, Came::Block(*at), "told before its first sample");
+        }
+    }
+    assert!(rig.heard.faults.len() > 4);
 }
 
 #[test]
@@ -348,6 +376,30 @@ fn a_start_right_after_a_stop_waits_for_the_records() {
     ));
     let memory = rig.gauge.release();
     assert_eq!(memory.programs, 3, "boot, calibration, overload");
+}
+
+#[test]
+fn a_calibration_written_right_after_a_stop_costs_no_overload_record() {
+    for delay_us in [0, 260, 510, 760, 1_010] {
+        let mut rig = Rig::new();
+        rig.ask(Command::WriteCalibration(calibration())).unwrap();
+        rig.start(1_000, FORCE);
+        load_from_us(&mut rig, |_| 700_000);
+        rig.run_us(200_000);
+        rig.send(Command::Stop);
+        rig.run_us(delay_us);
+        let renewed = CalibrationRecord {
+            id: [2; 16],
+            ..calibration()
+        };
+        let written = rig.send(Command::WriteCalibration(renewed.clone()));
+        rig.run_us(100_000);
+        assert_eq!(rig.heard.answer(written), Some(&Ok(Reply::Stored)));
+        let mut rig = rig.restarted();
+        assert_eq!(overloads(&mut rig), [(1, 700_000)], "after {delay_us} µs");
+        let read = rig.ask(Command::ReadCalibration(Channel::Force));
+        assert_eq!(read, Ok(Reply::Calibration(renewed)));
+    }
 }
 
 /// Clocks one display reading into the pins, first bit at `at_us`.

@@ -323,6 +323,9 @@ fn a_host_that_does_not_read_gets_every_answer_later() {
     let mut rig = Rig::new();
     rig.start(2_000, FORCE);
     rig.stalled = true;
+    rig.cell.0.borrow_mut().load =
+        Box::new(|at_us| i32::try_from(at_us % 1_000_003).map_or(0, |counts| counts * 7));
+    rig.run_us(5_000_000); // full of blocks
     let asked: Vec<u16> = (0..300)
         .map(|number| {
             rig.send(match number % 3 {
@@ -332,7 +335,7 @@ fn a_host_that_does_not_read_gets_every_answer_later() {
             })
         })
         .collect();
-    rig.run_us(8_000_000);
+    rig.run_us(3_000_000);
     rig.stalled = false;
     rig.run_us(200_000);
     for id in asked {

@@ -303,6 +303,30 @@ fn marks_are_stamped_to_the_microsecond_and_numbered() {
 }
 
 #[test]
+fn a_mark_from_before_the_start_is_not_part_of_the_stream() {
+    for offset_us in (0..1_200).step_by(100) {
+        let mut rig = Rig::new();
+        rig.run_us(100_000);
+        let from = rig.now_us + offset_us;
+        for edge in 0..60 {
+            rig.pin(from + edge * 1_200, Pin::Mark(edge % 2 == 0));
+        }
+        rig.send(Command::Start {
+            rate_hz: 1_000,
+            channels: ALL,
+        });
+        while !rig.gauge.is_streaming() {
+            rig.run_us(50);
+        }
+        let started_us = rig.now_us - 50;
+        rig.run_us(100_000);
+        assert!(rig.heard.marks.len() > 20);
+        assert!(rig.heard.marks.iter().all(|edge| edge.at_us >= started_us));
+        assert_eq!(rig.heard.marks[0].number, 0);
+    }
+}
+
+#[test]
 fn channels_not_asked_for_do_not_stream() {
     let mut rig = rig_with_noise();
     rig.start(1_000, FORCE);

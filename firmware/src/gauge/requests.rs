@@ -119,7 +119,7 @@ impl<F: Flash, const OUT: usize> Gauge<'_, F, OUT> {
             Command::Start { .. } | Command::SelfTest(_) | Command::WriteCalibration(_) => {
                 if let Some(refusal) = self.occupied() {
                     Err(refusal)
-                } else if self.saving.is_some() {
+                } else if self.saving.is_some() || self.overloads.is_unsaved() {
                     return Handled::Wait(request);
                 } else {
                     return self.begin(id, request.command, now_us);

@@ -205,7 +205,6 @@ impl Stream {
         }
         self.check = None;
         self.look_at_us = Some(now_us + LOOK_AGAIN_US);
-        self.sampler.resume(now_us);
         adc.want(self.setup);
     }
 

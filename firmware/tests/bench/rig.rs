@@ -45,6 +45,13 @@ pub struct HeardBlock {
     pub samples: Vec<Sample>,
 }
 
+/// What came, by the number of its first sample.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Came {
+    Block(u64),
+    Fault(u64),
+}
+
 /// Everything the host has heard.
 #[derive(Default)]
 pub struct Heard {
@@ -54,6 +61,8 @@ pub struct Heard {
     pub readings: Vec<IndicatorReading>,
     pub faults: Vec<FaultChange>,
     pub answers: Vec<(u16, Result<Reply, Refusal>)>,
+    /// First sample of each block and fault change, in the order they came.
+    pub order: Vec<Came>,
     pub bytes: usize,
 }
 
@@ -338,16 +347,22 @@ fn keep(heard: &mut Heard, at_us: u64, received: Received<'_, FromGauge<'_>>) {
     };
     match message {
         FromGauge::Hello(hello) => heard.hellos.push((at_us, hello)),
-        FromGauge::Block(block) => heard.blocks.push(HeardBlock {
-            boot: block.boot,
-            first_us: block.first_us,
-            last_us: block.last_us,
-            faults: block.faults,
-            samples: block::decode(&block).expect("a block reads").collect(),
-        }),
+        FromGauge::Block(block) => {
+            heard.order.push(Came::Block(block.first_sample));
+            heard.blocks.push(HeardBlock {
+                boot: block.boot,
+                first_us: block.first_us,
+                last_us: block.last_us,
+                faults: block.faults,
+                samples: block::decode(&block).expect("a block reads").collect(),
+            });
+        }
         FromGauge::Mark(edge) => heard.marks.push(edge),
         FromGauge::Indicator(reading) => heard.readings.push(reading),
-        FromGauge::Fault(change) => heard.faults.push(change),
+        FromGauge::Fault(change) => {
+            heard.order.push(Came::Fault(change.at_sample));
+            heard.faults.push(change);
+        }
         FromGauge::Answer(answer) => heard.answers.push((answer.id, answer.outcome)),
     }
 }
