@@ -104,12 +104,15 @@ impl<const N: usize> Outbox<N> {
         }
     }
 
-    /// A new connection: the rest of a frame whose beginning went to the old one is dropped.
+    /// A new connection: the rest of a frame whose beginning went to the old one is dropped, but for its closing
+    /// zero. Should the link still hold that beginning, it ends there and spoils nothing.
     pub fn drop_cut_frame(&mut self) {
         while self.inside_frame {
-            match self.bytes.pop_front() {
-                Some(byte) => self.inside_frame = byte != FRAME_END,
-                None => self.inside_frame = false,
+            match self.bytes.front() {
+                Some(&FRAME_END) | None => self.inside_frame = false,
+                Some(_) => {
+                    let _ = self.bytes.pop_front();
+                }
             }
         }
     }
