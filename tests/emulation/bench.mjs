@@ -89,13 +89,17 @@ export class Bench {
 
   /** Sends a request and runs until its answer is there; gives the outcome. */
   ask(command, limitNs = 5 * S) {
-    const id = this.request(command);
+    return this.answerTo(this.request(command), limitNs);
+  }
+
+  /** Runs until a request is answered; gives the outcome. */
+  answerTo(id, limitNs = 5 * S) {
     for (let waited = 0; waited < limitNs; waited += 5 * MS) {
       this.run(5 * MS);
       const answer = this.heard().answers.get(id);
       if (answer) return answer;
     }
-    throw new Error(`no answer to ${JSON.stringify(command)} within ${limitNs / S} s`);
+    throw new Error(`no answer to request ${id} within ${limitNs / S} s`);
   }
 
   /** Starts streaming; everything heard before is forgotten. */

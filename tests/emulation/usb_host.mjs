@@ -86,6 +86,7 @@ export class UsbHost {
   #armed(offset, value) {
     if (offset < BUFFERS || offset > 0xfc || !(value & ARMED) || !this.present) return;
     const ep = (offset - BUFFERS) >> 3;
+    if (ep > 0 && !this.configured) return; // nobody asks an endpoint before the device is configured
     if (offset & 4) this.fillers[ep].schedule(OUT_NS);
     else this.collectors[ep].schedule(ep === this.in ? BULK_NS : CONTROL_NS);
   }
@@ -176,6 +177,7 @@ export class UsbHost {
         // Control line state: terminal ready, as an opened port says.
         this.#ask(setup(0x21, 0x22, 3, 0, 0), () => {
           this.configured = true;
+          this.collectors[this.in].schedule(BULK_NS);
           if (this.outgoing.length) this.fillers[this.out].schedule(OUT_NS);
           this.onConfigured();
         }));

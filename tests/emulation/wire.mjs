@@ -17,8 +17,16 @@ function run(verb, input) {
 
 /** Frames of messages to the gauge, given as the protocol's own JSON. */
 export function encode(messages) {
-  const lines = run('encode', messages.map((message) => JSON.stringify(message)).join('\n')).toString().trim().split('\n');
-  return lines.map((line) => Buffer.from(line, 'hex'));
+  return frames(run('encode', messages.map((message) => JSON.stringify(message)).join('\n')));
+}
+
+/** A whole frame around any body, as a host of another version might send it. */
+export function seal(body) {
+  return frames(run('seal', Buffer.from(body).toString('hex')))[0];
+}
+
+function frames(lines) {
+  return lines.toString().trim().split('\n').map((line) => Buffer.from(line, 'hex'));
 }
 
 /** What a gauge said: every frame in order with the byte it ends at, samples, answers by number, and the counts. */
