@@ -66,11 +66,7 @@ pub fn file(desk: &mut Desk, visit: Uuid, filed: &Filed<'_>) -> Result<Uuid, Err
         result: desk.id(),
         parts: filed.parts.iter().map(|_| desk.id()).collect(),
     };
-    let limits_text = if filed.limits.limits.is_empty() && filed.limits.nominal.is_none() {
-        None
-    } else {
-        Some(filed.limits.to_toml()?)
-    };
+    let limits_text = filed.limits.to_keep()?;
     let about = json_of(&match filed.record {
         Record::File { name, .. } => json!({ "name": name }),
         Record::Typed { text } => json!({ "typed": text }),

@@ -77,8 +77,8 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
 ///
 /// # Errors
 /// A limit and no uncertainty: exit 2.
-pub fn require_uncertainty(in_force: &InForce) -> Result<(), Error> {
-    if in_force.setup.limits.is_empty() || in_force.setup.gauge.expanded_percent.is_some() {
+pub fn require_uncertainty(setup: &GripSetup) -> Result<(), Error> {
+    if setup.limits.is_empty() || setup.gauge.expanded_percent.is_some() {
         return Ok(());
     }
     Err(Error::usage(
@@ -326,7 +326,8 @@ fn class_of(spindle: Option<&SpindleHeader>) -> Option<Class> {
 }
 
 impl GripLimits {
-    fn any(&self) -> bool {
+    /// Whether the command line says anything about forces the check is held to.
+    pub fn any(&self) -> bool {
         !typed_limits(self).is_empty() || self.nominal_n.is_some()
     }
 

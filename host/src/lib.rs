@@ -6,6 +6,7 @@ use clap::Parser;
 use std::ffi::OsString;
 
 pub mod acknowledge;
+pub mod archive;
 pub mod args;
 pub mod cautions;
 pub mod commands;

@@ -180,6 +180,17 @@ pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
 }
 
 impl LimitsFile {
+    /// The file to be kept with a result; none where nothing limits it.
+    ///
+    /// # Errors
+    /// As [`Self::to_toml`].
+    pub fn to_keep(&self) -> Result<Option<String>, Error> {
+        if self.limits.is_empty() && self.nominal.is_none() {
+            return Ok(None);
+        }
+        self.to_toml().map(Some)
+    }
+
     /// The file that says the same, in the units that are judged in: what is kept with a result.
     ///
     /// # Errors

@@ -4,6 +4,7 @@
 
 use crate::error::{Error, Place, Refusal};
 use crate::toml_file;
+use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -23,6 +24,17 @@ pub enum ForceUnit {
     #[serde(rename = "lbf")]
     #[value(name = "lbf")]
     PoundForce,
+}
+
+impl ForceUnit {
+    /// Newton in one of it.
+    pub fn newtons(self) -> f64 {
+        match self {
+            Self::Kilonewton => 1000.0,
+            Self::Newton => 1.0,
+            Self::PoundForce => NEWTONS_PER_POUND_FORCE,
+        }
+    }
 }
 
 /// Unit of runout a person reads.

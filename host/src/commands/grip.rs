@@ -2,6 +2,7 @@
 
 use super::World;
 use crate::acknowledge;
+use crate::archive::{self, Forces, GripBegun, StoredGrip};
 use crate::args::grip::GripArgs;
 use crate::cautions::MachineState;
 use crate::desk::Desk;
@@ -9,43 +10,52 @@ use crate::error::{Error, Place, Refusal};
 use crate::exit::Exit;
 use crate::filing::{self, Filed, Record, json_of};
 use crate::grip_setup::{self, InForce};
+use crate::limits::LimitsFile;
 use crate::output::Finished;
-use crate::settings::ForceUnit;
-use crate::{force_csv, grip_words, readings, table};
+use crate::{force_csv, grip_words, table};
 use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
+use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult};
-use holdtrue_metrology::grip::watch::Watch;
-use holdtrue_metrology::grip::{self, GripError};
-use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
-use serde_json::json;
+use holdtrue_metrology::grip::setup::{Drawbar, GripSetup};
 use uuid::Uuid;
 
 pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error> {
     if let Some(port) = &args.source.gauge {
         return super::grip_live::run(port, args, world);
     }
-    let visit = if args.store {
+    let input = Input::of(args)?;
+    let mut filing = if args.store {
         Some(Filing::open(world)?)
     } else {
         None
     };
-    let in_force = grip_setup::gather(
-        args,
-        visit.as_ref().and_then(|filing| filing.spindle.as_ref()),
-    )?;
-    grip_setup::require_uncertainty(&in_force)?;
-    let input = Input::of(args)?;
+    let spindle = filing.as_ref().and_then(|filing| filing.spindle.as_ref());
+    let in_force = grip_setup::gather(args, spindle)?;
+    let stored = input.stored()?;
+    if args.store && stored.is_some() {
+        return Err(Error::usage("--store: this check is in a book already"));
+    }
+    let begun = begun(args, &in_force, stored.as_ref());
+    grip_setup::require_uncertainty(&begun.setup)?;
     acknowledge::say(MachineState::Live, world);
-    let result = match &input {
-        Input::File { name, bytes } => from_file(name, bytes, args, &in_force, world)?,
-        Input::Typed { text, factor } => from_readings(text, *factor, &in_force)?,
+    let forces = match stored {
+        Some(stored) => stored.forces,
+        None => input.forces(&begun)?,
     };
+    if let Forces::Record(record) = &forces {
+        for note in record.source_notes() {
+            world.console.message(note);
+        }
+    }
+    let result = begun
+        .analyse(&forces)
+        .map_err(|e| refused(input.name(), &e))?;
     let text = grip_words::grip(&result, &world.settings);
-    let finished = Finished::new(exit(&result, &in_force), &result, text)?;
-    let Some(mut filing) = visit else {
+    let finished = Finished::new(exit(&result, &begun.setup), &result, text)?;
+    let Some(filing) = &mut filing else {
         return Ok(finished);
     };
-    match filing.store(&input, args.clamps, &in_force, &result) {
+    match filing.store(&input, &begun, &in_force.limits, &result) {
         Ok(()) => {
             let book = filing.desk.book.path().display();
             world
@@ -57,10 +67,42 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
     }
 }
 
+/// What the analysis is told. A check out of a book brings its own gauge and, where the command line sets none, limits.
+fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> GripBegun {
+    let mut setup = in_force.setup.clone();
+    let mut clamps = args.clamps;
+    if let Some(stored) = stored {
+        let before = &stored.begun.setup;
+        clamps = clamps.or(stored.begun.clamps);
+        if args.limits.uncertainty_percent.is_none() {
+            setup.gauge = before.gauge.clone();
+        }
+        if !args.limits.any() && args.limits.limits.is_none() {
+            setup.limits.clone_from(&before.limits);
+            setup.nominal_n = before.nominal_n;
+            setup.assumption = setup.assumption.or(before.assumption);
+        }
+        setup.interface = setup.interface.or(before.interface);
+        setup.state = setup.state.or(before.state);
+        setup.allowances.clone_from(&before.allowances);
+        if setup.drawbar == Drawbar::Unknown {
+            setup.drawbar = before.drawbar;
+        }
+    }
+    GripBegun {
+        clamps,
+        unit: args.unit,
+        setup,
+    }
+}
+
+/// A book is a database file and begins as such.
+const BOOK_BEGINS: &[u8] = b"SQLite format 3\0";
+
 /// What the forces come from.
 enum Input<'a> {
     File { name: &'a str, bytes: Vec<u8> },
-    Typed { text: &'a str, factor: f64 },
+    Typed { text: &'a str },
 }
 
 impl<'a> Input<'a> {
@@ -70,15 +112,32 @@ impl<'a> Input<'a> {
             return Ok(Self::File { name, bytes });
         }
         let text = args.source.readings.as_deref();
-        let text =
-            text.ok_or_else(|| Error::usage("nothing to work on: add --from FILE or --readings"))?;
-        let factor = match args.unit {
-            Some(ForceUnit::Kilonewton) => 1000.0,
-            Some(ForceUnit::PoundForce) => NEWTONS_PER_POUND_FORCE,
-            Some(ForceUnit::Newton) => 1.0,
-            None => return Err(Error::usage("--readings needs --unit kN, N or lbf")),
-        };
-        Ok(Self::Typed { text, factor })
+        text.map(|text| Self::Typed { text })
+            .ok_or_else(|| Error::usage("nothing to work on: add --from FILE or --readings"))
+    }
+
+    fn name(&self) -> &str {
+        match self {
+            Self::File { name, .. } => name,
+            Self::Typed { .. } => "--readings",
+        }
+    }
+
+    /// The check in the file, where the file is a book.
+    fn stored(&self) -> Result<Option<StoredGrip>, Error> {
+        match self {
+            Self::File { name, bytes } if bytes.starts_with(BOOK_BEGINS) => {
+                archive::latest_grip(name).map(Some)
+            }
+            _ => Ok(None),
+        }
+    }
+
+    fn forces(&self, begun: &GripBegun) -> Result<Forces, Error> {
+        match self {
+            Self::File { name, bytes } => force_csv::read(name, bytes).map(Forces::Record),
+            Self::Typed { text } => begun.typed(text),
+        }
     }
 }
 
@@ -104,8 +163,8 @@ impl Filing {
     fn store(
         &mut self,
         input: &Input<'_>,
-        clamps: Option<u32>,
-        in_force: &InForce,
+        begun: &GripBegun,
+        limits: &LimitsFile,
         result: &GripResult,
     ) -> Result<(), Error> {
         let parts = result
@@ -115,11 +174,11 @@ impl Filing {
         let filed = Filed {
             kind: CheckKind::Grip,
             state: result.state,
-            setup: json_of(&json!({ "clamps": clamps, "setup": in_force.setup }))?,
-            limits: &in_force.limits,
+            setup: json_of(begun)?,
+            limits,
             record: match input {
                 Input::File { name, bytes } => Record::File { name, bytes },
-                Input::Typed { text, .. } => Record::Typed { text },
+                Input::Typed { text } => Record::Typed { text },
             },
             parts: parts.collect::<Result<_, Error>>()?,
             analysis: format!("grip-{ANALYSIS_VERSION}"),
@@ -128,31 +187,6 @@ impl Filing {
         };
         filing::file(&mut self.desk, self.visit, &filed).map(|_check| ())
     }
-}
-
-fn from_file(
-    name: &str,
-    bytes: &[u8],
-    args: &GripArgs,
-    in_force: &InForce,
-    world: &mut World,
-) -> Result<GripResult, Error> {
-    let record = force_csv::read(name, bytes)?;
-    for note in record.source_notes() {
-        world.console.message(note);
-    }
-    let analysed = match args.clamps {
-        Some(_) => Watch::replay(&record, args.clamps, in_force.setup.clone())
-            .map_err(GripError::from)
-            .and_then(|watch| watch.finish()),
-        None => grip::analyse(&record, &in_force.setup),
-    };
-    analysed.map_err(|e| refused(name, &e))
-}
-
-fn from_readings(text: &str, factor: f64, in_force: &InForce) -> Result<GripResult, Error> {
-    let forces_n = readings::read("--readings", text, factor)?;
-    grip::analyse_readings(&forces_n, &in_force.setup).map_err(|e| refused("--readings", &e))
 }
 
 /// What the analysis cannot take, as the program says it.
@@ -183,10 +217,10 @@ fn refused(name: &str, error: &GripError) -> Error {
 }
 
 /// What the shell is told: the verdict; undecided too where a limit is set and no clamp counts.
-pub(super) fn exit(result: &GripResult, in_force: &InForce) -> Exit {
+pub(super) fn exit(result: &GripResult, setup: &GripSetup) -> Exit {
     match &result.verdict {
         Some(verdict) => verdict.outcome.into(),
-        None if result.statistics.is_none() && !in_force.setup.limits.is_empty() => Exit::Undecided,
+        None if result.statistics.is_none() && !setup.limits.is_empty() => Exit::Undecided,
         None => Exit::Done,
     }
 }

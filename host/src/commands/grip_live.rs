@@ -83,6 +83,7 @@ pub(super) fn measure(
     let order = Order {
         clamps: set.clamps,
         setup,
+        limits: in_force.limits.to_keep()?,
         fresh: set.fresh,
         visit: set.visit,
         gauge,
@@ -182,7 +183,7 @@ fn finished(taken: Taken, in_force: &InForce, world: &World) -> Result<Finished,
     let exit = match taken.cut_short {
         // A set that was cut short is not judged by the shell; its document still shows what there is.
         Some(_) => Exit::Done,
-        None => super::grip::exit(&result, in_force),
+        None => super::grip::exit(&result, &in_force.setup),
     };
     let done = Finished::new(exit, &result, grip_words::grip(&result, &world.settings))?;
     Ok(match taken.cut_short {

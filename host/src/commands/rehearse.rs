@@ -15,13 +15,15 @@ use crate::grip_setup;
 use crate::grip_words;
 use crate::link::simulated::SimulatedLink;
 use crate::live::Interrupt;
+use crate::office::short_id;
 use crate::output::Finished;
+use crate::paper;
 use holdtrue_book::{SpindleHeader, VisitHeader};
 use holdtrue_simulated_gauge::port::Port;
 use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
 use holdtrue_simulated_gauge::{Hold, Setup, SimulatedGauge};
 use serde_json::json;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use uuid::Uuid;
 
 /// Book and page of a rehearsal, unless told otherwise.
@@ -86,6 +88,8 @@ fn rehearse(setup: Setup, args: &RehearseArgs, world: &mut World) -> Result<Fini
     world.console.say(&grip_words::grip(&grip, &world.settings));
     let (id, stamp) = (desk.id(), desk.stamp());
     let digest = desk.book.finish(visit, id, &stamp)?;
+    let page = page_path(&book, args, visit);
+    paper::write_page(&desk.book, visit, &world.settings, &page)?;
     let exit = grip
         .verdict
         .as_ref()
@@ -97,13 +101,17 @@ fn rehearse(setup: Setup, args: &RehearseArgs, world: &mut World) -> Result<Fini
         "condition": args.condition.to_string(),
         "seed": args.seed,
         "book": book.display().to_string(),
-        "page": null,
+        "page": page.display().to_string(),
         "grip": grip,
         "runout": null,
         "findings": [],
         "outcome": outcome,
     });
-    let text = format!("\nBook: {}\nDigest of the visit: {digest}", book.display());
+    let text = format!(
+        "\nBook    {}\nPage    {}\nDigest  {digest}",
+        book.display(),
+        page.display()
+    );
     Finished::new(exit, &document, text)
 }
 
@@ -113,6 +121,12 @@ fn book_path(world: &World) -> Result<PathBuf, Error> {
     }
     std::fs::create_dir_all(FOLDER).map_err(|error| Error::cannot_write(FOLDER, &error))?;
     Ok(PathBuf::from(FOLDER).join("rehearsal.holdtrue"))
+}
+
+/// The page lies beside the book; every rehearsal has its own.
+fn page_path(book: &Path, args: &RehearseArgs, visit: Uuid) -> PathBuf {
+    let name = format!("{}-{}-{}.html", args.condition, args.seed, short_id(visit));
+    book.with_file_name(name)
 }
 
 fn begin_visit(setup: &Setup, desk: &mut Desk) -> Result<Uuid, Error> {

@@ -40,6 +40,8 @@ pub struct Order {
     pub clamps: u32,
     /// What is known besides the forces, the gauge's calibration included.
     pub setup: GripSetup,
+    /// The limits in force as a limits file; none where nothing limits the check.
+    pub limits: Option<String>,
     /// Begin a new check although an unfinished one could be continued.
     pub fresh: bool,
     /// The visit it belongs to.
@@ -171,6 +173,10 @@ fn begin(desk: &mut Desk, order: &Order, calibration: &CalibrationRecord) -> Res
     })?;
     let id = desk.id();
     let stamp = desk.stamp();
+    let limits_sha256 = match &order.limits {
+        Some(text) => Some(desk.book.keep_limits(text)?),
+        None => None,
+    };
     desk.book.start_check(&CheckStart {
         id,
         visit: order.visit,
@@ -178,7 +184,7 @@ fn begin(desk: &mut Desk, order: &Order, calibration: &CalibrationRecord) -> Res
         state: order.setup.state.map(set_state),
         gauge: Some(order.gauge),
         calibration: Some(kept),
-        limits_sha256: None,
+        limits_sha256,
         content,
         stamp,
     })?;
@@ -358,7 +364,7 @@ impl Measurement<'_> {
 pub fn end(desk: &mut Desk, check: Uuid, result: &GripResult) -> Result<(), Error> {
     let id = desk.id();
     let stamp = desk.stamp();
-    let calibration = desk.book.check_start(check)?.calibration;
+    let start = desk.book.check_start(check)?;
     desk.book.end_check(&CheckResult {
         id,
         check,
@@ -367,8 +373,8 @@ pub fn end(desk: &mut Desk, check: Uuid, result: &GripResult) -> Result<(), Erro
             .verdict
             .as_ref()
             .map(|verdict| decided(verdict.outcome)),
-        calibration,
-        limits_sha256: None,
+        calibration: start.calibration,
+        limits_sha256: start.limits_sha256,
         content: json_of(result)?,
         stamp,
     })?;

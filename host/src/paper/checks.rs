@@ -1,39 +1,17 @@
 //! The checks of a visit. In: results and records as the book keeps them. Out: both as the paper draws them.
 
 use super::instruments;
+use crate::archive::{self, Forces, GripBegun};
 use crate::error::Error;
-use crate::force_csv;
 use crate::limits::{self, LimitsFile};
 use crate::runout_begun;
-use holdtrue_book::{Book, Check, CheckKind, CheckResult, Source, Visit};
+use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
-use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
+use holdtrue_metrology::runout::RunoutResult;
 use holdtrue_report::document::{Grip, Runout};
-use serde::Deserialize;
-use serde::de::DeserializeOwned;
-
-/// What a grip check was begun with.
-#[derive(Deserialize)]
-struct Begun {
-    #[serde(default)]
-    clamps: Option<u32>,
-    setup: GripSetup,
-}
-
-impl Begun {
-    /// The part of the record that was analysed.
-    fn analysed(&self, record: ForceRecord) -> ForceRecord {
-        match self.clamps {
-            None => record,
-            Some(_) => Watch::replay(&record, self.clamps, self.setup.clone())
-                .map_or(record, |watch| watch.record().clone()),
-        }
-    }
-}
 
 /// Grip checks that have a result, in order of time.
 pub(super) fn grips(book: &Book, visit: &Visit) -> Result<Vec<Grip>, Error> {
@@ -58,17 +36,17 @@ fn ended(visit: &Visit, kind: CheckKind) -> impl Iterator<Item = (&Check, &Check
 }
 
 fn grip(book: &Book, visit: &Visit, check: &Check, stored: &CheckResult) -> Result<Grip, Error> {
-    let result: GripResult = read(book, &stored.content)?;
-    let begun: Begun = read(book, &check.start.content)?;
+    let result: GripResult = archive::read(book, &stored.content)?;
+    let begun: GripBegun = archive::read(book, &check.start.content)?;
     let limits = limits_of(book, stored)?;
-    let taken = taken(book, check)?;
+    let (forces, file) = archive::forces(book, check, &begun)?.unzip();
     Ok(Grip {
         at: super::times::local(&check.start.stamp.at),
         gauge: instruments::force_gauge(book, visit, &check.start, &result)?,
         result,
-        record: taken.record.map(|record| begun.analysed(record)),
-        typed_by_hand: taken.typed_by_hand,
-        file: taken.file,
+        typed_by_hand: matches!(forces, Some(Forces::Typed(_))),
+        record: forces.and_then(|forces| analysed(&begun, forces)),
+        file: file.flatten(),
         nominal_n: nominal(&begun.setup, limits.as_ref()),
         assumptions: assumptions(&begun.setup),
         limit_sources: sources(limits.as_ref(), stored),
@@ -76,87 +54,31 @@ fn grip(book: &Book, visit: &Visit, check: &Check, stored: &CheckResult) -> Resu
     })
 }
 
-/// What a check was computed from.
-#[derive(Default)]
-struct Taken {
-    record: Option<ForceRecord>,
-    typed_by_hand: bool,
-    file: Option<String>,
-}
-
-fn taken(book: &Book, check: &Check) -> Result<Taken, Error> {
-    let Some(capture) = check.captures.first() else {
-        return Ok(Taken::default());
-    };
-    match capture.source {
-        Source::Typed => Ok(Taken {
-            typed_by_hand: true,
-            ..Taken::default()
-        }),
-        Source::Gauge => Ok(Taken::default()),
-        Source::File => {
-            let Some(original) = book.original(capture.id)? else {
-                return Ok(Taken::default());
-            };
-            Ok(Taken {
-                record: Some(force_csv::read(&original.name, &original.bytes)?),
-                file: Some(original.name),
-                typed_by_hand: false,
-            })
-        }
+/// The part of a record that was analysed.
+fn analysed(begun: &GripBegun, forces: Forces) -> Option<ForceRecord> {
+    match forces {
+        Forces::Typed(_) => None,
+        Forces::Record(record) if begun.clamps.is_none() => Some(record),
+        Forces::Record(record) => match begun.watch(&record) {
+            Ok(watch) => Some(watch.record().clone()),
+            Err(_) => Some(record),
+        },
     }
 }
 
 fn runout(book: &Book, check: &Check, stored: &CheckResult) -> Result<Runout, Error> {
-    let result: RunoutResult = read(book, &stored.content)?;
-    let begun: runout_begun::Begun = read(book, &check.start.content)?;
-    let (record, file) = readings(book, check, &begun)?;
+    let result: RunoutResult = archive::read(book, &stored.content)?;
+    let begun: runout_begun::Begun = archive::read(book, &check.start.content)?;
+    let (record, file) = archive::readings_of(book, check, &begun)?.unzip();
     Ok(Runout {
         at: super::times::local(&check.start.stamp.at),
         result,
         record,
         typed_by_hand: begun.setup.typed,
-        file,
+        file: file.flatten(),
         instruments: instruments::indicator(&begun.setup),
         limit_sources: sources(limits_of(book, stored)?.as_ref(), stored),
         analysis: stored.analysis.clone(),
-    })
-}
-
-/// The readings of a runout check, and the name of their file.
-fn readings(
-    book: &Book,
-    check: &Check,
-    begun: &runout_begun::Begun,
-) -> Result<(Option<RunoutRecord>, Option<String>), Error> {
-    let Some(capture) = check.captures.first() else {
-        return Ok((None, None));
-    };
-    match (capture.source, book.original(capture.id)?) {
-        (Source::File, Some(original)) => {
-            let (record, _messages) = begun.from_file(&original.name, &original.bytes)?;
-            Ok((Some(record), Some(original.name)))
-        }
-        (Source::Typed, _) => {
-            let typed: Typed = read(book, &capture.content)?;
-            Ok((Some(begun.from_typed(&typed.typed)?), None))
-        }
-        _ => Ok((None, None)),
-    }
-}
-
-/// What was typed by hand.
-#[derive(Deserialize)]
-struct Typed {
-    typed: String,
-}
-
-fn read<T: DeserializeOwned>(book: &Book, content: &holdtrue_book::Json) -> Result<T, Error> {
-    content.read().map_err(|e| {
-        Error::book(format!(
-            "{}: a stored check cannot be read back ({e}). Was it written by a newer program? Update this one.",
-            book.path().display()
-        ))
     })
 }
 

@@ -112,7 +112,6 @@ fn a_book_that_is_not_there_is_not_made_by_looking() {
         let run = in_book(&bench, words).exits(6).tells("yard.holdtrue");
         assert!(!bench.path("yard.holdtrue").exists(), "{run}");
     }
-    bench.line("spindle list").exits(2).tells("--book");
     bench.file(
         "yard.holdtrue",
         "this is no book, it is a letter to the yard about the buoys",
@@ -417,8 +416,4 @@ fn storing_without_a_visit_opens_one_for_a_spindle_yet_unnamed() {
         .exits(0)
         .shows("unnamed")
         .shows("grip");
-    bench
-        .run(["grip", "--readings", "9.7", "--unit", "kN", "--store"])
-        .exits(2)
-        .tells("--book");
 }

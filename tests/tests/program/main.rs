@@ -7,5 +7,6 @@ mod hostile_tables;
 mod limits;
 mod outputs;
 mod page;
+mod rehearsal;
 mod runout_files;
 mod settings;

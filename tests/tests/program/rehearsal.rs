@@ -1,0 +1,85 @@
+//! A whole visit against the simulated gauge, and everything read back from what it left.
+
+use holdtrue_tests::bench;
+use serde_json::Value;
+
+#[test]
+fn a_rehearsal_leaves_a_book_and_a_page_that_agree_with_it() {
+    let bench = bench!();
+    let run = bench.line("rehearse --seed 3 --json").exits(0);
+    let document = run.json();
+    assert_eq!(
+        (&document["condition"], &document["seed"]),
+        (&"sound".into(), &3.into()),
+        "{run}"
+    );
+    assert_eq!(document["grip"]["statistics"]["count"], 5, "{run}");
+    assert_eq!(document["outcome"], "accept", "{run}");
+    let path = |key: &str| bench.path(document[key].as_str().expect("a path"));
+    let page = std::fs::read_to_string(path("page")).expect("the page");
+    for text in ["Tern Point", "invented", "Within limit", "kN", "<svg"] {
+        assert!(page.contains(text), "no \"{text}\" on the page");
+    }
+    let book = document["book"].as_str().expect("a path").to_owned();
+    bench
+        .run(["--book", &book, "book", "check"])
+        .exits(0)
+        .shows("sound");
+    bench
+        .run(["--book", &book, "book", "verify"])
+        .exits(0)
+        .shows("agrees");
+}
+
+#[test]
+fn a_stored_check_is_computed_from_its_frames_to_the_same_digits() {
+    let bench = bench!();
+    let first = bench.line("rehearse --seed 4 --json").exits(0).json();
+    let book = first["book"].as_str().expect("a path").to_owned();
+    let again = bench
+        .run(["grip", "--from", &book, "--json"])
+        .exits(0)
+        .json();
+    assert_eq!(again, first["grip"]);
+    // Held to another limit the same forces are too low.
+    let run = bench
+        .run(["grip", "--from", &book, "--limit-n", "12000", "--json"])
+        .exits(1);
+    assert_eq!(run.json()["clamps"], first["grip"]["clamps"], "{run}");
+}
+
+#[test]
+fn a_second_rehearsal_is_added_to_the_first() {
+    let bench = bench!();
+    let first = bench.line("rehearse --seed 1 --json").exits(0).json();
+    let second = bench.line("rehearse --seed 1 --json").exits(0).json();
+    assert_eq!(first["book"], second["book"]);
+    assert_ne!(first["page"], second["page"], "the first page stays");
+    assert_eq!(
+        first["grip"], second["grip"],
+        "one seed, one spindle, one hand"
+    );
+    let book = first["book"].as_str().expect("a path").to_owned();
+    let verified = bench
+        .run(["--book", &book, "book", "verify", "--json"])
+        .exits(0)
+        .json();
+    assert_eq!(verified["visits"].as_array().map(Vec::len), Some(2));
+}
+
+#[test]
+fn weak_springs_are_outside_the_limit() {
+    let bench = bench!();
+    let run = bench
+        .line("rehearse --condition weak-springs --json")
+        .exits(1);
+    let document = run.json();
+    assert_eq!(document["outcome"], "reject", "{run}");
+    let causes: Vec<&Value> = document["grip"]["hints"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .map(|hint| &hint["cause"])
+        .collect();
+    assert_eq!(causes.first(), Some(&&Value::from("weak-springs")), "{run}");
+}
