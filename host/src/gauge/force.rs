@@ -6,12 +6,20 @@ use super::calibration::quantity;
 use super::capture::{Added, ForceCapture, ForceSample, fault_words};
 use crate::link::RawFrame;
 use holdtrue_metrology::grip::record::{Sample, Span, SpanKind};
+use holdtrue_metrology::statistics::median;
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{CalibrationRecord, Fault, FaultChange, Faults, FromGauge};
+use std::collections::VecDeque;
 
 /// Between two streams of one check the record shows this much time, whatever the clock on the wall says: a stored
 /// check must give the same record every time, and nothing is measured across the join.
 const PAUSE_S: f64 = 5.0;
+/// The gauge counts as free when it reads the zero of the check's beginning within this part of the highest force …
+const ZERO_BOUND: f64 = 0.05;
+/// … and never nearer than this, N: the least force that counts as a clamp.
+const ZERO_BOUND_LEAST_N: f64 = 100.0;
+/// For this long.
+const FREE_S: f64 = 0.5;
 
 /// A sample, or something known about a stretch.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,6 +38,20 @@ pub struct ForceBuilder {
     offset_s: f64,
     last_s: Option<f64>,
     faulty: Option<(Fault, f64)>,
+    /// Readings of the free gauge at the beginning of the check, N.
+    free_n: Vec<f64>,
+    highest_n: f64,
+    gate: Option<FreeGate>,
+}
+
+/// After a reconnection nothing counts until the gauge has been seen free: a zero taken under load would make every
+/// later clamp too low.
+#[derive(Clone, Debug)]
+struct FreeGate {
+    since_s: f64,
+    zero_n: f64,
+    bound_n: f64,
+    recent: VecDeque<(f64, f64)>,
 }
 
 impl ForceBuilder {
@@ -41,21 +63,32 @@ impl ForceBuilder {
             offset_s: 0.0,
             last_s: None,
             faulty: None,
+            free_n: Vec::new(),
+            highest_n: f64::NEG_INFINITY,
+            gate: None,
         }
     }
 
     /// The check goes on with another stream, after a pulled cable or a stop.
-    pub fn continue_with(&mut self, boot: u32) -> Option<Span> {
+    pub fn continue_with(&mut self, boot: u32) {
         self.capture = ForceCapture::new(boot);
         self.faulty = None;
-        let last_s = self.last_s?;
+        let Some(last_s) = self.last_s else { return };
+        let since_s = self.gate.take().map_or(last_s, |gate| gate.since_s);
         self.offset_s = last_s + PAUSE_S;
-        Some(Span {
-            from_s: last_s,
-            to_s: self.offset_s,
-            kind: SpanKind::Gap,
-            reason: "the gauge was connected again; the time between is not to scale".to_owned(),
-        })
+        let zero_n = median(&self.free_n);
+        let bound_n = (ZERO_BOUND * (self.highest_n - zero_n)).max(ZERO_BOUND_LEAST_N);
+        self.gate = Some(FreeGate {
+            since_s,
+            zero_n,
+            bound_n,
+            recent: VecDeque::new(),
+        });
+    }
+
+    /// Whether the gauge is still loaded after a reconnection, so that nothing can be measured yet.
+    pub fn is_loaded(&self) -> bool {
+        self.gate.as_ref().is_some_and(FreeGate::is_loaded)
     }
 
     /// Samples taken by the gauge that never arrived.
@@ -115,13 +148,63 @@ impl ForceBuilder {
         }
         self.last_s = Some(time_s);
         if now.is_none_or(|fault| kind(fault) == SpanKind::Overload) {
-            let force_n = quantity(&self.calibration, sample.counts);
-            pieces.push(Piece::Sample(Sample {
-                time_s,
-                force_n,
-                orientation_deg: None,
-            }));
+            self.admit(time_s, quantity(&self.calibration, sample.counts), pieces);
         }
+    }
+
+    /// Lets a sample into the record, unless the gauge has yet to be seen free.
+    fn admit(&mut self, time_s: f64, force_n: f64, pieces: &mut Vec<Piece>) {
+        if let Some(gate) = &mut self.gate {
+            if !gate.opens(time_s, force_n) {
+                return;
+            }
+            pieces.push(Piece::Span(Span {
+                from_s: gate.since_s,
+                to_s: time_s,
+                kind: SpanKind::Gap,
+                reason: "the gauge was connected again; the time between is not to scale"
+                    .to_owned(),
+            }));
+            self.gate = None;
+        }
+        if time_s < FREE_S {
+            self.free_n.push(force_n);
+        }
+        self.highest_n = self.highest_n.max(force_n);
+        pieces.push(Piece::Sample(Sample {
+            time_s,
+            force_n,
+            orientation_deg: None,
+        }));
+    }
+}
+
+impl FreeGate {
+    /// Takes a sample; whether the gauge has now been free for long enough.
+    fn opens(&mut self, time_s: f64, force_n: f64) -> bool {
+        self.recent.push_back((time_s, force_n));
+        while self
+            .recent
+            .front()
+            .is_some_and(|(first_s, _)| *first_s < time_s - FREE_S)
+        {
+            self.recent.pop_front();
+        }
+        self.is_seen_long_enough() && self.is_near_zero()
+    }
+
+    fn is_seen_long_enough(&self) -> bool {
+        let ends = self.recent.front().zip(self.recent.back());
+        ends.is_some_and(|((first_s, _), (last_s, _))| last_s - first_s > 0.9 * FREE_S)
+    }
+
+    fn is_near_zero(&self) -> bool {
+        let forces: Vec<f64> = self.recent.iter().map(|(_, force)| *force).collect();
+        (median(&forces) - self.zero_n).abs() <= self.bound_n
+    }
+
+    fn is_loaded(&self) -> bool {
+        self.is_seen_long_enough() && !self.is_near_zero()
     }
 }
 
@@ -150,5 +233,191 @@ fn span(fault: Fault, from_s: f64, to_s: f64) -> Span {
         to_s,
         kind: kind(fault),
         reason: fault_words(fault).to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use holdtrue_protocol::block::{BlockEncoder, Taken};
+    use holdtrue_protocol::frame::{MAX_PLAIN, encode_plain};
+    use holdtrue_protocol::message::Channel;
+
+    /// One count is one newton.
+    fn calibration() -> CalibrationRecord {
+        CalibrationRecord {
+            id: [7; 16],
+            channel: Channel::Force,
+            coefficients: [0.0, 1.0, 0.0, 0.0],
+            zero_counts: 0,
+            expanded_relative: 0.0,
+            expanded_fixed: 0.0,
+            span: [0.0, 20_000.0],
+            rated: 20_000.0,
+            temperature_c: 20.0,
+            date_days: 0,
+            due_days: 1,
+            certificate: "TP".try_into().unwrap(),
+            laboratory: "TP".try_into().unwrap(),
+        }
+    }
+
+    fn raw(message: &FromGauge<'_>) -> RawFrame {
+        let mut buffer = [0; MAX_PLAIN];
+        RawFrame(encode_plain(message, &mut buffer).unwrap().to_vec())
+    }
+
+    /// A thousand samples a second of one boot, all of one force, in blocks of ten.
+    struct Gauge {
+        boot: u32,
+        number: u64,
+    }
+
+    impl Gauge {
+        fn samples(&mut self, count: u64, counts: i32, faults: Faults) -> Vec<RawFrame> {
+            let mut frames = Vec::new();
+            let mut encoder = BlockEncoder::new();
+            for _ in 0..count {
+                let at_us = 1_000_000 + 1_000 * self.number;
+                let (boot, number) = (self.boot, self.number);
+                let taken = Taken {
+                    boot,
+                    number,
+                    at_us,
+                    force: Some(counts),
+                    displacement: None,
+                    faults,
+                };
+                assert!(encoder.push(&taken));
+                self.number += 1;
+                if encoder.count() == 10 {
+                    frames.push(raw(&FromGauge::Block(encoder.block().unwrap())));
+                    encoder.clear();
+                }
+            }
+            frames
+        }
+    }
+
+    fn all(builder: &mut ForceBuilder, frames: &[RawFrame]) -> Vec<Piece> {
+        frames
+            .iter()
+            .flat_map(|frame| builder.take(frame))
+            .collect()
+    }
+
+    fn spans<'p>(pieces: &'p [Piece]) -> Vec<&'p Span> {
+        let span = |piece: &'p Piece| {
+            if let Piece::Span(span) = piece {
+                Some(span)
+            } else {
+                None
+            }
+        };
+        pieces.iter().filter_map(span).collect()
+    }
+
+    fn count(pieces: &[Piece]) -> usize {
+        pieces.len() - spans(pieces).len()
+    }
+
+    const SOUND: Faults = Faults(0);
+
+    #[test]
+    fn lost_blocks_are_a_gap_with_their_number() {
+        let mut gauge = Gauge { boot: 1, number: 0 };
+        let mut frames = gauge.samples(100, 5, SOUND);
+        frames.drain(3..5);
+        let mut builder = ForceBuilder::new(calibration(), 1);
+        let pieces = all(&mut builder, &frames);
+        assert_eq!(builder.lost_samples(), 20);
+        assert_eq!(count(&pieces), 80);
+        let [gap] = spans(&pieces)[..] else {
+            panic!("{pieces:?}")
+        };
+        assert!(
+            gap.kind == SpanKind::Gap && gap.reason.contains("20 samples"),
+            "{gap:?}"
+        );
+        assert!(
+            (gap.from_s - 0.029).abs() < 1e-9 && (gap.to_s - 0.050).abs() < 1e-9,
+            "{gap:?}"
+        );
+    }
+
+    #[test]
+    fn samples_of_an_open_bridge_are_left_out_and_marked() {
+        let mut gauge = Gauge { boot: 1, number: 0 };
+        let open = Faults(1 << Fault::OpenBridge as u16);
+        let mut frames = gauge.samples(100, 5, SOUND);
+        frames.extend(gauge.samples(50, 8_000_000, open));
+        frames.extend(gauge.samples(100, 5, SOUND));
+        let pieces = all(&mut ForceBuilder::new(calibration(), 1), &frames);
+        assert_eq!(count(&pieces), 200);
+        let last = spans(&pieces).pop().unwrap().clone();
+        assert_eq!(last.kind, SpanKind::Fault);
+        assert!(
+            (last.from_s - 0.100).abs() < 1e-9 && (last.to_s - 0.150).abs() < 1e-9,
+            "{last:?}"
+        );
+    }
+
+    #[test]
+    fn an_overload_is_marked_and_its_samples_kept() {
+        let mut gauge = Gauge { boot: 1, number: 0 };
+        let frames = gauge.samples(20, 25_000, Faults(1 << Fault::Overload as u16));
+        let pieces = all(&mut ForceBuilder::new(calibration(), 1), &frames);
+        assert_eq!(
+            (count(&pieces), spans(&pieces)[0].kind),
+            (20, SpanKind::Overload)
+        );
+    }
+
+    #[test]
+    fn frames_of_another_boot_are_never_joined() {
+        let frames = Gauge { boot: 2, number: 0 }.samples(20, 5, SOUND);
+        assert!(all(&mut ForceBuilder::new(calibration(), 1), &frames).is_empty());
+    }
+
+    #[test]
+    fn after_a_reconnection_a_loaded_gauge_gives_no_sample_and_no_zero() {
+        let mut builder = ForceBuilder::new(calibration(), 1);
+        let mut first = Gauge { boot: 1, number: 0 };
+        let mut frames = first.samples(1_000, 40, SOUND);
+        frames.extend(first.samples(1_000, 10_040, SOUND));
+        all(&mut builder, &frames);
+        builder.continue_with(2);
+        let mut second = Gauge { boot: 2, number: 0 };
+        let loaded = all(&mut builder, &second.samples(3_000, 9_000, SOUND));
+        assert!(loaded.is_empty() && builder.is_loaded(), "{loaded:?}");
+        let free = all(&mut builder, &second.samples(2_000, 60, SOUND));
+        assert!(!builder.is_loaded() && count(&free) > 1_000);
+        let [gap] = spans(&free)[..] else {
+            panic!("one gap expected")
+        };
+        assert!(
+            (gap.from_s - 1.999).abs() < 1e-9,
+            "the gap begins where the first stream ended: {gap:?}"
+        );
+    }
+
+    #[test]
+    fn a_gauge_reconnected_twice_is_asked_for_its_zero_each_time() {
+        let mut builder = ForceBuilder::new(calibration(), 1);
+        all(
+            &mut builder,
+            &Gauge { boot: 1, number: 0 }.samples(1_000, 0, SOUND),
+        );
+        builder.continue_with(2);
+        all(
+            &mut builder,
+            &Gauge { boot: 2, number: 0 }.samples(1_000, 5_000, SOUND),
+        );
+        builder.continue_with(3);
+        let pieces = all(
+            &mut builder,
+            &Gauge { boot: 3, number: 0 }.samples(1_000, 5_000, SOUND),
+        );
+        assert!(pieces.is_empty() && builder.is_loaded());
     }
 }

@@ -38,7 +38,7 @@ pub fn pieces(book: &Book, check: Uuid, builder: &mut ForceBuilder) -> Result<Ve
         let Some(first) = chunks.first() else {
             continue;
         };
-        pieces.extend(builder.continue_with(first.boot).map(Piece::Span));
+        builder.continue_with(first.boot);
         for frame in chunks.iter().flat_map(|chunk| chunk.frames.iter()) {
             pieces.extend(builder.take(&RawFrame(frame.to_vec())));
         }

@@ -3,6 +3,7 @@
 use super::recorder::{Recorder, Stream};
 use super::voice::Voice;
 use super::{Interrupt, cut_off};
+use crate::archive::GripBegun;
 use crate::desk::Desk;
 use crate::error::Error;
 use crate::filing::{decided, json_of, set_state};
@@ -17,22 +18,13 @@ use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult};
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::step::Step;
 use holdtrue_metrology::grip::watch::Watch;
-use holdtrue_metrology::statistics::median;
 use holdtrue_protocol::message::{CalibrationRecord, Channels, Signal};
-use serde::{Deserialize, Serialize};
 use serde_json::json;
 use std::time::Duration;
 use uuid::Uuid;
 
 /// Samples per second of a grip check: 20 samples in the fastest rise a drawbar makes.
 pub const RATE_HZ: u16 = 1_000;
-/// The gauge is free where its reading is this near to the zero of the check, in parts of the last clamp …
-const ZERO_BOUND: f64 = 0.05;
-/// … but never nearer than this, N: the least force that counts as a clamp.
-const ZERO_BOUND_LEAST_N: f64 = 100.0;
-/// How long the reading must show the gauge free after a reconnection.
-const FREE_S: f64 = 0.5;
-
 /// What is wanted.
 #[derive(Clone, Debug)]
 pub struct Order {
@@ -50,15 +42,6 @@ pub struct Order {
     pub gauge: Uuid,
 }
 
-/// A check's beginning as the book keeps it: enough to go on with it, or to recompute it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Begun {
-    /// Clamps that must count.
-    pub clamps: u32,
-    /// What is known besides the forces.
-    pub setup: GripSetup,
-}
-
 /// A check as far as it came.
 #[derive(Debug)]
 pub struct Taken {
@@ -74,29 +57,21 @@ pub struct Taken {
 
 /// One check under way.
 struct Measurement<'a> {
-    order: &'a Order,
+    wanted: u32,
     settings: &'a Settings,
     watch: Watch,
     builder: ForceBuilder,
     shown: u32,
     said: Option<Spoken>,
-    gate: Option<FreeGate>,
 }
 
 /// What was said last, so that each thing is said once.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Spoken {
+    Loaded,
     Clamp,
     Hold,
     Unclamp,
-}
-
-/// After a reconnection nothing counts until the gauge has been seen free.
-struct FreeGate {
-    zero_n: f64,
-    bound_n: f64,
-    recent: Vec<(f64, f64)>,
-    said: bool,
 }
 
 /// Measures until the clamps wanted have counted, the gauge goes away or somebody interrupts.
@@ -117,8 +92,8 @@ pub fn measure(
     } else {
         unfinished(desk, order)?
     };
-    let check = match &earlier {
-        Some(start) => start.id,
+    let (check, begun) = match earlier {
+        Some(start) => (start.id, go_on(&start, calibration, order, voice)?),
         None => begin(desk, order, calibration)?,
     };
     let channels = Channels {
@@ -127,17 +102,14 @@ pub fn measure(
     };
     let started = session.start(RATE_HZ, channels)?;
     let mut measurement = Measurement {
-        order,
+        wanted: begun.clamps.unwrap_or(order.clamps),
         settings,
-        watch: Watch::new(Some(order.clamps), order.setup.clone()),
+        watch: Watch::new(begun.clamps, begun.setup),
         builder: ForceBuilder::new(calibration.clone(), started.boot),
         shown: 0,
         said: None,
-        gate: None,
     };
-    if earlier.is_some() {
-        measurement.take_up(desk, check, started.boot, voice)?;
-    }
+    measurement.take_up(desk, check, started.boot, voice)?;
     let stream = Stream {
         wire: (session.hello().wire_major, session.hello().wire_minor),
         boot: started.boot,
@@ -165,12 +137,18 @@ fn unfinished(desk: &Desk, order: &Order) -> Result<Option<CheckStart>, Error> {
         .open_check(order.visit, CheckKind::Grip, state, &crate::desk::now())?)
 }
 
-fn begin(desk: &mut Desk, order: &Order, calibration: &CalibrationRecord) -> Result<Uuid, Error> {
+fn begin(
+    desk: &mut Desk,
+    order: &Order,
+    calibration: &CalibrationRecord,
+) -> Result<(Uuid, GripBegun), Error> {
     let kept = desk.keep_calibration(calibration)?;
-    let content = json_of(&Begun {
-        clamps: order.clamps,
+    let begun = GripBegun {
+        clamps: Some(order.clamps),
+        unit: None,
         setup: order.setup.clone(),
-    })?;
+    };
+    let content = json_of(&begun)?;
     let id = desk.id();
     let stamp = desk.stamp();
     let limits_sha256 = match &order.limits {
@@ -188,11 +166,34 @@ fn begin(desk: &mut Desk, order: &Order, calibration: &CalibrationRecord) -> Res
         content,
         stamp,
     })?;
-    Ok(id)
+    Ok((id, begun))
+}
+
+/// What an unfinished check was begun with stays in force: a check is judged by one set of limits and one calibration.
+fn go_on(
+    start: &CheckStart,
+    calibration: &CalibrationRecord,
+    order: &Order,
+    voice: &mut dyn Voice,
+) -> Result<GripBegun, Error> {
+    if start.calibration != Some(Uuid::from_bytes(calibration.id)) {
+        return Err(Error::usage(
+            "the unfinished check of this visit was begun with another gauge or calibration: plug that gauge in, \
+             or begin another check with --new",
+        ));
+    }
+    let begun: GripBegun = start
+        .content
+        .read()
+        .map_err(|error| Error::book(format!("check {} cannot be read: {error}", start.id)))?;
+    if begun.clamps != Some(order.clamps) || begun.setup.limits != order.setup.limits {
+        voice.say("It was begun with other limits or another number of clamps; those stay in force (--new begins another).");
+    }
+    Ok(begun)
 }
 
 impl Measurement<'_> {
-    /// Goes on with an unfinished check: what was taken before is read back from the book, byte for byte.
+    /// Takes up what the book has of this check already, frame by frame; of a new one it has nothing.
     fn take_up(
         &mut self,
         desk: &Desk,
@@ -200,20 +201,20 @@ impl Measurement<'_> {
         boot: u32,
         voice: &mut dyn Voice,
     ) -> Result<(), Error> {
-        let calibration = replay::calibration_of(&desk.book, check)?;
-        self.builder = ForceBuilder::new(calibration, boot);
-        for piece in replay::pieces(&desk.book, check, &mut self.builder)? {
+        let pieces = replay::pieces(&desk.book, check, &mut self.builder)?;
+        if pieces.is_empty() {
+            return Ok(());
+        }
+        for piece in pieces {
             self.feed(piece)?;
         }
-        self.shown = u32::try_from(desk.book.recorded(check)?.len()).unwrap_or(u32::MAX);
-        if let Some(gap) = self.builder.continue_with(boot) {
-            self.watch.mark(gap);
-        }
-        self.gate = FreeGate::behind(self.watch.record(), &self.watch);
+        self.builder.continue_with(boot);
+        let recorded = desk.book.recorded(check)?;
+        self.shown = recorded.last().map_or(0, |last| last.number);
         voice.say(&format!(
             "Going on with the unfinished check of this visit: {} of {} clamps are in. (--new begins another.)",
             self.watch.counted(),
-            self.order.clamps
+            self.wanted
         ));
         Ok(())
     }
@@ -243,24 +244,16 @@ impl Measurement<'_> {
         Ok(())
     }
 
-    /// Hands a piece of the record to the watch, unless the gauge has yet to be seen free.
     fn feed(&mut self, piece: Piece) -> Result<Vec<Clamp>, Error> {
         match piece {
             Piece::Span(span) => {
                 self.watch.mark(span);
                 Ok(Vec::new())
             }
-            Piece::Sample(sample) => {
-                if let Some(gate) = &mut self.gate {
-                    if !gate.is_free(sample.time_s, sample.force_n) {
-                        return Ok(Vec::new());
-                    }
-                    self.gate = None;
-                }
-                self.watch
-                    .push(sample)
-                    .map_err(|error| Error::gauge(error.to_string()))
-            }
+            Piece::Sample(sample) => self
+                .watch
+                .push(sample)
+                .map_err(|error| Error::gauge(error.to_string())),
         }
     }
 
@@ -285,7 +278,7 @@ impl Measurement<'_> {
             || "no settled force".to_owned(),
             |force| self.settings.force(force),
         );
-        let tally = format!("({} of {} in)", self.watch.counted(), self.order.clamps);
+        let tally = format!("({} of {} in)", self.watch.counted(), self.wanted);
         match &clamp.excluded {
             None => format!("  clamp {}: {force}  {tally}", clamp.number),
             Some(why) => format!(
@@ -298,30 +291,20 @@ impl Measurement<'_> {
 
     /// Says what to do now, once, and shows it on the gauge's light.
     fn lead(&mut self, session: &mut Session, voice: &mut dyn Voice) -> Result<(), Error> {
-        if let Some(gate) = &mut self.gate {
-            if gate.must_say() {
-                voice.say("Gauge loaded: unclamp it, hold it free, then go on.");
-                session.show(Signal::Unclamp)?;
-            }
-            return Ok(());
-        }
-        let (spoken, signal, line) = match self.watch.step() {
-            Step::Free => (
-                Spoken::Clamp,
-                Signal::Wait,
-                format!(
-                    "Clamp {} of {}: clamp now.",
-                    self.watch.counted() + 1,
-                    self.order.clamps
+        let (spoken, signal, line) = if self.builder.is_loaded() {
+            let line = "Gauge loaded: unclamp it, hold it free, then go on.".to_owned();
+            (Spoken::Loaded, Signal::Unclamp, line)
+        } else {
+            match self.watch.step() {
+                Step::Free => (Spoken::Clamp, Signal::Wait, self.clamp_now()),
+                Step::Hold { .. } => (Spoken::Hold, Signal::Hold, "  hold …".to_owned()),
+                Step::Unclamp { .. } => (
+                    Spoken::Unclamp,
+                    Signal::Unclamp,
+                    "  now unclamp.".to_owned(),
                 ),
-            ),
-            Step::Hold { .. } => (Spoken::Hold, Signal::Hold, "  hold …".to_owned()),
-            Step::Unclamp { .. } => (
-                Spoken::Unclamp,
-                Signal::Unclamp,
-                "  now unclamp.".to_owned(),
-            ),
-            Step::Rising | Step::WaitFree { .. } | Step::Done => return Ok(()),
+                Step::Rising | Step::WaitFree { .. } | Step::Done => return Ok(()),
+            }
         };
         if self.said != Some(spoken) {
             self.said = Some(spoken);
@@ -329,6 +312,14 @@ impl Measurement<'_> {
             session.show(signal)?;
         }
         Ok(())
+    }
+
+    fn clamp_now(&self) -> String {
+        format!(
+            "Clamp {} of {}: clamp now.",
+            self.watch.counted() + 1,
+            self.wanted
+        )
     }
 
     fn conclude(
@@ -379,60 +370,6 @@ pub fn end(desk: &mut Desk, check: Uuid, result: &GripResult) -> Result<(), Erro
         stamp,
     })?;
     Ok(())
-}
-
-impl FreeGate {
-    /// The zero of the check so far; none if it has not begun to measure.
-    fn behind(record: &ForceRecord, watch: &Watch) -> Option<Self> {
-        let result = watch.finish().ok();
-        let level = result
-            .as_ref()
-            .and_then(|result| {
-                result
-                    .clamps
-                    .iter()
-                    .filter_map(|clamp| clamp.settled_n)
-                    .next_back()
-            })
-            .unwrap_or(0.0);
-        // The first half second of a check is the gauge held free: the technician was asked for it.
-        let begin = record.time_s().first()?;
-        let free: Vec<f64> = record
-            .samples()
-            .take_while(|sample| sample.time_s < begin + FREE_S)
-            .map(|sample| sample.force_n)
-            .collect();
-        let bound_n = (ZERO_BOUND * level.abs()).max(ZERO_BOUND_LEAST_N);
-        Some(Self {
-            zero_n: median(&free),
-            bound_n,
-            recent: Vec::new(),
-            said: false,
-        })
-    }
-
-    /// Whether the gauge has been free for long enough.
-    fn is_free(&mut self, time_s: f64, force_n: f64) -> bool {
-        self.recent.push((time_s, force_n));
-        self.recent.retain(|(when, _)| *when > time_s - FREE_S);
-        let long_enough = self
-            .recent
-            .first()
-            .is_some_and(|(first, _)| time_s - first > 0.9 * FREE_S);
-        long_enough && self.is_near_zero()
-    }
-
-    fn is_near_zero(&self) -> bool {
-        let forces: Vec<f64> = self.recent.iter().map(|(_, force)| *force).collect();
-        (median(&forces) - self.zero_n).abs() <= self.bound_n
-    }
-
-    fn must_say(&mut self) -> bool {
-        let seen_long_enough = self.recent.len() > 50;
-        let must = seen_long_enough && !self.said && !self.is_near_zero();
-        self.said |= must;
-        must
-    }
 }
 
 /// What the gauge's calibration record says, as the analysis takes it.
