@@ -2,6 +2,7 @@
 
 mod bad_tables;
 mod book;
+mod gauge_port;
 mod grip_files;
 mod hostile_tables;
 mod limits;
