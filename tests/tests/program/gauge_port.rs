@@ -150,10 +150,13 @@ fn a_gauge_pulled_off_in_clamp_3_leaves_two_clamps_and_the_check_goes_on() {
         .tells("2 of 5 clamps are in");
     let whole = run.json();
     assert_eq!(whole["statistics"]["count"], 5, "{run}");
-    assert_eq!(
-        whole["clamps"][1]["settled_n"], partial["clamps"][1]["settled_n"],
-        "{run}"
-    );
+    // The free level is told from the whole record, so the second half may move a zero by less than a thousandth of 1 N.
+    let second = |document: &Value| {
+        document["clamps"][1]["settled_n"]
+            .as_f64()
+            .expect("a settled force")
+    };
+    assert!((second(&whole) - second(&partial)).abs() < 1e-3, "{run}");
     bench
         .line("--book yard.holdtrue book check")
         .exits(0)
