@@ -8,6 +8,7 @@ pub mod gauge;
 pub mod grip;
 pub mod limits;
 pub mod parse;
+pub mod recheck;
 pub mod rehearse;
 pub mod report;
 pub mod runout;
@@ -64,6 +65,8 @@ pub enum Command {
     Finding(visit::FindingCommand),
     /// The page a customer reads
     Report(report::ReportArgs),
+    /// Compute stored results again from their records and show what differs
+    Recheck(recheck::RecheckArgs),
     /// Is the book sound, and does it agree with a printed page?
     #[command(subcommand)]
     Book(visit::BookCommand),

@@ -15,6 +15,7 @@ mod gauge;
 mod grip;
 mod grip_live;
 mod limits;
+mod recheck;
 mod rehearse;
 mod report;
 mod runout;
@@ -74,6 +75,7 @@ pub fn carry_out(command: Command, world: &mut World) -> Result<Finished, Error>
         Command::Visit(which) => visit::run(which, world),
         Command::Finding(which) => finding::run(which, world),
         Command::Report(args) => report::run(&args, world),
+        Command::Recheck(args) => recheck::run(&args, world),
         Command::Book(which) => book::run(&which, world),
         Command::Gauge(which) => gauge::run(which, world),
         Command::Limits(which) => limits::run(which, world),

@@ -38,6 +38,19 @@ fn in_book(bench: &Bench, words: &[&str]) -> Run {
     )
 }
 
+/// Changes bytes of the book on the disk, past the program.
+fn change_bytes(bench: &Bench, from: &[u8], to: &[u8]) {
+    let mut bytes = std::fs::read(bench.path("yard.holdtrue")).expect("the book");
+    let places: Vec<usize> = (0..=bytes.len() - from.len())
+        .filter(|&at| bytes[at..].starts_with(from))
+        .collect();
+    assert!(!places.is_empty(), "the book does not hold these bytes");
+    for at in places {
+        bytes[at..at + to.len()].copy_from_slice(to);
+    }
+    bench.file("yard.holdtrue", bytes);
+}
+
 #[test]
 fn a_spindle_is_entered_changed_and_shown() {
     let bench = with_book();
@@ -291,18 +304,7 @@ fn a_sound_book_is_said_to_be_sound_and_a_damaged_one_is_exit_6() {
         (&true.into(), &1.into())
     );
     // One letter of the spindle's name changed on the disk, as a bad sector or an unfair hand would.
-    let bytes = std::fs::read(bench.path("yard.holdtrue")).expect("the book");
-    let name = b"Centre 1";
-    let mut spoilt = bytes.clone();
-    let mut changed = 0;
-    for at in 0..bytes.len() - name.len() {
-        if &bytes[at..at + name.len()] == name {
-            spoilt[at] = b'K';
-            changed += 1;
-        }
-    }
-    assert!(changed > 0);
-    bench.file("yard.holdtrue", spoilt);
+    change_bytes(&bench, b"Centre 1", b"Kentre 1");
     let run = in_book(&bench, &["book", "check", "--json"])
         .exits(6)
         .tells("damaged");
@@ -416,4 +418,78 @@ fn storing_without_a_visit_opens_one_for_a_spindle_yet_unnamed() {
         .exits(0)
         .shows("unnamed")
         .shows("grip");
+}
+
+#[test]
+fn stored_results_computed_again_are_the_same_and_a_forged_one_differs() {
+    let bench = with_book();
+    in_book(&bench, &["visit", "start", "--spindle", "Centre 1"]).exits(0);
+    let clamps = [9_800.0, 9_900.0, 9_750.0].map(MadeClamp::of);
+    bench.file("set.csv", Made::default().csv(&clamps));
+    in_book(
+        &bench,
+        &[
+            "grip",
+            "--from",
+            "set.csv",
+            "--clamps",
+            "2",
+            "--store",
+            "--uncertainty-percent",
+            "1",
+        ],
+    )
+    .exits(0);
+    in_book(
+        &bench,
+        &[
+            "grip",
+            "--readings",
+            "9.7 9.8",
+            "--unit",
+            "kN",
+            "--store",
+            "--uncertainty-percent",
+            "1",
+        ],
+    )
+    .exits(0);
+    in_book(
+        &bench,
+        &[
+            "runout",
+            "--readings",
+            "0 3 0 -3",
+            "--unit",
+            "um",
+            "--store",
+        ],
+    )
+    .exits(0);
+    let schema = bench.line("schema recheck").exits(0).json();
+    let run = in_book(&bench, &["recheck", "--json"]).exits(0);
+    let document = run.json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    assert_eq!(
+        (
+            document["checks"].as_array().map(Vec::len),
+            &document["differing"]
+        ),
+        (Some(3), &0.into()),
+        "{run}"
+    );
+
+    // A result somebody made better on the disk: the stored mean of 9850 N no longer follows from the record.
+    change_bytes(&bench, b"\"mean_n\":9850.0", b"\"mean_n\":9950.0");
+    let run = in_book(&bench, &["recheck", "--json"]).exits(1);
+    let document = run.json();
+    assert_eq!(document["differing"], 1, "{run}");
+    assert_eq!(
+        document["checks"][0]["differences"][0]["place"], "/statistics/mean_n",
+        "{run}"
+    );
+    in_book(&bench, &["recheck"])
+        .exits(1)
+        .shows("DIFFERS")
+        .shows("stored 9950.0, now 9850.0");
 }

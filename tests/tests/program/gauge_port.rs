@@ -3,6 +3,7 @@
 
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::Bench;
+use holdtrue_tests::schema::differences;
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Read};
 use std::process::{Child, ChildStderr, Command, Stdio};
@@ -239,4 +240,30 @@ fn a_port_that_is_none_is_exit_5_and_named() {
         .run(grip_words("letter.txt"))
         .exits(5)
         .tells("letter.txt");
+}
+
+#[test]
+fn what_is_told_of_a_gauge_is_as_its_schemas_say() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--pace max");
+    for (name, line) in [
+        ("gauge-list", "gauge list --json".to_owned()),
+        (
+            "gauge-info",
+            format!("gauge info --gauge {} --json", port.path),
+        ),
+        (
+            "gauge-check",
+            format!("gauge check --gauge {} --json", port.path),
+        ),
+        ("rehearse", "rehearse --seed 2 --json".to_owned()),
+    ] {
+        let schema = bench.run(["schema", name]).exits(0).json();
+        let document = bench.line(&line).json();
+        assert_eq!(
+            differences(&schema, &document),
+            Vec::<String>::new(),
+            "{line}"
+        );
+    }
 }

@@ -41,6 +41,10 @@ fn a_stored_check_is_computed_from_its_frames_to_the_same_digits() {
         .exits(0)
         .json();
     assert_eq!(again, first["grip"]);
+    bench
+        .run(["--book", &book, "recheck"])
+        .exits(0)
+        .shows("all the same");
     // Held to another limit the same forces are too low.
     let run = bench
         .run(["grip", "--from", &book, "--limit-n", "12000", "--json"])
