@@ -33,6 +33,8 @@ use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
 use serde::{Deserialize, Serialize};
 use toml::Spanned;
 
+mod kept;
+
 /// Version of the file this program writes down as its own.
 const SCHEMA: i64 = 1;
 
@@ -177,73 +179,6 @@ pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
         nominal,
         limits,
     })
-}
-
-impl LimitsFile {
-    /// The file to be kept with a result; none where nothing limits it.
-    ///
-    /// # Errors
-    /// As [`Self::to_toml`].
-    pub fn to_keep(&self) -> Result<Option<String>, Error> {
-        if self.limits.is_empty() && self.nominal.is_none() {
-            return Ok(None);
-        }
-        self.to_toml().map(Some)
-    }
-
-    /// The file that says the same, in the units that are judged in: what is kept with a result.
-    ///
-    /// # Errors
-    /// When it has no such form; no limits file of this program is such.
-    pub fn to_toml(&self) -> Result<String, Error> {
-        let nominal = self.nominal.as_ref().map(|nominal| WrittenNominal {
-            force: nominal.force_n,
-            unit: "N",
-            act_percent: nominal.act_percent,
-            watch_percent: nominal.watch_percent,
-            provenance: nominal.provenance,
-            source: source_or_unnamed(nominal.provenance, nominal.source.as_deref()),
-        });
-        let limit = self.limits.iter().map(|sourced| SourcedLimit {
-            source: source_or_unnamed(sourced.limit.provenance, sourced.source.as_deref()),
-            limit: sourced.limit.clone(),
-        });
-        let written = WrittenFile {
-            schema: SCHEMA,
-            title: &self.title,
-            interface: self.interface,
-            nominal,
-            limit: limit.collect(),
-        };
-        toml::to_string(&written)
-            .map_err(|e| Error::book(format!("the limits cannot be written down: {e}")))
-    }
-}
-
-#[derive(Serialize)]
-struct WrittenFile<'a> {
-    schema: i64,
-    title: &'a str,
-    interface: Option<Interface>,
-    nominal: Option<WrittenNominal>,
-    limit: Vec<SourcedLimit>,
-}
-
-#[derive(Serialize)]
-struct WrittenNominal {
-    force: f64,
-    unit: &'static str,
-    act_percent: Option<f64>,
-    watch_percent: Option<f64>,
-    provenance: Provenance,
-    source: Option<String>,
-}
-
-/// A figure typed on the command line may name a provenance without a document; the file says so.
-fn source_or_unnamed(provenance: Provenance, source: Option<&str>) -> Option<String> {
-    source
-        .map(str::to_owned)
-        .or_else(|| needs_source(provenance).then(|| "document not named".to_owned()))
 }
 
 fn needs_source(provenance: Provenance) -> bool {
@@ -481,102 +416,4 @@ impl Reader<'_> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    const GOOD: &str = r#"schema = 1
-title = "Centre 1"
-[nominal]
-force = 9.8
-unit = "kN"
-provenance = "maker"
-source = "spindle sheet"
-[[limit]]
-figure = "grip-mean"
-limit = 8.0
-unit = "kN"
-provenance = "maker"
-source = "spindle sheet"
-watch = 8.5
-[[limit]]
-figure = "tir"
-limit = 0.0004
-unit = "in"
-provenance = "common-practice"
-height_mm = 300
-"#;
-
-    #[test]
-    fn limits_come_out_in_the_units_they_are_judged_in() {
-        let file = understand("centre-1.toml", GOOD).expect("a good file");
-        assert_eq!(file.nominal.map(|nominal| nominal.force_n), Some(9800.0));
-        let mean = &file.limits[0].limit;
-        assert_eq!(
-            (mean.limit, mean.unit.as_str(), mean.side),
-            (8000.0, "N", Side::Lower)
-        );
-        assert_eq!(mean.watch, Some(8500.0));
-        let tir = &file.limits[1].limit;
-        assert!((tir.limit - 10.16).abs() < 1e-12, "{tir:?}");
-        assert_eq!(
-            (tir.unit.as_str(), tir.side, tir.height_mm),
-            ("um", Side::Upper, Some(300.0))
-        );
-    }
-
-    #[test]
-    fn the_example_in_the_docs_can_be_used() {
-        let text = include_str!("../docs/examples/centre-1.toml");
-        let file = understand("centre-1.toml", text).expect("usable");
-        assert_eq!(file.limits.len(), 4);
-    }
-
-    #[test]
-    fn each_mistake_is_named_with_its_line() {
-        for (from, to, line, word) in [
-            ("schema = 1", "schema = 2", 1, "schema 2"),
-            ("force = 9.8", "force = -9.8", 4, "above 0"),
-            ("limit = 8.0", "limit = nan", 10, "above 0"),
-            ("unit = \"in\"", "unit = \"kN\"", 18, "um"),
-            ("watch = 8.5", "watch = 7.5", 14, "watch"),
-            ("source = \"spindle sheet\"\nwatch", "watch", 12, "source"),
-            ("figure = \"tir\"", "figure = \"wobble\"", 16, "wobble"),
-            ("title", "tittle", 2, "tittle"),
-            ("[nominal]", "interface = \"BT40\"\n[nominal]", 3, "HSK-A63"),
-            ("height_mm = 300", "height_mm = inf", 20, "height"),
-            (
-                "figure = \"tir\"",
-                "figure = \"tir\"\nside = \"lower\"",
-                17,
-                "upper",
-            ),
-        ] {
-            let bad = GOOD.replacen(from, to, 1);
-            let error = understand("centre-1.toml", &bad).expect_err(from);
-            assert_eq!(error.place.line, Some(line), "{from} → {to}: {error}");
-            assert!(error.to_string().contains(word), "{error}");
-            assert_eq!(error.exit.code(), 4);
-        }
-    }
-
-    #[test]
-    fn what_is_written_down_reads_back_as_it_was() {
-        let file = understand("centre-1.toml", GOOD).expect("a good file");
-        let text = file.to_toml().expect("a file");
-        assert_eq!(
-            understand("kept.toml", &text).expect("readable"),
-            file,
-            "{text}"
-        );
-    }
-
-    #[test]
-    fn two_limits_on_one_figure_are_refused() {
-        let twice = format!(
-            "{GOOD}\n{}",
-            &GOOD[GOOD.rfind("[[limit]]").expect("a limit")..]
-        );
-        let error = understand("centre-1.toml", &twice).expect_err("refused");
-        assert!(error.to_string().contains("second limit"), "{error}");
-    }
-}
+mod tests;

@@ -13,7 +13,7 @@ pub enum Standing {
     NotYet,
 }
 
-/// Quantity of `counts`, in the record's unit: Σ coefficients[k] · (counts − zero)^k.
+/// Quantity of `counts`, in the record's unit: Σ coefficientₖ · (counts − zero)ᵏ.
 pub fn quantity(record: &CalibrationRecord, counts: i32) -> f64 {
     let x = f64::from(counts) - f64::from(record.zero_counts);
     let [a, b, c, d] = record.coefficients;
