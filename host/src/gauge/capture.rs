@@ -1,19 +1,22 @@
-//! In: the raw frames of one stream. Out: force samples on the gauge's clock, with each gap and fault as a fact of its own.
+//! In: the raw frames of one stream. Out: its samples on the gauge's clock, with each gap and fault as a fact of its own.
 //!
 //! A pure function of the frames: live use and a stored capture give the same samples to the last digit.
 
 use crate::link::RawFrame;
 use holdtrue_protocol::block;
 use holdtrue_protocol::frame;
-use holdtrue_protocol::message::{Block, Fault, Faults, FromGauge};
+use holdtrue_protocol::message::{Block, Fault, Faults, FromGauge, IndicatorReading, MarkEdge};
+use std::time::Duration;
 
-/// A sample of the force channel.
+/// A sample of the converter's clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ForceSample {
+pub struct Sample {
     /// Seconds since the first sample of the stream.
     pub time_s: f64,
-    /// Converter counts.
-    pub counts: i32,
+    /// Counts of the load cell.
+    pub force: Option<i32>,
+    /// Counts of the displacement probe.
+    pub displacement: Option<i32>,
     /// Faults in force when it was taken.
     pub faults: Faults,
 }
@@ -29,26 +32,56 @@ pub struct Lost {
     pub samples: u64,
 }
 
+/// The mark passed its sensor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Edge {
+    /// When, s on the samples' time axis.
+    pub time_s: f64,
+    /// It came in front of the sensor.
+    pub rising: bool,
+}
+
+/// A digital indicator was read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Shown {
+    /// When, s on the samples' time axis.
+    pub time_s: f64,
+    /// What it showed.
+    pub reading: IndicatorReading,
+}
+
 /// What one frame added.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Added {
     /// Samples, in order.
-    pub samples: Vec<ForceSample>,
+    pub samples: Vec<Sample>,
     /// The gap before them, if there is one.
     pub lost: Option<Lost>,
+    /// Edges of the mark.
+    pub edges: Vec<Edge>,
+    /// Readings of a digital indicator.
+    pub shown: Vec<Shown>,
 }
 
 /// The stream so far.
 #[derive(Clone, Debug)]
-pub struct ForceCapture {
+pub struct Capture {
     boot: u32,
     origin_us: Option<u64>,
     next_sample: u64,
     last_s: f64,
     lost_samples: u64,
+    /// Edges and readings that came before the first sample.
+    early: Vec<Event>,
 }
 
-impl ForceCapture {
+#[derive(Clone, Copy, Debug)]
+enum Event {
+    Edge(MarkEdge),
+    Shown(IndicatorReading),
+}
+
+impl Capture {
     /// A stream of one boot of the gauge; frames of another boot do not belong to it.
     pub fn new(boot: u32) -> Self {
         Self {
@@ -57,6 +90,7 @@ impl ForceCapture {
             next_sample: 0,
             last_s: 0.0,
             lost_samples: 0,
+            early: Vec::new(),
         }
     }
 
@@ -65,11 +99,15 @@ impl ForceCapture {
         self.lost_samples
     }
 
-    /// Takes one frame; frames that are no sample block of this boot add nothing.
+    /// Takes one frame; frames that do not belong to this stream add nothing.
     pub fn take(&mut self, raw: &RawFrame) -> Added {
         match frame::decode_checked(&raw.0) {
-            Ok(FromGauge::Block(block)) if block.boot == self.boot && block.force => {
-                self.take_block(&block)
+            Ok(FromGauge::Block(block)) if block.boot == self.boot => self.take_block(&block),
+            Ok(FromGauge::Mark(edge)) if edge.boot == self.boot => {
+                self.take_event(Event::Edge(edge))
+            }
+            Ok(FromGauge::Indicator(reading)) if reading.boot == self.boot => {
+                self.take_event(Event::Shown(reading))
             }
             _ => Added::default(),
         }
@@ -95,14 +133,12 @@ impl ForceCapture {
         let Ok(decoded) = block::decode(&since_start) else {
             return Added::default();
         };
-        let samples: Vec<ForceSample> = decoded
-            .filter_map(|sample| {
-                let counts = sample.force?;
-                Some(ForceSample {
-                    time_s: sample.at_us * 1e-6,
-                    counts,
-                    faults: block.faults,
-                })
+        let samples: Vec<Sample> = decoded
+            .map(|sample| Sample {
+                time_s: sample.at_us * 1e-6,
+                force: sample.force,
+                displacement: sample.displacement,
+                faults: block.faults,
             })
             .collect();
         let (Some(first), Some(last)) = (samples.first(), samples.last()) else {
@@ -111,7 +147,15 @@ impl ForceCapture {
         let lost = self.gap_before(block.first_sample, first.time_s);
         self.last_s = last.time_s;
         self.next_sample = block.first_sample + u64::from(block.count);
-        Added { samples, lost }
+        let mut added = Added {
+            samples,
+            lost,
+            ..Added::default()
+        };
+        for event in self.early.drain(..) {
+            added.put(event, origin_us);
+        }
+        added
     }
 
     fn gap_before(&mut self, first_sample: u64, time_s: f64) -> Option<Lost> {
@@ -122,6 +166,39 @@ impl ForceCapture {
             to_s: time_s,
             samples,
         })
+    }
+
+    /// Time counts from the first sample, so what comes before it waits for it.
+    fn take_event(&mut self, event: Event) -> Added {
+        let mut added = Added::default();
+        match self.origin_us {
+            Some(origin_us) => added.put(event, origin_us),
+            None => self.early.push(event),
+        }
+        added
+    }
+}
+
+impl Added {
+    fn put(&mut self, event: Event, origin_us: u64) {
+        let time_s = |at_us: u64| {
+            let micros = |us: u64| Duration::from_micros(us).as_secs_f64();
+            if at_us >= origin_us {
+                micros(at_us - origin_us)
+            } else {
+                -micros(origin_us - at_us)
+            }
+        };
+        match event {
+            Event::Edge(edge) => self.edges.push(Edge {
+                time_s: time_s(edge.at_us),
+                rising: edge.rising,
+            }),
+            Event::Shown(reading) => self.shown.push(Shown {
+                time_s: time_s(reading.at_us),
+                reading,
+            }),
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 //! The same code builds the record live and from a stored capture, so both end in the same digits.
 
 use super::calibration::quantity;
-use super::capture::{Added, ForceCapture, ForceSample, fault_words};
+use super::capture::{self, Added, Capture, fault_words};
 use crate::link::RawFrame;
 use holdtrue_metrology::grip::record::{Sample, Span, SpanKind};
 use holdtrue_metrology::statistics::median;
@@ -34,7 +34,7 @@ pub enum Piece {
 #[derive(Clone, Debug)]
 pub struct ForceBuilder {
     calibration: CalibrationRecord,
-    capture: ForceCapture,
+    capture: Capture,
     offset_s: f64,
     last_s: Option<f64>,
     faulty: Option<(Fault, f64)>,
@@ -59,7 +59,7 @@ impl ForceBuilder {
     pub fn new(calibration: CalibrationRecord, boot: u32) -> Self {
         Self {
             calibration,
-            capture: ForceCapture::new(boot),
+            capture: Capture::new(boot),
             offset_s: 0.0,
             last_s: None,
             faulty: None,
@@ -71,7 +71,7 @@ impl ForceBuilder {
 
     /// The check goes on with another stream, after a pulled cable or a stop.
     pub fn continue_with(&mut self, boot: u32) {
-        self.capture = ForceCapture::new(boot);
+        self.capture = Capture::new(boot);
         self.faulty = None;
         let Some(last_s) = self.last_s else { return };
         let since_s = self.gate.take().map_or(last_s, |gate| gate.since_s);
@@ -102,7 +102,7 @@ impl ForceBuilder {
             self.note_silence(change);
             return Vec::new();
         }
-        let Added { samples, lost } = self.capture.take(raw);
+        let Added { samples, lost, .. } = self.capture.take(raw);
         let mut pieces: Vec<Piece> = lost
             .map(|lost| {
                 let reason = format!(
@@ -132,7 +132,8 @@ impl ForceBuilder {
         }
     }
 
-    fn add(&mut self, sample: ForceSample, pieces: &mut Vec<Piece>) {
+    fn add(&mut self, sample: capture::Sample, pieces: &mut Vec<Piece>) {
+        let Some(counts) = sample.force else { return };
         let time_s = sample.time_s + self.offset_s;
         let now = gravest(sample.faults);
         if let Some((was, from_s)) = self.faulty
@@ -148,7 +149,7 @@ impl ForceBuilder {
         }
         self.last_s = Some(time_s);
         if now.is_none_or(|fault| kind(fault) == SpanKind::Overload) {
-            self.admit(time_s, quantity(&self.calibration, sample.counts), pieces);
+            self.admit(time_s, quantity(&self.calibration, counts), pieces);
         }
     }
 

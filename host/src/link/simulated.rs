@@ -103,7 +103,7 @@ impl Link for SimulatedLink {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge::capture::ForceCapture;
+    use crate::gauge::capture::Capture;
     use crate::gauge::session::Session;
     use holdtrue_protocol::message::{Channel, Channels};
     use holdtrue_simulated_gauge::condition::Condition;
@@ -124,7 +124,7 @@ mod tests {
                 },
             )
             .unwrap();
-        let mut capture = ForceCapture::new(started.boot);
+        let mut capture = Capture::new(started.boot);
         let mut samples = Vec::new();
         while samples.len() < 5_000 {
             if let Some(raw) = session.next(Duration::from_millis(100)).unwrap() {

@@ -2,7 +2,7 @@
 
 use crate::desk::today_days;
 use crate::gauge::calibration::quantity;
-use crate::gauge::capture::ForceCapture;
+use crate::gauge::capture::Capture;
 use crate::gauge::fitness::{AtRest, Look};
 use crate::gauge::session::Session;
 use crate::link::LinkError;
@@ -77,7 +77,7 @@ fn watch_at_rest(
         ..Channels::default()
     };
     let started = session.start(REST_HZ, channels)?;
-    let mut capture = ForceCapture::new(started.boot);
+    let mut capture = Capture::new(started.boot);
     let mut forces_n = Vec::new();
     let mut seconds = 0.0;
     while seconds < REST_S {
@@ -85,7 +85,7 @@ fn watch_at_rest(
             continue;
         };
         for sample in capture.take(&raw).samples {
-            forces_n.push(quantity(record, sample.counts));
+            forces_n.extend(sample.force.map(|counts| quantity(record, counts)));
             seconds = sample.time_s;
         }
     }

@@ -12,7 +12,7 @@ use crate::gauge::force::{ForceBuilder, Piece};
 use crate::gauge::replay;
 use crate::gauge::session::Session;
 use crate::settings::Settings;
-use holdtrue_book::{CheckKind, CheckResult, CheckStart};
+use holdtrue_book::{CheckKind, CheckResult, CheckStart, RecordedKind};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult};
 use holdtrue_metrology::grip::setup::GripSetup;
@@ -266,7 +266,7 @@ impl Measurement<'_> {
         if clamp.number <= self.shown {
             return Ok(());
         }
-        recorder.clamp(clamp.number, json_of(clamp)?)?;
+        recorder.record(RecordedKind::Clamp, clamp.number, json_of(clamp)?)?;
         self.shown = clamp.number;
         self.said = None;
         voice.say(&self.clamp_line(clamp));

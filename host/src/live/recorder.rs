@@ -1,13 +1,16 @@
-//! In: frames as they arrive and clamps as they are recognised. Out: the same, on disk before anybody is told.
+//! In: frames as they arrive, clamps and readings as they are recognised. Out: the same, on disk before anybody is told.
 
 use crate::desk::{self, Desk};
 use crate::link::RawFrame;
 use holdtrue_book::{Capture, Chunk, Frames, Json, Recorded, RecordedKind, Source};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use uuid::Uuid;
 
-/// A chunk holds at most this much of the stream, so that a pulled plug costs no more.
+/// A chunk holds at most this much of the stream.
 const CHUNK: Duration = Duration::from_millis(1_000);
+/// What came is written at least this often by the clock on the wall, so that a pulled plug costs no more. A simulated
+/// stream runs faster than that clock; its chunks are then written several at once.
+const WRITE_EVERY: Duration = Duration::from_millis(1_000);
 
 /// Where the stream comes from.
 #[derive(Clone, Copy, Debug)]
@@ -24,12 +27,13 @@ pub struct Recorder<'d> {
     check: Uuid,
     capture: Uuid,
     stream: Stream,
-    frames: Frames,
-    began: Option<(Duration, String)>,
+    chunks: Vec<Chunk>,
+    began: Option<Duration>,
+    written: Instant,
 }
 
 impl<'d> Recorder<'d> {
-    /// Opens a raw record in the check; `about` says port, rate and channels.
+    /// Opens a raw record in the check; `about` says port, rate, channels and where the sensor stood.
     ///
     /// # Errors
     /// When the book does not take it.
@@ -53,26 +57,45 @@ impl<'d> Recorder<'d> {
             check,
             capture,
             stream,
-            frames: Frames::default(),
+            chunks: Vec::new(),
             began: None,
+            written: Instant::now(),
         })
+    }
+
+    /// The raw record's id in the book.
+    pub fn capture(&self) -> Uuid {
+        self.capture
     }
 
     /// Takes a frame that arrived at `at` on the link's clock.
     ///
     /// # Errors
-    /// When the book does not take the chunk that is full.
+    /// When the book does not take what is due.
     pub fn frame(&mut self, raw: &RawFrame, at: Duration) -> holdtrue_book::Result<()> {
-        if self
-            .began
-            .as_ref()
-            .is_some_and(|(began, _)| at >= *began + CHUNK)
-        {
+        let full = self.began.is_none_or(|began| at >= began + CHUNK);
+        if full && self.written.elapsed() >= WRITE_EVERY {
             self.flush()?;
         }
-        self.began.get_or_insert_with(|| (at, desk::now()));
-        self.frames.push(&raw.0);
+        if full {
+            self.began = Some(at);
+            self.chunks.push(self.new_chunk());
+        }
+        if let Some(chunk) = self.chunks.last_mut() {
+            chunk.frames.push(&raw.0);
+        }
         Ok(())
+    }
+
+    fn new_chunk(&self) -> Chunk {
+        let Stream { wire, boot } = self.stream;
+        Chunk {
+            wire,
+            boot,
+            at: desk::now(),
+            facts: None,
+            frames: Frames::default(),
+        }
     }
 
     /// Writes what is still in memory.
@@ -80,38 +103,43 @@ impl<'d> Recorder<'d> {
     /// # Errors
     /// When the book does not take it.
     pub fn flush(&mut self) -> holdtrue_book::Result<()> {
-        let Some((_, at)) = self.began.take() else {
-            return Ok(());
-        };
-        let frames = std::mem::take(&mut self.frames);
-        let chunk = Chunk {
-            wire: self.stream.wire,
-            boot: self.stream.boot,
-            at,
-            facts: None,
-            frames,
-        };
-        self.desk
-            .book
-            .append_chunk(self.capture, &chunk)
-            .map(|_number| ())
+        self.write(None)
     }
 
-    /// Records a clamp with the samples that made it; when this returns, both are on the disk.
+    /// Records a clamp, reading or plane with the samples that made it; when this returns, both are on the disk.
     ///
     /// # Errors
     /// When the book does not take it.
-    pub fn clamp(&mut self, number: u32, content: Json) -> holdtrue_book::Result<()> {
-        self.flush()?;
-        let id = self.desk.id();
-        let stamp = self.desk.stamp();
-        self.desk.book.record_clamp(&Recorded {
+    pub fn record(
+        &mut self,
+        kind: RecordedKind,
+        number: u32,
+        content: Json,
+    ) -> holdtrue_book::Result<()> {
+        let (id, check, stamp) = (self.desk.id(), self.check, self.desk.stamp());
+        self.write(Some(&Recorded {
             id,
-            check: self.check,
-            kind: RecordedKind::Clamp,
+            check,
+            kind,
             number,
             content,
             stamp,
+        }))
+    }
+
+    fn write(&mut self, recorded: Option<&Recorded>) -> holdtrue_book::Result<()> {
+        let chunks = std::mem::take(&mut self.chunks);
+        self.began = None;
+        self.written = Instant::now();
+        if chunks.is_empty() && recorded.is_none() {
+            return Ok(());
+        }
+        let capture = self.capture;
+        self.desk.book.together(|book| {
+            for chunk in &chunks {
+                book.append_chunk(capture, chunk)?;
+            }
+            recorded.map_or(Ok(()), |recorded| book.record(recorded))
         })
     }
 }

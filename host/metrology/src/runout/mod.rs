@@ -23,6 +23,7 @@
 
 pub mod axis;
 pub mod harmonics;
+pub mod rest;
 pub mod reversal;
 pub mod taper;
 pub mod turning;
