@@ -1,6 +1,7 @@
 //! End-to-end tests, reference checks and torture.
 
 pub mod bench;
+pub mod coverage;
 pub mod force;
 pub mod reference;
 pub mod schema;

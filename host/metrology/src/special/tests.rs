@@ -20,6 +20,14 @@ proptest! {
         prop_assert!(close(chi2_survival(chi2_quantile_upper(p, dof).unwrap(), dof).unwrap(), p, 1e-10));
     }
 
+    /// DLMF 7.11.2: erfc(x) = Q(½, x²).
+    #[test]
+    fn the_normal_tail_is_an_incomplete_gamma_function(z in 0.0..37.0_f64) {
+        let (inner, outer) = incomplete_gamma(0.5, 0.5 * z * z);
+        prop_assert!(close(normal_survival(z), 0.5 * outer, 4e-13));
+        prop_assert!((normal_cdf(z) - 0.5 - 0.5 * inner).abs() <= 1e-15);
+    }
+
     #[test]
     fn f_of_the_inverse_ratio_is_the_other_tail(x in 1e-3..1e3_f64, a in 1.0..1e4_f64, b in 1.0..1e4_f64) {
         let upper = f_survival(x, a, b).unwrap();
