@@ -10,8 +10,10 @@ import { Indicator, Mark, Probe, Wires } from './signals.mjs';
 import { UsbHost } from './usb_host.mjs';
 import { decode, encode } from './wire.mjs';
 
-const PIN = { indicatorClock: 8, indicatorData: 9, dataReady: 10, a: 11, b: 12, mark: 13, request: 14, shunt: 15, select: 17, light: 25 };
+export const PIN = { indicatorClock: 8, indicatorData: 9, dataReady: 10, a: 11, b: 12, mark: 13, request: 14, shunt: 15, select: 17, light: 25 };
 const IMAGE = new URL('../../firmware/boards/target/thumbv6m-none-eabi/release/holdtrue-rp2040', import.meta.url).pathname;
+
+const PIN_INTERRUPT = 16 + 13;
 
 export const S = 1e9;
 export const MS = 1e6;
@@ -131,6 +133,27 @@ export class Bench {
   forget() {
     this.chunks = [];
     this.decoded = null;
+  }
+
+  /** From now on, how late each edge of some inputs is stamped, in nanoseconds. */
+  watchStamps(pins) {
+    const { chip, clock } = this;
+    const [late, edges] = [[], new Map()];
+    let stampNs = 0;
+    chip.onStamp = (exception) => {
+      if (exception === PIN_INTERRUPT) stampNs = clock.nanos;
+    };
+    this.wires.onChange = (pin) => edges.set(pin, clock.nanos);
+    for (const pin of pins) {
+      const gpio = chip.mcu.gpio[pin];
+      const clear = gpio.updateIRQValue.bind(gpio);
+      gpio.updateIRQValue = (flags) => {
+        if (flags && edges.has(pin)) late.push(stampNs - edges.get(pin));
+        if (flags) edges.delete(pin);
+        clear(flags);
+      };
+    }
+    return late;
   }
 
   /** The image must not use what the emulator does not model, but for what the USB driver clears at its start. */

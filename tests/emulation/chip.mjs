@@ -72,7 +72,7 @@ export class Chip {
 
   /** Deepest stack so far, bytes. */
   stackUsed(elf) {
-    const bottom = (elf.symbols.get('__euninit') ?? elf.symbols.get('__sheap')) - RAM_BASE;
+    const bottom = elf.symbols.get('__sheap') - RAM_BASE;
     const top = elf.symbols.get('_stack_start') - RAM_BASE;
     let at = bottom;
     while (at < top && this.mcu.sramView.getUint32(at, true) === UNTOUCHED) at += 4;
@@ -82,7 +82,10 @@ export class Chip {
   /** Cuts this chip off its clock: a reset or the end of power. */
   stop() {
     this.halted ??= 'stopped';
-    for (const alarm of this.alarms) alarm.cancel();
+    for (const alarm of this.alarms) {
+      alarm.cancel();
+      alarm.schedule = () => {};
+    }
   }
 
   #sleep(endNs) {

@@ -1,0 +1,104 @@
+// What goes wrong at the gauge is said in the stream, and said again when it is over; a program that stops is restarted.
+
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import { Bench, MS, S } from './bench.mjs';
+
+const BIT = { AdcSilent: 1, OpenBridge: 2, Saturated: 4 };
+
+function streaming() {
+  const bench = new Bench();
+  bench.connect();
+  bench.start(1000, { force: true });
+  bench.forget();
+  bench.stream(200 * MS);
+  return bench;
+}
+
+const faults = (bench) => bench.heard().of('Fault').map(({ fault, active }) => `${fault} ${active ? 'begins' : 'ends'}`);
+const marked = (bench, bit) =>
+  bench.heard().frames.filter(({ message }) => message.Block && message.Block.faults & bit).flatMap(({ samples }) => samples);
+
+test('a saturated converter: the samples are marked, and it ends', () => {
+  const bench = streaming();
+  bench.adc.counts = () => 0x7fffff;
+  bench.stream(60 * MS);
+  bench.adc.counts = () => 1000;
+  bench.stream(200 * MS);
+  assert.deepEqual(faults(bench), ['Saturated begins', 'Saturated ends']);
+  const samples = bench.heard().samples;
+  const ends = samples.filter((sample) => sample.force === 0x7fffff);
+  const numbers = new Set(marked(bench, BIT.Saturated).map((sample) => sample.number));
+  assert.ok(ends.length > 50);
+  assert.ok(ends.every((sample) => numbers.has(sample.number)), 'every sample at the end of the range is marked');
+  assert.ok(numbers.size <= ends.length + 25, 'and few others');
+});
+
+test('a bridge wire that opens in mid-stream is found and told, and told when mended', () => {
+  const bench = streaming();
+  bench.adc.bridge.open = 'signal';
+  bench.stream(2 * S);
+  assert.ok(faults(bench).includes('OpenBridge begins'), faults(bench).join());
+  bench.adc.bridge.open = null;
+  bench.stream(3 * S);
+  assert.equal(faults(bench).at(-1), 'OpenBridge ends');
+  assert.deepEqual(bench.adc.faults, []);
+});
+
+test('a bridge open at the start is told with the first sample', () => {
+  const bench = new Bench();
+  bench.adc.bridge.open = 'supply';
+  bench.connect();
+  bench.start(1000, { force: true });
+  bench.stream(300 * MS);
+  assert.equal(faults(bench)[0], 'OpenBridge begins');
+  assert.ok(marked(bench, BIT.OpenBridge).some((sample) => sample.number === 0));
+});
+
+test('a converter that falls silent is told, revived when it answers again, and the numbers tell the loss', () => {
+  const bench = streaming();
+  bench.adc.silent = true;
+  bench.stream(1 * S);
+  assert.deepEqual(faults(bench), ['AdcSilent begins']);
+  const before = bench.heard().samples.at(-1);
+  bench.adc.silent = false;
+  bench.stream(1.5 * S);
+  assert.deepEqual(faults(bench), ['AdcSilent begins', 'AdcSilent ends']);
+  const after = bench.heard().samples.find((sample) => sample.number > before.number);
+  const perSample = (after.at_us - before.at_us) / (after.number - before.number);
+  assert.ok(Math.abs(perSample - 1e6 / 1007) < 15, `${perSample} µs a sample across the gap`);
+});
+
+test('a start without a converter is refused', () => {
+  const bench = new Bench();
+  bench.adc.silent = true;
+  bench.connect();
+  const outcome = bench.ask({ Start: { rate_hz: 1000, channels: { force: true, displacement: false, mark: false, indicator: false } } });
+  assert.deepEqual(outcome, { Err: 'AdcSilent' });
+});
+
+for (const [task, exception] of [['the main loop', 21], ['the converter', 39], ['the pin interrupt', 29]]) {
+  test(`a program that stops in ${task} is restarted by the watchdog, and says so`, () => {
+    const bench = streaming();
+    while (bench.chip.core.IPSR !== exception) bench.run(100);
+    const panic = [...bench.elf.symbols].find(([name]) => name.includes('rust_begin_unwind'))[1];
+    bench.chip.core.PC = panic & ~1;
+    bench.run(2.5 * S);
+    assert.equal(bench.watchdogBites, 1);
+    bench.forget();
+    bench.connect();
+    const identity = bench.ask('Identify').Ok.Identity;
+    assert.deepEqual([identity.boot, identity.reset, identity.streaming], [2, 'Watchdog', false]);
+    assert.equal(bench.start(1000, { force: true }).boot, 2);
+    bench.forget();
+    bench.stream(200 * MS);
+    const boots = bench.heard().of('Block').map((block) => block.boot);
+    assert.ok(boots.length > 3 && boots.every((boot) => boot === 2));
+  });
+}
+
+test('a healthy program is left alone by the watchdog', () => {
+  const bench = streaming();
+  bench.stream(10 * S);
+  assert.equal(bench.watchdogBites, undefined);
+});
