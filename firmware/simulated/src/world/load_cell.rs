@@ -22,9 +22,10 @@ const CREEP: [(Range, f64); 2] = [
     (range(-0.0002, 0.0002), 1.5),
     (range(-0.0004, 0.0004), 25.0),
 ];
-/// Zero with the body's temperature, and with the heat that flows through it.
+/// Zero with the body's temperature, and with the heat that flows through it: a dummy shank without the symmetry of a
+/// good load cell moves by 0.1 to 0.2 % of its rated load for a kelvin between skin and core.
 const ZERO_N_PER_K: Range = range(-2.0, 2.0);
-const GRADIENT_N_PER_K: Range = range(9.0, 22.0);
+const GRADIENT_N_PER_K: Range = range(20.0, 45.0);
 /// Slope with temperature.
 const SLOPE_PER_K: Range = range(-0.0001, 0.0001);
 /// Spindle warmer than the gauge: at rest on one table, and a cold gauge in a spindle that has run.
@@ -158,7 +159,7 @@ mod tests {
                 "seed {seed}: {}",
                 moved(seed, &cold)
             );
-            assert!(moved(seed, &Faults::default()) < 15.0);
+            assert!(moved(seed, &Faults::default()) < 30.0);
         }
     }
 

@@ -14,7 +14,7 @@ const SLANT_SQUARED: f64 = 2_353.0;
 const ECCENTRIC_UM: Range = range(0.2, 1.1);
 const TILT_UM_PER_M: Range = range(1.0, 8.0);
 /// A tilted taper.
-const TILTED_UM_PER_M: Range = range(55.0, 120.0);
+const TILTED_UM_PER_M: Range = range(70.0, 130.0);
 /// Wall out of round: ovality and three lobes, amplitude.
 const OVAL_UM: Range = range(0.1, 0.6);
 const LOBED_UM: Range = range(0.02, 0.2);
