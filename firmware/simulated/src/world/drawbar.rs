@@ -20,7 +20,7 @@ const PRELOAD_PER_BROKEN: Range = range(2.9, 3.2);
 /// Friction between discs, as a share of the force; works against closing.
 const STACK_FRICTION: Range = range(0.02, 0.05);
 /// Friction left when the release unit and the stack come to rest differs by this much from clamp to clamp.
-const FRICTION_SCATTER: Range = range(0.0015, 0.006);
+const FRICTION_SCATTER: Range = range(0.002, 0.011);
 /// Spring rate at the clamped position; knob position from clamp to clamp.
 const RATE_N_PER_MM: Range = range(400.0, 600.0);
 const KNOB_SCATTER_MM: Range = range(0.005, 0.025);
@@ -31,7 +31,7 @@ const STUCK_AT_FIRST: Range = range(0.22, 0.36);
 const STUCK_FOR_GOOD: Range = range(0.03, 0.08);
 const CLAMPS_TO_FREE: Range = range(1.6, 3.5);
 /// Standing: share lost at the first clamp only.
-const STOOD: Range = range(0.07, 0.15);
+const STOOD: Range = range(0.09, 0.18);
 const STOOD_LITTLE: Range = range(0.0, 0.006);
 const CLAMPS_TO_FORGET: Range = range(0.25, 0.4);
 /// Leak of an oil-held drawbar, share of the pull per second.
@@ -302,10 +302,10 @@ impl Clamp {
         let risen = smooth_step(since_touch_s / self.rise_s);
         let held_s = (since_touch_s - self.rise_s).max(0.0);
         let holding = self.drawbar;
-        let leaked = libm::exp(-holding.leak_per_s * held_s);
+        let leaked = fade(holding.leak_per_s * held_s);
         // What sticks gives way a little while it stands, as vibration works on it.
-        let giving = 0.05 * self.sticking * (1.0 - libm::exp(-held_s / 3.0));
-        let settled = holding.settling * libm::exp(-held_s / holding.settling_s);
+        let giving = 0.05 * self.sticking * (1.0 - fade(held_s / 3.0));
+        let settled = holding.settling * fade(held_s / holding.settling_s);
         let pull = self.level_n * risen * leaked * (1.0 + giving + settled);
         let pull = pull - holding.release_creep_n_per_s * held_s + self.ringing_n(since_touch_s);
         (pull + self.bumped_n(at_s)).max(0.0)
@@ -317,7 +317,10 @@ impl Clamp {
             return 0.0;
         }
         let holding = self.drawbar;
-        let fading = libm::exp(-since_stop_s / holding.ringing_s);
+        let fading = fade(since_stop_s / holding.ringing_s);
+        if fading <= 0.0 {
+            return 0.0;
+        }
         self.level_n * self.overshoot * fading * libm::sin(holding.ringing_rad_per_s * since_stop_s)
     }
 
@@ -349,6 +352,15 @@ impl Clamp {
         let rested_s = since_s - self.push_out_s;
         let lifted = ((rested_s - self.order.rest_s) / 0.05).clamp(0.0, 1.0);
         -holding.weight_n * (1.0 - lifted)
+    }
+}
+
+/// e^-x of something that has died out after forty time constants.
+fn fade(constants: f64) -> f64 {
+    if constants < 40.0 {
+        libm::exp(-constants)
+    } else {
+        0.0
     }
 }
 

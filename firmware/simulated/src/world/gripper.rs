@@ -11,7 +11,7 @@ use crate::random::{Range, Stream, Topic, range};
 /// Fingers of a no. 40 gripper.
 const FINGERS: usize = 6;
 /// Share of its load a sound finger may lose at one closing.
-const SOUND_LOSS: Range = range(0.006, 0.02);
+const SOUND_LOSS: Range = range(0.006, 0.03);
 /// Share of its load a worn finger may lose at one closing.
 const WORN_LOSS: Range = range(0.25, 0.75);
 /// Fingers sit in one cage: this share of a closing's luck is common to all of them.
