@@ -3,5 +3,6 @@
 pub mod bench;
 pub mod coverage;
 pub mod force;
+pub mod matrix;
 pub mod reference;
 pub mod schema;

@@ -1,0 +1,30 @@
+//! In: how many seeds. Out: the table of what is wrong with the simulated machine against what the program says first.
+//!
+//! `cargo run --release -p holdtrue-tests --bin hints_matrix -- [--seeds N] [--from SEED] [--grip|--runout]`
+//! Rules are tuned on seeds below 10 000 only; seeds from 10 000 up are for the table in the documents.
+
+use holdtrue_tests::matrix::{grip, rows, runout, table};
+
+fn main() {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let number = |name: &str, default: u64| {
+        let place = words.iter().position(|word| word == name);
+        place
+            .and_then(|place| words.get(place + 1)?.parse().ok())
+            .unwrap_or(default)
+    };
+    let (seeds, from) = (number("--seeds", 100), number("--from", 0));
+    let only = |word: &str| words.iter().any(|given| given == word);
+    if !only("--runout") {
+        println!(
+            "{}",
+            table("Grip force", &rows::grip(), from, seeds, grip::check)
+        );
+    }
+    if !only("--grip") {
+        println!(
+            "{}",
+            table("Taper runout", &rows::runout(), from, seeds, runout::check)
+        );
+    }
+}

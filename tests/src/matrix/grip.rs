@@ -1,0 +1,160 @@
+//! In: a seed and faults. Out: a grip check through firmware, wire and analysis, as a live check would have run it.
+
+use holdtrue_metrology::grip::limits::{MakersFigure, Shares};
+use holdtrue_metrology::grip::record::Sample;
+use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::grip::setup::{Allowance, Drawbar, Gauge, GripSetup, Standing, Turned};
+use holdtrue_metrology::grip::watch::Watch;
+use holdtrue_protocol::message::{CalibrationRecord, Channels};
+use holdtrue_simulated_gauge::recorder::{Recorder, Recording};
+use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
+use holdtrue_simulated_gauge::world::force::TrueClamp;
+use holdtrue_simulated_gauge::{Faults, Hold, Setup, SimulatedGauge, certificate};
+
+use super::tally::Checked;
+
+/// Clamps a check takes.
+const CLAMPS: u32 = 5;
+const RATE_HZ: u16 = 330;
+const CALIBRATED_DAYS: i32 = 20_468;
+
+/// Runs one.
+///
+/// # Errors
+/// What kept it from being analysed, in words.
+pub fn check(seed: u64, faults: Faults) -> Result<Checked, String> {
+    let mut gauge = SimulatedGauge::new(Setup::with_faults(seed, faults));
+    let channels = Channels {
+        force: true,
+        ..Channels::default()
+    };
+    let whole = |gauge: &SimulatedGauge| {
+        gauge
+            .true_clamps()
+            .iter()
+            .filter(|clamp| !clamp.short && !clamp.bumped)
+            .count()
+    };
+    let recording = Recorder::new(&mut gauge)
+        // Two clamps more than wanted: some may not count for other reasons.
+        .record(RATE_HZ, channels, |gauge, _| {
+            whole(gauge) >= CLAMPS as usize + 2
+        })
+        .map_err(|failure| format!("{failure:?}"))?;
+    if !gauge.misuses().is_empty() {
+        return Err(format!("{:?}", gauge.misuses()));
+    }
+    let certificate = certificate::force(CALIBRATED_DAYS);
+    let (times, forces) = in_newton(&recording, &certificate);
+    let setup = grip_setup(faults.hold, &certificate);
+    // As a live check would have ended it.
+    let mut watch = Watch::new(Some(CLAMPS), setup);
+    for (time_s, force_n) in times.into_iter().zip(forces) {
+        let sample = Sample {
+            time_s,
+            force_n,
+            orientation_deg: None,
+        };
+        watch.push(sample).map_err(|error| error.to_string())?;
+    }
+    if !watch.is_done() {
+        return Err(format!("{} clamps counted of {CLAMPS}", watch.counted()));
+    }
+    let end_s = watch.record().time_s().last().copied().unwrap_or_default();
+    let result = watch.finish().map_err(|error| error.to_string())?;
+    let error_percent = mean_error_percent(&gauge, &result);
+    Ok(Checked {
+        outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
+        wrong_clamps: wrong_clamps(&gauge, &result, end_s),
+        hints: result.hints,
+        error_percent,
+    })
+}
+
+/// Clamps of the record that were missed, listed twice or never happened.
+fn wrong_clamps(gauge: &SimulatedGauge, result: &GripResult, end_s: f64) -> usize {
+    let mut listed: Vec<f64> = result
+        .clamps
+        .iter()
+        .filter_map(|clamp| clamp.clamped_s)
+        .collect();
+    let mut wrong = 0;
+    for clamp in gauge
+        .true_clamps()
+        .iter()
+        .filter(|clamp| clamp.let_go_s < end_s)
+    {
+        let before = listed.len();
+        listed.retain(|at| !(clamp.touch_s..clamp.let_go_s).contains(at));
+        wrong += (before - listed.len()).abs_diff(1);
+    }
+    wrong + listed.len()
+}
+
+fn in_newton(recording: &Recording, certificate: &CalibrationRecord) -> (Vec<f64>, Vec<f64>) {
+    let (times, counts) = recording.force_counts();
+    let [constant, slope, ..] = certificate.coefficients;
+    (
+        times,
+        counts
+            .iter()
+            .map(|counts| constant + slope * f64::from(*counts))
+            .collect(),
+    )
+}
+
+fn grip_setup(hold: Hold, certificate: &CalibrationRecord) -> GripSetup {
+    let interface = "7/24-40".parse().ok();
+    GripSetup {
+        nominal_n: Some(MAKER_NOMINAL_N),
+        limits: MakersFigure {
+            nominal_n: Some(MAKER_NOMINAL_N),
+            minimum_n: None,
+        }
+        .limits(Shares::usual(false)),
+        interface,
+        drawbar: match hold {
+            Hold::DiscSprings => Drawbar::DiscSprings,
+            Hold::GasSpring => Drawbar::GasSpring,
+            Hold::Hydraulic => Drawbar::Hydraulic,
+        },
+        gauge: Gauge {
+            standing: Standing::InForce,
+            expanded_percent: Some(100.0 * certificate.expanded_relative),
+            expanded_n: Some(certificate.expanded_fixed),
+            span_n: Some(certificate.span),
+            resolution_n: None,
+            rated_load_n: Some(certificate.rated),
+        },
+        allowances: interface.map(Allowance::usual).unwrap_or_default(),
+        // The operator turns the gauge half round from clamp to clamp.
+        turned: (1..=20)
+            .map(|number| Turned {
+                number,
+                orientation_deg: if number % 2 == 1 { 0.0 } else { 180.0 },
+            })
+            .collect(),
+        ..GripSetup::default()
+    }
+}
+
+/// The mean found against the mean truly pulled in the same windows, %.
+fn mean_error_percent(gauge: &SimulatedGauge, result: &GripResult) -> f64 {
+    let truth = gauge.true_clamps();
+    let (mut found, mut pulled) = (0.0, 0.0);
+    for clamp in result.clamps.iter().filter(|clamp| clamp.counted) {
+        let (Some([from, to]), Some(settled)) = (clamp.window_s, clamp.settled_n) else {
+            continue;
+        };
+        let inside = |clamp: &&TrueClamp| (clamp.touch_s..clamp.let_go_s).contains(&from);
+        if let Some(clamp) = truth.iter().find(inside) {
+            found += settled;
+            pulled += clamp.mean_pull_n(from, to);
+        }
+    }
+    if pulled > 0.0 {
+        100.0 * (found / pulled - 1.0)
+    } else {
+        100.0
+    }
+}
