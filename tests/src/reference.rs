@@ -6,8 +6,9 @@
 //! expected value was compared or left out with a reason.
 
 use serde_json::Value;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeSet;
+use std::io::Write;
 use std::path::PathBuf;
 
 /// One file of reference data.
@@ -16,6 +17,7 @@ pub struct Reference {
     path: String,
     document: Value,
     seen: RefCell<BTreeSet<String>>,
+    digits: Cell<f64>,
 }
 
 impl Reference {
@@ -33,6 +35,7 @@ impl Reference {
             path: path.to_owned(),
             document,
             seen: RefCell::default(),
+            digits: Cell::new(f64::INFINITY),
         }
     }
 
@@ -121,9 +124,13 @@ impl Reference {
             .unwrap_or_else(|| panic!("{}: nothing at {name}{part}", self.path));
         self.seen.borrow_mut().insert(name.to_owned());
         let tolerance = self.tolerance(name);
-        if let Err(difference) =
-            compare(&format!("{name}{part}"), expected, &got.into(), &tolerance)
-        {
+        let got = got.into();
+        // values printed to some decimals say nothing about digits beyond them
+        if tolerance.relative.is_some() {
+            let worst = correct_digits(expected, &got).unwrap_or(f64::INFINITY);
+            self.digits.set(self.digits.get().min(worst));
+        }
+        if let Err(difference) = compare(&format!("{name}{part}"), expected, &got, &tolerance) {
             let source = &self.document["source"];
             panic!(
                 "tests/reference/{}.json: {difference}\n  source: {} {} [{}]",
@@ -159,11 +166,41 @@ impl Reference {
             .into_iter()
             .filter(|name| has_value(name) && !seen.contains(name))
             .collect();
+        self.report_digits();
         assert!(
             forgotten.is_empty(),
             "{}: never compared: {forgotten:?}",
             self.path
         );
+    }
+
+    /// Appends what was checked, its source and the fewest correct digits to the file the environment
+    /// variable `HOLDTRUE_DIGITS` names, one line a file of reference data.
+    fn report_digits(&self) {
+        let Some(path) = std::env::var_os("HOLDTRUE_DIGITS") else {
+            return;
+        };
+        let source = &self.document["source"];
+        let text = |value: &Value| value.as_str().unwrap_or("").replace(['\t', '\n', '|'], " ");
+        let line = format!(
+            "{}\t{}\t{}\t{}\t{}\n",
+            self.path,
+            text(&self.document["checks"]),
+            format!(
+                "{}, {}",
+                text(&source["document"]),
+                text(&source["locator"])
+            )
+            .trim_end_matches(", "),
+            text(&self.document["provenance"]),
+            self.digits.get()
+        );
+        let file = std::fs::OpenOptions::new()
+            .create(true)
+            .append(true)
+            .open(&path);
+        let written = file.and_then(|mut file| file.write_all(line.as_bytes()));
+        written.unwrap_or_else(|error| panic!("{}: {error}", path.display()));
     }
 
     fn tolerance(&self, name: &str) -> Tolerance {
@@ -194,6 +231,30 @@ impl Tolerance {
             || self
                 .relative
                 .is_some_and(|bound| off <= bound * expected.abs())
+    }
+}
+
+/// The fewest correct digits of the numbers in a value, up to the 15.9 of a double; `None` without any
+/// number but zero.
+fn correct_digits(expected: &Value, got: &Value) -> Option<f64> {
+    match (expected, got) {
+        (Value::Object(wanted), _) => {
+            let each = wanted
+                .iter()
+                .filter_map(|(key, value)| correct_digits(value, got.get(key)?));
+            each.reduce(f64::min)
+        }
+        (Value::Array(wanted), Value::Array(found)) => wanted
+            .iter()
+            .zip(found)
+            .filter_map(|(e, g)| correct_digits(e, g))
+            .reduce(f64::min),
+        (Value::Number(_), Value::Number(_)) => {
+            let (e, g) = (number_of(expected)?, number_of(got)?);
+            let digits = -((g - e) / e).abs().log10();
+            (e.abs() > 0.0).then(|| digits.min(15.9))
+        }
+        _ => None,
     }
 }
 
