@@ -27,7 +27,7 @@ export class BridgeAdc {
     this.faults = [];
     this.readings = 0;
     this.silent = false;
-    this.counts = null; // (reading number, ns) → counts, instead of the bridge
+    this.counts = null; // (conversion since the setting was made, ns) → counts, instead of the bridge
     this.rise = clock.createAlarm(() => this.#setReady(false));
     this.fall = clock.createAlarm(() => this.#convert());
     this.#powerUp();
@@ -55,6 +55,7 @@ export class BridgeAdc {
   #powerUp() {
     this.register = new Uint8Array(4);
     this.running = false;
+    this.conversions = 0;
     this.result = 0;
     this.step = 'command';
     this.readyAtNs = this.clock.nanos + RESET_NS;
@@ -117,6 +118,7 @@ export class BridgeAdc {
     if (this.left === 0) {
       if (this.step === 'write') {
         this.settings.push(this.registers);
+        this.conversions = 0;
         if (this.running) this.#restart();
       }
       this.step = 'command';
@@ -153,7 +155,7 @@ export class BridgeAdc {
   #convert() {
     if (!this.running) return;
     const isBridge = this.register[0] >> 4 === 3 && !(this.register[1] & 3);
-    const counts = this.counts && isBridge ? this.counts(this.readings, this.clock.nanos) : this.#measure();
+    const counts = this.counts && isBridge ? this.counts(this.conversions++, this.clock.nanos) : this.#measure();
     this.result = Math.max(LOWEST, Math.min(FULL_SCALE, Math.round(counts))) & 0xffffff;
     if (!this.silent) this.#setReady(true);
     if (this.register[1] & 4) this.#schedule();
