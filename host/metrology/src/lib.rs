@@ -7,6 +7,7 @@ pub mod calibration;
 pub mod decision;
 pub mod grip;
 pub mod hint;
+pub mod prove;
 pub mod provenance;
 pub mod regression;
 pub mod runout;
