@@ -231,6 +231,23 @@ fn hosts_come_and_go() {
 }
 
 #[test]
+fn a_host_that_was_killed_leaves_no_lock_behind() {
+    let offered = Offered::new(9, Pace::Max);
+    let killed = std::fs::File::options()
+        .read(true)
+        .write(true)
+        .open(&offered.path)
+        .unwrap();
+    rustix::termios::ioctl_tiocexcl(&killed).unwrap();
+    drop(killed);
+    thread::sleep(Duration::from_millis(200));
+    assert!(matches!(
+        offered.open().ask(Command::Identify),
+        Reply::Identity(_)
+    ));
+}
+
+#[test]
 fn at_real_pace_an_idle_gauge_says_hello_about_once_a_second() {
     let offered = Offered::new(8, Pace::Times(4.0));
     let mut host = offered.open();

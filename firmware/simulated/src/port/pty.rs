@@ -14,7 +14,7 @@ use std::time::{Duration, Instant};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fd::OwnedFd;
 use rustix::fs::{Mode, OFlags, open};
-use rustix::io::ioctl_fionbio;
+use rustix::io::{FdFlags, fcntl_setfd, ioctl_fionbio};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{
     OptionalActions, QueueSelector, ioctl_tiocnxcl, tcflush, tcgetattr, tcsetattr,
@@ -65,6 +65,10 @@ impl Port {
     pub fn offer(setup: Setup, pace: Pace) -> Result<Self, PortError> {
         let flags = OpenptFlags::RDWR | OpenptFlags::NOCTTY;
         let near_end = tried("opening a pseudo-terminal", openpt(flags))?;
+        tried(
+            "keeping it to this process",
+            fcntl_setfd(&near_end, FdFlags::CLOEXEC),
+        )?;
         tried("granting access to it", grantpt(&near_end))?;
         tried("unlocking it", unlockpt(&near_end))?;
         let name = tried("asking its name", ptsname(&near_end, Vec::new()))?;
