@@ -32,6 +32,9 @@ pub struct Session {
     next_id: u16,
     heard_at: Duration,
     alive_at: Duration,
+    /// The gauge's clock at its newest block, and when we last spoke: it may run faster than ours.
+    gauge_us: u64,
+    alive_gauge_us: u64,
     streaming: bool,
     waiting: VecDeque<RawFrame>,
     unknown_frames: u64,
@@ -49,6 +52,8 @@ impl Session {
             next_id: 1,
             heard_at: Duration::ZERO,
             alive_at: Duration::ZERO,
+            gauge_us: 0,
+            alive_gauge_us: 0,
             streaming: false,
             waiting: VecDeque::new(),
             unknown_frames: 0,
@@ -143,6 +148,7 @@ impl Session {
         self.next_id = self.next_id.checked_add(1).unwrap_or(1);
         self.link.send(&ToGauge::Request(Request { id, command }))?;
         self.alive_at = self.link.elapsed();
+        self.alive_gauge_us = self.gauge_us;
         Ok(id)
     }
 
@@ -151,6 +157,10 @@ impl Session {
         self.heard_at = self.link.elapsed();
         match frame::decode_checked(&raw.0) {
             Ok(FromGauge::Answer(answer)) => Ok(Some(answer)),
+            Ok(FromGauge::Block(block)) => {
+                self.gauge_us = block.last_us;
+                Ok(None)
+            }
             Ok(FromGauge::Hello(hello)) => {
                 self.note_restart(&hello)?;
                 Ok(None)
@@ -259,8 +269,10 @@ impl Session {
         }
     }
 
+    /// By our clock and by the gauge's, whichever is ahead: a stream must not end because it is read late or fast.
     fn keep_alive(&mut self) -> Result<(), LinkError> {
-        if self.link.elapsed() >= self.alive_at + KEEP_ALIVE_EVERY {
+        let by_gauge = Duration::from_micros(self.gauge_us.saturating_sub(self.alive_gauge_us));
+        if by_gauge >= KEEP_ALIVE_EVERY || self.link.elapsed() >= self.alive_at + KEEP_ALIVE_EVERY {
             self.post(Command::KeepAlive)?;
         }
         Ok(())
@@ -313,5 +325,106 @@ fn refusal_words(refusal: Refusal) -> String {
         }
         Refusal::AdcSilent => "its converter does not answer; have the gauge repaired".into(),
         Refusal::Busy => "a self-test is still running; wait a few seconds".into(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::link::Damage;
+    use holdtrue_protocol::block::{BlockEncoder, Taken};
+    use holdtrue_protocol::frame::{MAX_PLAIN, encode_plain};
+    use holdtrue_protocol::message::{Channels, Faults, WIRE_MAJOR, WIRE_MINOR};
+    use std::cell::Cell;
+    use std::rc::Rc;
+
+    /// A gauge whose clock runs a second at every block, while ours stands still.
+    struct FastGauge {
+        answers: VecDeque<FromGauge<'static>>,
+        at_us: u64,
+        alive: Rc<Cell<u32>>,
+    }
+
+    impl Link for FastGauge {
+        fn receive(&mut self, _wait: Duration) -> Result<Option<RawFrame>, LinkError> {
+            let mut buffer = [0; MAX_PLAIN];
+            if let Some(answer) = self.answers.pop_front() {
+                let plain = encode_plain(&answer, &mut buffer).unwrap();
+                return Ok(Some(RawFrame(plain.to_vec())));
+            }
+            self.at_us += 1_000_000;
+            let mut encoder = BlockEncoder::new();
+            let taken = Taken {
+                boot: 1,
+                number: self.at_us / 1_000_000,
+                at_us: self.at_us,
+                force: Some(5),
+                displacement: None,
+                faults: Faults(0),
+            };
+            assert!(encoder.push(&taken));
+            let block = FromGauge::Block(encoder.block().unwrap());
+            Ok(Some(RawFrame(
+                encode_plain(&block, &mut buffer).unwrap().to_vec(),
+            )))
+        }
+
+        fn send(&mut self, message: &ToGauge) -> Result<(), LinkError> {
+            let ToGauge::Request(Request { id, command }) = message;
+            let reply = match command {
+                Command::Identify => Reply::Identity(Hello {
+                    wire_major: WIRE_MAJOR,
+                    wire_minor: WIRE_MINOR,
+                    boot: 1,
+                    serial: "TP-1".try_into().unwrap(),
+                    firmware: "1".try_into().unwrap(),
+                    reset: ResetCause::PowerOn,
+                    fitted: Channels::default(),
+                    probe_nm_per_count: 0,
+                    at_us: 0,
+                    streaming: false,
+                }),
+                _ => {
+                    self.alive.set(self.alive.get() + 1);
+                    Reply::Alive { at_us: self.at_us }
+                }
+            };
+            let outcome = Ok(reply);
+            self.answers
+                .push_back(FromGauge::Answer(Answer { id: *id, outcome }));
+            Ok(())
+        }
+
+        fn elapsed(&self) -> Duration {
+            Duration::ZERO
+        }
+
+        fn name(&self) -> &'static str {
+            "fast"
+        }
+
+        fn damage(&self) -> Damage {
+            Damage::default()
+        }
+    }
+
+    #[test]
+    fn a_gauge_whose_clock_runs_ahead_is_kept_alive_by_its_clock() {
+        let alive = Rc::new(Cell::new(0));
+        let gauge = FastGauge {
+            answers: VecDeque::new(),
+            at_us: 0,
+            alive: Rc::clone(&alive),
+        };
+        let mut session = Session::open(Box::new(gauge)).unwrap();
+        let mut blocks = 0;
+        while blocks < 20 {
+            blocks += u32::from(session.next(Duration::ZERO).unwrap().is_some());
+        }
+        assert!(
+            (8..=10).contains(&alive.get()),
+            "{} in twenty of its seconds",
+            alive.get()
+        );
     }
 }
