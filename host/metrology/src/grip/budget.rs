@@ -5,6 +5,7 @@
 
 use super::setup::GripSetup;
 use super::window::Sag;
+use super::zero::Zero;
 use crate::provenance::Provenance;
 use crate::statistics;
 use crate::uncertainty::{Budget, Contribution, Distribution};
@@ -25,10 +26,8 @@ pub(super) struct Taken {
 /// What the record tells about a clamp besides its force.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Recorded {
-    /// When it was clamped, s.
-    pub clamped_s: f64,
-    /// The zero in the middle of its window, N.
-    pub zero_n: f64,
+    /// The zeros before and after it.
+    pub zeros: [Option<Zero>; 2],
     /// How far the zero moved over it, N; none with a zero on one side only.
     pub zero_moved_n: Option<f64>,
     /// Standard deviation of its settled force and zero from the noise of the samples alone, N.

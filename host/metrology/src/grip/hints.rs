@@ -8,6 +8,7 @@ use super::limits::{Shares, UsualRange};
 use super::result::Statistics;
 use super::setup::{Drawbar, GripSetup};
 use super::verdict::STOP_PERCENT;
+use super::zero::Zero;
 use crate::decision::{Figure, Side};
 use crate::hint::{Cause, Hint};
 use crate::provenance::Provenance;
@@ -30,8 +31,9 @@ const USUAL_CV_PERCENT: f64 = 3.0;
 const LARGE_CV_PERCENT: f64 = 5.0;
 /// Levels that follow the gauge's position: difference worth a word, share of the mean.
 const TURNED_SHARE: f64 = 0.02;
-/// A zero that wanders by this share of the mean over the check is a gauge that warms or cools.
-const WARMING_SHARE: f64 = 0.005;
+/// A gauge of the machine's temperature keeps its zero within about 0.1 % of the force over a check; twice that is a
+/// gauge that warms or cools.
+const WARMING_SHARE: f64 = 0.002;
 /// A drop while held worth a word, share of the force a second.
 const LEAK_PER_SECOND: f64 = 0.001;
 /// The same where a hold of at least `LONG_HOLD_S` shows it.
@@ -334,16 +336,15 @@ impl Case<'_> {
         if !self.shows_patterns() {
             return None;
         }
-        let recorded: Option<Vec<(f64, f64)>> = self
-            .taken
-            .iter()
-            .map(|clamp| clamp.recorded.map(|at| (at.clamped_s, at.zero_n)))
-            .collect();
-        let (times, zeros): (Vec<f64>, Vec<f64>) = recorded?.into_iter().unzip();
-        let line = statistics::least_squares_line(&times, &zeros)?;
-        let share = line.slope * (times[times.len() - 1] - times[0]) / self.mean();
+        let recorded = self.taken.iter().filter_map(|clamp| clamp.recorded);
+        let zeros: Vec<Zero> = recorded.flat_map(|at| at.zeros).flatten().collect();
+        let times: Vec<f64> = zeros.iter().map(|zero| zero.at_s).collect();
+        let forces: Vec<f64> = zeros.iter().map(|zero| zero.mean_n).collect();
+        let line = statistics::least_squares_line(&times, &forces)?;
+        let share = line.slope * range(&times) / self.mean();
         (share.abs() > WARMING_SHARE && line.p_two_sided < SIGNIFICANT).then(|| Sign {
-            strength: 0.5 * share.abs() / WARMING_SHARE,
+            // Said after any cause in the spindle that is plain to see.
+            strength: 0.2 * share.abs() / WARMING_SHARE,
             cause: Cause::GaugeWarming,
             text: "The gauge is warming or cooling: let it take the machine's temperature, then measure again.",
             evidence: format!("the zero moved by {:.2} % of the mean over the check", 100.0 * share),

@@ -186,8 +186,7 @@ fn taken(found: &Found, counts: impl Fn(&FoundClamp) -> bool) -> Vec<Taken> {
 fn take(clamp: &FoundClamp, noise_n: f64) -> Option<Taken> {
     let (window, clamped_s) = (clamp.window?, clamp.edges.clamped_s?);
     let recorded = Recorded {
-        clamped_s,
-        zero_n: clamp.zeros.at(window.centre_s())?,
+        zeros: [clamp.zeros.before.ok(), clamp.zeros.after.ok()],
         zero_moved_n: clamp.zeros.moved_n(),
         noise_n: noise_n * clamp.averaging,
         slope_n_per_s: clamp.window_slope_n_per_s.unwrap_or(0.0),

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod clamps;
+mod hints;
 mod recipe;
 mod results;
 mod watching;
