@@ -21,6 +21,8 @@ const PATTERN_FROM: usize = 5;
 const SIGNIFICANT: f64 = 0.01;
 /// A climb over the check worth a word, share of the mean.
 const CLIMB_SHARE: f64 = 0.03;
+/// The same for a low first clamp: only one clamp in five can show it.
+const SIGNIFICANT_FIRST: f64 = 0.02;
 /// A first clamp this share below the others is worth a word.
 const FIRST_LOW_SHARE: f64 = 0.025;
 /// The others may climb by this share of what the first clamp is low by, and still be alike.
@@ -147,7 +149,7 @@ impl Case<'_> {
         let chance = t_survival(low / spread, count - 1.0);
         let climb = climb(rest).unwrap_or(0.0);
         let share = low / level;
-        (share > FIRST_LOW_SHARE && chance < SIGNIFICANT && climb.abs() < REST_CLIMB_SHARE * low).then(|| Sign {
+        (share > FIRST_LOW_SHARE && chance < SIGNIFICANT_FIRST && climb.abs() < REST_CLIMB_SHARE * low).then(|| Sign {
             strength: share / FIRST_LOW_SHARE,
             cause: Cause::StoodLong,
             text: "Pull the gauge out and do a second set: first clamp low again, then gauge or knob are bedding in; not again, then the spindle stood long.",
