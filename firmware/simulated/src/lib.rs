@@ -1,6 +1,36 @@
 //! The real firmware library on simulated chips, spindle and operator, in virtual time.
 //!
-//! In: a seed, the machine's faults, bytes from a host. Out: the bytes a gauge would send.
+//! In: a seed, the machine's faults, bytes from a host. Out: the bytes a gauge would send. From left to right:
+//!
+//! | module | what it is |
+//! |---|---|
+//! | [`condition`] | what is wrong with the machine: named conditions, or any mix of faults with their strengths |
+//! | [`world`] | physics: drawbar, gripper, load cell, taper, bar; every parameter drawn by the seed from a stated range |
+//! | [`operator`] | the hands: when clamp and unclamp are pressed, how the spindle is turned |
+//! | [`wiring`], [`chips`] | load cell bridge, converter, probe, indicator, flash, at the level of registers and pins |
+//! | [`gauge`] | the firmware's three parts on these chips, as a byte stream in virtual time |
+//! | [`port`] | the same as a serial device of this computer |
+//! | [`recorder`] | a host in small, for tests and studies |
+//! | [`certificate`], [`random`] | records a laboratory would have stored; random streams that never disturb each other |
+//!
+//! What is measured is a function of the seed and the sample's number since the start command, of nothing else: not of
+//! when the host asked, what it asked before, or how it cut its reads. Sines and exponentials come from `libm`, so the
+//! samples are the same on every machine.
+//!
+//! ```
+//! use holdtrue_protocol::message::Channels;
+//! use holdtrue_simulated_gauge::recorder::Recorder;
+//! use holdtrue_simulated_gauge::{Condition, Setup, SimulatedGauge};
+//!
+//! let mut gauge = SimulatedGauge::new(Setup::new(7, Condition::WeakSprings));
+//! let force = Channels { force: true, ..Channels::default() };
+//! let recording = Recorder::new(&mut gauge)
+//!     .record(330, force, |gauge, _| gauge.true_clamps().len() >= 2)
+//!     .expect("a healthy gauge streams");
+//! assert!(recording.samples.len() > 2_000);
+//! assert!(gauge.true_clamps()[0].level_n < 7_000.0);
+//! assert!(gauge.misuses().is_empty());
+//! ```
 
 pub mod certificate;
 pub mod chips;
