@@ -139,6 +139,9 @@ pub(super) fn find_with(
         trace.spans.extend(beyond);
     }
     let holds = keep_listed(&trace, listed, edges::holds(&trace, &levels));
+    if holds.is_empty() {
+        return Err(levels.nothing_above(&trace));
+    }
     let all: Vec<Edges> = (0..holds.len())
         .map(|index| {
             let before = index.checked_sub(1).map(|before| holds[before]);

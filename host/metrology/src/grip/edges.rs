@@ -241,6 +241,17 @@ impl Levels {
     }
 }
 
+impl Levels {
+    /// Nothing rises above the begin threshold.
+    pub(super) fn nothing_above(&self, trace: &Trace<'_>) -> NoClamp {
+        NoClamp::Flat {
+            span_n: self.reference_n,
+            needed_n: self.begin_n - self.base_n,
+            noise_n: trace.noise_n,
+        }
+    }
+}
+
 /// A stretch of samples above the thresholds: first and last index.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Hold {

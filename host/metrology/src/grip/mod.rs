@@ -4,6 +4,7 @@
 //! [`result::GripResult`]: the clamps found, the statistics over those that count, their uncertainty, the verdict and
 //! likely causes.
 
+mod bench;
 mod budget;
 pub mod clamps;
 pub mod edges;
@@ -21,7 +22,7 @@ pub mod zero;
 use budget::{Recorded, Taken};
 use clamps::{Excluded, Found, FoundClamp, Rules};
 use edges::{Hold, NoClamp};
-use record::{ForceRecord, RecordError};
+use record::{ForceRecord, LARGEST_N, RecordError};
 use result::{Clamp, GripResult, SCHEMA, Statistics, Uncertainty, WithDiscarded};
 use setup::GripSetup;
 use thiserror::Error;
@@ -39,7 +40,9 @@ pub enum GripError {
     #[error("no readings were given; note at least one settled force")]
     NoReadings,
     /// A reading cannot be a grip force.
-    #[error("reading {number} is {value}; a settled grip force is a finite number, not below zero")]
+    #[error(
+        "reading {number} is {value} N; a settled grip force is a number from zero to 1e9 N: check the reading and its unit"
+    )]
     Reading {
         /// Which, counted from 1.
         number: usize,
@@ -105,7 +108,7 @@ pub fn analyse_readings(forces_n: &[f64], setup: &GripSetup) -> Result<GripResul
     }
     if let Some(index) = forces_n
         .iter()
-        .position(|force| !(force.is_finite() && *force >= 0.0))
+        .position(|force| !(0.0..=LARGEST_N).contains(force))
     {
         return Err(GripError::Reading {
             number: index + 1,

@@ -11,6 +11,11 @@ const GAP_SPACINGS: f64 = 5.0;
 /// … and longer than this, so that a jittering slow clock is not a row of gaps.
 const GAP_MIN_S: f64 = 0.050;
 
+/// Beyond this no gauge reads, N: a wrong unit, or damage.
+pub const LARGEST_N: f64 = 1e9;
+/// Beyond this no clock runs, s, and steps between samples would be lost to rounding.
+const LONGEST_S: f64 = 1e10;
+
 /// Why a stretch of the record is not what it seems.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SpanKind {
@@ -77,6 +82,20 @@ pub enum RecordError {
         what: &'static str,
         /// What was found.
         value: f64,
+    },
+    /// Too large to be one.
+    #[error(
+        "sample {number} of the force record: {what} is {value}, and no gauge reads beyond {most}; check the unit"
+    )]
+    Beyond {
+        /// Which sample, counted from 1.
+        number: usize,
+        /// Time or force.
+        what: &'static str,
+        /// What was found.
+        value: f64,
+        /// The most that is taken.
+        most: f64,
     },
     /// Time stands still or runs backwards.
     #[error(
@@ -152,6 +171,8 @@ impl ForceRecord {
         let number = self.len() + 1;
         finite(number, "time", sample.time_s)?;
         finite(number, "force", sample.force_n)?;
+        within(number, "time", sample.time_s, LONGEST_S)?;
+        within(number, "force", sample.force_n, LARGEST_N)?;
         if let Some(angle) = sample.orientation_deg {
             finite(number, "orientation", angle)?;
         }
@@ -328,6 +349,18 @@ fn finite(number: usize, what: &'static str, value: f64) -> Result<(), RecordErr
     }
 }
 
+fn within(number: usize, what: &'static str, value: f64, most: f64) -> Result<(), RecordError> {
+    if value.abs() <= most {
+        return Ok(());
+    }
+    Err(RecordError::Beyond {
+        number,
+        what,
+        value,
+        most,
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -352,6 +385,22 @@ mod tests {
             matches!(
                 error,
                 RecordError::NotFinite {
+                    number: 2,
+                    what: "force",
+                    ..
+                }
+            ),
+            "{error}"
+        );
+    }
+
+    #[test]
+    fn a_force_no_gauge_reads_is_refused() {
+        let error = ForceRecord::new(&[0.0, 0.1], &[1.0, -1e12]).unwrap_err();
+        assert!(
+            matches!(
+                error,
+                RecordError::Beyond {
                     number: 2,
                     what: "force",
                     ..

@@ -3,11 +3,12 @@
 //! In come the clamps that count, their statistics and the limits in force; out comes the word, limit by limit, with
 //! reasons a technician can read and what would settle an undecided one.
 
+use super::bench::Bench;
 use super::budget::{self, Taken};
 use super::limits::{Shares, UsualRange, old_light_forty};
 use super::result::Statistics;
 use super::setup::{GripSetup, Standing};
-use crate::decision::{self, Figure, Judged, Limit, Outcome, RISK, Side, Verdict, WouldDecide};
+use crate::decision::{self, Figure, Judged, Limit, Outcome, RISK, Side, Verdict};
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
 
@@ -23,36 +24,31 @@ const MOST_CLAMPS: usize = 20;
 /// The fewest clamps whose mean is judged.
 const FEWEST_CLAMPS: usize = 2;
 
-/// What the judging of single limits adds up to.
-#[derive(Default)]
-struct Bench {
-    judged: Vec<Judged>,
-    reasons: Vec<String>,
-    remedies: Vec<String>,
-    more_clamps: Option<usize>,
-    /// Something asked for could not be judged at all.
-    open: bool,
-}
-
-/// The verdict, or `None` where there is no limit and no assumed class.
+/// The verdict, or `None` where there is no limit on a grip figure and no assumed class.
+///
+/// A class has its say only where no limit on the force itself is in force: the maker's figure wins.
 pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, overloaded: bool) -> Option<Verdict> {
-    let usual = setup
-        .assumption
-        .and_then(UsualRange::of)
-        .filter(|_| setup.limits.is_empty());
-    if setup.limits.is_empty() && setup.assumption.is_none() {
+    let limits: Vec<&Limit> = setup
+        .limits
+        .iter()
+        .filter(|limit| is_grip(limit.figure))
+        .collect();
+    let on_force = |limit: &&Limit| matches!(limit.figure, Figure::GripMean | Figure::GripLowest);
+    let by_class = setup.assumption.filter(|_| !limits.iter().any(on_force));
+    if limits.is_empty() && by_class.is_none() {
         return None;
     }
+    let usual = by_class.and_then(UsualRange::of);
     let mut bench = Bench::default();
     let case =
         Statistics::over(&pairs(taken)).map(|figures| Case::new(taken, figures, setup, overloaded));
     match &case {
         None => bench.undecidable("no clamp counts", "clamps that count"),
         Some(case) => {
-            for limit in &setup.limits {
+            for limit in limits {
                 case.judge(limit, &mut bench);
             }
-            if setup.limits.is_empty() {
+            if by_class.is_some() {
                 case.judge_by_usual_range(usual.as_ref(), &mut bench);
             }
             case.remark_stop(usual.as_ref(), &mut bench);
@@ -61,60 +57,18 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, overloaded: bool) -> O
     Some(bench.verdict())
 }
 
+fn is_grip(figure: Figure) -> bool {
+    matches!(
+        figure,
+        Figure::GripMean | Figure::GripLowest | Figure::GripScatter | Figure::GripSag
+    )
+}
+
 fn pairs(taken: &[Taken]) -> Vec<(u32, f64)> {
     taken
         .iter()
         .map(|clamp| (clamp.number, clamp.force_n))
         .collect()
-}
-
-impl Bench {
-    fn undecidable(&mut self, reason: &str, remedy: &str) {
-        self.open = true;
-        self.add_reason(reason);
-        self.add_remedy(remedy);
-    }
-
-    fn add_reason(&mut self, reason: impl Into<String>) {
-        let reason = reason.into();
-        if !self.reasons.contains(&reason) {
-            self.reasons.push(reason);
-        }
-    }
-
-    fn add_remedy(&mut self, remedy: impl Into<String>) {
-        let remedy = remedy.into();
-        if !self.remedies.contains(&remedy) {
-            self.remedies.push(remedy);
-        }
-    }
-
-    fn ask_for_clamps(&mut self, more: usize) {
-        self.more_clamps = self.more_clamps.max(Some(more));
-    }
-
-    fn verdict(self) -> Verdict {
-        let outcome = match decision::overall(&self.judged) {
-            Outcome::Accept if self.open => Outcome::Undecided,
-            outcome => outcome,
-        };
-        let mut remedies = self.remedies;
-        if let Some(more) = self.more_clamps {
-            let plural = if more == 1 { "clamp" } else { "clamps" };
-            remedies.insert(0, format!("about {more} more {plural} like these"));
-        }
-        let undecided = outcome == Outcome::Undecided && !remedies.is_empty();
-        let would_decide = undecided.then(|| WouldDecide {
-            more_clamps: self.more_clamps.and_then(|more| u32::try_from(more).ok()),
-            text: remedies.join("; "),
-        });
-        Verdict {
-            outcome,
-            limits: self.judged,
-            reasons: self.reasons,
-            would_decide,
-        }
-    }
 }
 
 /// Why the calibration cannot carry *within limit*, in words.
@@ -160,12 +114,7 @@ impl<'a> Case<'a> {
             Figure::GripLowest => self.judge_lowest(limit, bench),
             Figure::GripScatter => self.judge_scatter(limit, bench),
             Figure::GripSag => self.judge_sag(limit, bench),
-            Figure::Tir | Figure::FourSeatings | Figure::SpindlePart | Figure::Seat => {
-                bench.undecidable(
-                    "a limit is for runout and cannot be judged on grip force",
-                    "a limit for grip force",
-                );
-            }
+            Figure::Tir | Figure::FourSeatings | Figure::SpindlePart | Figure::Seat => {}
         }
     }
 
@@ -187,7 +136,7 @@ impl<'a> Case<'a> {
         if self.figures.count < FEWEST_CLAMPS {
             let judged = far_beyond(limit, mean_n);
             if judged.outcome == Outcome::Reject {
-                say(&judged, "the only clamp", bench);
+                bench.say(&judged, "the only clamp");
             }
             bench.judged.push(judged);
             bench.add_reason("a single clamp does not show how the clamps repeat");
@@ -195,7 +144,7 @@ impl<'a> Case<'a> {
             return;
         }
         let judged = decision::judge_by_budget(limit, mean_n, &budget);
-        say(&judged, "the mean", bench);
+        bench.say(&judged, "the mean");
         if judged.outcome == Outcome::Undecided {
             self.settle_mean(limit, &budget, bench);
         }
@@ -215,10 +164,9 @@ impl<'a> Case<'a> {
             return;
         };
         let judged = decision::judge_by_budget(limit, lowest.force_n, &budget);
-        say(
+        bench.say(
             &judged,
             &format!("the lowest clamp (number {})", lowest.number),
-            bench,
         );
         if judged.outcome == Outcome::Undecided {
             bench.add_remedy("for the lowest clamp a gauge with a smaller uncertainty: more clamps cannot lift it");
@@ -320,7 +268,7 @@ impl<'a> Case<'a> {
             judged.outcome = Outcome::Undecided;
             judged.watch = false;
         } else {
-            say(&judged, "the scatter", bench);
+            bench.say(&judged, "the scatter");
             self.settle_scatter(limit, cv, &judged, bench);
         }
         bench.judged.push(judged);
@@ -379,13 +327,12 @@ impl<'a> Case<'a> {
             judged.outcome = Outcome::Undecided;
             judged.watch = false;
         } else {
-            say(
+            bench.say(
                 &judged,
                 &format!(
                     "the drop while held (clamp {}, {:.0} s)",
                     clamp.number, sag.over_s
                 ),
-                bench,
             );
             if judged.outcome == Outcome::Undecided {
                 bench.add_remedy("one clamp held longer (30 s or more)");
@@ -445,11 +392,13 @@ impl<'a> Case<'a> {
             ));
         }
         bench.judged.push(judged);
-        bench.reasons.extend(
-            self.setup
-                .assumption
-                .and_then(|assumed| old_light_forty(assumed, mean_n)),
-        );
+        if let Some(remark) = self
+            .setup
+            .assumption
+            .and_then(|assumed| old_light_forty(assumed, mean_n))
+        {
+            bench.add_reason(remark);
+        }
     }
 
     fn remark_stop(&self, usual: Option<&UsualRange>, bench: &mut Bench) {
@@ -494,22 +443,4 @@ fn scatter_guard(limit: &Limit, cv: f64, count: usize) -> f64 {
     } else {
         cv - bound(1.0 - RISK)
     }
-}
-
-/// One sentence on a judged limit.
-fn say(judged: &Judged, what: &str, bench: &mut Bench) {
-    let of = if judged.limit.abs() > 0.0 {
-        format!(
-            "{:.1} % of its limit",
-            100.0 * judged.measured / judged.limit
-        )
-    } else {
-        "judged against a limit of zero".to_owned()
-    };
-    bench.add_reason(match judged.outcome {
-        Outcome::Accept if judged.watch => format!("{what} is within limit, {of}: watch it"),
-        Outcome::Accept => format!("{what} is within limit, {of}"),
-        Outcome::Reject => format!("{what} is outside limit, {of}"),
-        Outcome::Undecided => format!("{what} is too near its limit to decide, {of}"),
-    });
 }

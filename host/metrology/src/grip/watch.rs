@@ -121,7 +121,7 @@ impl Watch {
                 break;
             }
             self.listed.push(clamp.edges.hold);
-            complete.push(Clamp::from_found(clamp));
+            complete.push(self.shown(clamp));
             self.count(&found.clamps[..self.listed.len()]);
             if self.done {
                 self.end_after(released_s);
@@ -129,6 +129,15 @@ impl Watch {
             }
         }
         complete
+    }
+
+    fn shown(&self, clamp: &clamps::FoundClamp) -> Clamp {
+        let mut shown = Clamp::from_found(clamp);
+        let mut turned = self.setup.turned.iter();
+        if let Some(turned) = turned.find(|turned| turned.number == shown.number) {
+            shown.orientation_deg = Some(turned.orientation_deg);
+        }
+        shown
     }
 
     fn count(&mut self, clamps: &[clamps::FoundClamp]) {

@@ -387,6 +387,14 @@ fn a_record_without_a_clamp_says_what_it_looked_for() {
 }
 
 #[test]
+fn a_force_that_just_reaches_the_threshold_is_no_clamp() {
+    let record = Recipe::row(&[100.0], 5.0, 3.0).record();
+    let error = find(&record, &Rules::default()).unwrap_err();
+    assert!(matches!(error, NoClamp::Flat { .. }), "{error}");
+    assert_eq!(found(&Recipe::row(&[101.0], 5.0, 3.0)).clamps.len(), 1);
+}
+
+#[test]
 fn turning_the_gauge_is_told_from_the_middle_of_the_hold() {
     let recipe = Recipe::row(&[10_000.0; 2], 5.0, 3.0);
     let times = recipe.times();

@@ -454,6 +454,27 @@ fn the_makers_figure_wins_over_a_usual_range() {
 }
 
 #[test]
+fn a_limit_on_scatter_alone_does_not_let_a_usual_range_accept() {
+    let mut setup = assumed("7/24-40", Class::Standard);
+    setup.limits = vec![upper(Figure::GripScatter, 5.0, "%")];
+    let result = analyse_readings(&FIVE, &setup).unwrap();
+    assert_eq!(outcome(&result), Outcome::Undecided);
+    assert!(reasons(&result).contains("no maker's figure"));
+}
+
+#[test]
+fn a_limit_for_runout_has_no_say_over_grip() {
+    let mut setup = limited(Figure::GripMean, 8_000.0);
+    setup.limits.push(upper(Figure::Tir, 10.0, "um"));
+    assert_eq!(
+        outcome(&analyse_readings(&FIVE, &setup).unwrap()),
+        Outcome::Accept
+    );
+    setup.limits.remove(0);
+    assert_eq!(analyse_readings(&FIVE, &setup).unwrap().verdict, None);
+}
+
+#[test]
 fn far_above_nominal_says_stop() {
     let setup = GripSetup {
         nominal_n: Some(10_000.0),
