@@ -132,15 +132,22 @@ pub(super) fn find_with(
     rules: &Rules,
     listed: &[Hold],
 ) -> Result<Found, NoClamp> {
-    let mut trace = Trace::new(record)?;
-    let levels = Levels::of(&trace)?;
+    let (mut trace, holds_a_level) = Trace::new(record);
+    let levels = Levels::of(&trace);
+    if listed.is_empty() {
+        // A record that had a clamp once cannot turn out to have none.
+        if !holds_a_level {
+            return Err(NoClamp::too_short(record));
+        }
+        levels.check(&trace)?;
+    }
     if let Some(rated_load_n) = rules.rated_load_n {
         let beyond = overloads(&trace, levels.base_n, rated_load_n);
         trace.spans.extend(beyond);
     }
     let holds = keep_listed(&trace, listed, edges::holds(&trace, &levels));
     if holds.is_empty() {
-        return Err(levels.nothing_above(&trace));
+        return Err(levels.too_flat(&trace, levels.reference_n));
     }
     let all: Vec<Edges> = (0..holds.len())
         .map(|index| {

@@ -69,28 +69,31 @@ pub(super) struct Trace<'a> {
 }
 
 impl<'a> Trace<'a> {
-    pub fn new(record: &'a ForceRecord) -> Result<Self, NoClamp> {
-        let too_short = || NoClamp::TooShort {
-            samples: record.len(),
-            length_s: record
-                .time_s()
-                .last()
-                .map_or(0.0, |end| end - record.time_s()[0]),
-        };
-        let spacing_s = record.median_spacing_s().ok_or_else(too_short)?;
+    /// The trace of a record, and whether it holds a level at all.
+    pub fn new(record: &'a ForceRecord) -> (Self, bool) {
         let (time_s, force_n) = (record.time_s(), record.force_n());
-        let smooth_n = statistics::running_median(force_n, smoothing_samples(spacing_s));
+        let window = record.median_spacing_s().map_or(1, smoothing_samples);
         let mut trace = Self {
             time_s,
             force_n,
-            smooth_n,
+            smooth_n: statistics::running_median(force_n, window),
             noise_n: statistics::noise(force_n),
             spans: record.spans(),
             highest_n: 0.0,
             lowest_n: 0.0,
         };
-        (trace.highest_n, trace.lowest_n) = trace.held_levels().ok_or_else(too_short)?;
-        Ok(trace)
+        let held = trace.held_levels();
+        (trace.highest_n, trace.lowest_n) = held.unwrap_or_else(|| trace.extremes());
+        (trace, held.is_some())
+    }
+
+    /// Highest and lowest point of the running median, for want of a held level.
+    fn extremes(&self) -> (f64, f64) {
+        let smooth_n = || self.smooth_n.iter().copied();
+        (
+            smooth_n().fold(f64::NEG_INFINITY, f64::max),
+            smooth_n().fold(f64::INFINITY, f64::min),
+        )
     }
 
     /// Indices of the samples in the closed interval.
@@ -191,6 +194,16 @@ pub(super) fn thresholds(noise_n: f64, reference_n: f64) -> (f64, f64) {
     (begin, END_SHARE * begin)
 }
 
+impl NoClamp {
+    pub(super) fn too_short(record: &ForceRecord) -> Self {
+        let end_s = record.time_s().last();
+        Self::TooShort {
+            samples: record.len(),
+            length_s: end_s.map_or(0.0, |end| end - record.time_s()[0]),
+        }
+    }
+}
+
 /// The levels clamps are told by, N.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Levels {
@@ -208,45 +221,41 @@ impl Levels {
     /// Base: median of the running median where it is under half-way between the held levels. Reference: highest held
     /// level less base. A clamp begins above base + B, B = max(100 N, 8 × noise, 10 % of the reference), and ends
     /// below base + 0.6 B.
-    pub(super) fn of(trace: &Trace<'_>) -> Result<Self, NoClamp> {
-        let needed_n = least_force(trace.noise_n);
-        let flat = |span_n: f64| NoClamp::Flat {
-            span_n,
-            needed_n,
-            noise_n: trace.noise_n,
+    pub(super) fn of(trace: &Trace<'_>) -> Self {
+        let half_way = f64::midpoint(trace.highest_n, trace.lowest_n);
+        let smooth_n = trace.smooth_n.iter().copied();
+        let free: Vec<f64> = smooth_n.filter(|&value| value < half_way).collect();
+        let base_n = if free.is_empty() {
+            trace.lowest_n
+        } else {
+            statistics::median(&free)
         };
-        let (highest, lowest) = (trace.highest_n, trace.lowest_n);
-        if highest - lowest < needed_n {
-            return Err(flat(highest - lowest));
-        }
-        let half_way = f64::midpoint(highest, lowest);
-        let free: Vec<f64> = trace
-            .smooth_n
-            .iter()
-            .copied()
-            .filter(|&value| value < half_way)
-            .collect();
-        let base_n = statistics::median(&free);
-        let reference_n = highest - base_n;
-        if reference_n < needed_n {
-            return Err(flat(reference_n));
-        }
+        let reference_n = trace.highest_n - base_n;
         let (begin, end) = thresholds(trace.noise_n, reference_n);
-        Ok(Self {
+        Self {
             base_n,
             reference_n,
             begin_n: base_n + begin,
             end_n: base_n + end,
-        })
+        }
     }
-}
 
-impl Levels {
+    /// Refuses a record whose held levels, or whose reference, lie too near together for a clamp.
+    pub(super) fn check(&self, trace: &Trace<'_>) -> Result<(), NoClamp> {
+        let needed_n = least_force(trace.noise_n);
+        let span_n = (trace.highest_n - trace.lowest_n).min(self.reference_n);
+        if span_n < needed_n {
+            Err(self.too_flat(trace, span_n))
+        } else {
+            Ok(())
+        }
+    }
+
     /// Nothing rises above the begin threshold.
-    pub(super) fn nothing_above(&self, trace: &Trace<'_>) -> NoClamp {
+    pub(super) fn too_flat(&self, trace: &Trace<'_>, span_n: f64) -> NoClamp {
         NoClamp::Flat {
-            span_n: self.reference_n,
-            needed_n: self.begin_n - self.base_n,
+            span_n,
+            needed_n: least_force(trace.noise_n),
             noise_n: trace.noise_n,
         }
     }

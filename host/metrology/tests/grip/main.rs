@@ -4,6 +4,7 @@
 
 mod clamps;
 mod hints;
+mod hostile;
 mod recipe;
 mod results;
 mod watching;
