@@ -303,38 +303,6 @@ impl ForceRecord {
         }
         cut
     }
-
-    /// Joins a later record to this one, `pause_s` after its last sample, for a check that was broken off and gone on
-    /// with. The pause is marked as a gap, so that no clamp is found across it.
-    ///
-    /// # Errors
-    /// A pause that is not a positive number.
-    pub fn continue_with(mut self, later: &Self, pause_s: f64) -> Result<Self, RecordError> {
-        let (Some(&end_s), Some(&start_s)) = (self.time_s.last(), later.time_s.first()) else {
-            return Ok(if self.is_empty() { later.clone() } else { self });
-        };
-        let shift_s = end_s + pause_s - start_s;
-        for sample in later.samples() {
-            self.push(Sample {
-                time_s: sample.time_s + shift_s,
-                ..sample
-            })?;
-        }
-        self.mark(Span {
-            from_s: end_s,
-            to_s: end_s + pause_s,
-            kind: SpanKind::Gap,
-            reason: "the check was broken off here and continued".to_owned(),
-        });
-        let shifted = later.spans.iter().cloned();
-        self.spans.extend(shifted.map(|span| Span {
-            from_s: span.from_s + shift_s,
-            to_s: span.to_s + shift_s,
-            ..span
-        }));
-        self.source_notes.extend(later.source_notes.iter().cloned());
-        Ok(self)
-    }
 }
 
 fn finite(number: usize, what: &'static str, value: f64) -> Result<(), RecordError> {
@@ -432,24 +400,6 @@ mod tests {
         let found = spans(&gap);
         assert_eq!((found.len(), found[0].kind), (1, SpanKind::Gap));
         assert!((found[0].from_s - 0.049).abs() < 1e-12 && (found[0].to_s - 0.110).abs() < 1e-12);
-    }
-
-    #[test]
-    fn a_continued_record_keeps_order_and_marks_the_pause() {
-        let first = ForceRecord::new(&[5.0, 5.1], &[1.0, 2.0]).unwrap();
-        let mut later = ForceRecord::new(&[0.0, 0.1], &[3.0, 4.0]).unwrap();
-        later.mark(Span {
-            from_s: 0.0,
-            to_s: 0.1,
-            kind: SpanKind::Fault,
-            reason: "open bridge".to_owned(),
-        });
-        let joined = first.continue_with(&later, 60.0).unwrap();
-        assert_eq!(joined.force_n(), [1.0, 2.0, 3.0, 4.0]);
-        assert!((joined.time_s()[2] - 65.1).abs() < 1e-12);
-        let kinds: Vec<SpanKind> = joined.marked_spans().iter().map(|span| span.kind).collect();
-        assert_eq!(kinds, [SpanKind::Gap, SpanKind::Fault]);
-        assert!((joined.marked_spans()[1].from_s - 65.1).abs() < 1e-12);
     }
 
     #[test]

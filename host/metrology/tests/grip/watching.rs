@@ -314,7 +314,12 @@ fn a_check_broken_off_goes_on_where_it_stopped() {
         .partition_point(|&time| time < recipe.pulls[2].at_s + 2.0);
     let first = record.cut_to(cut);
     let second = Recipe::row(&FIVE[2..], 5.0, 3.0).record();
-    let joined = first.continue_with(&second, 45.0).unwrap();
+    let resumed_s = first.time_s()[cut - 1] + 45.0;
+    let mut joined = first;
+    for sample in second.samples() {
+        let time_s = resumed_s + sample.time_s;
+        joined.push(Sample { time_s, ..sample }).unwrap();
+    }
     let result = Watch::replay(&joined, Some(5), GripSetup::default())
         .unwrap()
         .finish()
