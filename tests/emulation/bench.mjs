@@ -135,6 +135,15 @@ export class Bench {
     this.decoded = null;
   }
 
+  /** Gives what was heard in whole frames and forgets it; a frame still under way is kept for the next time. */
+  drain() {
+    const bytes = Buffer.concat(this.chunks.map((chunk) => chunk.bytes));
+    const whole = bytes.lastIndexOf(0) + 1;
+    this.forget();
+    this.chunks = [{ atNs: this.nowNs, bytes: bytes.subarray(whole) }];
+    return decode(bytes.subarray(0, whole));
+  }
+
   /** From now on, how late each edge of some inputs is stamped, in nanoseconds. */
   watchStamps(pins) {
     const { chip, clock } = this;

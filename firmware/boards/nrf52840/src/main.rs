@@ -1,0 +1,155 @@
+//! The gauge on an nRF52840 board with a plain UART: pins, clocks, flash and link, joined to the gauge library. No logic.
+//!
+//! | priority | task | does |
+//! |---|---|---|
+//! | 5 | `pins`, `tick` | stamp data-ready, probe, mark and indicator edges |
+//! | 4 | `converter` | reads the converter over SPI |
+//! | 3 | `uart` | bytes between the wire and two queues |
+//! | 1 | `link` | the gauge's main loop |
+//! | 0 | `idle` | sleeps |
+//!
+//! A panic or a fault stops its task for good; the watchdog then restarts the board, and the gauge says so.
+#![no_std]
+#![no_main]
+
+mod clock;
+mod lines;
+mod link;
+mod records;
+mod start;
+
+use panic_halt as _;
+
+#[rtic::app(device = nrf52840_hal::pac)]
+mod app {
+    use heapless::spsc::Queue;
+    use holdtrue_firmware::bridge::{Bridge, Wiring};
+    use holdtrue_firmware::converter::Converter;
+    use holdtrue_firmware::edges::Edges;
+    use holdtrue_firmware::gauge::Gauge;
+    use holdtrue_firmware::lines::Queues;
+    use nrf52840_hal::pac::{Interrupt, TIMER1};
+    use nrf52840_hal::timer::{Periodic, Timer};
+
+    use crate::clock::Clock;
+    use crate::lines::{Adc, Lines};
+    use crate::link::{Ends, Outputs, RX, TX, Uart};
+    use crate::records::Records;
+    use crate::start;
+
+    /// Bytes on their way to the host: 1.5 s of force and displacement at 1 kHz find room while the line is slow.
+    const OUT: usize = 8192;
+    /// Interrupts whose peripherals are not used, pended to run a task.
+    const RUN_CONVERTER: Interrupt = Interrupt::SWI0_EGU0;
+    const RUN_LINK: Interrupt = Interrupt::SWI1_EGU1;
+    const RUN_UART: Interrupt = Interrupt::UARTE0_UART0;
+
+    #[shared]
+    struct Shared {
+        #[lock_free]
+        edges: Edges<'static>,
+    }
+
+    #[local]
+    struct Local {
+        lines: Lines,
+        pins_clock: Clock<0>,
+        ticker: Timer<TIMER1, Periodic>,
+        tick_clock: Clock<1>,
+        converter: Converter<'static, Adc>,
+        uart: Uart,
+        ends: Ends,
+        gauge: Gauge<'static, Records, OUT>,
+        outputs: Outputs,
+        link_clock: Clock<2>,
+    }
+
+    #[init(local = [
+        queues: Queues = Queues::new(),
+        received: Queue<u8, RX> = Queue::new(),
+        to_send: Queue<u8, TX> = Queue::new(),
+    ])]
+    fn init(cx: init::Context) -> (Shared, Local) {
+        let (edge_ends, converter_ends, gauge_ends) = cx.local.queues.split();
+        let mut board = start::Board::new(cx.device);
+        let mut edges = Edges::new(edge_ends);
+        board.lines.start(&mut edges);
+        let (uart, ends) = board
+            .uart
+            .join(cx.local.received.split(), cx.local.to_send.split());
+        let (pins_clock, tick_clock, link_clock) = board.clocks;
+        let now_us = link_clock.now_us();
+        let gauge = Gauge::new(
+            gauge_ends,
+            board.records,
+            board.fitting,
+            board.cause,
+            now_us,
+        );
+        let bridge = Bridge::new(board.spi, board.shunt, Wiring::FOUR_WIRE);
+        (
+            Shared { edges },
+            Local {
+                lines: board.lines,
+                pins_clock,
+                ticker: board.ticker,
+                tick_clock,
+                converter: Converter::new(converter_ends, bridge),
+                uart,
+                ends,
+                gauge,
+                outputs: board.outputs,
+                link_clock,
+            },
+        )
+    }
+
+    #[idle]
+    fn idle(_: idle::Context) -> ! {
+        loop {
+            cortex_m::asm::wfi();
+        }
+    }
+
+    #[task(binds = GPIOTE, priority = 5, shared = [edges], local = [lines, pins_clock])]
+    fn pins(cx: pins::Context) {
+        let at_us = cx.local.pins_clock.now_us();
+        if cx.local.lines.serve(cx.shared.edges, at_us) {
+            rtic::pend(RUN_CONVERTER);
+        }
+    }
+
+    #[task(binds = TIMER1, priority = 5, shared = [edges], local = [ticker, tick_clock])]
+    fn tick(cx: tick::Context) {
+        cx.local.ticker.reset_event();
+        cx.shared.edges.tick(cx.local.tick_clock.now_us());
+        rtic::pend(RUN_LINK);
+    }
+
+    #[task(binds = SWI0_EGU0, priority = 4, local = [converter])]
+    fn converter(cx: converter::Context) {
+        cx.local.converter.serve();
+    }
+
+    #[task(binds = UARTE0_UART0, priority = 3, local = [uart])]
+    fn uart(cx: uart::Context) {
+        cx.local.uart.serve();
+    }
+
+    #[task(binds = SWI1_EGU1, priority = 1, local = [ends, gauge, outputs, link_clock])]
+    fn link(cx: link::Context) {
+        let (ends, gauge) = (cx.local.ends, cx.local.gauge);
+        ends.receive(gauge);
+        let polled = gauge.poll(cx.local.link_clock.now_us());
+        if ends.transmit(gauge) {
+            rtic::pend(RUN_UART);
+        }
+        cx.local.outputs.set(&polled);
+        if polled.run_converter {
+            rtic::pend(RUN_CONVERTER);
+        }
+        if !polled.may_sleep {
+            rtic::pend(RUN_LINK);
+        }
+    }
+}

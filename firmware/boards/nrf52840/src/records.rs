@@ -1,0 +1,41 @@
+//! The gauge's records in the last pages of the chip's flash.
+//!
+//! The processor stands still while a page is erased (85 ms). The gauge asks for it only while it is not streaming.
+
+use embedded_storage::nor_flash::{NorFlash, ReadNorFlash};
+use holdtrue_firmware::flash::{Flash, PAGE_BYTES, SECTOR, SECTORS};
+use nrf52840_hal::nvmc::{Nvmc, NvmcError};
+use nrf52840_hal::pac::NVMC;
+
+const FLASH_BYTES: usize = 1024 * 1024;
+const REGION_BYTES: usize = (SECTORS * SECTOR) as usize;
+/// memory.x keeps the program out.
+const REGION_AT: usize = FLASH_BYTES - REGION_BYTES;
+
+/// The region, of which there is one.
+pub struct Records(Nvmc<NVMC>);
+
+impl Records {
+    /// Takes it. The controller is given away, so this can happen once only.
+    pub fn take(controller: NVMC) -> Self {
+        // SAFETY: the region is flash of this chip, outside the program, and nobody else refers to it.
+        let region = unsafe { core::slice::from_raw_parts_mut(REGION_AT as *mut u8, REGION_BYTES) };
+        Self(Nvmc::new(controller, region))
+    }
+}
+
+impl Flash for Records {
+    type Error = NvmcError;
+
+    fn read(&mut self, at: u32, into: &mut [u8]) -> Result<(), NvmcError> {
+        self.0.read(at, into)
+    }
+
+    fn erase_sector(&mut self, at: u32) -> Result<(), NvmcError> {
+        self.0.erase(at, at + SECTOR)
+    }
+
+    fn program_page(&mut self, at: u32, page: &[u8; PAGE_BYTES]) -> Result<(), NvmcError> {
+        self.0.write(at, page)
+    }
+}
