@@ -95,10 +95,11 @@ test('unplugged and plugged in again with its power kept: the same boot, at most
   const { samples, counts } = bench.heard();
   assert.equal(identity.boot, 1);
   assert.equal(identity.streaming, true);
-  // The bus reset empties the driver's buffers: a frame may end there, and another begin.
+  // Cut are: what the driver held when the cable went, and the frame under way when the port was opened again.
   assert.ok(counts.damaged <= 2, `${counts.damaged} damaged frames`);
   const lost = missing(samples);
-  assert.ok(lost.length <= 1 && (lost[0] ?? 0) <= 3 * BLOCK, `lost ${lost}`);
+  assert.ok(lost.length <= 2, `lost ${lost}`);
+  assert.ok(lost.reduce((a, b) => a + b, 0) <= 4 * BLOCK, `lost ${lost}`);
   assert.ok(samples.at(-1).number > 1200);
 });
 
