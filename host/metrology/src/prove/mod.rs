@@ -4,7 +4,9 @@
 mod data;
 mod figures;
 mod force;
+mod published;
 mod runout;
+mod tables;
 
 use crate::provenance::Provenance;
 use serde::{Deserialize, Serialize};
@@ -32,7 +34,7 @@ pub struct Check {
 
 /// How far a computed value may be off.
 #[derive(Clone, Copy, Debug)]
-enum Allowed {
+pub enum Allowed {
     /// Half a unit of the last printed digit, or what the source needs.
     Absolute(f64),
     /// Share of the value.
@@ -41,17 +43,18 @@ enum Allowed {
 
 /// A source with its provenance.
 #[derive(Clone, Copy, Debug)]
-struct Source(&'static str, Provenance);
+pub struct Source(pub &'static str, pub Provenance);
 
-/// Checks of one name.
-struct Sheet {
+/// Checks of one name and source.
+pub struct Sheet {
     name: &'static str,
     source: Source,
     checks: Vec<Check>,
 }
 
 impl Sheet {
-    fn new(name: &'static str, source: Source) -> Self {
+    /// A sheet still empty.
+    pub fn new(name: &'static str, source: Source) -> Self {
         Self {
             name,
             source,
@@ -59,7 +62,9 @@ impl Sheet {
         }
     }
 
-    fn compare(
+    /// Adds a figure, expected beside computed; one that could not be computed is not ok.
+    #[must_use]
+    pub fn compare(
         mut self,
         quantity: &str,
         expected: f64,
@@ -83,6 +88,11 @@ impl Sheet {
         });
         self
     }
+
+    /// What was compared.
+    pub fn into_checks(self) -> Vec<Check> {
+        self.checks
+    }
 }
 
 /// Digits of `expected` that a difference of `off` leaves; of a value of zero, decimals.
@@ -97,7 +107,12 @@ fn agreeing_digits(expected: f64, off: f64) -> f64 {
 
 /// Computes every check.
 pub fn checks() -> Vec<Check> {
-    let sheets = [figures::sheets(), force::sheets(), runout::sheets()];
+    let sheets = [
+        figures::sheets(),
+        published::sheets(),
+        force::sheets(),
+        runout::sheets(),
+    ];
     sheets
         .into_iter()
         .flatten()
