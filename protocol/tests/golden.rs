@@ -339,3 +339,72 @@ fn every_command() {
     host_says(Command::Show(Signal::Off), "0109ac02070410d7378a00");
     host_says(Command::ReadOverloads, "0108ac0208a891cbcd00");
 }
+
+/// Fails to compile when a variant is added: then pin its frame above, and add a row to WIRE.md.
+#[test]
+fn nothing_is_left_unpinned() {
+    fn from_gauge(message: &FromGauge<'_>) {
+        match message {
+            FromGauge::Hello(_)
+            | FromGauge::Block(_)
+            | FromGauge::Mark(_)
+            | FromGauge::Indicator(_)
+            | FromGauge::Fault(_)
+            | FromGauge::Answer(_) => {}
+        }
+    }
+    fn command(command: &Command) {
+        match command {
+            Command::Identify
+            | Command::Start { .. }
+            | Command::Stop
+            | Command::ReadCalibration(
+                Channel::Force | Channel::Displacement | Channel::Indicator,
+            )
+            | Command::WriteCalibration(_)
+            | Command::SelfTest(
+                SelfTest::ShortedInput
+                | SelfTest::Shunt
+                | SelfTest::Supply
+                | SelfTest::OpenBridge
+                | SelfTest::Noise
+                | SelfTest::Temperature,
+            )
+            | Command::KeepAlive
+            | Command::Show(
+                Signal::Wait | Signal::Hold | Signal::Unclamp | Signal::Fault | Signal::Off,
+            )
+            | Command::ReadOverloads => {}
+        }
+    }
+    fn outcome(outcome: &Result<Reply, Refusal>) {
+        match outcome {
+            Ok(
+                Reply::Identity(_)
+                | Reply::Started { .. }
+                | Reply::Stopped { .. }
+                | Reply::Calibration(_)
+                | Reply::Stored
+                | Reply::SelfTest(_)
+                | Reply::Alive { .. }
+                | Reply::Shown
+                | Reply::Overloads(_),
+            )
+            | Err(
+                Refusal::UnknownCommand
+                | Refusal::Streaming
+                | Refusal::NotStreaming
+                | Refusal::NotFitted
+                | Refusal::NoSuchRate { .. }
+                | Refusal::BadRecord
+                | Refusal::NoRecord
+                | Refusal::StoreFailed
+                | Refusal::AdcSilent
+                | Refusal::Busy,
+            ) => {}
+        }
+    }
+    from_gauge(&FromGauge::Hello(hello(ResetCause::PowerOn)));
+    command(&Command::Identify);
+    outcome(&Ok(Reply::Stored));
+}
