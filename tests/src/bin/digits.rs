@@ -27,6 +27,11 @@ fn table(notes: &str) -> String {
         let [path, checks, source, provenance, digits] = cells[..] else {
             continue;
         };
+        let provenance = if provenance == "memory" {
+            "from-memory"
+        } else {
+            provenance
+        };
         let digits: f64 = digits.parse().unwrap_or(f64::INFINITY);
         let row = rows
             .entry(path)

@@ -104,10 +104,15 @@ pub fn table(checks: u64) -> String {
          | truth | wrong accept | of these the likely cause is named | wrong accept without a word |\n|---|---:|---:|---:|\n"
     );
     for (pattern, (t, silent)) in CASES.iter().zip(rows) {
-        let named = 100.0 * f64::from(t.accepted - silent) / f64::from(t.accepted.max(1));
+        let share = 100.0 * f64::from(t.accepted - silent) / f64::from(t.accepted.max(1));
+        let named = if t.accepted > 0 {
+            format!("{share:.1} %")
+        } else {
+            "–".to_owned()
+        };
         writeln!(
             text,
-            "| {} | {:.2} % | {named:.1} % | {:.2} % |",
+            "| {} | {:.2} % | {named} | {:.2} % |",
             pattern.words(),
             t.percent(t.accepted),
             t.percent(silent)

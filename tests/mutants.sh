@@ -1,0 +1,71 @@
+#!/usr/bin/env bash
+# Does `holdtrue prove` notice a wrong constant? Changes one in a copy of the sources, builds, runs `prove`
+# and expects exit 1; one line a mutant. Takes some minutes; needs nothing but Rust, sed and cp.
+#
+#   tests/mutants.sh            all mutants
+#   tests/mutants.sh taper      those whose check has that name
+#   PROVE='cargo run -q -p holdtrue-metrology --example prove' tests/mutants.sh      quicker: without the program
+set -euo pipefail
+
+here=$(cd "$(dirname "$0")/.." && pwd)
+copy=$(mktemp -d)
+trap 'rm -rf "$copy"' EXIT
+prove=${PROVE:-cargo run -q -p holdtrue -- prove}
+
+only=${1:-}
+
+# check | file below host/metrology/src | text | replaced by
+mutants='
+units|units.rs|4.448_221_615_260_5|4.448_22
+mean and scatter|statistics.rs|(x.len() - 1) as f64)|x.len() as f64)
+confidence interval|statistics.rs|t_quantile(0.5 + 0.5 \* level, n - 1.0)|t_quantile(0.5 + 0.5 * level, n)
+quantiles|special/student.rs|0.5 \* dof,|0.51 * dof,
+quantiles|special/noncentral_t.rs|tail(t \* s.exp() - delta)|tail(t * s.exp() - 1.001 * delta)
+tolerance bound|statistics/tolerance.rs|noncentral_t_quantile(confidence, n - 1.0|noncentral_t_quantile(confidence, n
+outlier|statistics/outlier.rs|t_quantile(alpha / n|t_quantile(alpha / (n + 1.0)
+straight line|statistics.rs|let dof = (n - 2) as f64|let dof = (n - 1) as f64
+polynomial|regression/polynomial.rs|fold(1.0,|fold(1.000001,
+analysis of variance|anova.rs|within_dof: count - groups.len()|within_dof: count - groups.len() - 1
+trend|trend.rs|/ 18.0|/ 17.0
+uncertainty budget|uncertainty.rs|Self::Rectangular => 3.0_f64|Self::Rectangular => 4.0_f64
+guard|decision.rs|pub const RISK: f64 = 0.05|pub const RISK: f64 = 0.06
+guard for few readings|decision.rs|MIXES_FROM_DOF: f64 = 4.0|MIXES_FROM_DOF: f64 = 1.0
+conformity|decision.rs|1.0 - above - below|0.9 - above - below
+gauge study|study/components.rs|(technicians \* trials) as f64|technicians as f64
+grip readings|grip/result.rs|grubbs_two_sided(&forces, 0.05)|grubbs_two_sided(\&forces, 1e-12)
+force record|grip/window.rs|SETTLED_TO_S: f64 = 3.0|SETTLED_TO_S: f64 = 4.0
+force record|grip/zero.rs|AFTER_FALL_S: f64 = 0.5|AFTER_FALL_S: f64 = 60.0
+load-cell calibration|calibration/curve.rs|let factor_n = 2.4|let factor_n = 2.0
+taper|runout/taper.rs|7.0_f64 / 48.0|7.0_f64 / 24.0
+one turn|runout/vector.rs|{ length } else|{ 1.001 * length } else
+two heights|runout/axis.rs|self.tilt \* 1000.0|self.tilt * 100.0
+spindle and bar|runout/vector.rs|direction_deg.to_radians()|(0.99 * direction_deg).to_radians()
+'
+
+(cd "$here" && git ls-files -z | xargs -0 cp --parents -t "$copy")
+export CARGO_TARGET_DIR=${CARGO_TARGET_DIR:-$here/target/mutants}
+cd "$copy"
+survived=0
+while IFS='|' read -r check file text other; do
+    [ -n "$check" ] || continue
+    [ -z "$only" ] || [ "$only" = "$check" ] || continue
+    path=host/metrology/src/$file
+    cp "$path" original
+    sed "s|$text|$other|" original > "$path"
+    if cmp -s original "$path"; then
+        echo "FAIL $check: $file no longer holds: $text"
+        survived=1
+    else
+        code=0
+        $prove > "$copy/out" 2>&1 || code=$?
+        if [ "$code" -eq 1 ]; then
+            echo "ok   $check: $file, $text"
+        else
+            echo "FAIL $check: $file, $text: exit $code, expected 1"
+            tail -5 "$copy/out"
+            survived=1
+        fi
+    fi
+    cp original "$path"
+done <<< "$mutants"
+exit "$survived"
