@@ -62,33 +62,30 @@ pub fn check(seed: u64, faults: Faults) -> Result<Checked, String> {
     }
     let end_s = watch.record().time_s().last().copied().unwrap_or_default();
     let result = watch.finish().map_err(|error| error.to_string())?;
+    let (clamps, wrong_clamps) = clamps_found_wrong(&gauge, &result, end_s);
     let error_percent = mean_error_percent(&gauge, &result);
     Ok(Checked {
         outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
-        wrong_clamps: wrong_clamps(&gauge, &result, end_s),
+        clamps,
+        wrong_clamps,
         hints: result.hints,
         error_percent,
     })
 }
 
-/// Clamps of the record that were missed, listed twice or never happened.
-fn wrong_clamps(gauge: &SimulatedGauge, result: &GripResult, end_s: f64) -> usize {
-    let mut listed: Vec<f64> = result
-        .clamps
-        .iter()
-        .filter_map(|clamp| clamp.clamped_s)
-        .collect();
+/// Clamps truly made in the record, and those missed, listed twice or never made.
+fn clamps_found_wrong(gauge: &SimulatedGauge, result: &GripResult, end_s: f64) -> (usize, usize) {
+    let listed = result.clamps.iter().filter_map(|clamp| clamp.clamped_s);
+    let mut listed: Vec<f64> = listed.collect();
+    let mut truth = gauge.true_clamps();
+    truth.retain(|clamp| clamp.let_go_s < end_s);
     let mut wrong = 0;
-    for clamp in gauge
-        .true_clamps()
-        .iter()
-        .filter(|clamp| clamp.let_go_s < end_s)
-    {
+    for clamp in &truth {
         let before = listed.len();
         listed.retain(|at| !(clamp.touch_s..clamp.let_go_s).contains(at));
         wrong += (before - listed.len()).abs_diff(1);
     }
-    wrong + listed.len()
+    (truth.len(), wrong + listed.len())
 }
 
 fn in_newton(recording: &Recording, certificate: &CalibrationRecord) -> (Vec<f64>, Vec<f64>) {

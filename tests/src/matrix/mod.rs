@@ -47,15 +47,25 @@ pub fn tally(row: &Row, from: u64, seeds: u64, check: Check) -> Tally {
 
 /// The table of some rows.
 pub fn table(title: &str, rows: &[Row], from: u64, seeds: u64, check: Check) -> String {
-    let mut page = String::new();
-    let _ = writeln!(page, "\n{title}, {seeds} seeds a row from {from}\n");
-    let _ = writeln!(
-        page,
-        "| what is wrong | first hint right | first hint | accept / undecided / reject | largest error of the mean, % | clamps found wrong |"
-    );
-    let _ = writeln!(page, "|---|---|---|---|---|---|");
-    for row in rows {
-        let _ = writeln!(page, "{}", tally(row, from, seeds, check).line(row, seeds));
+    let tallies: Vec<Tally> = rows
+        .iter()
+        .map(|row| tally(row, from, seeds, check))
+        .collect();
+    let mut page = format!("\n{title}, {seeds} seeds a row from {from}\n\n");
+    page += "| what is wrong | first hint right | first hint | accept / undecided / reject |";
+    let clamps = tallies.iter().any(|tally| tally.clamps > 0);
+    page += if clamps {
+        " largest error of the mean, % | clamps found wrong |\n"
+    } else {
+        "\n"
+    };
+    page += if clamps {
+        "|---|---|---|---|---|---|\n"
+    } else {
+        "|---|---|---|---|\n"
+    };
+    for (row, tally) in rows.iter().zip(&tallies) {
+        let _ = writeln!(page, "{}", tally.line(row, seeds));
     }
     page
 }

@@ -42,6 +42,7 @@ pub fn check(seed: u64, faults: Faults) -> Result<Checked, String> {
         outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
         hints: result.hints,
         error_percent: 0.0,
+        clamps: 0,
         wrong_clamps: 0,
     })
 }

@@ -1,6 +1,7 @@
 //! In: what each check came to. Out: the line of a row in the table.
 
 use std::collections::BTreeMap;
+use std::fmt::Write;
 
 use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::hint::{Cause, Hint};
@@ -16,6 +17,8 @@ pub struct Tally {
     /// Accepted, undecided, rejected.
     pub outcomes: [usize; 3],
     worst_error_percent: f64,
+    /// Clamps of all records; 0 for runout.
+    pub clamps: usize,
     /// Clamps missed, listed twice or never made.
     pub wrong_clamps: usize,
     /// Checks that could not be analysed.
@@ -31,6 +34,8 @@ pub struct Checked {
     pub outcome: Option<Outcome>,
     /// Mean found against mean pulled, %; 0 for runout.
     pub error_percent: f64,
+    /// Clamps truly made in the record; 0 for runout.
+    pub clamps: usize,
     /// Clamps missed, listed twice or never made.
     pub wrong_clamps: usize,
 }
@@ -52,6 +57,7 @@ impl Tally {
             self.outcomes[place] += 1;
         }
         self.worst_error_percent = self.worst_error_percent.max(checked.error_percent.abs());
+        self.clamps += checked.clamps;
         self.wrong_clamps += checked.wrong_clamps;
     }
 
@@ -62,6 +68,7 @@ impl Tally {
         }
         self.right += other.right;
         self.failures += other.failures;
+        self.clamps += other.clamps;
         self.wrong_clamps += other.wrong_clamps;
         for (mine, theirs) in self.outcomes.iter_mut().zip(other.outcomes) {
             *mine += theirs;
@@ -83,15 +90,21 @@ impl Tally {
         } else {
             String::new()
         };
-        format!(
-            "| {}{} | {:.1} % | {}{failed} | {accept} / {undecided} / {reject} | {:.2} | {} |",
+        let mut line = format!(
+            "| {}{} | {:.1} % | {}{failed} | {accept} / {undecided} / {reject} |",
             row.name,
             if row.clear { "" } else { " ·" },
             100.0 * self.right as f64 / seeds as f64,
             said.join(", "),
-            self.worst_error_percent,
-            self.wrong_clamps,
-        )
+        );
+        if self.clamps > 0 {
+            let _ = write!(
+                line,
+                " {:.2} | {} of {} |",
+                self.worst_error_percent, self.wrong_clamps, self.clamps
+            );
+        }
+        line
     }
 }
 
