@@ -2,6 +2,7 @@
 //!
 //! The book has no clock and makes no ids; this is where both come from.
 
+use crate::error::Error;
 use crate::gauge::calibration;
 use holdtrue_book::{
     Book, Calibration, Entity, GaugeHeader, Kind, Revision, SpindleHeader, Stamp, VisitHeader,
@@ -31,6 +32,16 @@ pub fn today_days() -> i32 {
         .date()
         .since(epoch)
         .map_or(0, |span| span.get_days())
+}
+
+/// A calibration as the book keeps it.
+fn calibration_row(record: &CalibrationRecord) -> Calibration {
+    Calibration {
+        id: Uuid::from_bytes(record.id),
+        channel: calibration::channel_word(record.channel).to_owned(),
+        format: "wire-1".to_owned(),
+        record: calibration::to_bytes(record),
+    }
 }
 
 impl Desk {
@@ -136,19 +147,32 @@ impl Desk {
         }
     }
 
-    /// Keeps a gauge's calibration record; the same id with other bytes is refused by the book.
+    /// Keeps a gauge's calibration record.
     ///
     /// # Errors
-    /// When the book does not take it.
-    pub fn keep_calibration(&mut self, kept: &CalibrationRecord) -> holdtrue_book::Result<Uuid> {
-        let id = Uuid::from_bytes(kept.id);
-        self.book.import_calibration(&Calibration {
-            id,
-            channel: calibration::channel_word(kept.channel).to_owned(),
-            format: "wire-1".to_owned(),
-            record: calibration::to_bytes(kept),
-        })?;
-        Ok(id)
+    /// The same id with other bytes: exit 5, because the gauge cannot be used with it; else when the book does not take
+    /// it: exit 6.
+    pub fn keep_calibration(&mut self, kept: &CalibrationRecord) -> Result<Uuid, Error> {
+        self.require_no_other(kept)?;
+        let row = calibration_row(kept);
+        self.book.import_calibration(&row)?;
+        Ok(row.id)
+    }
+
+    /// Refuses a calibration that the book knows by the same id with other content.
+    ///
+    /// # Errors
+    /// Exit 5.
+    pub fn require_no_other(&self, wanted: &CalibrationRecord) -> Result<(), Error> {
+        let row = calibration_row(wanted);
+        match self.book.calibration(row.id)? {
+            Some(known) if known != row => Err(Error::gauge(format!(
+                "calibration {} of the gauge (certificate {}) is in the book with other content: one of the two is \
+                 damaged. Compare both with the paper; write the certificate into the gauge anew, or work in another book",
+                row.id, wanted.certificate
+            ))),
+            _ => Ok(()),
+        }
     }
 
     /// All entries that are this spindle.

@@ -150,6 +150,11 @@ impl Table {
         self.column(key).map(|column| column.header)
     }
 
+    /// The physical line of a row, the first is 1.
+    pub fn line(&self, row: usize) -> u64 {
+        self.lines.get(row).copied().unwrap_or(0)
+    }
+
     /// A column of numbers in the format's own unit.
     pub fn numbers(&self, key: &str) -> Option<&[f64]> {
         match &self.column(key)?.cells {

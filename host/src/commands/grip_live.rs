@@ -124,7 +124,8 @@ fn has_overloads(session: &mut Session) -> Result<bool, Error> {
     }
 }
 
-fn gauge_in_book(
+/// The gauge's entry in the book, made now if there is none.
+pub(super) fn gauge_in_book(
     session: &Session,
     record: &CalibrationRecord,
     simulated: bool,

@@ -21,6 +21,18 @@ pub enum IsoStyleClass {
     Class2,
 }
 
+impl IsoStyleClass {
+    /// The class as it is printed.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Class00 => "00",
+            Self::Class05 => "0.5",
+            Self::Class1 => "1",
+            Self::Class2 => "2",
+        }
+    }
+}
+
 /// Largest permitted reproducibility, repeatability, interpolation, zero return and reversibility, %.
 const PERMITTED: [(IsoStyleClass, [f64; 5]); 4] = [
     (IsoStyleClass::Class00, [0.05, 0.025, 0.025, 0.012, 0.07]),
