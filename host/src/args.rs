@@ -14,6 +14,7 @@ pub mod report;
 pub mod runout;
 pub mod settings;
 pub mod spindle;
+pub mod study;
 pub mod visit;
 
 /// Measure spindle grip force and taper runout, judge them, keep them, report them.
@@ -67,6 +68,8 @@ pub enum Command {
     Report(report::ReportArgs),
     /// Compute stored results again from their records and show what differs
     Recheck(recheck::RecheckArgs),
+    /// Repeatability and reproducibility of the check, from readings of the same parts by several technicians
+    Study(study::StudyArgs),
     /// Is the book sound, and does it agree with a printed page?
     #[command(subcommand)]
     Book(visit::BookCommand),
@@ -76,6 +79,8 @@ pub enum Command {
     /// Limits files and the usual ranges
     #[command(subcommand)]
     Limits(limits::LimitsCommand),
+    /// Compute the built-in reference checks on this machine: expected beside computed
+    Prove,
     /// Show or change the units on screen
     Settings(settings::SettingsArgs),
     /// Describe the JSON of a result

@@ -12,9 +12,13 @@ use std::path::PathBuf;
 mod book;
 mod finding;
 mod gauge;
+mod gauge_calibrate;
+mod gauge_certificate;
+mod gauge_write;
 mod grip;
 mod grip_live;
 mod limits;
+mod prove;
 mod recheck;
 mod rehearse;
 mod report;
@@ -22,6 +26,7 @@ mod runout;
 mod schema;
 mod settings_command;
 mod spindle;
+pub(crate) mod study;
 mod visit;
 
 /// What a command finds around it.
@@ -79,6 +84,8 @@ pub fn carry_out(command: Command, world: &mut World) -> Result<Finished, Error>
         Command::Book(which) => book::run(&which, world),
         Command::Gauge(which) => gauge::run(which, world),
         Command::Limits(which) => limits::run(which, world),
+        Command::Study(args) => study::run(&args, world),
+        Command::Prove => prove::run(),
         Command::Settings(args) => settings_command::run(&args, world),
         Command::Schema { name } => schema::run(name.as_deref()),
         Command::Completions { shell } => {

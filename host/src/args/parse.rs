@@ -58,3 +58,24 @@ pub fn height_and_limit(text: &str) -> Result<(Option<f64>, f64), String> {
         None => Ok((None, positive(text)?)),
     }
 }
+
+/// A day, as in `2026-03-02`.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn day(text: &str) -> Result<jiff::civil::Date, String> {
+    text.trim()
+        .parse()
+        .map_err(|_| format!("found \"{text}\", expected a day such as 2026-03-02"))
+}
+
+/// Numbers parted by blanks or semicolons, as in `0 0.0116 1e-12`.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn numbers(text: &str) -> Result<Vec<f64>, String> {
+    text.split([' ', ';'])
+        .filter(|word| !word.is_empty())
+        .map(finite)
+        .collect()
+}

@@ -1,6 +1,6 @@
 //! `gauge`: which ports there are, who a gauge is, whether it may measure. In: a port. Out: lists and judgements.
 
-use super::World;
+use super::{World, gauge_calibrate, gauge_certificate};
 use crate::args::gauge::{GaugeCommand, GaugePort};
 use crate::desk::today_days;
 use crate::error::Error;
@@ -20,6 +20,8 @@ pub(super) fn run(command: GaugeCommand, world: &mut World) -> Result<Finished, 
         GaugeCommand::List => list(),
         GaugeCommand::Info(port) => info(&port, world),
         GaugeCommand::Check(port) => check(&port, world),
+        GaugeCommand::Certificate(args) => gauge_certificate::run(&args, world),
+        GaugeCommand::Calibrate(args) => gauge_calibrate::run(&args, world),
     }
 }
 
@@ -99,7 +101,7 @@ fn fitted(hello: &Hello) -> Vec<&'static str> {
 }
 
 /// What of a calibration record people and programs read.
-fn certificate(record: &CalibrationRecord) -> Value {
+pub(super) fn certificate(record: &CalibrationRecord) -> Value {
     json!({
         "id": calibration::id_text(record),
         "certificate": record.certificate.as_str(),
@@ -114,7 +116,7 @@ fn certificate(record: &CalibrationRecord) -> Value {
     })
 }
 
-fn calibration_words(record: &CalibrationRecord, world: &World) -> String {
+pub(super) fn calibration_words(record: &CalibrationRecord, world: &World) -> String {
     let force = |newton| world.settings.force(newton);
     let standing = match calibration::standing(record, today_days()) {
         Standing::InForce => format!("in force until {}", date(record.due_days)),
@@ -128,12 +130,13 @@ fn calibration_words(record: &CalibrationRecord, world: &World) -> String {
         ),
     };
     format!(
-        "Certificate {} of {}, {standing}\nCalibrated {} to {}, U = {:.2} % of reading (k = 2), rated {}",
+        "Certificate {} of {}, {standing}\nCalibrated {} to {}, U = {:.2} % of reading and {} (k = 2), rated {}",
         record.certificate,
         record.laboratory,
         force(record.span[0]),
         force(record.span[1]),
         record.expanded_relative * 100.0,
+        force(record.expanded_fixed),
         force(record.rated),
     )
 }
@@ -161,7 +164,8 @@ fn standing_word(standing: Standing) -> &'static str {
     }
 }
 
-fn date(days: i32) -> String {
+/// A day as people write it.
+pub(super) fn date(days: i32) -> String {
     use jiff::ToSpan;
     jiff::civil::date(1970, 1, 1)
         .checked_add(days.days())

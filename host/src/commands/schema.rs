@@ -10,6 +10,14 @@ const SCHEMAS: &[(&str, &str)] = &[
     ("book-verify", include_str!("../schemas/book-verify.json")),
     ("error", include_str!("../schemas/error.json")),
     ("finding-list", include_str!("../schemas/finding-list.json")),
+    (
+        "gauge-calibrate",
+        include_str!("../schemas/gauge-calibrate.json"),
+    ),
+    (
+        "gauge-certificate",
+        include_str!("../schemas/gauge-certificate.json"),
+    ),
     ("gauge-check", include_str!("../schemas/gauge-check.json")),
     ("gauge-info", include_str!("../schemas/gauge-info.json")),
     ("gauge-list", include_str!("../schemas/gauge-list.json")),
@@ -17,6 +25,7 @@ const SCHEMAS: &[(&str, &str)] = &[
     ("limits-check", include_str!("../schemas/limits-check.json")),
     ("limits-list", include_str!("../schemas/limits-list.json")),
     ("limits-show", include_str!("../schemas/limits-show.json")),
+    ("prove", include_str!("../schemas/prove.json")),
     ("recheck", include_str!("../schemas/recheck.json")),
     ("rehearse", include_str!("../schemas/rehearse.json")),
     (
@@ -28,6 +37,7 @@ const SCHEMAS: &[(&str, &str)] = &[
     ("settings", include_str!("../schemas/settings.json")),
     ("spindle-list", include_str!("../schemas/spindle-list.json")),
     ("spindle-show", include_str!("../schemas/spindle-show.json")),
+    ("study", include_str!("../schemas/study.json")),
     ("visit", include_str!("../schemas/visit.json")),
 ];
 

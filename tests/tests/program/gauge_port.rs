@@ -10,13 +10,14 @@ use std::process::{Child, ChildStderr, Command, Stdio};
 use std::time::Duration;
 
 /// The simulated gauge, offered as a serial device by the program itself.
-struct Port {
+pub(crate) struct Port {
     child: Child,
-    path: String,
+    /// Its path.
+    pub(crate) path: String,
 }
 
 impl Port {
-    fn offer(bench: &Bench, options: &str) -> Self {
+    pub(crate) fn offer(bench: &Bench, options: &str) -> Self {
         let mut child = bench
             .command(format!("rehearse --as-port {options}").split_whitespace())
             .stdout(Stdio::piped())

@@ -2,12 +2,15 @@
 
 mod bad_tables;
 mod book;
+mod calibration;
 mod gauge_port;
 mod grip_files;
 mod hostile_tables;
 mod limits;
 mod outputs;
 mod page;
+mod proof;
 mod rehearsal;
 mod runout_files;
 mod settings;
+mod study;

@@ -63,13 +63,13 @@ fn record() -> Sheet {
             "settled force of the first, N",
             9_992.0,
             clamp(0).and_then(|c| c.settled_n),
-            Allowed::Absolute(0.5),
+            Allowed::Absolute(0.02),
         )
         .compare(
             "settled force of the second, N",
             9_992.0,
             clamp(1).and_then(|c| c.settled_n),
-            Allowed::Absolute(0.5),
+            Allowed::Absolute(0.02),
         )
         .compare(
             // what falls in the record is the clamp's sag less the rise of the zero

@@ -1,0 +1,169 @@
+//! A certificate as a file. In: TOML. Out: what is known of the calibration, or the line and column that cannot be used.
+//!
+//! ```toml
+//! schema = 1
+//! certificate = "TP-F-0118"
+//! laboratory = "Tern Point force bench"
+//! date = 2026-03-02
+//! due = 2027-03-02
+//! rated_n = 25000
+//! span_n = [500, 20000]
+//! expanded_percent = 0.4     # k = 2
+//! expanded_n = 8             # k = 2
+//! coefficients = [0, 0.0116] # or [[point]] with load_n, reading_counts, expanded_n
+//! ```
+
+use super::{Contradiction, Draft, DraftPoint, Entered, enter};
+use crate::error::{Error, Place, Refusal};
+use crate::table::read_file;
+use crate::toml_file;
+use jiff::civil::Date;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use toml::Spanned;
+use uuid::Uuid;
+
+const SCHEMA: i64 = 1;
+const HELP: &str = "See the documentation of certificates.";
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawFile {
+    schema: Spanned<i64>,
+    id: Option<Spanned<Uuid>>,
+    certificate: Spanned<String>,
+    laboratory: Spanned<String>,
+    date: Spanned<toml::Value>,
+    due: Spanned<toml::Value>,
+    rated_n: Spanned<f64>,
+    span_n: Option<Spanned<[f64; 2]>>,
+    temperature_c: Option<Spanned<f64>>,
+    zero_counts: Option<i32>,
+    expanded_percent: Option<Spanned<f64>>,
+    expanded_n: Option<Spanned<f64>>,
+    coefficients: Option<Spanned<Vec<f64>>>,
+    #[serde(default)]
+    point: Vec<Spanned<RawPoint>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawPoint {
+    load_n: f64,
+    reading_counts: f64,
+    expanded_n: Option<f64>,
+}
+
+/// Reads a certificate.
+///
+/// # Errors
+/// The first thing that cannot be used, with line and column: exit 4.
+pub fn read(name: &str) -> Result<Entered, Error> {
+    let bytes = read_file(name)?;
+    let text = std::str::from_utf8(&bytes).map_err(|_| {
+        let refusal = Refusal {
+            found: "bytes that are not UTF-8",
+            expected: "a text file",
+            next: "Is this the right file?",
+        };
+        Error::input(Place::file(name), refusal)
+    })?;
+    let raw: RawFile = toml_file::parse(name, text, HELP)?;
+    let at = |place: usize| toml_file::place(name, text, place);
+    if *raw.schema.get_ref() != SCHEMA {
+        let refusal = Refusal {
+            found: &format!("schema {}", raw.schema.get_ref()),
+            expected: "schema 1",
+            next: "Update this program, or correct the number.",
+        };
+        return Err(Error::input(at(raw.schema.span().start), refusal));
+    }
+    let day = |given: &Spanned<toml::Value>| {
+        day(given.get_ref()).map_err(|found| {
+            let refusal = Refusal {
+                found: &found,
+                expected: "a day such as 2026-03-02",
+                next: "Write year, month and day.",
+            };
+            Error::input(at(given.span().start), refusal)
+        })
+    };
+    let (date, due) = (day(&raw.date)?, day(&raw.due)?);
+    let places = places(&raw);
+    enter(&draft(raw, date, due)).map_err(|contradiction| {
+        let place = places
+            .get(contradiction.key)
+            .map_or_else(|| Place::file(name), |start| at(*start));
+        refused(place, &contradiction)
+    })
+}
+
+fn refused(place: Place, contradiction: &Contradiction) -> Error {
+    let found = format!("{} {}", contradiction.key, contradiction.found);
+    let refusal = Refusal {
+        found: &found,
+        expected: contradiction.expected,
+        next: contradiction.next,
+    };
+    Error::input(place, refusal)
+}
+
+fn day(value: &toml::Value) -> Result<Date, String> {
+    let text = match value {
+        toml::Value::Datetime(day) => day.to_string(),
+        toml::Value::String(text) => text.clone(),
+        other => other.to_string(),
+    };
+    text.parse().map_err(|_| text)
+}
+
+/// Where each part begins.
+fn places(raw: &RawFile) -> BTreeMap<&'static str, usize> {
+    fn start<T>(value: Option<&Spanned<T>>) -> Option<usize> {
+        value.map(|value| value.span().start)
+    }
+    let all = [
+        ("certificate", start(Some(&raw.certificate))),
+        ("laboratory", start(Some(&raw.laboratory))),
+        ("date", start(Some(&raw.date))),
+        ("due", start(Some(&raw.due))),
+        ("rated_n", start(Some(&raw.rated_n))),
+        ("span_n", start(raw.span_n.as_ref())),
+        ("temperature_c", start(raw.temperature_c.as_ref())),
+        ("expanded_percent", start(raw.expanded_percent.as_ref())),
+        ("coefficients", start(raw.coefficients.as_ref())),
+        ("point", start(raw.point.first())),
+    ];
+    all.into_iter()
+        .filter_map(|(key, place)| Some((key, place?)))
+        .collect()
+}
+
+fn draft(raw: RawFile, date: Date, due: Date) -> Draft {
+    let point = |point: Spanned<RawPoint>| {
+        let point = point.into_inner();
+        DraftPoint {
+            load_n: point.load_n,
+            reading_counts: point.reading_counts,
+            expanded_n: point.expanded_n,
+        }
+    };
+    Draft {
+        id: raw.id.map(Spanned::into_inner),
+        certificate: Some(raw.certificate.into_inner()),
+        laboratory: Some(raw.laboratory.into_inner()),
+        date: Some(date),
+        due: Some(due),
+        span_n: raw.span_n.map(Spanned::into_inner),
+        rated_n: Some(raw.rated_n.into_inner()),
+        temperature_c: raw.temperature_c.map(Spanned::into_inner),
+        zero_counts: raw.zero_counts.unwrap_or(0),
+        expanded_percent: raw.expanded_percent.map(Spanned::into_inner),
+        expanded_n: raw.expanded_n.map(Spanned::into_inner),
+        coefficients: raw
+            .coefficients
+            .map(Spanned::into_inner)
+            .unwrap_or_default(),
+        points: raw.point.into_iter().map(point).collect(),
+    }
+}

@@ -1,0 +1,110 @@
+//! `gauge calibrate`: a calibration made from readings under known loads. In: a table brought from the press. Out: curve,
+//! errors, uncertainty, class or what it lacks; in gauge and book where a gauge is named.
+
+use super::World;
+use super::gauge_certificate::{draft, usage};
+use super::gauge_write::{self, Written};
+use crate::args::gauge::CalibrateArgs;
+use crate::calibrate_csv;
+use crate::calibrate_words;
+use crate::certificate::{self, Draft};
+use crate::error::{Error, Place, Refusal};
+use crate::exit::Exit;
+use crate::output::Finished;
+use crate::table::read_file;
+use holdtrue_metrology::calibration::{Calibration, CalibrationSetup, calibrate};
+use holdtrue_protocol::message::CalibrationRecord;
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct Document<'a> {
+    check: &'static str,
+    schema: u32,
+    #[serde(flatten)]
+    calibration: &'a Calibration,
+    written: Option<&'a Written>,
+}
+
+pub(super) fn run(args: &CalibrateArgs, world: &mut World) -> Result<Finished, Error> {
+    let Some(file) = &args.from else {
+        return Err(Error::usage(
+            "gauge calibrate reads a table brought from the press: --from FILE with the columns run, direction, load_n, \
+             reading_counts. It does not take readings from a gauge in the press",
+        ));
+    };
+    let bytes = read_file(file)?;
+    let read = calibrate_csv::read(file, &bytes)?;
+    for message in &read.messages {
+        world.console.message(message);
+    }
+    let found = calibrate(&read.points, &setup(args)).map_err(|e| {
+        let refusal = Refusal {
+            found: &e.to_string(),
+            expected: "readings a curve goes through",
+            next: "Correct the table, or take the run again.",
+        };
+        Error::input(Place::file(file), refusal)
+    })?;
+    let written = match &args.gauge {
+        Some(port) => {
+            let record = record(args, &found)?;
+            world
+                .console
+                .say(&calibrate_words::calibration(&found, &world.settings));
+            world.console.say("");
+            Some(gauge_write::write(&record, port, world)?)
+        }
+        None => None,
+    };
+    let document = Document {
+        check: "gauge-calibrate",
+        schema: 1,
+        calibration: &found,
+        written: written.as_ref(),
+    };
+    let last = gauge_write::words(written.as_ref());
+    let text = match written {
+        Some(_) => last,
+        None => format!(
+            "{}\n{last}",
+            calibrate_words::calibration(&found, &world.settings)
+        ),
+    };
+    Finished::new(Exit::Done, &document, text)
+}
+
+fn setup(args: &CalibrateArgs) -> CalibrationSetup {
+    let usual = CalibrationSetup::default();
+    CalibrationSetup {
+        reference_expanded_percent: args.reference_percent,
+        resolution_counts: args.resolution_counts,
+        preload_dwell_s: args.preload_dwell_s,
+        through_own_knob_and_shank: args.own_knob,
+        degrees: args.degree.map_or(usual.degrees, |degree| [degree; 2]),
+    }
+}
+
+/// What the gauge is to store.
+fn record(args: &CalibrateArgs, found: &Calibration) -> Result<CalibrationRecord, Error> {
+    if found.expanded_percent.is_none() {
+        return Err(Error::usage(
+            "--reference-percent: found nothing, expected the expanded uncertainty (k = 2) of the reference cell. \
+             A verdict needs it: take it from the cell's certificate",
+        ));
+    }
+    let zero = found.zero_counts.round();
+    #[allow(
+        clippy::cast_possible_truncation,
+        reason = "a reading of the converter has 24 bits; beyond, it saturates and the curve is refused"
+    )]
+    let zero_counts = zero as i32;
+    let entered = certificate::enter(&Draft {
+        span_n: Some(found.span_n),
+        zero_counts,
+        expanded_percent: found.expanded_percent,
+        expanded_n: Some(found.expanded_n),
+        coefficients: found.inverse.coefficients.clone(),
+        ..draft(&args.named)
+    });
+    entered.map(|e| e.record).map_err(|e| usage(&e))
+}

@@ -1,0 +1,205 @@
+//! A calibration into gauge and book. In: a record that agrees with itself, and a port. Out: what the gauge carried before
+//! and carries now; nothing is written where it contradicts what is known.
+
+use super::World;
+use super::gauge::{calibration_words, certificate, connect, date};
+use super::grip_live::gauge_in_book;
+use crate::error::Error;
+use crate::gauge::calibration::{id_text, quantity};
+use crate::gauge::session::Session;
+use crate::live::voice::Voice;
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Command};
+use serde::Serialize;
+use serde_json::Value;
+
+/// A slope that differs from the last one by more than this is more likely a mistake than a change.
+const DOUBTFUL_CHANGE_PERCENT: f64 = 10.0;
+
+/// What was written where.
+#[derive(Debug, Serialize)]
+pub(super) struct Written {
+    port: String,
+    serial: String,
+    before: Option<Value>,
+    after: Value,
+    /// Whether the gauge already carried this very record.
+    already: bool,
+    book: String,
+}
+
+/// Writes into the gauge, reads back and keeps the record in the book.
+pub(super) fn write(
+    record: &CalibrationRecord,
+    port: &str,
+    world: &mut World,
+) -> Result<Written, Error> {
+    let mut session = connect(port)?;
+    if !session.hello().fitted.force {
+        return Err(refused(&session, "it has no load cell; use a force gauge"));
+    }
+    let before = session.calibration(Channel::Force)?;
+    world
+        .console
+        .say(&comparison(before.as_ref(), record, world));
+    let mut desk = world.desk()?;
+    desk.require_no_other(record)?;
+    if let Some(before) = &before {
+        require_other_name(&session, before, record)?;
+        require_sense(before, record, world)?;
+    }
+    let already = before.as_ref() == Some(record);
+    if !already {
+        session.request(
+            Command::WriteCalibration(record.clone()),
+            "store a calibration",
+        )?;
+        let stored = session.calibration(Channel::Force)?;
+        if stored.as_ref() != Some(record) {
+            return Err(refused(
+                &session,
+                "what it stored reads back otherwise; try again, and have the gauge repaired if it stays",
+            ));
+        }
+    }
+    desk.keep_calibration(record)?;
+    gauge_in_book(&session, record, false, &mut desk)?;
+    Ok(Written {
+        port: session.port(),
+        serial: session.hello().serial.to_string(),
+        before: before.as_ref().map(certificate),
+        after: certificate(record),
+        already,
+        book: world.book_path().display().to_string(),
+    })
+}
+
+/// What became of it, for the person.
+pub(super) fn words(written: Option<&Written>) -> String {
+    match written {
+        None => "Nothing was written: name the gauge with --gauge PORT to write it.".to_owned(),
+        Some(written) if written.already => format!(
+            "The gauge {} carries this very calibration already; it is in the book {}.",
+            written.serial, written.book
+        ),
+        Some(written) => format!(
+            "Written into the gauge {} on {} and read back; kept in the book {}.",
+            written.serial, written.port, written.book
+        ),
+    }
+}
+
+fn comparison(
+    before: Option<&CalibrationRecord>,
+    after: &CalibrationRecord,
+    world: &World,
+) -> String {
+    let before = before.map_or_else(
+        || "no calibration".to_owned(),
+        |record| calibration_words(record, world).replace('\n', "\n        "),
+    );
+    let after = calibration_words(after, world).replace('\n', "\n        ");
+    format!("before  {before}\nafter   {after}")
+}
+
+/// One name never stands for two calibrations.
+fn require_other_name(
+    session: &Session,
+    before: &CalibrationRecord,
+    record: &CalibrationRecord,
+) -> Result<(), Error> {
+    if before.id != record.id || before == record {
+        return Ok(());
+    }
+    Err(Error::gauge(format!(
+        "{}: the gauge carries a calibration {} with other content; one of the two is damaged. \
+         Leave the id out of the certificate, and nothing in the gauge is lost",
+        session.port(),
+        id_text(record)
+    )))
+}
+
+/// An older certificate, or one that reads quite otherwise, is asked about.
+fn require_sense(
+    before: &CalibrationRecord,
+    record: &CalibrationRecord,
+    world: &mut World,
+) -> Result<(), Error> {
+    for doubt in doubts(before, record) {
+        if world.yes {
+            world.console.say(&doubt);
+            continue;
+        }
+        let question = format!("{doubt} Write it all the same?");
+        if world.console.ask(&question) != Some(true) {
+            return Err(Error::usage(format!(
+                "{doubt} Nothing was written. If it is right, add --yes"
+            )));
+        }
+    }
+    Ok(())
+}
+
+fn doubts(before: &CalibrationRecord, record: &CalibrationRecord) -> Vec<String> {
+    let mut doubts = Vec::new();
+    if record.date_days < before.date_days {
+        doubts.push(format!(
+            "The gauge carries a newer calibration, of {}; this one is of {}.",
+            date(before.date_days),
+            date(record.date_days)
+        ));
+    }
+    let force = |record: &CalibrationRecord, counts: i32| {
+        quantity(record, record.zero_counts.saturating_add(counts))
+    };
+    let counts = 100_000;
+    let change = 100.0 * (force(record, counts) / force(before, counts) - 1.0);
+    if change.is_nan() || change.abs() > DOUBTFUL_CHANGE_PERCENT {
+        doubts.push(format!(
+            "The same counts would read {change:+.0} % against the calibration before: is it the certificate of this gauge, and are its forces in N?"
+        ));
+    }
+    doubts
+}
+
+fn refused(session: &Session, reason: &str) -> Error {
+    Error::gauge(format!(
+        "{}: the gauge will not store a calibration: {reason}",
+        session.port()
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn record() -> CalibrationRecord {
+        CalibrationRecord {
+            id: [1; 16],
+            channel: Channel::Force,
+            coefficients: [0.0, 0.01, 0.0, 0.0],
+            zero_counts: 0,
+            expanded_relative: 0.005,
+            expanded_fixed: 0.0,
+            span: [0.0, 20_000.0],
+            rated: 20_000.0,
+            temperature_c: 20.0,
+            date_days: 100,
+            due_days: 465,
+            certificate: "TP-C1".try_into().unwrap(),
+            laboratory: "Tern Point".try_into().unwrap(),
+        }
+    }
+
+    #[test]
+    fn an_older_certificate_and_another_gauges_are_doubted_a_newer_one_is_not() {
+        let before = record();
+        let mut after = record();
+        after.date_days = 101;
+        after.coefficients[1] = 0.0102;
+        assert!(doubts(&before, &after).is_empty());
+        after.date_days = 99;
+        assert!(doubts(&before, &after)[0].contains("newer"));
+        after.coefficients[1] = 0.000_01;
+        assert!(doubts(&before, &after)[1].contains("-100 %"));
+    }
+}

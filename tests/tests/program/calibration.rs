@@ -1,0 +1,416 @@
+//! Certificates and calibrations: from paper or table into gauge and book.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::Bench;
+use holdtrue_tests::reference::Reference;
+use holdtrue_tests::schema::differences;
+use serde_json::Value;
+
+const CERTIFICATE: &str = "\
+schema = 1
+certificate = \"TP-F-0118\"
+laboratory = \"Tern Point force bench\"
+date = 2024-03-02
+due = 2095-03-02
+rated_n = 25000
+span_n = [500, 20000]
+temperature_c = 21
+expanded_percent = 0.4
+expanded_n = 8
+coefficients = [0, 0.0116]
+";
+
+fn number(document: &Value, pointer: &str) -> f64 {
+    document
+        .pointer(pointer)
+        .and_then(Value::as_f64)
+        .unwrap_or_else(|| panic!("no number at {pointer} of {document:#}"))
+}
+
+#[track_caller]
+fn is_as_its_schema_says(bench: &Bench, name: &str, document: &Value) {
+    let schema = bench.run(["schema", name]).exits(0).json();
+    assert_eq!(differences(&schema, document), Vec::<String>::new());
+}
+
+/// NIST's load-cell data as a table: three runs of rising loads, no zero.
+fn load_cell(file: &Reference) -> String {
+    let loads = file.numbers("/input/load");
+    let readings = file.numbers("/input/response");
+    let mut rows = String::from("run,direction,load_n,reading_counts\n");
+    for run in 0..3 {
+        for (load, reading) in loads.chunks(3).zip(readings.chunks(3)) {
+            rows += &format!("{},up,{},{}\n", run + 1, load[run], reading[run]);
+        }
+    }
+    rows
+}
+
+#[test]
+fn the_published_load_cell_gives_the_published_coefficients() {
+    let bench = bench!();
+    let file = Reference::load("handbook/load_cell_mpc365");
+    bench.file("cell.csv", load_cell(&file));
+    let line = "gauge calibrate --from cell.csv --resolution-counts 0.00001 --json";
+    let document = bench.line(line).exits(0).json();
+    is_as_its_schema_says(&bench, "gauge-calibrate", &document);
+    assert_eq!(document["curve"]["degree"], 2);
+    for k in 0..3 {
+        file.check(
+            &format!("a{k}"),
+            number(&document, &format!("/curve/coefficients/{k}")),
+        );
+        file.check(
+            &format!("se_a{k}"),
+            number(&document, &format!("/curve/standard_errors/{k}")),
+        );
+    }
+    file.check("residual_sd", number(&document, "/curve/residual_stdev"));
+    file.check("e74_style_llf", number(&document, "/lower_limit/factor_n"));
+    assert_eq!(document["class"], Value::Null);
+    assert_eq!(document["written"], Value::Null);
+    let shown = bench
+        .line("gauge calibrate --from cell.csv")
+        .exits(0)
+        .shows("degree 2")
+        .shows("No class, because the whole sequence was not run")
+        .shows("three preloads")
+        .shows("Nothing was written");
+    assert!(!shown.out.contains("Class "), "{shown}");
+}
+
+/// Three preloads, three positions with a repeat in the first, up and down, zeros before and after.
+fn whole_sequence(turning: f64) -> String {
+    let mut rows = String::from("run;direction;load_n;reading_counts;orientation_deg\n");
+    let mut put = |run: u32, direction: &str, load: f64, counts: f64, degrees: u32| {
+        rows += &format!("{run};{direction};{load};{counts:.1};{degrees}\n");
+    };
+    for run in 1..=3 {
+        put(run, "up", 0.0, 120.0, 0);
+        put(run, "up", 20_000.0, 120.0 + 86.0 * 20_000.0, 0);
+        put(run, "down", 0.0, 120.0, 0);
+    }
+    for (run, degrees, share) in [
+        (4, 0, 0.0),
+        (5, 0, 0.0),
+        (6, 120, turning),
+        (7, 240, -turning),
+    ] {
+        let counts = |load: f64| 120.0 + 86.0 * (1.0 + share) * load;
+        put(run, "up", 0.0, 120.0, degrees);
+        for step in 1..=10 {
+            let load = 2_000.0 * f64::from(step);
+            put(run, "up", load, counts(load), degrees);
+        }
+        for step in (1..10).rev() {
+            let load = 2_000.0 * f64::from(step);
+            put(run, "down", load, counts(load) + 100.0, degrees);
+        }
+        put(run, "down", 0.0, 120.0, degrees);
+    }
+    rows
+}
+
+#[test]
+fn a_class_is_printed_only_for_the_whole_sequence() {
+    let bench = bench!();
+    bench.file("press.csv", whole_sequence(0.000_4));
+    let whole = "gauge calibrate --from press.csv --reference-percent 0.05 --preload-dwell-s 30 --own-knob --json";
+    let document = bench.line(whole).exits(0).json();
+    is_as_its_schema_says(&bench, "gauge-calibrate", &document);
+    // 0.08 % between the positions: more than class 00 allows, less than 0.5
+    assert_eq!(document["class"], "0.5", "{document:#}");
+    assert!((number(&document, "/errors/reproducibility_percent") - 0.08).abs() < 1e-4);
+    assert!(number(&document, "/expanded_percent") > 0.05);
+    let less = whole.replace(" --preload-dwell-s 30", "");
+    let document = bench.line(&less).exits(0).json();
+    assert_eq!(document["class"], Value::Null);
+    assert!(
+        document["missing"][0]
+            .as_str()
+            .is_some_and(|s| s.contains("30 s"))
+    );
+    bench.file("rough.csv", whole_sequence(0.004));
+    let document = bench.line(&whole.replace("press", "rough")).exits(0).json();
+    assert_eq!(document["class"], Value::Null);
+    assert_eq!(document["missing"], Value::Array(Vec::new()));
+}
+
+#[test]
+fn readings_that_make_no_calibration_are_refused_with_their_place() {
+    let bench = bench!();
+    let head = "run,direction,load_n,reading_counts\n";
+    let falling = format!("{head}1,up,1000,900\n1,up,2000,700\n1,up,3000,500\n");
+    bench.file("falling.csv", falling);
+    bench
+        .line("gauge calibrate --from falling.csv")
+        .exits(4)
+        .tells("falling.csv")
+        .tells("signal wires are swapped");
+    bench.file("sideways.csv", format!("{head}1,left,1000,900\n"));
+    bench
+        .line("gauge calibrate --from sideways.csv")
+        .exits(4)
+        .tells("line 2, column direction")
+        .tells("up, down");
+    bench.file(
+        "mixed.csv",
+        format!("{head}1,up,1000,1\n2,up,1000,1\n1,up,2000,2\n"),
+    );
+    bench
+        .line("gauge calibrate --from mixed.csv")
+        .exits(4)
+        .tells("line 4, column run");
+    bench.file("push.csv", format!("{head}1,up,-1000,1\n"));
+    bench
+        .line("gauge calibrate --from push.csv")
+        .exits(4)
+        .tells("line 2, column load_n");
+    bench.line("gauge calibrate").exits(2).tells("--from FILE");
+}
+
+#[test]
+fn a_certificate_is_shown_as_it_is_understood_and_nothing_is_written() {
+    let bench = bench!();
+    bench.file("paper.toml", CERTIFICATE);
+    let typed = "gauge certificate --certificate TP-F-0118 --date 2024-03-02 --due 2095-03-02 --rated-n 25000 \
+                 --span-n 500 20000 --temperature-c 21 --uncertainty-percent 0.4 --uncertainty-n 8";
+    let mut words: Vec<&str> = typed.split_whitespace().collect();
+    words.extend([
+        "--laboratory",
+        "Tern Point force bench",
+        "--coefficients",
+        "0 0.0116",
+        "--json",
+    ]);
+    let by_hand = bench.run(words).exits(0).json();
+    let by_file = bench
+        .line("gauge certificate --from paper.toml --json")
+        .exits(0)
+        .json();
+    is_as_its_schema_says(&bench, "gauge-certificate", &by_file);
+    assert_eq!(by_hand, by_file, "the same paper is the same calibration");
+    assert_eq!(by_file["written"], Value::Null);
+    assert_eq!(by_file["calibration"]["due"], "2095-03-02");
+    bench
+        .line("gauge certificate --from paper.toml")
+        .exits(0)
+        .shows("Certificate TP-F-0118 of Tern Point force bench")
+        .shows("0.500 kN to 20.00 kN")
+        .shows("Nothing was written");
+    assert!(!bench.path("visits.holdtrue").exists());
+}
+
+#[test]
+fn points_make_a_curve_whose_uncertainty_covers_them() {
+    let bench = bench!();
+    let mut paper = CERTIFICATE
+        .replace("coefficients = [0, 0.0116]\n", "")
+        .replace("span_n = [500, 20000]\n", "");
+    for (load, counts) in [
+        (2_000, 172_010),
+        (8_000, 688_100),
+        (14_000, 1_204_000),
+        (20_000, 1_720_300),
+    ] {
+        paper +=
+            &format!("[[point]]\nload_n = {load}\nreading_counts = {counts}\nexpanded_n = 40\n");
+    }
+    bench.file("points.toml", paper);
+    let document = bench
+        .line("gauge certificate --from points.toml --json")
+        .exits(0)
+        .json();
+    is_as_its_schema_says(&bench, "gauge-certificate", &document);
+    assert_eq!(
+        document["calibration"]["span_n"],
+        serde_json::json!([2_000.0, 20_000.0])
+    );
+    for load in [2_000.0_f64, 20_000.0] {
+        let share = number(&document, "/calibration/expanded_percent") / 100.0 * load;
+        let expanded = share.hypot(number(&document, "/calibration/expanded_n"));
+        assert!((40.0..60.0).contains(&expanded), "{expanded} N at {load} N");
+    }
+}
+
+#[test]
+fn contradictions_are_refused_with_place_and_next_step() {
+    let bench = bench!();
+    for (from, to, place, next) in [
+        ("due = 2095", "due = 2023", "line 5", "exchanged"),
+        ("date = 2024-03-02", "date = 2096-03-02", "line 4", "clock"),
+        (
+            "date = 2024-03-02",
+            "date = \"spring\"",
+            "line 4",
+            "2026-03-02",
+        ),
+        ("[500, 20000]", "[20000, 500]", "line 7", "kN"),
+        ("rated_n = 25000", "rated_n = 15000", "line 6", "label"),
+        ("percent = 0.4", "percent = 40", "line 9", "k = 2"),
+        ("0.0116]", "-0.0116]", "line 11", "wires"),
+        ("0.0116]", "0.0000116]", "line 11", "in N"),
+        ("coefficients", "polynomial", "line 11", "certificates"),
+    ] {
+        bench.file("bad.toml", CERTIFICATE.replace(from, to));
+        bench
+            .line("gauge certificate --from bad.toml")
+            .exits(4)
+            .tells(&format!("bad.toml, {place}"))
+            .tells(next);
+    }
+    bench
+        .line("gauge certificate --certificate X --date 2024-03-02")
+        .exits(2)
+        .tells("--due: found nothing");
+    bench.file("paper.toml", CERTIFICATE);
+    bench
+        .line("gauge certificate --from paper.toml --rated-n 1000")
+        .exits(2)
+        .tells("paper.toml");
+}
+
+#[cfg(unix)]
+mod at_a_gauge {
+    use super::*;
+    use crate::gauge_port::Port;
+
+    fn certificate_line(port: &Port, file: &str) -> String {
+        format!(
+            "--book yard.holdtrue gauge certificate --from {file} --gauge {} --json",
+            port.path
+        )
+    }
+
+    #[test]
+    fn a_certificate_goes_into_gauge_and_book_and_is_the_one_used() {
+        let bench = bench!();
+        let port = Port::offer(&bench, "--seed 3 --pace max");
+        bench.file(
+            "paper.toml",
+            CERTIFICATE.replace(
+                "date = 2024-03-02",
+                &format!("date = {}", recent_day(&port, &bench)),
+            ),
+        );
+        let info = format!("gauge info --gauge {} --json", port.path);
+        let before = bench.line(&info).exits(0).json();
+        let paper = bench
+            .line("gauge certificate --from paper.toml --json")
+            .exits(0)
+            .json();
+        let run = bench.line(&certificate_line(&port, "paper.toml")).exits(0);
+        let written = run.json();
+        is_as_its_schema_says(&bench, "gauge-certificate", &written);
+        assert_eq!(written["written"]["before"], before["calibration"], "{run}");
+        assert_eq!(written["written"]["already"], false);
+        let after = bench.line(&info).exits(0).json();
+        assert_eq!(after["calibration"], paper["calibration"], "{run}");
+        run.tells("before").tells("TP-F-0118");
+        let again = bench
+            .line(&certificate_line(&port, "paper.toml"))
+            .exits(0)
+            .json();
+        assert_eq!(again["written"]["already"], true);
+        bench
+            .line("--book yard.holdtrue book check")
+            .exits(0)
+            .shows("sound");
+    }
+
+    #[test]
+    fn an_older_or_quite_different_certificate_is_asked_about_first() {
+        let bench = bench!();
+        let port = Port::offer(&bench, "--seed 3 --pace max");
+        bench.file(
+            "old.toml",
+            CERTIFICATE.replace("date = 2024", "date = 2019"),
+        );
+        bench
+            .line(&certificate_line(&port, "old.toml"))
+            .exits(2)
+            .tells("newer calibration")
+            .tells("--yes");
+        bench.file(
+            "other.toml",
+            CERTIFICATE.replace("0.0116", "0.0232").replace(
+                "date = 2024-03-02",
+                &format!("date = {}", recent_day(&port, &bench)),
+            ),
+        );
+        bench
+            .line(&certificate_line(&port, "other.toml"))
+            .exits(2)
+            .tells("+99 % against");
+        let info = format!("gauge info --gauge {} --json", port.path);
+        let still = bench.line(&info).exits(0).json();
+        assert_eq!(still["calibration"]["certificate"], "TP-F-0117");
+        bench
+            .line(&format!("{} --yes", certificate_line(&port, "old.toml")))
+            .exits(0);
+    }
+
+    #[test]
+    fn one_name_for_two_calibrations_is_exit_5() {
+        let bench = bench!();
+        let port = Port::offer(&bench, "--seed 3 --pace max");
+        let named = format!("id = \"0190f3a0-0000-7000-8000-000000000001\"\n{CERTIFICATE}")
+            .replace(
+                "date = 2024-03-02",
+                &format!("date = {}", recent_day(&port, &bench)),
+            );
+        bench.file("one.toml", &named);
+        bench.file(
+            "two.toml",
+            named.replace("expanded_n = 8", "expanded_n = 9"),
+        );
+        bench.line(&certificate_line(&port, "one.toml")).exits(0);
+        let run = bench
+            .line(&certificate_line(&port, "two.toml"))
+            .exits(5)
+            .tells("other content");
+        assert_eq!(run.json()["error"]["code"], 5);
+        let info = format!("gauge info --gauge {} --json", port.path);
+        let still = bench.line(&info).exits(0).json();
+        assert!((number(&still, "/calibration/expanded_n") - 8.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_calibration_from_the_press_goes_into_the_gauge() {
+        let bench = bench!();
+        let port = Port::offer(&bench, "--seed 3 --pace max");
+        bench.file("press.csv", whole_sequence(0.000_4));
+        let mut line = format!(
+            "--book yard.holdtrue gauge calibrate --from press.csv --gauge {} --certificate TP-P-7 --laboratory TernPoint \
+             --date {} --due 2096-01-01 --rated-n 25000 --json",
+            port.path,
+            recent_day(&port, &bench)
+        );
+        bench.line(&line).exits(2).tells("--reference-percent");
+        line += " --reference-percent 0.05";
+        let document = bench.line(&line).exits(0).json();
+        is_as_its_schema_says(&bench, "gauge-calibrate", &document);
+        let after = bench
+            .line(&format!("gauge info --gauge {} --json", port.path))
+            .exits(0)
+            .json();
+        assert_eq!(after["calibration"]["certificate"], "TP-P-7");
+        assert_eq!(after["calibration"], document["written"]["after"]);
+        assert_eq!(
+            after["calibration"]["span_n"],
+            serde_json::json!([2_000.0, 20_000.0])
+        );
+    }
+
+    /// The day the simulated gauge was calibrated: neither older than its own record nor in the future.
+    fn recent_day(port: &Port, bench: &Bench) -> String {
+        let info = bench
+            .line(&format!("gauge info --gauge {} --json", port.path))
+            .exits(0)
+            .json();
+        info["calibration"]["date"]
+            .as_str()
+            .expect("a date")
+            .to_owned()
+    }
+}
