@@ -31,7 +31,7 @@ pub enum Method {
 pub struct RunoutResult {
     /// Always "runout".
     pub check: String,
-    /// [`SCHEMA`].
+    /// `SCHEMA`.
     pub schema: u32,
     /// As found or as left.
     pub state: Option<State>,
