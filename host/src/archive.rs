@@ -1,19 +1,25 @@
 //! Reading checks back. In: a check of the book. Out: what it was computed from and held to, ready to be computed again.
 
 use crate::error::{Error, Place, Refusal};
+use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::replay;
-use crate::runout_begun;
+use crate::link::RawFrame;
+use crate::runout_begun::{self, StoredPlane, StoredReading};
 use crate::settings::ForceUnit;
 use crate::{force_csv, readings};
-use holdtrue_book::{Book, Check, CheckKind, Json, Source, VisitHeader};
+use holdtrue_book::{Book, Check, CheckKind, Json, RecordedKind, Source, VisitHeader};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_metrology::grip::{self, GripError};
-use holdtrue_metrology::runout::RunoutRecord;
+use holdtrue_metrology::runout::rest::mean_between;
+use holdtrue_metrology::runout::{Passing, Plane, Readings, RunoutRecord, Stop};
+use holdtrue_protocol::message::CalibrationRecord;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use uuid::Uuid;
 
 /// What a grip check was begun with, as the book keeps it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -173,8 +179,87 @@ pub fn readings_of(
             let typed: Typed = read(book, &capture.content)?;
             Ok(Some((begun.from_typed(&typed.typed)?, None)))
         }
+        (Source::Gauge, _) => Ok(Some((gauge_readings(book, check.start.id)?.1, None))),
         _ => Ok(None),
     }
+}
+
+/// What a runout check taken from a gauge was begun with, and its complete planes, from the frames exactly as they came.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn gauge_readings(
+    book: &Book,
+    check: Uuid,
+) -> Result<(runout_begun::Begun, RunoutRecord), Error> {
+    let begun = read(book, &book.check_start(check)?.content)?;
+    let calibration = replay::calibration_of(book, check)?;
+    let recorded = book.recorded(check)?;
+    let rests = recorded
+        .iter()
+        .filter(|row| row.kind == RecordedKind::Reading);
+    let rests: Vec<StoredReading> = rests
+        .map(|row| read(book, &row.content))
+        .collect::<Result<_, _>>()?;
+    let planes = recorded
+        .iter()
+        .filter(|row| row.kind == RecordedKind::Plane);
+    let planes = planes.map(|row| {
+        let stored: StoredPlane = read(book, &row.content)?;
+        plane(book, &stored, &rests, &calibration)
+    });
+    Ok((
+        begun,
+        RunoutRecord {
+            planes: planes.collect::<Result<_, Error>>()?,
+        },
+    ))
+}
+
+fn plane(
+    book: &Book,
+    stored: &StoredPlane,
+    rests: &[StoredReading],
+    calibration: &CalibrationRecord,
+) -> Result<Plane, Error> {
+    let chunks = book.chunks(stored.capture)?;
+    let mut builder = DisplacementBuilder::new(
+        calibration.clone(),
+        chunks.first().map_or(0, |chunk| chunk.boot),
+    );
+    let (mut readings, mut edges_s) = (Vec::new(), Vec::new());
+    for frame in chunks.iter().flat_map(|chunk| chunk.frames.iter()) {
+        let seen = builder.take(&RawFrame(frame.to_vec()));
+        readings.extend(seen.readings);
+        edges_s.extend(seen.edges_s);
+    }
+    let readings = match stored.plane.stops() {
+        Some(stops) => Readings::Stepped(stepped(stored.capture, stops, rests, &readings)),
+        None if stored.plane.way.marked => Readings::Marked { readings, edges_s },
+        None => Readings::Free(readings),
+    };
+    Ok(Plane {
+        place: stored.plane.place(),
+        readings,
+    })
+}
+
+/// One reading a position; of a position read again the last.
+fn stepped(capture: Uuid, stops: u32, rests: &[StoredReading], readings: &[Passing]) -> Vec<Stop> {
+    let mut taken: BTreeMap<u32, f64> = BTreeMap::new();
+    for rest in rests.iter().filter(|rest| rest.capture == capture) {
+        if let Some(reading_um) = mean_between(readings, rest.from_s, rest.to_s) {
+            taken.insert(rest.position, reading_um);
+        }
+    }
+    let step_deg = 360.0 / f64::from(stops);
+    taken
+        .into_iter()
+        .map(|(position, reading_um)| Stop {
+            angle_deg: f64::from(position) * step_deg,
+            reading_um,
+        })
+        .collect()
 }
 
 /// A stored document as the value it was.

@@ -23,6 +23,7 @@ mod recheck;
 mod rehearse;
 mod report;
 mod runout;
+mod runout_live;
 mod schema;
 mod settings_command;
 mod spindle;

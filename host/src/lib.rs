@@ -32,6 +32,7 @@ pub mod proof;
 pub mod readings;
 pub mod runout_begun;
 pub mod runout_csv;
+pub mod runout_plan;
 pub mod runout_setup;
 pub mod runout_words;
 pub mod settings;

@@ -2,10 +2,12 @@
 
 use crate::args::runout::{PlaceArgs, ReadingUnit, Way};
 use crate::error::Error;
+use crate::runout_plan::PlannedPlane;
 use crate::{readings, runout_csv};
 use holdtrue_metrology::runout::{Place, RunoutRecord, RunoutSetup};
 use holdtrue_metrology::units::MICROMETRES_PER_INCH;
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 /// What was asked for.
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -18,6 +20,28 @@ pub struct Begun {
     pub way: Way,
     /// What is known besides the readings.
     pub setup: RunoutSetup,
+}
+
+/// A plane of a check taken from a gauge, complete.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct StoredPlane {
+    /// Its raw record.
+    pub capture: Uuid,
+    /// Where it is and how the spindle was turned.
+    pub plane: PlannedPlane,
+}
+
+/// A reading at rest: where in the raw record it was taken. Its figure is computed from there.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+pub struct StoredReading {
+    /// The raw record.
+    pub capture: Uuid,
+    /// Position round the turn; the number of positions itself is the reading back at the first one.
+    pub position: u32,
+    /// First sample, s.
+    pub from_s: f64,
+    /// Last sample, s.
+    pub to_s: f64,
 }
 
 impl Begun {

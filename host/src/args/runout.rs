@@ -24,6 +24,15 @@ pub struct RunoutArgs {
     /// How the indicator stood.
     #[command(flatten)]
     pub indicator: IndicatorArgs,
+    /// Whole turns of a marked plane, with --gauge
+    #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..))]
+    pub turns: u32,
+    /// Seconds of a free turn, with --gauge
+    #[arg(long, value_name = "S", default_value_t = 20.0, value_parser = positive)]
+    pub seconds: f64,
+    /// Begin a new check although an unfinished one of this visit could be continued
+    #[arg(long, requires = "gauge")]
+    pub new: bool,
     /// As found, or as left after cleaning, greasing or repair
     #[arg(long, value_enum)]
     pub state: Option<StateWord>,
@@ -39,6 +48,10 @@ pub struct RunoutArgs {
 #[derive(Clone, Debug, clap::Args)]
 #[group(required = true, multiple = false)]
 pub struct RunoutSource {
+    /// Measure with the gauge on this port, or "auto" for the only one plugged in; without a place the usual round: the
+    /// wall at two depths, then the bar at two heights in four seatings
+    #[arg(long, value_name = "PORT|auto")]
+    pub gauge: Option<String>,
     /// A runout record (CSV: angle_deg or time_s, reading_um or reading_in, and where they were taken); - is standard
     /// input
     #[arg(long, value_name = "FILE")]

@@ -3,9 +3,11 @@
 
 use super::World;
 use super::grip_live::{self, Set};
+use super::runout_live;
 use crate::acknowledge;
 use crate::args::grip::GripArgs;
 use crate::args::rehearse::RehearseArgs;
+use crate::args::runout::Way;
 use crate::cautions::MachineState;
 use crate::desk::{self, Desk};
 use crate::error::Error;
@@ -13,12 +15,21 @@ use crate::exit::Exit;
 use crate::gauge::session::Session;
 use crate::grip_setup;
 use crate::grip_words;
+use crate::limits::{LimitsFile, SourcedLimit};
 use crate::link::simulated::SimulatedLink;
 use crate::live::Interrupt;
+use crate::live::keys::Keys;
 use crate::office::short_id;
 use crate::output::Finished;
 use crate::paper;
-use holdtrue_book::{SpindleHeader, VisitHeader};
+use crate::runout_plan;
+use crate::runout_setup;
+use crate::runout_words;
+use holdtrue_book::{Finding, FindingKind, Json, SpindleHeader, VisitHeader};
+use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
+use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::runout::taper::Taper;
+use holdtrue_metrology::runout::{RunoutResult, RunoutSetup};
 use holdtrue_simulated_gauge::port::Port;
 use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
 use holdtrue_simulated_gauge::{Hold, Setup, SimulatedGauge};
@@ -30,6 +41,15 @@ use uuid::Uuid;
 const FOLDER: &str = "rehearsal";
 /// Where it plays.
 const PLACE: &str = "Tern Point buoy yard (invented for rehearsals)";
+/// What the invented maker allows the spindle alone, as twice its eccentricity: height and limit, mm and µm.
+const SPINDLE_PART_LIMITS_UM: [[f64; 2]; 2] = [[20.0, 10.0], [300.0, 25.0]];
+/// Parts of a visit that need a real machine.
+const NOT_REHEARSED: [(&str, &str); 4] = [
+    ("spindle", "taper marks and gripper fingers"),
+    ("spindle", "play at the nose"),
+    ("spindle", "blueing of the taper"),
+    ("spindle", "noise at speed"),
+];
 /// Days since the simulated gauge was calibrated.
 const CALIBRATED_DAYS_AGO: i32 = 60;
 
@@ -86,15 +106,24 @@ fn rehearse(setup: Setup, args: &RehearseArgs, world: &mut World) -> Result<Fini
         .ok_or_else(|| Error::gauge("the rehearsal ended without a clamp"))?;
     world.console.say("");
     world.console.say(&grip_words::grip(&grip, &world.settings));
+    let runout = rehearse_runout(&mut session, visit, &mut desk, world, &interrupt)?;
+    world.console.say("");
+    world
+        .console
+        .say(&runout_words::runout(&runout, &world.settings));
+    let findings = look_round(visit, &mut desk)?;
     let (id, stamp) = (desk.id(), desk.stamp());
     let digest = desk.book.finish(visit, id, &stamp)?;
     let page = page_path(&book, args, visit);
     paper::write_page(&desk.book, visit, &world.settings, &page)?;
-    let exit = grip
-        .verdict
-        .as_ref()
-        .map_or(Exit::Done, |verdict| verdict.outcome.into());
-    let outcome = grip.verdict.as_ref().map(|verdict| verdict.outcome);
+    let verdicts = [grip.verdict.as_ref(), runout.verdict.as_ref()];
+    let outcome = worst(
+        verdicts
+            .into_iter()
+            .flatten()
+            .map(|verdict| verdict.outcome),
+    );
+    let exit = outcome.map_or(Exit::Done, Exit::from);
     let document = json!({
         "check": "rehearse",
         "schema": 1,
@@ -103,8 +132,8 @@ fn rehearse(setup: Setup, args: &RehearseArgs, world: &mut World) -> Result<Fini
         "book": book.display().to_string(),
         "page": page.display().to_string(),
         "grip": grip,
-        "runout": null,
-        "findings": [],
+        "runout": runout,
+        "findings": findings,
         "outcome": outcome,
     });
     let text = format!(
@@ -113,6 +142,101 @@ fn rehearse(setup: Setup, args: &RehearseArgs, world: &mut World) -> Result<Fini
         page.display()
     );
     Finished::new(exit, &document, text)
+}
+
+/// Any reject is the whole visit's, then any undecided.
+fn worst(outcomes: impl Iterator<Item = Outcome>) -> Option<Outcome> {
+    outcomes.max_by_key(|outcome| match outcome {
+        Outcome::Accept => 0,
+        Outcome::Undecided => 1,
+        Outcome::Reject => 2,
+    })
+}
+
+/// The usual round of planes, held to what the yard's invented maker says of the spindle alone.
+fn rehearse_runout(
+    session: &mut Session,
+    visit: Uuid,
+    desk: &mut Desk,
+    world: &mut World,
+    interrupt: &Interrupt,
+) -> Result<RunoutResult, Error> {
+    world.console.say("");
+    acknowledge::only_print(MachineState::Isolated, visit, desk, world)?;
+    let setup = RunoutSetup {
+        limits: SPINDLE_PART_LIMITS_UM.map(spindle_part).into(),
+        square_to_wall: Some(Taper::SevenTwentyFour),
+        ..RunoutSetup::default()
+    };
+    let limits = setup.limits.iter().map(|limit| SourcedLimit {
+        source: Some(PLACE.to_owned()),
+        limit: limit.clone(),
+    });
+    let limits = LimitsFile {
+        title: "Centre 1".to_owned(),
+        interface: None,
+        nominal: None,
+        limits: limits.collect(),
+    };
+    let set = runout_live::Set {
+        plan: runout_plan::usual(Way::default()),
+        turns: 1,
+        seconds: 0.0,
+        fresh: true,
+        visit,
+        simulated: true,
+    };
+    let in_force = runout_setup::InForce { setup, limits };
+    let taken = runout_live::measure(
+        session,
+        &set,
+        &in_force,
+        &Keys::nobody(),
+        desk,
+        world,
+        interrupt,
+    )?;
+    match (taken.result, taken.cut_short) {
+        (Some(result), None) => Ok(result),
+        (_, Some(error)) => Err(error),
+        (None, None) => Err(Error::gauge("the rehearsal ended without a plane")),
+    }
+}
+
+fn spindle_part([height_mm, limit]: [f64; 2]) -> Limit {
+    Limit {
+        figure: Figure::SpindlePart,
+        height_mm: Some(height_mm),
+        side: Side::Upper,
+        limit,
+        unit: "um".to_owned(),
+        provenance: Provenance::Maker,
+        watch: None,
+    }
+}
+
+/// What a rehearsal cannot look at is stored as not examined.
+fn look_round(visit: Uuid, desk: &mut Desk) -> Result<Vec<serde_json::Value>, Error> {
+    let mut findings = Vec::new();
+    for (assembly, item) in NOT_REHEARSED {
+        let (id, stamp) = (desk.id(), desk.stamp());
+        let text = "a simulated spindle has none to look at".to_owned();
+        findings.push(
+            json!({ "kind": "not_examined", "assembly": assembly, "item": item, "text": text }),
+        );
+        desk.book.find(&Finding {
+            id,
+            visit,
+            kind: FindingKind::NotExamined,
+            severity: None,
+            assembly: assembly.to_owned(),
+            item: item.to_owned(),
+            text,
+            content: Json::empty(),
+            stamp,
+        })?;
+    }
+    Ok(findings)
 }
 
 fn book_path(world: &World) -> Result<PathBuf, Error> {

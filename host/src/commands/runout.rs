@@ -15,6 +15,9 @@ use holdtrue_book::{CheckKind, RecordedKind};
 use holdtrue_metrology::runout::{self, ANALYSIS_VERSION, RunoutRecord, RunoutResult};
 
 pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Error> {
+    if let Some(port) = &args.source.gauge {
+        return super::runout_live::run(port, args, world);
+    }
     let in_force = runout_setup::gather(args)?;
     runout_setup::require_uncertainty(&in_force)?;
     let input = Input::of(args)?;
@@ -86,7 +89,7 @@ fn say_cautions(world: &mut World) {
 }
 
 /// What the shell is told.
-fn exit(result: &RunoutResult) -> Exit {
+pub(super) fn exit(result: &RunoutResult) -> Exit {
     result
         .verdict
         .as_ref()

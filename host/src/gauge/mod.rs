@@ -2,6 +2,7 @@
 
 pub mod calibration;
 pub mod capture;
+pub mod displacement;
 pub mod fitness;
 pub mod force;
 pub mod replay;

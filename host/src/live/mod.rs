@@ -2,7 +2,9 @@
 
 pub mod gauge_look;
 pub mod grip;
+pub mod keys;
 pub mod recorder;
+pub mod runout;
 pub mod voice;
 
 use crate::error::Error;

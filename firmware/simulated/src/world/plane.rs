@@ -74,6 +74,9 @@ const SETTLING_S: Range = range(0.5, 1.2);
 /// What a pushing hand bends, and how quickly it springs back.
 const PUSHED_UM: Range = range(0.5, 2.5);
 const SPRING_BACK_S: f64 = 0.12;
+/// A hand never pushes evenly: what its push wanders by, and how fast.
+const TREMOR_UM: f64 = 0.8;
+const TREMOR_S: f64 = 0.05;
 /// Indicator set down on the surface: some way into its travel.
 const PRELOAD_UM: Range = range(120.0, 400.0);
 /// Length of the mark.
@@ -99,6 +102,7 @@ pub struct PlaneWorld {
     settling_s: f64,
     pushed_um: f64,
     push_um: f64,
+    tremor_um: f64,
     preload_um: f64,
     mark_at_deg: f64,
     step: u64,
@@ -126,6 +130,7 @@ impl PlaneWorld {
             settling_s: draw.within(SETTLING_S),
             pushed_um: draw.within(PUSHED_UM),
             push_um: 0.0,
+            tremor_um: 0.0,
             preload_um: draw.within(PRELOAD_UM),
             mark_at_deg: draw.within(MARK_AT_DEG),
             noise: draw,
@@ -192,7 +197,14 @@ impl PlaneWorld {
         self.angle_deg = turned.angle_deg;
         let past_mark = (turned.angle_deg - self.mark_at_deg).rem_euclid(360.0);
         self.mark = past_mark < MARK_DEG;
-        let aim_um = if turned.pushed { self.pushed_um } else { 0.0 };
+        let kept = 1.0 - STEP_S / TREMOR_S;
+        self.tremor_um =
+            kept * self.tremor_um + (1.0 - kept * kept).sqrt() * TREMOR_UM * self.noise.normal();
+        let aim_um = if turned.pushed {
+            self.pushed_um + self.tremor_um
+        } else {
+            0.0
+        };
         self.push_um += (aim_um - self.push_um) * STEP_S / SPRING_BACK_S;
         self.wander_um = 0.98 * self.wander_um + 0.2 * self.floor_um * self.noise.normal();
         let settling = self.settling_um * libm::exp(-at_s / self.settling_s);

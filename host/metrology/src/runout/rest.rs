@@ -135,6 +135,17 @@ fn whole(bins: &[Bin]) -> AtRest {
     }
 }
 
+/// Mean of the readings from `from_s` to `to_s`, both included, µm; `None` if there is none. The same stretch of the same
+/// record always gives the same digits.
+pub fn mean_between(readings: &[super::Passing], from_s: f64, to_s: f64) -> Option<f64> {
+    let first = readings.partition_point(|reading| reading.time_s < from_s);
+    let within = readings[first..]
+        .iter()
+        .take_while(|reading| reading.time_s <= to_s);
+    let values: Vec<f64> = within.map(|reading| reading.reading_um).collect();
+    (!values.is_empty()).then(|| crate::statistics::mean(&values))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
