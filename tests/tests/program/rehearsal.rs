@@ -87,3 +87,18 @@ fn weak_springs_are_outside_the_limit() {
         .collect();
     assert_eq!(causes.first(), Some(&&Value::from("weak-springs")), "{run}");
 }
+
+/// The picture of a run in the README is real output: every line of it comes out of the command it shows.
+#[test]
+fn the_readme_shows_what_the_program_prints() {
+    let readme = include_str!("../../../README.md");
+    let picture = readme
+        .split("```text\n")
+        .nth(1)
+        .and_then(|rest| rest.split("```").next())
+        .expect("the picture");
+    let run = bench!().line("rehearse").exits(0);
+    for line in picture.lines().filter(|line| !line.is_empty()) {
+        assert!(run.out.contains(line), "not printed: {line}\n{run}");
+    }
+}
