@@ -72,7 +72,7 @@ fn measuring(bench: &Bench, port: &str) -> (Child, BufReader<ChildStderr>) {
 
 /// Reads on until a line holds the text; gives all lines read.
 #[track_caller]
-fn until(lines: &mut BufReader<ChildStderr>, text: &str) -> Vec<String> {
+pub(crate) fn until(lines: &mut BufReader<ChildStderr>, text: &str) -> Vec<String> {
     let mut read = Vec::new();
     loop {
         let mut line = String::new();
@@ -86,13 +86,18 @@ fn until(lines: &mut BufReader<ChildStderr>, text: &str) -> Vec<String> {
     }
 }
 
+/// What a running program tells on standard error.
+pub(crate) fn told(child: &mut Child) -> BufReader<ChildStderr> {
+    BufReader::new(child.stderr.take().expect("its standard error"))
+}
+
 fn the_rest(lines: &mut BufReader<ChildStderr>) -> String {
     let mut rest = String::new();
     lines.read_to_string(&mut rest).expect("text");
     rest
 }
 
-fn output_of(mut child: Child) -> (i32, String) {
+pub(crate) fn output_of(mut child: Child) -> (i32, String) {
     let mut out = String::new();
     let piped = child.stdout.take();
     piped

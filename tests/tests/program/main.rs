@@ -12,5 +12,6 @@ mod page;
 mod proof;
 mod rehearsal;
 mod runout_files;
+mod runout_live;
 mod settings;
 mod study;
