@@ -14,9 +14,10 @@ pub const LEAD_READINGS: usize = 3;
 /// A test is given up when no reading comes for this long, microseconds.
 pub const SILENCE_US: u64 = 500_000;
 
-/// 10 µA through a whole bridge of at most 5 kΩ and its own signal are some hundredths of full scale at gain 1; an
-/// open signal wire drives the inputs to the ends.
-const OPEN_SIGNAL_COUNTS: i32 = 1 << 22;
+/// 10 µA through a whole bridge of at most 5 kΩ with its filter, and its own signal, stay below 4 hundredths of full
+/// scale at gain 1. With one signal wire open the other stays at half the supply: half of full scale at the most, and
+/// current source and amplifier do not reach their rails. An eighth is well apart from both.
+const OPEN_SIGNAL_COUNTS: i32 = 1 << 20;
 /// A whole bridge holds its signal wires at half the supply, give or take a hundredth; an open supply wire lets both
 /// go to the other end.
 const COMMON_MODE_COUNTS: core::ops::RangeInclusive<i32> = 1 << 21..=3 << 21;
@@ -157,4 +158,44 @@ fn deviation(readings: &[i32]) -> f32 {
         .map(|difference| difference * difference)
         .sum();
     libm::sqrtf(squares / (n - 1.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What the open-bridge test says of readings, in parts of full scale.
+    fn finds_open(leads: f64, common_mode: f64) -> bool {
+        let mut run = Run::new(SelfTest::OpenBridge, 0);
+        for part in [leads, common_mode] {
+            #[expect(clippy::cast_possible_truncation, reason = "within full scale")]
+            let counts = (part * f64::from(1 << 23)) as i32;
+            for _ in 0..usize::from(SETTLING) + LEAD_READINGS {
+                run.take(counts, 0);
+            }
+            if let Progress::Done(result) = run.progress(0) {
+                return result.open;
+            }
+        }
+        panic!("both parts were given");
+    }
+
+    #[test]
+    fn a_whole_bridge_of_5_kilohm_with_its_filter_is_not_open() {
+        let volts = 10e-6 * (5_000.0 + 2_000.0) + 0.026; // burn-out current, and the largest signal
+        assert!(!finds_open(volts / 3.3, 0.5));
+    }
+
+    /// The other wire stays at half the supply; 0.3 V short of both rails is what is left for source and amplifier.
+    #[test]
+    fn one_open_signal_wire_is_found_though_nothing_reaches_the_rails() {
+        assert!(finds_open((1.65 - 0.3) / 3.3, 0.5));
+        assert!(finds_open(-(1.65 - 0.3) / 3.3, 0.5));
+    }
+
+    #[test]
+    fn an_open_supply_wire_is_found_by_the_common_mode() {
+        assert!(finds_open(0.0, 0.0));
+        assert!(finds_open(0.0, 0.98));
+    }
 }
