@@ -1,7 +1,9 @@
 //! Turns what the reference tests noted into the table of host/docs/trust.md.
 //!
-//!     HOLDTRUE_DIGITS=/tmp/digits.tsv cargo test -p holdtrue-tests --test 'reference_*'
-//!     cargo run -p holdtrue-tests --bin digits /tmp/digits.tsv
+//! ```sh
+//! HOLDTRUE_DIGITS=digits.tsv cargo test -p holdtrue-tests --test 'reference_*'
+//! cargo run -p holdtrue-tests --bin digits digits.tsv
+//! ```
 
 use std::collections::BTreeMap;
 
