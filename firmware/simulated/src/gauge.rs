@@ -14,7 +14,7 @@ use holdtrue_firmware::lines::Queues;
 use holdtrue_firmware::store::{self, Payload, Record};
 use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
 use holdtrue_protocol::message::{
-    CalibrationRecord, Channels, Command, Request, ResetCause, ToGauge,
+    CalibrationRecord, Channels, Command, Request, ResetCause, Signal, ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
 
@@ -113,6 +113,8 @@ pub struct SimulatedGauge {
     mark: bool,
     asked: Decoder<MAX_REQUEST_FRAME>,
     asked_channels: Channels,
+    /// The light was asked to say wait: the operator keeps the gauge free for the whole of the next stream.
+    told_to_wait: bool,
     plane: Option<PlaneWorld>,
     planes_begun: u64,
     streaming: bool,
@@ -147,6 +149,7 @@ impl SimulatedGauge {
             mark: false,
             asked: Decoder::new(),
             asked_channels: Channels::default(),
+            told_to_wait: false,
             plane: None,
             planes_begun: 0,
             streaming: false,
@@ -166,8 +169,13 @@ impl SimulatedGauge {
         for byte in &bytes[..taken] {
             if let Some(Received::Message { message, .. }) = self.asked.push_from_host(*byte) {
                 let ToGauge::Request(Request { command, .. }) = message;
-                if let Command::Start { channels, .. } = command {
-                    self.asked_channels = channels;
+                match command {
+                    Command::Start { channels, .. } => self.asked_channels = channels,
+                    // During a stream the signals follow what the operator does; they do not lead him.
+                    Command::Show(signal) if !self.streaming => {
+                        self.told_to_wait = signal == Signal::Wait;
+                    }
+                    _ => {}
                 }
             }
         }
@@ -357,6 +365,8 @@ impl SimulatedGauge {
         if self.asked_channels.displacement || self.asked_channels.indicator {
             self.rig.lay_aside();
             self.set_down_on_next_plane();
+        } else if self.told_to_wait {
+            self.rig.lay_aside();
         } else {
             self.rig.begin_clamping();
         }

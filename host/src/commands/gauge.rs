@@ -195,10 +195,7 @@ fn words(fitness: &Fitness) -> String {
 }
 
 fn line(quantity: &Quantity) -> String {
-    let value = quantity.value.map_or_else(
-        || "not known".to_owned(),
-        |value| format!("{value:.1} {}", quantity.unit),
-    );
+    let value = quantity.figure();
     let mark = match quantity.ok {
         Some(true) => "good",
         Some(false) => "BAD ",

@@ -241,11 +241,20 @@ fn days_left(look: &Look) -> Quantity {
     }
 }
 
+impl Quantity {
+    /// The value as a person reads it: a count of things has no unit.
+    pub fn figure(&self) -> String {
+        match (self.value, self.unit) {
+            (None, _) => "not known".to_owned(),
+            (Some(value), "1") => format!("{value:.0}"),
+            (Some(value), unit @ ("counts" | "mV" | "d")) => format!("{value:.0} {unit}"),
+            (Some(value), unit) => format!("{value:.1} {unit}"),
+        }
+    }
+}
+
 fn reason(quantity: &Quantity) -> String {
-    let value = quantity.value.map_or_else(
-        || "unknown".to_owned(),
-        |value| format!("{value:.1} {}", quantity.unit),
-    );
+    let value = quantity.figure();
     let bound = match (quantity.at_least, quantity.at_most) {
         (Some(low), Some(high)) => format!("{low:.1} to {high:.1}"),
         (Some(low), None) => format!("at least {low:.1}"),

@@ -7,7 +7,7 @@ use crate::gauge::fitness::{AtRest, Look};
 use crate::gauge::session::Session;
 use crate::link::LinkError;
 use holdtrue_protocol::message::{
-    CalibrationRecord, Channel, Channels, Command, Refusal, Reply, SelfTest, SelfTestResult,
+    CalibrationRecord, Channel, Channels, Command, Refusal, Reply, SelfTest, SelfTestResult, Signal,
 };
 use std::time::Duration;
 
@@ -76,6 +76,7 @@ fn watch_at_rest(
         force: true,
         ..Channels::default()
     };
+    session.show(Signal::Wait)?;
     let started = session.start(REST_HZ, channels)?;
     let mut capture = Capture::new(started.boot);
     let mut forces_n = Vec::new();
@@ -90,5 +91,6 @@ fn watch_at_rest(
         }
     }
     session.stop()?;
+    session.show(Signal::Off)?;
     Ok(AtRest::of(&forces_n, seconds))
 }

@@ -100,6 +100,7 @@ pub fn measure(
         force: true,
         ..Channels::default()
     };
+    session.show(Signal::Off)?;
     let started = session.start(RATE_HZ, channels)?;
     let mut measurement = Measurement {
         wanted: begun.clamps.unwrap_or(order.clamps),

@@ -273,3 +273,15 @@ fn what_is_told_of_a_gauge_is_as_its_schemas_say() {
         );
     }
 }
+
+#[test]
+fn a_gauge_held_free_is_fit_and_measures_afterwards() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    bench
+        .line(&format!("gauge check --gauge {}", port.path))
+        .exits(0)
+        .shows("Fit to measure");
+    let run = bench.run(grip_words(&port.path)).exits(0);
+    assert_eq!(run.json()["statistics"]["count"], 5, "{run}");
+}
