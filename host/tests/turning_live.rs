@@ -1,0 +1,119 @@
+//! Marked and free turns measured from a gauge in this process, against the simulated spindle's own geometry.
+
+use holdtrue::args::runout::{AtWord, PlaceArgs, Way};
+use holdtrue::desk::Desk;
+use holdtrue::gauge::session::Session;
+use holdtrue::link::simulated::SimulatedLink;
+use holdtrue::live::Interrupt;
+use holdtrue::live::keys::Keys;
+use holdtrue::live::runout::{Bench, Order, measure};
+use holdtrue::live::voice::Voice;
+use holdtrue::runout_begun::Begun;
+use holdtrue::runout_plan::PlannedPlane;
+use holdtrue::settings::Settings;
+use holdtrue_metrology::runout::{Method, PlaneResult, RunoutSetup};
+use holdtrue_protocol::message::Channel;
+use holdtrue_simulated_gauge::operator::turning::Way as Turned;
+use holdtrue_simulated_gauge::world::plane::{At, PlaneSetup};
+use holdtrue_simulated_gauge::{Condition, Setup, SimulatedGauge};
+
+struct Silent;
+
+impl Voice for Silent {
+    fn say(&mut self, _line: &str) {}
+
+    fn ask(&mut self, _question: &str) -> Option<bool> {
+        None
+    }
+}
+
+/// One plane on the bar 300 mm out, turned by hand without stopping.
+fn turned(way: Way) -> PlaneResult {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut setup = Setup::new(7, Condition::TiltedTaper);
+    setup.planes = vec![PlaneSetup {
+        at: At::Bar,
+        height_mm: 300.0,
+        seating: 1,
+        orientation_deg: 0.0,
+        way: Turned::Free { turns: 8 },
+    }];
+    let link = SimulatedLink::new(SimulatedGauge::new(setup));
+    let mut session = Session::open(Box::new(link)).expect("a gauge");
+    let calibration = session
+        .calibration(Channel::Displacement)
+        .expect("an answer")
+        .expect("a record");
+    let mut desk =
+        Desk::open(&folder.path().join("yard.holdtrue"), "Technician A").expect("a book");
+    let visit = desk.visit_at_hand().expect("a visit");
+    let gauge = desk
+        .gauge(holdtrue_book::GaugeHeader::default())
+        .expect("a gauge");
+    let place = PlaceArgs {
+        at: Some(AtWord::Bar),
+        height_mm: Some(300.0),
+        ..PlaceArgs::default()
+    };
+    let begun = Begun {
+        unit: None,
+        place: place.clone(),
+        way,
+        setup: RunoutSetup::default(),
+    };
+    let order = Order {
+        plan: vec![PlannedPlane { place, way }],
+        begun,
+        limits: None,
+        turns: 4,
+        seconds: 25.0,
+        fresh: true,
+        visit,
+        gauge,
+    };
+    let mut bench = Bench {
+        session: &mut session,
+        calibration: &calibration,
+        desk: &mut desk,
+        voice: &mut Silent,
+        keys: &Keys::nobody(),
+        settings: &Settings::default(),
+        interrupt: &Interrupt::default(),
+    };
+    let taken = measure(&mut bench, &order).expect("a check");
+    assert!(taken.cut_short.is_none(), "{:?}", taken.cut_short);
+    taken.result.expect("a result").planes.remove(0)
+}
+
+#[test]
+fn a_marked_turn_gives_what_repeats_and_a_free_one_only_the_tir() {
+    let marked = turned(Way {
+        marked: true,
+        ..Way::default()
+    });
+    assert_eq!(marked.method, Method::Marked);
+    let eccentricity_um = marked.eccentricity_um.expect("an eccentricity");
+    let tir_um = marked.tir_um.expect("a TIR");
+    assert!(
+        marked.synchronous_um.is_some() && marked.asynchronous_um.is_some(),
+        "{marked:?}"
+    );
+
+    let free = turned(Way {
+        free: true,
+        ..Way::default()
+    });
+    assert_eq!(free.method, Method::Free);
+    assert_eq!(free.eccentricity_um, None);
+    assert_eq!(free.drift_um, None);
+    // The same surface by two ways: a tilted taper's turn is mostly once per turn.
+    let free_um = free.tir_um.expect("a TIR");
+    assert!(
+        (free_um / tir_um - 1.0).abs() < 0.1,
+        "free {free_um} µm, marked {tir_um} µm"
+    );
+    assert!(
+        (2.0 * eccentricity_um / tir_um - 1.0).abs() < 0.15,
+        "{eccentricity_um} µm of {tir_um} µm"
+    );
+}
