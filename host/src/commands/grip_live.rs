@@ -15,15 +15,13 @@ use crate::live::Interrupt;
 use crate::live::grip::{self as live, Order, Taken};
 use crate::output::Finished;
 use holdtrue_book::GaugeHeader;
-use holdtrue_metrology::grip::limits::UsualRange;
+use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, UsualRange, capacity_suffices};
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_protocol::message::{CalibrationRecord, Channel, Command, Reply};
 use uuid::Uuid;
 
 /// A set of clamps, where nobody says how many.
 const USUAL_CLAMPS: u32 = 5;
-/// The gauge must carry this many times the highest force to be expected: a spring drawbar cannot be stopped part-way.
-const CAPACITY_FACTOR: f64 = 1.5;
 
 pub(super) fn run(port: &str, args: &GripArgs, world: &mut World) -> Result<Finished, Error> {
     let mut desk = world.desk()?;
@@ -156,7 +154,7 @@ fn require_capacity(session: &Session, setup: &GripSetup, world: &mut World) -> 
         ));
         return Ok(());
     };
-    if CAPACITY_FACTOR * expected_n <= rated_n {
+    if capacity_suffices(expected_n, rated_n) {
         return Ok(());
     }
     let force = |newton| world.settings.force(newton);

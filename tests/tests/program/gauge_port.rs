@@ -285,3 +285,17 @@ fn a_gauge_held_free_is_fit_and_measures_afterwards() {
     let run = bench.run(grip_words(&port.path)).exits(0);
     assert_eq!(run.json()["statistics"]["count"], 5, "{run}");
 }
+
+#[test]
+fn a_gauge_too_small_for_the_spindle_is_refused_before_the_first_clamp() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--pace max");
+    let run = bench
+        .line(&format!(
+            "grip --gauge {} --nominal-n 30000 --book yard.holdtrue --yes",
+            port.path
+        ))
+        .exits(5)
+        .tells("use a bigger gauge");
+    assert!(!run.out.contains("clamp now"), "{run}");
+}

@@ -285,9 +285,13 @@ pub fn share_of_nominal(nominal_n: f64, percent: f64, provenance: Provenance) ->
     )
 }
 
-/// The gauge may be clamped only if its rated load is at least 1.5 times the highest force expected.
+/// The gauge must carry this many times the highest force expected: a spring drawbar cannot be stopped part-way.
+/// Common practice, no source.
+pub const CAPACITY_FACTOR: f64 = 1.5;
+
+/// Whether a gauge of that rated load, N, may be clamped where at most that force, N, is expected.
 pub fn capacity_suffices(highest_expected_n: f64, rated_load_n: f64) -> bool {
-    1.5 * highest_expected_n <= rated_load_n
+    CAPACITY_FACTOR * highest_expected_n <= rated_load_n
 }
 
 #[cfg(test)]
