@@ -13,9 +13,10 @@
 //! | [`recorder`] | a host in small, for tests and studies |
 //! | [`certificate`], [`random`] | records a laboratory would have stored; random streams that never disturb each other |
 //!
-//! What is measured is a function of the seed and the sample's number since the start command, of nothing else: not of
-//! when the host asked, what it asked before, or how it cut its reads. Sines and exponentials come from `libm`, so the
-//! samples are the same on every machine.
+//! What is measured is a function of the seed and the sample's number since the start command: not of when the host
+//! asked, of self-tests or keep-alives, or of how it cut its reads. A host steers the operator in two ways only: the
+//! channels it starts say which check is taken, and a light told to wait keeps the gauge free. Sines and exponentials
+//! come from `libm`, so the samples are the same on every machine.
 //!
 //! ```
 //! use holdtrue_protocol::message::Channels;
