@@ -2,7 +2,8 @@
 
 use super::evaluated::Evaluated;
 use super::hints;
-use super::record::{At, RunoutError, RunoutRecord};
+use super::record::{At, RunoutRecord};
+use super::refusal::RunoutError;
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
 use super::reversal::{FourSeatings, SeparatedHeight};
 use super::setup::RunoutSetup;

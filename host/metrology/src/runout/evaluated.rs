@@ -3,7 +3,8 @@
 use super::axis;
 use super::figures::{Figures, Scatter};
 use super::record::Readings;
-use super::record::{Place, RunoutError, RunoutRecord, same_height};
+use super::record::{Place, RunoutRecord, same_height};
+use super::refusal::RunoutError;
 use super::result::{AxisResult, Method};
 use super::reversal::{self, FourSeatings, SeatScatter, SeparatedHeight};
 use super::setup::RunoutSetup;

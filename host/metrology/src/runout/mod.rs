@@ -35,6 +35,7 @@ mod evaluated;
 mod figures;
 mod hints;
 mod record;
+mod refusal;
 mod result;
 mod setup;
 mod stepped;
@@ -45,8 +46,9 @@ mod tests;
 
 pub use analyse::analyse;
 pub use record::{
-    At, Passing, Place, Plane, Readings, Row, RunoutError, RunoutRecord, Stop, Taken, same_height,
+    At, Passing, Place, Plane, Readings, Row, RunoutRecord, Stop, Taken, same_height,
 };
+pub use refusal::RunoutError;
 pub use result::{
     ANALYSIS_VERSION, AxisFrom, AxisResult, BudgetLine, FourSeatingsResult, HarmonicResult, Method,
     PlaneResult, ReversalResult, RunoutResult, UncertaintyResult,
