@@ -1,9 +1,8 @@
-//! What a runout check points to, against what is wrong with the simulated machine. In: seeds and faults. Out: how often
-//! the first hint names the fault, and how often a sound machine draws one.
+//! Two promises about the causes of runout, on the simulated machine: a bent bar alone rejects no spindle, and the taper
+//! is named only where its wall was read. How often the first hint is right is told by `hints_matrix`.
 //!
 //! The whole visit is read as a person would: two depths of the wall, then the bar at two heights in four seatings, half a
-//! turn between them, eight positions and the reading back at the first. Seeds from 10 000 on are for the closing table
-//! only: `cargo test -p holdtrue-tests --test runout_causes -- --ignored --nocapture`.
+//! turn between them, eight positions and the reading back at the first.
 
 use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
 use holdtrue_metrology::hint::Cause;
@@ -16,8 +15,6 @@ use holdtrue_simulated_gauge::world::plane::{
     At as SimulatedAt, PlaneSetup, PlaneWorld, visit_planes,
 };
 use holdtrue_simulated_gauge::{Faults, Severity};
-use std::collections::BTreeMap;
-use std::ops::Range;
 
 const STOPS: u16 = 8;
 /// The indicator shows steps of this, µm.
@@ -88,178 +85,6 @@ fn visit(seed: u64, faults: &Faults, with_wall: bool) -> RunoutResult {
     analyse(&RunoutRecord { planes }, &setup).expect("a whole visit")
 }
 
-/// A machine and what a check of it ought to point to first.
-struct Machine {
-    name: &'static str,
-    faults: Faults,
-    points_to: Option<Cause>,
-}
-
-fn machines() -> Vec<Machine> {
-    let none = Faults::default();
-    let mut all = vec![Machine {
-        name: "sound",
-        faults: none,
-        points_to: None,
-    }];
-    for (name, severity) in [("clear", Severity::CLEAR), ("mild", Severity::MILD)] {
-        let clear = name == "clear";
-        let mut add = |of_clear: &'static str, of_mild: &'static str, faults, cause| {
-            all.push(Machine {
-                name: if clear { of_clear } else { of_mild },
-                faults,
-                points_to: Some(cause),
-            });
-        };
-        add(
-            "bent bar",
-            "bent bar, mild",
-            Faults {
-                bent_bar: severity,
-                ..none
-            },
-            Cause::BentTestBar,
-        );
-        add(
-            "loose dirt",
-            "loose dirt, mild",
-            Faults {
-                loose_dirt: severity,
-                ..none
-            },
-            Cause::DirtySeat,
-        );
-        add(
-            "stuck dirt",
-            "stuck dirt, mild",
-            Faults {
-                stuck_dirt: severity,
-                ..none
-            },
-            Cause::StuckDirt,
-        );
-        add(
-            "tilted taper",
-            "tilted taper, mild",
-            Faults {
-                tilted_taper: severity,
-                ..none
-            },
-            Cause::TiltedTaper,
-        );
-    }
-    let severity = Severity::CLEAR;
-    all.push(Machine {
-        name: "bent bar and loose dirt",
-        faults: Faults {
-            bent_bar: severity,
-            loose_dirt: severity,
-            ..none
-        },
-        points_to: None,
-    });
-    all.push(Machine {
-        name: "bent bar and tilted taper",
-        faults: Faults {
-            bent_bar: severity,
-            tilted_taper: severity,
-            ..none
-        },
-        points_to: None,
-    });
-    all.push(Machine {
-        name: "loose dirt and tilted taper",
-        faults: Faults {
-            loose_dirt: severity,
-            tilted_taper: severity,
-            ..none
-        },
-        points_to: None,
-    });
-    all
-}
-
-/// How often each cause came first (`None`: no hint), and each outcome.
-#[derive(Default)]
-struct Tally {
-    visits: u32,
-    first: BTreeMap<String, u32>,
-    outcomes: BTreeMap<String, u32>,
-}
-
-impl Tally {
-    fn of(machine: &Machine, seeds: Range<u64>) -> Self {
-        let mut tally = Self::default();
-        for seed in seeds {
-            let result = visit(seed, &machine.faults, true);
-            let first = result.hints.first().map(|hint| hint.cause);
-            let outcome = result.verdict.map(|verdict| verdict.outcome);
-            tally.visits += 1;
-            *tally.first.entry(name(first)).or_default() += 1;
-            *tally.outcomes.entry(format!("{outcome:?}")).or_default() += 1;
-        }
-        tally
-    }
-
-    fn share(&self, cause: Option<Cause>) -> f64 {
-        f64::from(self.first.get(&name(cause)).copied().unwrap_or(0)) / f64::from(self.visits)
-    }
-
-    fn outcome_share(&self, outcome: Outcome) -> f64 {
-        let count = self.outcomes.get(&format!("{:?}", Some(outcome))).copied();
-        f64::from(count.unwrap_or(0)) / f64::from(self.visits)
-    }
-}
-
-fn name(cause: Option<Cause>) -> String {
-    cause.map_or("no hint".to_owned(), |cause| format!("{cause:?}"))
-}
-
-const CAUSES: [Option<Cause>; 5] = [
-    None,
-    Some(Cause::BentTestBar),
-    Some(Cause::DirtySeat),
-    Some(Cause::StuckDirt),
-    Some(Cause::TiltedTaper),
-];
-
-fn table(seeds: &Range<u64>) -> String {
-    let mut lines = vec![
-        "| machine | no hint | bent-test-bar | dirty-seat | stuck-dirt | tilted-taper | within | outside | undecided |"
-            .to_owned(),
-        "|---|---|---|---|---|---|---|---|---|".to_owned(),
-    ];
-    for machine in machines() {
-        let tally = Tally::of(&machine, seeds.clone());
-        let percent = |share: f64| format!("{:.1} %", 100.0 * share);
-        let mut cells = vec![machine.name.to_owned()];
-        cells.extend(CAUSES.map(|cause| percent(tally.share(cause))));
-        cells.extend(
-            [Outcome::Accept, Outcome::Reject, Outcome::Undecided]
-                .map(|o| percent(tally.outcome_share(o))),
-        );
-        lines.push(format!("| {} |", cells.join(" | ")));
-    }
-    lines.join("\n")
-}
-
-#[test]
-fn hints_name_clear_faults_and_leave_a_sound_machine_alone() {
-    for machine in machines()
-        .iter()
-        .filter(|machine| !machine.name.contains("mild") && !machine.name.contains(" and "))
-    {
-        let tally = Tally::of(machine, 0..60);
-        let least = if machine.points_to.is_none() {
-            0.95
-        } else {
-            0.9
-        };
-        let share = tally.share(machine.points_to);
-        assert!(share >= least, "{}: {:?}", machine.name, tally.first);
-    }
-}
-
 #[test]
 fn a_bent_bar_alone_rejects_no_spindle() {
     let bent = Faults {
@@ -311,16 +136,4 @@ fn the_taper_is_named_only_where_its_wall_was_read() {
             with.hints
         );
     }
-}
-
-#[test]
-#[ignore = "the closing table: minutes, printed"]
-fn closing_table() {
-    println!("{}", table(&(10_000..10_500)));
-}
-
-#[test]
-#[ignore = "for tuning on seeds that are not in the closing table"]
-fn table_to_tune_on() {
-    println!("{}", table(&(0..500)));
 }
