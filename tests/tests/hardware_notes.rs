@@ -121,6 +121,15 @@ fn counts_follow_from_signal_and_gain() {
         row.says("voltage mV", ratio * SUPPLY_V * 1e3);
         row.says("counts", ratio * GAIN * FULL_SCALE_COUNTS);
     }
+    // The sentence below the table.
+    let rated_counts = SIGNAL_V_PER_V * GAIN * FULL_SCALE_COUNTS;
+    let adc = read("hardware-notes/adc.md");
+    let of_a_newton = format!("{:.3} counts per newton", rated_counts / RATED_N);
+    let of_a_count = format!("2 147 484 = {:.5} N", RATED_N / rated_counts);
+    assert_eq!(format!("{rated_counts:.0}"), "2147484");
+    for said in [of_a_newton, of_a_count] {
+        assert!(adc.contains(&said), "{said}");
+    }
 }
 
 #[test]
@@ -389,6 +398,63 @@ fn pins_are_those_of_the_board() {
         bus,
         ["ADS1220 DIN", "ADS1220 DOUT/DRDY", "ADS1220 SCLK"].map(pin_of)
     );
+}
+
+/// The page of the boards and the wiring page give every pin the same work, and neither has a pin more.
+#[test]
+fn pins_are_those_of_the_boards_page() {
+    let page = read("firmware/boards/README.md");
+    let (_, board) = page.split_once("\n## RP2040\n").unwrap();
+    let board = board.split("\n## ").next().unwrap();
+    let mut of_board = BTreeMap::new();
+    for line in board.lines().filter(|line| line.starts_with('|')).skip(2) {
+        let cells = cells(line);
+        let [pin, what, _, other_pin, other_what] = cells.as_slice() else {
+            panic!("not two pins beside each other: {line}");
+        };
+        for (pins, what) in [(pin, what), (other_pin, other_what)] {
+            let is_output = what.contains(", out")
+                || ["chip select", "clock", "data from the board"]
+                    .iter()
+                    .any(|line| *what == format!("converter: {line}"))
+                || what == "light";
+            let direction = if is_output { "out" } else { "in" };
+            let goes_to: &[&str] = match what.split(", out").next().unwrap() {
+                "converter: data-ready" => &["ADS1220 DRDY"],
+                "converter: data to the board" => &["ADS1220 DOUT/DRDY"],
+                "converter: chip select" => &["ADS1220 CS"],
+                "converter: clock" => &["ADS1220 SCLK"],
+                "converter: data from the board" => &["ADS1220 DIN"],
+                "probe: A, B" => &["probe A", "probe B"],
+                "indicator: clock" => &["indicator clock"],
+                "indicator: data" => &["indicator data"],
+                "indicator: request" => &["indicator request"],
+                "once-per-turn mark, high while it passes" => &["mark"],
+                "shunt switch" => &["shunt switch"],
+                "light" => &["light"],
+                other => panic!("the wiring page knows no {other:?}"),
+            };
+            let pins: Vec<&str> = pins.split(", ").collect();
+            assert_eq!(pins.len(), goes_to.len(), "{line}");
+            for (pin, goes_to) in pins.into_iter().zip(goes_to) {
+                let work = (direction.to_owned(), (*goes_to).to_owned());
+                assert!(of_board.insert(pin.to_owned(), work).is_none(), "{line}");
+            }
+        }
+    }
+    let rows = table("wiring.md", &["GPIO", "direction"]);
+    let of_notes: BTreeMap<_, _> = rows
+        .iter()
+        .map(|row| {
+            let work = (row.text("direction"), row.text("goes to"));
+            (
+                row.text("GPIO").to_owned(),
+                (work.0.to_owned(), work.1.to_owned()),
+            )
+        })
+        .collect();
+    assert_eq!(of_notes.len(), rows.len(), "a pin named twice");
+    assert_eq!(of_notes, of_board);
 }
 
 #[test]
