@@ -124,7 +124,7 @@ impl Watch {
             complete.push(self.shown(clamp));
             self.count(&found.clamps[..self.listed.len()]);
             if self.done {
-                self.end_after(released_s);
+                self.end_after(released_s, clamp.edges.hold.last);
                 break;
             }
         }
@@ -146,12 +146,15 @@ impl Watch {
         self.done = self.wanted.is_some_and(|wanted| self.counted >= wanted);
     }
 
-    /// Ends the record at the first sample 1.5 s after the last release, should the look have come later.
-    fn end_after(&mut self, released_s: f64) {
-        let end = self
+    /// Ends the record at the first sample 1.5 s after the last release, should the look have come later; never before
+    /// the clamp itself has ended, or a clamp that was shown as counted would end unreleased. (A gauge that hangs on for
+    /// longer, well below half its force, is such a case.)
+    fn end_after(&mut self, released_s: f64, last: usize) {
+        let free = self
             .record
             .time_s()
             .partition_point(|&time| time < released_s + FREE_AFTER_S);
+        let end = free.max(last + 1);
         if end + 1 < self.record.len() {
             self.record = self.record.cut_to(end + 1);
         }

@@ -416,3 +416,38 @@ proptest! {
         prop_assert_eq!(watch.finish().unwrap(), replayed.finish().unwrap());
     }
 }
+
+/// The gauge hangs on at a fifth of its force for three seconds after the gripper let go: the record must not end before
+/// the clamp does.
+#[test]
+fn a_gauge_that_hangs_on_after_the_release_ends_the_check_where_the_clamp_ends() {
+    let level_n = |time_s: f64| match time_s {
+        t if t < 2.0 => 0.0,
+        t if t < 7.0 => 10_000.0,
+        t if t < 10.0 => 2_000.0,
+        _ => 0.0,
+    };
+    let samples = (0..1_500_u32).map(|index| f64::from(index) / 100.0);
+    let mut watch = Watch::new(Some(1), GripSetup::default());
+    let mut shown = Vec::new();
+    for time_s in samples {
+        let force_n = level_n(time_s);
+        let sample = Sample {
+            time_s,
+            force_n,
+            orientation_deg: None,
+        };
+        shown.extend(watch.push(sample).unwrap());
+    }
+    assert!(watch.is_done());
+    let result = watch.finish().unwrap();
+    assert_eq!(result.clamps.len(), shown.len());
+    assert_eq!(
+        result
+            .clamps
+            .iter()
+            .map(|clamp| clamp.counted)
+            .collect::<Vec<_>>(),
+        shown.iter().map(|clamp| clamp.counted).collect::<Vec<_>>()
+    );
+}
