@@ -98,6 +98,12 @@ fn load_cell() -> Sheet {
         .collect();
     let found = calibrate(&points, &CalibrationSetup::default()).ok();
     let of = |f: fn(&Calibration) -> f64| found.as_ref().map(f);
+    // a curve of another degree than expected has no such term: that is out, not an end of the program
+    let term = |k: usize| {
+        found
+            .as_ref()
+            .and_then(|c| c.curve.coefficients.get(k).copied())
+    };
     let source = Source(
         "NIST/SEMATECH e-Handbook, section 2.3.6.5, data LOADCELL.DAT; coefficients in 50-digit arithmetic",
         Provenance::Computed,
@@ -112,13 +118,13 @@ fn load_cell() -> Sheet {
         .compare(
             "linear coefficient",
             0.100_102_485_397_365_45,
-            of(|c| c.curve.coefficients[1]),
+            term(1),
             Allowed::Relative(1e-10),
         )
         .compare(
             "quadratic coefficient",
             7.031_865_114_818_033e-6,
-            of(|c| c.curve.coefficients[2]),
+            term(2),
             Allowed::Relative(1e-8),
         )
         .compare(
