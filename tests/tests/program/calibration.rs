@@ -234,6 +234,24 @@ fn points_make_a_curve_whose_uncertainty_covers_them() {
 }
 
 #[test]
+fn the_example_of_the_documentation_can_be_entered() {
+    let bench = bench!();
+    bench.file(
+        "example.toml",
+        include_str!("../../../host/docs/examples/certificate.toml"),
+    );
+    let line = "gauge certificate --from example.toml --json";
+    let document = bench.line(line).exits(0).json();
+    assert!((number(&document, "/coefficients/1") - 0.0116).abs() < 1e-5);
+    assert_eq!(document["calibration"]["standing"], "lapsed");
+    bench
+        .line("gauge certificate --from example.toml")
+        .exits(0)
+        .shows("LAPSED")
+        .shows("through the points");
+}
+
+#[test]
 fn contradictions_are_refused_with_place_and_next_step() {
     let bench = bench!();
     for (from, to, place, next) in [
