@@ -3,8 +3,8 @@
 use crate::link::{Damage, Link, LinkError, RawFrame};
 use holdtrue_protocol::frame::{self, FrameError};
 use holdtrue_protocol::message::{
-    Answer, CalibrationRecord, Channel, Channels, Command, FromGauge, Hello, Refusal, Reply,
-    Request, ResetCause, Signal, ToGauge,
+    Answer, CalibrationRecord, Channel, Channels, Command, Fault, FaultChange, FromGauge, Hello,
+    Refusal, Reply, Request, ResetCause, Signal, ToGauge,
 };
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -30,7 +30,9 @@ pub struct Session {
     link: Box<dyn Link>,
     hello: Option<Hello>,
     next_id: u16,
-    heard_at: Duration,
+    /// When the stream last carried something measured: a gauge that only answers has stopped measuring.
+    measured_at: Duration,
+    converter_silent: bool,
     alive_at: Duration,
     /// The gauge's clock at its newest block, and when we last spoke: it may run faster than ours.
     gauge_us: u64,
@@ -50,7 +52,8 @@ impl Session {
             link,
             hello: None,
             next_id: 1,
-            heard_at: Duration::ZERO,
+            measured_at: Duration::ZERO,
+            converter_silent: false,
             alive_at: Duration::ZERO,
             gauge_us: 0,
             alive_gauge_us: 0,
@@ -152,17 +155,33 @@ impl Session {
         Ok(id)
     }
 
-    /// The answer in a frame, if it is one. A hello of another boot means the gauge restarted under us.
+    /// The answer in a frame, if it is one. A hello of another boot means the gauge restarted under us; only an idle
+    /// gauge says hello, so one of the same boot means that it no longer measures.
     fn read(&mut self, raw: &RawFrame) -> Result<Option<Answer>, LinkError> {
-        self.heard_at = self.link.elapsed();
         match frame::decode_checked(&raw.0) {
             Ok(FromGauge::Answer(answer)) => Ok(Some(answer)),
             Ok(FromGauge::Block(block)) => {
                 self.gauge_us = block.last_us;
+                self.measured_at = self.link.elapsed();
+                Ok(None)
+            }
+            Ok(FromGauge::Indicator(_)) => {
+                self.measured_at = self.link.elapsed();
+                Ok(None)
+            }
+            Ok(FromGauge::Fault(FaultChange {
+                fault: Fault::AdcSilent,
+                active,
+                ..
+            })) => {
+                self.converter_silent = active;
                 Ok(None)
             }
             Ok(FromGauge::Hello(hello)) => {
                 self.note_restart(&hello)?;
+                if self.streaming && !hello.streaming {
+                    return Err(self.stopped("it heard nothing from this computer for too long"));
+                }
                 Ok(None)
             }
             Err(FrameError::NewerWire(refusal)) => Err(LinkError::WireVersion {
@@ -220,7 +239,8 @@ impl Session {
         match self.request(Command::Start { rate_hz, channels }, "start measuring")? {
             Reply::Started { boot, rate_hz, .. } => {
                 self.streaming = true;
-                self.heard_at = self.link.elapsed();
+                self.converter_silent = false;
+                self.measured_at = self.link.elapsed();
                 Ok(Started { boot, rate_hz })
             }
             _ => Err(self.silent(ANSWER_WAIT)),
@@ -254,19 +274,19 @@ impl Session {
     /// The next frame of the stream, or `None` when none came within `wait`.
     ///
     /// # Errors
-    /// [`LinkError::Lost`], [`LinkError::Restarted`], or [`LinkError::Silent`] when the stream has dried up.
+    /// [`LinkError::Lost`], [`LinkError::Restarted`], or [`LinkError::Stopped`] when the stream has dried up.
     pub fn next(&mut self, wait: Duration) -> Result<Option<RawFrame>, LinkError> {
         if let Some(raw) = self.waiting.pop_front() {
             return Ok(Some(raw));
         }
         self.keep_alive()?;
-        let Some(raw) = self.link.receive(wait)? else {
-            return self.check_silence().map(|()| None);
+        let raw = self.link.receive(wait)?;
+        let answer = match &raw {
+            Some(raw) => self.read(raw)?,
+            None => None,
         };
-        match self.read(&raw)? {
-            Some(_) => Ok(None),
-            None => Ok(Some(raw)),
-        }
+        self.check_silence()?;
+        Ok(raw.filter(|_| answer.is_none()))
     }
 
     /// By our clock and by the gauge's, whichever is ahead: a stream must not end because it is read late or fast.
@@ -279,11 +299,22 @@ impl Session {
     }
 
     fn check_silence(&self) -> Result<(), LinkError> {
-        let quiet = self.link.elapsed().saturating_sub(self.heard_at);
-        if self.streaming && quiet > STREAM_SILENCE {
-            Err(self.silent(quiet))
+        let quiet = self.link.elapsed().saturating_sub(self.measured_at);
+        if !self.streaming || quiet <= STREAM_SILENCE {
+            return Ok(());
+        }
+        let found = if self.converter_silent {
+            "its converter fell silent".to_owned()
         } else {
-            Ok(())
+            format!("no samples for {} ms", quiet.as_millis())
+        };
+        Err(self.stopped(&found))
+    }
+
+    fn stopped(&self, found: &str) -> LinkError {
+        LinkError::Stopped {
+            port: self.port(),
+            found: found.to_owned(),
         }
     }
 
@@ -329,102 +360,4 @@ fn refusal_words(refusal: Refusal) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::link::Damage;
-    use holdtrue_protocol::block::{BlockEncoder, Taken};
-    use holdtrue_protocol::frame::{MAX_PLAIN, encode_plain};
-    use holdtrue_protocol::message::{Channels, Faults, WIRE_MAJOR, WIRE_MINOR};
-    use std::cell::Cell;
-    use std::rc::Rc;
-
-    /// A gauge whose clock runs a second at every block, while ours stands still.
-    struct FastGauge {
-        answers: VecDeque<FromGauge<'static>>,
-        at_us: u64,
-        alive: Rc<Cell<u32>>,
-    }
-
-    impl Link for FastGauge {
-        fn receive(&mut self, _wait: Duration) -> Result<Option<RawFrame>, LinkError> {
-            let mut buffer = [0; MAX_PLAIN];
-            if let Some(answer) = self.answers.pop_front() {
-                let plain = encode_plain(&answer, &mut buffer).unwrap();
-                return Ok(Some(RawFrame(plain.to_vec())));
-            }
-            self.at_us += 1_000_000;
-            let mut encoder = BlockEncoder::new();
-            let taken = Taken {
-                boot: 1,
-                number: self.at_us / 1_000_000,
-                at_us: self.at_us,
-                force: Some(5),
-                displacement: None,
-                faults: Faults(0),
-            };
-            assert!(encoder.push(&taken));
-            let block = FromGauge::Block(encoder.block().unwrap());
-            Ok(Some(RawFrame(
-                encode_plain(&block, &mut buffer).unwrap().to_vec(),
-            )))
-        }
-
-        fn send(&mut self, message: &ToGauge) -> Result<(), LinkError> {
-            let ToGauge::Request(Request { id, command }) = message;
-            let reply = match command {
-                Command::Identify => Reply::Identity(Hello {
-                    wire_major: WIRE_MAJOR,
-                    wire_minor: WIRE_MINOR,
-                    boot: 1,
-                    serial: "TP-1".try_into().unwrap(),
-                    firmware: "1".try_into().unwrap(),
-                    reset: ResetCause::PowerOn,
-                    fitted: Channels::default(),
-                    probe_nm_per_count: 0,
-                    at_us: 0,
-                    streaming: false,
-                }),
-                _ => {
-                    self.alive.set(self.alive.get() + 1);
-                    Reply::Alive { at_us: self.at_us }
-                }
-            };
-            let outcome = Ok(reply);
-            self.answers
-                .push_back(FromGauge::Answer(Answer { id: *id, outcome }));
-            Ok(())
-        }
-
-        fn elapsed(&self) -> Duration {
-            Duration::ZERO
-        }
-
-        fn name(&self) -> &'static str {
-            "fast"
-        }
-
-        fn damage(&self) -> Damage {
-            Damage::default()
-        }
-    }
-
-    #[test]
-    fn a_gauge_whose_clock_runs_ahead_is_kept_alive_by_its_clock() {
-        let alive = Rc::new(Cell::new(0));
-        let gauge = FastGauge {
-            answers: VecDeque::new(),
-            at_us: 0,
-            alive: Rc::clone(&alive),
-        };
-        let mut session = Session::open(Box::new(gauge)).unwrap();
-        let mut blocks = 0;
-        while blocks < 20 {
-            blocks += u32::from(session.next(Duration::ZERO).unwrap().is_some());
-        }
-        assert!(
-            (8..=10).contains(&alive.get()),
-            "{} in twenty of its seconds",
-            alive.get()
-        );
-    }
-}
+mod tests;

@@ -114,6 +114,16 @@ pub enum LinkError {
         /// How long was waited.
         waited_ms: u128,
     },
+    /// It is there, but measures no more.
+    #[error(
+        "{port}: the gauge stopped measuring ({found}); unplug it, plug it in again and repeat the command: it goes on where it stopped"
+    )]
+    Stopped {
+        /// The port.
+        port: String,
+        /// What was seen.
+        found: String,
+    },
     /// The gauge speaks a newer language.
     #[error(
         "{port}: this gauge speaks wire version {gauge}, this program reads up to {ours}; update the program"
