@@ -3,11 +3,12 @@
 //! The book has no clock and makes no ids; this is where both come from.
 
 use crate::error::Error;
-use crate::gauge::calibration;
+use crate::gauge::{calibration, overloads};
 use holdtrue_book::{
-    Book, Calibration, Entity, GaugeHeader, Kind, Revision, SpindleHeader, Stamp, VisitHeader,
+    Book, Calibration, Entity, GaugeHeader, GaugeOverload, Kind, Revision, SpindleHeader, Stamp,
+    VisitHeader,
 };
-use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_protocol::message::{CalibrationRecord, Overload};
 use std::path::Path;
 use uuid::Uuid;
 
@@ -145,6 +146,44 @@ impl Desk {
             Some(gauge) => Ok(gauge.id),
             None => self.first_revision(wanted),
         }
+    }
+
+    /// Notes the overloads a gauge tells of, and hands back all that are known of it. `written`: a newer calibration
+    /// has just been written into it, so that what it tells of lies before.
+    ///
+    /// # Errors
+    /// When the book cannot be read or does not take it.
+    pub fn note_overloads(
+        &mut self,
+        gauge: Uuid,
+        history: &[Overload],
+        written: Option<&CalibrationRecord>,
+    ) -> holdtrue_book::Result<Vec<GaugeOverload>> {
+        let entry = self.book.get::<GaugeHeader>(gauge)?;
+        let heads = entry
+            .heads
+            .iter()
+            .map(|head| head.header.overloads.as_slice());
+        let before = overloads::union(heads);
+        let known = match written {
+            Some(record) => overloads::recalibrated(&before, history, record),
+            None => overloads::seen(&before, history, today_days()),
+        };
+        if known != before {
+            // On the latest head alone: a conflict of entries is for the technician to settle.
+            let head = &entry.heads[0];
+            self.book.revise(&Revision {
+                id: self.id(),
+                entity: gauge,
+                parents: vec![head.id],
+                header: GaugeHeader {
+                    overloads: known.clone(),
+                    ..head.header.clone()
+                },
+                stamp: self.stamp(),
+            })?;
+        }
+        Ok(known)
     }
 
     /// Keeps a gauge's calibration record.

@@ -11,10 +11,11 @@ use holdtrue_firmware::converter::Converter;
 use holdtrue_firmware::edges::Edges;
 use holdtrue_firmware::gauge::{Fitting, Gauge};
 use holdtrue_firmware::lines::Queues;
+use holdtrue_firmware::overloads::Overloads;
 use holdtrue_firmware::store::{self, Payload, Record};
 use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
 use holdtrue_protocol::message::{
-    CalibrationRecord, Channels, Command, Request, ResetCause, Signal, ToGauge,
+    CalibrationRecord, Channels, Command, Overload, Request, ResetCause, Signal, ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
 
@@ -51,6 +52,8 @@ pub struct Setup {
     pub planes: Vec<PlaneSetup>,
     /// Records in the gauge's flash.
     pub calibrations: Vec<CalibrationRecord>,
+    /// Overloads of earlier days, in the gauge's flash.
+    pub overloads: Vec<Overload>,
     /// How often the gauge had been started before: its boot number is one more.
     pub boots_before: u32,
     /// Serial number printed on the gauge.
@@ -71,6 +74,7 @@ impl Setup {
             habits: ClampHabits::default(),
             planes: visit_planes(8),
             calibrations: Vec::new(),
+            overloads: Vec::new(),
             boots_before: 0,
             serial: "TP-0031",
         };
@@ -443,10 +447,24 @@ fn write_records(flash: &mut FlashChip, setup: &Setup) {
                 store::save_waiting(flash, calibration_store::record_of(record.channel), payload);
         }
     }
+    if let Some(payload) = overloads_of(&setup.overloads) {
+        let _ = store::save_waiting(flash, Record::Overloads, payload);
+    }
     if setup.boots_before > 0 {
         let payload = Payload::from_slice(&setup.boots_before.to_le_bytes()).unwrap_or_default();
         let _ = store::save_waiting(flash, Record::BootNumber, payload);
     }
+}
+
+/// The history as the firmware itself would have kept it.
+fn overloads_of(earlier: &[Overload]) -> Option<Payload> {
+    let mut overloads = Overloads::default();
+    overloads.set_limits(Some((0, 0)));
+    for overload in earlier {
+        overloads.watch(overload.boot, overload.at_us, overload.peak_counts);
+        overloads.finish();
+    }
+    overloads.take_unsaved()
 }
 
 fn start(

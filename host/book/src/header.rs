@@ -82,9 +82,25 @@ pub struct GaugeHeader {
     pub knob_clamps: Option<u32>,
     /// It is a simulation.
     pub simulated: bool,
+    /// Overloads it has told of.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub overloads: Vec<GaugeOverload>,
     /// Anything else.
     #[serde(flatten)]
     pub more: Map<String, Value>,
+}
+
+/// An overload of a gauge. The gauge has no calendar, so the book keeps what is known of its day.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct GaugeOverload {
+    /// Boot number it happened in.
+    pub boot: u32,
+    /// Microseconds since that boot.
+    pub at_us: u64,
+    /// Counts at its peak.
+    pub peak_counts: i32,
+    /// A calibration made on this day (`2026-03-04`) or later was made after it.
+    pub past_from: String,
 }
 
 impl Header for GaugeHeader {

@@ -25,7 +25,7 @@ pub use checks::{
 pub use digest::{DIGEST_FORM, Digest, NotADigest};
 pub use error::{EXIT_BOOK, Error};
 pub use finish::Finish;
-pub use header::{GaugeHeader, Header, SpindleHeader, VisitHeader};
+pub use header::{GaugeHeader, GaugeOverload, Header, SpindleHeader, VisitHeader};
 pub use inspect::{Inspection, Trouble};
 pub use json::Json;
 pub use merge::Merged;

@@ -1,12 +1,15 @@
 //! `gauge`: which ports there are, who a gauge is, whether it may measure. In: a port. Out: lists and judgements.
 
+use super::grip_live::gauge_in_book;
 use super::{World, gauge_calibrate, gauge_certificate};
 use crate::args::gauge::{GaugeCommand, GaugePort};
 use crate::desk::today_days;
 use crate::error::Error;
 use crate::exit::Exit;
+pub(super) use crate::gauge::calibration::day_text as date;
 use crate::gauge::calibration::{self, Standing};
 use crate::gauge::fitness::{self, Fitness, Quantity};
+use crate::gauge::overloads;
 use crate::gauge::session::Session;
 use crate::link::discover;
 use crate::link::serial::SerialLink;
@@ -164,23 +167,30 @@ fn standing_word(standing: Standing) -> &'static str {
     }
 }
 
-/// A day as people write it.
-pub(super) fn date(days: i32) -> String {
-    use jiff::ToSpan;
-    jiff::civil::date(1970, 1, 1)
-        .checked_add(days.days())
-        .map_or_else(|_| format!("day {days}"), |date| date.to_string())
-}
-
 fn check(port: &GaugePort, world: &mut World) -> Result<Finished, Error> {
     let mut session = connect(&port.gauge)?;
     world
         .console
         .say("Hold the gauge free, knob touching nothing, for 10 seconds …");
-    let look = gauge_look::look(&mut session)?;
+    let overloads = overloads_since(&mut session, world)?;
+    let look = gauge_look::look(&mut session, overloads)?;
     let fitness = fitness::judge(&look);
     let exit = if fitness.fit { Exit::Done } else { Exit::Gauge };
     Finished::new(exit, &fitness, words(&fitness))
+}
+
+/// How many overloads the gauge has seen since its calibration, as far as a book knows their days. Without one all count.
+fn overloads_since(session: &mut Session, world: &World) -> Result<usize, Error> {
+    let history = session.overloads()?;
+    match session.calibration(Channel::Force)? {
+        Some(record) if world.book_path().exists() => {
+            let mut desk = world.desk()?;
+            let gauge = gauge_in_book(session, &record, false, &mut desk)?;
+            let known = desk.note_overloads(gauge, &history, None)?;
+            Ok(overloads::since(&known, &record).count())
+        }
+        _ => Ok(history.len()),
+    }
 }
 
 fn words(fitness: &Fitness) -> String {

@@ -62,7 +62,11 @@ pub(super) fn write(
         }
     }
     desk.keep_calibration(record)?;
-    gauge_in_book(&session, record, false, &mut desk)?;
+    let gauge = gauge_in_book(&session, record, false, &mut desk)?;
+    let newer = before
+        .as_ref()
+        .is_none_or(|before| before.date_days < record.date_days);
+    desk.note_overloads(gauge, &session.overloads()?, newer.then_some(record))?;
     Ok(Written {
         port: session.port(),
         serial: session.hello().serial.to_string(),

@@ -7,6 +7,7 @@ use crate::cautions::MachineState;
 use crate::desk::{Desk, today_days};
 use crate::error::Error;
 use crate::exit::Exit;
+use crate::gauge::overloads;
 use crate::gauge::session::Session;
 use crate::grip_setup::{self, InForce};
 use crate::grip_words;
@@ -17,7 +18,7 @@ use crate::output::Finished;
 use holdtrue_book::GaugeHeader;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, UsualRange, capacity_suffices};
 use holdtrue_metrology::grip::setup::GripSetup;
-use holdtrue_protocol::message::{CalibrationRecord, Channel, Command, Reply};
+use holdtrue_protocol::message::{CalibrationRecord, Channel};
 use uuid::Uuid;
 
 /// A set of clamps, where nobody says how many.
@@ -63,17 +64,24 @@ pub(super) fn measure(
     interrupt: &Interrupt,
 ) -> Result<Taken, Error> {
     let calibration = require_force(session)?;
-    let overloaded = has_overloads(session)?;
+    let overloads = session.overloads()?;
     let gauge = gauge_in_book(session, &calibration, set.simulated, desk)?;
+    let known = desk.note_overloads(gauge, &overloads, None)?;
+    let overloaded = overloads::since(&known, &calibration).count() > 0;
     let mut setup = in_force.setup.clone();
     setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
     require_capacity(session, &setup, world)?;
     world.console.say(&format!(
-        "Gauge {} on {}, calibration {}{}.",
+        "Gauge {} on {}, calibration {}{}{}.",
         session.hello().serial,
         session.port(),
         calibration.certificate,
         gauge::standing_remark(&calibration),
+        if overloaded {
+            " OVERLOADED since: no acceptance with this gauge"
+        } else {
+            ""
+        },
     ));
     world
         .console
@@ -85,9 +93,10 @@ pub(super) fn measure(
         fresh: set.fresh,
         visit: set.visit,
         gauge,
+        overloads,
     };
     let settings = world.settings.clone();
-    live::measure(
+    let mut taken = live::measure(
         session,
         &calibration,
         desk,
@@ -95,7 +104,17 @@ pub(super) fn measure(
         &settings,
         &order,
         interrupt,
-    )
+    )?;
+    if taken.cut_short.is_none() {
+        taken.cut_short = note_new_overloads(session, gauge, desk).err();
+    }
+    Ok(taken)
+}
+
+/// What happened in this check is known by its day before the gauge goes to be calibrated again.
+fn note_new_overloads(session: &mut Session, gauge: Uuid, desk: &mut Desk) -> Result<(), Error> {
+    desk.note_overloads(gauge, &session.overloads()?, None)?;
+    Ok(())
 }
 
 fn require_force(session: &mut Session) -> Result<CalibrationRecord, Error> {
@@ -113,13 +132,6 @@ fn require_force(session: &mut Session) -> Result<CalibrationRecord, Error> {
     record.ok_or_else(|| {
         refused(session, "no calibration is stored in it, so its counts are no force; write its certificate into it first")
     })
-}
-
-fn has_overloads(session: &mut Session) -> Result<bool, Error> {
-    match session.request(Command::ReadOverloads, "read its overload history")? {
-        Reply::Overloads(stored) => Ok(!stored.is_empty()),
-        _ => Ok(false),
-    }
 }
 
 /// The gauge's entry in the book, made now if there is none.

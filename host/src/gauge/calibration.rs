@@ -31,6 +31,14 @@ pub fn standing(record: &CalibrationRecord, today_days: i32) -> Standing {
     }
 }
 
+/// A day, counted from 1970-01-01, as people and the book write it.
+pub fn day_text(days: i32) -> String {
+    use jiff::ToSpan;
+    jiff::civil::date(1970, 1, 1)
+        .checked_add(days.days())
+        .map_or_else(|_| format!("day {days}"), |date| date.to_string())
+}
+
 /// The record's name as people read it: a UUID.
 pub fn id_text(record: &CalibrationRecord) -> String {
     uuid::Uuid::from_bytes(record.id).to_string()

@@ -84,7 +84,7 @@ pub struct Look {
     pub at_rest: Option<AtRest>,
     /// Self-tests the gauge has.
     pub tests: Vec<SelfTestResult>,
-    /// Stored overloads.
+    /// Overloads since the calibration.
     pub overloads: usize,
     /// Clamps the retention knob has seen, by the book.
     pub knob_clamps: Option<u32>,
@@ -129,7 +129,7 @@ pub fn judge(look: &Look) -> Fitness {
         .map(|result| result.median);
     quantities.extend(look.tests.iter().map(|result| of_test(result, rest_counts)));
     quantities.push(at_most(
-        "overloads stored",
+        "overloads since calibration",
         count(look.overloads),
         "1",
         0.0,

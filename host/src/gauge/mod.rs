@@ -5,5 +5,6 @@ pub mod capture;
 pub mod displacement;
 pub mod fitness;
 pub mod force;
+pub mod overloads;
 pub mod replay;
 pub mod session;

@@ -4,7 +4,7 @@ use crate::link::{Damage, Link, LinkError, RawFrame};
 use holdtrue_protocol::frame::{self, FrameError};
 use holdtrue_protocol::message::{
     Answer, CalibrationRecord, Channel, Channels, Command, Fault, FaultChange, FromGauge, Hello,
-    Refusal, Reply, Request, ResetCause, Signal, ToGauge,
+    Overload, Refusal, Reply, Request, ResetCause, Signal, ToGauge,
 };
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -227,6 +227,17 @@ impl Session {
                 request: "read its calibration",
                 reason: refusal_words(refusal),
             }),
+        }
+    }
+
+    /// The overloads it has stored, oldest first.
+    ///
+    /// # Errors
+    /// As [`Session::request`].
+    pub fn overloads(&mut self) -> Result<Vec<Overload>, LinkError> {
+        match self.request(Command::ReadOverloads, "read its overload history")? {
+            Reply::Overloads(stored) => Ok(stored.to_vec()),
+            _ => Ok(Vec::new()),
         }
     }
 

@@ -25,20 +25,16 @@ const TESTS: [SelfTest; 6] = [
     SelfTest::Temperature,
 ];
 
-/// Asks, tests and watches.
+/// Asks, tests and watches; `overloads` since the calibration are told by the book.
 ///
 /// # Errors
 /// When the gauge goes away or does not answer; a refusal of one self-test is no error, the test is just missing.
-pub fn look(session: &mut Session) -> Result<Look, LinkError> {
+pub fn look(session: &mut Session, overloads: usize) -> Result<Look, LinkError> {
     let record = session.calibration(Channel::Force)?;
     let tests = self_tests(session)?;
     let at_rest = match &record {
         Some(record) => watch_at_rest(session, record)?,
         None => None,
-    };
-    let overloads = match session.request(Command::ReadOverloads, "read its overload history")? {
-        Reply::Overloads(stored) => stored.len(),
-        _ => 0,
     };
     Ok(Look {
         record,

@@ -18,7 +18,7 @@ use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult};
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::step::Step;
 use holdtrue_metrology::grip::watch::Watch;
-use holdtrue_protocol::message::{CalibrationRecord, Channels, Signal};
+use holdtrue_protocol::message::{CalibrationRecord, Channels, Overload, Signal};
 use serde_json::json;
 use std::time::Duration;
 use uuid::Uuid;
@@ -40,6 +40,8 @@ pub struct Order {
     pub visit: Uuid,
     /// The gauge in the book.
     pub gauge: Uuid,
+    /// Overloads it told of before this check.
+    pub overloads: Vec<Overload>,
 }
 
 /// A check as far as it came.
@@ -116,7 +118,7 @@ pub fn measure(
         boot: started.boot,
     };
     let about = json_of(
-        &json!({ "port": session.port(), "rate_hz": started.rate_hz, "channels": ["force"] }),
+        &json!({ "port": session.port(), "rate_hz": started.rate_hz, "channels": ["force"], "overloads": order.overloads }),
     )?;
     let ended = Recorder::begin(desk, check, stream, about)
         .map_err(Error::from)
@@ -187,6 +189,12 @@ fn go_on(
         .content
         .read()
         .map_err(|error| Error::book(format!("check {} cannot be read: {error}", start.id)))?;
+    if begun.setup.gauge.standing != order.setup.gauge.standing {
+        return Err(Error::usage(
+            "since the unfinished check of this visit was begun, the gauge was overloaded or its calibration fell due: \
+             begin another check with --new",
+        ));
+    }
     if begun.clamps != Some(order.clamps) || begun.setup.limits != order.setup.limits {
         voice.say("It was begun with other limits or another number of clamps; those stay in force (--new begins another).");
     }

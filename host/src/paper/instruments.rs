@@ -1,6 +1,7 @@
 //! What was measured with. In: a gauge's page in the book and the calibration in force. Out: both as the paper prints them.
 
 use super::{facts, times, words};
+use crate::archive::GripBegun;
 use crate::error::Error;
 use crate::gauge::calibration::{self, Standing};
 use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
@@ -25,7 +26,7 @@ pub(super) fn force_gauge(
         return Ok(None);
     };
     let record = record_in_force(book, start)?;
-    let overloaded = result.notes.iter().any(|note| note.contains("overloaded"));
+    let overloaded = is_overloaded(start, result);
     Ok(Some(Instrument {
         what: words(&header.what),
         serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
@@ -33,6 +34,14 @@ pub(super) fn force_gauge(
         calibration: record.map(|record| certificate(&record, &start.stamp.at, overloaded)),
         simulated: header.simulated,
     }))
+}
+
+/// Before the check by its setup, or in it by its remarks.
+fn is_overloaded(start: &CheckStart, result: &GripResult) -> bool {
+    use holdtrue_metrology::grip::setup::Standing::Exceeded;
+    let begun: Option<GripBegun> = start.content.read().ok();
+    begun.is_some_and(|begun| begun.setup.gauge.standing == Exceeded)
+        || result.notes.iter().any(|note| note.contains("overloaded"))
 }
 
 /// The indicator and the bar of a runout check, as far as somebody said.
