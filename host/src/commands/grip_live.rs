@@ -27,11 +27,11 @@ const USUAL_CLAMPS: u32 = 5;
 pub(super) fn run(port: &str, args: &GripArgs, world: &mut World) -> Result<Finished, Error> {
     let mut desk = world.desk()?;
     let visit = desk.visit_at_hand()?;
+    let spindle = desk.spindle_of(visit)?;
+    let in_force = grip_setup::gather(args, spindle.as_ref())?;
     acknowledge::before(MachineState::Live, visit, &mut desk, world)?;
     let interrupt = Interrupt::on_ctrl_c()?;
     let mut session = gauge::connect(port)?;
-    let spindle = desk.spindle_of(visit)?;
-    let in_force = grip_setup::gather(args, spindle.as_ref())?;
     let set = Set {
         clamps: args.clamps.unwrap_or(USUAL_CLAMPS),
         fresh: args.new,

@@ -14,7 +14,9 @@ use std::collections::VecDeque;
 /// Between two streams of one check the record shows this much time, whatever the clock on the wall says: a stored
 /// check must give the same record every time, and nothing is measured across the join.
 const PAUSE_S: f64 = 5.0;
-/// The gauge counts as free when it reads the zero of the check's beginning within this part of the highest force …
+/// The check so far is looked at in stretches of this length.
+const STRETCH_S: f64 = 0.5;
+/// The gauge counts as free when it reads the check's zero within this part of the highest force …
 const ZERO_BOUND: f64 = 0.05;
 /// … and never nearer than this, N: the least force that counts as a clamp.
 const ZERO_BOUND_LEAST_N: f64 = 100.0;
@@ -38,9 +40,7 @@ pub struct ForceBuilder {
     offset_s: f64,
     last_s: Option<f64>,
     faulty: Option<(Fault, f64)>,
-    /// Readings of the free gauge at the beginning of the check, N.
-    free_n: Vec<f64>,
-    highest_n: f64,
+    levels: Levels,
     gate: Option<FreeGate>,
 }
 
@@ -49,8 +49,8 @@ pub struct ForceBuilder {
 #[derive(Clone, Debug)]
 struct FreeGate {
     since_s: f64,
-    zero_n: f64,
-    bound_n: f64,
+    /// None before anything was measured: then any reading will do.
+    free: Option<Free>,
     recent: VecDeque<(f64, f64)>,
 }
 
@@ -63,8 +63,7 @@ impl ForceBuilder {
             offset_s: 0.0,
             last_s: None,
             faulty: None,
-            free_n: Vec::new(),
-            highest_n: f64::NEG_INFINITY,
+            levels: Levels::default(),
             gate: None,
         }
     }
@@ -76,12 +75,9 @@ impl ForceBuilder {
         let Some(last_s) = self.last_s else { return };
         let since_s = self.gate.take().map_or(last_s, |gate| gate.since_s);
         self.offset_s = last_s + PAUSE_S;
-        let zero_n = median(&self.free_n);
-        let bound_n = (ZERO_BOUND * (self.highest_n - zero_n)).max(ZERO_BOUND_LEAST_N);
         self.gate = Some(FreeGate {
             since_s,
-            zero_n,
-            bound_n,
+            free: self.levels.free(),
             recent: VecDeque::new(),
         });
     }
@@ -168,15 +164,53 @@ impl ForceBuilder {
             }));
             self.gate = None;
         }
-        if time_s < FREE_S {
-            self.free_n.push(force_n);
-        }
-        self.highest_n = self.highest_n.max(force_n);
+        self.levels.take(time_s, force_n);
         pieces.push(Piece::Sample(Sample {
             time_s,
             force_n,
             orientation_deg: None,
         }));
+    }
+}
+
+/// Reading of the free gauge, and how far from it still counts as free.
+#[derive(Clone, Copy, Debug)]
+struct Free {
+    zero_n: f64,
+    bound_n: f64,
+}
+
+/// Where the force stood in the check so far, stretch by stretch.
+#[derive(Clone, Debug, Default)]
+struct Levels {
+    medians_n: Vec<f64>,
+    stretch: Vec<f64>,
+    begun_s: f64,
+}
+
+impl Levels {
+    fn take(&mut self, time_s: f64, force_n: f64) {
+        if self.stretch.is_empty() {
+            self.begun_s = time_s;
+        } else if time_s >= self.begun_s + STRETCH_S {
+            self.medians_n.push(median(&self.stretch));
+            self.stretch.clear();
+            self.begun_s = time_s;
+        }
+        self.stretch.push(force_n);
+    }
+
+    /// `None` before the first stretch is whole. A check begun on a clamped gauge has its zero later, so it is not simply
+    /// what came first.
+    fn free(&self) -> Option<Free> {
+        let highest_n = self.medians_n.iter().copied().reduce(f64::max)?;
+        let lowest_n = self.medians_n.iter().copied().reduce(f64::min)?;
+        let half_way_n = f64::midpoint(lowest_n, highest_n);
+        let free = |median_n: &f64| *median_n <= half_way_n;
+        let free_n: Vec<f64> = self.medians_n.iter().copied().filter(free).collect();
+        let zero_n = median(&free_n);
+        let bound_n = (ZERO_BOUND * (highest_n - zero_n)).max(ZERO_BOUND_LEAST_N);
+        Some(Free { zero_n, bound_n })
     }
 }
 
@@ -191,7 +225,7 @@ impl FreeGate {
         {
             self.recent.pop_front();
         }
-        self.is_seen_long_enough() && self.is_near_zero()
+        self.free.is_none() || self.is_seen_long_enough() && self.is_near_zero()
     }
 
     fn is_seen_long_enough(&self) -> bool {
@@ -201,7 +235,8 @@ impl FreeGate {
 
     fn is_near_zero(&self) -> bool {
         let forces: Vec<f64> = self.recent.iter().map(|(_, force)| *force).collect();
-        (median(&forces) - self.zero_n).abs() <= self.bound_n
+        let near = |free: Free| (median(&forces) - free.zero_n).abs() <= free.bound_n;
+        self.free.is_none_or(near)
     }
 
     fn is_loaded(&self) -> bool {
@@ -399,6 +434,35 @@ mod tests {
         assert!(
             (gap.from_s - 1.999).abs() < 1e-9,
             "the gap begins where the first stream ended: {gap:?}"
+        );
+    }
+
+    #[test]
+    fn a_check_begun_on_a_clamped_gauge_knows_its_zero_all_the_same() {
+        let mut builder = ForceBuilder::new(calibration(), 1);
+        let mut first = Gauge { boot: 1, number: 0 };
+        for counts in [10_040, 40, 10_040] {
+            all(&mut builder, &first.samples(2_000, counts, SOUND));
+        }
+        builder.continue_with(2);
+        let mut second = Gauge { boot: 2, number: 0 };
+        let loaded = all(&mut builder, &second.samples(2_000, 10_040, SOUND));
+        assert!(loaded.is_empty() && builder.is_loaded());
+        let free = all(&mut builder, &second.samples(2_000, 40, SOUND));
+        assert!(count(&free) > 1_000 && !builder.is_loaded());
+    }
+
+    #[test]
+    fn a_check_without_one_sound_sample_asks_for_no_zero_of_its_own() {
+        let mut builder = ForceBuilder::new(calibration(), 1);
+        let open = Faults(1 << Fault::OpenBridge as u16);
+        let mut first = Gauge { boot: 1, number: 0 };
+        all(&mut builder, &first.samples(2_000, 8_000_000, open));
+        builder.continue_with(2);
+        let mut second = Gauge { boot: 2, number: 0 };
+        assert_eq!(
+            count(&all(&mut builder, &second.samples(100, 40, SOUND))),
+            100
         );
     }
 

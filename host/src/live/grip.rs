@@ -79,7 +79,7 @@ enum Spoken {
 /// Measures until the clamps wanted have counted, the gauge goes away or somebody interrupts.
 ///
 /// # Errors
-/// Only when nothing was begun; once a check is begun, what ends it early is in [`Taken::cut_short`].
+/// Only before the stream begins; from then on, what ends the check early is in [`Taken::cut_short`].
 pub fn measure(
     session: &mut Session,
     calibration: &CalibrationRecord,
@@ -98,21 +98,23 @@ pub fn measure(
         Some(start) => (start.id, go_on(&start, calibration, order, voice)?),
         None => begin(desk, order, calibration)?,
     };
+    let mut measurement = Measurement {
+        wanted: begun.clamps.unwrap_or(order.clamps),
+        settings,
+        watch: Watch::new(begun.clamps, begun.setup),
+        builder: ForceBuilder::new(calibration.clone(), session.hello().boot),
+        shown: 0,
+        said: None,
+    };
+    // Before the stream begins: reading a long check back takes a while, and nobody would listen meanwhile.
+    measurement.take_up(desk, check, voice)?;
     let channels = Channels {
         force: true,
         ..Channels::default()
     };
     session.show(Signal::Off)?;
     let started = session.start(RATE_HZ, channels)?;
-    let mut measurement = Measurement {
-        wanted: begun.clamps.unwrap_or(order.clamps),
-        settings,
-        watch: Watch::new(begun.clamps, begun.setup),
-        builder: ForceBuilder::new(calibration.clone(), started.boot),
-        shown: 0,
-        said: None,
-    };
-    measurement.take_up(desk, check, started.boot, voice)?;
+    measurement.builder.continue_with(started.boot);
     let stream = Stream {
         wire: (session.hello().wire_major, session.hello().wire_minor),
         boot: started.boot,
@@ -203,13 +205,7 @@ fn go_on(
 
 impl Measurement<'_> {
     /// Takes up what the book has of this check already, frame by frame; of a new one it has nothing.
-    fn take_up(
-        &mut self,
-        desk: &Desk,
-        check: Uuid,
-        boot: u32,
-        voice: &mut dyn Voice,
-    ) -> Result<(), Error> {
+    fn take_up(&mut self, desk: &Desk, check: Uuid, voice: &mut dyn Voice) -> Result<(), Error> {
         let pieces = replay::pieces(&desk.book, check, &mut self.builder)?;
         if pieces.is_empty() {
             return Ok(());
@@ -217,7 +213,6 @@ impl Measurement<'_> {
         for piece in pieces {
             self.feed(piece)?;
         }
-        self.builder.continue_with(boot);
         let recorded = desk.book.recorded(check)?;
         self.shown = recorded.last().map_or(0, |last| last.number);
         voice.say(&format!(
