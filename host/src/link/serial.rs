@@ -10,6 +10,7 @@ use holdtrue_protocol::message::ToGauge;
 use holdtrue_protocol::stream::{Counts, Decoder, Received};
 use serialport::{ErrorKind, SerialPort};
 use std::io::{self, Read};
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
@@ -126,9 +127,8 @@ impl Link for SerialLink {
 fn refusal(name: &str, error: &serialport::Error) -> LinkError {
     let port = name.to_owned();
     match error.kind() {
-        ErrorKind::NoDevice if error.description.to_lowercase().contains("busy") => {
-            LinkError::Busy { port }
-        }
+        // No device, though it is there: somebody else holds its lock.
+        ErrorKind::NoDevice if Path::new(name).exists() => LinkError::Busy { port },
         ErrorKind::NoDevice | ErrorKind::Io(io::ErrorKind::NotFound) => {
             LinkError::NotFound { port }
         }
