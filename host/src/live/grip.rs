@@ -332,7 +332,12 @@ impl Measurement<'_> {
         check: Uuid,
         cut_short: Option<Error>,
     ) -> Result<Taken, Error> {
-        let result = self.watch.finish().ok();
+        let mut result = self.watch.finish().ok();
+        if let (Some(result), Some(_)) = (&mut result, &cut_short) {
+            result
+                .notes
+                .push(format!("broken off: {} clamps are in the book", self.shown));
+        }
         let record = self.watch.record().clone();
         if let (Some(result), None) = (&result, &cut_short) {
             let stored = end(desk, check, result);
