@@ -4,5 +4,7 @@ pub mod bench;
 pub mod coverage;
 pub mod force;
 pub mod matrix;
+#[cfg(unix)]
+pub mod port;
 pub mod reference;
 pub mod schema;

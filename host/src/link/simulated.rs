@@ -31,6 +31,11 @@ impl SimulatedLink {
         }
     }
 
+    /// The gauge at the other end, for what may happen to it.
+    pub fn gauge(&mut self) -> &mut SimulatedGauge {
+        &mut self.gauge
+    }
+
     fn write_waiting(&mut self) {
         let bytes: Vec<u8> = self.to_write.iter().copied().collect();
         let taken = self.gauge.write(&bytes);

@@ -1,8 +1,7 @@
 //! Runout measured from a gauge on a serial device: the same figures as in one process, and again from the book.
-#![cfg(unix)]
 
-use crate::gauge_port::Port;
 use holdtrue_tests::bench;
+use holdtrue_tests::port::{Measuring, Port};
 
 #[test]
 fn runout_over_the_wire_is_that_of_one_process_and_of_the_book() {
@@ -35,17 +34,11 @@ fn a_runout_check_broken_off_goes_on_with_the_plane_it_lacked() {
     let bench = bench!();
     let port = Port::offer(&bench, "--seed 3 --pace 40");
     let words = |path: &str| format!("runout --gauge {path} --book yard.holdtrue --json --yes");
-    let mut child = bench
-        .command(words(&port.path).split_whitespace())
-        .stderr(std::process::Stdio::piped())
-        .stdout(std::process::Stdio::piped())
-        .spawn()
-        .expect("the program starts");
-    crate::gauge_port::until(&mut crate::gauge_port::told(&mut child), "Plane 3 of 10");
+    let mut run = Measuring::start(&mut bench.command(words(&port.path).split_whitespace()));
+    run.until("Plane 3 of 10");
     drop(port);
-    let (code, out) = crate::gauge_port::output_of(child);
-    assert_eq!(code, 5, "{out}");
-    let partial: serde_json::Value = serde_json::from_str(&out).expect("one document");
+    let run = run.end().exits(5);
+    let (partial, out) = (run.json(), &run.out);
     assert_eq!(partial["planes"].as_array().map(Vec::len), Some(2), "{out}");
 
     let port = Port::offer(&bench, "--seed 3 --pace max");

@@ -291,7 +291,7 @@ fn contradictions_are_refused_with_place_and_next_step() {
 #[cfg(unix)]
 mod at_a_gauge {
     use super::*;
-    use crate::gauge_port::Port;
+    use holdtrue_tests::port::Port;
 
     fn certificate_line(port: &Port, file: &str) -> String {
         format!(

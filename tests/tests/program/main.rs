@@ -3,7 +3,6 @@
 mod bad_tables;
 mod book;
 mod calibration;
-mod gauge_port;
 mod grip_files;
 mod hostile_tables;
 mod limits;
@@ -12,6 +11,5 @@ mod page;
 mod proof;
 mod rehearsal;
 mod runout_files;
-mod runout_live;
 mod settings;
 mod study;

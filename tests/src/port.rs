@@ -1,0 +1,246 @@
+//! A gauge on a serial device and the program measuring with it. In: options. Out: a path to open, lines as they come, how
+//! it ended.
+
+use crate::bench::Bench;
+use holdtrue_simulated_gauge::{Setup, port};
+use rustix::fd::OwnedFd;
+use std::io::{BufRead, BufReader, Read};
+use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant};
+
+/// What takes longer than this is hanging.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// The simulated gauge, offered as a serial device by the program itself.
+pub struct Port {
+    child: Child,
+    /// Its path.
+    pub path: String,
+}
+
+impl Port {
+    /// Offers it: `--seed N`, `--condition NAME`, `--pace N|max`.
+    pub fn offer(bench: &Bench, options: &str) -> Self {
+        let mut child = bench
+            .command(format!("rehearse --as-port {options}").split_whitespace())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("the program starts");
+        let mut path = String::new();
+        let out = child.stdout.take().expect("its standard output");
+        BufReader::new(out)
+            .read_line(&mut path)
+            .expect("the path of the device");
+        Self {
+            child,
+            path: path.trim().to_owned(),
+        }
+    }
+}
+
+impl Drop for Port {
+    fn drop(&mut self) {
+        // Gone already in the tests that pull it off.
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// A device that lives in the test itself, as long as this does.
+pub struct OwnPort {
+    stop: Arc<AtomicBool>,
+    thread: Option<JoinHandle<()>>,
+    /// Its path.
+    pub path: String,
+}
+
+impl OwnPort {
+    /// Any simulated gauge, as fast as its reader reads.
+    pub fn of(setup: Setup) -> Self {
+        let mut port = port::Port::offer(setup, port::Pace::Max).expect("a pseudo-terminal");
+        let path = port.path().display().to_string();
+        Self::run(path, move |stop| port.run(stop).expect("a port that runs"))
+    }
+
+    /// No gauge: it says these bytes again and again, or nothing.
+    pub fn stranger(says: &'static [u8]) -> Self {
+        use std::io::Write;
+        let (near, far) = pseudo_terminal().expect("a pseudo-terminal");
+        let name = rustix::pty::ptsname(&near, Vec::new()).expect("its name");
+        let path = name.to_str().expect("a path in plain letters").to_owned();
+        let mut near = std::fs::File::from(near);
+        rustix::io::ioctl_fionbio(&near, true).expect("not waiting");
+        Self::run(path, move |stop| {
+            // Held open, so that the device stays between one visitor and the next.
+            let _far = far;
+            while !stop.load(Ordering::Relaxed) {
+                // Full when nobody reads.
+                let _ = near.write(says);
+                thread::sleep(Duration::from_millis(1));
+            }
+        })
+    }
+
+    fn run(path: String, work: impl FnOnce(&AtomicBool) + Send + 'static) -> Self {
+        let stop = Arc::new(AtomicBool::new(false));
+        let told = Arc::clone(&stop);
+        let thread = Some(thread::spawn(move || work(&told)));
+        Self { stop, thread, path }
+    }
+}
+
+impl Drop for OwnPort {
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+        let ended = self.thread.take().map(JoinHandle::join);
+        assert!(
+            thread::panicking() || ended.is_none_or(|ended| ended.is_ok()),
+            "the port failed"
+        );
+    }
+}
+
+fn pseudo_terminal() -> rustix::io::Result<(OwnedFd, OwnedFd)> {
+    use rustix::fs::{Mode, OFlags};
+    use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+    use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
+    let near = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
+    grantpt(&near)?;
+    unlockpt(&near)?;
+    let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
+    let far = rustix::fs::open(ptsname(&near, Vec::new())?, flags, Mode::empty())?;
+    let mut settings = tcgetattr(&far)?;
+    settings.make_raw();
+    tcsetattr(&far, OptionalActions::Now, &settings)?;
+    Ok((near, far))
+}
+
+/// The program while it measures.
+pub struct Measuring {
+    child: Child,
+    lines: Receiver<String>,
+    /// Lines for the person so far.
+    pub told: String,
+}
+
+/// How a measurement ended.
+pub struct Ended {
+    /// Exit code; -1 when a signal ended it.
+    pub code: i32,
+    /// Standard output.
+    pub out: String,
+    /// All lines for the person.
+    pub told: String,
+}
+
+impl Measuring {
+    /// Starts a command that puts one JSON document on standard output and its lines for the person on standard error.
+    pub fn start(command: &mut Command) -> Self {
+        let mut child = command
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the program starts");
+        let stderr = child.stderr.take().expect("its standard error");
+        let (tell, lines) = channel();
+        thread::spawn(move || {
+            for line in BufReader::new(stderr).lines().map_while(Result::ok) {
+                if tell.send(line + "\n").is_err() {
+                    return;
+                }
+            }
+        });
+        Self {
+            child,
+            lines,
+            told: String::new(),
+        }
+    }
+
+    /// Reads on until a line holds the text.
+    #[track_caller]
+    pub fn until(&mut self, text: &str) {
+        loop {
+            match self.lines.recv_timeout(PATIENCE) {
+                Ok(line) => {
+                    self.told.push_str(&line);
+                    if line.contains(text) {
+                        return;
+                    }
+                }
+                Err(RecvTimeoutError::Timeout) => panic!("hangs before \"{text}\":\n{}", self.told),
+                Err(RecvTimeoutError::Disconnected) => {
+                    panic!("ended without \"{text}\":\n{}", self.told)
+                }
+            }
+        }
+    }
+
+    /// Sends a signal: INT, STOP, CONT, KILL.
+    pub fn signal(&self, name: &str) {
+        let sent = Command::new("kill")
+            .args([&format!("-{name}"), &self.child.id().to_string()])
+            .status();
+        assert!(
+            sent.is_ok_and(|status| status.success()),
+            "no signal {name}"
+        );
+    }
+
+    /// Waits for its end.
+    #[track_caller]
+    pub fn end(mut self) -> Ended {
+        let until = Instant::now() + PATIENCE;
+        let status = loop {
+            match self.child.try_wait().expect("its status") {
+                Some(status) => break status,
+                None if Instant::now() > until => panic!("hangs; it has said:\n{}", self.told),
+                None => thread::sleep(Duration::from_millis(5)),
+            }
+        };
+        self.told.extend(self.lines.iter());
+        let mut out = String::new();
+        let mut piped = self.child.stdout.take().expect("its standard output");
+        piped.read_to_string(&mut out).expect("text");
+        Ended {
+            code: status.code().unwrap_or(-1),
+            out,
+            told: std::mem::take(&mut self.told),
+        }
+    }
+}
+
+impl Drop for Measuring {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+impl Ended {
+    /// Holds it to an exit code.
+    #[track_caller]
+    pub fn exits(self, code: i32) -> Self {
+        assert_eq!(self.code, code, "{}\n{}", self.told, self.out);
+        self
+    }
+
+    /// Holds the lines for the person to a text.
+    #[track_caller]
+    pub fn tells(self, text: &str) -> Self {
+        assert!(self.told.contains(text), "no \"{text}\":\n{}", self.told);
+        self
+    }
+
+    /// The one JSON document.
+    #[track_caller]
+    pub fn json(&self) -> serde_json::Value {
+        serde_json::from_str(&self.out)
+            .unwrap_or_else(|e| panic!("not one JSON document: {e}\n{}\n{}", self.out, self.told))
+    }
+}

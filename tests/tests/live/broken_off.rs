@@ -1,0 +1,163 @@
+//! A check that is cut short: gauge pulled off, program killed, interrupted, put to sleep. And taken up again.
+
+use crate::{BOOK, grip, is_sound, recorded};
+use holdtrue_tests::bench;
+use holdtrue_tests::port::{Measuring, Port};
+use serde_json::Value;
+use std::time::Duration;
+
+fn settled(document: &Value, clamp: usize) -> f64 {
+    document["clamps"][clamp]["settled_n"]
+        .as_f64()
+        .expect("a settled force")
+}
+
+#[test]
+fn a_gauge_pulled_off_in_clamp_3_leaves_two_clamps_and_the_check_goes_on() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace 20");
+    let mut first = Measuring::start(&mut grip(&bench, &port.path, ""));
+    first.until("Clamp 3 of 5");
+    first.until("hold");
+    drop(port);
+    let first = first.end().exits(5).tells("goes on where it stopped");
+    let partial = first.json();
+    assert_eq!(partial["error"]["code"], 5);
+    assert_eq!(partial["statistics"]["count"], 2, "{}", first.told);
+    assert_eq!(recorded(&bench), 2, "{}", first.told);
+    let notes = partial["notes"].to_string();
+    assert!(notes.contains("2 clamps are in the book"), "{notes}");
+    is_sound(&bench);
+
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    let run = bench
+        .finish(&mut grip(&bench, &port.path, ""))
+        .exits(0)
+        .tells("Going on")
+        .tells("2 of 5 clamps are in")
+        .tells("Clamp 3 of 5");
+    let whole = run.json();
+    assert_eq!(whole["statistics"]["count"], 5, "{run}");
+    // The free level is told from the whole record: the second half may move a zero by less than a thousandth of 1 N.
+    for clamp in [0, 1] {
+        assert!((settled(&whole, clamp) - settled(&partial, clamp)).abs() < 1e-3);
+    }
+    // `recheck` computes the stored result from its chunks, across the join.
+    is_sound(&bench);
+    let again = bench.line("grip --from yard.holdtrue --json").json();
+    assert_eq!(again["clamps"], whole["clamps"]);
+    assert_eq!(again["statistics"], whole["statistics"]);
+}
+
+#[test]
+fn what_was_shown_as_recorded_survives_a_kill_at_any_moment() {
+    for wait_ms in [0, 20, 55, 90, 150, 260, 410] {
+        let bench = bench!();
+        let port = Port::offer(&bench, "--seed 5 --pace 40");
+        let mut run = Measuring::start(&mut grip(&bench, &port.path, ""));
+        run.until("clamp 1:");
+        std::thread::sleep(Duration::from_millis(wait_ms));
+        run.signal("KILL");
+        let told = run.end().told;
+        let shown = told.lines().filter(|line| line.starts_with("  clamp "));
+        let (shown, kept) = (shown.count() as u64, recorded(&bench));
+        assert!(kept >= shown, "{kept} of {shown}, {wait_ms} ms:\n{told}");
+        is_sound(&bench);
+        // Whoever was killed left the port locked for nobody.
+        let whole = bench
+            .finish(&mut grip(&bench, &port.path, ""))
+            .exits(0)
+            .json();
+        assert_eq!(whole["statistics"]["count"], 5);
+        is_sound(&bench);
+    }
+}
+
+#[test]
+fn ctrl_c_ends_the_check_cleanly_and_it_goes_on_later() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace 20");
+    let mut run = Measuring::start(&mut grip(&bench, &port.path, ""));
+    run.until("clamp 1:");
+    run.signal("INT");
+    let run = run.end().exits(130).tells("the same command goes on");
+    assert_eq!(run.json()["error"]["code"], 130);
+    assert_eq!(run.json()["clamps"][0]["counted"], true);
+    assert_eq!(recorded(&bench), 1);
+    is_sound(&bench);
+    // The gauge was told to stop: it says so itself.
+    let info = bench.line(&format!("gauge info --gauge {}", port.path));
+    info.exits(0);
+    let whole = bench
+        .finish(&mut grip(&bench, &port.path, ""))
+        .exits(0)
+        .tells("1 of 5 clamps are in");
+    assert_eq!(whole.json()["statistics"]["count"], 5, "{whole}");
+    is_sound(&bench);
+}
+
+#[test]
+fn ctrl_c_before_the_first_clamp_leaves_a_check_to_go_on_with() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace 1");
+    let mut run = Measuring::start(&mut grip(&bench, &port.path, ""));
+    run.until("clamp now");
+    run.signal("INT");
+    let run = run.end().exits(130);
+    assert_eq!(run.json()["error"]["code"], 130);
+    drop(port);
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    let whole = bench.finish(&mut grip(&bench, &port.path, "")).exits(0);
+    assert_eq!(whole.json()["statistics"]["count"], 5, "{whole}");
+    is_sound(&bench);
+}
+
+/// A laptop whose lid was shut: the gauge has stopped by itself, and nobody waits for it for ever.
+#[test]
+fn a_program_put_to_sleep_says_that_the_gauge_stopped_meanwhile() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace 40");
+    let mut run = Measuring::start(&mut grip(&bench, &port.path, ""));
+    run.until("clamp 1:");
+    run.signal("STOP");
+    // 24 s of the gauge's time; it gives up after 10.
+    std::thread::sleep(Duration::from_millis(600));
+    run.signal("CONT");
+    let run = run.end().exits(5).tells("stopped measuring");
+    assert!(run.json()["clamps"][0]["counted"] == true, "{}", run.told);
+    is_sound(&bench);
+}
+
+#[test]
+fn another_check_is_begun_when_told_so() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace 20");
+    let mut run = Measuring::start(&mut grip(&bench, &port.path, ""));
+    run.until("clamp 1:");
+    run.signal("INT");
+    run.end().exits(130);
+    let run = bench
+        .finish(&mut grip(&bench, &port.path, "--new"))
+        .exits(0);
+    assert!(!run.messages.contains("Going on"), "{run}");
+    assert_eq!(run.json()["clamps"][0]["number"], 1);
+    let status = bench
+        .line(&format!("visit status --json --book {BOOK}"))
+        .json();
+    let checks = status["visit"]["checks"].as_array().map(Vec::len);
+    assert_eq!(checks, Some(2), "the one broken off stays");
+}
+
+#[test]
+fn other_limits_do_not_change_a_check_that_is_under_way() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace 20");
+    let mut run = Measuring::start(&mut grip(&bench, &port.path, "--limit-n 12000"));
+    run.until("clamp 1:");
+    run.signal("INT");
+    run.end().exits(130);
+    bench
+        .finish(&mut grip(&bench, &port.path, "--limit-n 1000"))
+        .exits(1)
+        .tells("those stay in force");
+}

@@ -1,0 +1,203 @@
+//! What happens to the gauge itself in the middle of a check: a wire breaks, it is overloaded, it restarts, its converter
+//! falls silent. The program's own session and check, on a cable that lives in this test.
+
+use holdtrue::desk::{Desk, today_days};
+use holdtrue::gauge::session::Session;
+use holdtrue::link::simulated::SimulatedLink;
+use holdtrue::link::{Damage, Link, LinkError, RawFrame};
+use holdtrue::live::Interrupt;
+use holdtrue::live::grip::{self, Order, Taken};
+use holdtrue::live::voice::Voice;
+use holdtrue::settings::Settings;
+use holdtrue_book::{GaugeHeader, VisitHeader};
+use holdtrue_metrology::grip::clamps::Excluded;
+use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_protocol::message::{Channel, ResetCause, ToGauge};
+use holdtrue_simulated_gauge::wiring::Wire;
+use holdtrue_simulated_gauge::{Condition, Setup, SimulatedGauge};
+use std::time::Duration;
+
+/// Something done to the gauge at a second of its own time.
+type Mishap = (f64, fn(&mut SimulatedGauge));
+
+/// A cable with mishaps.
+struct Cable {
+    link: SimulatedLink,
+    mishaps: Vec<Mishap>,
+}
+
+impl Link for Cable {
+    fn receive(&mut self, wait: Duration) -> Result<Option<RawFrame>, LinkError> {
+        let now_s = self.link.elapsed().as_secs_f64();
+        if self.mishaps.first().is_some_and(|(at_s, _)| now_s >= *at_s) {
+            let (_, happens) = self.mishaps.remove(0);
+            happens(self.link.gauge());
+        }
+        self.link.receive(wait)
+    }
+
+    fn send(&mut self, message: &ToGauge) -> Result<(), LinkError> {
+        self.link.send(message)
+    }
+
+    fn elapsed(&self) -> Duration {
+        self.link.elapsed()
+    }
+
+    fn name(&self) -> &str {
+        self.link.name()
+    }
+
+    fn damage(&self) -> Damage {
+        self.link.damage()
+    }
+}
+
+#[derive(Default)]
+struct Lines(Vec<String>);
+
+impl Voice for Lines {
+    fn say(&mut self, line: &str) {
+        self.0.push(line.to_owned());
+    }
+
+    fn ask(&mut self, _question: &str) -> Option<bool> {
+        None
+    }
+}
+
+/// A check of three clamps with these mishaps, and what was said.
+fn check(mishaps: &[Mishap]) -> (Taken, Vec<String>) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut desk =
+        Desk::open(&folder.path().join("yard.holdtrue"), "Technician A").expect("a book");
+    let visit = desk.start_visit(VisitHeader::default()).expect("a visit");
+    let gauge = desk.gauge(GaugeHeader::default()).expect("a gauge");
+    let setup = Setup::new(3, Condition::Sound).calibrated_on(today_days() - 60);
+    let link = SimulatedLink::new(SimulatedGauge::new(setup));
+    let cable = Cable {
+        link,
+        mishaps: mishaps.to_vec(),
+    };
+    let mut session = Session::open(Box::new(cable)).expect("a gauge");
+    let calibration = session.calibration(Channel::Force).expect("an answer");
+    let calibration = calibration.expect("a calibration");
+    let order = Order {
+        clamps: 3,
+        setup: GripSetup {
+            gauge: grip::gauge_of(&calibration, today_days(), false),
+            ..GripSetup::default()
+        },
+        limits: None,
+        fresh: true,
+        visit,
+        gauge,
+        overloads: Vec::new(),
+    };
+    let mut lines = Lines::default();
+    let taken = grip::measure(
+        &mut session,
+        &calibration,
+        &mut desk,
+        &mut lines,
+        &Settings::default(),
+        &order,
+        &Interrupt::default(),
+    );
+    let taken = taken.expect("a check that was begun");
+    assert!(desk.book.check().expect("a book").sound());
+    (taken, lines.0)
+}
+
+fn excluded(taken: &Taken) -> Vec<Option<Excluded>> {
+    let result = taken.result.as_ref().expect("clamps");
+    result.clamps.iter().map(|clamp| clamp.excluded).collect()
+}
+
+fn cut_short(taken: &Taken) -> String {
+    let error = taken.cut_short.as_ref().expect("cut short");
+    assert_eq!(error.exit.code(), 5);
+    error.message.clone()
+}
+
+/// When the second clamp is held, s: from an undisturbed check of the same seed.
+fn in_second_clamp_s() -> f64 {
+    let (taken, _) = check(&[]);
+    let result = taken.result.expect("three clamps");
+    assert_eq!(result.statistics.map(|figures| figures.count), Some(3));
+    let clamp = &result.clamps[1];
+    clamp
+        .clamped_s
+        .zip(clamp.released_s)
+        .map_or(0.0, |(from, to)| f64::midpoint(from, to))
+}
+
+#[test]
+fn a_wire_that_breaks_in_a_clamp_costs_that_clamp_and_no_other() {
+    let at_s = in_second_clamp_s();
+    let (taken, said) = check(&[
+        (at_s, |gauge| gauge.break_wire(Some(Wire::SignalPlus))),
+        (at_s + 1.0, |gauge| gauge.break_wire(None)),
+    ]);
+    assert!(taken.cut_short.is_none(), "{:?}", taken.cut_short);
+    let result = taken.result.as_ref().expect("clamps");
+    let lost: Vec<_> = excluded(&taken).into_iter().flatten().collect();
+    assert!(lost.contains(&Excluded::Fault), "{lost:?} {said:?}");
+    assert_eq!(
+        result.statistics.as_ref().map(|figures| figures.count),
+        Some(3)
+    );
+}
+
+#[test]
+fn an_overload_in_a_clamp_is_marked_and_the_calibration_no_longer_carries_an_acceptance() {
+    let at_s = in_second_clamp_s();
+    let (taken, said) = check(&[
+        (at_s, |gauge| gauge.overload(2.0)),
+        (at_s + 0.2, |gauge| gauge.overload(0.0)),
+    ]);
+    assert!(
+        excluded(&taken).contains(&Some(Excluded::Overload)),
+        "{said:?}"
+    );
+    let notes = taken.result.expect("clamps").notes.join(" ");
+    assert!(notes.contains("overloaded"), "{notes}");
+}
+
+#[test]
+fn a_gauge_that_restarts_is_never_joined_to_what_came_before() {
+    let at_s = in_second_clamp_s();
+    let (taken, _) = check(&[(at_s, |gauge| gauge.reset(ResetCause::Watchdog))]);
+    let told = cut_short(&taken);
+    assert!(
+        told.contains("restarted") && told.contains("goes on"),
+        "{told}"
+    );
+    let result = taken.result.expect("the first clamp");
+    assert!(result.clamps[0].counted);
+    assert_eq!(result.statistics.map(|figures| figures.count), Some(1));
+}
+
+#[test]
+fn a_converter_that_falls_silent_is_not_waited_for() {
+    let at_s = in_second_clamp_s();
+    let (taken, said) = check(&[(at_s, |gauge| gauge.silence_adc(true))]);
+    let told = cut_short(&taken);
+    assert!(told.contains("converter fell silent"), "{told} {said:?}");
+}
+
+#[test]
+fn a_converter_silent_for_a_moment_costs_that_clamp_and_no_other() {
+    let at_s = in_second_clamp_s();
+    let (taken, said) = check(&[
+        (at_s, |gauge| gauge.silence_adc(true)),
+        (at_s + 1.0, |gauge| gauge.silence_adc(false)),
+    ]);
+    assert!(taken.cut_short.is_none(), "{:?}", taken.cut_short);
+    assert!(excluded(&taken).iter().any(Option::is_some), "{said:?}");
+    let count = taken
+        .result
+        .and_then(|result| result.statistics)
+        .map(|figures| figures.count);
+    assert_eq!(count, Some(3));
+}

@@ -1,0 +1,173 @@
+//! What may carry a verdict: calibrations in force, lapsed and overloaded, limits of a maker and ranges of a class.
+
+use crate::grip;
+use holdtrue::desk::today_days;
+use holdtrue::gauge::calibration::day_text;
+use holdtrue_protocol::message::Overload;
+use holdtrue_simulated_gauge::{Condition, Setup};
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::port::{OwnPort, Port};
+use serde_json::Value;
+
+/// The simulated spindle's maker asks for 10 kN and allows 70 % of it.
+const MAKER: &str = "--nominal-n 10000 --limit-percent 70 --provenance maker";
+
+fn calibrated(seed: u64, condition: Condition, days_ago: i32) -> Setup {
+    Setup::new(seed, condition).calibrated_on(today_days() - days_ago)
+}
+
+fn measured(bench: &Bench, port: &str, more: &str) -> Run {
+    bench.finish(&mut grip(bench, port, more))
+}
+
+fn outcome(run: &Run) -> Value {
+    run.json()["verdict"]["outcome"].clone()
+}
+
+fn mean_n(run: &Run) -> f64 {
+    run.json()["statistics"]["mean_n"].as_f64().expect("a mean")
+}
+
+#[test]
+fn in_date_a_sound_spindle_is_accepted() {
+    let bench = bench!();
+    let port = OwnPort::of(calibrated(3, Condition::Sound, 60));
+    let run = measured(&bench, &port.path, MAKER).exits(0);
+    assert_eq!(outcome(&run), "accept", "{run}");
+}
+
+#[test]
+fn a_lapsed_calibration_never_accepts() {
+    for seed in [3, 4] {
+        let bench = bench!();
+        let port = OwnPort::of(calibrated(seed, Condition::Sound, 400));
+        let run = measured(&bench, &port.path, MAKER).exits(3).tells("LAPSED");
+        assert_eq!(outcome(&run), "undecided", "{run}");
+    }
+    let bench = bench!();
+    let port = OwnPort::of(calibrated(3, Condition::Sound, 400));
+    let check = format!("gauge check --gauge {}", port.path);
+    bench.line(&check).exits(5).shows("calibration is due");
+}
+
+#[test]
+fn a_calibration_of_tomorrow_never_accepts() {
+    let bench = bench!();
+    let port = OwnPort::of(calibrated(3, Condition::Sound, -1));
+    let run = measured(&bench, &port.path, MAKER).exits(3).tells("clock");
+    assert_eq!(outcome(&run), "undecided", "{run}");
+}
+
+#[test]
+fn a_lapsed_calibration_still_rejects_a_spindle_at_40_percent_of_nominal() {
+    let bench = bench!();
+    let port = OwnPort::of(calibrated(2, Condition::WeakSprings, 400));
+    let nominal_n = mean_n(&measured(&bench, &port.path, "")) / 0.4;
+    let limit = format!("--nominal-n {nominal_n:.0} --limit-percent 70 --provenance maker");
+    let run = measured(&bench, &port.path, &limit).exits(1);
+    assert_eq!(outcome(&run), "reject", "{run}");
+    let reasons = run.json()["verdict"]["reasons"].to_string();
+    assert!(reasons.contains("far too low"), "{run}");
+}
+
+#[test]
+fn a_range_of_a_class_never_accepts() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    for class in ["light", "standard"] {
+        let class = format!("--interface 7/24-40 --class {class}");
+        let run = measured(&bench, &port.path, &class);
+        assert_ne!(outcome(&run), "accept", "{run}");
+        assert_ne!(run.code, 0, "{run}");
+    }
+    let run = measured(&bench, &port.path, "--interface 7/24-40 --class standard").exits(3);
+    let reasons = run.json()["verdict"]["reasons"].to_string();
+    assert!(reasons.contains("no maker's figure"), "{run}");
+}
+
+#[test]
+fn a_gauge_too_small_for_the_spindle_is_refused_before_the_first_clamp() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--pace max");
+    for more in ["--nominal-n 30000", "--interface 7/24-50 --class standard"] {
+        let run = measured(&bench, &port.path, more)
+            .exits(5)
+            .tells("use a bigger gauge");
+        assert!(!run.messages.contains("clamp now"), "{run}");
+    }
+}
+
+/// A gauge that was overloaded some time before today.
+fn overloaded() -> Setup {
+    Setup {
+        overloads: vec![Overload {
+            boot: 1,
+            at_us: 40_000_000,
+            peak_counts: 8_000_000,
+        }],
+        boots_before: 3,
+        ..calibrated(3, Condition::Sound, 60)
+    }
+}
+
+/// The calibration it carries anew, as a laboratory would have made it so many days ago, written into it.
+fn write(bench: &Bench, port: &str, days_ago: i32) {
+    let record = holdtrue_simulated_gauge::certificate::force(today_days() - days_ago);
+    let paper = format!(
+        "schema = 1\ntemperature_c = 21\ncertificate = \"TP-F-0200\"\nlaboratory = \"Tern Point\"\ndate = {}\ndue = {}\nrated_n = {}\n\
+         span_n = [{}, {}]\nexpanded_percent = 0.4\nexpanded_n = 8\ncoefficients = [0, {}]\n",
+        day_text(record.date_days),
+        day_text(record.due_days),
+        record.rated,
+        record.span[0],
+        record.span[1],
+        record.coefficients[1],
+    );
+    bench.file("paper.toml", paper);
+    let line = "gauge certificate --from paper.toml --yes --book yard.holdtrue --gauge";
+    bench.line(&format!("{line} {port}")).exits(0);
+}
+
+#[test]
+fn an_overload_blocks_acceptance_until_the_gauge_was_calibrated_again() {
+    let bench = bench!();
+    let port = OwnPort::of(overloaded());
+    let check = format!("gauge check --gauge {} --book yard.holdtrue", port.path);
+    bench.line(&check).exits(5).shows("recalibrated");
+    let run = measured(&bench, &port.path, MAKER)
+        .exits(3)
+        .tells("OVERLOADED");
+    assert_eq!(outcome(&run), "undecided", "{run}");
+    bench
+        .line("report --html page.html --book yard.holdtrue")
+        .exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(page.contains("overloaded since"));
+
+    // A certificate from before the book saw it clears nothing; one of today does.
+    write(&bench, &port.path, 10);
+    let run = measured(&bench, &port.path, MAKER).exits(3);
+    assert_eq!(outcome(&run), "undecided", "{run}");
+    write(&bench, &port.path, 0);
+    let run = measured(&bench, &port.path, MAKER).exits(0);
+    assert_eq!(outcome(&run), "accept", "{run}");
+    bench.line(&check).exits(0).shows("Fit to measure");
+    bench.line("book check --book yard.holdtrue").exits(0);
+}
+
+#[test]
+fn an_overload_that_was_there_when_a_newer_calibration_was_entered_is_past() {
+    let bench = bench!();
+    let port = OwnPort::of(overloaded());
+    write(&bench, &port.path, 10);
+    let run = measured(&bench, &port.path, MAKER).exits(0);
+    assert_eq!(outcome(&run), "accept", "{run}");
+    // Another book knows nothing of its day, and takes it for later.
+    let elsewhere = format!("{MAKER} --book elsewhere.holdtrue");
+    let line = format!(
+        "grip --gauge {} --clamps 5 --json --yes {elsewhere}",
+        port.path
+    );
+    bench.line(&line).exits(3).tells("OVERLOADED");
+}
