@@ -8,7 +8,7 @@ use holdtrue_book::{
     Capture, CheckKind, CheckResult, CheckStart, Decided, Json, Original, Recorded, RecordedKind,
     SetState, Source, Stamp,
 };
-use holdtrue_metrology::decision::Outcome;
+use holdtrue_metrology::decision::{Outcome, Verdict};
 use holdtrue_metrology::state::State;
 use serde::Serialize;
 use serde_json::json;
@@ -118,6 +118,32 @@ pub fn file(desk: &mut Desk, visit: Uuid, filed: &Filed<'_>) -> Result<Uuid, Err
         })
     })?;
     Ok(ids.check)
+}
+
+/// Stores the result of a check taken from a gauge, by the calibration and the limits it was begun with.
+///
+/// # Errors
+/// When the book does not take it: exit 6.
+pub fn end(
+    desk: &mut Desk,
+    check: Uuid,
+    analysis: String,
+    verdict: Option<&Verdict>,
+    result: &impl Serialize,
+) -> Result<(), Error> {
+    let start = desk.book.check_start(check)?;
+    let (id, stamp) = (desk.id(), desk.stamp());
+    desk.book.end_check(&CheckResult {
+        id,
+        check,
+        analysis,
+        outcome: verdict.map(|verdict| decided(verdict.outcome)),
+        calibration: start.calibration,
+        limits_sha256: start.limits_sha256,
+        content: json_of(result)?,
+        stamp,
+    })?;
+    Ok(())
 }
 
 struct Ids {

@@ -22,6 +22,7 @@ pub mod force_csv;
 pub mod gauge;
 pub mod grip_setup;
 pub mod grip_words;
+pub mod input;
 pub mod limits;
 pub mod link;
 pub mod live;

@@ -8,11 +8,12 @@ use crate::cautions::MachineState;
 use crate::desk::Desk;
 use crate::error::{Error, Place, Refusal};
 use crate::exit::Exit;
-use crate::filing::{self, Filed, Record, json_of};
+use crate::filing::{self, Filed, json_of};
 use crate::grip_setup::{self, InForce};
+use crate::input::Input;
 use crate::limits::LimitsFile;
 use crate::output::Finished;
-use crate::{force_csv, grip_words, table};
+use crate::{force_csv, grip_words};
 use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult};
@@ -23,7 +24,7 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
     if let Some(port) = &args.source.gauge {
         return super::grip_live::run(port, args, world);
     }
-    let input = Input::of(args)?;
+    let input = Input::of(args.source.from.as_deref(), args.source.readings.as_deref())?;
     let mut filing = if args.store {
         Some(Filing::open(world)?)
     } else {
@@ -31,7 +32,7 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
     };
     let spindle = filing.as_ref().and_then(|filing| filing.spindle.as_ref());
     let in_force = grip_setup::gather(args, spindle)?;
-    let stored = input.stored()?;
+    let stored = stored(&input)?;
     if args.store && stored.is_some() {
         return Err(Error::usage("--store: this check is in a book already"));
     }
@@ -40,7 +41,7 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
     acknowledge::say(MachineState::Live, world);
     let forces = match stored {
         Some(stored) => stored.forces,
-        None => input.forces(&begun)?,
+        None => forces(&input, &begun)?,
     };
     if let Forces::Record(record) = &forces {
         for note in record.source_notes() {
@@ -99,45 +100,20 @@ fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> Gr
 /// A book is a database file and begins as such.
 const BOOK_BEGINS: &[u8] = b"SQLite format 3\0";
 
-/// What the forces come from.
-enum Input<'a> {
-    File { name: &'a str, bytes: Vec<u8> },
-    Typed { text: &'a str },
+/// The check in the file, where the file is a book.
+fn stored(input: &Input<'_>) -> Result<Option<StoredGrip>, Error> {
+    match input {
+        Input::File { name, bytes } if bytes.starts_with(BOOK_BEGINS) => {
+            archive::latest_grip(name).map(Some)
+        }
+        _ => Ok(None),
+    }
 }
 
-impl<'a> Input<'a> {
-    fn of(args: &'a GripArgs) -> Result<Self, Error> {
-        if let Some(name) = &args.source.from {
-            let bytes = table::read_file(name)?;
-            return Ok(Self::File { name, bytes });
-        }
-        let text = args.source.readings.as_deref();
-        text.map(|text| Self::Typed { text })
-            .ok_or_else(|| Error::usage("nothing to work on: add --from FILE or --readings"))
-    }
-
-    fn name(&self) -> &str {
-        match self {
-            Self::File { name, .. } => name,
-            Self::Typed { .. } => "--readings",
-        }
-    }
-
-    /// The check in the file, where the file is a book.
-    fn stored(&self) -> Result<Option<StoredGrip>, Error> {
-        match self {
-            Self::File { name, bytes } if bytes.starts_with(BOOK_BEGINS) => {
-                archive::latest_grip(name).map(Some)
-            }
-            _ => Ok(None),
-        }
-    }
-
-    fn forces(&self, begun: &GripBegun) -> Result<Forces, Error> {
-        match self {
-            Self::File { name, bytes } => force_csv::read(name, bytes).map(Forces::Record),
-            Self::Typed { text } => begun.typed(text),
-        }
+fn forces(input: &Input<'_>, begun: &GripBegun) -> Result<Forces, Error> {
+    match input {
+        Input::File { name, bytes } => force_csv::read(name, bytes).map(Forces::Record),
+        Input::Typed { text } => begun.typed(text),
     }
 }
 
@@ -176,10 +152,7 @@ impl Filing {
             state: result.state,
             setup: json_of(begun)?,
             limits,
-            record: match input {
-                Input::File { name, bytes } => Record::File { name, bytes },
-                Input::Typed { text } => Record::Typed { text },
-            },
+            record: input.as_record(),
             parts: parts.collect::<Result<_, Error>>()?,
             analysis: format!("grip-{ANALYSIS_VERSION}"),
             outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),

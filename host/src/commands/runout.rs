@@ -1,16 +1,18 @@
 //! `runout`: from a record or from readings of a dial by eye to TIR, eccentricity, spindle and bar, and a verdict.
 
 use super::World;
+use crate::acknowledge;
 use crate::args::runout::RunoutArgs;
-use crate::cautions::{self, MachineState};
+use crate::cautions::MachineState;
 use crate::error::Error;
 use crate::exit::Exit;
-use crate::filing::{self, Filed, Record, json_of};
+use crate::filing::{self, Filed, json_of};
+use crate::input::Input;
 use crate::limits::LimitsFile;
 use crate::output::Finished;
 use crate::runout_begun::Begun;
 use crate::runout_setup;
-use crate::{runout_csv, runout_words, table};
+use crate::{runout_csv, runout_words};
 use holdtrue_book::{CheckKind, RecordedKind};
 use holdtrue_metrology::runout::{self, ANALYSIS_VERSION, RunoutRecord, RunoutResult};
 
@@ -20,15 +22,15 @@ pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Erro
     }
     let in_force = runout_setup::gather(args)?;
     runout_setup::require_uncertainty(&in_force)?;
-    let input = Input::of(args)?;
-    say_cautions(world);
+    let input = Input::of(args.source.from.as_deref(), args.source.readings.as_deref())?;
+    acknowledge::say(MachineState::Isolated, world);
     let begun = Begun {
         unit: args.unit,
         place: args.place.clone(),
         way: args.way,
         setup: in_force.setup,
     };
-    let (record, messages) = input.record(&begun)?;
+    let (record, messages) = record_of(&input, &begun)?;
     for message in &messages {
         world.console.message(message);
     }
@@ -46,46 +48,11 @@ pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Erro
     }
 }
 
-/// What the readings come from.
-enum Input<'a> {
-    File { name: &'a str, bytes: Vec<u8> },
-    Typed { text: &'a str },
-}
-
-impl<'a> Input<'a> {
-    fn of(args: &'a RunoutArgs) -> Result<Self, Error> {
-        if let Some(name) = &args.source.from {
-            let bytes = table::read_file(name)?;
-            return Ok(Self::File { name, bytes });
-        }
-        let text = args.source.readings.as_deref();
-        text.map(|text| Self::Typed { text })
-            .ok_or_else(|| Error::usage("nothing to work on: add --from FILE or --readings"))
+fn record_of(input: &Input<'_>, begun: &Begun) -> Result<(RunoutRecord, Vec<String>), Error> {
+    match input {
+        Input::File { name, bytes } => begun.from_file(name, bytes),
+        Input::Typed { text } => Ok((begun.from_typed(text)?, Vec::new())),
     }
-
-    fn name(&self) -> &str {
-        match self {
-            Self::File { name, .. } => name,
-            Self::Typed { .. } => "--readings",
-        }
-    }
-
-    fn record(&self, begun: &Begun) -> Result<(RunoutRecord, Vec<String>), Error> {
-        match self {
-            Self::File { name, bytes } => begun.from_file(name, bytes),
-            Self::Typed { text } => Ok((begun.from_typed(text)?, Vec::new())),
-        }
-    }
-}
-
-/// Nothing is energised here and nobody is asked: they are printed and the work goes on.
-fn say_cautions(world: &mut World) {
-    world.console.say(cautions::FIRST_LINE);
-    world.console.say(MachineState::Isolated.heading());
-    for caution in MachineState::Isolated.cautions() {
-        world.console.say(&format!("- {caution}"));
-    }
-    world.console.say("");
 }
 
 /// What the shell is told.
@@ -115,10 +82,7 @@ fn store(
         state: result.state,
         setup: json_of(begun)?,
         limits,
-        record: match input {
-            Input::File { name, bytes } => Record::File { name, bytes },
-            Input::Typed { text } => Record::Typed { text },
-        },
+        record: input.as_record(),
         parts: planes.collect::<Result<_, Error>>()?,
         analysis: format!("runout-{ANALYSIS_VERSION}"),
         outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),

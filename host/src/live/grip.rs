@@ -6,13 +6,13 @@ use super::{Interrupt, cut_off};
 use crate::archive::GripBegun;
 use crate::desk::Desk;
 use crate::error::Error;
-use crate::filing::{decided, json_of, set_state};
+use crate::filing::{self, json_of, set_state};
 use crate::gauge::calibration;
 use crate::gauge::force::{ForceBuilder, Piece};
 use crate::gauge::replay;
 use crate::gauge::session::Session;
 use crate::settings::Settings;
-use holdtrue_book::{CheckKind, CheckResult, CheckStart, RecordedKind};
+use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult};
 use holdtrue_metrology::grip::setup::GripSetup;
@@ -357,28 +357,9 @@ impl Measurement<'_> {
     }
 }
 
-/// Stores the result of a check.
-///
-/// # Errors
-/// When the book does not take it.
-pub fn end(desk: &mut Desk, check: Uuid, result: &GripResult) -> Result<(), Error> {
-    let id = desk.id();
-    let stamp = desk.stamp();
-    let start = desk.book.check_start(check)?;
-    desk.book.end_check(&CheckResult {
-        id,
-        check,
-        analysis: format!("grip-{ANALYSIS_VERSION}"),
-        outcome: result
-            .verdict
-            .as_ref()
-            .map(|verdict| decided(verdict.outcome)),
-        calibration: start.calibration,
-        limits_sha256: start.limits_sha256,
-        content: json_of(result)?,
-        stamp,
-    })?;
-    Ok(())
+fn end(desk: &mut Desk, check: Uuid, result: &GripResult) -> Result<(), Error> {
+    let analysis = format!("grip-{ANALYSIS_VERSION}");
+    filing::end(desk, check, analysis, result.verdict.as_ref(), result)
 }
 
 /// What the gauge's calibration record says, as the analysis takes it.

@@ -7,13 +7,13 @@ use super::voice::Voice;
 use super::{Interrupt, cut_off};
 use crate::desk::{self, Desk};
 use crate::error::Error;
-use crate::filing::{decided, json_of, set_state};
+use crate::filing::{self, json_of, set_state};
 use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::session::Session;
 use crate::runout_begun::{Begun, StoredPlane, StoredReading};
 use crate::runout_plan::PlannedPlane;
 use crate::settings::Settings;
-use holdtrue_book::{CheckKind, CheckResult, CheckStart, RecordedKind};
+use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
 use holdtrue_metrology::runout::rest::{AtRest, RestWatch, mean_between};
 use holdtrue_metrology::runout::{self, ANALYSIS_VERSION, Passing, RunoutRecord, RunoutResult};
 use holdtrue_protocol::message::{CalibrationRecord, Signal};
@@ -419,20 +419,6 @@ fn analysed(begun: &Begun, record: &RunoutRecord) -> Option<RunoutResult> {
 }
 
 fn end(desk: &mut Desk, check: Uuid, result: &RunoutResult) -> Result<(), Error> {
-    let start = desk.book.check_start(check)?;
-    let (id, stamp) = (desk.id(), desk.stamp());
-    desk.book.end_check(&CheckResult {
-        id,
-        check,
-        analysis: format!("runout-{ANALYSIS_VERSION}"),
-        outcome: result
-            .verdict
-            .as_ref()
-            .map(|verdict| decided(verdict.outcome)),
-        calibration: start.calibration,
-        limits_sha256: start.limits_sha256,
-        content: json_of(result)?,
-        stamp,
-    })?;
-    Ok(())
+    let analysis = format!("runout-{ANALYSIS_VERSION}");
+    filing::end(desk, check, analysis, result.verdict.as_ref(), result)
 }
