@@ -312,6 +312,29 @@ fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("reference")
 }
 
+/// A table with the columns from `first` on replaced by what `compute` gives for the column's index and the cells before.
+pub fn rows_recomputed(
+    rows: &[Vec<f64>],
+    first: usize,
+    compute: impl Fn(usize, &[f64]) -> f64,
+) -> Vec<Vec<f64>> {
+    let row = |row: &Vec<f64>| {
+        let computed = (first..row.len()).map(|column| compute(column - first, &row[..first]));
+        row[..first].iter().copied().chain(computed).collect()
+    };
+    rows.iter().map(row).collect()
+}
+
+/// A count out of a table of numbers.
+///
+/// # Panics
+/// When the cell is no count: the table is wrong.
+pub fn count(cell: f64) -> usize {
+    format!("{cell}")
+        .parse()
+        .expect("a table's count is a whole number")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

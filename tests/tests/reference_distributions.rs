@@ -5,7 +5,7 @@
 
 use holdtrue_metrology::special::*;
 use holdtrue_metrology::statistics as st;
-use holdtrue_tests::reference::Reference;
+use holdtrue_tests::reference::{Reference, count, rows_recomputed};
 use serde_json::{Value, json};
 
 /// The rows of a computed table with its last column replaced by what `compute` gives for the rest.
@@ -86,23 +86,6 @@ fn noncentral_t() {
         }
         .unwrap()
     });
-}
-
-/// The rows of a table of numbers with the columns from `first` on replaced by what `compute` gives.
-fn rows_recomputed(
-    rows: &[Vec<f64>],
-    first: usize,
-    compute: impl Fn(usize, &[f64]) -> f64,
-) -> Vec<Vec<f64>> {
-    let row = |row: &Vec<f64>| {
-        let computed = (first..row.len()).map(|column| compute(column - first, &row[..first]));
-        row[..first].iter().copied().chain(computed).collect()
-    };
-    rows.iter().map(row).collect()
-}
-
-fn count(x: f64) -> usize {
-    format!("{x}").parse().unwrap()
 }
 
 #[test]

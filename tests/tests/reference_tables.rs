@@ -4,25 +4,7 @@
 
 use holdtrue_metrology::special::*;
 use holdtrue_metrology::statistics as st;
-use holdtrue_tests::reference::Reference;
-
-/// A table with the columns from `first` on replaced by what `compute` gives for the column's index
-/// and the cells before.
-fn recomputed(
-    rows: &[Vec<f64>],
-    first: usize,
-    compute: impl Fn(usize, &[f64]) -> f64,
-) -> Vec<Vec<f64>> {
-    let row = |row: &Vec<f64>| {
-        let computed = (first..row.len()).map(|column| compute(column - first, &row[..first]));
-        row[..first].iter().copied().chain(computed).collect()
-    };
-    rows.iter().map(row).collect()
-}
-
-fn count(x: f64) -> usize {
-    format!("{x}").parse().unwrap()
-}
+use holdtrue_tests::reference::{Reference, count, rows_recomputed};
 
 #[test]
 fn quantiles() {
@@ -34,24 +16,24 @@ fn quantiles() {
     const T: [f64; 6] = [0.9, 0.95, 0.975, 0.99, 0.995, 0.9995];
     file.check(
         "t",
-        recomputed(&rows("t"), 1, |k, a| t_quantile(T[k], a[0])),
+        rows_recomputed(&rows("t"), 1, |k, a| t_quantile(T[k], a[0])),
     );
     const CHI2: [f64; 7] = [0.005, 0.025, 0.05, 0.5, 0.95, 0.975, 0.995];
     file.check(
         "chi2",
-        recomputed(&rows("chi2"), 1, |k, a| {
+        rows_recomputed(&rows("chi2"), 1, |k, a| {
             chi2_quantile(CHI2[k], a[0]).unwrap()
         }),
     );
     const F: [f64; 4] = [0.9, 0.95, 0.975, 0.99];
     file.check(
         "F",
-        recomputed(&rows("F"), 2, |k, a| f_quantile(F[k], a[0], a[1]).unwrap()),
+        rows_recomputed(&rows("F"), 2, |k, a| f_quantile(F[k], a[0], a[1]).unwrap()),
     );
     let noncentral = |a: &[f64]| noncentral_t_quantile(a[2], a[0], a[1]).unwrap();
     file.check(
         "noncentral_t",
-        recomputed(&rows("noncentral_t"), 3, |_, a| noncentral(a)),
+        rows_recomputed(&rows("noncentral_t"), 3, |_, a| noncentral(a)),
     );
     file.finish();
 }
@@ -61,14 +43,14 @@ fn one_sided_tolerance_factors() {
     let file = Reference::load("tables/one_sided_tolerance_k_computed");
     let rows = file.rows("/expected/table/value");
     let k = |a: &[f64]| st::tolerance_factor(count(a[0]), a[1], a[2]).unwrap();
-    file.check("table", recomputed(&rows, 3, |_, a| k(a)));
+    file.check("table", rows_recomputed(&rows, 3, |_, a| k(a)));
     file.finish();
 
     let file = Reference::load("tables/one_sided_tolerance_k_cmh17");
     for (name, coverage) in [("kB_coverage_0.90", 0.90), ("kA_coverage_0.99", 0.99)] {
         let rows = file.rows(&format!("/expected/{name}/value"));
         let k = |a: &[f64]| st::tolerance_factor(count(a[0]), coverage, 0.95).unwrap();
-        file.check(name, recomputed(&rows, 1, |_, a| k(a)));
+        file.check(name, rows_recomputed(&rows, 1, |_, a| k(a)));
     }
     file.finish();
 }
@@ -97,7 +79,7 @@ fn grubbs_critical_values() {
     };
     file.check(
         "table",
-        recomputed(&rows, 1, |k, a| critical(k, count(a[0])).unwrap()),
+        rows_recomputed(&rows, 1, |k, a| critical(k, count(a[0])).unwrap()),
     );
     file.finish();
 }
@@ -132,6 +114,9 @@ fn student_quantiles_of_a_regulation() {
     let file = Reference::load("tables/t_printed_10cfr429");
     let rows = file.rows("/expected/table/value");
     const P: [f64; 4] = [0.9, 0.95, 0.975, 0.99];
-    file.check("table", recomputed(&rows, 1, |k, a| t_quantile(P[k], a[0])));
+    file.check(
+        "table",
+        rows_recomputed(&rows, 1, |k, a| t_quantile(P[k], a[0])),
+    );
     file.finish();
 }

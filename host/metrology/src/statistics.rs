@@ -141,10 +141,8 @@ fn significance(estimate: f64, standard_error: f64, dof: f64) -> f64 {
     2.0 * t_survival((estimate / standard_error).abs(), dof)
 }
 
-/// Median of the slopes between all pairs of points, and the median intercept: `(slope, intercept)`.
-///
-/// `None` if no two points differ in x. Source: P. K. Sen, *J. Am. Stat. Assoc.* 63 (1968) 1379.
-pub fn theil_sen(x: &[f64], y: &[f64]) -> Option<(f64, f64)> {
+/// The slopes between all pairs of points that differ in x, in no order.
+pub(crate) fn pair_slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
     let mut slopes = Vec::with_capacity(x.len() * x.len().saturating_sub(1) / 2);
     for (i, (xi, yi)) in x.iter().zip(y).enumerate() {
         let later = x
@@ -158,6 +156,14 @@ pub fn theil_sen(x: &[f64], y: &[f64]) -> Option<(f64, f64)> {
                 .map(|(run, rise)| rise / run),
         );
     }
+    slopes
+}
+
+/// Median of the slopes between all pairs of points, and the median intercept: `(slope, intercept)`.
+///
+/// `None` if no two points differ in x. Source: P. K. Sen, *J. Am. Stat. Assoc.* 63 (1968) 1379.
+pub fn theil_sen(x: &[f64], y: &[f64]) -> Option<(f64, f64)> {
+    let mut slopes = pair_slopes(x, y);
     if slopes.is_empty() {
         return None;
     }

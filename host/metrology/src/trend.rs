@@ -1,7 +1,7 @@
 //! A series of figures in; whether it runs one way, and how fast, out.
 
 use crate::special::{normal_quantile, normal_survival};
-use crate::statistics::median;
+use crate::statistics::{median, pair_slopes};
 use serde::{Deserialize, Serialize};
 
 /// Whether later figures tend to be larger or smaller, by their order alone.
@@ -122,19 +122,7 @@ pub struct RobustSlope {
 /// `None` if no two points differ in t.
 /// Source: Gilbert (1987), section 16.5; the same figures in USEPA *Unified Guidance* (2009), 17.3.3.
 pub fn robust_slope(t: &[f64], y: &[f64], level: f64) -> Option<RobustSlope> {
-    let mut slopes = Vec::new();
-    for (i, (ti, yi)) in t.iter().zip(y).enumerate() {
-        let later = t
-            .iter()
-            .zip(y)
-            .skip(i + 1)
-            .map(|(tj, yj)| (tj - ti, yj - yi));
-        slopes.extend(
-            later
-                .filter(|(run, _)| run.abs() > 0.0)
-                .map(|(run, rise)| rise / run),
-        );
-    }
+    let mut slopes = pair_slopes(t, y);
     if slopes.is_empty() {
         return None;
     }
