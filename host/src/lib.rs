@@ -37,6 +37,8 @@ pub mod runout_plan;
 pub mod runout_setup;
 pub mod runout_words;
 pub mod settings;
+pub mod stored_figure;
+pub mod study_book;
 pub mod study_csv;
 pub mod study_words;
 pub mod table;

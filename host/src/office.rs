@@ -11,7 +11,7 @@ use uuid::Uuid;
 /// The book where none is named: in the folder one works in, where it is seen.
 const BOOK_HERE: &str = "visits.holdtrue";
 /// Author of a row where nobody gave a name.
-const UNNAMED: &str = "technician, not named";
+pub(crate) const UNNAMED: &str = "technician, not named";
 
 impl World {
     /// The book named on the command line, else the one in this folder.

@@ -1,15 +1,17 @@
-//! `study`: where the scatter of a check comes from. In: readings of the same parts by several technicians. Out: its parts,
-//! as shares of all variation and of the tolerance.
+//! `study`: where the scatter of a check comes from. In: readings of the same parts by several technicians, from a table or
+//! from the checks in the book. Out: its parts, as shares of all variation and of the tolerance.
 
 use super::World;
 use crate::args::study::StudyArgs;
 use crate::error::{Error, Place, Refusal};
 use crate::exit::Exit;
 use crate::output::Finished;
+use crate::stored_figure::StoredFigure;
+use crate::study_book;
 use crate::study_csv;
 use crate::study_words;
 use crate::table::read_file;
-use holdtrue_metrology::study::{Study, StudySetup, Subject, study};
+use holdtrue_metrology::study::{Study, StudyReading, StudySetup, Subject, study};
 use serde::Serialize;
 
 /// One source of scatter.
@@ -29,6 +31,8 @@ pub(crate) struct Share {
 struct Document<'a> {
     check: &'static str,
     schema: u32,
+    /// The figure of the checks in the book; null where the readings came as a table.
+    figure: Option<StoredFigure>,
     unit: &'static str,
     tolerance: Option<f64>,
     shares: &'a [Share],
@@ -36,12 +40,20 @@ struct Document<'a> {
     study: &'a Study,
 }
 
+/// Readings, wherever they come from.
+struct Readings {
+    /// The file or the book.
+    place: Place,
+    readings: Vec<StudyReading>,
+    figure: Option<StoredFigure>,
+    unit: &'static str,
+}
+
 pub(super) fn run(args: &StudyArgs, world: &mut World) -> Result<Finished, Error> {
-    let bytes = read_file(&args.from)?;
-    let read = study_csv::read(&args.from, &bytes)?;
-    for message in &read.messages {
-        world.console.message(message);
-    }
+    let given = match &args.from {
+        Some(file) => from_table(file, world)?,
+        None => from_book(args, world)?,
+    };
     let setup = StudySetup {
         subject: if args.gauge_alone {
             Subject::GaugeAlone
@@ -51,9 +63,9 @@ pub(super) fn run(args: &StudyArgs, world: &mut World) -> Result<Finished, Error
         tolerance: args.tolerance,
         one_class: args.one_class,
     };
-    let found = study(&read.readings, &setup).map_err(|e| {
+    let found = study(&given.readings, &setup).map_err(|e| {
         Error::input(
-            Place::file(&args.from),
+            given.place,
             Refusal {
                 found: &e.to_string(),
                 expected: "every part measured equally often by every technician",
@@ -65,13 +77,52 @@ pub(super) fn run(args: &StudyArgs, world: &mut World) -> Result<Finished, Error
     let document = Document {
         check: "study",
         schema: 1,
-        unit: read.unit,
+        figure: given.figure,
+        unit: given.unit,
         tolerance: args.tolerance,
         shares: &shares,
         study: &found,
     };
-    let text = study_words::study(&found, &shares, read.unit, args.tolerance, &world.settings);
+    let words = study_words::study(&found, &shares, given.unit, args.tolerance, &world.settings);
+    let text = match given.figure {
+        Some(figure) => format!("Of the checks in the book: {}\n{words}", figure.words()),
+        None => words,
+    };
     Finished::new(Exit::Done, &document, text)
+}
+
+fn from_table(file: &str, world: &mut World) -> Result<Readings, Error> {
+    let bytes = read_file(file)?;
+    let read = study_csv::read(file, &bytes)?;
+    for message in &read.messages {
+        world.console.message(message);
+    }
+    Ok(Readings {
+        place: Place::file(file),
+        readings: read.readings,
+        figure: None,
+        unit: read.unit,
+    })
+}
+
+fn from_book(args: &StudyArgs, world: &mut World) -> Result<Readings, Error> {
+    let book = world.read_book()?;
+    let gathered = study_book::gather(&book, &args.checks)?;
+    for message in &gathered.messages {
+        world.console.message(message);
+    }
+    if args.one_class && gathered.mixed_classes {
+        return Err(Error::usage(
+            "--one-class: found spindles of different taper, size or class in this study, expected one. \
+             Leave the option out, or choose spindles of one class with --spindle",
+        ));
+    }
+    Ok(Readings {
+        place: Place::file(&book.path().display().to_string()),
+        readings: gathered.readings,
+        figure: Some(gathered.figure),
+        unit: gathered.figure.unit(),
+    })
 }
 
 fn shares(found: &Study, tolerance: Option<f64>) -> Vec<Share> {

@@ -1,6 +1,7 @@
 //! Gauge studies from a table.
 
 use holdtrue_tests::bench;
+use holdtrue_tests::bench::Bench;
 use holdtrue_tests::reference::Reference;
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
@@ -123,5 +124,114 @@ fn tables_that_make_no_study_are_refused_with_their_place() {
     let run = bench.line("study --from half.csv --json").exits(4);
     assert_eq!(run.json()["error"]["line"], 2);
     assert_eq!(run.json()["error"]["column"], "trial");
-    bench.line("study").exits(2);
+}
+
+/// Checks of two spindles by two technicians, typed into visits of a book.
+fn check_by(bench: &Bench, technician: &str, spindle: &str, forces_kn: &str) {
+    let head = ["--book", "yard.holdtrue", "--technician", technician];
+    let start = ["visit", "start", "--spindle", spindle];
+    bench.run(head.into_iter().chain(start)).exits(0);
+    let grip = ["grip", "--store", "--readings", forces_kn, "--unit", "kN"];
+    bench.run(head.into_iter().chain(grip)).exits(0);
+    bench
+        .run(head.into_iter().chain(["visit", "finish"]))
+        .exits(0);
+}
+
+fn yard(bench: &Bench) {
+    for spindle in ["Centre 1", "Centre 2"] {
+        let head = ["--book", "yard.holdtrue", "--technician", "Technician A"];
+        let add = ["spindle", "add", spindle, "--invented", "--interface"];
+        bench
+            .run(head.into_iter().chain(add).chain(["7/24 no. 40"]))
+            .exits(0);
+    }
+    for (technician, more) in [("Technician A", 0.0), ("Technician B", 0.125)] {
+        for (spindle, level) in [("Centre 1", 9.5), ("Centre 2", 8.0)] {
+            for trial in [0.0, 0.0625] {
+                let mean = level + more + trial;
+                // the middle of these three is their mean
+                let forces = format!("{} {mean} {}", mean - 0.25, mean + 0.25);
+                check_by(bench, technician, spindle, &forces);
+            }
+        }
+    }
+}
+
+#[test]
+fn the_checks_in_the_book_give_the_study_their_table_would_give() {
+    let bench = bench!();
+    yard(&bench);
+    let mut table = String::from("part,technician,trial,value_n\n");
+    for (technician, more) in [("Technician A", 0.0), ("Technician B", 125.0)] {
+        for (spindle, level) in [("Centre 1", 9_500.0), ("Centre 2", 8_000.0)] {
+            for (trial, extra) in [(1, 0.0), (2, 62.5)] {
+                table += &format!("{spindle},{technician},{trial},{}\n", level + more + extra);
+            }
+        }
+    }
+    bench.file("yard.csv", table);
+    let by_table = bench.line("study --from yard.csv --json").exits(0).json();
+    let by_book = bench
+        .line("study --book yard.holdtrue --json")
+        .exits(0)
+        .json();
+    let schema = bench.line("schema study").exits(0).json();
+    assert_eq!(differences(&schema, &by_book), Vec::<String>::new());
+    assert_eq!(by_book["figure"], "grip-mean");
+    for each in ["parts", "technicians", "trials", "unit"] {
+        assert_eq!(by_book[each], by_table[each], "{each}");
+    }
+    for source in ["repeatability", "reproducibility", "part", "total"] {
+        let of = |document: &Value| share(document, source)["standard_deviation"].as_f64();
+        let (book, file) = (
+            of(&by_book).expect("a share"),
+            of(&by_table).expect("a share"),
+        );
+        assert!(
+            (book - file).abs() <= 1e-9 * file.max(1.0),
+            "{source}: {book} {file}"
+        );
+    }
+    bench
+        .line("study --book yard.holdtrue --figure grip-lowest")
+        .exits(0)
+        .shows("lowest clamp")
+        .shows("2 spindles by 2 technicians, 2 trials each");
+}
+
+#[test]
+fn a_book_whose_checks_make_no_study_says_which_are_lacking() {
+    let bench = bench!();
+    yard(&bench);
+    check_by(&bench, "Technician A", "Centre 1", "9.5 9.5 9.75");
+    bench
+        .line("study --book yard.holdtrue")
+        .exits(4)
+        .tells("Centre 1: Technician A 3, Technician B 2; Centre 2: Technician A 2, Technician B 2")
+        .tells("--trials 2");
+    bench
+        .line("study --book yard.holdtrue --trials 2")
+        .exits(0)
+        .tells("1 older checks are left out");
+    bench
+        .line("study --book yard.holdtrue --trials 3")
+        .exits(4)
+        .tells("--trials 2");
+    bench
+        .line("study --book yard.holdtrue --figure seat")
+        .exits(4)
+        .tells("no check that gives the seat repeatability");
+    bench
+        .line("study --book yard.holdtrue --spindle Centre-9")
+        .exits(2)
+        .tells("Centre 1, Centre 2");
+    bench
+        .line("study --book yard.holdtrue --until 2020-01-01")
+        .exits(4)
+        .tells("no check that gives the mean grip force");
+    bench
+        .line("study --book yard.holdtrue --gauge-alone")
+        .exits(2);
+    bench.line("study --book none.holdtrue").exits(6);
 }
