@@ -4,6 +4,7 @@
 
 use crate::settings::{ForceUnit, LengthUnit, Settings};
 use holdtrue_report::digits::{self, Units};
+use holdtrue_report::wording::Sentences;
 
 impl Settings {
     /// The units chosen, as the paper takes them.
@@ -44,6 +45,20 @@ impl Settings {
     /// A figure that carries its unit with it: N, N/s, um or %.
     pub fn in_unit(&self, value: f64, unit: &str) -> String {
         plain(&self.units().in_unit(value, unit))
+    }
+
+    /// A sentence of the analysis, its figures in the units chosen.
+    pub fn sentence(&self, text: &str) -> String {
+        plain(&self.units().in_sentence(text))
+    }
+
+    /// A result, its sentences in the units chosen.
+    pub fn worded<R: Sentences>(&self, result: &R) -> R {
+        let mut worded = result.clone();
+        for text in worded.sentences() {
+            *text = self.sentence(text);
+        }
+        worded
     }
 
     /// A guard, with the digits of the figure it guards.

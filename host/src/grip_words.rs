@@ -16,6 +16,7 @@ const TREND_P: f64 = 0.05;
 
 /// The whole check.
 pub fn grip(result: &GripResult, settings: &Settings) -> String {
+    let result = &settings.worded(result);
     let mut lines = vec![title(result.state), String::new()];
     lines.extend(clamp_table(&result.clamps, settings));
     lines.push(String::new());
@@ -74,6 +75,7 @@ pub fn clamp(clamp: &Clamp, settings: &Settings) -> String {
         line.push_str(&format!("  not counted: {}", excluded.words()));
     }
     for note in &clamp.notes {
+        let note = settings.sentence(note);
         line.push_str(&format!("\n         {note}"));
     }
     line.trim_end().to_owned()

@@ -24,14 +24,15 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
     let visit = book.visit(visit)?;
     let spindle = visit.spindle.as_ref().map(|spindle| spindle.header());
     let (findings, not_examined) = findings(&visit);
+    let units = settings.units();
     Ok(Document {
-        units: settings.units(),
+        units,
         spindle: spindle
             .map(|header| on_paper(header, settings))
             .unwrap_or_default(),
         visit: circumstances(&visit),
-        grips: checks::grips(book, &visit)?,
-        runouts: checks::runouts(book, &visit)?,
+        grips: checks::grips(book, &visit, &units)?,
+        runouts: checks::runouts(book, &visit, &units)?,
         findings,
         not_examined,
         acknowledged: acknowledged(&visit),

@@ -9,6 +9,7 @@ use holdtrue_metrology::runout::{
 
 /// The whole check.
 pub fn runout(result: &RunoutResult, settings: &Settings) -> String {
+    let result = &settings.worded(result);
     let mut lines = vec![title(result), String::new()];
     lines.extend(plane_table(&result.planes, settings));
     lines.push(String::new());

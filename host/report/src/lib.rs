@@ -27,6 +27,7 @@ mod polar;
 mod runout;
 mod scale;
 mod trace;
+pub mod wording;
 pub mod words;
 
 pub use page::html;

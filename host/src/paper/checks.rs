@@ -11,19 +11,21 @@ use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::RunoutResult;
+use holdtrue_report::digits::Units;
 use holdtrue_report::document::{Grip, Runout};
+use holdtrue_report::wording::Sentences;
 
 /// Grip checks that have a result, in order of time.
-pub(super) fn grips(book: &Book, visit: &Visit) -> Result<Vec<Grip>, Error> {
+pub(super) fn grips(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Grip>, Error> {
     ended(visit, CheckKind::Grip)
-        .map(|(check, stored)| grip(book, visit, check, stored))
+        .map(|(check, stored)| grip(book, visit, check, stored, units))
         .collect()
 }
 
 /// Runout checks that have a result, in order of time.
-pub(super) fn runouts(book: &Book, visit: &Visit) -> Result<Vec<Runout>, Error> {
+pub(super) fn runouts(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Runout>, Error> {
     ended(visit, CheckKind::Runout)
-        .map(|(check, stored)| runout(book, check, stored))
+        .map(|(check, stored)| runout(book, check, stored, units))
         .collect()
 }
 
@@ -35,15 +37,21 @@ fn ended(visit: &Visit, kind: CheckKind) -> impl Iterator<Item = (&Check, &Check
         .filter_map(|check| Some((check, check.results.first()?)))
 }
 
-fn grip(book: &Book, visit: &Visit, check: &Check, stored: &CheckResult) -> Result<Grip, Error> {
+fn grip(
+    book: &Book,
+    visit: &Visit,
+    check: &Check,
+    stored: &CheckResult,
+    units: &Units,
+) -> Result<Grip, Error> {
     let result: GripResult = archive::read(book, &stored.content)?;
     let begun: GripBegun = archive::read(book, &check.start.content)?;
     let limits = limits_of(book, stored)?;
     let (forces, file) = archive::forces(book, check, &begun)?.unzip();
     Ok(Grip {
         at: super::times::local(&check.start.stamp.at),
-        gauge: instruments::force_gauge(book, visit, &check.start, &result)?,
-        result,
+        gauge: instruments::force_gauge(book, visit, &check.start, &result, units)?,
+        result: result.worded_in(units),
         typed_by_hand: matches!(forces, Some(Forces::Typed(_))),
         record: forces.and_then(|forces| analysed(&begun, forces)),
         file: file.flatten(),
@@ -66,17 +74,22 @@ fn analysed(begun: &GripBegun, forces: Forces) -> Option<ForceRecord> {
     }
 }
 
-fn runout(book: &Book, check: &Check, stored: &CheckResult) -> Result<Runout, Error> {
+fn runout(
+    book: &Book,
+    check: &Check,
+    stored: &CheckResult,
+    units: &Units,
+) -> Result<Runout, Error> {
     let result: RunoutResult = archive::read(book, &stored.content)?;
     let begun: runout_begun::Begun = archive::read(book, &check.start.content)?;
     let (record, file) = archive::readings_of(book, check, &begun)?.unzip();
     Ok(Runout {
         at: super::times::local(&check.start.stamp.at),
-        result,
+        result: result.worded_in(units),
         record,
         typed_by_hand: begun.setup.typed,
         file: file.flatten(),
-        instruments: instruments::indicator(&begun.setup),
+        instruments: instruments::indicator(&begun.setup, units),
         limit_sources: sources(limits_of(book, stored)?.as_ref(), stored),
         analysis: stored.analysis.clone(),
     })

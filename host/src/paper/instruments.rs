@@ -17,6 +17,7 @@ pub(super) fn force_gauge(
     visit: &Visit,
     start: &CheckStart,
     result: &GripResult,
+    units: &Units,
 ) -> Result<Option<Instrument>, Error> {
     let Some(header) = start
         .gauge
@@ -30,8 +31,8 @@ pub(super) fn force_gauge(
     Ok(Some(Instrument {
         what: words(&header.what),
         serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
-        facts: gauge_facts(header),
-        calibration: record.map(|record| certificate(&record, &start.stamp.at, overloaded)),
+        facts: gauge_facts(header, units),
+        calibration: record.map(|record| certificate(&record, &start.stamp.at, overloaded, units)),
         simulated: header.simulated,
     }))
 }
@@ -45,8 +46,7 @@ fn is_overloaded(start: &CheckStart, result: &GripResult) -> bool {
 }
 
 /// The indicator and the bar of a runout check, as far as somebody said.
-pub(super) fn indicator(setup: &RunoutSetup) -> Vec<Instrument> {
-    let units = Units::default();
+pub(super) fn indicator(setup: &RunoutSetup, units: &Units) -> Vec<Instrument> {
     let length = |um: Option<f64>| um.map(|um| units.length(um));
     let indicator = setup.indicator.as_ref().map(|indicator| Instrument {
         what: "indicator".to_owned(),
@@ -69,8 +69,8 @@ pub(super) fn indicator(setup: &RunoutSetup) -> Vec<Instrument> {
     indicator.into_iter().chain(bar).collect()
 }
 
-fn gauge_facts(header: &GaugeHeader) -> Vec<holdtrue_report::document::Fact> {
-    let force = |newton: Option<f64>| newton.map(|newton| Units::default().force(newton));
+fn gauge_facts(header: &GaugeHeader, units: &Units) -> Vec<holdtrue_report::document::Fact> {
+    let force = |newton: Option<f64>| newton.map(|newton| units.force(newton));
     facts(vec![
         ("description", header.description.clone()),
         ("rated load", force(header.rated_n)),
@@ -89,8 +89,12 @@ fn record_in_force(book: &Book, start: &CheckStart) -> Result<Option<Calibration
     Ok(stored.and_then(|stored| CalibrationRecord::decode(&stored.record)))
 }
 
-fn certificate(record: &CalibrationRecord, at: &str, overloaded: bool) -> Calibration {
-    let units = Units::default();
+fn certificate(
+    record: &CalibrationRecord,
+    at: &str,
+    overloaded: bool,
+    units: &Units,
+) -> Calibration {
     let day = |days| times::day(days).map(|day| day.to_string());
     let text = |text: &str| Some(text.to_owned()).filter(|text| !text.is_empty());
     Calibration {

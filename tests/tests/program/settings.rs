@@ -43,3 +43,41 @@ fn settings_that_cannot_be_stored_are_exit_6() {
         .tells("settings.toml");
     bench.line("settings").exits(0).shows("kN");
 }
+
+#[test]
+fn whoever_works_in_inches_and_pounds_reads_no_other_unit() {
+    let bench = bench!();
+    bench
+        .line("settings --force lbf --length 0.0001in")
+        .exits(0);
+    // Ends of the usual range of a standard no. 40 (8 to 12 kN, common practice) at 4.4482216152605 N a pound-force.
+    let grip = [
+        "grip",
+        "--readings",
+        "9.8 9.9 9.7 9.8 9.9",
+        "--unit",
+        "kN",
+        "--interface",
+        "7/24 no. 40",
+        "--class",
+        "standard",
+        "--uncertainty-percent",
+        "1",
+    ];
+    let grip = bench
+        .run(grip)
+        .exits(3)
+        .shows("the usual range of 1798 to 2698 lbf");
+    let rehearsal = bench
+        .line("rehearse --condition tilted-taper --json")
+        .exits(1)
+        .json();
+    let page = bench.path(rehearsal["page"].as_str().expect("the page's name"));
+    let page = std::fs::read_to_string(page).expect("the page of the rehearsal");
+    for (what, text) in [("screen", &grip.out), ("page", &page)] {
+        for unit in [" kN", " N ", "\u{a0}kN", "\u{a0}N", " µm", "\u{a0}µm"] {
+            let lines: Vec<&str> = text.lines().filter(|line| line.contains(unit)).collect();
+            assert!(lines.is_empty(), "{unit:?} on the {what}: {lines:#?}");
+        }
+    }
+}
