@@ -225,11 +225,55 @@ fn the_filter_is_what_its_parts_make_it() {
         "resistor noise, nV/√Hz",
         (4.0 * 1.380_649e-23 * 298.0 * source_ohm).sqrt() * 1e9,
     );
-    // An open wire's capacitors charged by 10 µA to an eighth of the supply.
-    let open_s = SUPPLY_V / 8.0 * (ACROSS_F + TO_GROUND_F) / 10e-6;
-    says("open wire found after, ms", open_s * 1e3);
-    let fastest_hz = f64::from(*RATES_HZ.last().unwrap());
-    assert!(open_s < f64::from(holdtrue_firmware::selftest::SETTLING) / fastest_hz);
+    // An open wire's capacitors, taken by 10 µA from the far rail past the middle to an eighth of the supply.
+    let volts_per_s = 10e-6 / (ACROSS_F + TO_GROUND_F);
+    let way_v = SUPPLY_V / 2.0 + SUPPLY_V / 8.0;
+    says(
+        "open wire from the far rail found after, ms",
+        way_v / volts_per_s * 1e3,
+    );
+    // The middle one of the readings a look takes, each the mean of its conversion.
+    let middle_v = |rate_hz: f64| {
+        let after = f64::from(holdtrue_firmware::selftest::SETTLING) + 1.5;
+        -SUPPLY_V / 2.0 + volts_per_s * after / rate_hz
+    };
+    let look_hz = f64::from(holdtrue_firmware::gauge::TEST_HZ);
+    assert!(middle_v(look_hz) > SUPPLY_V / 8.0);
+    assert!(middle_v(2_000.0) < SUPPLY_V / 8.0, "the page says so");
+    let most_f = 10e-6 * (f64::from(holdtrue_firmware::selftest::SETTLING) + 1.5) / look_hz / way_v;
+    assert!(
+        read("hardware-notes/adc.md").contains(&format!("at most {:.0} nF in all", most_f * 1e9))
+    );
+}
+
+/// The amplifier's three conditions on its inputs, and what the USB and a short at the plug ask for.
+#[test]
+fn common_mode_and_supply_have_room() {
+    let wiring = read("hardware-notes/wiring.md");
+    let swing_v = 0.2 + 0.5 * 32.0 * SUPPLY_V / GAIN;
+    let lowest_v = swing_v.max(SUPPLY_V / 4.0);
+    let highest_v = SUPPLY_V - swing_v;
+    let said = format!("{lowest_v:.3} V to {highest_v:.2} V; 1.65 V is inside by");
+    assert!(wiring.contains(&said), "{said}");
+    let rows = table("wiring.md", &["consumer", "mA"]);
+    let (together, consumers) = rows.split_last().unwrap();
+    let sum_ma: f64 = consumers.iter().map(|row| row.number("mA")).sum();
+    together.says("mA", sum_ma);
+    let bridge_ma = SUPPLY_V / BRIDGE_OHM * 1e3;
+    row(&rows, "consumer", "bridge").says("mA", bridge_ma);
+    let link = read("firmware/boards/rp2040/src/link.rs");
+    let (_, asked) = link.split_once(".max_power(").unwrap();
+    let asked_ma: f64 = asked.split(')').next().unwrap().parse().unwrap();
+    assert!(sum_ma <= asked_ma && wiring.contains(&format!("asks the host for {asked_ma} mA")));
+    // The limiter lets bridge and converter work and keeps a short within what the converter's switch carries.
+    let needed_ma =
+        bridge_ma + row(&rows, "consumer", "converter, regulator, shunt switch").number("mA");
+    let limit_ma = 0.65 / 27.0 * 1e3;
+    assert!(wiring.contains(&format!("0.65 V ÷ 27 Ω = {limit_ma:.0} mA")));
+    assert!(
+        needed_ma < limit_ma && limit_ma < 30.0,
+        "{needed_ma} {limit_ma}"
+    );
 }
 
 #[test]

@@ -37,7 +37,8 @@ impl Port {
         let device = UsbDeviceBuilder::new(bus, TEST_ID)
             .strings(&[strings])
             .and_then(|builder| builder.max_packet_size_0(64))
-            .expect("one language, a packet size USB knows")
+            .and_then(|builder| builder.max_power(500)) // with a probe it takes more than the 100 mA of a default
+            .expect("one language, a packet size and a current USB knows")
             .device_class(USB_CLASS_CDC)
             .build();
         Self {
