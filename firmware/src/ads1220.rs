@@ -20,7 +20,6 @@ pub const RATES_HZ: [u16; 13] = [
 mod command {
     pub const RESET: u8 = 0b0000_0110;
     pub const START_SYNC: u8 = 0b0000_1000;
-    pub const POWER_DOWN: u8 = 0b0000_0010;
     pub const READ_DATA: u8 = 0b0001_0000;
     /// Read four registers from register 0 on: `0010 rrnn`, nn = bytes − 1.
     pub const READ_REGISTERS: u8 = 0b0010_0011;
@@ -303,15 +302,6 @@ impl<SPI: SpiDevice> Ads1220<SPI> {
         self.spi.transfer_in_place(&mut bytes).map_err(Error::Bus)?;
         let [_, high, middle, low] = bytes;
         Ok(sign_extended([high, middle, low]))
-    }
-
-    /// Stops converting and opens the low-side switch until the next start.
-    ///
-    /// # Errors
-    ///
-    /// The bus failed.
-    pub fn power_down(&mut self) -> Result<(), Error<SPI::Error>> {
-        self.write(&[command::POWER_DOWN])
     }
 
     fn write(&mut self, bytes: &[u8]) -> Result<(), Error<SPI::Error>> {

@@ -64,11 +64,10 @@ fn registers(change: impl FnOnce(&mut Config)) -> Result<[u8; 4], Forbidden> {
 
 #[test]
 fn commands_are_the_data_sheets() {
-    let expected = [write(&[0b0000_0110]), write(&[0b0000_0010])].concat();
+    let expected = write(&[0b0000_0110]);
     let mut bus = Mock::new(&expected);
     let mut chip = Ads1220::new(bus.clone());
     chip.reset().unwrap();
-    chip.power_down().unwrap();
     bus.done();
 }
 

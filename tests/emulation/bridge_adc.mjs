@@ -12,6 +12,7 @@ const HIGH_BEFORE_NS = 8e3; // data-ready rises this long before it falls again,
 const FASTEST_HZ = 1e9 / 150;
 const REFERENCE = { internal: 0, bridge: 2, supply: 3 };
 const INTERNAL_V = 2.048;
+const OPEN_WIRE_V_PER_NS = 10e-6 / 11e-9 / 1e9; // burn-out current into the filter's capacitors
 
 /** What is connected to the converter. `ratio` is volts of signal per volt of excitation. */
 export class Bridge {
@@ -118,6 +119,7 @@ export class BridgeAdc {
     if (this.left === 0) {
       if (this.step === 'write') {
         this.settings.push(this.registers);
+        this.setAtNs = this.clock.nanos;
         this.conversions = 0;
         if (this.running) this.#restart();
       }
@@ -182,7 +184,7 @@ export class BridgeAdc {
   #input(mux, excitationV, burnOut) {
     const { bridge } = this;
     switch (mux) {
-      case 0b0011: return bridge.open === 'signal' ? bridge.supplyV : burnOut ? 3.5e-3 : bridge.ratio(this.clock.nanos) * excitationV + bridge.offsetV;
+      case 0b0011: return bridge.open === 'signal' ? this.#openWire(burnOut) : burnOut ? 3.5e-3 : bridge.ratio(this.clock.nanos) * excitationV + bridge.offsetV;
       case 0b1001: return bridge.open === 'supply' ? 0 : bridge.supplyV / 2;
       case 0b1101: return bridge.supplyV / 4;
       case 0b1110: return bridge.offsetV;
@@ -190,6 +192,14 @@ export class BridgeAdc {
         this.#fault(`input ${mux} is not wired`);
         return 0;
     }
+  }
+
+  /** An open wire floats to the far rail; the current takes it from there to the other. Mean over the conversion. */
+  #openWire(burnOut) {
+    const half = this.bridge.supplyV / 2;
+    if (!burnOut) return -half;
+    const middleNs = this.clock.nanos - 0.5e9 / this.rateHz;
+    return Math.min(half, -half + OPEN_WIRE_V_PER_NS * (middleNs - this.setAtNs));
   }
 
   #setReady(ready) {

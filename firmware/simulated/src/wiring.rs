@@ -18,6 +18,9 @@ const ARM_OHM: f64 = 350.0;
 const SHUNT_OHM: f64 = 100_000.0;
 /// Burn-out current, ampere.
 const BURN_OUT_A: f64 = 10e-6;
+/// Filter capacitors at a signal wire: the one across and its own to ground, farad. The burn-out current has to move
+/// them before an open wire shows.
+const AT_A_WIRE_F: f64 = 11e-9;
 /// Room the electronics sit in.
 const ROOM_C: f64 = 22.0;
 
@@ -41,6 +44,8 @@ struct Rig {
     at_rest_mv_per_v: f64,
     world: Option<ForceWorld>,
     broken: Option<Wire>,
+    /// How far the burn-out current has taken an open signal wire from where it floated to.
+    moved_v: f64,
     extra_mv_per_v: f64,
     shunt: bool,
 }
@@ -62,6 +67,7 @@ impl LoadCellRig {
             at_rest_mv_per_v: at_rest,
             world: None,
             broken: None,
+            moved_v: 0.0,
             extra_mv_per_v: 0.0,
             shunt: false,
         };
@@ -124,13 +130,26 @@ impl Rig {
         };
         felt + shunted + self.extra_mv_per_v
     }
+
+    /// Where the current takes an open wire in a conversion, as its mean; without the current it floats back.
+    fn move_open_wire(&mut self, drive: Drive) -> f64 {
+        if !drive.burn_out {
+            self.moved_v = 0.0;
+            return 0.0;
+        }
+        let before_v = self.moved_v;
+        let reached_v = before_v + BURN_OUT_A / AT_A_WIRE_F * drive.lasts_s;
+        self.moved_v = reached_v.min(drive.supply_v);
+        0.5 * (before_v + self.moved_v)
+    }
 }
 
 impl Inputs for LoadCellRig {
     fn mean_volts(&mut self, window: Option<Window>, drive: Drive) -> [f64; 4] {
         self.with(|rig| {
             let signal_mv_per_v = rig.signal_mv_per_v(window);
-            bridge_volts(signal_mv_per_v, drive, rig.broken)
+            let moved_v = rig.move_open_wire(drive);
+            bridge_volts(signal_mv_per_v, drive, rig.broken, moved_v)
         })
     }
 
@@ -139,7 +158,12 @@ impl Inputs for LoadCellRig {
     }
 }
 
-fn bridge_volts(signal_mv_per_v: f64, drive: Drive, broken: Option<Wire>) -> [f64; 4] {
+fn bridge_volts(
+    signal_mv_per_v: f64,
+    drive: Drive,
+    broken: Option<Wire>,
+    moved_v: f64,
+) -> [f64; 4] {
     let supply_v = drive.supply_v;
     // With the switch open nothing flows, and the whole bridge floats up to the supply.
     let return_v = if drive.switch_closed { 0.0 } else { supply_v };
@@ -155,14 +179,14 @@ fn bridge_volts(signal_mv_per_v: f64, drive: Drive, broken: Option<Wire>) -> [f6
         0.0
     };
     let half_v = 0.5 * (signal_mv_per_v * 1e-3 * supplied_v + burn_out_v);
-    // An open signal wire drifts to a rail; the burn-out currents pull it there at once.
+    // An open signal wire floats to the rail that is far for the burn-out current.
     let plus_v = if broken == Some(Wire::SignalPlus) {
-        supply_v
+        moved_v
     } else {
         middle_v + half_v
     };
     let minus_v = if broken == Some(Wire::SignalMinus) {
-        0.0
+        supply_v - moved_v
     } else {
         middle_v - half_v
     };
@@ -191,17 +215,23 @@ impl OutputPin for ShuntPin {
 
 #[cfg(test)]
 mod tests {
+    use holdtrue_firmware::adc::Input;
+    use holdtrue_firmware::gauge::TEST_HZ;
+    use holdtrue_firmware::selftest::{Progress, Run};
+    use holdtrue_protocol::message::SelfTest;
+
     use super::*;
 
     const MEASURING: Drive = Drive {
         supply_v: 3.3,
         switch_closed: true,
         burn_out: false,
+        lasts_s: 0.001,
     };
 
     #[test]
     fn a_whole_bridge_sits_at_half_the_supply() {
-        let volts = bridge_volts(2.0, MEASURING, None);
+        let volts = bridge_volts(2.0, MEASURING, None, 0.0);
         assert!(
             (volts[1] - volts[2] - 0.0066).abs() < 1e-12,
             "2 mV/V of 3.3 V"
@@ -211,14 +241,54 @@ mod tests {
 
     #[test]
     fn broken_wires_go_where_wires_go() {
-        let plus = bridge_volts(0.0, MEASURING, Some(Wire::SignalPlus));
-        assert!(plus[1] - plus[2] > 1.0);
-        let minus = bridge_volts(0.0, MEASURING, Some(Wire::SignalMinus));
-        assert!(minus[1] - minus[2] > 1.0);
-        let supply = bridge_volts(2.0, MEASURING, Some(Wire::Supply));
+        for wire in [Wire::SignalPlus, Wire::SignalMinus] {
+            let floating = bridge_volts(0.0, MEASURING, Some(wire), 0.0);
+            assert!(floating[1] - floating[2] < -1.0, "the far rail");
+            let pulled = bridge_volts(0.0, MEASURING, Some(wire), 3.3);
+            assert!(pulled[1] - pulled[2] > 1.0, "where the current pulls it");
+        }
+        let supply = bridge_volts(2.0, MEASURING, Some(Wire::Supply), 0.0);
         assert!(
             supply[1].abs() < 0.01,
             "both signal wires fall to the return"
         );
+    }
+
+    /// What the gauge's look for open wires says at this rate.
+    fn finds_open(broken: Option<Wire>, rate_hz: u16) -> bool {
+        let mut rig = LoadCellRig::new(1, Faults::default(), ClampHabits::default());
+        rig.break_wire(broken);
+        let mut run = Run::new(SelfTest::OpenBridge, 0);
+        loop {
+            let looks_at = run.setup(rate_hz).input;
+            let drive = Drive {
+                burn_out: looks_at == Input::Leads,
+                lasts_s: 1.0 / f64::from(rate_hz),
+                ..MEASURING
+            };
+            let volts = rig.mean_volts(None, drive);
+            let input_v = match looks_at {
+                Input::Leads => volts[1] - volts[2],
+                _ => volts[1],
+            };
+            #[expect(clippy::cast_possible_truncation, reason = "within full scale")]
+            run.take(
+                (input_v / MEASURING.supply_v * f64::from(1 << 23)) as i32,
+                0,
+            );
+            if let Progress::Done(result) = run.progress(0) {
+                return result.open;
+            }
+        }
+    }
+
+    /// 11 nF take 2.3 ms to come from the far rail; the positive wire shows in the common mode as well.
+    #[test]
+    fn an_open_wire_is_found_from_the_far_rail_at_the_rate_of_the_look_and_not_at_twice_that() {
+        for wire in [Wire::SignalPlus, Wire::SignalMinus, Wire::Supply] {
+            assert!(finds_open(Some(wire), TEST_HZ), "{wire:?}");
+        }
+        assert!(!finds_open(None, TEST_HZ));
+        assert!(!finds_open(Some(Wire::SignalMinus), 2 * TEST_HZ));
     }
 }

@@ -272,14 +272,16 @@ fn faults_of_the_gauge_show_in_the_stream() {
             .iter()
             .any(|change| change.fault == fault && change.active)
     };
-    let mut broken = gauge(3);
-    broken.break_wire(Some(Wire::SignalPlus));
-    let recording = record(&mut broken, 330, FORCE, 400);
-    assert!(
-        active(&recording, Fault::OpenBridge),
-        "{:?}",
-        recording.fault_changes
-    );
+    for (wire, rate_hz) in [(Wire::SignalPlus, 330), (Wire::SignalMinus, 2_000)] {
+        let mut broken = gauge(3);
+        broken.break_wire(Some(wire));
+        let recording = record(&mut broken, rate_hz, FORCE, 400);
+        assert!(
+            active(&recording, Fault::OpenBridge),
+            "{wire:?} at {rate_hz}/s: {:?}",
+            recording.fault_changes
+        );
+    }
     let mut silent = gauge(3);
     let mut host = Recorder::new(&mut silent);
     host.ask(Command::Start {

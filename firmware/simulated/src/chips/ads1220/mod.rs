@@ -56,6 +56,8 @@ pub struct Drive {
     pub switch_closed: bool,
     /// Burn-out currents flow into the positive and out of the negative input.
     pub burn_out: bool,
+    /// How long the conversion takes.
+    pub lasts_s: f64,
 }
 
 struct Chip {
@@ -220,6 +222,7 @@ impl Chip {
             supply_v: self.supply_v,
             switch_closed: self.setting.low_side_switch,
             burn_out: self.setting.burn_out,
+            lasts_s: 1.0 / self.rate_hz(),
         };
         let volts = self.inputs.mean_volts(window, drive);
         if self.setting.connected == Connected::Temperature {
