@@ -146,11 +146,21 @@ fn cause(device: &pac::Peripherals) -> ResetCause {
     }
 }
 
+/// Set at the build; what the gauge cannot tell whole ends the build.
+const SERIAL: Option<&str> = option_env!("HOLDTRUE_SERIAL");
+const _: () = assert!(
+    match SERIAL {
+        Some(text) => 0 < text.len() && text.len() <= 16,
+        None => true,
+    },
+    "HOLDTRUE_SERIAL is the number printed on the gauge, 1 to 16 characters: shorten it, or leave it unset"
+);
+
 /// What is wired to this board. The serial number is the one set at the build, or else the flash chip's own.
 pub fn fitting(unique_id: [u8; 8]) -> Fitting {
     let probe = cfg!(feature = "probe");
     Fitting {
-        serial: option_env!("HOLDTRUE_SERIAL")
+        serial: SERIAL
             .and_then(|text| String::try_from(text).ok())
             .unwrap_or_else(|| hexadecimal(unique_id)),
         channels: Channels {
