@@ -169,17 +169,38 @@ impl Book {
                 found,
             });
         }
-        match self.run(|db| pragma(db, "user_version"))? {
+        match self.schema()? {
             found if found > SCHEMA => Err(Error::NewerSchema {
                 path: self.path.clone(),
                 found,
                 ours: SCHEMA,
             }),
-            SCHEMA => Ok(()),
-            found => {
-                Err(self.damaged("user_version", format!("schema {found}, expected {SCHEMA}")))
-            }
+            1..=SCHEMA => Ok(()),
+            found => Err(self.damaged(
+                "user_version",
+                format!("schema {found}, expected 1 to {SCHEMA}"),
+            )),
         }
+    }
+
+    /// The schema the file has now. Read each time: another program may raise it meanwhile.
+    pub fn schema(&self) -> Result<i64> {
+        self.run(|db| pragma(db, "user_version"))
+    }
+
+    /// Whether the file has this table already; an older one gets it with its first row.
+    pub(crate) fn has(&self, table: &Table) -> Result<bool> {
+        Ok(table.since <= self.schema()?)
+    }
+
+    /// Brings the file to the newest schema, in the transaction of the row that comes first.
+    fn raise(&self) -> Result<()> {
+        let found = self.schema()?;
+        if found > SCHEMA {
+            // Another, newer program was here since this one opened the file.
+            return self.refuse_strangers();
+        }
+        self.run(|db| schema::raise(db, found, SCHEMA))
     }
 
     /// What is acknowledged is on the disk: the journal is synced, then the file, then the folder entry.
@@ -220,20 +241,30 @@ impl Book {
             table.name
         );
         let key = &values[..table.key.len()];
-        if let Some(present) = self.row(table, key)? {
-            return if present == values {
-                Ok(false)
-            } else {
-                Err(self.same_id(table, key))
-            };
+        let present = if self.has(table)? {
+            self.row(table, key)?
+        } else {
+            None
+        };
+        match present {
+            Some(present) if present == values => Ok(false),
+            Some(_) => Err(self.same_id(table, key)),
+            None if self.schema()? == SCHEMA => self.insert(table, &values),
+            None => self.together(|book| {
+                book.raise()?;
+                book.insert(table, &values)
+            }),
         }
+    }
+
+    fn insert(&self, table: &Table, values: &[Value]) -> Result<bool> {
         let places = vec!["?"; values.len()].join(", ");
         let sql = format!(
             "INSERT INTO {} ({}) VALUES ({places})",
             table.name,
             table.columns()
         );
-        self.run(|db| db.prepare_cached(&sql)?.execute(params_from_iter(&values)))?;
+        self.run(|db| db.prepare_cached(&sql)?.execute(params_from_iter(values)))?;
         Ok(true)
     }
 

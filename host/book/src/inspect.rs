@@ -2,7 +2,8 @@
 //!
 //! In: an open book. Out: what is damaged, what contradicts itself and waits for a person, and what was counted.
 
-use crate::book::{Book, Result, parse_id};
+use crate::book::{Book, Result, parse_id, read_id};
+use crate::checks::CheckKind;
 use crate::digest::sha256_hex;
 use crate::error::Error;
 use crate::finish::Finish;
@@ -33,6 +34,23 @@ pub struct Inspection {
     pub digests_good: usize,
     /// Raw records whose chain was recomputed and holds.
     pub chains_good: usize,
+    /// Checks whose frames came damaged over the cable, in order of time.
+    pub cable: Vec<CableDamage>,
+}
+
+/// What the cable did to the frames of a check. The book is sound all the same: it holds what came.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CableDamage {
+    /// The check.
+    pub check: Uuid,
+    /// What was checked.
+    pub kind: CheckKind,
+    /// When it began.
+    pub at: String,
+    /// Frames whose checksum or coding was wrong.
+    pub damaged_frames: u64,
+    /// Stretches of bytes too long to be a frame.
+    pub over_long_frames: u64,
 }
 
 impl Inspection {
@@ -71,6 +89,7 @@ impl Book {
             self.look_at_revisions(kind, &mut seen)?;
         }
         self.look_at_captures(&mut seen)?;
+        seen.cable = self.cable_damage()?;
         self.look_at_numbers(&mut seen)?;
         self.look_at_visits(&mut seen)?;
         Ok(seen)
@@ -92,9 +111,10 @@ impl Book {
     }
 
     fn look_at_tables(&self, seen: &mut Inspection) -> Result<()> {
+        let version = self.schema()?;
         let ours: BTreeSet<_> = self.run(schema::objects)?.into_iter().collect();
         let expected: BTreeSet<_> = self
-            .run(|_| schema::expected_objects())?
+            .run(|_| schema::expected_objects(version))?
             .into_iter()
             .collect();
         for (name, _) in ours.symmetric_difference(&expected) {
@@ -103,7 +123,7 @@ impl Book {
                 "not as this program wrote it: missing, added or changed",
             );
         }
-        for table in TABLES {
+        for table in TABLES.iter().filter(|table| table.since <= version) {
             let sql = format!("SELECT count(*) FROM {}", table.name);
             let count: i64 = self.run(|db| db.query_row(&sql, [], |row| row.get(0)))?;
             seen.rows.push((table.name, count.unsigned_abs()));
@@ -178,6 +198,26 @@ impl Book {
             }
         }
         Ok(())
+    }
+
+    /// What the chunks say beside their frames, check by check.
+    fn cable_damage(&self) -> Result<Vec<CableDamage>> {
+        let sql = "SELECT check_start.id, check_start.kind, check_start.at,
+                          total(facts ->> '$.damaged_frames') AS damaged,
+                          total(facts ->> '$.over_long_frames') AS over_long
+                   FROM chunk JOIN capture ON capture.id = capture_id JOIN check_start ON check_start.id = check_id
+                   WHERE facts IS NOT NULL
+                   GROUP BY check_start.id HAVING damaged + over_long > 0
+                   ORDER BY julianday(check_start.at), check_start.id";
+        self.rows(sql, [], |row| {
+            Ok(CableDamage {
+                check: read_id(row, "id")?,
+                kind: row.get("kind")?,
+                at: row.get("at")?,
+                damaged_frames: count(row, "damaged")?,
+                over_long_frames: count(row, "over_long")?,
+            })
+        })
     }
 
     /// Two rows with one number in one check: two copies of the book continued the same check.
@@ -256,4 +296,14 @@ impl Book {
             .flat_map(|(_, keys)| keys);
         Ok(rows.filter(|key| !covered.contains(key)).count())
     }
+}
+
+/// A sum of counts; facts of another writer that hold something else count as none.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a float-to-integer cast saturates, and no cable damages 2^53 frames"
+)]
+fn count(row: &rusqlite::Row, column: &str) -> rusqlite::Result<u64> {
+    Ok(row.get::<_, f64>(column)? as u64)
 }

@@ -6,6 +6,7 @@ mod checks;
 mod digest;
 mod error;
 mod finish;
+mod gauge;
 mod header;
 mod inspect;
 mod json;
@@ -25,8 +26,9 @@ pub use checks::{
 pub use digest::{DIGEST_FORM, Digest, NotADigest};
 pub use error::{EXIT_BOOK, Error};
 pub use finish::Finish;
+pub use gauge::{GaugeCheck, KnobChange};
 pub use header::{GaugeHeader, GaugeOverload, Header, SpindleHeader, VisitHeader};
-pub use inspect::{Inspection, Trouble};
+pub use inspect::{CableDamage, Inspection, Trouble};
 pub use json::Json;
 pub use merge::Merged;
 pub use revision::{Alias, Entity, Kind, Revision, Tombstone};

@@ -22,6 +22,9 @@ impl Book {
         self.together(|book| {
             let mut merged = Merged::default();
             for table in TABLES {
+                if !other.has(table)? {
+                    continue;
+                }
                 let added = book.take_over(table, &other)?;
                 if added > 0 {
                     merged.added.push((table.name, added));

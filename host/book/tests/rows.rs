@@ -93,6 +93,8 @@ fn no_row_can_be_changed_removed_or_replaced() {
         stamp: stamp(73),
     };
     book.amend(&amendment).unwrap();
+    book.keep_gauge_check(&gauge_check(901, 80)).unwrap();
+    book.change_knob(&knob_change(902, 81)).unwrap();
     drop(book);
 
     let db = Connection::open(&path).unwrap();
@@ -104,7 +106,7 @@ fn no_row_can_be_changed_removed_or_replaced() {
         .unwrap()
         .map(std::result::Result::unwrap)
         .collect();
-    assert_eq!(tables.len(), 16);
+    assert_eq!(tables.len(), 18);
     for table in tables {
         let count = |db: &Connection| -> i64 {
             db.query_row(&format!("SELECT count(*) FROM {table}"), [], |row| {

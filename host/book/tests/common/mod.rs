@@ -172,6 +172,27 @@ pub fn finding(id: u128) -> Finding {
     }
 }
 
+pub fn gauge_check(id: u128, second: u32) -> GaugeCheck {
+    GaugeCheck {
+        id: uuid(id),
+        gauge: uuid(GAUGE),
+        calibration: Some(uuid(CALIBRATION)),
+        fit: true,
+        content: Json::from_text(r#"{"check":"gauge","schema":1,"fit":true}"#).unwrap(),
+        stamp: stamp(second),
+    }
+}
+
+pub fn knob_change(id: u128, second: u32) -> KnobChange {
+    KnobChange {
+        id: uuid(id),
+        gauge: uuid(GAUGE),
+        knob: Some("TP-K-3".into()),
+        good_for: Some(500),
+        stamp: stamp(second),
+    }
+}
+
 /// The whole visit, not finished.
 pub fn fill(book: &mut Book) {
     headers(book);
