@@ -4,7 +4,7 @@
 use crate::bench::Bench;
 use holdtrue_simulated_gauge::{Setup, port};
 use rustix::fd::OwnedFd;
-use std::io::{BufRead, BufReader, Read};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -69,7 +69,6 @@ impl OwnPort {
 
     /// No gauge: it says these bytes again and again, or nothing.
     pub fn stranger(says: &'static [u8]) -> Self {
-        use std::io::Write;
         let (near, far) = pseudo_terminal().expect("a pseudo-terminal");
         let name = rustix::pty::ptsname(&near, Vec::new()).expect("its name");
         let path = name.to_str().expect("a path in plain letters").to_owned();
@@ -82,6 +81,34 @@ impl OwnPort {
                 // Full when nobody reads.
                 let _ = near.write(says);
                 thread::sleep(Duration::from_millis(1));
+            }
+        })
+    }
+
+    /// Another gauge's port behind a bad cable: of what the gauge says, a byte is turned over at each of these places.
+    pub fn bad_cable(behind: &str, places: &'static [usize]) -> Self {
+        let (near, far) = pseudo_terminal().expect("a pseudo-terminal");
+        let name = rustix::pty::ptsname(&near, Vec::new()).expect("its name");
+        let path = name.to_str().expect("a path in plain letters").to_owned();
+        let gauge = raw_terminal(behind).expect("the gauge's port");
+        let [mut near, mut gauge] = [near, gauge].map(std::fs::File::from);
+        rustix::io::ioctl_fionbio(&near, true).expect("not waiting");
+        rustix::io::ioctl_fionbio(&gauge, true).expect("not waiting");
+        Self::run(path, move |stop| {
+            let _far = far;
+            let mut said = 0;
+            while !stop.load(Ordering::Relaxed) {
+                let asked = carry(&mut near, &mut gauge, stop, |_| ());
+                let told = carry(&mut gauge, &mut near, stop, |bytes| {
+                    let here = said..said + bytes.len();
+                    for place in places.iter().filter(|place| here.contains(place)) {
+                        bytes[place - said] ^= 0x10;
+                    }
+                    said = here.end;
+                });
+                if !(asked || told) {
+                    thread::sleep(Duration::from_millis(1));
+                }
             }
         })
     }
@@ -105,19 +132,48 @@ impl Drop for OwnPort {
     }
 }
 
+/// Takes what is there to read over to the other side; whether there was anything.
+fn carry(
+    from: &mut impl Read,
+    to: &mut impl Write,
+    stop: &AtomicBool,
+    on_the_way: impl FnOnce(&mut [u8]),
+) -> bool {
+    let mut buffer = [0; 4096];
+    let length = from.read(&mut buffer).unwrap_or_default();
+    on_the_way(&mut buffer[..length]);
+    let mut rest = &buffer[..length];
+    // Full for ever when nobody reads.
+    while !rest.is_empty() && !stop.load(Ordering::Relaxed) {
+        match to.write(rest) {
+            Ok(taken) => rest = &rest[taken..],
+            Err(error) if error.kind() == std::io::ErrorKind::WouldBlock => {
+                thread::sleep(Duration::from_millis(1));
+            }
+            Err(_) => break,
+        }
+    }
+    length > 0
+}
+
 fn pseudo_terminal() -> rustix::io::Result<(OwnedFd, OwnedFd)> {
-    use rustix::fs::{Mode, OFlags};
     use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-    use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
     let near = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
     grantpt(&near)?;
     unlockpt(&near)?;
-    let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
-    let far = rustix::fs::open(ptsname(&near, Vec::new())?, flags, Mode::empty())?;
-    let mut settings = tcgetattr(&far)?;
-    settings.make_raw();
-    tcsetattr(&far, OptionalActions::Now, &settings)?;
+    let far = raw_terminal(ptsname(&near, Vec::new())?)?;
     Ok((near, far))
+}
+
+fn raw_terminal(path: impl rustix::path::Arg) -> rustix::io::Result<OwnedFd> {
+    use rustix::fs::{Mode, OFlags};
+    use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
+    let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
+    let terminal = rustix::fs::open(path, flags, Mode::empty())?;
+    let mut settings = tcgetattr(&terminal)?;
+    settings.make_raw();
+    tcsetattr(&terminal, OptionalActions::Now, &settings)?;
+    Ok(terminal)
 }
 
 /// The program while it measures.

@@ -39,6 +39,14 @@ fn check(book: &Book) -> Result<Finished, Error> {
             .iter()
             .map(|trouble| format!("to settle: {}", words(trouble))),
     );
+    lines.extend(seen.cable.iter().map(|damage| {
+        format!(
+            "on the cable: {} damaged frames in the {} check of {}; their samples are missing from its record",
+            damage.damaged_frames + damage.over_long_frames,
+            damage.kind,
+            damage.at
+        )
+    }));
     lines.push(format!(
         "{} digests and {} raw records recomputed and right",
         seen.digests_good, seen.chains_good
@@ -65,6 +73,19 @@ fn check_document(seen: &Inspection) -> Value {
             .map(|trouble| json!({ "place": trouble.place, "found": trouble.found }))
             .collect()
     };
+    let cable: Vec<Value> = seen
+        .cable
+        .iter()
+        .map(|damage| {
+            json!({
+                "check": damage.check,
+                "kind": damage.kind.word(),
+                "at": damage.at,
+                "damaged_frames": damage.damaged_frames,
+                "over_long_frames": damage.over_long_frames,
+            })
+        })
+        .collect();
     let rows: Map<String, Value> = seen
         .rows
         .iter()
@@ -75,6 +96,7 @@ fn check_document(seen: &Inspection) -> Value {
         "sound": seen.sound(),
         "damage": troubles(&seen.damage),
         "conflicts": troubles(&seen.conflicts),
+        "cable": cable,
         "digests_good": seen.digests_good,
         "chains_good": seen.chains_good,
         "rows": rows,

@@ -23,6 +23,35 @@ pub struct Damage {
     pub over_long: u64,
 }
 
+impl Damage {
+    /// What came since an earlier look.
+    #[must_use]
+    pub fn since(self, earlier: Self) -> Self {
+        Self {
+            damaged: self.damaged.saturating_sub(earlier.damaged),
+            over_long: self.over_long.saturating_sub(earlier.over_long),
+        }
+    }
+
+    /// Both together.
+    #[must_use]
+    pub fn and(self, more: Self) -> Self {
+        Self {
+            damaged: self.damaged + more.damaged,
+            over_long: self.over_long + more.over_long,
+        }
+    }
+
+    /// In words, with what to do; nothing where all frames came whole.
+    pub fn words(self) -> Option<String> {
+        let frames = self.damaged + self.over_long;
+        let what = if frames == 1 { "frame" } else { "frames" };
+        (frames > 0).then(|| format!(
+            "{frames} damaged {what} on the cable: their samples are missing. Look at plug and cable, keep them away from drives and motors."
+        ))
+    }
+}
+
 /// A way to a gauge.
 pub trait Link {
     /// The next frame, or `None` when none came within `wait` of the link's own time.

@@ -122,11 +122,14 @@ pub fn measure(
     let about = json_of(
         &json!({ "port": session.port(), "rate_hz": started.rate_hz, "channels": ["force"], "overloads": order.overloads }),
     )?;
-    let ended = Recorder::begin(desk, check, stream, about)
+    let ended = Recorder::begin(desk, check, stream, about, session.damage())
         .map_err(Error::from)
         .and_then(|mut recorder| {
             let ended = measurement.run(session, &mut recorder, voice, interrupt);
             let flushed = recorder.flush().map_err(Error::from);
+            if let Some(words) = recorder.damage().words() {
+                voice.say(&words);
+            }
             ended.and(flushed)
         });
     let stopped = session.show(Signal::Off).and_then(|()| session.stop());
@@ -237,7 +240,7 @@ impl Measurement<'_> {
             let Some(raw) = session.next(Duration::from_millis(100))? else {
                 continue;
             };
-            recorder.frame(&raw, session.elapsed())?;
+            recorder.frame(&raw, session.elapsed(), session.damage())?;
             for piece in self.builder.take(&raw) {
                 for clamp in self.feed(piece)? {
                     self.record(&clamp, recorder, voice)?;

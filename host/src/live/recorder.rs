@@ -1,8 +1,9 @@
 //! In: frames as they arrive, clamps and readings as they are recognised. Out: the same, on disk before anybody is told.
 
 use crate::desk::{self, Desk};
-use crate::link::RawFrame;
+use crate::link::{Damage, RawFrame};
 use holdtrue_book::{Capture, Chunk, Frames, Json, Recorded, RecordedKind, Source};
+use serde_json::json;
 use std::time::{Duration, Instant};
 use uuid::Uuid;
 
@@ -27,13 +28,17 @@ pub struct Recorder<'d> {
     check: Uuid,
     capture: Uuid,
     stream: Stream,
-    chunks: Vec<Chunk>,
+    chunks: Vec<(Chunk, Damage)>,
+    /// What the cable had done up to the newest frame, and before the first.
+    damage: Damage,
+    damage_before: Damage,
     began: Option<Duration>,
     written: Instant,
 }
 
 impl<'d> Recorder<'d> {
-    /// Opens a raw record in the check; `about` says port, rate, channels and where the sensor stood.
+    /// Opens a raw record in the check; `about` says port, rate, channels and where the sensor stood, `damage` what the
+    /// cable did before.
     ///
     /// # Errors
     /// When the book does not take it.
@@ -42,6 +47,7 @@ impl<'d> Recorder<'d> {
         check: Uuid,
         stream: Stream,
         about: Json,
+        damage: Damage,
     ) -> holdtrue_book::Result<Self> {
         let capture = desk.id();
         let stamp = desk.stamp();
@@ -58,6 +64,8 @@ impl<'d> Recorder<'d> {
             capture,
             stream,
             chunks: Vec::new(),
+            damage,
+            damage_before: damage,
             began: None,
             written: Instant::now(),
         })
@@ -68,23 +76,36 @@ impl<'d> Recorder<'d> {
         self.capture
     }
 
-    /// Takes a frame that arrived at `at` on the link's clock.
+    /// Takes a frame that arrived at `at` on the link's clock, when the cable had done `damage` so far.
     ///
     /// # Errors
     /// When the book does not take what is due.
-    pub fn frame(&mut self, raw: &RawFrame, at: Duration) -> holdtrue_book::Result<()> {
+    pub fn frame(
+        &mut self,
+        raw: &RawFrame,
+        at: Duration,
+        damage: Damage,
+    ) -> holdtrue_book::Result<()> {
         let full = self.began.is_none_or(|began| at >= began + CHUNK);
         if full && self.written.elapsed() >= WRITE_EVERY {
             self.flush()?;
         }
         if full {
             self.began = Some(at);
-            self.chunks.push(self.new_chunk());
+            self.chunks.push((self.new_chunk(), Damage::default()));
         }
-        if let Some(chunk) = self.chunks.last_mut() {
+        let more = damage.since(self.damage);
+        self.damage = damage;
+        if let Some((chunk, suffered)) = self.chunks.last_mut() {
             chunk.frames.push(&raw.0);
+            *suffered = suffered.and(more);
         }
         Ok(())
+    }
+
+    /// What the cable did while this was recorded.
+    pub fn damage(&self) -> Damage {
+        self.damage.since(self.damage_before)
     }
 
     fn new_chunk(&self) -> Chunk {
@@ -136,10 +157,19 @@ impl<'d> Recorder<'d> {
         }
         let capture = self.capture;
         self.desk.book.together(|book| {
-            for chunk in &chunks {
-                book.append_chunk(capture, chunk)?;
+            for (chunk, suffered) in chunks {
+                let facts = facts(suffered);
+                book.append_chunk(capture, &Chunk { facts, ..chunk })?;
             }
             recorded.map_or(Ok(()), |recorded| book.record(recorded))
         })
     }
+}
+
+/// What is known beside the frames of a chunk; nothing where all came whole.
+fn facts(suffered: Damage) -> Option<Json> {
+    let Damage { damaged, over_long } = suffered;
+    let facts = json!({ "damaged_frames": damaged, "over_long_frames": over_long });
+    (suffered != Damage::default())
+        .then(|| Json::of(&facts).expect("two numbers always have a JSON form"))
 }

@@ -206,7 +206,8 @@ impl Plane<'_, '_> {
         let wire = (session.hello().wire_major, session.hello().wire_minor);
         let about =
             json_of(&json!({ "port": session.port(), "rate_hz": rate_hz, "plane": self.planned }))?;
-        let mut recorder = Recorder::begin(desk, self.check, Stream { wire, boot }, about)?;
+        let stream = Stream { wire, boot };
+        let mut recorder = Recorder::begin(desk, self.check, stream, about, session.damage())?;
         let mut builder = DisplacementBuilder::new((*calibration).clone(), boot);
         let mut progress = Progress::new(
             self.planned,
@@ -237,7 +238,7 @@ impl Plane<'_, '_> {
             let Some(raw) = session.next(Duration::from_millis(100))? else {
                 continue;
             };
-            recorder.frame(&raw, session.elapsed())?;
+            recorder.frame(&raw, session.elapsed(), session.damage())?;
             let seen = builder.take(&raw);
             if let Some(trouble) = seen.trouble {
                 recorder.flush()?;
@@ -264,6 +265,9 @@ impl Plane<'_, '_> {
             plane: self.planned.clone(),
         };
         recorder.record(RecordedKind::Plane, self.number, json_of(&stored)?)?;
+        if let Some(words) = recorder.damage().words() {
+            voice.say(&words);
+        }
         Ok(())
     }
 }
