@@ -8,32 +8,61 @@ use crate::live::voice::Voice;
 use holdtrue_book::{Acknowledgement, How};
 use uuid::Uuid;
 
-/// Says the cautions of a state and has them acknowledged: once a visit, and again when the state changes.
+/// Cautions that were said and acknowledged. Nothing of it is in the book yet: first the gauge has to answer.
+#[derive(Debug)]
+#[must_use]
+pub struct Acknowledged {
+    state: MachineState,
+    /// How; none where they stand acknowledged in this visit already.
+    how: Option<How>,
+}
+
+/// Says the cautions of a state and has them acknowledged: once a visit, and again when the state changes. `last` is
+/// the newest acknowledgement of the open visit.
 ///
 /// # Errors
 /// Nobody there to ask and no `--yes`, or the answer is no: exit 2, with nothing energised.
 pub fn before(
     state: MachineState,
-    visit: Uuid,
-    desk: &mut Desk,
+    last: Option<&Acknowledgement>,
     world: &mut World,
-) -> Result<(), Error> {
-    let last = desk.book.acknowledgements(visit)?.pop();
+) -> Result<Acknowledged, Error> {
     if last.is_some_and(|last| last.caution == state.name() && last.how != How::Printed) {
         world.console.say(cautions::FIRST_LINE);
         world.console.say(&format!(
             "Cautions for {} were acknowledged earlier in this visit.",
             state.heading()
         ));
-        return Ok(());
+        return Ok(Acknowledged { state, how: None });
     }
     say(state, world);
-    let how = if world.yes {
-        How::ByFlag
+    let how = Some(how(world)?);
+    Ok(Acknowledged { state, how })
+}
+
+impl Acknowledged {
+    /// Keeps it with the visit.
+    ///
+    /// # Errors
+    /// When the book does not take it.
+    pub fn file(&self, visit: Uuid, desk: &mut Desk) -> Result<(), Error> {
+        match self.how {
+            Some(how) => store(self.state, visit, how, desk),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Has what was just said acknowledged.
+///
+/// # Errors
+/// Nobody there to ask and no `--yes`, or the answer is no: exit 2.
+pub fn how(world: &mut World) -> Result<How, Error> {
+    if world.yes {
+        Ok(How::ByFlag)
     } else {
-        asked(world)?
-    };
-    store(state, visit, how, desk)
+        asked(world)
+    }
 }
 
 /// Says the cautions where nothing is energised, and keeps that they were printed.

@@ -103,13 +103,8 @@ impl Desk {
     /// # Errors
     /// When the book cannot be read.
     pub fn spindle_of(&self, visit: Uuid) -> holdtrue_book::Result<Option<SpindleHeader>> {
-        let header = self.book.get::<VisitHeader>(visit)?;
-        let Some(spindle) = header.header().spindle else {
-            return Ok(None);
-        };
-        Ok(Some(
-            self.book.get::<SpindleHeader>(spindle)?.header().clone(),
-        ))
+        let visit = self.book.get::<VisitHeader>(visit)?;
+        crate::office::spindle_of(&self.book, visit.header())
     }
 
     /// Stores the first revision of something new.

@@ -4,7 +4,7 @@ use crate::commands::World;
 use crate::desk::Desk;
 use crate::error::{Error, Place};
 use crate::exit::Exit;
-use holdtrue_book::{Book, Entity, SpindleHeader, VisitHeader};
+use holdtrue_book::{Acknowledgement, Book, Entity, SpindleHeader, VisitHeader};
 use std::path::Path;
 use uuid::Uuid;
 
@@ -35,10 +35,68 @@ impl World {
         Ok(Desk::open(self.book_path(), self.author())?)
     }
 
+    /// The book as it stands, for reading only; none where there is none yet. Nothing is created.
+    ///
+    /// # Errors
+    /// It cannot be read: exit 6.
+    pub fn book_if_there(&self) -> Result<Option<Book>, Error> {
+        let path = self.book_path();
+        // Anything else that is no book is refused by the book itself.
+        let none = match path.metadata() {
+            Ok(file) => file.is_file() && file.len() == 0,
+            Err(error) => error.kind() == std::io::ErrorKind::NotFound,
+        };
+        if none {
+            Ok(None)
+        } else {
+            self.read_book().map(Some)
+        }
+    }
+
+    /// The open visit as it stands, before anything is filed.
+    ///
+    /// # Errors
+    /// The book cannot be read: exit 6.
+    pub fn at_hand(&self) -> Result<AtHand, Error> {
+        let Some(book) = self.book_if_there()? else {
+            return Ok(AtHand::default());
+        };
+        let Some(visit) = book.open_visits()?.pop() else {
+            return Ok(AtHand::default());
+        };
+        Ok(AtHand {
+            spindle: spindle_of(&book, visit.header())?,
+            acknowledged: book.acknowledgements(visit.id)?.pop(),
+        })
+    }
+
     /// Whose name goes under what is written.
     pub fn author(&self) -> &str {
         self.technician.as_deref().unwrap_or(UNNAMED)
     }
+}
+
+/// What is known before a check begins.
+#[derive(Debug, Default)]
+pub struct AtHand {
+    /// The spindle of the open visit, where there is one and it has been named.
+    pub spindle: Option<SpindleHeader>,
+    /// The newest acknowledgement of that visit.
+    pub acknowledged: Option<Acknowledgement>,
+}
+
+/// The spindle of a visit, where it has been named.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn spindle_of(
+    book: &Book,
+    visit: &VisitHeader,
+) -> holdtrue_book::Result<Option<SpindleHeader>> {
+    let Some(spindle) = visit.spindle else {
+        return Ok(None);
+    };
+    Ok(Some(book.get::<SpindleHeader>(spindle)?.header().clone()))
 }
 
 impl From<holdtrue_book::Error> for Error {

@@ -25,13 +25,16 @@ use uuid::Uuid;
 const USUAL_CLAMPS: u32 = 5;
 
 pub(super) fn run(port: &str, args: &GripArgs, world: &mut World) -> Result<Finished, Error> {
+    let at_hand = world.at_hand()?;
+    let in_force = grip_setup::gather(args, at_hand.spindle.as_ref())?;
+    let last = at_hand.acknowledged.as_ref();
+    let acknowledged = acknowledge::before(MachineState::Live, last, world)?;
+    let interrupt = Interrupt::on_ctrl_c()?;
+    // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
+    let mut session = gauge::connect(port)?;
     let mut desk = world.desk()?;
     let visit = desk.visit_at_hand()?;
-    let spindle = desk.spindle_of(visit)?;
-    let in_force = grip_setup::gather(args, spindle.as_ref())?;
-    acknowledge::before(MachineState::Live, visit, &mut desk, world)?;
-    let interrupt = Interrupt::on_ctrl_c()?;
-    let mut session = gauge::connect(port)?;
+    acknowledged.file(visit, &mut desk)?;
     let set = Set {
         clamps: args.clamps.unwrap_or(USUAL_CLAMPS),
         fresh: args.new,

@@ -27,16 +27,19 @@ use uuid::Uuid;
 pub(super) fn run(port: &str, args: &RunoutArgs, world: &mut World) -> Result<Finished, Error> {
     let in_force = runout_setup::gather(args)?;
     let plan = plan(args);
-    let mut desk = world.desk()?;
-    let visit = desk.visit_at_hand()?;
-    acknowledge::before(MachineState::Isolated, visit, &mut desk, world)?;
+    let last = world.at_hand()?.acknowledged;
+    let acknowledged = acknowledge::before(MachineState::Isolated, last.as_ref(), world)?;
     let interrupt = Interrupt::on_ctrl_c()?;
     let keys = if world.yes {
         Keys::nobody()
     } else {
         Keys::of_terminal()
     };
+    // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
     let mut session = gauge::connect(port)?;
+    let mut desk = world.desk()?;
+    let visit = desk.visit_at_hand()?;
+    acknowledged.file(visit, &mut desk)?;
     let set = Set {
         plan,
         turns: args.turns,

@@ -1,6 +1,6 @@
 //! Ports: ours, somebody else's, none. And what a gauge says of itself.
 
-use crate::grip;
+use crate::{grip, is_sound};
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::{Bench, Run};
 use holdtrue_tests::port::{Measuring, OwnPort, Port};
@@ -35,6 +35,32 @@ fn a_port_that_is_none_is_named() {
 }
 
 #[test]
+fn nothing_is_filed_before_the_gauge_has_answered() {
+    let bench = bench!();
+    bench.file("letter.txt", "not a device");
+    let silent = OwnPort::stranger(b"");
+    for command in ["grip", "runout"] {
+        for port in ["/dev/no-such-port", "letter.txt", &silent.path] {
+            let line = format!("{command} --gauge {port} --yes --book yard.holdtrue");
+            bench.line(&line).exits(5).tells(port);
+            assert!(!bench.path("yard.holdtrue").exists(), "{line}");
+        }
+    }
+    bench
+        .line("spindle add --book yard.holdtrue Centre-1")
+        .exits(0);
+    let before = std::fs::read(bench.path("yard.holdtrue")).expect("a book");
+    measured(&bench, "/dev/no-such-port");
+    let after = std::fs::read(bench.path("yard.holdtrue")).expect("a book");
+    assert!(before == after, "no visit, no acknowledgement");
+    // What was acknowledged is kept once it has.
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    bench.finish(&mut grip(&bench, &port.path, "")).exits(0);
+    let again = bench.finish(&mut grip(&bench, &port.path, "")).exits(0);
+    again.tells("acknowledged earlier in this visit");
+}
+
+#[test]
 fn a_port_in_use_is_busy() {
     let bench = bench!();
     let port = Port::offer(&bench, "--seed 3 --pace 20");
@@ -42,6 +68,9 @@ fn a_port_in_use_is_busy() {
     first.until("clamp now");
     let info = bench.line(&format!("gauge info --gauge {}", port.path));
     info.exits(5).tells("another program has this port open");
+    let line = format!("grip --gauge {} --yes --book other.holdtrue", port.path);
+    bench.line(&line).exits(5).tells("another program");
+    assert!(!bench.path("other.holdtrue").exists());
     first.until("clamp 1:");
     first.signal("INT");
     first.end().exits(130);
@@ -66,6 +95,37 @@ fn a_device_that_is_no_gauge_is_told_apart_within_seconds() {
             });
         }
     });
+}
+
+#[test]
+fn what_a_bad_cable_did_is_told_and_kept() {
+    let bench = bench!();
+    let behind = Port::offer(&bench, "--seed 3 --pace max");
+    // Three bytes in the hold of the first clamp, far enough apart to lie in frames of their own.
+    let cable = OwnPort::bad_cable(&behind.path, &[14_000, 16_000, 18_000]);
+    let run = bench.finish(&mut grip(&bench, &cable.path, "")).exits(0);
+    let run = run.tells("3 damaged frames on the cable");
+    let clamps = run.json()["clamps"].clone();
+    assert_eq!(clamps[0]["excluded"], "gap", "{run}");
+    let look = "book check --book yard.holdtrue";
+    bench
+        .line(look)
+        .exits(0)
+        .shows("sound")
+        .shows("3 damaged frames in the grip check");
+    let document = bench.line(&format!("{look} --json")).exits(0).json();
+    assert_eq!(document["cable"][0]["damaged_frames"], 3);
+    let schema = bench.run(["schema", "book-check"]).exits(0).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    is_sound(&bench);
+    // A whole cable has nothing to tell.
+    let whole = Port::offer(&bench, "--seed 3 --pace max");
+    let other = "--book other.holdtrue";
+    let line = format!("grip --gauge {} --yes --clamps 1 {other}", whole.path);
+    let run = bench.line(&line).exits(0);
+    assert!(!run.out.contains("damaged"), "{run}");
+    let document = bench.line(&format!("book check --json {other}")).json();
+    assert_eq!(document["cable"], serde_json::json!([]));
 }
 
 #[test]
