@@ -59,6 +59,17 @@ const ISOLATED: &[&str] = &[
     "Turn by hand at the nose or the drive keys, never by the bar. Never run the spindle with gauge or test bar in the nose.",
 ];
 
+/// Heading of the cautions for putting a known load on the gauge.
+pub const STANDARD_HEADING: &str = "A KNOWN LOAD ON THE GAUGE, away from the spindle";
+
+/// Cautions for putting a known load on the gauge, most dangerous first.
+pub const STANDARD: &[&str] = &[
+    "Know what loads it: a frame, stand or press made for it, checked by a qualified person, with its guard closed. A stack of springs or a hanging weight that lets go flies or falls.",
+    "Hands and face out of the line of pull and from under the load; eye protection.",
+    "The load is well below the rated load of gauge and stand, and goes through the gauge's own knob and shank, in line.",
+    "Load slowly, let it stand, take it off slowly. Nobody touches gauge or cable while it is read.",
+];
+
 /// Stands below every verdict on screen.
 pub const LAST_LINE: &str =
     "This supports a decision by a qualified person; it is not an approval to run.";

@@ -14,6 +14,8 @@ mod finding;
 mod gauge;
 mod gauge_calibrate;
 mod gauge_certificate;
+mod gauge_check;
+mod gauge_history;
 mod gauge_write;
 mod grip;
 mod grip_live;

@@ -4,7 +4,7 @@ use crate::commands::World;
 use crate::desk::Desk;
 use crate::error::{Error, Place};
 use crate::exit::Exit;
-use holdtrue_book::{Acknowledgement, Book, Entity, SpindleHeader, VisitHeader};
+use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
 use std::path::Path;
 use uuid::Uuid;
 
@@ -138,6 +138,37 @@ pub fn find_spindle(book: &Book, wanted: &str) -> Result<Entity<SpindleHeader>, 
             known_names(&spindles)
         ))),
     }
+}
+
+/// The force gauge somebody means: by its serial number, or the only one of the book.
+///
+/// # Errors
+/// None or several: exit 2.
+pub fn find_gauge(book: &Book, serial: Option<&str>) -> Result<Entity<GaugeHeader>, Error> {
+    let mut gauges = book.list::<GaugeHeader>()?;
+    gauges.retain(|gauge| !gauge.removed && gauge.header().what == "force-gauge");
+    let mut serials: Vec<String> = gauges
+        .iter()
+        .map(|gauge| gauge.header().serial.clone())
+        .collect();
+    serials.sort();
+    serials.dedup();
+    let known = match serials.as_slice() {
+        [] => "It has none yet: holdtrue gauge check enters the one that is plugged in.".to_owned(),
+        some => format!("Known: {}.", some.join(", ")),
+    };
+    if serial.is_none() && serials.len() > 1 {
+        return Err(Error::usage(format!(
+            "the book has several force gauges: name one with --serial. {known}"
+        )));
+    }
+    let meant = gauges
+        .into_iter()
+        .find(|gauge| serial.is_none_or(|serial| gauge.header().serial == serial));
+    meant.ok_or_else(|| {
+        let which = serial.map_or_else(String::new, |serial| format!(" \"{serial}\""));
+        Error::usage(format!("no force gauge{which} in this book. {known}"))
+    })
 }
 
 fn known_names(spindles: &[Entity<SpindleHeader>]) -> String {

@@ -39,6 +39,9 @@ const POLL_NS: u64 = 1_000_000;
 /// Day of calibration where none is given: 2026-01-15.
 const CALIBRATED_DAYS: i32 = 20_468;
 
+/// The check standard in the yard.
+const STANDARD_N: f64 = 5_000.0;
+
 /// What is simulated.
 #[derive(Clone, Debug)]
 pub struct Setup {
@@ -58,6 +61,8 @@ pub struct Setup {
     pub boots_before: u32,
     /// Serial number printed on the gauge.
     pub serial: &'static str,
+    /// Force of the check standard in the yard, N.
+    pub standard_n: f64,
 }
 
 impl Setup {
@@ -77,6 +82,7 @@ impl Setup {
             overloads: Vec::new(),
             boots_before: 0,
             serial: "TP-0031",
+            standard_n: STANDARD_N,
         };
         setup.calibrated_on(CALIBRATED_DAYS)
     }
@@ -117,8 +123,9 @@ pub struct SimulatedGauge {
     mark: bool,
     asked: Decoder<MAX_REQUEST_FRAME>,
     asked_channels: Channels,
-    /// The light was asked to say wait: the operator keeps the gauge free for the whole of the next stream.
-    told_to_wait: bool,
+    /// What the light was asked to say before a stream. Wait: the operator keeps the gauge free for the whole of it.
+    /// Hold: somebody puts it on the check standard. Otherwise it is clamped in the spindle.
+    told: Signal,
     plane: Option<PlaneWorld>,
     planes_begun: u64,
     streaming: bool,
@@ -153,7 +160,7 @@ impl SimulatedGauge {
             mark: false,
             asked: Decoder::new(),
             asked_channels: Channels::default(),
-            told_to_wait: false,
+            told: Signal::Off,
             plane: None,
             planes_begun: 0,
             streaming: false,
@@ -177,7 +184,7 @@ impl SimulatedGauge {
                     Command::Start { channels, .. } => self.asked_channels = channels,
                     // During a stream the signals follow what the operator does; they do not lead him.
                     Command::Show(signal) if !self.streaming => {
-                        self.told_to_wait = signal == Signal::Wait;
+                        self.told = signal;
                     }
                     _ => {}
                 }
@@ -369,10 +376,12 @@ impl SimulatedGauge {
         if self.asked_channels.displacement || self.asked_channels.indicator {
             self.rig.lay_aside();
             self.set_down_on_next_plane();
-        } else if self.told_to_wait {
-            self.rig.lay_aside();
-        } else {
-            self.rig.begin_clamping();
+            return;
+        }
+        match self.told {
+            Signal::Wait => self.rig.lay_aside(),
+            Signal::Hold => self.rig.go_to_standard(self.setup.standard_n),
+            _ => self.rig.begin_clamping(),
         }
     }
 

@@ -30,6 +30,8 @@ pub enum Topic {
     Bearings = 11,
     /// Self-tests and idle readings: never touches the measured world.
     Idle = 12,
+    /// How a person puts the gauge on a check standard.
+    Standard = 13,
 }
 
 /// Counter-based generator: number `n` of a stream is a mix of its key and `n` (`SplitMix64`, public domain).

@@ -12,6 +12,7 @@ use crate::chips::ads1220::{Drive, Inputs, Window};
 use crate::condition::Faults;
 use crate::operator::clamping::ClampHabits;
 use crate::world::force::{ForceWorld, TrueClamp};
+use crate::world::standard::StandardWorld;
 
 /// Arm of the bridge and the resistor that can be switched across one of them, ohm.
 const ARM_OHM: f64 = 350.0;
@@ -43,6 +44,7 @@ struct Rig {
     habits: ClampHabits,
     at_rest_mv_per_v: f64,
     world: Option<ForceWorld>,
+    standard: Option<StandardWorld>,
     broken: Option<Wire>,
     /// How far the burn-out current has taken an open signal wire from where it floated to.
     moved_v: f64,
@@ -66,6 +68,7 @@ impl LoadCellRig {
             habits,
             at_rest_mv_per_v: at_rest,
             world: None,
+            standard: None,
             broken: None,
             moved_v: 0.0,
             extra_mv_per_v: 0.0,
@@ -78,12 +81,26 @@ impl LoadCellRig {
 
     /// The operator goes to the machine and begins to clamp.
     pub fn begin_clamping(&self) {
-        self.with(|rig| rig.world = Some(ForceWorld::new(rig.seed, &rig.faults, rig.habits)));
+        self.with(|rig| {
+            rig.world = Some(ForceWorld::new(rig.seed, &rig.faults, rig.habits));
+            rig.standard = None;
+        });
+    }
+
+    /// Somebody takes the gauge to a check standard of this force.
+    pub fn go_to_standard(&self, force_n: f64) {
+        self.with(|rig| {
+            rig.world = None;
+            rig.standard = Some(StandardWorld::new(rig.seed, &rig.faults, force_n));
+        });
     }
 
     /// The gauge is laid aside.
     pub fn lay_aside(&self) {
-        self.with(|rig| rig.world = None);
+        self.with(|rig| {
+            rig.world = None;
+            rig.standard = None;
+        });
     }
 
     /// The clamps of the running or last stream that have ended, as they truly were.
@@ -118,8 +135,13 @@ impl LoadCellRig {
 
 impl Rig {
     fn signal_mv_per_v(&mut self, window: Option<Window>) -> f64 {
-        let felt = match (window, &mut self.world) {
-            (Some(window), Some(world)) => world.mean_signal_mv_per_v(window.from_s, window.to_s),
+        let felt = match (window, &mut self.world, &mut self.standard) {
+            (Some(window), Some(world), _) => {
+                world.mean_signal_mv_per_v(window.from_s, window.to_s)
+            }
+            (Some(window), None, Some(standard)) => {
+                standard.mean_signal_mv_per_v(window.from_s, window.to_s)
+            }
             _ => self.at_rest_mv_per_v,
         };
         // A resistor across one arm R of four: R / (4 Rs + 2 R) of the supply.

@@ -6,10 +6,11 @@
 use crate::book::{Book, Result, Stamp, id, maybe_id, maybe_text, read_id, read_maybe_id};
 use crate::header::GaugeHeader;
 use crate::json::Json;
-use crate::revision::Kind;
+use crate::revision::{Entity, Kind};
 use crate::schema::{GAUGE_CHECK, KNOB_CHANGE};
 use rusqlite::Row;
 use rusqlite::types::Value;
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// One check of a gauge: at rest, on the shunt, on a check standard.
@@ -128,7 +129,7 @@ impl Book {
                    WHERE recorded.kind = 'clamp' AND gauge = ?1
                    AND (?2 IS NULL OR julianday(recorded.at) > julianday(?2))";
         let mut clamps = 0;
-        for entry in self.same(Kind::Gauge, gauge)? {
+        for entry in self.entries_of(gauge)? {
             let count: i64 = self.run(|db| {
                 db.prepare_cached(sql)?
                     .query_row((entry.to_string(), after), |row| row.get(0))
@@ -136,6 +137,28 @@ impl Book {
             clamps += count.unsigned_abs();
         }
         Ok(clamps)
+    }
+
+    /// All entries of one gauge: those said to be the same, and those of the same serial number, which two copies of a
+    /// book enter apart.
+    fn entries_of(&self, gauge: Uuid) -> Result<BTreeSet<Uuid>> {
+        let all = self.list::<GaugeHeader>()?;
+        let named = |entry: &Entity<GaugeHeader>| {
+            let header = entry.header();
+            (header.serial.clone(), header.what.clone())
+        };
+        let mut entries = self.same(Kind::Gauge, gauge)?;
+        loop {
+            let before = entries.len();
+            let inside = all.iter().filter(|entry| entries.contains(&entry.id));
+            let names: BTreeSet<_> = inside.map(named).collect();
+            for entry in all.iter().filter(|entry| names.contains(&named(entry))) {
+                entries.extend(self.same(Kind::Gauge, entry.id)?);
+            }
+            if entries.len() == before {
+                return Ok(entries);
+            }
+        }
     }
 
     fn of_gauge<T>(
@@ -147,7 +170,7 @@ impl Book {
     ) -> Result<Vec<T>> {
         let mut rows = Vec::new();
         if there {
-            for entry in self.same(Kind::Gauge, gauge)? {
+            for entry in self.entries_of(gauge)? {
                 rows.extend(self.rows(sql, [entry.to_string()], &mut read)?);
             }
         }

@@ -143,12 +143,16 @@ fn old_and_new_books_merge_both_ways() {
 #[test]
 fn the_history_of_a_gauge_is_in_order_of_time_over_all_its_entries() {
     let (_folder, _path, mut book) = filled();
-    let other = GaugeHeader {
-        serial: "TP-0042".into(),
+    let other = |serial: &str| GaugeHeader {
+        serial: serial.into(),
         what: "force-gauge".into(),
         ..GaugeHeader::default()
     };
-    book.revise(&revision(104, 22, &[], other, 2)).unwrap();
+    // One said to be the same, one of the same serial number, and one that is another gauge.
+    for (id, entity, serial) in [(104, 22, "0042"), (105, 23, "TP-0042"), (106, 24, "TP-0043")] {
+        book.revise(&revision(id, entity, &[], other(serial), 2))
+            .unwrap();
+    }
     book.alias(&Alias {
         id: uuid(800),
         kind: Kind::Gauge,
@@ -163,7 +167,15 @@ fn the_history_of_a_gauge_is_in_order_of_time_over_all_its_entries() {
         stamp: Stamp::new("Technician B", "2026-03-04T08:01:25Z"),
         ..gauge_check(911, 0)
     };
-    for check in [&gauge_check(910, 90), &elsewhere, &gauge_check(912, 80)] {
+    let twin = GaugeCheck {
+        gauge: uuid(23),
+        ..gauge_check(912, 80)
+    };
+    let stranger = GaugeCheck {
+        gauge: uuid(24),
+        ..gauge_check(913, 81)
+    };
+    for check in [&gauge_check(910, 90), &elsewhere, &twin, &stranger] {
         book.keep_gauge_check(check).unwrap();
     }
     let ids = |book: &Book| -> Vec<_> {

@@ -11,8 +11,17 @@ pub enum GaugeCommand {
     List,
     /// Who the gauge is and how it is calibrated
     Info(GaugePort),
-    /// Try the gauge before the first clamp: zero, noise, drift, electronics, calibration
-    Check(GaugePort),
+    /// Try the gauge before the first clamp: zero, noise, drift, electronics, calibration, knob; with --standard-n on a
+    /// check standard too. Kept in the book
+    Check(CheckArgs),
+    /// The checks of a gauge since its calibrations, out of the book: no gauge is needed
+    History {
+        /// Serial number of the gauge; needed where the book has several
+        #[arg(long, value_name = "NUMBER")]
+        serial: Option<String>,
+    },
+    /// How many clamps the retention knob has seen, out of the book; --changed records a new knob
+    Knob(KnobArgs),
     /// Enter a laboratory's certificate; with --gauge it is written into the gauge and the book
     Certificate(Box<CertificateArgs>),
     /// Make a calibration from readings under known loads; with --gauge it is written into the gauge and the book
@@ -25,6 +34,45 @@ pub struct GaugePort {
     /// The gauge's port, or "auto" for the only one plugged in
     #[arg(long, value_name = "PORT|auto", default_value = "auto")]
     pub gauge: String,
+}
+
+/// How the gauge is to be tried.
+#[derive(Clone, Debug, Args)]
+pub struct CheckArgs {
+    /// Which gauge.
+    #[command(flatten)]
+    pub port: GaugePort,
+    /// Try it on a check standard of this force, N: something that gives the same force again
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub standard_n: Option<f64>,
+    /// What the check standard is called: each has its own history
+    #[arg(
+        long,
+        value_name = "NAME",
+        default_value = "check standard",
+        requires = "standard_n"
+    )]
+    pub standard: String,
+    /// Expanded uncertainty (k = 2) of its force, %; 2 where not stated
+    #[arg(long, value_name = "U", value_parser = not_negative, requires = "standard_n")]
+    pub standard_percent: Option<f64>,
+}
+
+/// The retention knob of a gauge.
+#[derive(Clone, Debug, Args)]
+pub struct KnobArgs {
+    /// Serial number of the gauge; needed where the book has several
+    #[arg(long, value_name = "NUMBER")]
+    pub serial: Option<String>,
+    /// A new knob was put on just now: its clamps count from here
+    #[arg(long)]
+    pub changed: bool,
+    /// Which knob it is: standard, head angle, serial number
+    #[arg(long, value_name = "NAME", requires = "changed")]
+    pub knob: Option<String>,
+    /// Clamps its maker gives it; beyond them the gauge is not fit
+    #[arg(long, value_name = "N", requires = "changed", value_parser = clap::value_parser!(u32).range(1..))]
+    pub good_for: Option<u32>,
 }
 
 /// A certificate, from a file or typed.

@@ -1,19 +1,15 @@
 //! `gauge`: which ports there are, who a gauge is, whether it may measure. In: a port. Out: lists and judgements.
 
-use super::grip_live::gauge_in_book;
-use super::{World, gauge_calibrate, gauge_certificate};
+use super::{World, gauge_calibrate, gauge_certificate, gauge_check, gauge_history};
 use crate::args::gauge::{GaugeCommand, GaugePort};
 use crate::desk::today_days;
 use crate::error::Error;
 use crate::exit::Exit;
 pub(super) use crate::gauge::calibration::day_text as date;
 use crate::gauge::calibration::{self, Standing};
-use crate::gauge::fitness::{self, Fitness, Quantity};
-use crate::gauge::overloads;
 use crate::gauge::session::Session;
 use crate::link::discover;
 use crate::link::serial::SerialLink;
-use crate::live::gauge_look;
 use crate::output::Finished;
 use holdtrue_protocol::message::{CalibrationRecord, Channel, Hello};
 use serde_json::{Value, json};
@@ -22,7 +18,9 @@ pub(super) fn run(command: GaugeCommand, world: &mut World) -> Result<Finished, 
     match command {
         GaugeCommand::List => list(),
         GaugeCommand::Info(port) => info(&port, world),
-        GaugeCommand::Check(port) => check(&port, world),
+        GaugeCommand::Check(args) => gauge_check::run(&args, world),
+        GaugeCommand::History { serial } => gauge_history::run(serial.as_deref(), world),
+        GaugeCommand::Knob(args) => gauge_history::knob(&args, world),
         GaugeCommand::Certificate(args) => gauge_certificate::run(&args, world),
         GaugeCommand::Calibrate(args) => gauge_calibrate::run(&args, world),
     }
@@ -165,51 +163,4 @@ fn standing_word(standing: Standing) -> &'static str {
         Standing::Lapsed => "lapsed",
         Standing::NotYet => "not-yet",
     }
-}
-
-fn check(port: &GaugePort, world: &mut World) -> Result<Finished, Error> {
-    let mut session = connect(&port.gauge)?;
-    world
-        .console
-        .say("Hold the gauge free, knob touching nothing, for 10 seconds …");
-    let overloads = overloads_since(&mut session, world)?;
-    let look = gauge_look::look(&mut session, overloads)?;
-    let fitness = fitness::judge(&look);
-    let exit = if fitness.fit { Exit::Done } else { Exit::Gauge };
-    Finished::new(exit, &fitness, words(&fitness))
-}
-
-/// How many overloads the gauge has seen since its calibration, as far as a book knows their days. Without one all count.
-fn overloads_since(session: &mut Session, world: &World) -> Result<usize, Error> {
-    let history = session.overloads()?;
-    match session.calibration(Channel::Force)? {
-        Some(record) if world.book_path().exists() => {
-            let mut desk = world.desk()?;
-            let gauge = gauge_in_book(session, &record, false, &mut desk)?;
-            let known = desk.note_overloads(gauge, &history, None)?;
-            Ok(overloads::since(&known, &record).count())
-        }
-        _ => Ok(history.len()),
-    }
-}
-
-fn words(fitness: &Fitness) -> String {
-    let mut lines: Vec<String> = fitness.quantities.iter().map(line).collect();
-    if fitness.fit {
-        lines.push("Fit to measure.".to_owned());
-    } else {
-        lines.push("NOT fit to measure:".to_owned());
-        lines.extend(fitness.reasons.iter().map(|reason| format!("  {reason}")));
-    }
-    lines.join("\n")
-}
-
-fn line(quantity: &Quantity) -> String {
-    let value = quantity.figure();
-    let mark = match quantity.ok {
-        Some(true) => "good",
-        Some(false) => "BAD ",
-        None => "    ",
-    };
-    format!("{mark}  {:34} {value}", quantity.name)
 }

@@ -19,7 +19,12 @@ const SCHEMAS: &[(&str, &str)] = &[
         include_str!("../schemas/gauge-certificate.json"),
     ),
     ("gauge-check", include_str!("../schemas/gauge-check.json")),
+    (
+        "gauge-history",
+        include_str!("../schemas/gauge-history.json"),
+    ),
     ("gauge-info", include_str!("../schemas/gauge-info.json")),
+    ("gauge-knob", include_str!("../schemas/gauge-knob.json")),
     ("gauge-list", include_str!("../schemas/gauge-list.json")),
     ("grip", include_str!("../schemas/grip.json")),
     ("limits-check", include_str!("../schemas/limits-check.json")),

@@ -4,8 +4,10 @@
 //! common practice, no source, except where a row says otherwise.
 
 use super::calibration::{self, Standing};
+use super::field::{Shunt, Standard, baseline_words};
+use super::knob::Knob;
 use holdtrue_protocol::message::{CalibrationRecord, SelfTest, SelfTestResult};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A free gauge reads its calibration's zero within this part of the rated load.
 const ZERO_BOUND: f64 = 0.02;
@@ -13,6 +15,8 @@ const ZERO_BOUND: f64 = 0.02;
 const NOISE_BOUND: f64 = 0.0005;
 /// Drift over the look at rest, in parts of the rated load.
 const DRIFT_BOUND: f64 = 0.0005;
+/// A free gauge reads the same before and after a load within this part of the rated load.
+const RETURN_BOUND: f64 = 0.0005;
 /// Offset of the converter with its input shorted, in parts of full scale: the electronics' share of a zero.
 const OFFSET_BOUND: f64 = 0.0005;
 /// A shunt across one arm moves the reading by this part of full scale at least, or it is not connected.
@@ -39,13 +43,15 @@ pub struct Quantity {
     pub at_most: Option<f64>,
     /// Whether it is good; null without value or bound.
     pub ok: Option<bool>,
+    /// What belongs to it: what it was compared with, since when it counts.
+    pub remark: Option<String>,
     /// What to do when it is not.
     #[serde(skip)]
     pub remedy: &'static str,
 }
 
 /// Force at rest over some seconds.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct AtRest {
     /// Mean less the calibration's zero, N.
     pub zero_n: f64,
@@ -86,8 +92,14 @@ pub struct Look {
     pub tests: Vec<SelfTestResult>,
     /// Overloads since the calibration.
     pub overloads: usize,
-    /// Clamps the retention knob has seen, by the book.
-    pub knob_clamps: Option<u32>,
+    /// The shunt, against its history.
+    pub shunt: Option<Shunt>,
+    /// A check standard, where the gauge was put on one.
+    pub standard: Option<Standard>,
+    /// The retention knob, by the book.
+    pub knob: Option<Knob>,
+    /// Serial number of the gauge.
+    pub serial: String,
     /// Day of the check, counted from 1970-01-01.
     pub today_days: i32,
 }
@@ -99,52 +111,41 @@ pub struct Fitness {
     pub check: &'static str,
     /// Version of this document.
     pub schema: u32,
+    /// Serial number of the gauge.
+    pub serial: String,
+    /// The calibration it carries: its id in the book.
+    pub calibration: Option<String>,
     /// Whether the gauge may measure.
     pub fit: bool,
     /// Why not, each with what to do next; empty when fit.
     pub reasons: Vec<String>,
     /// What was looked at.
     pub quantities: Vec<Quantity>,
+    /// Force with the gauge free.
+    pub at_rest: Option<AtRest>,
+    /// The shunt, against its history.
+    pub shunt: Option<Shunt>,
+    /// The check standard, against the calibration and its history.
+    pub standard: Option<Standard>,
+    /// The retention knob.
+    pub knob: Option<Knob>,
+    /// The book it is kept in; null where it is not.
+    pub kept: Option<String>,
 }
 
 /// Judges a look.
-pub fn judge(look: &Look) -> Fitness {
-    let mut quantities = Vec::new();
-    let rated = look.record.as_ref().map_or(0.0, |record| record.rated);
-    if let Some(rest) = look.at_rest {
-        quantities.push(within("zero", rest.zero_n, "N", ZERO_BOUND * rated, "hold the gauge free, knob touching nothing, and check again; if it stays, have it recalibrated"));
-        quantities.push(at_most(
-            "noise",
-            rest.noise_n,
-            "N",
-            NOISE_BOUND * rated,
-            "move cables away from drives and motors, check the plug, and check again",
-        ));
-        quantities.push(within("drift at rest", rest.drift_n, "N", DRIFT_BOUND * rated, "let the gauge take the machine's temperature for a quarter of an hour, then check again"));
-    }
-    let rest_counts = look
-        .tests
-        .iter()
-        .find(|result| result.test == SelfTest::Noise)
-        .map(|result| result.median);
+pub fn judge(look: Look) -> Fitness {
+    let mut quantities = at_rest(&look);
+    let rest_counts = rest_counts(&look.tests);
     quantities.extend(look.tests.iter().map(|result| of_test(result, rest_counts)));
-    quantities.push(at_most(
-        "overloads since calibration",
-        count(look.overloads),
-        "1",
-        0.0,
-        "try the gauge on a check standard, then have it recalibrated",
-    ));
-    quantities.push(days_left(look));
-    quantities.push(Quantity {
-        at_least: None,
-        at_most: None,
-        ok: None,
-        remedy: "",
-        name: "clamps of the retention knob",
-        value: look.knob_clamps.map(f64::from),
-        unit: "1",
-    });
+    quantities.extend(look.shunt.as_ref().map(shunt_since));
+    let rated = look.record.as_ref().map_or(0.0, |record| record.rated);
+    if let Some(standard) = &look.standard {
+        quantities.extend(on_standard(standard, rated));
+    }
+    quantities.push(overloads(&look));
+    quantities.push(days_left(&look));
+    quantities.push(knob(look.knob.as_ref()));
     let mut reasons: Vec<String> = quantities
         .iter()
         .filter(|q| q.ok == Some(false))
@@ -158,9 +159,188 @@ pub fn judge(look: &Look) -> Fitness {
     Fitness {
         check: "gauge",
         schema: 1,
+        serial: look.serial,
+        calibration: look.record.as_ref().map(calibration::id_text),
         fit: reasons.is_empty(),
         reasons,
         quantities,
+        at_rest: look.at_rest,
+        shunt: look.shunt,
+        standard: look.standard,
+        knob: look.knob,
+        kept: None,
+    }
+}
+
+/// Why a gauge must not be loaded: what is wrong with it at rest. An overload is no such reason, the check standard tells
+/// what it did.
+pub fn must_not_be_loaded(look: &Look) -> Vec<String> {
+    let rest_counts = rest_counts(&look.tests);
+    let tests = look.tests.iter().map(|result| of_test(result, rest_counts));
+    let all = at_rest(look).into_iter().chain(tests);
+    all.filter(|q| q.ok == Some(false))
+        .map(|q| reason(&q))
+        .collect()
+}
+
+fn at_rest(look: &Look) -> Vec<Quantity> {
+    let rated = look.record.as_ref().map_or(0.0, |record| record.rated);
+    let Some(rest) = look.at_rest else {
+        return Vec::new();
+    };
+    vec![
+        within(
+            "zero",
+            rest.zero_n,
+            "N",
+            ZERO_BOUND * rated,
+            "hold the gauge free, knob touching nothing, and check again; if it stays, have it recalibrated",
+        ),
+        at_most(
+            "noise",
+            rest.noise_n,
+            "N",
+            NOISE_BOUND * rated,
+            "move cables away from drives and motors, check the plug, and check again",
+        ),
+        within(
+            "drift at rest",
+            rest.drift_n,
+            "N",
+            DRIFT_BOUND * rated,
+            "let the gauge take the machine's temperature for a quarter of an hour, then check again",
+        ),
+    ]
+}
+
+/// Counts of the bridge with nothing switched across it.
+fn rest_counts(tests: &[SelfTestResult]) -> Option<i32> {
+    let noise = tests.iter().find(|result| result.test == SelfTest::Noise);
+    noise.map(|result| result.median)
+}
+
+/// How far the shunt moves the reading, counts; none where the gauge has no shunt.
+pub fn shunt_step_counts(tests: &[SelfTestResult]) -> Option<f64> {
+    let shunt = tests.iter().find(|result| result.test == SelfTest::Shunt)?;
+    Some(step(shunt, rest_counts(tests)))
+}
+
+fn step(shunt: &SelfTestResult, rest_counts: Option<i32>) -> f64 {
+    (f64::from(shunt.median) - rest_counts.map_or(0.0, f64::from)).abs()
+}
+
+/// A quantity that is compared with earlier ones, or will be.
+fn since_calibration(
+    name: &'static str,
+    change: Option<f64>,
+    unit: &'static str,
+    bound: Option<f64>,
+    in_control: Option<bool>,
+    remedy: &'static str,
+) -> Quantity {
+    Quantity {
+        name,
+        value: change,
+        unit,
+        at_least: bound.map(|bound| -bound),
+        at_most: bound,
+        ok: in_control,
+        remark: None,
+        remedy,
+    }
+}
+
+fn shunt_since(shunt: &Shunt) -> Quantity {
+    Quantity {
+        remark: Some(format!(
+            "{}; proves the electronics only, not the load cell",
+            baseline_words(shunt.baseline)
+        )),
+        ..since_calibration(
+            "step with the shunt, change",
+            shunt.change_counts,
+            "counts",
+            shunt.bound_counts,
+            shunt.in_control,
+            "converter or wiring are not as they were at the calibration: check again, then have the gauge repaired and \
+             recalibrated",
+        )
+    }
+}
+
+fn on_standard(standard: &Standard, rated: f64) -> [Quantity; 3] {
+    const AGAIN: &str = "put the standard on once more; if it stays, do not measure and have the gauge recalibrated";
+    let assumed = match standard.expanded_percent {
+        Some(_) => "",
+        None => ", its own uncertainty not stated: 2 % assumed",
+    };
+    [
+        Quantity {
+            remark: Some(format!("{}{assumed}", standard.name)),
+            ..within(
+                "check standard, against calibration",
+                standard.off_n,
+                "N",
+                standard.allowed_n,
+                AGAIN,
+            )
+        },
+        Quantity {
+            remark: Some(format!(
+                "{}, {}",
+                standard.name,
+                baseline_words(standard.baseline)
+            )),
+            ..since_calibration(
+                "check standard, change",
+                standard.change_n,
+                "N",
+                standard.bound_n,
+                standard.in_control,
+                AGAIN,
+            )
+        },
+        within(
+            "zero after less before the standard",
+            standard.zero_after_n - standard.zero_before_n,
+            "N",
+            RETURN_BOUND * rated,
+            "see that the knob touches nothing, put the standard on once more; if it stays, have the gauge recalibrated",
+        ),
+    ]
+}
+
+/// After an overload: zero and check standard, then recalibration.
+fn overloads(look: &Look) -> Quantity {
+    let remedy = if look.standard.is_some() {
+        "zero and check standard above tell how bad it was: have the gauge recalibrated before it measures again"
+    } else {
+        "look at the zero above, try the gauge on a check standard (--standard-n), then have it recalibrated before it \
+         measures again"
+    };
+    at_most(
+        "overloads since calibration",
+        count(look.overloads),
+        "1",
+        0.0,
+        remedy,
+    )
+}
+
+fn knob(knob: Option<&Knob>) -> Quantity {
+    Quantity {
+        name: "clamps of the retention knob",
+        // A count of clamps is far below 2^53.
+        value: knob.map(|knob| knob.clamps as f64),
+        unit: "1",
+        at_least: None,
+        at_most: knob.and_then(|knob| knob.good_for).map(f64::from),
+        ok: knob.and_then(Knob::is_good),
+        remark: Some(knob.map_or_else(
+            || "no book here to count them in".to_owned(),
+            Knob::since_words,
+        )),
+        remedy: "change the knob, and record it with `holdtrue gauge knob --changed`",
     }
 }
 
@@ -170,7 +350,7 @@ fn count(number: usize) -> f64 {
 
 fn of_test(result: &SelfTestResult, rest_counts: Option<i32>) -> Quantity {
     let median = f64::from(result.median);
-    let step = (median - rest_counts.map_or(0.0, f64::from)).abs();
+    let step = step(result, rest_counts);
     match result.test {
         SelfTest::ShortedInput => within(
             "converter offset, input shorted",
@@ -183,6 +363,7 @@ fn of_test(result: &SelfTestResult, rest_counts: Option<i32>) -> Quantity {
             at_least: None,
             at_most: None,
             ok: None,
+            remark: None,
             remedy: "",
             name: "converter noise, bridge connected",
             value: Some(f64::from(result.deviation)),
@@ -192,6 +373,7 @@ fn of_test(result: &SelfTestResult, rest_counts: Option<i32>) -> Quantity {
             at_least: Some(SHUNT_BOUND * FULL_SCALE),
             at_most: None,
             ok: Some(step >= SHUNT_BOUND * FULL_SCALE),
+            remark: None,
             remedy: "the shunt resistor does not reach the bridge: have the wiring checked",
             name: "step with the shunt",
             value: Some(step),
@@ -237,6 +419,7 @@ fn days_left(look: &Look) -> Quantity {
         at_least: Some(0.0),
         at_most: None,
         ok,
+        remark: None,
         remedy: "no acceptance is given with it: have the gauge calibrated (or set this computer's clock)",
     }
 }
@@ -245,7 +428,7 @@ impl Quantity {
     /// The value as a person reads it: a count of things has no unit.
     pub fn figure(&self) -> String {
         match (self.value, self.unit) {
-            (None, _) => "not known".to_owned(),
+            (None, _) => "–".to_owned(),
             (Some(value), "1") => format!("{value:.0}"),
             (Some(value), unit @ ("counts" | "mV" | "d")) => format!("{value:.0} {unit}"),
             (Some(value), unit) => format!("{value:.1} {unit}"),
@@ -291,6 +474,7 @@ fn between(
         at_least: Some(low),
         at_most: Some(high),
         ok: Some((low..=high).contains(&value)),
+        remark: None,
         remedy,
     }
 }
@@ -309,104 +493,10 @@ fn at_most(
         at_least: None,
         at_most: Some(bound),
         ok: Some(value <= bound),
+        remark: None,
         remedy,
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use holdtrue_protocol::message::Channel;
-
-    type Spoil = fn(&mut Look);
-
-    fn record() -> CalibrationRecord {
-        CalibrationRecord {
-            id: [1; 16],
-            channel: Channel::Force,
-            coefficients: [0.0, 0.01, 0.0, 0.0],
-            zero_counts: 0,
-            expanded_relative: 0.005,
-            expanded_fixed: 0.0,
-            span: [0.0, 20_000.0],
-            rated: 20_000.0,
-            temperature_c: 20.0,
-            date_days: 100,
-            due_days: 465,
-            certificate: "TP-C1".try_into().unwrap(),
-            laboratory: "Tern Point".try_into().unwrap(),
-        }
-    }
-
-    fn good() -> Look {
-        let at_rest = AtRest {
-            zero_n: 50.0,
-            noise_n: 3.0,
-            drift_n: 2.0,
-            seconds: 10.0,
-        };
-        Look {
-            record: Some(record()),
-            at_rest: Some(at_rest),
-            today_days: 200,
-            ..Look::default()
-        }
-    }
-
-    #[test]
-    fn a_quiet_gauge_in_date_is_fit() {
-        let fitness = judge(&good());
-        assert!(fitness.fit, "{:?}", fitness.reasons);
-    }
-
-    #[test]
-    fn every_trouble_is_a_reason_with_a_next_step() {
-        let troubles: [(&str, Spoil); 6] = [
-            ("zero", |look| {
-                look.at_rest.as_mut().unwrap().zero_n = -900.0
-            }),
-            ("noise", |look| {
-                look.at_rest.as_mut().unwrap().noise_n = 40.0
-            }),
-            ("drift", |look| {
-                look.at_rest.as_mut().unwrap().drift_n = 30.0
-            }),
-            ("overload", |look| look.overloads = 1),
-            ("due", |look| look.today_days = 466),
-            ("no calibration", |look| look.record = None),
-        ];
-        for (word, spoil) in troubles {
-            let mut look = good();
-            spoil(&mut look);
-            let fitness = judge(&look);
-            assert!(!fitness.fit, "{word}");
-            assert!(
-                fitness.reasons.iter().any(|reason| reason.contains(word)),
-                "{word}: {:?}",
-                fitness.reasons
-            );
-        }
-    }
-
-    #[test]
-    fn the_shunt_is_judged_by_its_step_not_by_the_reading() {
-        let test = |test, median| SelfTestResult {
-            test,
-            readings: 63,
-            median,
-            deviation: 1.0,
-            open: false,
-        };
-        let mut look = good();
-        look.tests = vec![
-            test(SelfTest::Noise, 1_000_000),
-            test(SelfTest::Shunt, 1_001_000),
-        ];
-        assert!(
-            judge(&look)
-                .reasons
-                .iter()
-                .any(|reason| reason.contains("shunt"))
-        );
-    }
-}
+pub(super) mod tests;

@@ -3,8 +3,10 @@
 pub mod calibration;
 pub mod capture;
 pub mod displacement;
+pub mod field;
 pub mod fitness;
 pub mod force;
+pub mod knob;
 pub mod overloads;
 pub mod replay;
 pub mod session;

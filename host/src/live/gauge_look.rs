@@ -25,11 +25,12 @@ const TESTS: [SelfTest; 6] = [
     SelfTest::Temperature,
 ];
 
-/// Asks, tests and watches; `overloads` since the calibration are told by the book.
+/// Asks, tests and watches. What only a book can tell is left open: the overloads since the calibration, the knob, what
+/// the shunt is compared with.
 ///
 /// # Errors
 /// When the gauge goes away or does not answer; a refusal of one self-test is no error, the test is just missing.
-pub fn look(session: &mut Session, overloads: usize) -> Result<Look, LinkError> {
+pub fn look(session: &mut Session) -> Result<Look, LinkError> {
     let record = session.calibration(Channel::Force)?;
     let tests = self_tests(session)?;
     let at_rest = match &record {
@@ -40,9 +41,9 @@ pub fn look(session: &mut Session, overloads: usize) -> Result<Look, LinkError> 
         record,
         at_rest,
         tests,
-        overloads,
-        knob_clamps: None,
+        serial: session.hello().serial.to_string(),
         today_days: today_days(),
+        ..Look::default()
     })
 }
 

@@ -4,6 +4,7 @@
 mod broken_off;
 mod disk;
 mod faults;
+mod gauge;
 mod grip;
 mod ports;
 mod runout;

@@ -13,7 +13,7 @@ use serde_json::Value;
 /// The simulated spindle's maker asks for 10 kN and allows 70 % of it.
 const MAKER: &str = "--nominal-n 10000 --limit-percent 70 --provenance maker";
 
-fn calibrated(seed: u64, condition: Condition, days_ago: i32) -> Setup {
+pub fn calibrated(seed: u64, condition: Condition, days_ago: i32) -> Setup {
     Setup::new(seed, condition).calibrated_on(today_days() - days_ago)
 }
 
@@ -99,7 +99,7 @@ fn a_gauge_too_small_for_the_spindle_is_refused_before_the_first_clamp() {
 }
 
 /// A gauge that was overloaded some time before today.
-fn overloaded() -> Setup {
+pub fn overloaded() -> Setup {
     Setup {
         overloads: vec![Overload {
             boot: 1,
@@ -112,7 +112,7 @@ fn overloaded() -> Setup {
 }
 
 /// The calibration it carries anew, as a laboratory would have made it so many days ago, written into it.
-fn write(bench: &Bench, port: &str, days_ago: i32) {
+pub fn write(bench: &Bench, port: &str, days_ago: i32) {
     let record = holdtrue_simulated_gauge::certificate::force(today_days() - days_ago);
     let paper = format!(
         "schema = 1\ntemperature_c = 21\ncertificate = \"TP-F-0200\"\nlaboratory = \"Tern Point\"\ndate = {}\ndue = {}\nrated_n = {}\n\

@@ -9,3 +9,4 @@ pub mod gripper;
 pub mod load_cell;
 pub mod plane;
 pub mod spindle;
+pub mod standard;

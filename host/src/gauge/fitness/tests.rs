@@ -1,0 +1,189 @@
+//! What makes a gauge unfit, each with a next step.
+
+use super::*;
+use holdtrue_protocol::message::Channel;
+
+type Spoil = fn(&mut Look);
+
+pub fn record() -> CalibrationRecord {
+    CalibrationRecord {
+        id: [1; 16],
+        channel: Channel::Force,
+        coefficients: [0.0, 0.01, 0.0, 0.0],
+        zero_counts: 0,
+        expanded_relative: 0.005,
+        expanded_fixed: 0.0,
+        span: [0.0, 20_000.0],
+        rated: 20_000.0,
+        temperature_c: 20.0,
+        date_days: 100,
+        due_days: 465,
+        certificate: "TP-C1".try_into().unwrap(),
+        laboratory: "Tern Point".try_into().unwrap(),
+    }
+}
+
+fn good() -> Look {
+    let at_rest = AtRest {
+        zero_n: 50.0,
+        noise_n: 3.0,
+        drift_n: 2.0,
+        seconds: 10.0,
+    };
+    Look {
+        record: Some(record()),
+        at_rest: Some(at_rest),
+        today_days: 200,
+        ..Look::default()
+    }
+}
+
+#[test]
+fn a_quiet_gauge_in_date_is_fit() {
+    let fitness = judge(good());
+    assert!(fitness.fit, "{:?}", fitness.reasons);
+}
+
+#[test]
+fn every_trouble_is_a_reason_with_a_next_step() {
+    let troubles: [(&str, Spoil); 6] = [
+        ("zero", |look| {
+            look.at_rest.as_mut().unwrap().zero_n = -900.0
+        }),
+        ("noise", |look| {
+            look.at_rest.as_mut().unwrap().noise_n = 40.0
+        }),
+        ("drift", |look| {
+            look.at_rest.as_mut().unwrap().drift_n = 30.0
+        }),
+        ("overload", |look| look.overloads = 1),
+        ("due", |look| look.today_days = 466),
+        ("no calibration", |look| look.record = None),
+    ];
+    for (word, spoil) in troubles {
+        let mut look = good();
+        spoil(&mut look);
+        let fitness = judge(look);
+        assert!(!fitness.fit, "{word}");
+        assert!(
+            fitness.reasons.iter().any(|reason| reason.contains(word)),
+            "{word}: {:?}",
+            fitness.reasons
+        );
+    }
+}
+
+#[test]
+fn the_shunt_is_judged_by_its_step_not_by_the_reading() {
+    let test = |test, median| SelfTestResult {
+        test,
+        readings: 63,
+        median,
+        deviation: 1.0,
+        open: false,
+    };
+    let mut look = good();
+    look.tests = vec![
+        test(SelfTest::Noise, 1_000_000),
+        test(SelfTest::Shunt, 1_001_000),
+    ];
+    assert!(
+        judge(look)
+            .reasons
+            .iter()
+            .any(|reason| reason.contains("shunt"))
+    );
+}
+
+fn standard() -> Standard {
+    Standard {
+        name: "frame".to_owned(),
+        load_n: 5_000.0,
+        expanded_percent: None,
+        acknowledged: "by_flag".to_owned(),
+        reading_n: 5_010.0,
+        reading_counts: 501_000.0,
+        zero_before_n: 50.0,
+        zero_after_n: 52.0,
+        off_n: 10.0,
+        allowed_n: 103.0,
+        baseline: 3,
+        change_n: Some(5.0),
+        change_percent: Some(0.1),
+        bound_n: Some(25.0),
+        in_control: Some(true),
+    }
+}
+
+#[test]
+fn a_standard_that_reads_as_before_is_good_and_each_way_it_does_not_is_a_reason() {
+    let judged = |spoil: fn(&mut Standard)| {
+        let mut read = standard();
+        spoil(&mut read);
+        judge(Look {
+            standard: Some(read),
+            ..good()
+        })
+        .reasons
+        .join("\n")
+    };
+    assert_eq!(judged(|_| ()), "");
+    let off = judged(|read| read.off_n = -120.0);
+    assert!(off.contains("against calibration") && off.contains("recalibrated"));
+    let moved = judged(|read| read.in_control = Some(false));
+    assert!(moved.contains("check standard, change") && moved.contains("once more"));
+    assert!(judged(|read| read.zero_after_n = 70.0).contains("zero after"));
+    let young = judged(|read| {
+        (read.baseline, read.change_n, read.in_control) = (1, None, None);
+    });
+    assert_eq!(young, "", "a baseline in the making is no fault");
+}
+
+#[test]
+fn after_an_overload_the_order_is_zero_standard_recalibration() {
+    let overloaded = |standard| {
+        let look = Look {
+            overloads: 1,
+            standard,
+            ..good()
+        };
+        judge(look).reasons.join("\n")
+    };
+    let first = overloaded(None);
+    let places = ["zero", "--standard-n", "recalibrated"].map(|word| first.find(word).unwrap());
+    assert!(places.is_sorted(), "{first}");
+    assert!(!overloaded(Some(standard())).contains("--standard-n"));
+    let look = Look {
+        overloads: 1,
+        ..good()
+    };
+    assert!(
+        must_not_be_loaded(&look).is_empty(),
+        "the standard is to be tried"
+    );
+}
+
+#[test]
+fn a_knob_beyond_its_stated_life_is_not_fit_and_one_without_is_only_counted() {
+    let judged = |clamps, good_for| {
+        let knob = Some(Knob {
+            clamps,
+            since: None,
+            knob: None,
+            good_for,
+        });
+        judge(Look { knob, ..good() })
+    };
+    assert!(judged(500, Some(500)).fit);
+    let worn = judged(501, Some(500));
+    assert!(!worn.fit && worn.reasons[0].contains("change the knob"));
+    assert!(judged(90_000, None).fit);
+}
+
+#[test]
+fn a_gauge_that_is_wrong_at_rest_is_not_loaded() {
+    assert!(must_not_be_loaded(&good()).is_empty());
+    let mut look = good();
+    look.at_rest.as_mut().unwrap().zero_n = 900.0;
+    assert_eq!(must_not_be_loaded(&look).len(), 1);
+}
