@@ -149,7 +149,11 @@ fn the_history_of_a_gauge_is_in_order_of_time_over_all_its_entries() {
         ..GaugeHeader::default()
     };
     // One said to be the same, one of the same serial number, and one that is another gauge.
-    for (id, entity, serial) in [(104, 22, "0042"), (105, 23, "TP-0042"), (106, 24, "TP-0043")] {
+    for (id, entity, serial) in [
+        (104, 22, "0042"),
+        (105, 23, "TP-0042"),
+        (106, 24, "TP-0043"),
+    ] {
         book.revise(&revision(id, entity, &[], other(serial), 2))
             .unwrap();
     }

@@ -71,14 +71,12 @@ mod tests {
             let mut world = StandardWorld::new(seed, &Faults::default(), 5_000.0);
             let [on_s, loaded_s, off_s, free_s] = world.times_s;
             let mut felt_n = |from_s: f64, to_s: f64| {
-                let steps = 1_000.0 * (to_s - from_s);
-                let mut sum = 0.0;
-                let mut at_s = from_s;
-                for _ in 0..steps as usize {
-                    sum += world.mean_signal_mv_per_v(at_s, at_s + 0.001);
-                    at_s += 0.001;
-                }
-                sum / steps.floor() * RATED_N / RATED_MV_PER_V
+                let steps = 1_000;
+                let at_s =
+                    |step: i32| from_s + (to_s - from_s) * f64::from(step) / f64::from(steps);
+                let signal = |step| world.mean_signal_mv_per_v(at_s(step), at_s(step + 1));
+                let sum: f64 = (0..steps).map(signal).sum();
+                sum / f64::from(steps) * RATED_N / RATED_MV_PER_V
             };
             let before = felt_n(on_s - 1.0, on_s);
             let loaded = felt_n(loaded_s, off_s) - before;
