@@ -185,7 +185,12 @@ pub fn judge_by_budget(limit: &Limit, measured: f64, budget: &Budget) -> Judged 
 
 /// The factor on the combined uncertainty that gives the guard, and the rule it follows.
 pub fn guard_factor(budget: &Budget) -> (f64, Rule) {
-    let quantile = |dof: f64| t_quantile(1.0 - RISK, dof);
+    guard_factor_at(budget, RISK)
+}
+
+/// As [`guard_factor`] for another one-sided risk: of the largest of n figures each bears the n-th part (Bonferroni).
+pub fn guard_factor_at(budget: &Budget, risk: f64) -> (f64, Rule) {
+    let quantile = |dof: f64| t_quantile(1.0 - risk, dof);
     let shares = budget.shares();
     let weighty = shares.iter().filter(|(share, _)| *share > 0.0).count();
     let few = shares

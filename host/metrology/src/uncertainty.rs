@@ -85,6 +85,14 @@ impl Contribution {
         }
     }
 
+    /// The same where it moves the result by `factor` times as much.
+    #[must_use]
+    pub fn times(mut self, factor: f64) -> Self {
+        self.standard *= factor.abs();
+        self.sensitivity *= factor;
+        self
+    }
+
     /// The same with another provenance.
     pub fn from(mut self, provenance: Provenance) -> Self {
         self.provenance = provenance;

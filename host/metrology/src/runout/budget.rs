@@ -18,8 +18,6 @@ pub mod source {
     pub const RESOLUTION: &str = "indicator resolution";
     /// Readings about the fitted curve.
     pub const SCATTER: &str = "scatter of the readings";
-    /// Extremes between positions.
-    pub const BETWEEN: &str = "high and low spot between the readings";
     /// Angles of the positions.
     pub const POSITION: &str = "position angle";
     /// Lever set by eye.
@@ -43,9 +41,6 @@ pub fn of_tir(check: &Evaluated, indicator: &Indicator, plane: &Figures) -> Budg
     let tir_um = plane.tir_um.unwrap_or(0.0);
     let mut lines = indicator_lines(check, indicator, tir_um);
     lines.extend(two_readings(check, plane));
-    if let Some(low_um) = plane.low_by_um {
-        lines.push(bounded(source::BETWEEN, low_um, Provenance::Computed));
-    }
     if plane.method == Method::Stepped {
         lines.push(position(check, plane.tir_per_radian_um));
     }
@@ -77,26 +72,51 @@ pub fn of_spindle_part(
     let tir_um = height.spindle_tir_um();
     let mut lines = indicator_lines(check, indicator, tir_um);
     lines.push(position(check, tir_um));
-    lines.push(seat(&height.seat, 2.0 * height.once.variance_factor.sqrt()));
-    lines.extend(head(check, 2.0 * height.once.variance_factor.sqrt()));
+    let per_seating = 2.0 * height.once.variance_factor.sqrt();
+    lines.push(seat(&height.seat, per_seating));
+    lines.extend(head(check, per_seating));
+    let planes: Vec<&Figures> = check
+        .figures
+        .iter()
+        .filter(|f| f.place.same_height(&height.place))
+        .collect();
+    let mean = |of: &dyn Fn(&Figures) -> f64| {
+        planes.iter().map(|plane| of(plane)).sum::<f64>() / count(planes.len().max(1))
+    };
+    // Rounding of n readings moves their eccentricity by √(2/n) of what it moves one.
+    let rounding = mean(&|plane| {
+        let readings = plane.stops.unwrap_or(plane.shape_um.len());
+        (2.0 / count(readings.max(1))).sqrt()
+    });
+    lines.extend(
+        resolution(check, Distribution::Rectangular, 0.5).map(|r| r.times(per_seating * rounding)),
+    );
+    let drift_um = mean(&|plane| plane.drift_um.map_or(0.0, f64::abs));
+    lines.push(bounded(source::DRIFT, drift_um / 2.0, Provenance::Computed));
     only_those_that_weigh(lines)
 }
 
-/// Uncertainty of the mean TIR of four seatings. A seat scatter s moves each TIR by 2s, their mean by 2s/√n.
+/// Uncertainty of the mean TIR of four seatings. A seat scatter s moves each TIR by 2s, their mean by 2s/√n; what two
+/// readings of each seating bring goes down by √n too, while a drift, the head and the angles may go the same way each time.
 pub fn of_four_seatings(check: &Evaluated, indicator: &Indicator, four: &FourSeatings) -> Budget {
     let mut lines = indicator_lines(check, indicator, four.mean_tir_um);
-    let planes = check
+    let planes: Vec<&Figures> = check
         .figures
         .iter()
-        .filter(|f| f.place.same_height(&four.place));
+        .filter(|f| f.place.same_height(&four.place))
+        .collect();
     let n = count(four.seatings);
-    let (mut low_um, mut per_radian_um) = (0.0, 0.0);
-    for plane in planes {
-        low_um += plane.low_by_um.unwrap_or(0.0) / n;
-        per_radian_um += plane.tir_per_radian_um / n;
+    let mean = |of: &dyn Fn(&Figures) -> f64| planes.iter().map(|plane| of(plane)).sum::<f64>() / n;
+    if let Some(plane) = planes.first() {
+        lines.extend(
+            two_readings(check, plane)
+                .into_iter()
+                .map(|line| line.times(1.0 / n.sqrt())),
+        );
     }
-    lines.push(bounded(source::BETWEEN, low_um, Provenance::Computed));
-    lines.push(position(check, per_radian_um));
+    lines.push(position(check, mean(&|plane| plane.tir_per_radian_um)));
+    let drift_um = mean(&|plane| plane.drift_um.map_or(0.0, f64::abs));
+    lines.push(bounded(source::DRIFT, drift_um / 2.0, Provenance::Computed));
     if let Some(height) = check.separated_at(&four.place) {
         lines.push(seat(&height.seat, 2.0 / n.sqrt()));
     }
@@ -106,14 +126,9 @@ pub fn of_four_seatings(check: &Evaluated, indicator: &Indicator, four: &FourSea
     only_those_that_weigh(lines)
 }
 
-/// Uncertainty of the seat repeatability itself: a standard deviation of ν degrees of freedom is known to 1/√(2ν).
+/// Uncertainty the indicator brings to the seat repeatability; what the few seatings leave open is a bound of its own.
 pub fn of_seat(check: &Evaluated, indicator: &Indicator, seat: &SeatScatter) -> Budget {
-    let mut lines = indicator_lines(check, indicator, seat.standard_um);
-    if let Some(dof) = seat.dof {
-        let standard = seat.standard_um / (2.0 * count(dof)).sqrt();
-        lines.push(Contribution::new(source::SEAT, standard, Some(count(dof))));
-    }
-    only_those_that_weigh(lines)
+    only_those_that_weigh(indicator_lines(check, indicator, seat.standard_um))
 }
 
 /// What every figure shares: the certificate over the span used, once; the lever by its share of the figure.
@@ -140,21 +155,26 @@ fn indicator_lines(check: &Evaluated, indicator: &Indicator, figure_um: f64) -> 
 /// A TIR is the difference of two readings: resolution, scatter and settling enter twice.
 fn two_readings(check: &Evaluated, plane: &Figures) -> Vec<Contribution> {
     let mut lines = Vec::new();
-    if let Some(step_um) = check.setup.indicator.as_ref().and_then(|i| i.resolution_um) {
-        lines.push(Contribution::bounded(
-            source::RESOLUTION,
-            Distribution::Triangular,
-            step_um,
-            1.0,
-            Provenance::Maker,
-        ));
-    }
+    lines.extend(resolution(check, Distribution::Triangular, 1.0));
     let scatter = check.scatter_for(plane);
     if let Some(standard_um) = scatter.standard_um() {
         lines.push(scatter_line(standard_um, &scatter));
     }
     lines.extend(head(check, 2.0_f64.sqrt()));
     lines
+}
+
+/// The indicator's step: a reading lies within half of it, a difference of two within a whole one.
+fn resolution(check: &Evaluated, shape: Distribution, steps: f64) -> Option<Contribution> {
+    let step_um = check.setup.indicator.as_ref()?.resolution_um?;
+    let half_width_um = steps * step_um;
+    Some(Contribution::bounded(
+        source::RESOLUTION,
+        shape,
+        half_width_um,
+        1.0,
+        Provenance::Maker,
+    ))
 }
 
 fn scatter_line(standard_um: f64, scatter: &Scatter) -> Contribution {

@@ -30,6 +30,8 @@ pub struct Figures {
     /// How much lower than the surface's the TIR may be because no reading hit its extremes, µm; `None` if that
     /// cannot be told.
     pub low_by_um: Option<f64>,
+    /// The curve under the readings the TIR was taken from, mean and first harmonics, µm; empty where none was fitted.
+    pub shape_um: Vec<f64>,
     /// Change of the TIR per radian of position error, the two extreme readings taken together, µm.
     pub tir_per_radian_um: f64,
     /// What repeats every turn, without the eccentricity, µm.
@@ -54,15 +56,17 @@ pub struct Scatter {
 const SCATTER_ORDER: usize = 2;
 
 impl Scatter {
-    /// Scatter of the readings of a turn about its first harmonics.
-    pub fn of(turn: &Turn, fitted: &Harmonics) -> Self {
-        harmonics::fit_order(turn, fitted.vectors.len().min(SCATTER_ORDER)).map_or_else(
-            Self::default,
-            |fit| Self {
-                squares_um2: fit.residual_squares_um2,
-                dof: fit.dof,
-            },
-        )
+    /// The first harmonics of a turn, about which its readings scatter.
+    fn model(turn: &Turn, fitted: &Harmonics) -> Option<Harmonics> {
+        harmonics::fit_order(turn, fitted.vectors.len().min(SCATTER_ORDER))
+    }
+
+    /// Scatter of the readings of a turn about them.
+    fn about(model: &Harmonics) -> Self {
+        Self {
+            squares_um2: model.residual_squares_um2,
+            dof: model.dof,
+        }
     }
 
     /// Several planes together.
@@ -105,6 +109,7 @@ impl Figures {
             residual_rms_um: None,
             scatter: Scatter::default(),
             low_by_um: None,
+            shape_um: Vec::new(),
             tir_per_radian_um: 0.0,
             synchronous_um: None,
             asynchronous_um: None,
@@ -116,7 +121,10 @@ impl Figures {
     pub fn take_fit(&mut self, turn: &Turn, fit: Result<Harmonics, NoFit>) {
         match fit {
             Ok(fit) => {
-                self.scatter = Scatter::of(turn, &fit);
+                if let Some(low) = Scatter::model(turn, &fit) {
+                    self.scatter = Scatter::about(&low);
+                    self.shape_um = turn.angles_deg.iter().map(|a| low.at(*a)).collect();
+                }
                 self.residual_rms_um = Some(residual_rms_um(turn, &fit));
                 self.harmonics = Some(fit);
             }

@@ -18,6 +18,8 @@ pub const ENOUGH_READINGS_A_TURN: f64 = 16.0;
 /// A step longer than this, and than five times the usual one, is a gap.
 const GAP_S: f64 = 0.05;
 const GAP_STEPS: f64 = 5.0;
+/// Readings a turn from which the largest and smallest of them bound the TIR.
+const FEWEST_FOR_A_BOUND: f64 = 4.0;
 
 /// Evaluates a free turn: its TIR, and whether it had readings enough.
 pub fn evaluate_free(place: Place, readings: &[Passing]) -> Figures {
@@ -28,7 +30,7 @@ pub fn evaluate_free(place: Place, readings: &[Passing]) -> Figures {
         .push("free turn: TIR only, an eccentricity needs angles or a mark once a turn".to_owned());
     let a_turn = readings_a_turn(&values_um);
     let tir_um = figures.tir_um.unwrap_or(0.0);
-    figures.low_by_um = Some(tir_um * (1.0 - (std::f64::consts::PI / a_turn.at_least).cos()));
+    figures.low_by_um = Some(missed_um(tir_um, a_turn.at_least));
     if a_turn.told {
         note_few_readings(&mut figures, a_turn.at_least);
     }
@@ -39,6 +41,13 @@ pub fn evaluate_free(place: Place, readings: &[Passing]) -> Figures {
         figures.low_by_um = None;
     }
     figures
+}
+
+/// How much larger a TIR may be than that of so many readings a turn: at worst each extreme lies half-way between two.
+/// Of three and fewer readings that tells nothing.
+fn missed_um(tir_um: f64, readings_a_turn: f64) -> f64 {
+    let seen = (std::f64::consts::PI / readings_a_turn.max(FEWEST_FOR_A_BOUND)).cos();
+    tir_um * (1.0 / seen - 1.0)
 }
 
 fn note_few_readings(figures: &mut Figures, a_turn: f64) {

@@ -4,17 +4,21 @@
 use super::budget::{self, source};
 use super::evaluated::{Evaluated, limit_holds_at};
 use super::figures::Figures;
+use super::margins::Margins;
 use super::record::Place;
 use super::setup::Indicator;
 use crate::decision::{
-    Figure, Judged, Limit, Outcome, Verdict, WouldDecide, judge_by_budget, overall,
+    Figure, Judged, Limit, Outcome, RISK, Verdict, WouldDecide, judge_by_budget, overall,
 };
+use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
 
 /// An indicator whose error exceeds this share of the limit gives no verdict (common practice).
 const LARGEST_SHARE_OF_LIMIT: f64 = 0.2;
 /// Error assumed of an indicator without a certificate in force, of the reading (common practice).
 const ERROR_OUT_OF_FORCE: f64 = 0.2;
+/// More seatings than this nobody does for one limit.
+const MOST_SEATINGS: usize = 12;
 const CALIBRATE: &str = "measure with an indicator whose certificate is in force";
 
 /// A figure a limit may be for.
@@ -28,6 +32,8 @@ pub struct Candidate {
     pub value_um: f64,
     /// Its uncertainty; `None` without an indicator's.
     pub budget: Option<Budget>,
+    /// What is known to be wrong with it towards each side.
+    pub margins: Margins,
     /// Why it can be too low to be accepted.
     pub may_be_low: Option<String>,
 }
@@ -41,6 +47,12 @@ pub struct Judgement {
     pub candidate: Candidate,
     /// Why it was held back from a decision, and what would lift that.
     held_back: Vec<HeldBack>,
+}
+
+/// A limit nothing was judged on.
+struct NotJudged {
+    why: String,
+    remedy: &'static str,
 }
 
 /// A decision the uncertainty would bear, not taken for another reason.
@@ -79,13 +91,13 @@ pub fn decide(check: &Evaluated) -> Option<Decided> {
         },
         judgements: Vec::new(),
     };
-    let mut all_judged = true;
+    let mut lacking = None;
     for limit in limits {
         match judge_limit(check, limit, &mut decided.verdict.reasons) {
             Ok(judgements) => decided.judgements.extend(judgements),
-            Err(why) => {
-                decided.verdict.reasons.push(why);
-                all_judged = false;
+            Err(not_judged) => {
+                decided.verdict.reasons.push(not_judged.why);
+                lacking.get_or_insert(not_judged.remedy);
             }
         }
     }
@@ -95,10 +107,10 @@ pub fn decide(check: &Evaluated) -> Option<Decided> {
         .map(|j| j.judged.clone())
         .collect();
     decided.verdict.outcome = match overall(&decided.verdict.limits) {
-        Outcome::Accept if !all_judged => Outcome::Undecided,
+        Outcome::Accept if lacking.is_some() => Outcome::Undecided,
         outcome => outcome,
     };
-    decided.verdict.would_decide = would_decide(&decided);
+    decided.verdict.would_decide = would_decide(&decided, lacking);
     Some(decided)
 }
 
@@ -118,6 +130,7 @@ pub fn candidates(check: &Evaluated) -> Vec<Candidate> {
         place,
         value_um,
         budget,
+        margins: Margins::default(),
         may_be_low: None,
     };
     let mut all: Vec<Candidate> = largest_tirs(check)
@@ -126,6 +139,7 @@ pub fn candidates(check: &Evaluated) -> Vec<Candidate> {
             let budget = indicator.map(|i| budget::of_tir(check, i, plane));
             let tir = candidate(Figure::Tir, plane.place, plane.tir_um?, budget);
             Some(Candidate {
+                margins: Margins::of_largest_tir(check, plane),
                 may_be_low: may_be_low(plane),
                 ..tir
             })
@@ -133,7 +147,10 @@ pub fn candidates(check: &Evaluated) -> Vec<Candidate> {
         .collect();
     all.extend(check.four_seatings.iter().map(|four| {
         let budget = indicator.map(|i| budget::of_four_seatings(check, i, four));
-        candidate(Figure::FourSeatings, four.place, four.mean_tir_um, budget)
+        Candidate {
+            margins: Margins::of_mean_tir(check, &four.place),
+            ..candidate(Figure::FourSeatings, four.place, four.mean_tir_um, budget)
+        }
     }));
     all.extend(check.separated.iter().map(|height| {
         let budget = indicator.map(|i| budget::of_spindle_part(check, i, height));
@@ -146,7 +163,10 @@ pub fn candidates(check: &Evaluated) -> Vec<Candidate> {
     }));
     all.extend(check.seat.iter().map(|seat| {
         let budget = indicator.map(|i| budget::of_seat(check, i, seat));
-        candidate(Figure::Seat, Place::default(), seat.standard_um, budget)
+        Candidate {
+            margins: Margins::of_seat(check, *seat),
+            ..candidate(Figure::Seat, Place::default(), seat.standard_um, budget)
+        }
     }));
     all
 }
@@ -176,26 +196,34 @@ fn judge_limit(
     check: &Evaluated,
     limit: &Limit,
     reasons: &mut Vec<String>,
-) -> Result<Vec<Judgement>, String> {
+) -> Result<Vec<Judgement>, NotJudged> {
     let name = limit_in_words(limit);
+    let not_judged = |why: String, remedy| NotJudged {
+        why: format!("{name}: {why}"),
+        remedy,
+    };
     if limit.unit != "um" {
-        return Err(format!(
-            "{name}: its unit is \"{}\", expected \"um\"; no verdict on it",
+        let why = format!(
+            "its unit is \"{}\", expected \"um\"; no verdict on it",
             limit.unit
-        ));
+        );
+        return Err(not_judged(why, "correct the unit of the limit"));
     }
     let candidates: Vec<Candidate> = candidates(check)
         .into_iter()
         .filter(|c| c.figure == limit.figure && limit_holds_at(limit.height_mm, c.place.height_mm))
         .collect();
     if candidates.is_empty() {
-        return Err(format!(
-            "{name}: {}; no verdict on it",
-            what_is_missing(check, limit)
-        ));
+        let why = format!("{}; no verdict on it", what_is_missing(check, limit));
+        return Err(not_judged(why, what_would_measure(limit.figure)));
     }
-    if let Some(indicator) = &check.setup.indicator {
-        too_coarse(indicator, limit).map_or(Ok(()), |why| Err(format!("{name}: {why}")))?;
+    if let Some(why) = check
+        .setup
+        .indicator
+        .as_ref()
+        .and_then(|indicator| too_coarse(indicator, limit))
+    {
+        return Err(not_judged(why, "use a finer indicator"));
     }
     let judgements: Vec<Judgement> = candidates
         .into_iter()
@@ -224,7 +252,9 @@ fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Ju
         ..limit.clone()
     };
     let mut judgement = Judgement {
-        judged: judge_by_budget(&at_place, candidate.value_um, &budget),
+        judged: candidate
+            .margins
+            .judge(&at_place, candidate.value_um, &budget),
         candidate,
         held_back: Vec::new(),
     };
@@ -327,6 +357,18 @@ fn what_is_missing(check: &Evaluated, limit: &Limit) -> String {
     }
 }
 
+/// What to measure for a limit nothing was measured for.
+fn what_would_measure(figure: Figure) -> &'static str {
+    match figure {
+        Figure::FourSeatings => "seat the bar at four orientations 90° apart and read each of them",
+        Figure::SpindlePart => {
+            "read the bar in two orientations, 0° and 180°, seated twice in each"
+        }
+        Figure::Seat => "seat the bar at least twice in one orientation, better three times",
+        _ => "measure where the limit holds",
+    }
+}
+
 /// The figure in the words of the trade.
 fn figure_words(figure: Figure) -> &'static str {
     match figure {
@@ -376,8 +418,9 @@ fn in_words(judgement: &Judgement) -> String {
     )
 }
 
-/// What would settle it: what held the first undecided figure back, else the remedy for its largest contribution.
-fn would_decide(decided: &Decided) -> Option<WouldDecide> {
+/// What would settle it: what held the first undecided figure back, else what most of its doubt comes from, else what a
+/// limit lacks that nothing was judged on.
+fn would_decide(decided: &Decided, lacking: Option<&str>) -> Option<WouldDecide> {
     if decided.verdict.outcome != Outcome::Undecided {
         return None;
     }
@@ -385,21 +428,10 @@ fn would_decide(decided: &Decided) -> Option<WouldDecide> {
         .judgements
         .iter()
         .find(|j| j.judged.outcome == Outcome::Undecided);
-    let text = match undecided.map(|j| {
-        (
-            j.held_back.first(),
-            j.candidate.budget.as_ref().and_then(Budget::largest),
-        )
-    }) {
-        Some((Some(held), _)) => held.remedy.to_owned(),
-        Some((None, Some((largest, _)))) => {
-            format!(
-                "most of the doubt is {}: {}",
-                largest.source,
-                remedy(&largest.source)
-            )
-        }
-        _ => "measure what the limit is for, with an indicator fine enough for it".to_owned(),
+    let text = match (undecided, lacking) {
+        (Some(judgement), _) => judgement.remedy(),
+        (None, Some(lacking)) => lacking.to_owned(),
+        (None, None) => return None,
     };
     Some(WouldDecide {
         more_clamps: None,
@@ -407,9 +439,53 @@ fn would_decide(decided: &Decided) -> Option<WouldDecide> {
     })
 }
 
+impl Judgement {
+    fn remedy(&self) -> String {
+        if let Some(held) = self.held_back.first() {
+            return held.remedy.to_owned();
+        }
+        let (judged, margins) = (&self.judged, &self.candidate.margins);
+        if let Some(dof) = margins.scatter.and_then(|(seat, _)| seat.dof) {
+            return more_seatings(judged, dof);
+        }
+        if judged.measured <= judged.limit && margins.missed_um > 0.5 * judged.guard {
+            return format!(
+                "the positions may have missed {:.1} µm of the turn: read more positions round it",
+                margins.missed_um
+            );
+        }
+        match self.candidate.budget.as_ref().and_then(Budget::largest) {
+            Some((largest, _)) => format!(
+                "most of the doubt is {}: {}",
+                largest.source,
+                remedy(&largest.source)
+            ),
+            None => CALIBRATE.to_owned(),
+        }
+    }
+}
+
+/// How many more seatings decide on a seat that goes on as it did; each brings two degrees of freedom.
+fn more_seatings(judged: &Judged, dof: usize) -> String {
+    let decides = |more: &usize| {
+        let dof = super::harmonics::count(dof + 2 * more);
+        let bound = |p: f64| {
+            chi2_quantile(p, dof).map_or(f64::NAN, |chi2| judged.measured * (dof / chi2).sqrt())
+        };
+        bound(RISK) < judged.limit || bound(1.0 - RISK) > judged.limit
+    };
+    match (1..=MOST_SEATINGS).find(decides) {
+        Some(more) => format!(
+            "seat the bar about {more} more times in the orientations it was in: few seatings say little about how well it comes back"
+        ),
+        None => format!(
+            "the seat is too near its limit for {MOST_SEATINGS} more seatings to tell: clean taper and bar, and measure as left"
+        ),
+    }
+}
+
 fn remedy(largest: &str) -> &'static str {
     match largest {
-        source::BETWEEN => "read more positions round the turn",
         source::SCATTER | source::HEAD | source::DRIFT => {
             "prop the head, wait for a still reading and read again"
         }
