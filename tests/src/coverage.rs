@@ -3,6 +3,7 @@
 pub mod at_the_limit;
 pub mod away_from_the_limit;
 pub mod not_repeating;
+pub mod runout;
 pub mod together;
 
 use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
@@ -38,7 +39,7 @@ impl Dice {
     }
 
     /// Uniform in (0, 1].
-    fn unit(&mut self) -> f64 {
+    pub fn unit(&mut self) -> f64 {
         let high = u32::try_from(self.bits() >> 32).expect("32 bits");
         let low = u32::try_from(self.bits() >> 43).expect("21 bits");
         (f64::from(high) * 2_097_152.0 + f64::from(low) + 1.0) / 9_007_199_254_740_992.0

@@ -187,3 +187,67 @@ fn four_seatings_are_judged_by_their_mean() {
     let setup = judging(&[limit(Figure::FourSeatings, Some(25.0), 9.0)], 0.5);
     assert_eq!(judged(planes, &setup).outcome, Outcome::Accept);
 }
+
+/// A bar 5 µm off centre whose high spot lies at `high_deg`, read at `stops` equal positions.
+fn high_at(high_deg: f64, stops: u32, seating: u32) -> Plane {
+    stepped(
+        bar(300.0, seating, 0.0),
+        &equal(stops),
+        &[(1.0, 5.0, high_deg)],
+    )
+}
+
+#[test]
+fn a_high_spot_between_the_positions_passes_no_limit_below_it() {
+    for (high_deg, stops) in [(45.0, 4), (22.5, 8), (11.25, 16)] {
+        let limits = judging(&[limit(Figure::Tir, None, 9.98)], 0.01);
+        let verdict = judged([high_at(high_deg, stops, 1)], &limits);
+        assert_eq!(verdict.outcome, Outcome::Undecided, "{stops} positions");
+        let would = verdict.would_decide.expect("undecided").text;
+        assert!(would.contains("positions"), "{would}");
+        // a limit that the curve itself clears is met all the same
+        let limits = judging(&[limit(Figure::Tir, None, 11.5)], 0.01);
+        let verdict = judged([high_at(high_deg, stops, 1)], &limits);
+        assert_eq!(verdict.outcome, Outcome::Accept, "{stops} positions");
+    }
+}
+
+#[test]
+fn a_seat_known_from_few_seatings_has_to_clear_its_limit_by_far() {
+    // Two seatings 2.83 µm apart: a standard deviation of 1 µm by 2 degrees of freedom. 95 % upper bound:
+    // 1·√(2/χ²₀.₀₅(2)) = 1·√(2/0.102587) = 4.415 (computed: chi-squared of two degrees of freedom is −2·ln p).
+    let apart = 2.0;
+    let planes = |seatings: u32| -> Vec<Plane> {
+        (0..seatings)
+            .map(|n| {
+                let side = if n % 2 == 0 { 0.5 } else { -0.5 };
+                off_centre(bar(300.0, n + 1, 0.0), vector(side * apart, 0.0))
+            })
+            .collect()
+    };
+    let verdict = |limit_um: f64| {
+        judged(
+            planes(2),
+            &judging(&[limit(Figure::Seat, None, limit_um)], 0.001),
+        )
+    };
+    let found = found(planes(2))
+        .seat_repeatability_um
+        .expect("two seatings");
+    let bound = found * (2.0 / (-2.0 * 0.95_f64.ln())).sqrt();
+    assert_eq!(verdict(bound * 1.001).outcome, Outcome::Accept);
+    assert_eq!(verdict(bound * 0.999).outcome, Outcome::Undecided);
+    let would = verdict(bound * 0.9).would_decide.expect("undecided").text;
+    assert!(would.contains("more times"), "{would}");
+}
+
+#[test]
+fn of_several_seatings_each_bears_its_part_of_the_risk_of_a_reject() {
+    let setup = judging(&[limit(Figure::Tir, None, 9.0)], 1.0);
+    let guard = |planes: Vec<Plane>| judged(planes, &setup).limits[0].guard;
+    let one = guard(vec![high_at(0.0, 8, 1)]);
+    let four = guard((1..5).map(|seating| high_at(0.0, 8, seating)).collect());
+    // normal quantiles at 0.95 and 0.9875 (published: any table of the normal distribution)
+    assert!((one / 0.5 - 1.6449).abs() < 0.02, "{one}");
+    assert!((four / one - 2.2414 / 1.6449).abs() < 0.01, "{four}");
+}
