@@ -33,6 +33,7 @@ pub struct AtRest {
 pub struct RestWatch {
     agree_um: f64,
     moved_um: f64,
+    first_s: Option<f64>,
     bins: Vec<Bin>,
     taken: bool,
 }
@@ -58,6 +59,7 @@ impl RestWatch {
         Self {
             agree_um: REST_UM.max(REST_STEPS * resolution_um),
             moved_um: MOVED_UM.max(MOVED_STEPS * resolution_um),
+            first_s: None,
             bins: Vec::new(),
             taken: false,
         }
@@ -65,7 +67,9 @@ impl RestWatch {
 
     /// Takes the next sample, times growing; returns the rest that is complete with it, once after each movement.
     pub fn push(&mut self, time_s: f64, reading_um: f64) -> Option<AtRest> {
-        let number = (time_s / BIN_S).floor();
+        // Counted from the first sample: when the gauge was switched on must not part the same readings in other places.
+        let first_s = *self.first_s.get_or_insert(time_s);
+        let number = ((time_s - first_s) / BIN_S).floor();
         match self.bins.last_mut() {
             Some(bin) if bin.number >= number => {
                 bin.to_s = time_s;
