@@ -11,6 +11,8 @@ import { UsbHost } from './usb_host.mjs';
 import { decode, encode } from './wire.mjs';
 
 export const PIN = { indicatorClock: 8, indicatorData: 9, dataReady: 10, a: 11, b: 12, mark: 13, request: 14, shunt: 15, select: 17, light: 25 };
+/** The image as it is built, and that of a gauge with a digital indicator and no probe. */
+export const INDICATOR_IMAGE = new URL('../../firmware/boards/target/indicator/holdtrue-rp2040', import.meta.url).pathname;
 export const IMAGE = new URL('../../firmware/boards/target/thumbv6m-none-eabi/release/holdtrue-rp2040', import.meta.url).pathname;
 
 const PIN_INTERRUPT = 16 + 13;

@@ -29,6 +29,7 @@ export class BridgeAdc {
     this.readings = 0;
     this.silent = false;
     this.counts = null; // (conversion since the setting was made, ns) → counts, instead of the bridge
+    this.onStart = null; // told each time conversions are started
     this.rise = clock.createAlarm(() => this.#setReady(false));
     this.fall = clock.createAlarm(() => this.#convert());
     this.#powerUp();
@@ -92,7 +93,7 @@ export class BridgeAdc {
   #command(byte) {
     const [place, count] = [(byte >> 2) & 3, (byte & 3) + 1];
     if ((byte & 0xfe) === COMMAND.reset) this.#powerUp();
-    else if ((byte & 0xfe) === COMMAND.start) this.#restart();
+    else if ((byte & 0xfe) === COMMAND.start) this.#begin();
     else if ((byte & 0xfe) === COMMAND.powerDown) this.#stop();
     else if ((byte & 0xf0) === 0x10) [this.step, this.left, this.shifting] = ['data', 3, this.result];
     else if ((byte & 0xf0) === 0x20) [this.step, this.place, this.left] = ['read', place, count];
@@ -132,6 +133,11 @@ export class BridgeAdc {
     this.register[this.place & 3] = byte;
   }
 
+  #begin() {
+    this.#restart();
+    this.onStart?.(this);
+  }
+
   #restart() {
     this.running = true;
     this.#setReady(false);
@@ -154,10 +160,14 @@ export class BridgeAdc {
     return (RATES_HZ[this.register[1] >> 5] ?? NaN) * (turbo ? 2 : 1);
   }
 
+  /** Whether it is set to the bridge's signal, without burn-out currents. */
+  get readsBridge() {
+    return this.register[0] >> 4 === 3 && !(this.register[1] & 3);
+  }
+
   #convert() {
     if (!this.running) return;
-    const isBridge = this.register[0] >> 4 === 3 && !(this.register[1] & 3);
-    const counts = this.counts && isBridge ? this.counts(this.conversions++, this.clock.nanos) : this.#measure();
+    const counts = this.counts && this.readsBridge ? this.counts(this.conversions++, this.clock.nanos) : this.#measure();
     this.result = Math.max(LOWEST, Math.min(FULL_SCALE, Math.round(counts))) & 0xffffff;
     if (!this.silent) this.#setReady(true);
     if (this.register[1] & 4) this.#schedule();

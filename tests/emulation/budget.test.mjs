@@ -4,6 +4,7 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { Bench, MS, PIN, S } from './bench.mjs';
 import { sizes } from './elf.mjs';
+import { tell } from './figures.mjs';
 
 const KIB = 1024;
 const BUDGET = { flash: 64 * KIB, ram: 24 * KIB, stack: 16 * KIB, instructions: 3000, latencyUs: 8, load: 0.4 };
@@ -12,7 +13,7 @@ const EXCEPTION = { link: 21, pins: 29, tick: 16, converter: 39 };
 test('flash and static memory', () => {
   const bench = new Bench();
   const { flash, ram } = sizes(bench.elf);
-  console.log(`flash ${(flash / KIB).toFixed(1)} KiB of ${BUDGET.flash / KIB}, static memory ${(ram / KIB).toFixed(1)} KiB of ${BUDGET.ram / KIB}`);
+  tell(`flash ${(flash / KIB).toFixed(1)} KiB of ${BUDGET.flash / KIB}, static memory ${(ram / KIB).toFixed(1)} KiB of ${BUDGET.ram / KIB}`);
   assert.ok(flash <= BUDGET.flash && ram <= BUDGET.ram);
 });
 
@@ -35,7 +36,7 @@ test('stack, over a start, self-tests, a record written and a stream', () => {
   bench.stream(1 * S);
   bench.ask('Stop');
   const used = bench.chip.stackUsed(bench.elf);
-  console.log(`deepest stack ${(used / KIB).toFixed(1)} KiB of ${BUDGET.stack / KIB}`);
+  tell(`deepest stack ${(used / KIB).toFixed(1)} KiB of ${BUDGET.stack / KIB}`);
   assert.ok(used > 1 * KIB && used <= BUDGET.stack, `${used} bytes`);
 });
 
@@ -49,7 +50,7 @@ test('instructions a sample', () => {
   const samples = bench.adc.readings - taken;
   const per = (name) => (bench.chip.work.byException[EXCEPTION[name]] - before[EXCEPTION[name]]) / samples;
   const path = per('pins') + per('converter');
-  console.log(`instructions a sample: stamp ${per('pins').toFixed(0)}, read ${per('converter').toFixed(0)}, ` +
+  tell(`instructions a sample: stamp ${per('pins').toFixed(0)}, read ${per('converter').toFixed(0)}, ` +
     `block, frame and USB ${per('link').toFixed(0)}`);
   assert.ok(path > 100 && path <= BUDGET.instructions, `${path}`);
 });
@@ -65,7 +66,7 @@ test('latency and load at 2 kHz and 20 000 edges a second', () => {
   bench.stream(2 * S);
   const load = 1 - (bench.chip.work.asleepNs - asleep) / (bench.nowNs - from);
   const worstUs = Math.max(...late) / 1e3;
-  console.log(`load ${(100 * load).toFixed(1)} % of ${100 * BUDGET.load}; of ${late.length} stamps the latest ` +
+  tell(`load ${(100 * load).toFixed(1)} % of ${100 * BUDGET.load}; of ${late.length} stamps the latest ` +
     `${worstUs.toFixed(2)} µs, the earliest ${(Math.min(...late) / 1e3).toFixed(2)} µs after the edge`);
   assert.ok(late.length > 4000);
   assert.ok(load > 0.01 && load <= BUDGET.load);

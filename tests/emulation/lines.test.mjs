@@ -4,6 +4,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { Bench, MS, S, US } from './bench.mjs';
+import { tell } from './figures.mjs';
 
 /** A bench that streams. */
 function streaming(channels, { rate = 1000, ...options } = {}) {
@@ -23,7 +24,7 @@ test('20 000 edges a second are counted exactly, both ways', () => {
     turning.push(bench.probe.position);
   }
   const { samples, of } = bench.heard();
-  console.log(`${bench.probe.edges} edges; the probe stands at ${bench.probe.position}, the gauge says ${samples.at(-1).displacement}`);
+  tell(`${bench.probe.edges} edges; the probe stands at ${bench.probe.position}, the gauge says ${samples.at(-1).displacement}`);
   assert.equal(samples.at(-1).displacement, bench.probe.position);
   assert.equal(Math.max(...samples.map((sample) => sample.displacement)), Math.max(...turning));
   assert.deepEqual(of('Fault'), []);
@@ -78,7 +79,7 @@ test('the mark is stamped to a microsecond, both edges, bounces and spikes left 
     assert.equal(edge.number, i);
     return edge.at_us - expected[i][0] / US;
   });
-  console.log(`mark stamps are off by ${Math.min(...late).toFixed(2)} to ${Math.max(...late).toFixed(2)} µs`);
+  tell(`mark stamps are off by ${Math.min(...late).toFixed(2)} to ${Math.max(...late).toFixed(2)} µs`);
   assert.ok(late.every((us) => us > -1 && us <= 1), `${Math.min(...late)} to ${Math.max(...late)} µs`);
 });
 

@@ -4,6 +4,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { Bench, MS, S } from './bench.mjs';
+import { tell } from './figures.mjs';
 
 /** How long a host may be away at 1 kHz without a sample lost. */
 const PROMISED_STALL_S = 1.5;
@@ -41,7 +42,7 @@ test(`a host away for ${PROMISED_STALL_S} s loses nothing`, () => {
   assert.deepEqual(missing(samples), []);
   assert.equal(counts.damaged, 0);
   const bytes = counts.bytes / samples.length;
-  console.log(`${bytes.toFixed(2)} bytes a sample; stalled for ${PROMISED_STALL_S} s without loss`);
+  tell(`${bytes.toFixed(2)} bytes a sample; stalled for ${PROMISED_STALL_S} s without loss`);
 });
 
 test('a longer stall drops whole blocks, counts them, and is in step afterwards', () => {
@@ -55,7 +56,7 @@ test('a longer stall drops whole blocks, counts them, and is in step afterwards'
   const { samples: taken, blocks_dropped } = bench.ask('Stop').Ok.Stopped;
   const { samples, counts } = bench.heard();
   const lost = missing(samples);
-  console.log(`5 s of stall: ${lost.reduce((a, b) => a + b, 0)} samples in ${blocks_dropped} blocks dropped`);
+  tell(`5 s of stall: ${lost.reduce((a, b) => a + b, 0)} samples in ${blocks_dropped} blocks dropped`);
   assert.equal(counts.damaged, 0, 'never a part of a frame');
   assert.ok(lost.length === 1 && lost[0] > 0);
   assert.equal(lost[0], blocks_dropped * BLOCK);

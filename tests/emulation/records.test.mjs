@@ -5,6 +5,7 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { Bench, MS, S } from './bench.mjs';
 import { CAUSE } from './chip.mjs';
+import { tell } from './figures.mjs';
 import { Flash } from './flash.mjs';
 
 function record(certificate) {
@@ -74,7 +75,7 @@ test('power lost in any write of a record, at any moment of it', () => {
       }
     }
   }
-  console.log(`${cuts} power cuts in ${[...kinds].join(' and ')}: always the old record or the new one`);
+  tell(`${cuts} power cuts in ${[...kinds].join(' and ')}: always the old record or the new one`);
   assert.ok(kinds.has('program'));
 });
 

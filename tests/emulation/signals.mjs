@@ -38,10 +38,15 @@ export class Probe {
     if (edgesPerS) this.next.schedule(this.intervalNs);
   }
 
-  #step() {
-    this.position += this.direction;
+  /** One edge up or down. */
+  step(by) {
+    this.position += by;
     this.edges += 1;
     this.#show();
+  }
+
+  #step() {
+    this.step(this.direction);
     this.next.schedule(this.intervalNs);
   }
 
@@ -64,13 +69,14 @@ export class Mark {
   pass(atNs, highNs = 4e6, bounces = []) {
     this.passes.push(atNs);
     for (const [edgeNs, level] of [[atNs, true], [atNs + highNs, false]]) {
-      this.#plan(edgeNs, level);
+      this.change(edgeNs, level);
       let now = level;
-      for (const afterNs of bounces) this.#plan(edgeNs + afterNs, (now = !now));
+      for (const afterNs of bounces) this.change(edgeNs + afterNs, (now = !now));
     }
   }
 
-  #plan(atNs, level) {
+  /** Comes or goes at a time. */
+  change(atNs, level) {
     this.clock.createAlarm(() => this.wires.set(this.pin, level)).schedule(atNs - this.clock.nanos);
   }
 }
@@ -83,6 +89,7 @@ export class Indicator {
   constructor({ clock, wires, clockPin, dataPin }) {
     Object.assign(this, { clock, wires, clockPin, dataPin, sent: 0, mute: false });
     this.shown = { negative: false, digits: [0, 0, 0, 0, 0, 0], decimals: 3, inch: false };
+    this.show = () => this.shown;
     wires.set(clockPin, true);
     wires.set(dataPin, true);
   }
@@ -94,7 +101,7 @@ export class Indicator {
   }
 
   #send() {
-    const { negative, digits, decimals, inch } = this.shown;
+    const { negative, digits, decimals, inch } = this.show();
     const all = [15, 15, 15, 15, negative ? 8 : 0, ...digits, decimals, inch ? 1 : 0];
     this.busy = true;
     let atNs = 5e6;

@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { Bench, MS, S } from './bench.mjs';
+import { tell } from './figures.mjs';
 
 /** Neighbouring samples whose numbers do not follow each other. */
 const gaps = (samples) => samples.slice(1).filter((sample, i) => sample.number !== samples[i].number + 1);
@@ -16,7 +17,7 @@ test('a virtual minute at 1 kHz, without loss', () => {
   bench.probe.move(2000);
   bench.stream(60 * S);
   const { counts, samples, of } = bench.heard();
-  console.log(`${samples.length} samples in 60 s, ${gaps(samples).length} losses, ` +
+  tell(`${samples.length} samples in 60 s, ${gaps(samples).length} losses, ` +
     `${counts.damaged} CRC errors, ${(counts.bytes / samples.length).toFixed(2)} bytes a sample`);
   assert.equal(gaps(samples).length, 0);
   assert.equal(counts.damaged + counts.over_long + counts.not_understood, 0);

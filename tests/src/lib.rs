@@ -4,6 +4,7 @@ pub mod bench;
 pub mod coverage;
 pub mod force;
 pub mod matrix;
+pub mod planes;
 #[cfg(unix)]
 pub mod port;
 pub mod reference;

@@ -63,6 +63,8 @@ pub struct Setup {
     pub serial: &'static str,
     /// Force of the check standard in the yard, N.
     pub standard_n: f64,
+    /// What is wired to it.
+    pub fitted: Channels,
 }
 
 impl Setup {
@@ -83,6 +85,12 @@ impl Setup {
             boots_before: 0,
             serial: "TP-0031",
             standard_n: STANDARD_N,
+            fitted: Channels {
+                force: true,
+                displacement: true,
+                mark: true,
+                indicator: true,
+            },
         };
         setup.calibrated_on(CALIBRATED_DAYS)
     }
@@ -490,12 +498,7 @@ fn start(
     let chip = Bridge::new(adc.clone(), rig.shunt_pin(), Wiring::FOUR_WIRE);
     let fitting = Fitting {
         serial: String::try_from(setup.serial).unwrap_or_default(),
-        channels: Channels {
-            force: true,
-            displacement: true,
-            mark: true,
-            indicator: true,
-        },
+        channels: setup.fitted,
         probe_nm_per_count: PROBE_NM_PER_COUNT,
         shunt: true,
         rates_hz: &holdtrue_firmware::ads1220::RATES_HZ,

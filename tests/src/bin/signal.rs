@@ -1,101 +1,126 @@
-//! `signal SEED CONDITION SECONDS`: what the simulated gauge measures in a grip check goes out as one JSON document:
-//! its calibration, the samples' mean period and the counts of each sample since the start command.
+//! What a simulated gauge measures goes out as one JSON document, so that the image's chips can be given the same.
 //!
-//! For the emulated bench: the image's chips are given the same signals.
+//! `signal force SEED CONDITION SECONDS`: its calibration, the samples' mean period and the counts of each sample of a
+//! grip check since the start command.
+//! `signal planes SEED CONDITION round|bar|marked COUNT probe|indicator`: for each plane of a runout check the samples'
+//! mean period, where the probe stood at each, and when the mark's edges came, in microseconds from the first sample.
 
 use std::error::Error;
 use std::str::FromStr;
 
-use holdtrue_protocol::block;
-use holdtrue_protocol::frame::{MAX_FRAME, encode_frame};
-use holdtrue_protocol::message::{Channels, Command, FromGauge, Request, ToGauge};
-use holdtrue_protocol::stream::{Decoder, Received};
+use holdtrue_protocol::message::{Channel, Channels};
+use holdtrue_simulated_gauge::recorder::{Recorder, Recording};
 use holdtrue_simulated_gauge::{Condition, Setup, SimulatedGauge};
-use serde_json::json;
+use serde_json::{Value, json};
 
-const RATE_HZ: u16 = 1_000;
+/// As the program asks for them.
+const FORCE_HZ: u16 = 1_000;
+const PLANE_HZ: u16 = 330;
+/// How long a plane goes on after its last movement, s: longer than anybody waits for rest.
+const REST_S: f64 = 6.0;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    let [seed, condition, seconds] = &words[..] else {
-        return Err("usage: signal SEED CONDITION SECONDS".into());
+    let document = match words.split_first() {
+        Some((kind, words)) if kind == "force" => force(words)?,
+        Some((kind, words)) if kind == "planes" => planes(words)?,
+        _ => {
+            let usage = holdtrue_tests::planes::USAGE;
+            return Err(
+                format!("usage: signal force SEED CONDITION SECONDS | planes {usage}").into(),
+            );
+        }
     };
-    let setup = Setup::new(seed.parse()?, Condition::from_str(condition)?);
-    let calibration = setup.calibrations.first().cloned();
-    let (stamps, counts) = measure(SimulatedGauge::new(setup), seconds.parse()?)?;
-    let (first, last) = (
-        stamps.first().ok_or("no sample")?,
-        stamps.last().ok_or("no sample")?,
-    );
-    let steps = u32::try_from(stamps.len() - 1)?;
-    let document = json!({
-        "calibration": calibration,
-        "period_us": (last - first) / f64::from(steps),
-        "counts": counts,
-    });
     println!("{document}");
     Ok(())
 }
 
-/// Streams for so long; gives stamps and counts of every sample.
-fn measure(
-    mut gauge: SimulatedGauge,
-    seconds: u32,
-) -> Result<(Vec<f64>, Vec<i32>), Box<dyn Error>> {
+fn force(words: &[String]) -> Result<Value, Box<dyn Error>> {
+    let [seed, condition, seconds] = words else {
+        return Err("usage: signal force SEED CONDITION SECONDS".into());
+    };
+    let setup = Setup::new(seed.parse()?, Condition::from_str(condition)?);
+    let until_s: f64 = seconds.parse()?;
     let channels = Channels {
         force: true,
         ..Channels::default()
     };
-    tell(
-        &mut gauge,
-        1,
-        Command::Start {
-            rate_hz: RATE_HZ,
-            channels,
-        },
-    )?;
-    let (mut decoder, mut stamps, mut counts) =
-        (Decoder::<MAX_FRAME>::new(), Vec::new(), Vec::new());
-    for second in 0..seconds {
-        for _ in 0..100 {
-            gauge.advance_us(10_000);
-            listen(&mut gauge, &mut decoder, &mut stamps, &mut counts)?;
-        }
-        tell(&mut gauge, u16::try_from(second + 2)?, Command::KeepAlive)?;
-    }
-    Ok((stamps, counts))
+    let calibration = setup.calibrations.first().cloned();
+    let mut gauge = SimulatedGauge::new(setup);
+    let recording = recorded(&mut gauge, FORCE_HZ, channels, |_| until_s)?;
+    let (_, counts) = recording.force_counts();
+    Ok(json!({
+        "calibration": calibration,
+        "period_us": period_us(&recording)?,
+        "counts": counts,
+    }))
 }
 
-fn tell(gauge: &mut SimulatedGauge, id: u16, command: Command) -> Result<(), Box<dyn Error>> {
-    let request = ToGauge::Request(Request { id, command });
-    let mut buffer = [0; MAX_FRAME];
-    gauge.write(encode_frame(&request, &mut buffer)?);
-    Ok(())
+fn planes(words: &[String]) -> Result<Value, Box<dyn Error>> {
+    let mut setup = holdtrue_tests::planes::setup(words)?;
+    let of_sensor = if setup.fitted.displacement {
+        Channel::Displacement
+    } else {
+        Channel::Indicator
+    };
+    let calibration = setup
+        .calibrations
+        .iter()
+        .find(|record| record.channel == of_sensor)
+        .cloned();
+    // An indicator's display is read off the same plunger: the probe tells where that was.
+    setup.fitted.displacement = true;
+    let count = setup.planes.len();
+    let mut gauge = SimulatedGauge::new(setup);
+    let planes: Result<Vec<Value>, _> = (0..count).map(|_| plane(&mut gauge)).collect();
+    Ok(json!({ "calibration": calibration, "planes": planes? }))
 }
 
-fn listen(
+fn plane(gauge: &mut SimulatedGauge) -> Result<Value, Box<dyn Error>> {
+    let channels = Channels {
+        displacement: true,
+        mark: true,
+        ..Channels::default()
+    };
+    let recording = recorded(gauge, PLANE_HZ, channels, |gauge| {
+        let ends_s =
+            |plane: &holdtrue_simulated_gauge::world::plane::PlaneWorld| plane.turning().ends_s();
+        gauge.plane().map_or(0.0, ends_s) + REST_S
+    })?;
+    let first_us = recording.samples.first().ok_or("no sample")?.at_us;
+    let counts: Vec<i32> = recording
+        .samples
+        .iter()
+        .filter_map(|sample| sample.displacement)
+        .collect();
+    let marks: Vec<Value> = recording
+        .marks
+        .iter()
+        .map(|edge| json!({ "after_us": edge.at_us as f64 - first_us, "rising": edge.rising }))
+        .collect();
+    Ok(json!({ "period_us": period_us(&recording)?, "counts": counts, "marks": marks }))
+}
+
+/// Streams until the last sample is so many seconds after the first.
+fn recorded(
     gauge: &mut SimulatedGauge,
-    decoder: &mut Decoder,
-    stamps: &mut Vec<f64>,
-    counts: &mut Vec<i32>,
-) -> Result<(), Box<dyn Error>> {
-    let mut buffer = [0; 4096];
-    loop {
-        let count = gauge.read(&mut buffer);
-        if count == 0 {
-            return Ok(());
-        }
-        for &byte in &buffer[..count] {
-            if let Some(Received::Message {
-                message: FromGauge::Block(samples),
-                ..
-            }) = decoder.push_from_gauge(byte)
-            {
-                for sample in block::decode(&samples)? {
-                    stamps.push(sample.at_us);
-                    counts.push(sample.force.ok_or("a sample without force")?);
-                }
-            }
-        }
-    }
+    rate_hz: u16,
+    channels: Channels,
+    until_s: impl Fn(&SimulatedGauge) -> f64,
+) -> Result<Recording, Box<dyn Error>> {
+    let enough = |gauge: &SimulatedGauge, recording: &Recording| {
+        let ends = recording.samples.first().zip(recording.samples.last());
+        ends.is_some_and(|(first, last)| last.at_us - first.at_us >= until_s(gauge) * 1e6)
+    };
+    let recording = Recorder::new(gauge).record(rate_hz, channels, enough);
+    recording.map_err(|failure| format!("the simulated gauge: {failure:?}").into())
+}
+
+fn period_us(recording: &Recording) -> Result<f64, Box<dyn Error>> {
+    let samples = &recording.samples;
+    let [first, .., last] = &samples[..] else {
+        return Err("fewer than two samples".into());
+    };
+    let steps = u32::try_from(last.number - first.number)?;
+    Ok((last.at_us - first.at_us) / f64::from(steps))
 }

@@ -1,0 +1,49 @@
+//! In: words of a command line. Out: a simulated gauge with the planes they name, the same for whoever asks: for the
+//! program that writes its signals down and for the one that offers it as a serial device.
+
+use std::error::Error;
+use std::str::FromStr;
+
+use holdtrue_simulated_gauge::operator::turning::Way;
+use holdtrue_simulated_gauge::world::plane::{At, PlaneSetup, visit_planes};
+use holdtrue_simulated_gauge::{Condition, Setup};
+
+/// How the words go.
+pub const USAGE: &str = "SEED CONDITION round|bar|marked COUNT probe|indicator";
+
+/// The gauge these words name: a whole round of planes with `COUNT` stops, one plane far out on the bar with as many, or
+/// one on the bar near the nose, turned by hand for `COUNT` whole turns from mark to mark.
+///
+/// # Errors
+///
+/// A word that is none of [`USAGE`].
+pub fn setup(words: &[String]) -> Result<Setup, Box<dyn Error>> {
+    let [seed, condition, way, count, sensor] = words else {
+        return Err(format!("usage: {USAGE}").into());
+    };
+    let mut setup = Setup::new(seed.parse()?, Condition::from_str(condition)?);
+    let count: u16 = count.parse()?;
+    setup.planes = match way.as_str() {
+        "round" => visit_planes(count),
+        "bar" => vec![on_the_bar(300.0, Way::Stepped { stops: count })],
+        // One turn more than is counted from mark to mark.
+        "marked" => vec![on_the_bar(20.0, Way::Free { turns: count + 1 })],
+        other => return Err(format!("\"{other}\" is none of round, bar, marked").into()),
+    };
+    setup.fitted.displacement = match sensor.as_str() {
+        "probe" => true,
+        "indicator" => false,
+        other => return Err(format!("\"{other}\" is neither probe nor indicator").into()),
+    };
+    Ok(setup)
+}
+
+fn on_the_bar(height_mm: f64, way: Way) -> PlaneSetup {
+    PlaneSetup {
+        at: At::Bar,
+        height_mm,
+        seating: 1,
+        orientation_deg: 0.0,
+        way,
+    }
+}
