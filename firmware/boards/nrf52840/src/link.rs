@@ -115,7 +115,7 @@ impl Ends {
         {
             gauge.sent(1);
         }
-        self.to_send.len() > 0
+        !self.to_send.is_empty()
     }
 }
 
