@@ -136,7 +136,7 @@ fn cause(power: &POWER) -> ResetCause {
 const SERIAL: Option<&str> = option_env!("HOLDTRUE_SERIAL");
 const _: () = assert!(
     match SERIAL {
-        Some(text) => 0 < text.len() && text.len() <= 16,
+        Some(text) => !text.is_empty() && text.len() <= 16,
         None => true,
     },
     "HOLDTRUE_SERIAL is the number printed on the gauge, 1 to 16 characters: shorten it, or leave it unset"
