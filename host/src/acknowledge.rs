@@ -53,6 +53,20 @@ impl Acknowledged {
     }
 }
 
+/// Says the cautions for loading a gauge away from a spindle and has them acknowledged.
+///
+/// # Errors
+/// As [`how`].
+pub fn loading(heading: &str, cautions: &[&str], world: &mut World) -> Result<How, Error> {
+    world.console.say(cautions::FIRST_LINE);
+    world.console.say(heading);
+    for caution in cautions {
+        world.console.say(&format!("- {caution}"));
+    }
+    world.console.say("");
+    how(world)
+}
+
 /// Has what was just said acknowledged.
 ///
 /// # Errors

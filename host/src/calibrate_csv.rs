@@ -1,24 +1,23 @@
-//! Readings under known loads as a CSV file: `run`, `direction`, `load_n`, `reading_counts`, optional `orientation_deg`.
+//! Readings under known loads as a CSV file: `run`, `direction`, `load_n`, `reading_counts`, optional `orientation_deg` and
+//! `held_s`.
 //!
-//! In: a file. Out: readings in the order they were taken.
+//! In: a file. Out: readings and preloads in the order they were taken.
 
 use crate::error::{Error, Refusal};
 use crate::table::{Column, Header, Kind, Table};
-use holdtrue_metrology::calibration::{Direction, Point};
+use holdtrue_metrology::calibration::{Direction, Point, Preload};
 
 const COLUMNS: &[Column] = &[
     column("run", Kind::Number, &[header("run")]),
     column(
         "direction",
-        Kind::Word(&["up", "down"]),
+        Kind::Word(&["up", "down", "preload"]),
         &[header("direction")],
     ),
     column("load", Kind::Number, &[header("load_n")]),
     column("reading", Kind::Number, &[header("reading_counts")]),
-    Column {
-        required: false,
-        ..column("orientation", Kind::Number, &[header("orientation_deg")])
-    },
+    optional("orientation", &[header("orientation_deg")]),
+    optional("held", &[header("held_s")]),
 ];
 
 const fn header(name: &'static str) -> Header {
@@ -34,13 +33,92 @@ const fn column(key: &'static str, kind: Kind, headers: &'static [Header]) -> Co
     }
 }
 
+const fn optional(key: &'static str, headers: &'static [Header]) -> Column {
+    Column {
+        required: false,
+        ..column(key, Kind::Number, headers)
+    }
+}
+
+/// What a row was taken for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    /// To the highest load, to bed everything in.
+    Preload,
+    /// Loading.
+    Up,
+    /// Unloading.
+    Down,
+}
+
+impl Way {
+    /// The word in the table.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Preload => "preload",
+            Self::Up => "up",
+            Self::Down => "down",
+        }
+    }
+}
+
+/// One row of the table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Row {
+    /// Number of the run, 0 for a preload.
+    pub run: u32,
+    /// What it was taken for.
+    pub way: Way,
+    /// Load by the reference, N.
+    pub load_n: f64,
+    /// Reading of the gauge, counts.
+    pub reading_counts: f64,
+    /// How far the gauge was turned.
+    pub orientation_deg: Option<f64>,
+    /// How long a preload was held, s.
+    pub held_s: Option<f64>,
+}
+
 /// Readings and what was ignored in their file.
 #[derive(Clone, Debug)]
 pub struct Read {
-    /// The readings.
-    pub points: Vec<Point>,
+    /// Every row, in the order they were taken.
+    pub rows: Vec<Row>,
     /// Messages for the person.
     pub messages: Vec<String>,
+}
+
+impl Read {
+    /// The readings of the runs.
+    pub fn points(&self) -> Vec<Point> {
+        let point = |row: &Row| {
+            let direction = match row.way {
+                Way::Preload => return None,
+                Way::Up => Direction::Up,
+                Way::Down => Direction::Down,
+            };
+            Some(Point {
+                run: row.run,
+                direction,
+                load_n: row.load_n,
+                reading_counts: row.reading_counts,
+                position_deg: row.orientation_deg,
+            })
+        };
+        self.rows.iter().filter_map(point).collect()
+    }
+
+    /// The preloads before the first run; those after a turn of the gauge stand for themselves.
+    pub fn preloads(&self) -> Vec<Preload> {
+        self.rows
+            .iter()
+            .take_while(|row| row.way == Way::Preload)
+            .map(|row| Preload {
+                load_n: row.load_n,
+                held_s: row.held_s,
+            })
+            .collect()
+    }
 }
 
 /// Reads the readings of a calibration.
@@ -51,28 +129,42 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<Read, Error> {
     let table = Table::read(name, bytes, COLUMNS)?;
     let numbers = |key| table.numbers(key).unwrap_or_default();
     let directions = table.words("direction").unwrap_or_default();
-    let orientation = table.numbers("orientation");
-    let mut points = Vec::with_capacity(table.len());
+    let (orientation, held) = (table.numbers("orientation"), table.numbers("held"));
+    let mut rows = Vec::with_capacity(table.len());
     for row in 0..table.len() {
-        points.push(Point {
-            run: run(&table, row, numbers("run")[row])?,
-            direction: match directions[row].as_str() {
-                "down" => Direction::Down,
-                _ => Direction::Up,
-            },
+        let way = match directions[row].as_str() {
+            "preload" => Way::Preload,
+            "down" => Way::Down,
+            _ => Way::Up,
+        };
+        rows.push(Row {
+            run: run_number(&table, row, numbers("run")[row])?,
+            way,
             load_n: load(&table, row, numbers("load")[row])?,
             reading_counts: numbers("reading")[row],
-            position_deg: orientation.map(|degrees| degrees[row]),
+            orientation_deg: orientation.map(|degrees| degrees[row]),
+            held_s: match held.filter(|_| way == Way::Preload) {
+                Some(held) => Some(not_negative(&table, row, "held", held[row])?),
+                None => None,
+            },
         });
     }
-    require_runs_together(&table, &points)?;
+    let runs: Vec<Option<u32>> = rows
+        .iter()
+        .map(|row| (row.way != Way::Preload).then_some(row.run))
+        .collect();
+    require_runs_together(&table, &runs)?;
     Ok(Read {
-        points,
+        rows,
         messages: table.messages,
     })
 }
 
-fn run(table: &Table, row: usize, number: f64) -> Result<u32, Error> {
+/// The number of a run from its cell.
+///
+/// # Errors
+/// When it is no whole number: exit 4.
+pub(crate) fn run_number(table: &Table, row: usize, number: f64) -> Result<u32, Error> {
     if (0.0..1e6).contains(&number) && number.fract().abs() <= 0.0 {
         #[allow(
             clippy::cast_possible_truncation,
@@ -101,17 +193,35 @@ fn load(table: &Table, row: usize, load_n: f64) -> Result<f64, Error> {
     Err(table.refuse(row, "load", refusal))
 }
 
-/// Rows stand in the order they were taken, so a run is one block of them.
-fn require_runs_together(table: &Table, points: &[Point]) -> Result<(), Error> {
+fn not_negative(table: &Table, row: usize, key: &str, value: f64) -> Result<f64, Error> {
+    if value >= 0.0 {
+        return Ok(value);
+    }
+    let refusal = Refusal {
+        found: &value.to_string(),
+        expected: "a number of seconds, 0 or more",
+        next: "Correct the cell.",
+    };
+    Err(table.refuse(row, key, refusal))
+}
+
+/// Rows stand in the order they were taken, so a run is one block of them; preloads (`None`) may stand between runs.
+///
+/// # Errors
+/// At the first row of a run that had ended: exit 4.
+pub(crate) fn require_runs_together(table: &Table, runs: &[Option<u32>]) -> Result<(), Error> {
     let mut ended: Vec<u32> = Vec::new();
-    for (row, pair) in points.windows(2).enumerate() {
-        let (before, now) = (pair[0].run, pair[1].run);
+    for (row, pair) in runs.windows(2).enumerate() {
+        let (before, now) = (pair[0], pair[1]);
         if before != now {
-            ended.push(before);
+            ended.extend(before);
         }
-        if ended.contains(&now) {
+        if let Some(now) = now.filter(|now| ended.contains(now)) {
             let refusal = Refusal {
-                found: &format!("run {now} again after run {before}"),
+                found: &format!(
+                    "run {now} again after {}",
+                    before.map_or_else(|| "a preload".to_owned(), |run| format!("run {run}"))
+                ),
                 expected: "the rows of a run together, in the order they were taken",
                 next: "Sort the rows by run, or give the later ones a number of their own.",
             };

@@ -70,6 +70,18 @@ pub const STANDARD: &[&str] = &[
     "Load slowly, let it stand, take it off slowly. Nobody touches gauge or cable while it is read.",
 ];
 
+/// Heading of the cautions for the press.
+pub const PRESS_HEADING: &str = "THE GAUGE IN A PRESS, up to its rated load";
+
+/// Cautions for calibrating in a press, most dangerous first.
+pub const PRESS: &[&str] = &[
+    "A press made and guarded for this, its guard closed while it pulls, run by somebody instructed on it. What breaks under load flies.",
+    "A fixture somebody built is checked by a qualified person before its first load, and proof-loaded by their rule.",
+    "Hands and face out of the line of pull; eye protection. Nobody reaches in to turn the gauge before the load is off and the press cannot start.",
+    "Gauge, retention knob, reference cell and press are each rated for the highest load; in line, through the gauge's own knob and shank.",
+    "Load slowly and never beyond what is asked for: the gauge keeps every overload.",
+];
+
 /// Stands below every verdict on screen.
 pub const LAST_LINE: &str =
     "This supports a decision by a qualified person; it is not an approval to run.";

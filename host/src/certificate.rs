@@ -10,9 +10,11 @@ use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 mod file;
+mod length;
 mod shape;
 
 pub use file::read;
+pub use length::Length;
 
 /// Temperature of a laboratory where none is told, °C.
 const USUAL_TEMPERATURE_C: f64 = 20.0;
@@ -48,6 +50,8 @@ pub struct Draft {
     pub coefficients: Vec<f64>,
     /// Points the curve is made from, where the certificate states no coefficients.
     pub points: Vec<DraftPoint>,
+    /// Of an indicator or a probe, where it is not the load cell's.
+    pub length: Option<Length>,
 }
 
 /// One line of a certificate.
@@ -102,12 +106,22 @@ pub(crate) fn refuse<T>(
 /// # Errors
 /// The first thing that is missing or contradicts another.
 pub fn enter(draft: &Draft) -> Result<Entered, Contradiction> {
+    match &draft.length {
+        Some(length) => Ok(Entered {
+            record: named(length::record(draft, length)?, draft),
+            fitted: None,
+        }),
+        None => enter_force(draft),
+    }
+}
+
+fn enter_force(draft: &Draft) -> Result<Entered, Contradiction> {
     let (date_days, due_days) = days(draft)?;
     let fitted = fit(draft)?;
     let span = span(draft, fitted.as_ref())?;
     let rated = rated(draft, span)?;
     let (expanded_relative, expanded_fixed) = uncertainty(draft, fitted.as_ref())?;
-    let mut record = CalibrationRecord {
+    let record = CalibrationRecord {
         id: [0; 16],
         channel: Channel::Force,
         coefficients: coefficients(draft, fitted.as_ref())?,
@@ -123,11 +137,18 @@ pub fn enter(draft: &Draft) -> Result<Entered, Contradiction> {
         laboratory: text("laboratory", draft.laboratory.as_deref())?,
     };
     shape::require_rising(&record)?;
-    record.id = draft
-        .id
-        .unwrap_or_else(|| named_by_content(&record))
-        .into_bytes();
-    Ok(Entered { record, fitted })
+    Ok(Entered {
+        record: named(record, draft),
+        fitted,
+    })
+}
+
+fn named(record: CalibrationRecord, draft: &Draft) -> CalibrationRecord {
+    let name = draft.id.unwrap_or_else(|| named_by_content(&record));
+    CalibrationRecord {
+        id: name.into_bytes(),
+        ..record
+    }
 }
 
 /// The same certificate entered twice, or on two computers, is one and the same record.

@@ -198,6 +198,7 @@ impl Measuring {
     /// Starts a command that puts one JSON document on standard output and its lines for the person on standard error.
     pub fn start(command: &mut Command) -> Self {
         let mut child = command
+            .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()
@@ -235,6 +236,12 @@ impl Measuring {
                 }
             }
         }
+    }
+
+    /// Types a line.
+    pub fn types(&mut self, line: &str) {
+        let keyboard = self.child.stdin.as_mut().expect("its standard input");
+        writeln!(keyboard, "{line}").expect("it listens");
     }
 
     /// Sends a signal: INT, STOP, CONT, KILL.

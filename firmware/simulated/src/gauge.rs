@@ -31,6 +31,7 @@ use crate::operator::clamping::ClampHabits;
 use crate::wiring::{LoadCellRig, ShuntPin, Wire};
 use crate::world::force::TrueClamp;
 use crate::world::plane::{PlaneSetup, PlaneWorld, visit_planes};
+use crate::world::press::Hands;
 
 /// Bytes the gauge can hold back while its host does not read: a second and a half at a thousand samples a second.
 const OUTBOX_BYTES: usize = 8_192;
@@ -65,6 +66,8 @@ pub struct Setup {
     pub standard_n: f64,
     /// What is wired to it.
     pub fitted: Channels,
+    /// Somebody outside sets press and blocks; none: the simulated operator measures a spindle.
+    pub hands: Option<Hands>,
 }
 
 impl Setup {
@@ -91,6 +94,7 @@ impl Setup {
                 mark: true,
                 indicator: true,
             },
+            hands: None,
         };
         setup.calibrated_on(CALIBRATED_DAYS)
     }
@@ -381,6 +385,11 @@ impl SimulatedGauge {
             return;
         }
         self.plane = None;
+        if let Some(hands) = &self.setup.hands {
+            self.rig.lay_aside();
+            self.rig.go_to_press(hands.clone());
+            return;
+        }
         if self.asked_channels.displacement || self.asked_channels.indicator {
             self.rig.lay_aside();
             self.set_down_on_next_plane();
@@ -425,16 +434,23 @@ impl SimulatedGauge {
 
     fn plunger_um(&mut self, now_ns: u64) -> f64 {
         let at_s = self.stream_s(now_ns);
+        let blocks_um = self.setup.hands.as_ref().map_or(0.0, Hands::height_um);
         self.plane
             .as_mut()
-            .map_or(0.0, |plane| plane.plunger_um(at_s))
+            .map_or(blocks_um, |plane| plane.plunger_um(at_s))
     }
 
     /// Moves probe and mark to where the plane is now, edge by edge.
     fn move_probe(&mut self) {
         let now_ns = self.clock.now_ns();
         let at_s = self.stream_s(now_ns);
-        let Some(plane) = &mut self.plane else { return };
+        let Some(plane) = &mut self.plane else {
+            if let Some(hands) = &self.setup.hands {
+                let height_um = hands.height_um();
+                self.turn_probe_to(height_um);
+            }
+            return;
+        };
         let (plunger_um, mark) = (plane.plunger_um(at_s), plane.mark(at_s));
         self.turn_probe_to(plunger_um);
         if mark != self.mark {

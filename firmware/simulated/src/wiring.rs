@@ -12,6 +12,7 @@ use crate::chips::ads1220::{Drive, Inputs, Window};
 use crate::condition::Faults;
 use crate::operator::clamping::ClampHabits;
 use crate::world::force::{ForceWorld, TrueClamp};
+use crate::world::press::{Hands, PressWorld};
 use crate::world::standard::StandardWorld;
 
 /// Arm of the bridge and the resistor that can be switched across one of them, ohm.
@@ -45,6 +46,7 @@ struct Rig {
     at_rest_mv_per_v: f64,
     world: Option<ForceWorld>,
     standard: Option<StandardWorld>,
+    press: Option<PressWorld>,
     broken: Option<Wire>,
     /// How far the burn-out current has taken an open signal wire from where it floated to.
     moved_v: f64,
@@ -69,6 +71,7 @@ impl LoadCellRig {
             at_rest_mv_per_v: at_rest,
             world: None,
             standard: None,
+            press: None,
             broken: None,
             moved_v: 0.0,
             extra_mv_per_v: 0.0,
@@ -95,11 +98,21 @@ impl LoadCellRig {
         });
     }
 
+    /// Somebody puts the gauge into a press.
+    pub fn go_to_press(&self, hands: Hands) {
+        self.with(|rig| {
+            rig.world = None;
+            rig.standard = None;
+            rig.press = Some(PressWorld::new(rig.seed, &rig.faults, hands));
+        });
+    }
+
     /// The gauge is laid aside.
     pub fn lay_aside(&self) {
         self.with(|rig| {
             rig.world = None;
             rig.standard = None;
+            rig.press = None;
         });
     }
 
@@ -135,14 +148,19 @@ impl LoadCellRig {
 
 impl Rig {
     fn signal_mv_per_v(&mut self, window: Option<Window>) -> f64 {
-        let felt = match (window, &mut self.world, &mut self.standard) {
-            (Some(window), Some(world), _) => {
-                world.mean_signal_mv_per_v(window.from_s, window.to_s)
+        let felt = match window {
+            None => self.at_rest_mv_per_v,
+            Some(Window { from_s, to_s }) => {
+                if let Some(world) = &mut self.world {
+                    world.mean_signal_mv_per_v(from_s, to_s)
+                } else if let Some(standard) = &mut self.standard {
+                    standard.mean_signal_mv_per_v(from_s, to_s)
+                } else if let Some(press) = &mut self.press {
+                    press.mean_signal_mv_per_v(from_s, to_s)
+                } else {
+                    self.at_rest_mv_per_v
+                }
             }
-            (Some(window), None, Some(standard)) => {
-                standard.mean_signal_mv_per_v(window.from_s, window.to_s)
-            }
-            _ => self.at_rest_mv_per_v,
         };
         // A resistor across one arm R of four: R / (4 Rs + 2 R) of the supply.
         let shunted = if self.shunt {

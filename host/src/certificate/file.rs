@@ -12,11 +12,14 @@
 //! expanded_n = 8             # k = 2
 //! coefficients = [0, 0.0116] # or [[point]] with load_n, reading_counts, expanded_n
 //! ```
+//!
+//! With `channel = "indicator"` or `"probe"`: `span_um`, `expanded_um` and `travel_um` instead of those in N.
 
-use super::{Contradiction, Draft, DraftPoint, Entered, enter};
+use super::{Contradiction, Draft, DraftPoint, Entered, Length, enter};
 use crate::error::{Error, Place, Refusal};
 use crate::table::read_file;
 use crate::toml_file;
+use holdtrue_protocol::message::Channel;
 use jiff::civil::Date;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -35,7 +38,11 @@ struct RawFile {
     laboratory: Spanned<String>,
     date: Spanned<toml::Value>,
     due: Spanned<toml::Value>,
-    rated_n: Spanned<f64>,
+    channel: Option<Spanned<RawChannel>>,
+    rated_n: Option<Spanned<f64>>,
+    span_um: Option<Spanned<[f64; 2]>>,
+    travel_um: Option<Spanned<f64>>,
+    expanded_um: Option<Spanned<f64>>,
     span_n: Option<Spanned<[f64; 2]>>,
     temperature_c: Option<Spanned<f64>>,
     zero_counts: Option<i32>,
@@ -46,6 +53,15 @@ struct RawFile {
     point: Vec<Spanned<RawPoint>>,
 }
 
+/// What was calibrated.
+#[derive(Clone, Copy, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum RawChannel {
+    Force,
+    Probe,
+    Indicator,
+}
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawPoint {
@@ -54,11 +70,11 @@ struct RawPoint {
     expanded_n: Option<f64>,
 }
 
-/// Reads a certificate.
+/// Reads a certificate; `um_per_count` of the gauge's probe, where a gauge tells it.
 ///
 /// # Errors
 /// The first thing that cannot be used, with line and column: exit 4.
-pub fn read(name: &str) -> Result<Entered, Error> {
+pub fn read(name: &str, um_per_count: Option<f64>) -> Result<Entered, Error> {
     let bytes = read_file(name)?;
     let text = std::str::from_utf8(&bytes).map_err(|_| {
         let refusal = Refusal {
@@ -90,12 +106,45 @@ pub fn read(name: &str) -> Result<Entered, Error> {
     };
     let (date, due) = (day(&raw.date)?, day(&raw.due)?);
     let places = places(&raw);
-    enter(&draft(raw, date, due)).map_err(|contradiction| {
+    if let Some((stray, expected)) = stray(&raw) {
+        let refusal = Refusal {
+            found: stray,
+            expected,
+            next: "N are of a force gauge, µm of an indicator (channel = \"indicator\" or \"probe\").",
+        };
+        return Err(Error::input(
+            places
+                .get(stray)
+                .map_or_else(|| Place::file(name), |start| at(*start)),
+            refusal,
+        ));
+    }
+    enter(&draft(raw, date, due, um_per_count)).map_err(|contradiction| {
         let place = places
             .get(contradiction.key)
             .map_or_else(|| Place::file(name), |start| at(*start));
         refused(place, &contradiction)
     })
+}
+
+/// A key that belongs to the other kind of gauge.
+fn stray(raw: &RawFile) -> Option<(&'static str, &'static str)> {
+    let of_force = [
+        ("rated_n", raw.rated_n.is_some()),
+        ("span_n", raw.span_n.is_some()),
+        ("expanded_n", raw.expanded_n.is_some()),
+    ];
+    let of_length = [
+        ("span_um", raw.span_um.is_some()),
+        ("travel_um", raw.travel_um.is_some()),
+        ("expanded_um", raw.expanded_um.is_some()),
+    ];
+    let (wrong, expected) = match raw.channel.as_ref().map(Spanned::get_ref) {
+        None | Some(RawChannel::Force) => (of_length, "the keys of a force gauge"),
+        Some(_) => (of_force, "the keys of an indicator"),
+    };
+    let found = wrong.into_iter().find(|(_, there)| *there);
+    found.map(|(key, _)| (key, expected))
 }
 
 fn refused(place: Place, contradiction: &Contradiction) -> Error {
@@ -127,7 +176,11 @@ fn places(raw: &RawFile) -> BTreeMap<&'static str, usize> {
         ("laboratory", start(Some(&raw.laboratory))),
         ("date", start(Some(&raw.date))),
         ("due", start(Some(&raw.due))),
-        ("rated_n", start(Some(&raw.rated_n))),
+        ("rated_n", start(raw.rated_n.as_ref())),
+        ("span_um", start(raw.span_um.as_ref())),
+        ("travel_um", start(raw.travel_um.as_ref())),
+        ("expanded_um", start(raw.expanded_um.as_ref())),
+        ("expanded_n", start(raw.expanded_n.as_ref())),
         ("span_n", start(raw.span_n.as_ref())),
         ("temperature_c", start(raw.temperature_c.as_ref())),
         ("expanded_percent", start(raw.expanded_percent.as_ref())),
@@ -139,7 +192,19 @@ fn places(raw: &RawFile) -> BTreeMap<&'static str, usize> {
         .collect()
 }
 
-fn draft(raw: RawFile, date: Date, due: Date) -> Draft {
+fn draft(raw: RawFile, date: Date, due: Date, um_per_count: Option<f64>) -> Draft {
+    let channel = match raw.channel.as_ref().map(Spanned::get_ref) {
+        None | Some(RawChannel::Force) => None,
+        Some(RawChannel::Probe) => Some(Channel::Displacement),
+        Some(RawChannel::Indicator) => Some(Channel::Indicator),
+    };
+    let length = channel.map(|channel| Length {
+        channel,
+        span_um: raw.span_um.as_ref().map(|span| *span.get_ref()),
+        travel_um: raw.travel_um.as_ref().map(|travel| *travel.get_ref()),
+        expanded_um: raw.expanded_um.as_ref().map(|um| *um.get_ref()),
+        um_per_count,
+    });
     let point = |point: Spanned<RawPoint>| {
         let point = point.into_inner();
         DraftPoint {
@@ -155,7 +220,7 @@ fn draft(raw: RawFile, date: Date, due: Date) -> Draft {
         date: Some(date),
         due: Some(due),
         span_n: raw.span_n.map(Spanned::into_inner),
-        rated_n: Some(raw.rated_n.into_inner()),
+        rated_n: raw.rated_n.map(Spanned::into_inner),
         temperature_c: raw.temperature_c.map(Spanned::into_inner),
         zero_counts: raw.zero_counts.unwrap_or(0),
         expanded_percent: raw.expanded_percent.map(Spanned::into_inner),
@@ -165,5 +230,6 @@ fn draft(raw: RawFile, date: Date, due: Date) -> Draft {
             .map(Spanned::into_inner)
             .unwrap_or_default(),
         points: raw.point.into_iter().map(point).collect(),
+        length,
     }
 }

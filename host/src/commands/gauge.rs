@@ -11,7 +11,7 @@ use crate::gauge::session::Session;
 use crate::link::discover;
 use crate::link::serial::SerialLink;
 use crate::output::Finished;
-use holdtrue_protocol::message::{CalibrationRecord, Channel, Hello};
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Channels, Hello};
 use serde_json::{Value, json};
 
 pub(super) fn run(command: GaugeCommand, world: &mut World) -> Result<Finished, Error> {
@@ -61,6 +61,10 @@ fn list() -> Result<Finished, Error> {
 fn info(port: &GaugePort, world: &mut World) -> Result<Finished, Error> {
     let mut session = connect(&port.gauge)?;
     let record = session.calibration(Channel::Force)?;
+    let length = match length_channel(session.hello().fitted) {
+        Some(channel) => session.calibration(channel)?,
+        None => None,
+    };
     let hello = session.hello().clone();
     let document = json!({
         "schema": 1,
@@ -70,6 +74,7 @@ fn info(port: &GaugePort, world: &mut World) -> Result<Finished, Error> {
         "wire": format!("{}.{}", hello.wire_major, hello.wire_minor),
         "channels": fitted(&hello),
         "calibration": record.as_ref().map(certificate),
+        "indicator_calibration": length.as_ref().map(certificate),
     });
     let mut lines = vec![
         format!(
@@ -85,7 +90,19 @@ fn info(port: &GaugePort, world: &mut World) -> Result<Finished, Error> {
         None => "No calibration stored: no force can be given until its certificate is entered."
             .to_owned(),
     });
+    if let Some(length) = &length {
+        lines.push(format!("Indicator: {}", calibration_words(length, world)));
+    }
     Finished::new(Exit::Done, &document, lines.join("\n"))
+}
+
+/// What `runout` reads: the probe, or where there is none the digital indicator.
+pub(super) fn length_channel(fitted: Channels) -> Option<Channel> {
+    match (fitted.displacement, fitted.indicator) {
+        (true, _) => Some(Channel::Displacement),
+        (false, true) => Some(Channel::Indicator),
+        (false, false) => None,
+    }
 }
 
 fn fitted(hello: &Hello) -> Vec<&'static str> {
@@ -101,9 +118,9 @@ fn fitted(hello: &Hello) -> Vec<&'static str> {
         .collect()
 }
 
-/// What of a calibration record people and programs read.
+/// What of a calibration record people and programs read, with the unit of its channel.
 pub(super) fn certificate(record: &CalibrationRecord) -> Value {
-    json!({
+    let mut document = json!({
         "id": calibration::id_text(record),
         "certificate": record.certificate.as_str(),
         "laboratory": record.laboratory.as_str(),
@@ -111,14 +128,26 @@ pub(super) fn certificate(record: &CalibrationRecord) -> Value {
         "due": date(record.due_days),
         "standing": standing_word(calibration::standing(record, today_days())),
         "expanded_percent": record.expanded_relative * 100.0,
-        "expanded_n": record.expanded_fixed,
-        "span_n": record.span,
-        "rated_n": record.rated,
-    })
+    });
+    let [fixed, span, rated] = match record.channel {
+        Channel::Force => ["expanded_n", "span_n", "rated_n"],
+        Channel::Displacement | Channel::Indicator => ["expanded_um", "span_um", "travel_um"],
+    };
+    document[fixed] = json!(record.expanded_fixed);
+    document[span] = json!(record.span);
+    document[rated] = json!(record.rated);
+    document
 }
 
 pub(super) fn calibration_words(record: &CalibrationRecord, world: &World) -> String {
-    let force = |newton| world.settings.force(newton);
+    let of_force = record.channel == Channel::Force;
+    let shown = |value| {
+        if of_force {
+            world.settings.force(value)
+        } else {
+            world.settings.length(value)
+        }
+    };
     let standing = match calibration::standing(record, today_days()) {
         Standing::InForce => format!("in force until {}", date(record.due_days)),
         Standing::Lapsed => format!(
@@ -131,14 +160,15 @@ pub(super) fn calibration_words(record: &CalibrationRecord, world: &World) -> St
         ),
     };
     format!(
-        "Certificate {} of {}, {standing}\nCalibrated {} to {}, U = {:.2} % of reading and {} (k = 2), rated {}",
+        "Certificate {} of {}, {standing}\nCalibrated {} to {}, U = {:.2} % of reading and {} (k = 2), {} {}",
         record.certificate,
         record.laboratory,
-        force(record.span[0]),
-        force(record.span[1]),
+        shown(record.span[0]),
+        shown(record.span[1]),
         record.expanded_relative * 100.0,
-        force(record.expanded_fixed),
-        force(record.rated),
+        shown(record.expanded_fixed),
+        if of_force { "rated" } else { "travel" },
+        shown(record.rated),
     )
 }
 

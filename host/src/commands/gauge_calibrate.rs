@@ -1,9 +1,11 @@
-//! `gauge calibrate`: a calibration made from readings under known loads. In: a table brought from the press. Out: curve,
-//! errors, uncertainty, class or what it lacks; in gauge and book where a gauge is named.
+//! `gauge calibrate`: a calibration made from readings under known loads. In: a table brought from the press, or a gauge in
+//! it. Out: curve, errors, uncertainty, class or what it lacks; in gauge and book where a gauge is named.
 
 use super::World;
+use super::gauge::connect;
 use super::gauge_certificate::{draft, usage};
 use super::gauge_write::{self, Written};
+use super::{gauge_indicator, gauge_press};
 use crate::args::gauge::CalibrateArgs;
 use crate::calibrate_csv;
 use crate::calibrate_words;
@@ -12,7 +14,7 @@ use crate::error::{Error, Place, Refusal};
 use crate::exit::Exit;
 use crate::output::Finished;
 use crate::table::read_file;
-use holdtrue_metrology::calibration::{Calibration, CalibrationSetup, calibrate};
+use holdtrue_metrology::calibration::{Calibration, CalibrationSetup, Preload, calibrate};
 use holdtrue_protocol::message::CalibrationRecord;
 use serde::Serialize;
 
@@ -22,29 +24,26 @@ struct Document<'a> {
     schema: u32,
     #[serde(flatten)]
     calibration: &'a Calibration,
+    kept: Option<&'a str>,
     written: Option<&'a Written>,
 }
 
 pub(super) fn run(args: &CalibrateArgs, world: &mut World) -> Result<Finished, Error> {
-    let Some(file) = &args.from else {
-        return Err(Error::usage(
-            "gauge calibrate reads a table brought from the press: --from FILE with the columns run, direction, load_n, \
-             reading_counts. It does not take readings from a gauge in the press",
-        ));
-    };
-    let bytes = read_file(file)?;
-    let read = calibrate_csv::read(file, &bytes)?;
-    for message in &read.messages {
-        world.console.message(message);
+    if args.indicator {
+        return gauge_indicator::run(args, world);
     }
-    let found = calibrate(&read.points, &setup(args)).map_err(|e| {
-        let refusal = Refusal {
-            found: &e.to_string(),
-            expected: "readings a curve goes through",
-            next: "Correct the table, or take the run again.",
-        };
-        Error::input(Place::file(file), refusal)
-    })?;
+    match (&args.from, &args.gauge) {
+        (Some(file), _) => from_table(file, args, world),
+        (None, Some(port)) if !args.loads_n.is_empty() => gauge_press::run(port, args, world),
+        _ => Err(Error::usage(
+            "gauge calibrate computes a table brought from the press: --from FILE with the columns run, direction, load_n, \
+             reading_counts; or it reads a gauge in the press: --gauge PORT --loads-n 2000,4000,…; or --indicator",
+        )),
+    }
+}
+
+fn from_table(file: &str, args: &CalibrateArgs, world: &mut World) -> Result<Finished, Error> {
+    let found = evaluate(file, &read_file(file)?, args, world)?;
     let written = match &args.gauge {
         Some(port) => {
             let record = record(args, &found)?;
@@ -52,32 +51,65 @@ pub(super) fn run(args: &CalibrateArgs, world: &mut World) -> Result<Finished, E
                 .console
                 .say(&calibrate_words::calibration(&found, &world.settings));
             world.console.say("");
-            Some(gauge_write::write(&record, port, world)?)
+            Some(gauge_write::write(&record, &mut connect(port)?, world)?)
         }
         None => None,
     };
+    finished(&found, written.as_ref(), None, world)
+}
+
+/// The calibration of a table, the same whoever brought it.
+pub(super) fn evaluate(
+    file: &str,
+    bytes: &[u8],
+    args: &CalibrateArgs,
+    world: &mut World,
+) -> Result<Calibration, Error> {
+    let read = calibrate_csv::read(file, bytes)?;
+    for message in &read.messages {
+        world.console.message(message);
+    }
+    calibrate(&read.points(), &setup(args, read.preloads())).map_err(|e| {
+        let refusal = Refusal {
+            found: &e.to_string(),
+            expected: "readings a curve goes through",
+            next: "Correct the table, or take the run again.",
+        };
+        Error::input(Place::file(file), refusal)
+    })
+}
+
+/// How the command ends; where something was written, the calibration has been said before.
+pub(super) fn finished(
+    found: &Calibration,
+    written: Option<&Written>,
+    kept: Option<&str>,
+    world: &World,
+) -> Result<Finished, Error> {
     let document = Document {
         check: "gauge-calibrate",
         schema: 1,
-        calibration: &found,
-        written: written.as_ref(),
+        calibration: found,
+        kept,
+        written,
     };
-    let last = gauge_write::words(written.as_ref());
+    let last = gauge_write::words(written);
     let text = match written {
         Some(_) => last,
         None => format!(
             "{}\n{last}",
-            calibrate_words::calibration(&found, &world.settings)
+            calibrate_words::calibration(found, &world.settings)
         ),
     };
     Finished::new(Exit::Done, &document, text)
 }
 
-fn setup(args: &CalibrateArgs) -> CalibrationSetup {
+fn setup(args: &CalibrateArgs, preloads: Vec<Preload>) -> CalibrationSetup {
     let usual = CalibrationSetup::default();
     CalibrationSetup {
         reference_expanded_percent: args.reference_percent,
         resolution_counts: args.resolution_counts,
+        preloads,
         preload_dwell_s: args.preload_dwell_s,
         through_own_knob_and_shank: args.own_knob,
         degrees: args.degree.map_or(usual.degrees, |degree| [degree; 2]),
@@ -85,13 +117,11 @@ fn setup(args: &CalibrateArgs) -> CalibrationSetup {
 }
 
 /// What the gauge is to store.
-fn record(args: &CalibrateArgs, found: &Calibration) -> Result<CalibrationRecord, Error> {
-    if found.expanded_percent.is_none() {
-        return Err(Error::usage(
-            "--reference-percent: found nothing, expected the expanded uncertainty (k = 2) of the reference cell. \
-             A verdict needs it: take it from the cell's certificate",
-        ));
-    }
+pub(super) fn record(
+    args: &CalibrateArgs,
+    found: &Calibration,
+) -> Result<CalibrationRecord, Error> {
+    require_reference(args)?;
     let zero = found.zero_counts.round();
     #[allow(
         clippy::cast_possible_truncation,
@@ -107,4 +137,15 @@ fn record(args: &CalibrateArgs, found: &Calibration) -> Result<CalibrationRecord
         ..draft(&args.named)
     });
     entered.map(|e| e.record).map_err(|e| usage(&e))
+}
+
+/// A record without the uncertainty of its reference decides nothing.
+pub(super) fn require_reference(args: &CalibrateArgs) -> Result<(), Error> {
+    match args.reference_percent {
+        Some(_) => Ok(()),
+        None => Err(Error::usage(
+            "--reference-percent: found nothing, expected the expanded uncertainty (k = 2) of the reference cell. \
+             A verdict needs it: take it from the cell's certificate",
+        )),
+    }
 }

@@ -2,15 +2,16 @@
 //! will carry it, beside what it carries now; in gauge and book where a gauge is named.
 
 use super::World;
-use super::gauge::{calibration_words, certificate};
+use super::gauge::{calibration_words, certificate as certificate_of, connect};
 use super::gauge_write::{self, Written};
-use crate::args::gauge::{CertificateArgs, Named};
+use crate::args::gauge::{CertificateArgs, Certified, Named};
 use crate::args::parse::numbers;
-use crate::certificate::{self, Contradiction, Draft, Entered};
+use crate::certificate::{self, Contradiction, Draft, Entered, Length};
 use crate::error::Error;
 use crate::exit::Exit;
 use crate::output::Finished;
 use holdtrue_metrology::calibration::Certificate;
+use holdtrue_protocol::message::Channel;
 use serde::Serialize;
 use serde_json::Value;
 
@@ -26,24 +27,29 @@ struct Document<'a> {
 }
 
 pub(super) fn run(args: &CertificateArgs, world: &mut World) -> Result<Finished, Error> {
+    let mut session = args.gauge.as_deref().map(connect).transpose()?;
+    let um_per_count = session
+        .as_ref()
+        .map(|session| f64::from(session.hello().probe_nm_per_count) / 1_000.0)
+        .filter(|step| *step > 0.0);
     let entered = match &args.from {
         Some(file) if is_typed(args) => {
             return Err(Error::usage(format!(
                 "the certificate is in {file}: what is in a file is not typed as well"
             )));
         }
-        Some(file) => certificate::read(file)?,
-        None => certificate::enter(&typed(args)?).map_err(|e| usage(&e))?,
+        Some(file) => certificate::read(file, um_per_count)?,
+        None => certificate::enter(&typed(args, um_per_count)?).map_err(|e| usage(&e))?,
     };
     let record = &entered.record;
-    let written = match &args.gauge {
-        Some(port) => Some(gauge_write::write(record, port, world)?),
+    let written = match &mut session {
+        Some(session) => Some(gauge_write::write(record, session, world)?),
         None => None,
     };
     let document = Document {
         check: "gauge-certificate",
         schema: 1,
-        calibration: certificate(record),
+        calibration: certificate_of(record),
         coefficients: record.coefficients,
         zero_counts: record.zero_counts,
         fitted: entered.fitted.as_ref(),
@@ -78,26 +84,71 @@ fn is_typed(args: &CertificateArgs) -> bool {
         named.temperature_c,
         args.uncertainty_n,
         args.uncertainty_percent,
+        args.uncertainty_um,
+        args.travel_um,
     ]
     .iter()
     .any(Option::is_some);
     let any_curve = args.coefficients.is_some() || args.zero_counts.is_some();
-    any_name || any_day || any_number || any_curve || !args.span_n.is_empty()
+    let any_span = !args.span_n.is_empty() || !args.span_um.is_empty();
+    any_name || any_day || any_number || any_curve || any_span || args.channel != Certified::Force
 }
 
-fn typed(args: &CertificateArgs) -> Result<Draft, Error> {
+fn typed(args: &CertificateArgs, um_per_count: Option<f64>) -> Result<Draft, Error> {
+    require_one_kind(args)?;
     let coefficients = args.coefficients.as_deref().map_or(Ok(Vec::new()), numbers);
+    let pair = |given: &[f64]| match *given {
+        [low, high] => Some([low, high]),
+        _ => None,
+    };
+    let length = |channel| Length {
+        channel,
+        span_um: pair(&args.span_um),
+        travel_um: args.travel_um,
+        expanded_um: args.uncertainty_um,
+        um_per_count,
+    };
     Ok(Draft {
-        span_n: match args.span_n[..] {
-            [low, high] => Some([low, high]),
-            _ => None,
-        },
+        span_n: pair(&args.span_n),
         zero_counts: args.zero_counts.unwrap_or(0),
         expanded_percent: args.uncertainty_percent,
         expanded_n: args.uncertainty_n,
         coefficients: coefficients.map_err(|e| Error::usage(format!("--coefficients: {e}")))?,
+        length: match args.channel {
+            Certified::Force => None,
+            Certified::Probe => Some(length(Channel::Displacement)),
+            Certified::Indicator => Some(length(Channel::Indicator)),
+        },
         ..draft(&args.named)
     })
+}
+
+/// N are of a load cell, µm of a probe or an indicator.
+fn require_one_kind(args: &CertificateArgs) -> Result<(), Error> {
+    let of_force = [
+        ("--span-n", !args.span_n.is_empty()),
+        ("--uncertainty-n", args.uncertainty_n.is_some()),
+        ("--rated-n", args.named.rated_n.is_some()),
+    ];
+    let of_length = [
+        ("--span-um", !args.span_um.is_empty()),
+        ("--uncertainty-um", args.uncertainty_um.is_some()),
+        ("--travel-um", args.travel_um.is_some()),
+    ];
+    let (wrong, next) = match args.channel {
+        Certified::Force => (
+            of_length,
+            "it is of a probe or an indicator: add --channel probe or --channel indicator",
+        ),
+        _ => (
+            of_force,
+            "it is of a load cell: leave it out, or leave --channel out",
+        ),
+    };
+    match wrong.iter().find(|(_, given)| *given) {
+        Some((option, _)) => Err(Error::usage(format!("{option}: {next}"))),
+        None => Ok(()),
+    }
 }
 
 /// What a calibration is called and how long it is good for.
@@ -117,6 +168,7 @@ pub(super) fn draft(named: &Named) -> Draft {
 pub(super) fn usage(contradiction: &Contradiction) -> Error {
     let option = match contradiction.key {
         "expanded_percent" => "uncertainty-percent".to_owned(),
+        "expanded_um" => "uncertainty-um".to_owned(),
         "point" => "from".to_owned(),
         key => key.replace('_', "-"),
     };

@@ -26,7 +26,11 @@ pub(super) fn run(args: &CheckArgs, world: &mut World) -> Result<Finished, Error
     // A book that cannot be read is told before somebody holds a gauge free for ten seconds.
     let keeps = world.book_if_there()?.is_some() || world.book.is_some();
     let acknowledged = match args.standard_n {
-        Some(_) => Some(acknowledge_loading(world)?),
+        Some(_) => Some(acknowledge::loading(
+            cautions::STANDARD_HEADING,
+            cautions::STANDARD,
+            world,
+        )?),
         None => None,
     };
     let mut session = connect(&args.port.gauge)?;
@@ -147,16 +151,6 @@ impl File {
         fitness.kept = Some(self.desk.book.path().display().to_string());
         Ok(())
     }
-}
-
-fn acknowledge_loading(world: &mut World) -> Result<How, Error> {
-    world.console.say(cautions::FIRST_LINE);
-    world.console.say(cautions::STANDARD_HEADING);
-    for caution in cautions::STANDARD {
-        world.console.say(&format!("- {caution}"));
-    }
-    world.console.say("");
-    acknowledge::how(world)
 }
 
 /// Refuses a load the gauge has no calibration or no room for, before anybody puts it on.

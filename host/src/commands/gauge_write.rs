@@ -2,8 +2,10 @@
 //! and carries now; nothing is written where it contradicts what is known.
 
 use super::World;
-use super::gauge::{calibration_words, certificate, connect, date};
+use super::gauge::{calibration_words, certificate, date};
 use super::grip_live::gauge_in_book;
+use super::runout_live;
+use crate::desk::Desk;
 use crate::error::Error;
 use crate::gauge::calibration::{id_text, quantity};
 use crate::gauge::session::Session;
@@ -27,25 +29,37 @@ pub(super) struct Written {
     book: String,
 }
 
-/// Writes into the gauge, reads back and keeps the record in the book.
+/// How a doubt is put to somebody; `None` when nobody can be asked.
+pub(super) type Ask<'a> = &'a mut dyn FnMut(&mut World, &str) -> Option<bool>;
+
+/// Writes into the gauge, reads back and keeps the record in the book; doubts are asked on the terminal.
 pub(super) fn write(
     record: &CalibrationRecord,
-    port: &str,
+    session: &mut Session,
     world: &mut World,
 ) -> Result<Written, Error> {
-    let mut session = connect(port)?;
-    if !session.hello().fitted.force {
-        return Err(refused(&session, "it has no load cell; use a force gauge"));
-    }
-    let before = session.calibration(Channel::Force)?;
+    write_asking(record, session, world, &mut |world, question| {
+        world.console.ask(question)
+    })
+}
+
+/// The same, with doubts put as `ask` does.
+pub(super) fn write_asking(
+    record: &CalibrationRecord,
+    session: &mut Session,
+    world: &mut World,
+    ask: Ask<'_>,
+) -> Result<Written, Error> {
+    require_fitted(session, record)?;
+    let before = session.calibration(record.channel)?;
     world
         .console
         .say(&comparison(before.as_ref(), record, world));
     let mut desk = world.desk()?;
     desk.require_no_other(record)?;
     if let Some(before) = &before {
-        require_other_name(&session, before, record)?;
-        require_sense(before, record, world)?;
+        require_other_name(session, before, record)?;
+        require_sense(before, record, world, ask)?;
     }
     let already = before.as_ref() == Some(record);
     if !already {
@@ -53,20 +67,16 @@ pub(super) fn write(
             Command::WriteCalibration(record.clone()),
             "store a calibration",
         )?;
-        let stored = session.calibration(Channel::Force)?;
+        let stored = session.calibration(record.channel)?;
         if stored.as_ref() != Some(record) {
             return Err(refused(
-                &session,
+                session,
                 "what it stored reads back otherwise; try again, and have the gauge repaired if it stays",
             ));
         }
     }
     desk.keep_calibration(record)?;
-    let gauge = gauge_in_book(&session, record, false, &mut desk)?;
-    let newer = before
-        .as_ref()
-        .is_none_or(|before| before.date_days < record.date_days);
-    desk.note_overloads(gauge, &session.overloads()?, newer.then_some(record))?;
+    enter_gauge(session, before.as_ref(), record, &mut desk)?;
     Ok(Written {
         port: session.port(),
         serial: session.hello().serial.to_string(),
@@ -75,6 +85,43 @@ pub(super) fn write(
         already,
         book: world.book_path().display().to_string(),
     })
+}
+
+fn require_fitted(session: &Session, record: &CalibrationRecord) -> Result<(), Error> {
+    let fitted = session.hello().fitted;
+    let (there, missing) = match record.channel {
+        Channel::Force => (fitted.force, "it has no load cell; use a force gauge"),
+        Channel::Displacement => (
+            fitted.displacement,
+            "it has no probe; use a gauge that has one",
+        ),
+        Channel::Indicator => (
+            fitted.indicator,
+            "it has no indicator; use a gauge that has one",
+        ),
+    };
+    if there {
+        Ok(())
+    } else {
+        Err(refused(session, missing))
+    }
+}
+
+/// Gauge and calibration belong together in the book; a load cell's overloads lie before a newer calibration.
+fn enter_gauge(
+    session: &mut Session,
+    before: Option<&CalibrationRecord>,
+    record: &CalibrationRecord,
+    desk: &mut Desk,
+) -> Result<(), Error> {
+    if record.channel != Channel::Force {
+        runout_live::gauge_in_book(session, record, false, desk)?;
+        return Ok(());
+    }
+    let gauge = gauge_in_book(session, record, false, desk)?;
+    let newer = before.is_none_or(|before| before.date_days < record.date_days);
+    desk.note_overloads(gauge, &session.overloads()?, newer.then_some(record))?;
+    Ok(())
 }
 
 /// What became of it, for the person.
@@ -127,6 +174,7 @@ fn require_sense(
     before: &CalibrationRecord,
     record: &CalibrationRecord,
     world: &mut World,
+    ask: Ask<'_>,
 ) -> Result<(), Error> {
     for doubt in doubts(before, record) {
         if world.yes {
@@ -134,7 +182,7 @@ fn require_sense(
             continue;
         }
         let question = format!("{doubt} Write it all the same?");
-        if world.console.ask(&question) != Some(true) {
+        if ask(world, &question) != Some(true) {
             return Err(Error::usage(format!(
                 "{doubt} Nothing was written. If it is right, add --yes"
             )));
@@ -156,10 +204,14 @@ fn doubts(before: &CalibrationRecord, record: &CalibrationRecord) -> Vec<String>
         quantity(record, record.zero_counts.saturating_add(counts))
     };
     let counts = 100_000;
+    let unit = match record.channel {
+        Channel::Force => "are its forces in N",
+        Channel::Displacement | Channel::Indicator => "are its lengths in µm",
+    };
     let change = 100.0 * (force(record, counts) / force(before, counts) - 1.0);
     if change.is_nan() || change.abs() > DOUBTFUL_CHANGE_PERCENT {
         doubts.push(format!(
-            "The same counts would read {change:+.0} % against the calibration before: is it the certificate of this gauge, and are its forces in N?"
+            "The same counts would read {change:+.0} % against the calibration before: is it the certificate of this gauge, and {unit}?"
         ));
     }
     doubts

@@ -21,7 +21,7 @@ use crate::runout_setup::{self, InForce};
 use crate::runout_words;
 use holdtrue_book::GaugeHeader;
 use holdtrue_metrology::runout::{Indicator, RunoutSetup};
-use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use holdtrue_protocol::message::CalibrationRecord;
 use uuid::Uuid;
 
 pub(super) fn run(port: &str, args: &RunoutArgs, world: &mut World) -> Result<Finished, Error> {
@@ -139,12 +139,7 @@ pub(super) fn measure(
 
 /// The record of the probe, or where there is none of the digital indicator.
 fn require_displacement(session: &mut Session) -> Result<CalibrationRecord, Error> {
-    let fitted = session.hello().fitted;
-    let channel = match (fitted.displacement, fitted.indicator) {
-        (true, _) => Some(Channel::Displacement),
-        (false, true) => Some(Channel::Indicator),
-        (false, false) => None,
-    };
+    let channel = gauge::length_channel(session.hello().fitted);
     let refused = |session: &Session, reason: &str| {
         Error::from(LinkError::Refused {
             port: session.port(),
@@ -162,7 +157,7 @@ fn require_displacement(session: &mut Session) -> Result<CalibrationRecord, Erro
     record.ok_or_else(|| {
         refused(
             session,
-            "no calibration of its probe is stored in it; write its certificate into it first",
+            "no calibration of its probe is stored in it; write its certificate into it first (gauge certificate), or compare it with gauge blocks (gauge calibrate --indicator)",
         )
     })
 }
@@ -188,7 +183,7 @@ fn setup_of(asked: &RunoutSetup, record: &CalibrationRecord) -> RunoutSetup {
 /// Travel a runout check uses of an indicator, µm.
 const USED_SPAN_UM: f64 = 100.0;
 
-fn gauge_in_book(
+pub(super) fn gauge_in_book(
     session: &Session,
     record: &CalibrationRecord,
     simulated: bool,

@@ -15,6 +15,10 @@ const SCHEMAS: &[(&str, &str)] = &[
         include_str!("../schemas/gauge-calibrate.json"),
     ),
     (
+        "gauge-calibrate-indicator",
+        include_str!("../schemas/gauge-calibrate-indicator.json"),
+    ),
+    (
         "gauge-certificate",
         include_str!("../schemas/gauge-certificate.json"),
     ),

@@ -1,7 +1,7 @@
 //! In: what somebody types while a measurement runs. Out: the one big key and the few others, without waiting for them.
 
 use std::io::{self, BufRead, IsTerminal};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, TryRecvError, channel};
 use std::thread;
 use std::time::Duration;
 
@@ -65,6 +65,43 @@ impl Keys {
                 Err(RecvTimeoutError::Timeout) if stop() => return false,
                 Err(RecvTimeoutError::Timeout) => {}
             }
+        }
+    }
+}
+
+/// A whole line, or that no more will come.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Typed {
+    /// A line, without its end.
+    Line(String),
+    /// The keyboard is gone.
+    End,
+}
+
+/// Lines somebody types while a measurement runs; a pipe will do.
+pub struct Lines(Receiver<String>);
+
+impl Lines {
+    /// Those of standard input.
+    pub fn of_standard_input() -> Self {
+        let (tell, typed) = channel();
+        thread::spawn(move || {
+            for line in io::stdin().lock().lines() {
+                let Ok(line) = line else { return };
+                if tell.send(line).is_err() {
+                    return;
+                }
+            }
+        });
+        Self(typed)
+    }
+
+    /// What was typed since the last look.
+    pub fn typed(&self) -> Option<Typed> {
+        match self.0.try_recv() {
+            Ok(line) => Some(Typed::Line(line)),
+            Err(TryRecvError::Empty) => None,
+            Err(TryRecvError::Disconnected) => Some(Typed::End),
         }
     }
 }

@@ -2,6 +2,7 @@
 #![cfg(unix)]
 
 mod broken_off;
+mod calibration;
 mod disk;
 mod faults;
 mod gauge;

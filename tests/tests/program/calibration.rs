@@ -432,3 +432,78 @@ mod at_a_gauge {
             .to_owned()
     }
 }
+
+#[test]
+fn an_indicator_on_gauge_blocks_gives_its_errors_and_their_budget() {
+    let bench = bench!();
+    // Two runs; errors 0, +1, −1 µm going in, 2 µm coming out at 100 µm; the second run reads 0.5 µm more there.
+    let rows = [
+        (1, "up", 0, 5.0),
+        (1, "up", 100, 106.0),
+        (1, "up", 200, 204.0),
+        (1, "down", 100, 108.0),
+        (2, "up", 0, 7.0),
+        (2, "up", 100, 108.5),
+        (2, "up", 200, 206.0),
+        (2, "down", 100, 110.5),
+    ];
+    let mut table = String::from("run,direction,step_um,reading_um\n");
+    for (run, way, step, reading) in rows {
+        table += &format!("{run},{way},{step},{reading}\n");
+    }
+    bench.file("blocks.csv", &table);
+    let line =
+        "gauge calibrate --indicator --from blocks.csv --blocks-um 0.2 --resolution-um 1 --json";
+    let document = bench.line(line).exits(0).json();
+    let schema = bench
+        .line("schema gauge-calibrate-indicator")
+        .exits(0)
+        .json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    assert_eq!(document["span_um"], serde_json::json!([0.0, 200.0]));
+    // mean errors 0, 1.25, −1
+    assert_eq!(document["error_of_indication_um"], 2.25);
+    assert_eq!(document["hysteresis_um"], 2.0);
+    assert_eq!(document["repeatability_um"], 0.5);
+    let squares: f64 = document["budget"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(|line| line["standard"].as_f64())
+        .map(|u| u * u)
+        .sum();
+    let expanded = document["expanded_um"].as_f64().expect("blocks are stated");
+    assert!((expanded - 2.0 * squares.sqrt()).abs() < 1e-12);
+    assert!(expanded > 2.25 / 3.0_f64.sqrt(), "{expanded}");
+    // the wrong way round
+    bench.file(
+        "back.csv",
+        table.replace(",106", ",-106").replace(",108.5", ",-108.5"),
+    );
+    bench
+        .line("gauge calibrate --indicator --from back.csv --blocks-um 0.2")
+        .exits(4)
+        .tells("back.csv");
+    bench
+        .line("gauge calibrate --indicator --from blocks.csv")
+        .exits(0)
+        .shows("--blocks-um");
+}
+
+#[test]
+fn a_certificate_of_an_indicator_is_entered_in_micrometres() {
+    let bench = bench!();
+    let line = "gauge certificate --channel indicator --certificate TP-I9 --laboratory Tern-Point --date 2026-03-02 --due 2027-03-02 \
+                --span-um 0 1000 --uncertainty-um 0.8 --travel-um 10000 --json";
+    let document = bench.line(line).exits(0).json();
+    let schema = bench.line("schema gauge-certificate").exits(0).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    assert_eq!(document["calibration"]["expanded_um"], 0.8);
+    assert_eq!(
+        document["calibration"]["span_um"],
+        serde_json::json!([0.0, 1000.0])
+    );
+    bench
+        .line("gauge certificate --channel indicator --certificate TP-I9 --laboratory Tern-Point --date 2026-03-02 --due 2027-03-02 --span-n 0 1000 --uncertainty-um 0.8")
+        .exits(2);
+}

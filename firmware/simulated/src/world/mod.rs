@@ -8,5 +8,6 @@ pub mod force;
 pub mod gripper;
 pub mod load_cell;
 pub mod plane;
+pub mod press;
 pub mod spindle;
 pub mod standard;

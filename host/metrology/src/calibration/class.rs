@@ -64,6 +64,8 @@ pub(super) fn class_of(errors: &Errors) -> Option<IsoStyleClass> {
 
 /// Least time a preload is held, s.
 const DWELL_S: f64 = 30.0;
+/// A recorded preload went to the highest load if it came this near to it.
+const TO_THE_HIGHEST: f64 = 0.99;
 
 /// What a sequence lacks for a class to be printed, in words: three preloads to the highest load held
 /// for 30 s, eight loads, three positions, a repeat in one of them, unloading, zeros before and after,
@@ -74,14 +76,21 @@ pub(super) fn missing_steps(runs: &Runs, loads: &[f64], setup: &CalibrationSetup
         .measuring
         .iter()
         .all(|run| run.zero_before.is_some() && run.zero_after.is_some());
-    let held = setup.preload_dwell_s.is_some_and(|s| s >= DWELL_S);
+    let highest_n = loads.last().copied().unwrap_or(0.0);
+    let recorded = setup
+        .preloads
+        .iter()
+        .filter(|preload| preload.load_n >= TO_THE_HIGHEST * highest_n);
+    let preloads = runs.preloads_before + recorded.clone().count();
+    let long_enough = |held_s: Option<f64>| held_s.is_some_and(|s| s >= DWELL_S);
+    let told = |held_s: Option<f64>| long_enough(held_s.or(setup.preload_dwell_s));
+    let held = recorded.clone().all(|preload| told(preload.held_s))
+        && (runs.preloads_before == 0 || long_enough(setup.preload_dwell_s))
+        && preloads > 0;
     let steps = [
         (
-            runs.preloads_before >= 3,
-            format!(
-                "three preloads to the highest load, found {}",
-                runs.preloads_before
-            ),
+            preloads >= 3,
+            format!("three preloads to the highest load, found {preloads}"),
         ),
         (held, "30 s at the highest load in every preload".to_owned()),
         (

@@ -10,13 +10,17 @@ mod errors;
 mod field_check;
 mod indicator;
 mod runs;
+mod steady;
 
 pub use certificate::{Certificate, CertificateError, CertificatePoint, read_certificate};
 pub use class::IsoStyleClass;
 pub use curve::{Curve, LowerLimit};
 pub use errors::{Errors, LoadErrors};
 pub use field_check::{FieldCheck, field_check};
-pub use indicator::{IndicatorCalibration, IndicatorStep, calibrate_indicator};
+pub use indicator::{
+    IndicatorCalibration, IndicatorErrors, IndicatorSetup, IndicatorStep, calibrate_indicator,
+};
+pub use steady::{NotSteady, Steady, steady};
 
 use crate::provenance::Provenance;
 use crate::uncertainty::{Budget, Contribution, Distribution};
@@ -48,14 +52,25 @@ pub struct Point {
     pub position_deg: Option<f64>,
 }
 
-/// What is known about the calibration besides its readings.
+/// A preload that was recorded as one: to the highest load, before the first run.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Preload {
+    /// Load by the reference, N.
+    pub load_n: f64,
+    /// How long it was held, s; `None`: not recorded.
+    pub held_s: Option<f64>,
+}
+
+/// What is known about the calibration besides its readings.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CalibrationSetup {
     /// Expanded uncertainty (k = 2) of the reference, % of the load; `None`: not stated.
     pub reference_expanded_percent: Option<f64>,
     /// Smallest step of the gauge's reading, counts.
     pub resolution_counts: f64,
-    /// How long each preload was held, s; `None`: not recorded.
+    /// Preloads recorded as such; runs straight to the highest load count as well.
+    pub preloads: Vec<Preload>,
+    /// How long each preload was held, s, where the preloads do not say it themselves.
     pub preload_dwell_s: Option<f64>,
     /// Whether the gauge was loaded through its own knob and shank.
     pub through_own_knob_and_shank: bool,
@@ -68,6 +83,7 @@ impl Default for CalibrationSetup {
         Self {
             reference_expanded_percent: None,
             resolution_counts: 1.0,
+            preloads: Vec::new(),
             preload_dwell_s: None,
             through_own_knob_and_shank: false,
             degrees: [1, 2],
@@ -119,6 +135,38 @@ pub enum CalibrationError {
         from_counts: f64,
         /// Reading at the higher load, counts.
         to_counts: f64,
+    },
+    /// Too few steps of gauge blocks.
+    #[error(
+        "found {found} different steps with the plunger going in, expected at least 3; take more steps, spread over the travel that is used"
+    )]
+    TooFewSteps {
+        /// How many.
+        found: usize,
+    },
+    /// A run of gauge blocks without its first step.
+    #[error(
+        "run {run} has no reading of {lowest_um} µm with the plunger going in, others have; begin every run at the lowest step: its reading there is the run's zero"
+    )]
+    FirstStepMissing {
+        /// The run without.
+        run: u32,
+        /// The lowest step, µm.
+        lowest_um: f64,
+    },
+    /// The indicator reads less on higher blocks.
+    #[error(
+        "the indicator reads {from_reading_um} µm on {from_um} µm and {to_reading_um} µm on {to_um} µm; expected rising with the blocks: it counts the wrong way round, or two rows are exchanged"
+    )]
+    IndicatorFalls {
+        /// Lower step, µm.
+        from_um: f64,
+        /// Higher step, µm.
+        to_um: f64,
+        /// Reading on the lower step less the run's zero, µm.
+        from_reading_um: f64,
+        /// Reading on the higher step less the run's zero, µm.
+        to_reading_um: f64,
     },
     /// The curve could not be fitted.
     #[error(transparent)]

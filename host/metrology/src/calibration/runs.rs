@@ -3,8 +3,9 @@
 use super::{CalibrationError, Direction, Point};
 use crate::statistics::mean;
 
-/// Loads closer than this share of the highest are one and the same step.
-const SAME_LOAD: f64 = 1e-3;
+/// Loads closer than this share of the highest are one and the same step: no hand brings a press to a load exactly, and
+/// the steps of a calibration lie many times farther apart.
+const SAME_LOAD: f64 = 5e-3;
 
 /// A reading with its run's zero taken off.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -38,6 +38,7 @@ fn full_sequence(reading: impl Fn(u32, Direction, f64) -> f64) -> Vec<Point> {
 const WHOLE: CalibrationSetup = CalibrationSetup {
     reference_expanded_percent: Some(0.1),
     resolution_counts: 1.0,
+    preloads: Vec::new(),
     preload_dwell_s: Some(30.0),
     through_own_knob_and_shank: true,
     degrees: [1, 2],
@@ -130,6 +131,39 @@ fn without_the_whole_sequence_there_is_no_class_and_the_gaps_are_named() {
             .any(|m| m.contains("three positions, found 2")),
         "{:?}",
         found.missing
+    );
+}
+
+#[test]
+fn recorded_preloads_count_with_the_time_each_was_held() {
+    let runs: Vec<Point> = full_sequence(straight)
+        .into_iter()
+        .filter(|p| p.run > 3)
+        .collect();
+    let found = |load_n: f64, last_held_s: Option<f64>| {
+        let preload = |held_s| Preload { load_n, held_s };
+        let setup = CalibrationSetup {
+            preloads: vec![
+                preload(Some(31.0)),
+                preload(Some(30.0)),
+                preload(last_held_s),
+            ],
+            preload_dwell_s: None,
+            ..WHOLE
+        };
+        calibrate(&runs, &setup).unwrap()
+    };
+    let class = found(19_950.0, Some(30.0)).class;
+    assert_eq!(class, Some(IsoStyleClass::Class00));
+    for held_s in [Some(29.0), None] {
+        let missing = found(20_000.0, held_s).missing;
+        assert_eq!(missing, ["30 s at the highest load in every preload"]);
+    }
+    let too_low = found(15_000.0, Some(30.0));
+    assert!(
+        too_low.missing[0].contains("found 0"),
+        "{:?}",
+        too_low.missing
     );
 }
 

@@ -1,0 +1,335 @@
+//! `gauge calibrate --indicator`: an indicator compared with gauge blocks. In: a table of its readings, or a gauge on the
+//! blocks. Out: errors and uncertainty; in gauge and book where a gauge is named.
+
+use super::World;
+use super::gauge::{connect, length_channel};
+use super::gauge_certificate::{draft, usage};
+use super::gauge_led::{Step, Unit, kept_so_far, take};
+use super::gauge_press::{has_rows, kept_path, other_plan, require_rising};
+use super::gauge_write::{self, Written};
+use crate::args::gauge::CalibrateArgs;
+use crate::certificate::{self, Draft, Length};
+use crate::error::{Error, Place, Refusal};
+use crate::exit::Exit;
+use crate::gauge::displacement::DisplacementBuilder;
+use crate::gauge::session::Session;
+use crate::indicator_csv;
+use crate::indicator_words;
+use crate::kept_table::KeptTable;
+use crate::live::Interrupt;
+use crate::live::bench::Bench;
+use crate::live::keys::Lines;
+use crate::output::Finished;
+use crate::settings::Settings;
+use crate::table::read_file;
+use holdtrue_metrology::calibration::{
+    Direction, IndicatorCalibration, IndicatorSetup, calibrate_indicator,
+};
+use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use serde::Serialize;
+
+const HEADER: &str = "run,direction,step_um,reading_um";
+/// Smallest step of an indicator where nobody tells it, µm.
+const USUAL_RESOLUTION_UM: f64 = 1.0;
+
+#[derive(Serialize)]
+struct Document<'a> {
+    check: &'static str,
+    schema: u32,
+    #[serde(flatten)]
+    calibration: &'a IndicatorCalibration,
+    resolution_um: f64,
+    kept: Option<&'a str>,
+    written: Option<&'a Written>,
+}
+
+pub(super) fn run(args: &CalibrateArgs, world: &mut World) -> Result<Finished, Error> {
+    match (&args.from, &args.gauge) {
+        (Some(file), _) => from_table(file, args, world),
+        (None, Some(port)) if !args.steps_um.is_empty() => on_blocks(port, args, world),
+        _ => Err(Error::usage(
+            "gauge calibrate --indicator computes a table of readings on gauge blocks: --from FILE with the columns run, \
+             direction, step_um, reading_um; or it reads a gauge on the blocks: --gauge PORT --steps-um 0,100,200,…",
+        )),
+    }
+}
+
+fn from_table(file: &str, args: &CalibrateArgs, world: &mut World) -> Result<Finished, Error> {
+    let mut session = args.gauge.as_deref().map(connect).transpose()?;
+    let carried = match &mut session {
+        Some(session) => Some(carried(session)?),
+        None => None,
+    };
+    let resolution_um = resolution_um(args, carried.as_ref());
+    let found = evaluate(file, &read_file(file)?, args, resolution_um, world)?;
+    let written = match (&mut session, &carried) {
+        (Some(session), Some(carried)) => Some(write(args, &found, carried, session, world)?),
+        _ => None,
+    };
+    finished(&found, written.as_ref(), None, resolution_um, world)
+}
+
+/// Led from block to block; the readings are kept as they are taken and computed from there.
+fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Finished, Error> {
+    require_rising(&args.steps_um, "--steps-um", "µm")?;
+    if args.named.certificate.is_some() {
+        require_blocks(args)?;
+    }
+    let mut session = connect(port)?;
+    let carried = carried(&mut session)?;
+    let resolution_um = resolution_um(args, Some(&carried));
+    let settings = world.settings.clone();
+    let plan = plan(args, &settings);
+    let (mut table, done) = table(&session, args, &plan, world)?;
+    let interrupt = Interrupt::on_ctrl_c()?;
+    let length = |um: f64| settings.length(um);
+    let unit = Unit {
+        is_shown: false,
+        factor: 1.0,
+        say: &length,
+        say_reading: &length,
+    };
+    let lines = Lines::of_standard_input();
+    let mut bench = Bench::of_length(&mut session, &carried, resolution_um, lines, &interrupt)?;
+    let taken = take(
+        &mut bench,
+        &plan,
+        done,
+        &mut table,
+        &unit,
+        &mut world.console,
+    )
+    .and_then(|()| bench.end());
+    taken.map_err(|error| kept_so_far(error, &table.name()))?;
+    let name = table.name();
+    let found = evaluate(&name, &table.bytes(), args, resolution_um, world)?;
+    let written = match args.named.certificate {
+        Some(_) => Some(write(args, &found, &carried, &mut session, world)?),
+        None => None,
+    };
+    finished(&found, written.as_ref(), Some(&name), resolution_um, world)
+}
+
+/// In and out again, run by run.
+fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
+    let mut steps = Vec::new();
+    for run in 1..=args.runs {
+        let step = |way: &str, um: f64| Step {
+            prompt: format!(
+                "Run {run}: blocks of {} under the plunger",
+                settings.length(um)
+            ),
+            nominal: um,
+            zero: false,
+            hold_s: None,
+            before: format!("{run},{way}"),
+            after: String::new(),
+        };
+        steps.extend(args.steps_um.iter().map(|um| step("up", *um)));
+        if !args.up_only {
+            steps.extend(
+                args.steps_um
+                    .iter()
+                    .rev()
+                    .skip(1)
+                    .map(|um| step("down", *um)),
+            );
+        }
+    }
+    steps
+}
+
+/// A new table, or the one that is gone on with, and how many readings it has.
+fn table(
+    session: &Session,
+    args: &CalibrateArgs,
+    plan: &[Step],
+    world: &mut World,
+) -> Result<(KeptTable, usize), Error> {
+    let path = kept_path(args, "indicator", session);
+    if args.keep.is_none() || !path.exists() {
+        let table = KeptTable::begin(&path, HEADER)?;
+        world
+            .console
+            .say(&format!("The readings are kept in {}.", table.name()));
+        return Ok((table, 0));
+    }
+    let table = KeptTable::go_on(&path)?;
+    let bytes = table.bytes();
+    let steps = if has_rows(&bytes) {
+        indicator_csv::read(&table.name(), &bytes)?.steps
+    } else {
+        Vec::new()
+    };
+    for (number, (row, step)) in (1..).zip(steps.iter().zip(plan)) {
+        let way = match row.direction {
+            Direction::Up => "up",
+            Direction::Down => "down",
+        };
+        if format!("{},{way}", row.run) != step.before
+            || row.step_um.total_cmp(&step.nominal).is_ne()
+        {
+            return Err(other_plan(&table.name(), number, step));
+        }
+    }
+    if steps.len() > plan.len() {
+        return Err(other_plan(
+            &table.name(),
+            plan.len() + 1,
+            &plan[plan.len() - 1],
+        ));
+    }
+    world.console.say(&format!(
+        "{} of {} readings are in {}: it goes on from there.",
+        steps.len(),
+        plan.len(),
+        table.name()
+    ));
+    Ok((table, steps.len()))
+}
+
+/// Says the calibration, then writes it.
+fn write(
+    args: &CalibrateArgs,
+    found: &IndicatorCalibration,
+    carried: &CalibrationRecord,
+    session: &mut Session,
+    world: &mut World,
+) -> Result<Written, Error> {
+    let record = record(args, found, carried)?;
+    world
+        .console
+        .say(&indicator_words::indicator(found, &world.settings));
+    world.console.say("");
+    gauge_write::write(&record, session, world)
+}
+
+/// Smallest step of the readings: what was told, else what the gauge says of its own.
+pub(super) fn resolution_um(args: &CalibrateArgs, carried: Option<&CalibrationRecord>) -> f64 {
+    let of_gauge = carried
+        .filter(|record| record.channel == Channel::Displacement)
+        .map(DisplacementBuilder::resolution_um);
+    args.resolution_um
+        .or(of_gauge)
+        .unwrap_or(USUAL_RESOLUTION_UM)
+}
+
+/// What the gauge reads its indicator by: its calibration, else what the sensor is built for.
+pub(super) fn carried(session: &mut Session) -> Result<CalibrationRecord, Error> {
+    let Some(channel) = length_channel(session.hello().fitted) else {
+        return Err(Error::gauge(format!(
+            "{}: the gauge has neither probe nor indicator; use one that has, or bring a table of the dial's readings without --gauge",
+            session.port()
+        )));
+    };
+    Ok(session
+        .calibration(channel)?
+        .unwrap_or_else(|| CalibrationRecord {
+            id: [0; 16],
+            channel,
+            coefficients: [0.0, built_for(session, channel), 0.0, 0.0],
+            zero_counts: 0,
+            expanded_relative: 0.0,
+            expanded_fixed: 0.0,
+            span: [0.0, 0.0],
+            rated: 0.0,
+            temperature_c: 20.0,
+            date_days: 0,
+            due_days: 0,
+            certificate: Default::default(),
+            laboratory: Default::default(),
+        }))
+}
+
+fn built_for(session: &Session, channel: Channel) -> f64 {
+    match channel {
+        Channel::Displacement => f64::from(session.hello().probe_nm_per_count) / 1_000.0,
+        Channel::Indicator | Channel::Force => 1.0,
+    }
+}
+
+/// The calibration of a table, the same whoever brought it.
+pub(super) fn evaluate(
+    file: &str,
+    bytes: &[u8],
+    args: &CalibrateArgs,
+    resolution_um: f64,
+    world: &mut World,
+) -> Result<IndicatorCalibration, Error> {
+    let read = indicator_csv::read(file, bytes)?;
+    for message in &read.messages {
+        world.console.message(message);
+    }
+    let setup = IndicatorSetup {
+        blocks_expanded_um: args.blocks_um,
+        resolution_um,
+    };
+    calibrate_indicator(&read.steps, &setup).map_err(|e| {
+        let refusal = Refusal {
+            found: &e.to_string(),
+            expected: "readings that follow the blocks",
+            next: "Correct the table, or take the run again.",
+        };
+        Error::input(Place::file(file), refusal)
+    })
+}
+
+/// What the gauge is to store: the curve it is read by now, with the uncertainty that was found for it.
+pub(super) fn record(
+    args: &CalibrateArgs,
+    found: &IndicatorCalibration,
+    carried: &CalibrationRecord,
+) -> Result<CalibrationRecord, Error> {
+    require_blocks(args)?;
+    let entered = certificate::enter(&Draft {
+        zero_counts: carried.zero_counts,
+        coefficients: carried.coefficients.to_vec(),
+        length: Some(Length {
+            channel: carried.channel,
+            span_um: Some(found.span_um),
+            travel_um: args.travel_um,
+            expanded_um: found.expanded_um,
+            um_per_count: None,
+        }),
+        ..draft(&args.named)
+    });
+    entered.map(|e| e.record).map_err(|e| usage(&e))
+}
+
+/// A record without the uncertainty of the blocks decides nothing.
+pub(super) fn require_blocks(args: &CalibrateArgs) -> Result<(), Error> {
+    match args.blocks_um {
+        Some(_) => Ok(()),
+        None => Err(Error::usage(
+            "--blocks-um: found nothing, expected the expanded uncertainty (k = 2) of a stack of gauge blocks in µm. \
+             A verdict needs it: take it from their certificate",
+        )),
+    }
+}
+
+/// How the command ends; where something was written, the calibration has been said before.
+pub(super) fn finished(
+    found: &IndicatorCalibration,
+    written: Option<&Written>,
+    kept: Option<&str>,
+    resolution_um: f64,
+    world: &World,
+) -> Result<Finished, Error> {
+    let document = Document {
+        check: "gauge-calibrate-indicator",
+        schema: 1,
+        calibration: found,
+        resolution_um,
+        kept,
+        written,
+    };
+    let last = gauge_write::words(written);
+    let text = match written {
+        Some(_) => last,
+        None => format!(
+            "{}\n{last}",
+            indicator_words::indicator(found, &world.settings)
+        ),
+    };
+    Finished::new(Exit::Done, &document, text)
+}
