@@ -4,8 +4,8 @@
 use super::World;
 use super::gauge::{connect, length_channel};
 use super::gauge_certificate::{draft, usage};
-use super::gauge_led::{Step, Unit, kept_so_far, take};
-use super::gauge_press::{has_rows, kept_path, other_plan, require_rising};
+use super::gauge_led::{Kind, Step, Unit, begin, kept_so_far, take};
+use super::gauge_press::require_rising;
 use super::gauge_write::{self, Written};
 use crate::args::gauge::CalibrateArgs;
 use crate::certificate::{self, Draft, Length};
@@ -15,7 +15,6 @@ use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::session::Session;
 use crate::indicator_csv;
 use crate::indicator_words;
-use crate::kept_table::KeptTable;
 use crate::live::Interrupt;
 use crate::live::bench::Bench;
 use crate::live::keys::Lines;
@@ -23,12 +22,15 @@ use crate::output::Finished;
 use crate::settings::Settings;
 use crate::table::read_file;
 use holdtrue_metrology::calibration::{
-    Direction, IndicatorCalibration, IndicatorSetup, calibrate_indicator,
+    Direction, IndicatorCalibration, IndicatorSetup, IndicatorStep, calibrate_indicator,
 };
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
 use serde::Serialize;
 
-const HEADER: &str = "run,direction,step_um,reading_um";
+const TABLE: Kind = Kind {
+    what: "indicator",
+    header: "run,direction,step_um,reading_um",
+};
 /// Smallest step of an indicator where nobody tells it, µm.
 const USUAL_RESOLUTION_UM: f64 = 1.0;
 
@@ -80,7 +82,15 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
     let resolution_um = resolution_um(args, Some(&carried));
     let settings = world.settings.clone();
     let plan = plan(args, &settings);
-    let (mut table, done) = table(&session, args, &plan, world)?;
+    let (mut table, done) = begin(
+        &TABLE,
+        args,
+        &session,
+        &plan,
+        |name, bytes| Ok(indicator_csv::read(name, bytes)?.steps),
+        is_planned,
+        world,
+    )?;
     let interrupt = Interrupt::on_ctrl_c()?;
     let length = |um: f64| settings.length(um);
     let unit = Unit {
@@ -94,7 +104,7 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
     let taken = take(
         &mut bench,
         &plan,
-        done,
+        done.len(),
         &mut table,
         &unit,
         &mut world.console,
@@ -139,53 +149,12 @@ fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
     steps
 }
 
-/// A new table, or the one that is gone on with, and how many readings it has.
-fn table(
-    session: &Session,
-    args: &CalibrateArgs,
-    plan: &[Step],
-    world: &mut World,
-) -> Result<(KeptTable, usize), Error> {
-    let path = kept_path(args, "indicator", session);
-    if args.keep.is_none() || !path.exists() {
-        let table = KeptTable::begin(&path, HEADER)?;
-        world
-            .console
-            .say(&format!("The readings are kept in {}.", table.name()));
-        return Ok((table, 0));
-    }
-    let table = KeptTable::go_on(&path)?;
-    let bytes = table.bytes();
-    let steps = if has_rows(&bytes) {
-        indicator_csv::read(&table.name(), &bytes)?.steps
-    } else {
-        Vec::new()
+fn is_planned(row: &IndicatorStep, step: &Step) -> bool {
+    let way = match row.direction {
+        Direction::Up => "up",
+        Direction::Down => "down",
     };
-    for (number, (row, step)) in (1..).zip(steps.iter().zip(plan)) {
-        let way = match row.direction {
-            Direction::Up => "up",
-            Direction::Down => "down",
-        };
-        if format!("{},{way}", row.run) != step.before
-            || row.step_um.total_cmp(&step.nominal).is_ne()
-        {
-            return Err(other_plan(&table.name(), number, step));
-        }
-    }
-    if steps.len() > plan.len() {
-        return Err(other_plan(
-            &table.name(),
-            plan.len() + 1,
-            &plan[plan.len() - 1],
-        ));
-    }
-    world.console.say(&format!(
-        "{} of {} readings are in {}: it goes on from there.",
-        steps.len(),
-        plan.len(),
-        table.name()
-    ));
-    Ok((table, steps.len()))
+    format!("{},{way}", row.run) == step.before && row.step_um.total_cmp(&step.nominal).is_eq()
 }
 
 /// Says the calibration, then writes it.

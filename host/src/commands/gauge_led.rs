@@ -1,9 +1,13 @@
 //! Readings taken one after the other on a bench. In: steps, a gauge, a table. Out: the table with a row for every step.
 
-use crate::error::Error;
+use super::World;
+use crate::args::gauge::CalibrateArgs;
+use crate::error::{Error, Place, Refusal};
+use crate::gauge::session::Session;
 use crate::kept_table::KeptTable;
 use crate::live::bench::{Answer, Bench};
 use crate::live::voice::Voice;
+use std::path::PathBuf;
 
 /// What the reference shows may differ from what was asked for by this share: nobody sets a press exactly.
 const NEAR: f64 = 0.2;
@@ -124,4 +128,89 @@ pub(super) fn kept_so_far(error: Error, table: &str) -> Error {
         ),
         ..error
     }
+}
+
+/// Where the readings are kept: as told, or a name of its own.
+fn kept_path(args: &CalibrateArgs, what: &str, session: &Session) -> PathBuf {
+    match &args.keep {
+        Some(named) => PathBuf::from(named),
+        None => {
+            let day = jiff::Zoned::now().date();
+            PathBuf::from(format!("{what}-{}-{day}.csv", session.hello().serial))
+        }
+    }
+}
+
+/// What a table of readings is.
+pub(super) struct Kind {
+    /// First part of its name, where nobody named it.
+    pub what: &'static str,
+    /// Its first line.
+    pub header: &'static str,
+}
+
+/// A new table; or the one that was named, to be gone on with, and the rows it has.
+///
+/// # Errors
+/// It cannot be written, or its rows are not those of the plan.
+pub(super) fn begin<R>(
+    kind: &Kind,
+    args: &CalibrateArgs,
+    session: &Session,
+    plan: &[Step],
+    read: impl Fn(&str, &[u8]) -> Result<Vec<R>, Error>,
+    is_planned: impl Fn(&R, &Step) -> bool,
+    world: &mut World,
+) -> Result<(KeptTable, Vec<R>), Error> {
+    let path = kept_path(args, kind.what, session);
+    if args.keep.is_none() || !path.exists() {
+        let table = KeptTable::begin(&path, kind.header)?;
+        world
+            .console
+            .say(&format!("The readings are kept in {}.", table.name()));
+        return Ok((table, Vec::new()));
+    }
+    let table = KeptTable::go_on(&path)?;
+    let bytes = table.bytes();
+    // A table with its header alone has nothing to read yet.
+    let rows = if has_rows(&bytes) {
+        read(&table.name(), &bytes)?
+    } else {
+        Vec::new()
+    };
+    for (number, row) in (1..).zip(&rows) {
+        match plan.get(number - 1) {
+            Some(step) if is_planned(row, step) => {}
+            Some(step) => return Err(other_plan(&table.name(), number, &step.prompt)),
+            None => return Err(other_plan(&table.name(), number, "no more readings")),
+        }
+    }
+    world.console.say(&format!(
+        "{} of {} readings are in {}: it goes on from there.",
+        rows.len(),
+        plan.len(),
+        table.name()
+    ));
+    Ok((table, rows))
+}
+
+/// Whether a table has more than its header and remarks.
+fn has_rows(bytes: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(bytes);
+    text.lines()
+        .filter(|line| !line.starts_with('#') && !line.trim().is_empty())
+        .nth(1)
+        .is_some()
+}
+
+/// The table was begun with other options.
+fn other_plan(table: &str, reading: usize, planned: &str) -> Error {
+    Error::input(
+        Place::file(table),
+        Refusal {
+            found: &format!("reading {reading} taken for something else"),
+            expected: planned,
+            next: "Give the options it was begun with, or begin a new table with --keep.",
+        },
+    )
 }

@@ -4,25 +4,26 @@
 use super::World;
 use super::gauge::connect;
 use super::gauge_calibrate::{evaluate, finished, record, require_reference};
-use super::gauge_led::{Step, Unit, kept_so_far, take};
+use super::gauge_led::{Kind, Step, Unit, begin, kept_so_far, take};
 use super::gauge_write;
 use crate::acknowledge;
 use crate::args::gauge::CalibrateArgs;
 use crate::calibrate_csv::{self, Row, Way};
 use crate::calibrate_words;
 use crate::cautions;
-use crate::error::{Error, Place, Refusal};
+use crate::error::Error;
 use crate::gauge::session::Session;
-use crate::kept_table::KeptTable;
 use crate::live::Interrupt;
 use crate::live::bench::Bench;
 use crate::live::keys::Lines;
 use crate::output::Finished;
 use crate::settings::Settings;
 use holdtrue_protocol::message::Channel;
-use std::path::{Path, PathBuf};
 
-const HEADER: &str = "run,direction,load_n,reading_counts,orientation_deg,held_s";
+const TABLE: Kind = Kind {
+    what: "calibration",
+    header: "run,direction,load_n,reading_counts,orientation_deg,held_s",
+};
 /// A load in a table that is gone on with is the planned one within this share.
 const SAME_LOAD: f64 = 0.2;
 
@@ -35,7 +36,15 @@ pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result
     let mut session = connect(port)?;
     require_room(&mut session, args, world)?;
     let plan = plan(args, &world.settings);
-    let (mut table, done) = table(&session, args, &plan, world)?;
+    let (mut table, done) = begin(
+        &TABLE,
+        args,
+        &session,
+        &plan,
+        |name, bytes| Ok(calibrate_csv::read(name, bytes)?.rows),
+        is_planned,
+        world,
+    )?;
     let interrupt = Interrupt::on_ctrl_c()?;
     let settings = world.settings.clone();
     let force = |newton: f64| settings.force(newton);
@@ -192,83 +201,9 @@ fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
     steps
 }
 
-/// A new table, or the one that is gone on with, and the rows it has.
-fn table(
-    session: &Session,
-    args: &CalibrateArgs,
-    plan: &[Step],
-    world: &mut World,
-) -> Result<(KeptTable, Vec<Row>), Error> {
-    let path = kept_path(args, "calibration", session);
-    if args.keep.is_none() || !path.exists() {
-        let table = KeptTable::begin(&path, HEADER)?;
-        world
-            .console
-            .say(&format!("The readings are kept in {}.", table.name()));
-        return Ok((table, Vec::new()));
-    }
-    let table = KeptTable::go_on(&path)?;
-    let bytes = table.bytes();
-    // A table with its header alone has nothing to read yet.
-    let rows = if has_rows(&bytes) {
-        calibrate_csv::read(&table.name(), &bytes)?.rows
-    } else {
-        Vec::new()
-    };
-    for (number, (row, step)) in (1..).zip(rows.iter().zip(plan)) {
-        let planned = format!("{},{}", row.run, row.way.word()) == step.before
-            && (row.load_n - step.nominal).abs() <= SAME_LOAD * step.nominal;
-        if !planned {
-            return Err(other_plan(&table.name(), number, step));
-        }
-    }
-    if rows.len() > plan.len() {
-        return Err(other_plan(
-            &table.name(),
-            plan.len() + 1,
-            &plan[plan.len() - 1],
-        ));
-    }
-    world.console.say(&format!(
-        "{} of {} readings are in {}: it goes on from there.",
-        rows.len(),
-        plan.len(),
-        table.name()
-    ));
-    Ok((table, rows))
-}
-
-/// Where the readings are kept: as told, or a name of its own.
-pub(super) fn kept_path(args: &CalibrateArgs, what: &str, session: &Session) -> PathBuf {
-    match &args.keep {
-        Some(named) => Path::new(named).to_owned(),
-        None => {
-            let day = jiff::Zoned::now().date();
-            PathBuf::from(format!("{what}-{}-{day}.csv", session.hello().serial))
-        }
-    }
-}
-
-/// Whether a table has more than its header and remarks.
-pub(super) fn has_rows(bytes: &[u8]) -> bool {
-    let text = String::from_utf8_lossy(bytes);
-    text.lines()
-        .filter(|line| !line.starts_with('#') && !line.trim().is_empty())
-        .nth(1)
-        .is_some()
-}
-
-/// The table was begun with other options.
-pub(super) fn other_plan(table: &str, reading: usize, step: &Step) -> Error {
-    let expected = format!("{} (\"{}\")", step.before, step.prompt);
-    Error::input(
-        Place::file(table),
-        Refusal {
-            found: &format!("reading {reading} taken for something else"),
-            expected: &expected,
-            next: "Give the options it was begun with, or begin a new table.",
-        },
-    )
+fn is_planned(row: &Row, step: &Step) -> bool {
+    format!("{},{}", row.run, row.way.word()) == step.before
+        && (row.load_n - step.nominal).abs() <= SAME_LOAD * step.nominal
 }
 
 fn zero_of(rows: &[Row]) -> Option<f64> {
