@@ -92,7 +92,8 @@ def nct_tails(t, nu, delta, signs=(1, -1)):
             if log_slope(mid) > 0: lo = mid
             else: hi = mid
         peak = lo
-        edge = 1 / (1 + abs(t) * mp.exp(peak) + abs(delta))
+        # where t w is far above delta the normal tail has no shape left
+        edge = 1 / (1 + min(abs(t) * mp.exp(peak), 4 + 4 * abs(delta)) + abs(delta))
         step = min(width, edge, mp.mpf(1) / 4) / 4
         top = term(peak); total = top
         for d in (1, -1):
@@ -219,6 +220,29 @@ def noncentral():
           rows, 1e-10, "noncentral t distribution, integrated over the chi distribution")
 
 
+def noncentral_edge():
+    """At the edge of the promised range, |delta| up to 100, |t| up to 1e6, dof from 1 to 1e5."""
+    import random
+    chosen = random.Random(20)
+    cases = [(t, nu, delta) for nu in (1, 1.5, 3, 40) for delta in (100, -100)
+             for t in (1e6, -1e6, 1e4, -1e4, 250, -250, 100, -100)]
+    cases += [(95, 1000, 100), (103, 1000, 100), (99.5, 1e5, 100), (-100.6, 1e5, -100)]
+    for _ in range(40):
+        nu = round(10 ** chosen.uniform(0, 2.5), 3)
+        delta = round(chosen.choice((-1, 1)) * chosen.uniform(60, 100), 3)
+        t = round(delta * (1 + chosen.gauss(0, 1.5) / nu ** 0.5), 3)
+        cases.append((t, nu, delta))
+    rows = []
+    mp.mp.dps = 40
+    for t, nu, delta in cases:
+        lo, up = nct_tails(t, nu, delta)
+        if lo > mp.mpf(10) ** -280: rows.append(["cdf", float(t), nu, delta, num(lo)])
+        if up > mp.mpf(10) ** -280: rows.append(["survival", float(t), nu, delta, num(up)])
+    mp.mp.dps = 50
+    write("noncentral_t_edge", "noncentral t tails at the edge of the range", ["function", "t", "dof", "noncentrality", "value"],
+          rows, 1e-9, "noncentral t distribution, integrated over the chi distribution")
+
+
 def tolerance():
     rows = []
     mp.mp.dps = 30
@@ -283,6 +307,6 @@ def grubbs():
 
 if __name__ == "__main__":
     import sys
-    names = sys.argv[1:] or ["normal", "student", "chi2", "f", "noncentral", "grubbs", "tolerance", "tolerance_two_sided"]
+    names = sys.argv[1:] or ["normal", "student", "chi2", "f", "noncentral", "noncentral_edge", "grubbs", "tolerance", "tolerance_two_sided"]
     for name in names:
         globals()[name]()

@@ -77,15 +77,22 @@ fn f_ratio() {
     });
 }
 
+fn noncentral_tail(function: &str, a: &[f64]) -> f64 {
+    match function {
+        "cdf" => noncentral_t_cdf(a[0], a[1], a[2]),
+        _ => noncentral_t_survival(a[0], a[1], a[2]),
+    }
+    .unwrap()
+}
+
 #[test]
 fn noncentral_t() {
-    check_table("computed/noncentral_t", |function, a| {
-        match function {
-            "cdf" => noncentral_t_cdf(a[0], a[1], a[2]),
-            _ => noncentral_t_survival(a[0], a[1], a[2]),
-        }
-        .unwrap()
-    });
+    check_table("computed/noncentral_t", noncentral_tail);
+}
+
+#[test]
+fn noncentral_t_at_the_edge_of_its_range() {
+    check_table("computed/noncentral_t_edge", noncentral_tail);
 }
 
 #[test]

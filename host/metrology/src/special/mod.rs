@@ -1,8 +1,16 @@
 //! Distribution functions and quantiles: probability and degrees of freedom in, quantile or tail out.
 //!
 //! Both tails are computed directly, never as one minus the other where that would lose digits, so
-//! the relative accuracy holds for small risks too. Within the stated ranges results are good to
-//! 1e-9 relative (checked against 40-digit arithmetic); outside them a call is refused.
+//! the relative accuracy holds for small risks too. Within these ranges results are good to 1e-9 relative
+//! (checked against 40-digit arithmetic, at the edges too); outside them a call is refused, by `OutOfRange` or,
+//! for Student's t, by a result that is not a number.
+//!
+//! | distribution | degrees of freedom | argument | tail of a quantile |
+//! |---|---|---|---|
+//! | Student's t | 0.5 and more, infinite too | any number | 1e-30 and more; 0 and 1 give infinity |
+//! | chi-squared | 0.5 to 1e7 | any number | 1e-30 to 1 − 1e-15 |
+//! | F | 0.5 to 1e7 | up to 1e300, and infinity | 1e-30 to 1 − 1e-15 |
+//! | noncentral t | 1 to 1e5, noncentrality −100 to 100 | −1e6 to 1e6 | 1e-30 to 1 − 1e-15, where it lies within |t| ≤ 1e6 |
 
 mod beta;
 mod chi_squared;
@@ -70,6 +78,23 @@ fn require_dof(function: &'static str, dof: f64) -> Result<(), OutOfRange> {
         dof,
         "0.5 to 1e7",
     )
+}
+
+fn require_number(function: &'static str, x: f64) -> Result<(), OutOfRange> {
+    require(!x.is_nan(), function, "x", x, "a number")
+}
+
+/// What a search came to: refused where there is no such number.
+fn found(function: &'static str, p: f64, log_x: Option<f64>) -> Result<f64, OutOfRange> {
+    log_x
+        .map(f64::exp)
+        .filter(|x| x.is_finite() && *x > 0.0)
+        .ok_or(OutOfRange {
+            function,
+            argument: "probability",
+            given: p,
+            allowed: "one whose quantile is neither too large nor too small for a number",
+        })
 }
 
 fn require_tail(function: &'static str, p: f64) -> Result<(), OutOfRange> {

@@ -1,12 +1,19 @@
 //! Student's t distribution: t and degrees of freedom in, tails out, and back.
 
+use super::SMALLEST_TAIL;
 use super::beta::incomplete_beta;
 use super::normal::{normal_quantile, normal_survival, symmetric_quantile};
 
-/// Upper tail of Student's t distribution, P(T > t), for dof > 0 or infinite.
+/// Fewer degrees of freedom belong to no count of readings, and their quantiles soon are no numbers any more.
+const SMALLEST_DOF: f64 = 0.5;
+
+/// Upper tail of Student's t distribution, P(T > t), for dof from 0.5 or infinite; else not a number.
 ///
 /// Abramowitz & Stegun 26.7.1: P(|T| > t) = I_x(ν/2, ½), x = ν/(ν + t²).
 pub fn t_survival(t: f64, dof: f64) -> f64 {
+    if t.is_nan() || dof.is_nan() || dof < SMALLEST_DOF {
+        return f64::NAN;
+    }
     if dof.is_infinite() {
         return normal_survival(t);
     }
@@ -21,20 +28,21 @@ pub fn t_survival(t: f64, dof: f64) -> f64 {
     }
 }
 
-/// Distribution function of Student's t distribution, P(T ≤ t), for dof > 0 or infinite.
+/// Distribution function of Student's t distribution, P(T ≤ t), for dof from 0.5 or infinite; else not a number.
 pub fn t_cdf(t: f64, dof: f64) -> f64 {
     t_survival(-t, dof)
 }
 
-/// Quantile of Student's t distribution: the t with P(T ≤ t) = p, for dof > 0 or infinite.
+/// Quantile of Student's t distribution: the t with P(T ≤ t) = p, for dof from 0.5 or infinite.
 ///
-/// Infinite at p = 0 and 1; not a number outside [0, 1] or for dof ≤ 0.
+/// Infinite at p = 0 and 1; not a number outside [0, 1], for p that is nearer to zero than 1e-30 or for dof below 0.5.
 pub fn t_quantile(p: f64, dof: f64) -> f64 {
+    let too_near_zero = p > 0.0 && p < SMALLEST_TAIL;
+    if too_near_zero || dof.is_nan() || dof < SMALLEST_DOF {
+        return f64::NAN;
+    }
     if dof.is_infinite() {
         return normal_quantile(p);
-    }
-    if dof.is_nan() || dof <= 0.0 {
-        return f64::NAN;
     }
     symmetric_quantile(p, |t| t_survival(t, dof), |t| outer_and_inner(t, dof).1)
 }
