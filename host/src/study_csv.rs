@@ -4,7 +4,7 @@
 
 use crate::error::{Error, Refusal};
 use crate::table::{Column, Header, Kind, Table};
-use holdtrue_metrology::study::StudyReading;
+use holdtrue_metrology::study::{LARGEST_VALUE, StudyReading};
 use std::collections::BTreeMap;
 
 const COLUMNS: &[Column] = &[
@@ -57,7 +57,7 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<Read, Error> {
             part: words("part")[row].clone(),
             technician: words("technician")[row].clone(),
             trial: whole(&table, row, numbers("trial")[row])?,
-            value: numbers("value")[row],
+            value: measured(&table, row, numbers("value")[row])?,
         };
         let place = (
             reading.part.clone(),
@@ -77,6 +77,25 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<Read, Error> {
         },
         messages: table.messages,
     })
+}
+
+/// Squares of larger ones are no numbers worth having.
+fn measured(table: &Table, row: usize, value: f64) -> Result<f64, Error> {
+    if value.abs() <= LARGEST_VALUE {
+        return Ok(value);
+    }
+    Err(table.refuse(
+        row,
+        "value",
+        Refusal {
+            found: &format!("{value:e}"),
+            expected: &format!(
+                "a number between {:e} and {LARGEST_VALUE:e}",
+                -LARGEST_VALUE
+            ),
+            next: "Correct the cell.",
+        },
+    ))
 }
 
 /// Trials are counted from 1, or from 0.

@@ -38,7 +38,7 @@ pub(crate) fn study(
             .filter_map(|each| line(each, found, unit, settings)),
     );
     lines.push(String::new());
-    lines.extend(in_short(shares, tolerance));
+    lines.extend(in_short(found, shares, tolerance));
     if let Some(groups) = found.distinct_categories {
         lines.push(format!(
             "{} can be told apart in {groups} {}.",
@@ -102,12 +102,19 @@ fn line(share: &Share, found: &Study, unit: &str, settings: &Settings) -> Option
 }
 
 /// What the share of the check means, against the tolerance where there is one.
-fn in_short(shares: &[Share], tolerance: Option<f64>) -> Option<String> {
+fn in_short(found: &Study, shares: &[Share], tolerance: Option<f64>) -> Option<String> {
     let check = shares.iter().find(|share| share.source == "check")?;
     let (share, of) = match tolerance {
         Some(_) => (check.percent_of_tolerance?, "the tolerance"),
         None => (check.percent_of_variation?, "all variation"),
     };
+    if found.trials_agree && share < TOO_MUCH_FROM_PERCENT {
+        return Some(
+            "Whether the check is good enough cannot be said: repeated readings are all alike, so that their scatter is \
+             below the resolution. Read finer, or write down all digits."
+                .to_owned(),
+        );
+    }
     let word = if share < GOOD_BELOW_PERCENT {
         "good"
     } else if share < TOO_MUCH_FROM_PERCENT {

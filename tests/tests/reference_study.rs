@@ -8,6 +8,7 @@ use holdtrue_tests::reference::Reference;
 use serde_json::{Value, json};
 
 const SETUP: StudySetup = StudySetup {
+    unit: "",
     subject: holdtrue_metrology::study::Subject::GaugeAlone,
     tolerance: Some(8.0),
     one_class: true,

@@ -55,6 +55,7 @@ pub(super) fn run(args: &StudyArgs, world: &mut World) -> Result<Finished, Error
         None => from_book(args, world)?,
     };
     let setup = StudySetup {
+        unit: given.unit,
         subject: if args.gauge_alone {
             Subject::GaugeAlone
         } else {
@@ -67,9 +68,9 @@ pub(super) fn run(args: &StudyArgs, world: &mut World) -> Result<Finished, Error
         Error::input(
             given.place,
             Refusal {
-                found: &e.to_string(),
-                expected: "every part measured equally often by every technician",
-                next: "Complete the table.",
+                found: &e.found(),
+                expected: &e.expected(),
+                next: e.next(),
             },
         )
     })?;

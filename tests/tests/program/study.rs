@@ -89,7 +89,8 @@ fn the_words_say_what_was_studied_and_what_was_set_to_zero() {
     let run = bench
         .line("study --from alike.csv")
         .exits(0)
-        .shows("came out below zero")
+        .shows("came out below zero (-")
+        .shows("e-1 um²)")
         .shows("set to zero")
         .shows("µm");
     assert!(!run.out.contains("-0."), "{run}");
@@ -124,6 +125,53 @@ fn tables_that_make_no_study_are_refused_with_their_place() {
     let run = bench.line("study --from half.csv --json").exits(4);
     assert_eq!(run.json()["error"]["line"], 2);
     assert_eq!(run.json()["error"]["column"], "trial");
+}
+
+#[test]
+fn a_study_that_cannot_see_its_scatter_is_not_called_good_and_one_too_large_is_refused() {
+    let bench = bench!();
+    let table = |value: &dyn Fn(&str, &str, u32) -> String| {
+        let mut text = String::from("part,technician,trial,value_n\n");
+        for part in ["A", "B"] {
+            for technician in ["X", "Y"] {
+                for trial in 1..=2 {
+                    text += &format!(
+                        "{part},{technician},{trial},{}\n",
+                        value(part, technician, trial)
+                    );
+                }
+            }
+        }
+        text
+    };
+    bench.file("same.csv", table(&|_, _, _| "5".to_owned()));
+    let run = bench
+        .line("study --from same.csv --tolerance 100")
+        .exits(0)
+        .shows("below the resolution");
+    assert!(!run.out.contains(": good"), "{run}");
+    bench.file(
+        "huge.csv",
+        table(&|part, _, trial| {
+            if part == "B" && trial == 2 {
+                "1e300"
+            } else {
+                "5"
+            }
+            .to_owned()
+        }),
+    );
+    let run = bench.line("study --from huge.csv --json").exits(4);
+    assert_eq!(run.json()["error"]["line"], 7, "{run}");
+    assert_eq!(run.json()["error"]["column"], "value_n");
+    bench.file(
+        "one.csv",
+        "part,technician,trial,value_n\nA,X,1,1\nA,X,2,1\nA,Y,1,1\nA,Y,2,2\n",
+    );
+    bench
+        .line("study --from one.csv")
+        .exits(4)
+        .tells("one.csv: found 1 part, expected at least 2. A study needs");
 }
 
 /// Checks of two spindles by two technicians, typed into visits of a book.

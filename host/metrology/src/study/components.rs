@@ -142,10 +142,15 @@ impl Components {
     }
 
     /// What was set to zero, in words.
-    pub(super) fn notes(&self) -> Vec<String> {
+    pub(super) fn notes(&self, unit: &str) -> Vec<String> {
+        let squared = if unit.is_empty() {
+            String::new()
+        } else {
+            format!(" {unit}²")
+        };
         let note = |(source, estimate): &(Source, f64)| {
             format!(
-                "the variance of {} came out below zero ({estimate:.3e}) and was set to zero: too small to be seen in this study",
+                "the variance of {} came out below zero ({estimate:.3e}{squared}) and was set to zero: too small to be seen in this study",
                 source.words()
             )
         };

@@ -44,8 +44,10 @@ impl Subject {
 }
 
 /// What is known about a study besides its readings.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct StudySetup {
+    /// Unit of the readings, for what is said in words.
+    pub unit: &'static str,
     /// What was studied.
     pub subject: Subject,
     /// Width of the tolerance, in the unit of the readings, if there is one.
@@ -56,11 +58,9 @@ pub struct StudySetup {
 
 /// Why readings make no study.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("found {}, expected {}. {}", self.found(), self.expected(), self.next())]
 pub enum StudyError {
-    /// A value that is no number.
-    #[error(
-        "part {part}, technician {technician}, trial {trial}: the value is {found}, expected a number"
-    )]
+    /// A value that is no number, or too large for its square to be one worth having.
     NoNumber {
         /// The part.
         part: String,
@@ -72,9 +72,6 @@ pub enum StudyError {
         found: f64,
     },
     /// Too few of something.
-    #[error(
-        "found {found} {what}, expected at least 2; a study needs every part measured by every technician twice or more"
-    )]
     TooFew {
         /// Parts, technicians or trials.
         what: &'static str,
@@ -82,9 +79,6 @@ pub enum StudyError {
         found: usize,
     },
     /// Not every technician measured every part equally often.
-    #[error(
-        "part {part}, technician {technician}: found {found} trials, expected {expected} as for the others; add the missing ones or leave the part out"
-    )]
     Unbalanced {
         /// The part.
         part: String,
@@ -95,6 +89,57 @@ pub enum StudyError {
         /// Trials of the first cell.
         expected: usize,
     },
+}
+
+/// No reading of a study is larger than this, in whatever unit.
+pub const LARGEST_VALUE: f64 = 1e12;
+
+impl StudyError {
+    /// What was found, and where.
+    pub fn found(&self) -> String {
+        match self {
+            Self::NoNumber {
+                part,
+                technician,
+                trial,
+                found,
+            } => format!("{found:e} as trial {trial} of part {part} by technician {technician}"),
+            Self::TooFew { what, found: 1 } => format!("1 {}", what.trim_end_matches('s')),
+            Self::TooFew { what, found } => format!("{found} {what}"),
+            Self::Unbalanced {
+                part,
+                technician,
+                found,
+                ..
+            } => {
+                let trials = if *found == 1 { "trial" } else { "trials" };
+                format!("{found} {trials} of part {part}, technician {technician}")
+            }
+        }
+    }
+
+    /// What was expected there.
+    pub fn expected(&self) -> String {
+        match self {
+            Self::NoNumber { .. } => format!(
+                "a number between {:e} and {LARGEST_VALUE:e}",
+                -LARGEST_VALUE
+            ),
+            Self::TooFew { .. } => "at least 2".to_owned(),
+            Self::Unbalanced { expected, .. } => format!("{expected} as for the others"),
+        }
+    }
+
+    /// What to do next.
+    pub fn next(&self) -> &'static str {
+        match self {
+            Self::NoNumber { .. } => "Correct the value.",
+            Self::TooFew { .. } => {
+                "A study needs every part measured by every technician, twice or more: measure what is missing."
+            }
+            Self::Unbalanced { .. } => "Add the missing trials, or leave the part out.",
+        }
+    }
 }
 
 /// A row of the analysis of variance.
@@ -163,6 +208,8 @@ pub struct Study {
     pub without_interaction: Components,
     /// Whether the interaction is kept in what is reported.
     pub interaction_kept: bool,
+    /// Every technician's trials of a part agree to the last digit: their scatter is below the resolution.
+    pub trials_agree: bool,
     /// How many groups of parts the check can tell apart; `None` where that means nothing.
     pub distinct_categories: Option<u32>,
     /// What a reader has to know.
@@ -201,7 +248,14 @@ pub fn study(readings: &[StudyReading], setup: &StudySetup) -> Result<Study, Stu
     } else {
         &without_interaction
     };
-    let mut notes = reported.notes();
+    let mut notes = reported.notes(setup.unit);
+    let trials_agree = cells.agree();
+    if trials_agree {
+        notes.push(
+            "all trials of a part by one technician are alike: their scatter is below the resolution of the readings"
+                .to_owned(),
+        );
+    }
     let distinct_categories = reported.distinct_categories().filter(|_| setup.one_class);
     if !setup.one_class {
         notes.push(
@@ -221,6 +275,7 @@ pub fn study(readings: &[StudyReading], setup: &StudySetup) -> Result<Study, Stu
         with_interaction,
         without_interaction,
         interaction_kept,
+        trials_agree,
         distinct_categories,
         notes,
     })
@@ -237,7 +292,10 @@ struct Cells {
 
 impl Cells {
     fn sort(readings: &[StudyReading]) -> Result<Self, StudyError> {
-        if let Some(bad) = readings.iter().find(|r| !r.value.is_finite()) {
+        if let Some(bad) = readings
+            .iter()
+            .find(|r| r.value.is_nan() || r.value.abs() > LARGEST_VALUE)
+        {
             return Err(StudyError::NoNumber {
                 part: bad.part.clone(),
                 technician: bad.technician.clone(),
@@ -285,6 +343,15 @@ impl Cells {
             trials,
             values,
         })
+    }
+
+    /// Whether no trial differs from the first of its part and technician.
+    fn agree(&self) -> bool {
+        let alike = |cell: &Vec<f64>| {
+            cell.windows(2)
+                .all(|pair| pair[0].to_bits() == pair[1].to_bits())
+        };
+        self.values.iter().flatten().all(alike)
     }
 
     /// Sums of squares about means of values less the overall mean, so that nothing large cancels.

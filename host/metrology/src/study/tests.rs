@@ -21,6 +21,7 @@ fn readings(value: impl Fn(u32, u32, u32) -> f64) -> Vec<StudyReading> {
 }
 
 const ONE_CLASS: StudySetup = StudySetup {
+    unit: "N",
     subject: Subject::WholeCheck,
     tolerance: Some(4_000.0),
     one_class: true,
@@ -112,7 +113,10 @@ fn a_component_below_zero_is_set_to_zero_and_said_so() {
         .collect();
     assert!(zeroed.contains(&Source::Technician), "{zeroed:?}");
     assert!(
-        found.notes.iter().any(|n| n.contains("below zero")),
+        found
+            .notes
+            .iter()
+            .any(|n| n.contains("below zero (-") && n.contains(" N²)")),
         "{:?}",
         found.notes
     );
@@ -129,6 +133,30 @@ fn readings_without_any_scatter_are_no_failure() {
         None
     );
     assert_eq!(found.distinct_categories, None);
+    assert!(
+        found.trials_agree
+            && found
+                .notes
+                .iter()
+                .any(|n| n.contains("below the resolution"))
+    );
+    let seen = study(&readings(|_, _, k| f64::from(k)), &ONE_CLASS).unwrap();
+    assert!(!seen.trials_agree);
+}
+
+#[test]
+fn values_whose_squares_are_no_numbers_are_refused() {
+    for huge in [1e300, -1e13, f64::INFINITY] {
+        let refusal = study(
+            &readings(|p, _, k| if p == 2 && k == 2 { huge } else { 1.0 }),
+            &ONE_CLASS,
+        )
+        .unwrap_err();
+        assert!(
+            refusal.found().contains("trial 2 of part Centre 2"),
+            "{refusal}"
+        );
+    }
 }
 
 #[test]
