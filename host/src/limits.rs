@@ -33,7 +33,10 @@ use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
 use serde::{Deserialize, Serialize};
 use toml::Spanned;
 
+mod contradiction;
 mod kept;
+
+use contradiction::Places;
 
 /// Version of the file this program writes down as its own.
 const SCHEMA: i64 = 1;
@@ -127,14 +130,21 @@ pub fn read(name: &str) -> Result<LimitsFile, Error> {
             },
         )
     })?;
-    understand(name, text)
+    let (file, places) = parse(name, text)?;
+    contradiction::refuse(&file, &places, name, text)?;
+    Ok(file)
 }
 
-/// Understands the text of a limits file.
+/// Understands the text of a limits file, as one is kept with a result: what was in force was in force, whether it
+/// agrees with itself or not.
 ///
 /// # Errors
 /// The first thing that cannot be used, with line and column: exit 4.
 pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
+    parse(name, text).map(|(file, _places)| file)
+}
+
+fn parse(name: &str, text: &str) -> Result<(LimitsFile, Places), Error> {
     let raw: RawFile = toml_file::parse(name, text, "Correct the file.")?;
     let reader = Reader { name, text };
     reader.check_schema(&raw.schema)?;
@@ -152,6 +162,7 @@ pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
         .interface
         .map(|name| reader.interface(&name))
         .transpose()?;
+    let mut places = Places::of(raw.nominal.as_ref());
     let nominal = raw
         .nominal
         .map(|nominal| reader.nominal(nominal))
@@ -159,6 +170,7 @@ pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
     let mut limits: Vec<SourcedLimit> = Vec::new();
     for raw in raw.limit {
         let span = raw.figure.span().start;
+        places.limits.push(raw.limit.span().start);
         let limit = reader.limit(raw)?;
         if limits
             .iter()
@@ -173,12 +185,13 @@ pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
         }
         limits.push(limit);
     }
-    Ok(LimitsFile {
+    let file = LimitsFile {
         title: raw.title,
         interface,
         nominal,
         limits,
-    })
+    };
+    Ok((file, places))
 }
 
 fn needs_source(provenance: Provenance) -> bool {

@@ -120,3 +120,47 @@ fn student_quantiles_of_a_regulation() {
     );
     file.finish();
 }
+
+/// Usual clamping forces, from memory: no acceptance limits. The 7/24 ranges of the file are another habit than the
+/// product's, which the docs say; their lower ends, the only ones that reject, agree.
+#[test]
+fn usual_clamping_forces() {
+    use holdtrue_metrology::grip::limits::{Assumption, Class, UsualRange};
+    use holdtrue_metrology::provenance::Provenance;
+    let range = |interface: &str| {
+        let interface = interface.parse().unwrap();
+        let class = Class::Standard;
+        UsualRange::of(Assumption { interface, class }).unwrap()
+    };
+    let file = Reference::load("spindle/clamping_forces");
+    let hollow = file
+        .expected("hsk_A_C_clamping_force_kN")
+        .as_object()
+        .unwrap();
+    let found = hollow.keys().map(|size| {
+        let [a, c] = ["A", "C"].map(|form| range(&format!("HSK-{form}{size}")));
+        assert_eq!(a, c);
+        assert_eq!((a.low_n, a.provenance), (a.high_n, Provenance::FromMemory));
+        (size.clone(), serde_json::json!(a.low_n / 1e3))
+    });
+    let found: serde_json::Map<_, _> = found.collect();
+    file.check("hsk_A_C_clamping_force_kN", found);
+    for (size, ends) in file
+        .expected("taper_7_24_typical_range_kN")
+        .as_object()
+        .unwrap()
+    {
+        let usual = range(&format!("7/24-{size}"));
+        assert_eq!(usual.provenance, Provenance::CommonPractice);
+        assert_eq!(usual.low_n / 1e3, ends[0].as_f64().unwrap(), "no. {size}");
+        assert!(
+            usual.high_n / 1e3 <= ends[1].as_f64().unwrap(),
+            "no. {size}"
+        );
+    }
+    file.leave(
+        "taper_7_24_typical_range_kN",
+        "another habit's upper ends; compared above as far as they agree",
+    );
+    file.finish();
+}

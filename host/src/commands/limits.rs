@@ -61,7 +61,7 @@ fn list(settings: &Settings) -> Result<Finished, Error> {
 /// Interfaces with a usual range. Forms A, C and E of one size share theirs.
 const INTERFACES: &[&str] = &[
     "7/24-30", "7/24-40", "7/24-50", "HSK-A32", "HSK-A40", "HSK-A50", "HSK-A63", "HSK-A80",
-    "HSK-A100",
+    "HSK-A100", "HSK-A125",
 ];
 
 fn usual_ranges() -> impl Iterator<Item = (Assumption, UsualRange)> {
@@ -88,7 +88,9 @@ fn check(names: &[String], world: &mut World) -> Result<Finished, Error> {
     for name in names {
         match limits::read(name) {
             Ok(file) => {
-                lines.push(format!("{name}: can be used, {} limits", file.limits.len()));
+                let count = file.limits.len();
+                let limits = if count == 1 { "limit" } else { "limits" };
+                lines.push(format!("{name}: can be used, {count} {limits}"));
                 checked.push(json!({ "file": name, "ok": true, "limits": file.limits.len() }));
             }
             Err(error) => {

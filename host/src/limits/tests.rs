@@ -78,6 +78,69 @@ fn each_mistake_is_named_with_its_line() {
 }
 
 #[test]
+fn a_file_that_contradicts_itself_is_refused_where_it_does() {
+    let nominal = |more: &str| {
+        GOOD.replacen(
+            "source = \"spindle sheet\"\n",
+            &format!("source = \"spindle sheet\"\n{more}"),
+            1,
+        )
+    };
+    let lowest = |limit: &str| {
+        format!(
+            "{GOOD}[[limit]]\nfigure = \"grip-lowest\"\nlimit = {limit}\nunit = \"N\"\nprovenance = \"common-practice\"\n"
+        )
+    };
+    for (text, line, word) in [
+        (
+            nominal("act_percent = 90\nwatch_percent = 80\n"),
+            9,
+            "watch at 80 % below act at 90 %",
+        ),
+        (
+            nominal("act_percent = 90\n"),
+            8,
+            "watch at 85 % (the usual share) below act at 90 %",
+        ),
+        (nominal("act_percent = 170\n"), 8, "act_percent = 170"),
+        (nominal("watch_percent = 101\n"), 8, "watch_percent = 101"),
+        (
+            lowest("8001"),
+            23,
+            "at least 8001 N for the lowest clamp, above the limit on the mean (8000 N)",
+        ),
+        (
+            GOOD.replacen("limit = 8.0", "limit = 9.9", 1)
+                .replacen("watch = 8.5\n", "", 1),
+            10,
+            "above the nominal force",
+        ),
+    ] {
+        let path = std::env::temp_dir().join(format!(
+            "holdtrue-contradiction-{}.toml",
+            std::process::id()
+        ));
+        std::fs::write(&path, &text).expect("a file");
+        let error = read(path.to_str().expect("a name")).expect_err(word);
+        assert_eq!(error.place.line, Some(line), "{error}");
+        assert!(
+            error.place.column.is_some() && error.to_string().contains(word),
+            "{error}"
+        );
+        // what was in force stays readable in a book
+        assert!(understand("kept", &text).is_ok());
+        std::fs::remove_file(&path).expect("removed");
+    }
+    for good in [
+        lowest("8000"),
+        nominal("act_percent = 85\nwatch_percent = 85\n"),
+    ] {
+        let (file, places) = parse("good", &good).expect("readable");
+        contradiction::refuse(&file, &places, "good", &good).expect("no contradiction");
+    }
+}
+
+#[test]
 fn what_is_written_down_reads_back_as_it_was() {
     let file = understand("centre-1.toml", GOOD).expect("a good file");
     let text = file.to_toml().expect("a file");

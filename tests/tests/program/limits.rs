@@ -77,3 +77,32 @@ fn the_usual_ranges_are_listed_with_where_they_come_from() {
         assert_ne!(range["provenance"], "maker", "{range}");
     }
 }
+
+#[test]
+fn a_file_that_contradicts_itself_is_refused_with_line_and_column() {
+    let bench = bench!();
+    let nominal = "[nominal]\nforce = 10\nunit = \"kN\"\nprovenance = \"common-practice\"\n";
+    let head = "schema = 1\ntitle = \"Centre 2\"\n";
+    bench.file(
+        "watch.toml",
+        format!("{head}{nominal}act_percent = 90\nwatch_percent = 80\n"),
+    );
+    let run = bench.line("limits check watch.toml --json").exits(4);
+    let error = &run.json()["error"];
+    assert_eq!(
+        (&error["line"], &error["column"]),
+        (&8.into(), &"17".into()),
+        "{run}"
+    );
+    run.tells("watch at 80 % below act at 90 %");
+    bench
+        .line("grip --readings 9.8 --unit kN --uncertainty-percent 1 --limits watch.toml")
+        .exits(4)
+        .tells("Correct one of the two");
+    bench.file("one.toml", format!("{head}[[limit]]\nfigure = \"grip-mean\"\nlimit = 7\nunit = \"kN\"\nprovenance = \"common-practice\"\n"));
+    bench
+        .line("limits check one.toml")
+        .exits(0)
+        .shows("1 limit")
+        .shows("can be used");
+}

@@ -162,13 +162,14 @@ const STEEP_KN: [(u32, Class, f64, f64); 8] = [
 ];
 
 /// Hollow tapers of forms A, C and E, kN: size, force. DIN 69063 / ISO 12164 family, from memory.
-const HOLLOW_KN: [(u32, f64); 6] = [
+const HOLLOW_KN: [(u32, f64); 7] = [
     (32, 5.0),
     (40, 6.8),
     (50, 11.0),
     (63, 18.0),
     (80, 28.0),
     (100, 45.0),
+    (125, 70.0),
 ];
 
 fn steep(number: u32, class: Class) -> Option<UsualRange> {

@@ -1,0 +1,140 @@
+//! Limits that contradict each other. In: a limits file as understood, and where its numbers stand. Out: the first number
+//! that cannot go with the others.
+
+use super::{LimitsFile, RawNominal};
+use crate::error::{Error, Refusal};
+use crate::toml_file;
+use holdtrue_metrology::decision::{Figure, Side};
+use holdtrue_metrology::grip::limits::{Interface, Shares};
+
+/// Where the numbers of a limits file stand, in bytes from its beginning.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Places {
+    act: usize,
+    watch: usize,
+    /// One for each limit.
+    pub(super) limits: Vec<usize>,
+}
+
+impl Places {
+    pub(super) fn of(nominal: Option<&RawNominal>) -> Self {
+        let share = |of: fn(&RawNominal) -> &Option<toml::Spanned<f64>>| {
+            let share = nominal.and_then(|nominal| of(nominal).as_ref());
+            share.map_or(0, |share| share.span().start)
+        };
+        Self {
+            act: share(|nominal| &nominal.act_percent),
+            watch: share(|nominal| &nominal.watch_percent),
+            limits: Vec::new(),
+        }
+    }
+}
+
+/// A number that cannot go with another.
+struct Contradiction {
+    at: usize,
+    found: String,
+    expected: String,
+}
+
+/// Refuses a file that contradicts itself.
+///
+/// # Errors
+/// With line and column of the number: exit 4.
+pub(super) fn refuse(
+    file: &LimitsFile,
+    places: &Places,
+    name: &str,
+    text: &str,
+) -> Result<(), Error> {
+    let Some(found) = shares(file, places).or_else(|| forces(file, places)) else {
+        return Ok(());
+    };
+    Err(Error::input(
+        toml_file::place(name, text, found.at),
+        Refusal {
+            found: &found.found,
+            expected: &found.expected,
+            next: "Correct one of the two.",
+        },
+    ))
+}
+
+/// A spindle that pulls what it should is neither to be acted on nor watched, and one to be acted on is past watching.
+fn shares(file: &LimitsFile, places: &Places) -> Option<Contradiction> {
+    let nominal = file.nominal.as_ref()?;
+    let usual = Shares::usual(file.interface.is_some_and(Interface::is_hollow));
+    let act = nominal.act_percent.unwrap_or(usual.act_percent);
+    let watch = nominal.watch_percent.unwrap_or(usual.watch_percent);
+    let place =
+        |typed: Option<f64>, own: usize, other: usize| if typed.is_some() { own } else { other };
+    let too_much = [
+        ("act_percent", act, places.act),
+        ("watch_percent", watch, places.watch),
+    ];
+    if let Some((word, share, at)) = too_much.into_iter().find(|(_, share, _)| *share > 100.0) {
+        return Some(Contradiction {
+            at,
+            found: format!("{word} = {share}, more than the nominal force itself"),
+            expected: "100 at most".to_owned(),
+        });
+    }
+    let usual_word = |typed: Option<f64>| {
+        if typed.is_some() {
+            ""
+        } else {
+            " (the usual share)"
+        }
+    };
+    (watch < act).then(|| Contradiction {
+        at: place(nominal.watch_percent, places.watch, places.act),
+        found: format!(
+            "watch at {watch} %{} below act at {act} %{}",
+            usual_word(nominal.watch_percent),
+            usual_word(nominal.act_percent)
+        ),
+        expected: "a watch share not below the act share".to_owned(),
+    })
+}
+
+/// The lowest clamp is never above the mean, and no lower limit is above an upper one or above the nominal force.
+fn forces(file: &LimitsFile, places: &Places) -> Option<Contradiction> {
+    let of = |figure: Figure, side: Side| {
+        let mut all = file.limits.iter().zip(&places.limits);
+        all.find(|(one, _)| one.limit.figure == figure && one.limit.side == side)
+            .map(|(one, at)| (one.limit.limit, *at))
+    };
+    let mean = of(Figure::GripMean, Side::Lower);
+    let lowest = of(Figure::GripLowest, Side::Lower);
+    let nominal_n = file.nominal.as_ref().map(|nominal| nominal.force_n);
+    let pairs = [
+        (
+            "the lowest clamp",
+            lowest,
+            "the limit on the mean",
+            mean.map(|mean| mean.0),
+        ),
+        (
+            "the lowest clamp",
+            lowest,
+            "the upper limit on it",
+            of(Figure::GripLowest, Side::Upper).map(|upper| upper.0),
+        ),
+        (
+            "the mean",
+            mean,
+            "the upper limit on it",
+            of(Figure::GripMean, Side::Upper).map(|upper| upper.0),
+        ),
+        ("the mean", mean, "the nominal force", nominal_n),
+        ("the lowest clamp", lowest, "the nominal force", nominal_n),
+    ];
+    pairs.into_iter().find_map(|(what, lower, than, most)| {
+        let ((limit, at), most) = lower.zip(most)?;
+        (limit > most).then(|| Contradiction {
+            at,
+            found: format!("at least {limit:.0} N for {what}, above {than} ({most:.0} N)"),
+            expected: "a limit not above it".to_owned(),
+        })
+    })
+}
