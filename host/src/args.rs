@@ -1,7 +1,8 @@
 //! The command line. In: words. Out: what is asked for, or why it cannot be understood.
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use clap_complete::Shell;
+use std::ffi::OsString;
 use std::path::PathBuf;
 
 pub mod gauge;
@@ -27,6 +28,28 @@ pub struct Cli {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+}
+
+impl Cli {
+    /// Reads the words of a command line.
+    ///
+    /// # Errors
+    /// What cannot be understood, and help and version, which are no error.
+    pub fn read(words: impl IntoIterator<Item = OsString>) -> Result<Self, clap::Error> {
+        let matches = with_negative_numbers(Self::command()).try_get_matches_from(words)?;
+        Self::from_arg_matches(&matches).map_err(|e| e.format(&mut Self::command()))
+    }
+}
+
+/// A negative number after an option is a value of it and no option of its own, so that what reads the value can say
+/// what it expects.
+fn with_negative_numbers(command: clap::Command) -> clap::Command {
+    command
+        .mut_args(|arg| match arg.get_action().takes_values() {
+            true => arg.allow_negative_numbers(true),
+            false => arg,
+        })
+        .mut_subcommands(with_negative_numbers)
 }
 
 /// Options every command takes, before or after its name.

@@ -2,7 +2,6 @@
 //!
 //! In: the words of a command line. Out: results on standard output, messages on standard error, one [`exit::Exit`].
 
-use clap::Parser;
 use std::ffi::OsString;
 
 pub mod acknowledge;
@@ -52,7 +51,7 @@ use exit::Exit;
 
 /// Runs the program.
 pub fn run(words: impl IntoIterator<Item = OsString>) -> Exit {
-    let cli = match args::Cli::try_parse_from(words) {
+    let cli = match args::Cli::read(words) {
         Ok(cli) => cli,
         Err(refusal) => {
             // Help and version go to standard output and are no error; a reader that has gone is none either.

@@ -1,6 +1,6 @@
 //! Options of `grip`.
 
-use super::parse::{not_negative, numbered_reason, positive};
+use super::parse::{numbered_reason, positive, uncertainty};
 use crate::settings::ForceUnit;
 use clap::ValueEnum;
 use holdtrue_metrology::provenance::Provenance;
@@ -90,7 +90,7 @@ pub struct GripLimits {
     #[arg(long, value_name = "FILE")]
     pub limits: Option<String>,
     /// The gauge's expanded uncertainty (k = 2), percent of the reading, as its certificate states it
-    #[arg(long, value_name = "PERCENT", value_parser = not_negative)]
+    #[arg(long, value_name = "PERCENT", value_parser = uncertainty)]
     pub uncertainty_percent: Option<f64>,
 }
 

@@ -33,6 +33,19 @@ pub fn not_negative(text: &str) -> Result<f64, String> {
     }
 }
 
+/// The expanded uncertainty of a gauge: there is none without.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn uncertainty(text: &str) -> Result<f64, String> {
+    match finite(text)? {
+        number if number > 0.0 => Ok(number),
+        _ => Err(format!(
+            "found \"{text}\", expected a number above 0: there is no gauge without uncertainty; its certificate states it"
+        )),
+    }
+}
+
 /// `NUMBER=TEXT`, as in `3="gauge knocked"`.
 ///
 /// # Errors

@@ -1,7 +1,7 @@
 //! Options of `runout`.
 
 use super::grip::{ProvenanceWord, StateWord};
-use super::parse::{finite, height_and_limit, not_negative, positive};
+use super::parse::{finite, height_and_limit, not_negative, positive, uncertainty};
 use clap::ValueEnum;
 use holdtrue_metrology::runout::At;
 use serde::{Deserialize, Serialize};
@@ -155,7 +155,7 @@ pub struct IndicatorArgs {
     #[arg(long, value_name = "UM", value_parser = positive, requires = "uncertainty_um")]
     pub resolution_um: Option<f64>,
     /// The indicator's expanded uncertainty (k = 2), um, as its certificate states it
-    #[arg(long, value_name = "UM", value_parser = not_negative)]
+    #[arg(long, value_name = "UM", value_parser = uncertainty)]
     pub uncertainty_um: Option<f64>,
     /// A position is within this of its angle, degrees (3: by paper tape)
     #[arg(long, value_name = "DEG", value_parser = not_negative)]

@@ -6,6 +6,7 @@ mod calibration;
 mod grip_files;
 mod hostile_tables;
 mod limits;
+mod options;
 mod outputs;
 mod page;
 mod proof;
