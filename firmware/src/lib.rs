@@ -52,3 +52,4 @@ pub mod quadrature;
 pub mod sampler;
 pub mod selftest;
 pub mod store;
+pub mod sudden_fall;

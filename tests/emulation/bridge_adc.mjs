@@ -194,7 +194,7 @@ export class BridgeAdc {
   #input(mux, excitationV, burnOut) {
     const { bridge } = this;
     switch (mux) {
-      case 0b0011: return bridge.open === 'signal' ? this.#openWire(burnOut) : burnOut ? 3.5e-3 : bridge.ratio(this.clock.nanos) * excitationV + bridge.offsetV;
+      case 0b0011: return this.#signal(excitationV, burnOut);
       case 0b1001: return bridge.open === 'supply' ? 0 : bridge.supplyV / 2;
       case 0b1101: return bridge.supplyV / 4;
       case 0b1110: return bridge.offsetV;
@@ -202,6 +202,14 @@ export class BridgeAdc {
         this.#fault(`input ${mux} is not wired`);
         return 0;
     }
+  }
+
+  /** Without its supply a bridge joins both wires. */
+  #signal(excitationV, burnOut) {
+    const { bridge } = this;
+    if (bridge.open === 'signal') return this.#openWire(burnOut);
+    if (burnOut) return 3.5e-3;
+    return (bridge.open === 'supply' ? 0 : bridge.ratio(this.clock.nanos) * excitationV) + bridge.offsetV;
   }
 
   /** An open wire floats to the far rail; the current takes it from there to the other. Mean over the conversion. */

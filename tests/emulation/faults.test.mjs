@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { Bench, MS, S } from './bench.mjs';
+import { tell } from './figures.mjs';
 
 const BIT = { AdcSilent: 1, OpenBridge: 2, Saturated: 4 };
 
@@ -42,6 +43,26 @@ test('a bridge wire that opens in mid-stream is found and told, and told when me
   bench.adc.bridge.open = null;
   bench.stream(3 * S);
   assert.equal(faults(bench).at(-1), 'OpenBridge ends');
+  assert.deepEqual(bench.adc.faults, []);
+});
+
+test('a supply wire open for 0.3 s, which saturates nothing, is found within some samples', () => {
+  const bench = streaming();
+  bench.adc.bridge.ratio = () => 1e-3;
+  bench.stream(500 * MS);
+  const level = bench.heard().samples.at(-1).force;
+  assert.ok(Math.abs(level - 128 * 2 ** 23 * 1e-3) < 1000, `${level}`);
+  bench.forget();
+  bench.adc.bridge.open = 'supply';
+  bench.stream(300 * MS);
+  bench.adc.bridge.open = null;
+  bench.stream(2 * S);
+  assert.deepEqual(faults(bench), ['OpenBridge begins', 'OpenBridge ends']);
+  const numbers = new Set(marked(bench, BIT.OpenBridge).map((sample) => sample.number));
+  const gone = bench.heard().samples.filter((sample) => Math.abs(sample.force) < level / 2);
+  const unmarked = gone.filter((sample) => !numbers.has(sample.number)).length;
+  tell(`supply wire open for 0.3 s: ${gone.length} samples without force, ${unmarked} of them before it was found`);
+  assert.ok(gone.length > 250 && unmarked >= 1 && unmarked <= 4);
   assert.deepEqual(bench.adc.faults, []);
 });
 

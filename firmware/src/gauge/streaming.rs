@@ -17,6 +17,7 @@ use crate::outbox::{Kind, Outbox};
 use crate::overloads::Overloads;
 use crate::sampler::Sampler;
 use crate::selftest::{Progress, Run};
+use crate::sudden_fall::SuddenFall;
 
 /// The converter at its end for this long may mean an open wire: look, microseconds.
 const SATURATED_US: u64 = 100_000;
@@ -35,6 +36,9 @@ pub(super) struct Stream {
     indicator: IndicatorRequests,
     check: Option<Run>,
     look_at_us: Option<u64>,
+    fall: SuddenFall,
+    /// The force fell as it falls when a supply wire opens: look.
+    fell: bool,
     revive_at_us: u64,
 }
 
@@ -51,6 +55,8 @@ impl Stream {
             indicator: IndicatorRequests::starting(now_us),
             check: None,
             look_at_us: None,
+            fall: SuddenFall::new(),
+            fell: false,
             revive_at_us: 0,
         }
     }
@@ -74,6 +80,7 @@ impl Stream {
             run.take(conversion.counts, at_us);
             return;
         }
+        self.fell |= self.channels.force && self.fall.take(conversion.counts, at_us);
         let overload = overloads.watch(self.boot, at_us, conversion.counts);
         self.sampler.take(conversion, at_us, overload, outbox);
     }
@@ -143,6 +150,7 @@ impl Stream {
         } else {
             self.watch_silence(now_us, adc, outbox);
             self.watch_saturation(now_us);
+            self.watch_fall(now_us);
         }
         self.sampler.send_if_old(now_us, outbox);
         if self.channels.indicator && self.indicator.is_found_silent(now_us) {
@@ -182,6 +190,14 @@ impl Stream {
         }
     }
 
+    /// A level lost within two samples may be an open supply wire: look at once, or what comes back is a second clamp.
+    fn watch_fall(&mut self, now_us: u64) {
+        let is_looked_for = self.check.is_some() || self.sampler.has(Fault::OpenBridge);
+        if core::mem::take(&mut self.fell) && !is_looked_for {
+            self.check = Some(Run::new(SelfTest::OpenBridge, now_us));
+        }
+    }
+
     fn watch_check<const N: usize>(
         &mut self,
         now_us: u64,
@@ -205,6 +221,7 @@ impl Stream {
         }
         self.check = None;
         self.look_at_us = Some(now_us + LOOK_AGAIN_US);
+        (self.fall, self.fell) = (SuddenFall::new(), false);
         adc.want(self.setup);
     }
 

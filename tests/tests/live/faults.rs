@@ -149,6 +149,33 @@ fn a_wire_that_breaks_in_a_clamp_costs_that_clamp_and_no_other() {
     );
 }
 
+/// Nothing saturates then: the force is gone and comes back, as if the drawbar had let go and taken hold again.
+#[test]
+fn a_supply_wire_open_for_three_tenths_of_a_second_does_not_make_two_clamps_of_one() {
+    let (whole, _) = check(&[]);
+    let at_s = in_second_clamp_s();
+    let (taken, said) = check(&[
+        (at_s, |gauge| gauge.break_wire(Some(Wire::Supply))),
+        (at_s + 0.3, |gauge| gauge.break_wire(None)),
+    ]);
+    assert!(taken.cut_short.is_none(), "{:?}", taken.cut_short);
+    let lost = [None, Some(Excluded::Fault), None, None];
+    assert_eq!(excluded(&taken), lost, "{said:?}");
+    let (undisturbed, result) = (whole.result.expect("clamps"), taken.result.expect("clamps"));
+    // It is the one clamp, from its own beginning to its own end.
+    let (was, is) = (&undisturbed.clamps[1], &result.clamps[1]);
+    for (was_s, is_s) in [
+        (was.clamped_s, is.clamped_s),
+        (was.released_s, is.released_s),
+    ] {
+        let off_s = was_s.zip(is_s).map(|(was, is)| (was - is).abs());
+        assert!(
+            off_s.is_some_and(|off_s| off_s < 0.01),
+            "{was_s:?}, {is_s:?}"
+        );
+    }
+}
+
 #[test]
 fn an_overload_in_a_clamp_is_marked_and_the_calibration_no_longer_carries_an_acceptance() {
     let at_s = in_second_clamp_s();
