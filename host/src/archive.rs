@@ -32,6 +32,9 @@ pub struct GripBegun {
     pub unit: Option<ForceUnit>,
     /// What is known besides the forces.
     pub setup: GripSetup,
+    /// SHA-256 of the calibration record it is computed by; none where no gauge brought one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub calibration_sha256: Option<String>,
 }
 
 /// The forces of a check.

@@ -25,6 +25,7 @@ mod grip_live;
 mod limits;
 mod prove;
 mod recheck;
+mod recheck_causes;
 mod rehearse;
 mod report;
 mod runout;

@@ -20,6 +20,9 @@ pub struct Begun {
     pub way: Way,
     /// What is known besides the readings.
     pub setup: RunoutSetup,
+    /// SHA-256 of the calibration record it is computed by; none where no gauge brought one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub calibration_sha256: Option<String>,
 }
 
 /// A plane of a check taken from a gauge, complete.

@@ -60,6 +60,7 @@ fn turned(way: Way) -> PlaneResult {
         place: place.clone(),
         way,
         setup: RunoutSetup::default(),
+        calibration_sha256: None,
     };
     let order = Order {
         plan: vec![PlannedPlane { place, way }],

@@ -304,7 +304,7 @@ pub(crate) fn sha256(bytes: &[u8]) -> [u8; 32] {
 }
 
 /// SHA-256 as 64 lower-case hexadecimal digits.
-pub(crate) fn sha256_hex(bytes: &[u8]) -> String {
+pub fn sha256_hex(bytes: &[u8]) -> String {
     hex(&sha256(bytes))
 }
 

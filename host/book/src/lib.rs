@@ -23,7 +23,7 @@ pub use checks::{
     CONTINUE_WITHIN_S, Calibration, CheckKind, CheckResult, CheckStart, Decided, Recorded,
     RecordedKind, SetState,
 };
-pub use digest::{DIGEST_FORM, Digest, NotADigest};
+pub use digest::{DIGEST_FORM, Digest, NotADigest, sha256_hex};
 pub use error::{EXIT_BOOK, Error};
 pub use finish::Finish;
 pub use gauge::{GaugeCheck, KnobChange};

@@ -94,6 +94,7 @@ fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> Gr
         clamps,
         unit: args.unit,
         setup,
+        calibration_sha256: None,
     }
 }
 

@@ -1,9 +1,10 @@
-//! `recheck`: every stored result computed again from its record. In: a book. Out: what differs, and why it can.
+//! `recheck`: every stored result computed again from its record. In: a book. Out: what differs, and why.
 //!
 //! A result differs if its word or a clamp's fate is another, or a figure by more than a billionth: the mathematics
 //! of another machine may round the last digits otherwise.
 
 use super::World;
+use super::recheck_causes::{Cause, Grounds, Why};
 use crate::archive::{self, GripBegun};
 use crate::args::recheck::RecheckArgs;
 use crate::error::Error;
@@ -34,14 +35,18 @@ struct Rechecked {
     analysis_stored: String,
     analysis_now: String,
     differences: Vec<Difference>,
+    /// Why they differ, each cause once.
+    causes: Vec<Why>,
 }
 
-/// One place where both documents differ.
+/// One place where what is stored differs from what is computed now.
 #[derive(Serialize)]
-struct Difference {
-    place: String,
-    stored: Value,
-    now: Value,
+pub(super) struct Difference {
+    pub(super) place: String,
+    pub(super) stored: Value,
+    pub(super) now: Value,
+    /// Each of these can be why.
+    pub(super) causes: Vec<Cause>,
 }
 
 #[derive(Serialize)]
@@ -107,10 +112,14 @@ fn recheck(
             runout_again(book, check)?,
         ),
     };
-    let mut differences = Vec::new();
+    let grounds = Grounds::of(book, check, stored, &analysis_now)?;
+    let mut differences = grounds.differences();
     if let Some(now) = &now {
+        differences.extend(outcome_column(stored, now));
         compare(&before, now, String::new(), &mut differences);
     }
+    grounds.attribute(&mut differences, &before);
+    let causes = grounds.of_all(&differences);
     Ok(Rechecked {
         visit,
         check: check.start.id,
@@ -120,6 +129,7 @@ fn recheck(
         analysis_stored: stored.analysis.clone(),
         analysis_now,
         differences,
+        causes,
     })
 }
 
@@ -167,12 +177,26 @@ fn compare(stored: &Value, now: &Value, place: String, found: &mut Vec<Differenc
         (Value::Number(before), Value::Number(after)) if close(before.as_f64(), after.as_f64()) => {
         }
         (before, after) if before == after => {}
-        (before, after) => found.push(Difference {
-            place,
-            stored: before.clone(),
-            now: after.clone(),
-        }),
+        (before, after) => found.push(Difference::new(place, before.clone(), after.clone())),
     }
+}
+
+impl Difference {
+    pub(super) fn new(place: impl Into<String>, stored: Value, now: Value) -> Self {
+        Self {
+            place: place.into(),
+            stored,
+            now,
+            causes: Vec::new(),
+        }
+    }
+}
+
+/// The outcome stands beside the result too, where lists and counts read it.
+fn outcome_column(stored: &CheckResult, now: &Value) -> Option<Difference> {
+    let stored = Value::from(stored.outcome.map(|outcome| outcome.word()));
+    let now = now.pointer("/verdict/outcome").cloned().unwrap_or_default();
+    (stored != now).then(|| Difference::new("outcome", stored, now))
 }
 
 fn is_wording(name: &str) -> bool {
@@ -211,9 +235,9 @@ fn check_words(check: &Rechecked) -> Vec<String> {
         short_id(check.check),
         check.at
     )];
-    if check.analysis_stored != check.analysis_now && !check.differences.is_empty() {
+    if check.analysis_stored != check.analysis_now && check.differences.is_empty() {
         lines.push(format!(
-            "        stored by analysis {}, computed by {}",
+            "        stored by analysis {}, computed by {}: no figure is another",
             check.analysis_stored, check.analysis_now
         ));
     }
@@ -229,6 +253,8 @@ fn check_words(check: &Rechecked) -> Vec<String> {
             check.differences.len() - SHOWN
         ));
     }
+    let why = |why: &Why| format!("        why: {}", why.text);
+    lines.extend(check.causes.iter().map(why));
     lines
 }
 

@@ -29,6 +29,7 @@ pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Erro
         place: args.place.clone(),
         way: args.way,
         setup: in_force.setup,
+        calibration_sha256: None,
     };
     let (record, messages) = record_of(&input, &begun)?;
     for message in &messages {

@@ -7,7 +7,7 @@ use crate::cautions::MachineState;
 use crate::desk::{Desk, today_days};
 use crate::error::Error;
 use crate::exit::Exit;
-use crate::gauge::calibration::{Standing, standing};
+use crate::gauge::calibration::{self, Standing, standing};
 use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::session::Session;
 use crate::link::LinkError;
@@ -105,6 +105,7 @@ pub(super) fn measure(
         place: Default::default(),
         way: set.plan.first().map(|first| first.way).unwrap_or_default(),
         setup: setup_of(&in_force.setup, &calibration),
+        calibration_sha256: Some(calibration::sha256(&calibration)),
     };
     world.console.say(&format!(
         "Gauge {} on {}, calibration {}{}.",

@@ -53,6 +53,11 @@ pub fn channel_word(channel: Channel) -> &'static str {
     }
 }
 
+/// What a check names the record by it was computed with.
+pub fn sha256(record: &CalibrationRecord) -> String {
+    holdtrue_book::sha256_hex(&to_bytes(record))
+}
+
 /// The record as the wire carries it and the book keeps it.
 pub fn to_bytes(record: &CalibrationRecord) -> Vec<u8> {
     let mut buffer = [0; CalibrationRecord::MAX_ENCODED];

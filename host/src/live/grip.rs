@@ -155,6 +155,7 @@ fn begin(
         clamps: Some(order.clamps),
         unit: None,
         setup: order.setup.clone(),
+        calibration_sha256: Some(calibration::sha256(calibration)),
     };
     let content = json_of(&begun)?;
     let id = desk.id();

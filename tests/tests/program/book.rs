@@ -488,8 +488,94 @@ fn stored_results_computed_again_are_the_same_and_a_forged_one_differs() {
         document["checks"][0]["differences"][0]["place"], "/statistics/mean_n",
         "{run}"
     );
+    assert_eq!(
+        document["checks"][0]["causes"][0]["cause"], "changed",
+        "{run}"
+    );
     in_book(&bench, &["recheck"])
         .exits(1)
         .shows("DIFFERS")
-        .shows("stored 9950.0, now 9850.0");
+        .shows("stored 9950.0, now 9850.0")
+        .shows("why: changed past the program");
+}
+
+/// A check within its limit in a book of its own.
+fn judged() -> Bench {
+    let bench = with_book();
+    in_book(&bench, &["visit", "start", "--spindle", "Centre 1"]).exits(0);
+    let words = "grip --readings 9.8;9.9;9.85;9.8;9.9 --unit kN --limit-n 7000 --uncertainty-percent 0.5 --store";
+    let words: Vec<&str> = words.split(' ').collect();
+    in_book(&bench, &words).exits(0);
+    bench
+}
+
+/// What `recheck` says after bytes of the book were changed past the program.
+fn rechecked(from: &str, to: &str) -> (Bench, Value) {
+    let bench = judged();
+    change_bytes(&bench, from.as_bytes(), to.as_bytes());
+    let schema = bench.line("schema recheck").exits(0).json();
+    let document = in_book(&bench, &["recheck", "--json"]).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    (bench, document)
+}
+
+/// The name and version of the analysis of grip checks.
+fn grip_analysis() -> String {
+    let document = in_book(&judged(), &["recheck", "--json"]).exits(0).json();
+    let now = document["checks"][0]["analysis_now"].as_str();
+    now.expect("a version").to_owned()
+}
+
+#[test]
+fn recheck_reads_the_outcome_beside_the_result_too() {
+    let analysis = grip_analysis();
+    let (bench, document) = rechecked(&format!("{analysis}accept"), &format!("{analysis}reject"));
+    let difference = &document["checks"][0]["differences"][0];
+    assert_eq!(
+        (
+            &difference["place"],
+            &difference["stored"],
+            &difference["now"]
+        ),
+        (&"outcome".into(), &"reject".into(), &"accept".into()),
+        "{document:#}"
+    );
+    assert_eq!(difference["causes"], serde_json::json!(["changed"]));
+    in_book(&bench, &["recheck"])
+        .exits(1)
+        .shows("outcome: stored \"reject\", now \"accept\"");
+}
+
+#[test]
+fn recheck_tells_of_limits_that_are_not_those_of_the_result() {
+    // the limits file that is kept
+    let (bench, document) = rechecked("limit = 7000.0", "limit = 12000.");
+    let difference = &document["checks"][0]["differences"][0];
+    assert_eq!(difference["place"], "limits", "{document:#}");
+    assert_eq!(difference["causes"], serde_json::json!(["limits"]));
+    in_book(&bench, &["recheck"])
+        .exits(1)
+        .shows("why: the limits file in the book is not the one the result was judged by");
+    // the limits the check was begun with, in its own words
+    let judged_by =
+        |limit: &str| format!("{limit},\"unit\":\"N\",\"provenance\":\"common-practice\"}}]");
+    let (bench, document) = rechecked(&judged_by("7000.0"), &judged_by("9900.0"));
+    let run = in_book(&bench, &["recheck"]).exits(1);
+    assert_eq!(document["differing"], 1, "{run}");
+    run.shows("why: the limits in the check are not those of its limits file");
+}
+
+#[test]
+fn another_version_of_the_analysis_is_mentioned_and_blamed_only_where_figures_differ() {
+    let analysis = grip_analysis();
+    let older = analysis.replace(|c: char| c.is_ascii_digit(), "0");
+    let (bench, document) = rechecked(&format!("{analysis}accept"), &format!("{older}accept"));
+    assert_eq!(document["differing"], 0, "{document:#}");
+    in_book(&bench, &["recheck"]).exits(0).shows(&format!(
+        "stored by analysis {older}, computed by {analysis}: no figure is another"
+    ));
+    change_bytes(&bench, b"\"mean_n\":9850.0", b"\"mean_n\":9950.0");
+    in_book(&bench, &["recheck"]).exits(1).shows(&format!(
+        "why: the analysis has changed (stored by {older}, computed by {analysis})"
+    ));
 }

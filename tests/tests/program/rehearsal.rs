@@ -45,6 +45,18 @@ fn a_stored_check_is_computed_from_its_frames_to_the_same_digits() {
         .run(["--book", &book, "recheck"])
         .exits(0)
         .shows("all the same");
+    // The check of a gauge names its calibration record by more than its identifier.
+    let stored = std::fs::read(bench.path(&book)).expect("the book");
+    let place = stored.windows(11).position(|bytes| bytes == b"forcewire-1");
+    let certificate = place.expect("the calibration of the force") + 40;
+    let mut changed = stored.clone();
+    changed[certificate] ^= 1;
+    bench.file("changed.holdtrue", changed);
+    bench
+        .line("--book changed.holdtrue recheck")
+        .exits(1)
+        .shows("calibration: stored")
+        .shows("why: the calibration differs: the record in the book is not the one the result was computed by");
     // Held to another limit the same forces are too low.
     let run = bench
         .run(["grip", "--from", &book, "--limit-n", "12000", "--json"])
