@@ -4,6 +4,7 @@
 use crate::bench::Bench;
 use holdtrue_simulated_gauge::{Setup, port};
 use rustix::fd::OwnedFd;
+use rustix::process::{Pid, Signal, kill_process};
 use std::io::{BufRead, BufReader, Read, Write};
 use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
@@ -246,13 +247,15 @@ impl Measuring {
 
     /// Sends a signal: INT, STOP, CONT, KILL.
     pub fn signal(&self, name: &str) {
-        let sent = Command::new("kill")
-            .args([&format!("-{name}"), &self.child.id().to_string()])
-            .status();
-        assert!(
-            sent.is_ok_and(|status| status.success()),
-            "no signal {name}"
-        );
+        let signal = match name {
+            "INT" => Signal::INT,
+            "STOP" => Signal::STOP,
+            "CONT" => Signal::CONT,
+            "KILL" => Signal::KILL,
+            other => panic!("no signal {other}"),
+        };
+        let child = Pid::from_child(&self.child);
+        kill_process(child, signal).expect("the program is there to be told");
     }
 
     /// Waits for its end.

@@ -26,8 +26,15 @@ impl Port {
     }
 }
 
+/// Where Linux shows serial ports.
+const LINUX_PORTS: &str = "/sys/class/tty";
+
 /// All serial ports, by name.
 pub fn ports() -> Vec<Port> {
+    // A Linux without it, as in a bare container, shows none; the library would end the program there.
+    if cfg!(target_os = "linux") && !Path::new(LINUX_PORTS).exists() {
+        return Vec::new();
+    }
     let mut found: Vec<Port> = serialport::available_ports()
         .unwrap_or_default()
         .into_iter()
@@ -43,7 +50,7 @@ fn describe(info: serialport::SerialPortInfo) -> Port {
         _ => (None, None),
     };
     if product.is_none() {
-        (product, serial) = from_sysfs(Path::new("/sys/class/tty"), &info.port_name);
+        (product, serial) = from_sysfs(Path::new(LINUX_PORTS), &info.port_name);
     }
     Port {
         name: info.port_name,
