@@ -11,7 +11,7 @@ use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::limits::{
-    Assumption, Class, Interface, MakersFigure, Shares, lower, share_of_nominal,
+    Assumption, Class, Interface, MakersFigure, Shares, UsualRange, lower, share_of_nominal,
 };
 use holdtrue_metrology::grip::setup::{Allowance, Drawbar, Gauge, GripSetup, Turned};
 use holdtrue_metrology::provenance::Provenance;
@@ -23,6 +23,8 @@ pub struct InForce {
     pub setup: GripSetup,
     /// The limits in force.
     pub limits: LimitsFile,
+    /// The highest force anything known of the spindle speaks of, N; what the gauge must be big enough for.
+    pub highest_expected_n: Option<f64>,
 }
 
 /// Brings together what is known. The gauge stays as [`Gauge::default`] unless its uncertainty is on the command line.
@@ -46,7 +48,17 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
         interface,
         nominal.as_ref(),
     );
+    let class = class(args, spindle, interface)?;
     let gauge = args.limits.uncertainty_percent.map(Gauge::stated);
+    let highest_expected_n = highest_expected_n(
+        [
+            nominal.as_ref(),
+            file.as_ref().and_then(|file| file.nominal.as_ref()),
+        ],
+        spindle,
+        class,
+        &in_force,
+    );
     let setup = GripSetup {
         state: args.state.map(Into::into),
         discards: args.discard.iter().map(discard).collect(),
@@ -57,7 +69,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
             .collect(),
         nominal_n: nominal.as_ref().map(|nominal| nominal.force_n),
         interface,
-        assumption: assumption(args, spindle, interface, &in_force)?,
+        assumption: class.filter(|_| !limits_the_mean(&in_force)),
         drawbar,
         gauge: gauge.unwrap_or_default(),
         allowances: interface.map(Allowance::usual).unwrap_or_default(),
@@ -70,7 +82,33 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
             nominal,
             limits: in_force,
         },
+        highest_expected_n,
     })
+}
+
+/// A spring drawbar pulls with all it has whatever it is held to, so every figure counts, also one that another
+/// overrules: nominal forces, the maker's minimum, limits on a force, the upper end of the class.
+fn highest_expected_n(
+    nominals: [Option<&Nominal>; 2],
+    spindle: Option<&SpindleHeader>,
+    class: Option<Assumption>,
+    in_force: &[SourcedLimit],
+) -> Option<f64> {
+    let nominals = nominals
+        .into_iter()
+        .flatten()
+        .map(|nominal| nominal.force_n);
+    let of_spindle = spindle.map(|spindle| [spindle.grip_nominal_n, spindle.grip_minimum_n]);
+    let usual = class.and_then(UsualRange::of).map(|range| range.high_n);
+    let limits = in_force
+        .iter()
+        .filter(|sourced| matches!(sourced.limit.figure, Figure::GripMean | Figure::GripLowest))
+        .map(|sourced| sourced.limit.limit);
+    nominals
+        .chain(of_spindle.into_iter().flatten().flatten())
+        .chain(usual)
+        .chain(limits)
+        .reduce(f64::max)
 }
 
 /// Without a gauge that brings its calibration, limits ask for a stated uncertainty.
@@ -281,21 +319,17 @@ fn typed_limits(options: &GripLimits) -> Vec<SourcedLimit> {
         .collect()
 }
 
-/// A class is an assumption in place of the maker's figure: with a limit on the mean it has no say.
-fn assumption(
+/// What class the spindle is taken to be of.
+fn class(
     args: &GripArgs,
     spindle: Option<&SpindleHeader>,
     interface: Option<Interface>,
-    in_force: &[SourcedLimit],
 ) -> Result<Option<Assumption>, Error> {
     if args.spindle.class.is_some() && interface.is_none() {
         return Err(Error::usage(
             "--class needs the interface it is a class of: add --interface, such as 7/24-40 or HSK-A63",
         ));
     }
-    let judged = in_force
-        .iter()
-        .any(|limit| limit.limit.figure == Figure::GripMean);
     let class = args
         .spindle
         .class
@@ -303,8 +337,14 @@ fn assumption(
         .or_else(|| class_of(spindle));
     Ok(class
         .zip(interface)
-        .filter(|_| !judged)
         .map(|(class, interface)| Assumption { interface, class }))
+}
+
+/// A class is an assumption in place of the maker's figure: with a limit on the mean it has no say.
+fn limits_the_mean(in_force: &[SourcedLimit]) -> bool {
+    in_force
+        .iter()
+        .any(|limit| limit.limit.figure == Figure::GripMean)
 }
 
 /// The class of a drawbar as it is written.

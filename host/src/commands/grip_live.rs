@@ -16,8 +16,7 @@ use crate::live::Interrupt;
 use crate::live::grip::{self as live, Order, Taken};
 use crate::output::Finished;
 use holdtrue_book::GaugeHeader;
-use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, UsualRange, capacity_suffices};
-use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
 use uuid::Uuid;
 
@@ -73,7 +72,8 @@ pub(super) fn measure(
     let overloaded = overloads::since(&known, &calibration).count() > 0;
     let mut setup = in_force.setup.clone();
     setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
-    require_capacity(session, &setup, world)?;
+    let rated_n = setup.gauge.rated_load_n.unwrap_or(0.0);
+    require_capacity(session, rated_n, in_force.highest_expected_n, world)?;
     world.console.say(&format!(
         "Gauge {} on {}, calibration {}{}{}.",
         session.hello().serial,
@@ -156,13 +156,13 @@ pub(super) fn gauge_in_book(
 }
 
 /// Refuses a gauge that is too small for the spindle, before the first clamp.
-fn require_capacity(session: &Session, setup: &GripSetup, world: &mut World) -> Result<(), Error> {
-    let usual = setup
-        .assumption
-        .and_then(UsualRange::of)
-        .map(|range| range.high_n);
-    let rated_n = setup.gauge.rated_load_n.unwrap_or(0.0);
-    let Some(expected_n) = setup.nominal_n.into_iter().chain(usual).reduce(f64::max) else {
+fn require_capacity(
+    session: &Session,
+    rated_n: f64,
+    highest_expected_n: Option<f64>,
+    world: &mut World,
+) -> Result<(), Error> {
+    let Some(expected_n) = highest_expected_n else {
         world.console.say(&format!(
             "No force is known for this spindle: be sure that it does not pull more than {} before you clamp.",
             world.settings.force(rated_n / CAPACITY_FACTOR)

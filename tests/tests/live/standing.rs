@@ -1,6 +1,6 @@
 //! What may carry a verdict: calibrations in force, lapsed and overloaded, limits of a maker and ranges of a class.
 
-use crate::grip;
+use crate::{BOOK, grip};
 use holdtrue::desk::today_days;
 use holdtrue::gauge::calibration::day_text;
 use holdtrue_protocol::message::Overload;
@@ -90,12 +90,64 @@ fn a_range_of_a_class_never_accepts() {
 fn a_gauge_too_small_for_the_spindle_is_refused_before_the_first_clamp() {
     let bench = bench!();
     let port = Port::offer(&bench, "--pace max");
-    for more in ["--nominal-n 30000", "--interface 7/24-50 --class standard"] {
+    bench.file(
+        "limits.toml",
+        "schema = 1\ntitle = \"Centre 1 (invented)\"\n\n[nominal]\nforce = 30\nunit = \"kN\"\nprovenance = \"maker\"\nsource = \"sheet\"\n",
+    );
+    for more in [
+        "--nominal-n 30000",
+        "--interface 7/24-50 --class standard",
+        "--interface 7/24-50 --class heavy --limit-n 7000",
+        "--limit-n 30000",
+        "--limit-lowest-n 30000 --nominal-n 10000",
+        "--limits limits.toml --nominal-n 10000",
+        "--limits limits.toml --limit-n 7000",
+    ] {
         let run = measured(&bench, &port.path, more)
             .exits(5)
             .tells("use a bigger gauge");
         assert!(!run.messages.contains("clamp now"), "{run}");
     }
+}
+
+#[test]
+fn what_the_book_knows_of_the_spindle_counts_for_the_size_of_the_gauge_whatever_is_typed() {
+    for known in [
+        "--minimum-n 30000",
+        "--nominal-n 30000",
+        "--interface 7/24-50 --class heavy",
+    ] {
+        let bench = bench!();
+        let port = Port::offer(&bench, "--pace max");
+        let add = format!("spindle add Centre-1 {known} --book {BOOK}");
+        bench.line(&add).exits(0);
+        bench
+            .line(&format!("visit start --spindle Centre-1 --book {BOOK}"))
+            .exits(0);
+        for more in ["", "--limit-n 7000", "--nominal-n 10000 --limit-percent 70"] {
+            let run = measured(&bench, &port.path, more)
+                .exits(5)
+                .tells("use a bigger gauge");
+            assert!(!run.messages.contains("clamp now"), "{known} {more}\n{run}");
+        }
+    }
+}
+
+#[test]
+fn a_lapsed_calibration_does_not_accept_the_scatter_or_the_drop_either() {
+    let bench = bench!();
+    let port = OwnPort::of(calibrated(3, Condition::Sound, 400));
+    let limits = "--limit-cv-percent 5 --limit-sag-n-per-s 200";
+    let run = measured(&bench, &port.path, limits).exits(3);
+    let verdict = &run.json()["verdict"];
+    for limit in verdict["limits"].as_array().expect("limits") {
+        assert_eq!(limit["outcome"], "undecided", "{run}");
+    }
+    let remedy = verdict["would_decide"]["text"].as_str().expect("a remedy");
+    assert!(remedy.contains("calibration is in force"), "{run}");
+    let bench = bench!();
+    let port = OwnPort::of(calibrated(3, Condition::Sound, 60));
+    measured(&bench, &port.path, limits).exits(0);
 }
 
 /// A gauge that was overloaded some time before today.

@@ -289,6 +289,28 @@ fn a_usual_range_never_accepts() {
 }
 
 #[test]
+fn far_above_the_nominal_force_nothing_is_within_limit() {
+    let bench = bench!();
+    bench.file(
+        "centre-1.toml",
+        "schema = 1\ntitle = \"Centre 1 (invented)\"\n[nominal]\nforce = 10\nunit = \"kN\"\nprovenance = \"maker\"\nsource = \"sheet\"\n",
+    );
+    for limits in ["--nominal-n 10000 --limit-n 7000", "--limits centre-1.toml"] {
+        let line = format!(
+            "grip --readings 13;13.1;12.9;13;13.05 --unit kN {limits} --uncertainty-percent 1 --json"
+        );
+        let (run, document) = measured(&bench, &line, 3);
+        let verdict = &document["verdict"];
+        assert_eq!(verdict["outcome"], "undecided", "{run}");
+        let first = verdict["reasons"][0].as_str().expect("a reason");
+        assert!(
+            first.starts_with("stop: 130 % of the nominal force"),
+            "{run}"
+        );
+    }
+}
+
+#[test]
 fn no_counted_clamp_and_a_limit_is_undecided() {
     let bench = bench!();
     let short: Vec<_> = five()

@@ -15,6 +15,8 @@ use crate::uncertainty::Budget;
 /// Without a calibration in force the gauge may read wrong by this share; only what is far beyond the limit even then
 /// is rejected.
 const ASSUMED_ERROR: f64 = 0.20;
+/// Why a gauge without a figure for its uncertainty carries nothing.
+const UNKNOWN_UNCERTAINTY: &str = "the force gauge's uncertainty is not known";
 /// No verdict from the scatter of fewer clamps.
 const SCATTER_FROM: usize = 5;
 /// Above this share of the nominal something is wrong with how the gauge fits or the drawbar is set, %.
@@ -51,7 +53,7 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, overloaded: bool) -> O
             if by_class.is_some() {
                 case.judge_by_usual_range(usual.as_ref(), &mut bench);
             }
-            case.remark_stop(usual.as_ref(), &mut bench);
+            case.stop_if_far_above(usual.as_ref(), &mut bench);
         }
     }
     Some(bench.verdict())
@@ -185,24 +187,10 @@ impl<'a> Case<'a> {
         let why = match (self.blocked_at(force_n), budget) {
             (None, Some(budget)) => return Some(budget),
             (Some(why), _) => why,
-            (None, None) => "the force gauge's uncertainty is not known",
+            (None, None) => UNKNOWN_UNCERTAINTY,
         };
-        let judged = far_beyond(limit, force_n);
-        if judged.outcome == Outcome::Reject {
-            let far = if limit.side == Side::Lower {
-                "far too low"
-            } else {
-                "far too high"
-            };
-            bench.add_reason(format!(
-                "{far} by a gauge out of calibration: do not run until measured again ({why})"
-            ));
-        } else {
-            bench.add_reason(format!("{why}: nothing can be within limit by it"));
-        }
-        bench.add_remedy(
-            "the same clamps with a gauge whose calibration is in force and covers them",
-        );
+        let mut judged = far_beyond(limit, force_n);
+        hold_back(&mut judged, why, bench);
         bench.judged.push(judged);
         None
     }
@@ -258,6 +246,7 @@ impl<'a> Case<'a> {
             bench.ask_for_clamps(SCATTER_FROM - self.figures.count.min(SCATTER_FROM));
             return;
         };
+        let blocked = self.blocked_at(self.figures.mean_n);
         let mut judged =
             decision::judge_with_guard(limit, cv, scatter_guard(limit, cv, self.figures.count));
         if self.figures.count < SCATTER_FROM {
@@ -267,9 +256,13 @@ impl<'a> Case<'a> {
             bench.ask_for_clamps(SCATTER_FROM - self.figures.count);
             judged.outcome = Outcome::Undecided;
             judged.watch = false;
-        } else {
+        } else if blocked.is_none() {
             bench.say(&judged, "the scatter");
             self.settle_scatter(limit, cv, &judged, bench);
+        }
+        // An error of scale cancels in the share of the mean, so what is outside by its own guard stays outside.
+        if let Some(why) = blocked {
+            hold_back(&mut judged, why, bench);
         }
         bench.judged.push(judged);
     }
@@ -306,12 +299,12 @@ impl<'a> Case<'a> {
             .recorded
             .and_then(|recorded| recorded.zero_moved_n)
             .unwrap_or(0.0);
-        let gauge = self
-            .setup
-            .gauge
-            .standard_n(clamp.force_n)
-            .unwrap_or(ASSUMED_ERROR * clamp.force_n)
-            / clamp.force_n;
+        let standard_n = self.setup.gauge.standard_n(clamp.force_n);
+        let unknown = standard_n.is_none().then_some(UNKNOWN_UNCERTAINTY);
+        let blocked = self.blocked_at(clamp.force_n).or(unknown);
+        let gauge = standard_n
+            .filter(|_| blocked.is_none())
+            .map_or(0.0, |standard_n| standard_n / clamp.force_n);
         let parts = [
             sag.standard_error_n_per_s,
             zero_n.abs() / sag.over_s / 3.0_f64.sqrt(),
@@ -319,13 +312,10 @@ impl<'a> Case<'a> {
         ];
         let standard = parts.iter().map(|part| part * part).sum::<f64>().sqrt();
         let mut judged = decision::judge(limit, sag.n_per_s, standard, f64::INFINITY);
-        if let Some(why) = self
-            .blocked_at(clamp.force_n)
-            .filter(|_| judged.outcome == Outcome::Accept)
-        {
-            bench.add_reason(format!("{why}: nothing can be within limit by it"));
-            judged.outcome = Outcome::Undecided;
-            judged.watch = false;
+        if let Some(why) = blocked {
+            let assumed = ASSUMED_ERROR * sag.n_per_s.abs();
+            judged = decision::judge_with_guard(limit, sag.n_per_s, assumed + judged.guard);
+            hold_back(&mut judged, why, bench);
         } else {
             bench.say(
                 &judged,
@@ -401,15 +391,17 @@ impl<'a> Case<'a> {
         }
     }
 
-    fn remark_stop(&self, usual: Option<&UsualRange>, bench: &mut Bench) {
+    /// Something is wrong with such a force however far from its limit it lies: nothing is within limit by it.
+    fn stop_if_far_above(&self, usual: Option<&UsualRange>, bench: &mut Bench) {
         let nominal = self.setup.nominal_n.or(usual.map(|range| range.high_n));
         if let Some(nominal) =
             nominal.filter(|nominal| self.figures.mean_n > STOP_PERCENT / 100.0 * nominal)
         {
-            bench.add_reason(format!(
+            bench.stop(format!(
                 "stop: {:.0} % of the nominal force; check shank, knob, gauge range and drawbar setting before going on",
                 100.0 * self.figures.mean_n / nominal
             ));
+            bench.add_remedy("the set taken again after shank, knob, gauge range and drawbar setting were checked");
         }
     }
 }
@@ -425,11 +417,34 @@ fn range_words(range: &UsualRange) -> String {
 /// Judged with the error assumed of a gauge that cannot be relied on: never within limit.
 fn far_beyond(limit: &Limit, force_n: f64) -> Judged {
     let mut judged = decision::judge_with_guard(limit, force_n, ASSUMED_ERROR * force_n.abs());
+    never_within(&mut judged);
+    judged
+}
+
+fn never_within(judged: &mut Judged) {
     if judged.outcome == Outcome::Accept {
         judged.outcome = Outcome::Undecided;
         judged.watch = false;
     }
-    judged
+}
+
+/// What a gauge that cannot be relied on says: never within limit, and what is outside is so with a word of warning.
+fn hold_back(judged: &mut Judged, why: &str, bench: &mut Bench) {
+    never_within(judged);
+    if judged.outcome == Outcome::Reject {
+        let far = match (judged.figure, judged.side) {
+            (Figure::GripScatter, _) => "the scatter is too large",
+            (Figure::GripSag, _) => "the drop while held is far too high",
+            (_, Side::Lower) => "far too low",
+            (_, Side::Upper) => "far too high",
+        };
+        bench.add_reason(format!(
+            "{far} by a gauge out of calibration: do not run until measured again ({why})"
+        ));
+    } else {
+        bench.add_reason(format!("{why}: nothing can be within limit by it"));
+    }
+    bench.add_remedy("the same clamps with a gauge whose calibration is in force and covers them");
 }
 
 /// What a scatter has to clear its limit by. From s measured with ν degrees of freedom the true one lies under

@@ -483,7 +483,20 @@ fn far_above_nominal_says_stop() {
         ..GripSetup::default()
     };
     let high = analyse_readings(&[12_500.0, 12_600.0, 12_550.0], &setup).unwrap();
-    assert!(reasons(&high).contains("stop") && reasons(&high).contains("drawbar setting"));
+    assert!(reasons(&high).starts_with("stop: ") && reasons(&high).contains("drawbar setting"));
+    assert_eq!(outcome(&high), Outcome::Undecided);
+    assert!(remedy(&high).contains("taken again"), "{}", remedy(&high));
+    let at_the_edge = analyse_readings(&[11_950.0, 12_000.0, 12_050.0], &setup).unwrap();
+    assert_eq!(outcome(&at_the_edge), Outcome::Accept);
+    let mut scattering = setup.clone();
+    scattering.limits.push(upper(Figure::GripScatter, 1.0, "%"));
+    let wild = analyse_readings(
+        &[9_000.0, 12_000.0, 16_000.0, 11_000.0, 17_000.0],
+        &scattering,
+    )
+    .unwrap();
+    assert_eq!(outcome(&wild), Outcome::Reject);
+    assert!(reasons(&wild).starts_with("stop: "));
     assert!(!reasons(&analyse_readings(&FIVE, &setup).unwrap()).contains("stop"));
 }
 
@@ -562,6 +575,97 @@ fn the_drop_while_held_is_judged_on_the_longest_hold() {
     assert!((dropping.verdict.unwrap().limits[0].measured - 12.0).abs() < 0.2);
     let brief = analyse(&Recipe::row(&[10_000.0; 3], 2.0, 3.0).record(), &setup).unwrap();
     assert_eq!(outcome(&brief), Outcome::Undecided);
+}
+
+/// Gauges that must not say *within limit* at 10 kN.
+fn not_to_be_relied_on() -> [Gauge; 4] {
+    let standing = |standing| Gauge {
+        standing,
+        ..Gauge::stated(1.0)
+    };
+    let span_n = Some([500.0, 5_000.0]);
+    [
+        standing(Standing::Lapsed),
+        standing(Standing::Missing),
+        standing(Standing::Exceeded),
+        Gauge {
+            span_n,
+            ..Gauge::stated(1.0)
+        },
+    ]
+}
+
+fn remedy(result: &GripResult) -> String {
+    let verdict = result.verdict.as_ref().unwrap();
+    verdict
+        .would_decide
+        .as_ref()
+        .map_or_else(String::new, |decide| decide.text.clone())
+}
+
+#[test]
+fn scatter_and_drop_are_held_back_by_a_gauge_not_to_be_relied_on_and_a_remedy_is_named() {
+    let mut recipe = Recipe {
+        noise_n: 10.0,
+        ..Recipe::row(&[10_000.0, 10_010.0, 9_990.0, 10_020.0, 9_980.0], 5.0, 3.0)
+    };
+    recipe.pulls[4].length_s = 30.0;
+    recipe.pulls[4].sag_n_per_s = 12.0;
+    recipe.end_s += 25.0;
+    let judged = |limit: Limit, gauge: Gauge| {
+        let limits = vec![limit];
+        analyse(
+            &recipe.record(),
+            &GripSetup {
+                limits,
+                gauge,
+                ..GripSetup::default()
+            },
+        )
+        .unwrap()
+    };
+    for gauge in not_to_be_relied_on() {
+        for (figure, far_above, unit) in [
+            (Figure::GripScatter, 5.0, "%"),
+            (Figure::GripSag, 100.0, "N/s"),
+        ] {
+            let good = judged(upper(figure, far_above, unit), Gauge::stated(1.0));
+            assert_eq!(outcome(&good), Outcome::Accept);
+            let held = judged(upper(figure, far_above, unit), gauge.clone());
+            assert_eq!(outcome(&held), Outcome::Undecided, "{figure:?} {gauge:?}");
+            assert!(
+                remedy(&held).contains("calibration is in force"),
+                "{held:?}"
+            );
+        }
+        // 12 N/s less a fifth of it is 9.6 N/s: over 9 beyond doubt, over 11 not.
+        let gross = judged(upper(Figure::GripSag, 9.0, "N/s"), gauge.clone());
+        assert_eq!(outcome(&gross), Outcome::Reject);
+        let words = "by a gauge out of calibration: do not run until measured again";
+        assert!(reasons(&gross).contains(words), "{}", reasons(&gross));
+        let doubtful = judged(upper(Figure::GripSag, 11.0, "N/s"), gauge.clone());
+        assert_eq!(outcome(&doubtful), Outcome::Undecided);
+        assert!(remedy(&doubtful).contains("calibration is in force"));
+    }
+    let sound = judged(upper(Figure::GripSag, 11.0, "N/s"), Gauge::stated(1.0));
+    assert_eq!(outcome(&sound), Outcome::Reject);
+}
+
+#[test]
+fn scatter_outside_its_limit_stays_outside_by_a_gauge_of_unknown_scale() {
+    let gauge = Gauge {
+        standing: Standing::Lapsed,
+        ..Gauge::stated(1.0)
+    };
+    let setup = GripSetup {
+        limits: vec![upper(Figure::GripScatter, 5.0, "%")],
+        gauge,
+        ..GripSetup::default()
+    };
+    let wild = [10_000.0, 6_000.0, 13_000.0, 8_000.0, 14_000.0];
+    let result = analyse_readings(&wild, &setup).unwrap();
+    assert_eq!(outcome(&result), Outcome::Reject);
+    assert!(reasons(&result).contains("do not run until measured again"));
 }
 
 #[test]
