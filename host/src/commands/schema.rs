@@ -5,6 +5,11 @@ use crate::exit::Exit;
 use crate::output::Finished;
 use serde_json::{Value, json};
 
+/// The document of a command that has no result.
+const ERROR: &str = "error";
+/// What every other schema says of it.
+const WITHOUT_RESULT: &str = "A command that ends without a result prints another document in its place: `holdtrue schema error`.";
+
 const SCHEMAS: &[(&str, &str)] = &[
     ("book-check", include_str!("../schemas/book-check.json")),
     ("book-verify", include_str!("../schemas/book-verify.json")),
@@ -58,9 +63,12 @@ pub(super) fn run(name: Option<&str>) -> Result<Finished, Error> {
             names().join(", ")
         )));
     };
-    let document: Value = serde_json::from_str(text)
+    let mut document: Value = serde_json::from_str(text)
         .map_err(|e| Error::book(format!("schema {name} is damaged: {e}")))?;
-    Finished::new(Exit::Done, &document, (*text).to_owned())
+    if name != ERROR {
+        document["description"] = Value::from(WITHOUT_RESULT);
+    }
+    Finished::new(Exit::Done, &document, format!("{document:#}"))
 }
 
 fn list() -> Result<Finished, Error> {

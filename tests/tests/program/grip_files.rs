@@ -473,3 +473,29 @@ fn the_record_ends_after_the_clamps_asked_for() {
     );
     bench.line("grip --from set.csv --clamps 0").exits(2);
 }
+
+#[test]
+fn the_lowest_of_a_single_clamp_is_accepted_with_a_word() {
+    let bench = bench!();
+    let word = "lowest of a single clamp";
+    let line = "--unit kN --limit-lowest-n 7000 --uncertainty-percent 0.5";
+    let one = format!("grip --readings 9.8 {line}");
+    bench.line(&one).exits(0).shows(word);
+    let run = bench
+        .line(&format!("grip --readings 9.8;9.9 {line}"))
+        .exits(0);
+    assert!(!run.out.contains(word), "{run}");
+}
+
+#[test]
+fn a_schema_tells_of_the_document_without_a_result() {
+    let bench = bench!();
+    let schema = bench.line("schema grip").exits(0).json();
+    let told = schema["description"]
+        .as_str()
+        .is_some_and(|text| text.contains("schema error"));
+    assert!(told, "{schema:#}");
+    let run = bench.line("grip --from nowhere.csv --json");
+    let error = bench.line("schema error").exits(0).json();
+    assert_eq!(differences(&error, &run.json()), Vec::<String>::new());
+}

@@ -2,7 +2,7 @@
 //!
 //! In come limits judged one by one, with what there is to say about each; out comes the verdict over all of them.
 
-use crate::decision::{self, Judged, Outcome, Verdict, WouldDecide};
+use crate::decision::{self, Figure, Judged, Outcome, Verdict, WouldDecide};
 
 /// What the judging of single limits adds up to.
 #[derive(Default)]
@@ -71,7 +71,12 @@ impl Bench {
 
     /// One sentence on a judged limit.
     pub fn say(&mut self, judged: &Judged, what: &str) {
-        let of = if judged.limit.abs() > 0.0 {
+        let of = if judged.measured < 0.0 && judged.limit > 0.0 {
+            match judged.figure {
+                Figure::GripSag => "below zero: the force rose".to_owned(),
+                _ => "below zero".to_owned(),
+            }
+        } else if judged.limit.abs() > 0.0 {
             format!(
                 "{:.1} % of its limit",
                 100.0 * judged.measured / judged.limit

@@ -173,6 +173,11 @@ impl<'a> Case<'a> {
         if judged.outcome == Outcome::Undecided {
             bench.add_remedy("for the lowest clamp a gauge with a smaller uncertainty: more clamps cannot lift it");
         }
+        if self.taken.len() == 1 && judged.outcome == Outcome::Accept {
+            bench.add_reason(
+                "it is the lowest of a single clamp: others may be lower, five are usual",
+            );
+        }
         bench.judged.push(judged);
     }
 

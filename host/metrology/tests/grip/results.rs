@@ -570,6 +570,16 @@ fn the_drop_while_held_is_judged_on_the_longest_hold() {
         analyse(&recipe.record(), &setup).unwrap()
     };
     assert_eq!(outcome(&held(1.0)), Outcome::Accept);
+    let rising = held(-2.0).verdict.unwrap();
+    assert_eq!(rising.outcome, Outcome::Accept);
+    assert!(
+        rising
+            .reasons
+            .iter()
+            .any(|reason| reason.ends_with("below zero: the force rose")),
+        "{:?}",
+        rising.reasons
+    );
     let dropping = held(12.0);
     assert_eq!(outcome(&dropping), Outcome::Reject);
     assert!((dropping.verdict.unwrap().limits[0].measured - 12.0).abs() < 0.2);
