@@ -1,7 +1,7 @@
 //! Whether every clamp of a check is found, and how near its settled force comes to the truth. In: first seed and number
 //! of seeds. Out: a table over records of the simulated gauge, clean and with knocks and short clamps.
 //!
-//! `cargo run --release -p holdtrue-tests --bin grip_clamps -- 0 500`
+//! `cargo run --release -p holdtrue-tests --bin grip_clamps` (400 seeds, about 2 400 clamps a row)
 
 use holdtrue_metrology::grip::clamps::{Excluded, FoundClamp, Rules, find};
 use holdtrue_metrology::grip::record::ForceRecord;
@@ -40,7 +40,7 @@ fn main() {
     let mut numbers = std::env::args()
         .skip(1)
         .map(|word| word.parse::<u64>().expect("a number"));
-    let (first, seeds) = (numbers.next().unwrap_or(0), numbers.next().unwrap_or(40));
+    let (first, seeds) = (numbers.next().unwrap_or(0), numbers.next().unwrap_or(400));
     println!(
         "{:34} {:>6} {:>8} {:>9} {:>8} {:>10} {:>9} {:>9}",
         "records", "clamps", "found %", "invented", "knocked", "disturbed", "median %", "worst %"
