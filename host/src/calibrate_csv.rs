@@ -3,9 +3,9 @@
 //!
 //! In: a file. Out: readings and preloads in the order they were taken.
 
-use crate::error::{Error, Refusal};
+use crate::error::{Error, Place, Refusal};
 use crate::table::{Column, Header, Kind, Table};
-use holdtrue_metrology::calibration::{Direction, Point, Preload};
+use holdtrue_metrology::calibration::{CalibrationError, Direction, Point, Preload};
 
 const COLUMNS: &[Column] = &[
     column("run", Kind::Number, &[header("run")]),
@@ -84,6 +84,8 @@ pub struct Row {
 pub struct Read {
     /// Every row, in the order they were taken.
     pub rows: Vec<Row>,
+    /// The physical line of each.
+    pub lines: Vec<u64>,
     /// Messages for the person.
     pub messages: Vec<String>,
 }
@@ -106,6 +108,30 @@ impl Read {
             })
         };
         self.rows.iter().filter_map(point).collect()
+    }
+
+    /// Where a refusal is about: the first row of its run, or the first row upward at its load.
+    pub fn place(&self, file: &str, refused: &CalibrationError) -> Place {
+        let (run, load_n) = (refused.run(), refused.at());
+        let is_meant = |row: &Row| match (run, load_n) {
+            (Some(run), _) => row.way != Way::Preload && row.run == run,
+            (None, Some(load_n)) => row.way == Way::Up && row.load_n.total_cmp(&load_n).is_eq(),
+            (None, None) => false,
+        };
+        let line = self
+            .rows
+            .iter()
+            .position(is_meant)
+            .map(|row| self.lines[row]);
+        let column = if run.is_some() {
+            "run"
+        } else {
+            "reading_counts"
+        };
+        match line {
+            Some(line) => Place::file(file).line(line).column(column),
+            None => Place::file(file),
+        }
     }
 
     /// The preloads before the first run; those after a turn of the gauge stand for themselves.
@@ -155,6 +181,7 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<Read, Error> {
         .collect();
     require_runs_together(&table, &runs)?;
     Ok(Read {
+        lines: (0..table.len()).map(|row| table.line(row)).collect(),
         rows,
         messages: table.messages,
     })

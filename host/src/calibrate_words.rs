@@ -4,6 +4,9 @@ use crate::settings::Settings;
 use holdtrue_metrology::calibration::{Calibration, Curve, LoadErrors};
 use holdtrue_metrology::uncertainty::Contribution;
 
+/// A factor beyond this is no longer the usual 2.
+const WORTH_SAYING: f64 = 2.2;
+
 /// The whole calibration.
 pub fn calibration(found: &Calibration, settings: &Settings) -> String {
     let force = |newton| settings.force(newton);
@@ -92,7 +95,24 @@ fn uncertainty(found: &Calibration, settings: &Settings) -> Vec<String> {
         .max_by(|a, b| a.standard.total_cmp(&b.standard));
     let most = largest
         .map(|most: &Contribution| format!("Most of it at the highest load is: {}.", most.source));
-    std::iter::once(first).chain(most).collect()
+    let few = (found.coverage_factor > WORTH_SAYING).then(|| {
+        format!(
+            "Few readings lie behind the curve, so the fixed part is {:.2} times its standard uncertainty.",
+            found.coverage_factor
+        )
+    });
+    let assumed = found
+        .assumed
+        .iter()
+        .map(|what| format!("In it, as much as class 2 allows (common practice): {what}."));
+    let lacking = (!found.lacking.is_empty()).then(|| {
+        format!(
+            "Not to be written into a gauge: it lacks {}.",
+            found.lacking.join(" and ")
+        )
+    });
+    let rest = most.into_iter().chain(few).chain(assumed).chain(lacking);
+    std::iter::once(first).chain(rest).collect()
 }
 
 fn class(found: &Calibration) -> Vec<String> {

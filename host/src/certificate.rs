@@ -9,10 +9,12 @@ use jiff::civil::Date;
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
+mod doubts;
 mod file;
 mod length;
 mod shape;
 
+pub use doubts::Doubt;
 pub use file::read;
 pub use length::Length;
 
@@ -70,6 +72,8 @@ pub struct DraftPoint {
 pub struct Contradiction {
     /// The part of the certificate, by its key in the file.
     pub key: &'static str,
+    /// Which of the points, counted from one, where the part is a point.
+    pub point: Option<usize>,
     /// What was found.
     pub found: String,
     /// What was expected.
@@ -85,6 +89,8 @@ pub struct Entered {
     pub record: CalibrationRecord,
     /// How the curve came out of the points, if there were points.
     pub fitted: Option<Certificate>,
+    /// What looks mistyped.
+    pub doubts: Vec<Doubt>,
 }
 
 pub(crate) fn refuse<T>(
@@ -95,10 +101,32 @@ pub(crate) fn refuse<T>(
 ) -> Result<T, Contradiction> {
     Err(Contradiction {
         key,
+        point: None,
         found: found.into(),
         expected,
         next,
     })
+}
+
+/// The same of one of the points.
+fn refuse_point<T>(
+    point: Option<usize>,
+    found: impl Into<String>,
+    expected: &'static str,
+    next: &'static str,
+) -> Result<T, Contradiction> {
+    refuse("point", found, expected, next).map_err(|refused| Contradiction { point, ..refused })
+}
+
+/// The option a part of the certificate is typed with.
+pub fn option_of(key: &str) -> String {
+    match key {
+        "expanded_percent" => "--uncertainty-percent".to_owned(),
+        "expanded_n" => "--uncertainty-n".to_owned(),
+        "expanded_um" => "--uncertainty-um".to_owned(),
+        "point" => "--from".to_owned(),
+        key => format!("--{}", key.replace('_', "-")),
+    }
 }
 
 /// Makes the record of a certificate.
@@ -107,11 +135,19 @@ pub(crate) fn refuse<T>(
 /// The first thing that is missing or contradicts another.
 pub fn enter(draft: &Draft) -> Result<Entered, Contradiction> {
     match &draft.length {
-        Some(length) => Ok(Entered {
-            record: named(length::record(draft, length)?, draft),
-            fitted: None,
-        }),
+        Some(length) => {
+            let record = length::record(draft, length)?;
+            Ok(entered(record, None, draft))
+        }
         None => enter_force(draft),
+    }
+}
+
+fn entered(record: CalibrationRecord, fitted: Option<Certificate>, draft: &Draft) -> Entered {
+    Entered {
+        doubts: doubts::doubts(&record, fitted.as_ref()),
+        record: named(record, draft),
+        fitted,
     }
 }
 
@@ -120,7 +156,7 @@ fn enter_force(draft: &Draft) -> Result<Entered, Contradiction> {
     let fitted = fit(draft)?;
     let span = span(draft, fitted.as_ref())?;
     let rated = rated(draft, span)?;
-    let (expanded_relative, expanded_fixed) = uncertainty(draft, fitted.as_ref())?;
+    let (expanded_relative, expanded_fixed) = uncertainty(draft, fitted.as_ref(), span)?;
     let record = CalibrationRecord {
         id: [0; 16],
         channel: Channel::Force,
@@ -137,10 +173,7 @@ fn enter_force(draft: &Draft) -> Result<Entered, Contradiction> {
         laboratory: text("laboratory", draft.laboratory.as_deref())?,
     };
     shape::require_rising(&record)?;
-    Ok(Entered {
-        record: named(record, draft),
-        fitted,
-    })
+    Ok(entered(record, fitted, draft))
 }
 
 fn named(record: CalibrationRecord, draft: &Draft) -> CalibrationRecord {
@@ -221,10 +254,9 @@ fn fit(draft: &Draft) -> Result<Option<Certificate>, Contradiction> {
         (1.., 0) => Ok(None),
         (0, 1..) => {
             let points = points(draft)?;
-            read_certificate(&points).map(Some).or_else(|e| {
-                let next = "Enter every line of the certificate but that of no load.";
-                refuse("point", e.to_string(), "points a curve goes through", next)
-            })
+            read_certificate(&points)
+                .map(Some)
+                .or_else(|e| refuse_point(e.point(), e.found(), e.expected(), e.next()))
         }
     }
 }
@@ -239,10 +271,11 @@ fn points(draft: &Draft) -> Result<Vec<CertificatePoint>, Contradiction> {
         expanded_n: p.expanded_n.unwrap_or_else(|| whole(p.load_n)),
     };
     let points: Vec<CertificatePoint> = draft.points.iter().map(point).collect();
-    match points.iter().find(|p| p.expanded_n <= 0.0) {
-        Some(without) => refuse(
-            "point",
-            format!("no uncertainty at {} N", without.load_n),
+    let is_without = |p: &DraftPoint| p.expanded_n.is_none() && whole(p.load_n) <= 0.0;
+    match draft.points.iter().position(is_without) {
+        Some(without) => refuse_point(
+            Some(without + 1),
+            format!("no uncertainty at {} N", points[without].load_n),
             "an expanded uncertainty (k = 2) for it or for the whole certificate",
             "A verdict needs it: enter what the certificate states.",
         ),
@@ -294,7 +327,11 @@ fn rated(draft: &Draft, [_, high]: [f64; 2]) -> Result<f64, Contradiction> {
 }
 
 /// Relative and fixed part. Points carry their own.
-fn uncertainty(draft: &Draft, fitted: Option<&Certificate>) -> Result<(f64, f64), Contradiction> {
+fn uncertainty(
+    draft: &Draft,
+    fitted: Option<&Certificate>,
+    span: [f64; 2],
+) -> Result<(f64, f64), Contradiction> {
     let (percent, fixed) = match fitted {
         Some(found) => (found.expanded_percent, found.expanded_n),
         None => (
@@ -320,7 +357,42 @@ fn uncertainty(draft: &Draft, fitted: Option<&Certificate>) -> Result<(f64, f64)
             next,
         );
     }
+    require_certain_enough(percent, fixed, fitted, span)?;
     Ok((percent / 100.0, fixed))
+}
+
+/// A span that begins at no load, or next to it, is looked at from here on: this share of its upper end.
+const NEXT_TO_NO_LOAD: f64 = 0.02;
+
+/// Both parts together where they weigh most, at the lower end of the span.
+fn require_certain_enough(
+    percent: f64,
+    fixed_n: f64,
+    fitted: Option<&Certificate>,
+    [low, high]: [f64; 2],
+) -> Result<(), Contradiction> {
+    let from_n = low.max(NEXT_TO_NO_LOAD * high);
+    let there = percent.hypot(100.0 * fixed_n / from_n);
+    if there < TOO_UNCERTAIN_PERCENT {
+        return Ok(());
+    }
+    let found = format!("an expanded uncertainty of {there:.0} % at {from_n} N");
+    let expected = "less than 20 % where the span begins";
+    match fitted {
+        Some(fitted) => {
+            let off = fitted
+                .off_curve
+                .map(|off| (off.point, doubts::off_curve(&off)));
+            let point = off.as_ref().map(|(point, _)| *point);
+            let found = off.map_or(found.clone(), |(_, text)| format!("{found}: {text}"));
+            let next = "Is a point mistyped, in load, reading or uncertainty?";
+            refuse_point(point, found, expected, next)
+        }
+        None => {
+            let next = "Newtons and k = 2 are meant. If it is right, let the span begin higher.";
+            refuse("expanded_n", found, expected, next)
+        }
+    }
 }
 
 fn coefficients(draft: &Draft, fitted: Option<&Certificate>) -> Result<[f64; 4], Contradiction> {

@@ -10,6 +10,7 @@ use serde_json::json;
 use std::path::PathBuf;
 
 mod book;
+mod doubt;
 mod finding;
 mod gauge;
 mod gauge_calibrate;

@@ -4,9 +4,9 @@
 //! In: a file. Out: readings in the order they were taken.
 
 use crate::calibrate_csv::{require_runs_together, run_number};
-use crate::error::Error;
+use crate::error::{Error, Place};
 use crate::table::{Column, Header, Kind, Table};
-use holdtrue_metrology::calibration::{Direction, IndicatorStep};
+use holdtrue_metrology::calibration::{CalibrationError, Direction, IndicatorStep};
 use holdtrue_metrology::units::MICROMETRES_PER_INCH;
 
 const COLUMNS: &[Column] = &[
@@ -49,8 +49,34 @@ const fn column(key: &'static str, kind: Kind, headers: &'static [Header]) -> Co
 pub struct Read {
     /// The readings.
     pub steps: Vec<IndicatorStep>,
+    /// The physical line of each.
+    pub lines: Vec<u64>,
     /// Messages for the person.
     pub messages: Vec<String>,
+}
+
+impl Read {
+    /// Where a refusal is about: the first row of its run, or the first row going in at its step.
+    pub fn place(&self, file: &str, refused: &CalibrationError) -> Place {
+        let (run, step_um) = (refused.run(), refused.at());
+        let is_meant = |step: &IndicatorStep| match (run, step_um) {
+            (Some(run), _) => step.run == run,
+            (None, Some(step_um)) => {
+                step.direction == Direction::Up && step.step_um.total_cmp(&step_um).is_eq()
+            }
+            (None, None) => false,
+        };
+        let line = self
+            .steps
+            .iter()
+            .position(is_meant)
+            .map(|row| self.lines[row]);
+        let column = if run.is_some() { "run" } else { "reading" };
+        match line {
+            Some(line) => Place::file(file).line(line).column(column),
+            None => Place::file(file),
+        }
+    }
 }
 
 /// Reads the readings of an indicator.
@@ -76,6 +102,7 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<Read, Error> {
     let runs: Vec<Option<u32>> = steps.iter().map(|step| Some(step.run)).collect();
     require_runs_together(&table, &runs)?;
     Ok(Read {
+        lines: (0..table.len()).map(|row| table.line(row)).collect(),
         steps,
         messages: table.messages,
     })

@@ -119,12 +119,20 @@ pub fn read(name: &str, um_per_count: Option<f64>) -> Result<Entered, Error> {
             refusal,
         ));
     }
-    enter(&draft(raw, date, due, um_per_count)).map_err(|contradiction| {
-        let place = places
-            .get(contradiction.key)
-            .map_or_else(|| Place::file(name), |start| at(*start));
+    let points: Vec<usize> = raw.point.iter().map(|point| point.span().start).collect();
+    let place_of = |key: &str, point: Option<usize>| {
+        let of_point = point.and_then(|point| points.get(point.checked_sub(1)?));
+        let start = of_point.or_else(|| places.get(key));
+        start.map_or_else(|| Place::file(name), |start| at(*start))
+    };
+    let mut entered = enter(&draft(raw, date, due, um_per_count)).map_err(|contradiction| {
+        let place = place_of(contradiction.key, contradiction.point);
         refused(place, &contradiction)
-    })
+    })?;
+    for doubt in &mut entered.doubts {
+        doubt.place = Some(place_of(doubt.key, doubt.point));
+    }
+    Ok(entered)
 }
 
 /// A key that belongs to the other kind of gauge.
@@ -148,7 +156,11 @@ fn stray(raw: &RawFile) -> Option<(&'static str, &'static str)> {
 }
 
 fn refused(place: Place, contradiction: &Contradiction) -> Error {
-    let found = format!("{} {}", contradiction.key, contradiction.found);
+    let found = match (contradiction.key, contradiction.point) {
+        (_, Some(point)) => format!("in point {point} {}", contradiction.found),
+        ("point", None) => contradiction.found.clone(),
+        (key, None) => format!("{key} {}", contradiction.found),
+    };
     let refusal = Refusal {
         found: &found,
         expected: contradiction.expected,

@@ -2,6 +2,7 @@
 //! it. Out: curve, errors, uncertainty, class or what it lacks; in gauge and book where a gauge is named.
 
 use super::World;
+use super::doubt;
 use super::gauge::connect;
 use super::gauge_certificate::{draft, usage};
 use super::gauge_write::{self, Written};
@@ -46,7 +47,7 @@ fn from_table(file: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fin
     let found = evaluate(file, &read_file(file)?, args, world)?;
     let written = match &args.gauge {
         Some(port) => {
-            let record = record(args, &found)?;
+            let record = record(file, args, &found, world)?;
             world
                 .console
                 .say(&calibrate_words::calibration(&found, &world.settings));
@@ -71,11 +72,11 @@ pub(super) fn evaluate(
     }
     calibrate(&read.points(), &setup(args, read.preloads())).map_err(|e| {
         let refusal = Refusal {
-            found: &e.to_string(),
-            expected: "readings a curve goes through",
-            next: "Correct the table, or take the run again.",
+            found: &e.found(),
+            expected: e.expected(),
+            next: e.next(),
         };
-        Error::input(Place::file(file), refusal)
+        Error::input(read.place(file, &e), refusal)
     })
 }
 
@@ -118,10 +119,13 @@ fn setup(args: &CalibrateArgs, preloads: Vec<Preload>) -> CalibrationSetup {
 
 /// What the gauge is to store.
 pub(super) fn record(
+    file: &str,
     args: &CalibrateArgs,
     found: &Calibration,
+    world: &mut World,
 ) -> Result<CalibrationRecord, Error> {
     require_reference(args)?;
+    require_enough(file, found)?;
     let zero = found.zero_counts.round();
     #[allow(
         clippy::cast_possible_truncation,
@@ -136,7 +140,22 @@ pub(super) fn record(
         coefficients: found.inverse.coefficients.clone(),
         ..draft(&args.named)
     });
-    entered.map(|e| e.record).map_err(|e| usage(&e))
+    let entered = entered.map_err(|e| usage(&e))?;
+    doubt::ask(&entered.doubts, world)?;
+    Ok(entered.record)
+}
+
+/// A gauge carries no calibration of which nobody knows whether it repeats.
+fn require_enough(file: &str, found: &Calibration) -> Result<(), Error> {
+    if found.lacking.is_empty() {
+        return Ok(());
+    }
+    let refusal = Refusal {
+        found: &format!("a calibration without {}", found.lacking.join(" and ")),
+        expected: "two runs upward in one position and a zero before and after, at least",
+        next: "Nothing was written. Take what is missing, and give it runs of its own in the table.",
+    };
+    Err(Error::input(Place::file(file), refusal))
 }
 
 /// A record without the uncertainty of its reference decides nothing.

@@ -2,6 +2,7 @@
 //! will carry it, beside what it carries now; in gauge and book where a gauge is named.
 
 use super::World;
+use super::doubt;
 use super::gauge::{calibration_words, certificate as certificate_of, connect};
 use super::gauge_write::{self, Written};
 use crate::args::gauge::{CertificateArgs, Certified, Named};
@@ -41,6 +42,7 @@ pub(super) fn run(args: &CertificateArgs, world: &mut World) -> Result<Finished,
         Some(file) => certificate::read(file, um_per_count)?,
         None => certificate::enter(&typed(args, um_per_count)?).map_err(|e| usage(&e))?,
     };
+    doubt::ask(&entered.doubts, world)?;
     let record = &entered.record;
     let written = match &mut session {
         Some(session) => Some(gauge_write::write(record, session, world)?),
@@ -166,14 +168,11 @@ pub(super) fn draft(named: &Named) -> Draft {
 
 /// A contradiction in what was typed.
 pub(super) fn usage(contradiction: &Contradiction) -> Error {
-    let option = match contradiction.key {
-        "expanded_percent" => "uncertainty-percent".to_owned(),
-        "expanded_um" => "uncertainty-um".to_owned(),
-        "point" => "from".to_owned(),
-        key => key.replace('_', "-"),
-    };
     Error::usage(format!(
-        "--{option}: found {}, expected {}. {}",
-        contradiction.found, contradiction.expected, contradiction.next
+        "{}: found {}, expected {}. {}",
+        certificate::option_of(contradiction.key),
+        contradiction.found,
+        contradiction.expected,
+        contradiction.next
     ))
 }

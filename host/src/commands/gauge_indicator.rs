@@ -2,6 +2,7 @@
 //! blocks. Out: errors and uncertainty; in gauge and book where a gauge is named.
 
 use super::World;
+use super::doubt;
 use super::gauge::{connect, length_channel};
 use super::gauge_certificate::{draft, usage};
 use super::gauge_led::{Kind, Step, Unit, begin, kept_so_far, take};
@@ -9,7 +10,7 @@ use super::gauge_press::require_rising;
 use super::gauge_write::{self, Written};
 use crate::args::gauge::CalibrateArgs;
 use crate::certificate::{self, Draft, Length};
-use crate::error::{Error, Place, Refusal};
+use crate::error::{Error, Refusal};
 use crate::exit::Exit;
 use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::session::Session;
@@ -165,7 +166,7 @@ fn write(
     session: &mut Session,
     world: &mut World,
 ) -> Result<Written, Error> {
-    let record = record(args, found, carried)?;
+    let record = record(args, found, carried, world)?;
     world
         .console
         .say(&indicator_words::indicator(found, &world.settings));
@@ -235,11 +236,11 @@ pub(super) fn evaluate(
     };
     calibrate_indicator(&read.steps, &setup).map_err(|e| {
         let refusal = Refusal {
-            found: &e.to_string(),
-            expected: "readings that follow the blocks",
-            next: "Correct the table, or take the run again.",
+            found: &e.found(),
+            expected: e.expected(),
+            next: e.next(),
         };
-        Error::input(Place::file(file), refusal)
+        Error::input(read.place(file, &e), refusal)
     })
 }
 
@@ -248,6 +249,7 @@ pub(super) fn record(
     args: &CalibrateArgs,
     found: &IndicatorCalibration,
     carried: &CalibrationRecord,
+    world: &mut World,
 ) -> Result<CalibrationRecord, Error> {
     require_blocks(args)?;
     let entered = certificate::enter(&Draft {
@@ -262,7 +264,9 @@ pub(super) fn record(
         }),
         ..draft(&args.named)
     });
-    entered.map(|e| e.record).map_err(|e| usage(&e))
+    let entered = entered.map_err(|e| usage(&e))?;
+    doubt::ask(&entered.doubts, world)?;
+    Ok(entered.record)
 }
 
 /// A record without the uncertainty of the blocks decides nothing.

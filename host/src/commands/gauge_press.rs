@@ -71,7 +71,7 @@ pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result
     let found = evaluate(&name, &table.bytes(), args, world)?;
     let written = match args.named.certificate {
         Some(_) => {
-            let record = record(args, &found)?;
+            let record = record(&name, args, &found, world)?;
             world
                 .console
                 .say(&calibrate_words::calibration(&found, &world.settings));
@@ -85,11 +85,11 @@ pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result
 
 /// Rising values above zero, or what to type instead.
 pub(super) fn require_rising(values: &[f64], option: &str, unit: &str) -> Result<(), Error> {
-    if values.len() >= 2 && values.windows(2).all(|pair| pair[0] < pair[1]) {
+    if values.len() >= 3 && values.windows(2).all(|pair| pair[0] < pair[1]) {
         return Ok(());
     }
     Err(Error::usage(format!(
-        "{option}: found {values:?}, expected two or more values in {unit}, rising, such as {option} 2000,4000,6000"
+        "{option}: found {values:?}, expected three or more values in {unit}, rising, such as {option} 2000,4000,6000"
     )))
 }
 

@@ -172,7 +172,7 @@ fn no_load_goes_on_a_gauge_that_is_not_made_for_it() {
         )
     };
     bench
-        .line(&line("10000,30000", "--yes"))
+        .line(&line("10000,20000,30000", "--yes"))
         .exits(5)
         .tells("rated for 25.00 kN");
     bench

@@ -11,7 +11,7 @@ schema = 1
 certificate = \"TP-F-0118\"
 laboratory = \"Tern Point force bench\"
 date = 2024-03-02
-due = 2095-03-02
+due = 2029-03-02
 rated_n = 25000
 span_n = [500, 20000]
 temperature_c = 21
@@ -145,8 +145,23 @@ fn readings_that_make_no_calibration_are_refused_with_their_place() {
     bench
         .line("gauge calibrate --from falling.csv")
         .exits(4)
-        .tells("falling.csv")
-        .tells("signal wires are swapped");
+        .tells("falling.csv, line 3, column reading_counts: found readings that fall from 900 to 700 counts")
+        .tells("expected readings that rise with the load. The signal wires are swapped");
+    bench.file("few.csv", format!("{head}1,up,1000,900\n1,up,2000,1700\n"));
+    bench
+        .line("gauge calibrate --from few.csv")
+        .exits(4)
+        .tells("few.csv: found 2 different loads going up, expected at least 3. Take more loads");
+    bench.file(
+        "zero.csv",
+        format!(
+            "{head}1,up,0,0\n1,up,1000,9\n1,up,2000,17\n2,up,1000,9\n2,up,2000,17\n2,up,3000,25\n"
+        ),
+    );
+    bench
+        .line("gauge calibrate --from zero.csv")
+        .exits(4)
+        .tells("zero.csv, line 5, column run: found run 2 without a reading at zero load");
     bench.file("sideways.csv", format!("{head}1,left,1000,900\n"));
     bench
         .line("gauge calibrate --from sideways.csv")
@@ -173,7 +188,7 @@ fn readings_that_make_no_calibration_are_refused_with_their_place() {
 fn a_certificate_is_shown_as_it_is_understood_and_nothing_is_written() {
     let bench = bench!();
     bench.file("paper.toml", CERTIFICATE);
-    let typed = "gauge certificate --certificate TP-F-0118 --date 2024-03-02 --due 2095-03-02 --rated-n 25000 \
+    let typed = "gauge certificate --certificate TP-F-0118 --date 2024-03-02 --due 2029-03-02 --rated-n 25000 \
                  --span-n 500 20000 --temperature-c 21 --uncertainty-percent 0.4 --uncertainty-n 8";
     let mut words: Vec<&str> = typed.split_whitespace().collect();
     words.extend([
@@ -191,7 +206,7 @@ fn a_certificate_is_shown_as_it_is_understood_and_nothing_is_written() {
     is_as_its_schema_says(&bench, "gauge-certificate", &by_file);
     assert_eq!(by_hand, by_file, "the same paper is the same calibration");
     assert_eq!(by_file["written"], Value::Null);
-    assert_eq!(by_file["calibration"]["due"], "2095-03-02");
+    assert_eq!(by_file["calibration"]["due"], "2029-03-02");
     bench
         .line("gauge certificate --from paper.toml")
         .exits(0)
@@ -233,6 +248,127 @@ fn points_make_a_curve_whose_uncertainty_covers_them() {
     }
 }
 
+/// The example of the documentation with one thing changed.
+fn example(bench: &Bench, from: &str, to: &str) {
+    let example = include_str!("../../../host/docs/examples/certificate.toml");
+    assert!(example.contains(from), "{from}");
+    bench.file("example.toml", example.replace(from, to));
+}
+
+#[test]
+fn points_that_cannot_be_meant_are_refused_in_their_line() {
+    let bench = bench!();
+    for (from, to, told) in [
+        (
+            "load_n = 15000",
+            "load_n = 10000",
+            "line 26, column 1: found in point 4 another reading at 10000 N than point 3 has",
+        ),
+        (
+            "expanded_n = 21",
+            "expanded_n = -21",
+            "line 16, column 1: found in point 2 -21 for the uncertainty, expected a number above 0.",
+        ),
+        (
+            "expanded_n = 21",
+            "expanded_n = nan",
+            "line 16, column 1: found in point 2 NaN for the uncertainty, expected a number above 0.",
+        ),
+        (
+            "expanded_n = 21",
+            "",
+            "line 16, column 1: found in point 2 no uncertainty at 5000 N",
+        ),
+        (
+            "= 862_060",
+            "= 400_000",
+            "line 21, column 1: found in point 3 a reading at 10000 N not above the one at 5000 N",
+        ),
+    ] {
+        example(&bench, from, to);
+        let run = bench.line("gauge certificate --from example.toml").exits(4);
+        let run = run.tells(&format!("example.toml, {told}"));
+        assert_eq!(run.messages.matches("expected").count(), 1, "{run}");
+    }
+}
+
+#[test]
+fn what_looks_mistyped_is_asked_about_and_taken_with_a_yes() {
+    let bench = bench!();
+    let mut points = CERTIFICATE
+        .replace("coefficients = [0, 0.0116]\n", "")
+        .replace("span_n = [500, 20000]\n", "");
+    // the third reads 1.2 % more than it should
+    for (load, counts) in [
+        (2_000, 172_000),
+        (8_000, 688_000),
+        (14_000, 1_218_400),
+        (20_000, 1_720_000),
+    ] {
+        points +=
+            &format!("[[point]]\nload_n = {load}\nreading_counts = {counts}\nexpanded_n = 40\n");
+    }
+    let late = CERTIFICATE.replace("due = 2029", "due = 2095");
+    for (paper, place, told) in [
+        (points, "line 18", "off the curve through the others"),
+        (late, "line 5", "due on 2095-03-02, 71 years after"),
+    ] {
+        bench.file("example.toml", paper);
+        let line = "gauge certificate --from example.toml";
+        bench
+            .line(line)
+            .exits(2)
+            .tells(&format!("example.toml, {place}"))
+            .tells(told)
+            .tells("add --yes");
+        bench.line(&format!("{line} --yes")).exits(0).shows(told);
+    }
+    // a reading 10 % off makes the uncertainty at the lower end absurd: refused, and the point is named
+    example(&bench, "= 862_060", "= 962_060");
+    bench
+        .line("gauge certificate --from example.toml --yes")
+        .exits(4)
+        .tells("example.toml, line 21")
+        .tells("a point at 10000 N");
+    for (from, to, place, told) in [
+        (
+            "percent = 0.4\nexpanded_n = 8\n",
+            "n = 0.0001\n",
+            "example.toml",
+            "5.0e-7 % at 20000 N",
+        ),
+        (
+            "[0, 0.0116]",
+            "[5000, 0.0116]",
+            "line 11",
+            "a constant of 5000 N",
+        ),
+    ] {
+        bench.file("example.toml", CERTIFICATE.replace(from, to));
+        let line = "gauge certificate --from example.toml";
+        bench.line(line).exits(2).tells(place).tells(told);
+        bench.line(&format!("{line} --yes")).exits(0);
+    }
+    bench.file(
+        "example.toml",
+        CERTIFICATE.replace("expanded_n = 8", "expanded_n = 3000"),
+    );
+    bench
+        .line("gauge certificate --from example.toml --yes")
+        .exits(4)
+        .tells("example.toml, line 10")
+        .tells("600 % at 500 N");
+    let typed = "gauge certificate --certificate X --laboratory Y --date 2024-03-02 --due 2095-03-02 --rated-n 25000 \
+                 --span-n 500 20000 --uncertainty-percent 0.4";
+    let words = typed
+        .split_whitespace()
+        .chain(["--coefficients", "0 0.0116"]);
+    bench
+        .run(words)
+        .exits(2)
+        .tells("--due: found due on 2095-03-02");
+}
+
 #[test]
 fn the_example_of_the_documentation_can_be_entered() {
     let bench = bench!();
@@ -255,7 +391,7 @@ fn the_example_of_the_documentation_can_be_entered() {
 fn contradictions_are_refused_with_place_and_next_step() {
     let bench = bench!();
     for (from, to, place, next) in [
-        ("due = 2095", "due = 2023", "line 5", "exchanged"),
+        ("due = 2029", "due = 2023", "line 5", "exchanged"),
         ("date = 2024-03-02", "date = 2096-03-02", "line 4", "clock"),
         (
             "date = 2024-03-02",
@@ -342,7 +478,9 @@ mod at_a_gauge {
         let port = Port::offer(&bench, "--seed 3 --pace max");
         bench.file(
             "old.toml",
-            CERTIFICATE.replace("date = 2024", "date = 2019"),
+            CERTIFICATE
+                .replace("date = 2024", "date = 2019")
+                .replace("due = 2029", "due = 2021"),
         );
         bench
             .line(&certificate_line(&port, "old.toml"))
@@ -400,9 +538,10 @@ mod at_a_gauge {
         bench.file("press.csv", whole_sequence(0.000_4));
         let mut line = format!(
             "--book yard.holdtrue gauge calibrate --from press.csv --gauge {} --certificate TP-P-7 --laboratory TernPoint \
-             --date {} --due 2096-01-01 --rated-n 25000 --json",
+             --date {} --due {} --rated-n 25000 --json",
             port.path,
-            recent_day(&port, &bench)
+            recent_day(&port, &bench),
+            due_after(&recent_day(&port, &bench))
         );
         bench.line(&line).exits(2).tells("--reference-percent");
         line += " --reference-percent 0.05";
@@ -418,6 +557,63 @@ mod at_a_gauge {
             after["calibration"]["span_n"],
             serde_json::json!([2_000.0, 20_000.0])
         );
+    }
+
+    /// A day in the second year after.
+    fn due_after(day: &str) -> String {
+        let year: u32 = day[..4].parse().expect("a year");
+        format!("{}-01-01", year + 2)
+    }
+
+    #[test]
+    fn a_calibration_that_does_not_repeat_itself_is_not_written() {
+        let bench = bench!();
+        let port = Port::offer(&bench, "--seed 3 --pace max");
+        let day = recent_day(&port, &bench);
+        let mut once = String::from("run,direction,load_n,reading_counts\n1,up,0,120\n");
+        for step in 1..=8 {
+            once += &format!(
+                "1,up,{},{}\n",
+                2_500 * step,
+                120 + 215_000 * step + step % 3
+            );
+        }
+        bench.file("once.csv", &once);
+        let line = format!(
+            "--book yard.holdtrue gauge calibrate --from once.csv --reference-percent 0.05 --gauge {} --certificate TP-P-8 \
+             --laboratory TernPoint --date {day} --due {} --rated-n 25000",
+            port.path,
+            due_after(&day)
+        );
+        bench
+            .line(&line)
+            .exits(4)
+            .tells("once.csv: found a calibration without a second run of the same loads upward in the same position")
+            .tells("and a zero before and after a run")
+            .tells("Nothing was written");
+        let info = format!("gauge info --gauge {} --json", port.path);
+        let still = bench.line(&info).exits(0).json();
+        assert_eq!(still["calibration"]["certificate"], "TP-F-0117");
+        // twice, with the zeros after: turning and unloading are assumed, and count
+        let twice = format!(
+            "{once}1,down,0,120\n{}2,down,0,121\n",
+            once.replace("1,up", "2,up")
+                .split_once('\n')
+                .expect("a header")
+                .1
+        );
+        bench.file("once.csv", twice);
+        let run = bench.line(&format!("{line} --yes --json")).exits(0);
+        let document = run.json();
+        is_as_its_schema_says(&bench, "gauge-calibrate", &document);
+        assert_eq!(
+            document["assumed"].as_array().map(Vec::len),
+            Some(2),
+            "{run}"
+        );
+        // 0.4 and 0.5 % of class 2 (from memory), rectangular, and half of 0.05 %: U = 0.37 %
+        let percent = number(&document, "/written/after/expanded_percent");
+        assert!((0.37..0.39).contains(&percent), "{percent} {run}");
     }
 
     /// The day the simulated gauge was calibrated: neither older than its own record nor in the future.

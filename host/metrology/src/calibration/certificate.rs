@@ -4,6 +4,7 @@
 use super::Curve;
 use super::Direction;
 use super::curve::{self};
+use super::refusal::CertificateError;
 use super::runs::Deflection;
 use serde::{Deserialize, Serialize};
 
@@ -31,41 +32,25 @@ pub struct Certificate {
     pub expanded_percent: f64,
     /// Expanded uncertainty (k = 2), fixed part, N; U² = (percent · load)² + fixed².
     pub expanded_n: f64,
+    /// The point that has most likely been mistyped, if one lies off.
+    pub off_curve: Option<OffCurve>,
 }
 
-/// Why a certificate cannot be used.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum CertificateError {
-    /// A value that is no number or not above zero.
-    #[error("point {point}: {what} is {found}, expected a number above zero")]
-    NoNumber {
-        /// Counted from one.
-        point: usize,
-        /// Which value.
-        what: &'static str,
-        /// The value.
-        found: f64,
-    },
-    /// Too few points.
-    #[error("found {found} points, expected at least 3; enter every line of the certificate")]
-    TooFew {
-        /// How many.
-        found: usize,
-    },
-    /// The reading does not rise with the load.
-    #[error(
-        "the reading falls between {from_n} N and {to_n} N; expected rising: check the lines, or the sign of the gauge's signal"
-    )]
-    Falling {
-        /// Lower load, N.
-        from_n: f64,
-        /// Higher load, N.
-        to_n: f64,
-    },
-    /// The curve could not be fitted.
-    #[error(transparent)]
-    Fit(#[from] crate::regression::FitError),
+/// A point that lies off the curve of the others by more than its uncertainty can tell.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OffCurve {
+    /// The point, counted from one in the order they were given.
+    pub point: usize,
+    /// Its load, N.
+    pub load_n: f64,
+    /// How far it lies off the curve through the others, N.
+    pub off_n: f64,
+    /// Its stated expanded uncertainty, N.
+    pub expanded_n: f64,
 }
+
+/// So many times its expanded uncertainty no point lies off a curve by chance.
+const OFF_BY_EXPANDED: f64 = 3.0;
 
 /// Makes the stored curve and an uncertainty from a certificate's points.
 ///
@@ -73,17 +58,31 @@ pub enum CertificateError {
 /// (at the middle of the span) of the form U² = (percent·load)² + fixed² that covers what is stated at
 /// every point together with the curve's distance from it.
 pub fn read_certificate(points: &[CertificatePoint]) -> Result<Certificate, CertificateError> {
-    let mut points = points.to_vec();
-    check(&points)?;
-    points.sort_by(|a, b| a.load_n.total_cmp(&b.load_n));
-    for pair in points.windows(2) {
-        if pair[1].load_n > pair[0].load_n && pair[1].reading_counts <= pair[0].reading_counts {
-            return Err(CertificateError::Falling {
-                from_n: pair[0].load_n,
-                to_n: pair[1].load_n,
-            });
-        }
-    }
+    check(points)?;
+    let given = points;
+    let mut order: Vec<usize> = (0..points.len()).collect();
+    order.sort_by(|a, b| points[*a].load_n.total_cmp(&points[*b].load_n));
+    require_rising(points, &order)?;
+    let points: Vec<CertificatePoint> = order.iter().map(|i| points[*i]).collect();
+    let (inverse, residuals) = fit(&points)?;
+    let covered: Vec<(f64, f64)> = points
+        .iter()
+        .zip(&residuals)
+        .map(|(p, r)| (p.load_n, p.expanded_n.hypot(2.0 * r)))
+        .collect();
+    let (proportional, expanded_n) = envelope(&covered);
+    Ok(Certificate {
+        inverse,
+        span_n: [points[0].load_n, points[points.len() - 1].load_n],
+        largest_residual_n: residuals.iter().map(|r| r.abs()).fold(0.0, f64::max),
+        expanded_percent: 100.0 * proportional,
+        expanded_n,
+        off_curve: off_curve(given),
+    })
+}
+
+/// The curve through points, and how far each lies off it, N.
+fn fit(points: &[CertificatePoint]) -> Result<(Curve, Vec<f64>), CertificateError> {
     let deflection = |p: &CertificatePoint| Deflection {
         run: 1,
         direction: Direction::Up,
@@ -92,21 +91,66 @@ pub fn read_certificate(points: &[CertificatePoint]) -> Result<Certificate, Cert
     };
     let fitted: Vec<Deflection> = points.iter().map(deflection).collect();
     let (_, inverse, residuals) = curve::fit_both(&fitted, true, [1, 2])?;
-    let covered: Vec<(f64, f64)> = points
+    Ok((inverse, residuals.iter().map(|r| r.residual_n).collect()))
+}
+
+/// Higher loads read more, and one load reads one thing.
+fn require_rising(points: &[CertificatePoint], order: &[usize]) -> Result<(), CertificateError> {
+    for pair in order.windows(2) {
+        let (from, to) = (points[pair[0]], points[pair[1]]);
+        let point = 1 + pair[1];
+        if to.load_n > from.load_n && to.reading_counts <= from.reading_counts {
+            return Err(CertificateError::Falling {
+                point,
+                from_n: from.load_n,
+                to_n: to.load_n,
+            });
+        }
+        let same_load = to.load_n.total_cmp(&from.load_n).is_eq();
+        if same_load && to.reading_counts.total_cmp(&from.reading_counts).is_ne() {
+            return Err(CertificateError::TwoReadings {
+                point,
+                load_n: to.load_n,
+                other: 1 + pair[0],
+            });
+        }
+    }
+    Ok(())
+}
+
+/// How far the worst point lies off the curve of all, in expanded uncertainties.
+fn worst(points: &[CertificatePoint]) -> Option<f64> {
+    let (_, off) = fit(points).ok()?;
+    let shares = points
         .iter()
-        .zip(&residuals)
-        .map(|(p, r)| (p.load_n, p.expanded_n.hypot(2.0 * r.residual_n)))
-        .collect();
-    let (proportional, expanded_n) = envelope(&covered);
-    Ok(Certificate {
-        inverse,
-        span_n: [points[0].load_n, points[points.len() - 1].load_n],
-        largest_residual_n: residuals
-            .iter()
-            .map(|r| r.residual_n.abs())
-            .fold(0.0, f64::max),
-        expanded_percent: 100.0 * proportional,
-        expanded_n,
+        .zip(off)
+        .map(|(p, off)| off.abs() / p.expanded_n);
+    Some(shares.fold(0.0, f64::max))
+}
+
+/// The point without which the others agree best, if it lies far off their curve.
+///
+/// Needs four points: of three nobody can say which one is wrong, and the one farthest off is named.
+fn off_curve(points: &[CertificatePoint]) -> Option<OffCurve> {
+    worst(points).filter(|worst| *worst > 1.0)?;
+    let without = |left_out: usize| -> Vec<CertificatePoint> {
+        let kept = points.iter().enumerate().filter(|(i, _)| *i != left_out);
+        kept.map(|(_, p)| *p).collect()
+    };
+    let (_, all) = fit(points).ok()?;
+    let agreement = |i: usize| match points.len() {
+        4.. => worst(&without(i)).unwrap_or(f64::INFINITY),
+        _ => -all[i].abs() / points[i].expanded_n,
+    };
+    let found = (0..points.len()).min_by(|a, b| agreement(*a).total_cmp(&agreement(*b)))?;
+    let (others, _) = fit(&without(found)).ok()?;
+    let p = points[found];
+    let off_n = others.value(p.reading_counts) - p.load_n;
+    (off_n.abs() > OFF_BY_EXPANDED * p.expanded_n).then_some(OffCurve {
+        point: 1 + found,
+        load_n: p.load_n,
+        off_n,
+        expanded_n: p.expanded_n,
     })
 }
 
@@ -210,6 +254,48 @@ mod tests {
         assert!(
             (found.span_n[0] - 4_000.0).abs() < 1e-9 && (found.span_n[1] - 20_000.0).abs() < 1e-9
         );
+    }
+
+    #[test]
+    fn the_mistyped_point_is_the_one_that_is_named() {
+        assert_eq!(read_certificate(&points()).unwrap().off_curve, None);
+        for mistyped in 0..5 {
+            let mut bad = points();
+            bad[mistyped].reading_counts *= 1.05;
+            let found = read_certificate(&bad).unwrap().off_curve.unwrap();
+            assert_eq!(found.point, mistyped + 1);
+            assert!(
+                (found.off_n / found.load_n - 0.05).abs() < 0.005,
+                "{found:?}"
+            );
+        }
+        // a transducer that is bent and scatters within its uncertainty is none
+        let mut bent = points();
+        for (p, sign) in bent.iter_mut().zip([1.0, -1.0].into_iter().cycle()) {
+            p.reading_counts *= 1.0 + 1e-7 * p.load_n + sign * 0.001;
+        }
+        assert_eq!(read_certificate(&bent).unwrap().off_curve, None);
+    }
+
+    #[test]
+    fn one_load_with_two_readings_is_refused_and_a_repeated_line_is_not() {
+        let mut twice = points();
+        twice[2].load_n = twice[1].load_n;
+        let refusal = read_certificate(&twice).unwrap_err();
+        assert!(
+            matches!(
+                refusal,
+                CertificateError::TwoReadings {
+                    point: 3,
+                    other: 2,
+                    ..
+                }
+            ),
+            "{refusal}"
+        );
+        let mut copied = points();
+        copied[2] = copied[1];
+        assert!(read_certificate(&copied).is_ok());
     }
 
     #[test]

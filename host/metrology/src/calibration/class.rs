@@ -41,6 +41,48 @@ const PERMITTED: [(IsoStyleClass, [f64; 5]); 4] = [
     (IsoStyleClass::Class2, [0.40, 0.20, 0.20, 0.10, 0.50]),
 ];
 
+/// The widest errors any class permits, %.
+pub(super) struct Widest {
+    pub reproducibility: f64,
+    pub repeatability: f64,
+    pub zero_return: f64,
+    pub reversibility: f64,
+}
+
+/// Those of class 2: what is taken where the runs did not show an error.
+pub(super) const WIDEST: Widest = {
+    let [
+        reproducibility,
+        repeatability,
+        _,
+        zero_return,
+        reversibility,
+    ] = PERMITTED[3].1;
+    Widest {
+        reproducibility,
+        repeatability,
+        zero_return,
+        reversibility,
+    }
+};
+
+/// What a calibration cannot do without if a gauge is to carry it. Turning and unloading may be assumed; how far the same
+/// load reads the same, and whether the gauge comes back to zero, may not.
+pub(super) fn lacking_for_a_record(errors: &Errors) -> Vec<String> {
+    let needed = [
+        (
+            errors.repeatability_percent.is_some(),
+            "a second run of the same loads upward in the same position",
+        ),
+        (
+            errors.zero_return_percent.is_some(),
+            "a zero before and after a run",
+        ),
+    ];
+    let lacking = needed.into_iter().filter(|(there, _)| !there);
+    lacking.map(|(_, what)| what.to_owned()).collect()
+}
+
 /// The best class all errors keep to; `None` if there is none or an error is unknown.
 pub(super) fn class_of(errors: &Errors) -> Option<IsoStyleClass> {
     let found = [

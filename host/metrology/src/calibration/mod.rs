@@ -9,10 +9,11 @@ mod curve;
 mod errors;
 mod field_check;
 mod indicator;
+mod refusal;
 mod runs;
 mod steady;
 
-pub use certificate::{Certificate, CertificateError, CertificatePoint, read_certificate};
+pub use certificate::{Certificate, CertificatePoint, OffCurve, read_certificate};
 pub use class::IsoStyleClass;
 pub use curve::{Curve, LowerLimit};
 pub use errors::{Errors, LoadErrors};
@@ -20,9 +21,11 @@ pub use field_check::{FieldCheck, field_check};
 pub use indicator::{
     IndicatorCalibration, IndicatorErrors, IndicatorSetup, IndicatorStep, calibrate_indicator,
 };
+pub use refusal::{CalibrationError, CertificateError};
 pub use steady::{NotSteady, Steady, steady};
 
 use crate::provenance::Provenance;
+use crate::special::{normal_cdf, t_quantile};
 use crate::uncertainty::{Budget, Contribution, Distribution};
 use runs::Runs;
 use serde::{Deserialize, Serialize};
@@ -91,88 +94,6 @@ impl Default for CalibrationSetup {
     }
 }
 
-/// Why readings make no calibration. Each says what was found and what to do.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum CalibrationError {
-    /// A value that is no number, or a load below zero.
-    #[error("run {run}: {what} is {found}, expected {expected}")]
-    NoNumber {
-        /// The run.
-        run: u32,
-        /// Which value.
-        what: &'static str,
-        /// The value.
-        found: f64,
-        /// What would have been right.
-        expected: &'static str,
-    },
-    /// Too few loads for a curve.
-    #[error(
-        "found {found} different loads going up, expected at least 3; take more loads, spread over the span"
-    )]
-    TooFewLoads {
-        /// How many.
-        found: usize,
-    },
-    /// Some runs with a zero reading, some without.
-    #[error(
-        "run {run} has no reading at zero load, others have; read the zero in every run or in none"
-    )]
-    ZeroMissing {
-        /// The run without.
-        run: u32,
-    },
-    /// The reading goes down as the load goes up.
-    #[error(
-        "the reading falls from {from_counts} to {to_counts} counts between {from_n} N and {to_n} N; expected rising: the signal wires are swapped, or the load sits on the wrong side"
-    )]
-    Falling {
-        /// Lower load, N.
-        from_n: f64,
-        /// Higher load, N.
-        to_n: f64,
-        /// Reading at the lower load, counts.
-        from_counts: f64,
-        /// Reading at the higher load, counts.
-        to_counts: f64,
-    },
-    /// Too few steps of gauge blocks.
-    #[error(
-        "found {found} different steps with the plunger going in, expected at least 3; take more steps, spread over the travel that is used"
-    )]
-    TooFewSteps {
-        /// How many.
-        found: usize,
-    },
-    /// A run of gauge blocks without its first step.
-    #[error(
-        "run {run} has no reading of {lowest_um} µm with the plunger going in, others have; begin every run at the lowest step: its reading there is the run's zero"
-    )]
-    FirstStepMissing {
-        /// The run without.
-        run: u32,
-        /// The lowest step, µm.
-        lowest_um: f64,
-    },
-    /// The indicator reads less on higher blocks.
-    #[error(
-        "the indicator reads {from_reading_um} µm on {from_um} µm and {to_reading_um} µm on {to_um} µm; expected rising with the blocks: it counts the wrong way round, or two rows are exchanged"
-    )]
-    IndicatorFalls {
-        /// Lower step, µm.
-        from_um: f64,
-        /// Higher step, µm.
-        to_um: f64,
-        /// Reading on the lower step less the run's zero, µm.
-        from_reading_um: f64,
-        /// Reading on the higher step less the run's zero, µm.
-        to_reading_um: f64,
-    },
-    /// The curve could not be fitted.
-    #[error(transparent)]
-    Fit(#[from] crate::regression::FitError),
-}
-
 /// The result of a calibration.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Calibration {
@@ -194,12 +115,20 @@ pub struct Calibration {
     pub class: Option<IsoStyleClass>,
     /// What the sequence lacks for a class.
     pub missing: Vec<String>,
+    /// What it lacks to be written into a gauge: without it nothing is known of how readings repeat.
+    pub lacking: Vec<String>,
+    /// Contributions the sequence did not show, taken as large as class 2 allows (common practice).
+    pub assumed: Vec<String>,
     /// Contributions to the standard uncertainty at the highest load, N.
     pub budget: Vec<Contribution>,
     /// Expanded uncertainty (k = 2), part in proportion to the load, %; `None`: the reference's is not stated.
     pub expanded_percent: Option<f64>,
-    /// Expanded uncertainty (k = 2), fixed part, N.
+    /// Expanded uncertainty, fixed part, N. Its factor is [`Self::coverage_factor`], so that who takes it as k = 2 and
+    /// known without end takes it large enough.
     pub expanded_n: f64,
+    /// Factor of the fixed part: the one that covers what 2 covers of a normal distribution, for the degrees of freedom
+    /// the fit of the curve leaves it.
+    pub coverage_factor: f64,
 }
 
 /// One reading less the curve.
@@ -237,6 +166,11 @@ pub fn calibrate(
     let fitted = runs.fitted();
     let through_zero = runs.have_zeros();
     let (curve, inverse, residuals) = curve::fit_both(&fitted, through_zero, setup.degrees)?;
+    if inverse.dof == 0 {
+        return Err(CalibrationError::NothingLeft {
+            readings: fitted.len(),
+        });
+    }
     let errors = errors::errors(&runs, &loads, &curve);
     let lower_limit = LowerLimit::of(&curve, &fitted);
     let missing = class::missing_steps(&runs, &loads, setup);
@@ -246,7 +180,8 @@ pub fn calibrate(
         None
     };
     let span_n = [loads[0], loads[loads.len() - 1]];
-    let (budget, expanded_percent, expanded_n) = uncertainty(&errors, &inverse, span_n[1], setup);
+    let lacking = class::lacking_for_a_record(&errors);
+    let uncertainty = uncertainty(&errors, &inverse, span_n[1], setup);
     Ok(Calibration {
         span_n,
         curve,
@@ -257,9 +192,12 @@ pub fn calibrate(
         lower_limit,
         class,
         missing,
-        budget: budget.contributions,
-        expanded_percent,
-        expanded_n,
+        lacking,
+        assumed: uncertainty.assumed,
+        budget: uncertainty.budget,
+        expanded_percent: uncertainty.expanded_percent,
+        expanded_n: uncertainty.expanded_n,
+        coverage_factor: uncertainty.coverage_factor,
     })
 }
 
@@ -283,64 +221,101 @@ fn check(points: &[Point]) -> Result<(), CalibrationError> {
     Ok(())
 }
 
+/// What a calibration is uncertain by.
+struct Uncertainty {
+    budget: Vec<Contribution>,
+    assumed: Vec<String>,
+    expanded_percent: Option<f64>,
+    expanded_n: f64,
+    coverage_factor: f64,
+}
+
 /// Contributions at the highest load, and the expanded uncertainty split into its part in proportion to
 /// the load and its fixed part, such that U² = (percent · load)² + fixed².
+///
+/// What the runs did not show is not zero: it is taken as large as class 2 allows (limits from memory).
 fn uncertainty(
     errors: &Errors,
     inverse: &Curve,
     highest_n: f64,
     setup: &CalibrationSetup,
-) -> (Budget, Option<f64>, f64) {
-    let spread = |source: &str, full_percent: Option<f64>| {
-        let half_width = 0.5 * full_percent.unwrap_or(0.0).abs() / 100.0;
+) -> Uncertainty {
+    let allowed = class::WIDEST;
+    let mut assumed = Vec::new();
+    let mut spread = |source: &str, known: Option<f64>, allowed: f64| {
         let shape = Distribution::Rectangular;
-        Contribution::bounded(source, shape, half_width, highest_n, Provenance::Computed)
+        let half_width = |percent: f64| 0.5 * percent.abs() / 100.0;
+        if let Some(percent) = known {
+            let of_runs = Provenance::Computed;
+            return Contribution::bounded(source, shape, half_width(percent), highest_n, of_runs);
+        }
+        let source = format!("{source}, not run: {allowed} % assumed");
+        assumed.push(source.clone());
+        let usual = Provenance::CommonPractice;
+        Contribution::bounded(source, shape, half_width(allowed), highest_n, usual)
     };
+    let turning = spread(
+        "turning the gauge in the press",
+        errors.reproducibility_percent,
+        allowed.reproducibility,
+    );
+    let repeats = spread(
+        "repeats in one position",
+        errors.repeatability_percent,
+        allowed.repeatability,
+    );
+    let unloading = spread(
+        "loading against unloading",
+        errors.reversibility_percent,
+        allowed.reversibility,
+    );
+    let zero = spread(
+        "return to zero",
+        errors.zero_return_percent,
+        allowed.zero_return,
+    );
     let reference = setup.reference_expanded_percent;
-    let shape = Distribution::Normal;
-    let half_width = reference.unwrap_or(0.0) / 100.0;
-    let proportional = Budget::new(vec![
-        Contribution::bounded(
-            "reference",
-            shape,
-            half_width,
-            highest_n,
-            Provenance::Published,
-        ),
-        spread(
-            "turning the gauge in the press",
-            errors.reproducibility_percent,
-        ),
-        spread("repeats in one position", errors.repeatability_percent),
-        spread("loading against unloading", errors.reversibility_percent),
-    ]);
-    let counts_n = inverse.slope_at_zero();
-    let resolution_n = 0.5 * setup.resolution_counts * counts_n.abs();
-    let shape = Distribution::Rectangular;
-    let mut residual = Contribution::new("fit of the curve", inverse.residual_stdev, None);
-    residual.dof = Some(inverse.dof as f64);
+    let of_cell = Contribution::bounded(
+        "reference",
+        Distribution::Normal,
+        reference.unwrap_or(0.0) / 100.0,
+        highest_n,
+        Provenance::Published,
+    );
+    let proportional = Budget::new(vec![of_cell, turning, repeats, unloading]);
+    let resolution_n = 0.5 * setup.resolution_counts * inverse.slope_at_zero().abs();
     let fixed = Budget::new(vec![
-        residual,
+        Contribution::new(
+            "fit of the curve",
+            inverse.residual_stdev,
+            Some(inverse.dof as f64),
+        ),
+        zero,
         Contribution::bounded(
-            "return to zero",
-            shape,
-            0.5 * errors.zero_return_n,
+            "resolution",
+            Distribution::Rectangular,
+            resolution_n,
             1.0,
             Provenance::Computed,
         ),
-        Contribution::bounded("resolution", shape, resolution_n, 1.0, Provenance::Computed),
     ]);
-    let expanded_percent = reference.map(|_| 200.0 * proportional.combined() / highest_n);
-    let expanded_n = 2.0 * fixed.combined();
-    let all = proportional
+    let coverage_factor = factor_that_covers_as_two(fixed.effective_dof());
+    let parts = proportional
         .contributions
-        .into_iter()
-        .chain(fixed.contributions);
-    (
-        Budget::new(all.filter(|c| c.standard > 0.0).collect()),
-        expanded_percent,
-        expanded_n,
-    )
+        .iter()
+        .chain(&fixed.contributions);
+    Uncertainty {
+        budget: parts.filter(|c| c.standard > 0.0).cloned().collect(),
+        assumed,
+        expanded_percent: reference.map(|_| 200.0 * proportional.combined() / highest_n),
+        expanded_n: coverage_factor * fixed.combined(),
+        coverage_factor,
+    }
+}
+
+/// Factor that covers 95.45 %, as 2 does of a normal distribution. Source: JCGM 100:2008, G.6.4 and table G.2.
+fn factor_that_covers_as_two(dof: f64) -> f64 {
+    t_quantile(normal_cdf(2.0), dof)
 }
 
 #[cfg(test)]

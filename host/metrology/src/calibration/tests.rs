@@ -168,6 +168,86 @@ fn recorded_preloads_count_with_the_time_each_was_held() {
 }
 
 #[test]
+fn what_was_not_run_is_never_taken_as_zero() {
+    let loads = |run: u32, zero_after: bool| -> Vec<Point> {
+        let taken = full_sequence(|r, d, l| straight(r, d, l) + wobble(r, l));
+        let up = taken
+            .into_iter()
+            .filter(|p| p.run == 4 && (p.direction == Direction::Up || zero_after));
+        up.map(|p| Point {
+            run,
+            position_deg: None,
+            ..p
+        })
+        .collect()
+    };
+    let setup = CalibrationSetup {
+        reference_expanded_percent: Some(0.05),
+        ..CalibrationSetup::default()
+    };
+    let once = calibrate(&loads(1, false), &setup).unwrap();
+    assert_eq!(once.lacking.len(), 2, "{:?}", once.lacking);
+    assert_eq!(once.assumed.len(), 4, "{:?}", once.assumed);
+    // of class 2: turning 0.4, repeats 0.2, unloading 0.5 %; half widths of rectangles, from memory
+    let squares: f64 = [0.4, 0.2, 0.5]
+        .map(|wide: f64| (0.5 * wide).powi(2) / 3.0)
+        .iter()
+        .sum();
+    let expected = 2.0 * (squares + 0.025_f64.powi(2)).sqrt();
+    assert!((once.expanded_percent.unwrap() - expected).abs() < 1e-9);
+    // 0.1 % of 20 kN that the zero may not come back by
+    assert!(once.expanded_n > 2.0 * 0.5 * 20.0 / 3.0_f64.sqrt());
+
+    let repeated = [loads(1, true), loads(2, true)].concat();
+    let twice = calibrate(&repeated, &setup).unwrap();
+    assert_eq!(
+        (twice.lacking.len(), twice.assumed.len()),
+        (0, 2),
+        "{:?}",
+        twice.assumed
+    );
+    assert!(twice.assumed[0].contains("turning") && twice.assumed[1].contains("unloading"));
+    let whole = calibrate(&full_sequence(straight), &WHOLE).unwrap();
+    assert!(whole.assumed.is_empty() && whole.lacking.is_empty());
+}
+
+/// 13.97 and 2.28: JCGM 100:2008, table G.2, 95.45 % for 1 and 10 degrees of freedom (published).
+#[test]
+fn the_written_uncertainty_counts_the_few_readings_behind_the_fit() {
+    assert!((factor_that_covers_as_two(1.0) - 13.97).abs() < 0.005);
+    assert!((factor_that_covers_as_two(10.0) - 2.28).abs() < 0.005);
+    assert!((factor_that_covers_as_two(f64::INFINITY) - 2.0).abs() < 1e-9);
+    let point = |load_n: f64, off: f64| Point {
+        run: 1,
+        direction: Direction::Up,
+        load_n,
+        reading_counts: 50.0 * load_n + off,
+        position_deg: None,
+    };
+    let three = [
+        point(0.0, 0.0),
+        point(5e3, 9e3),
+        point(1e4, -9e3),
+        point(2e4, 9e3),
+    ];
+    let fixed_degree = CalibrationSetup {
+        degrees: [2, 2],
+        ..CalibrationSetup::default()
+    };
+    let found = calibrate(&three, &fixed_degree).unwrap();
+    assert_eq!(found.inverse.dof, 1);
+    assert!(found.coverage_factor > 10.0, "{}", found.coverage_factor);
+    assert!(found.expanded_n > 10.0 * found.inverse.residual_stdev);
+    // a curve with as many coefficients as readings says nothing of itself
+    let bare: Vec<Point> = three[1..].to_vec();
+    let refusal = calibrate(&bare, &fixed_degree).unwrap_err();
+    assert!(
+        matches!(refusal, CalibrationError::NothingLeft { readings: 3 }),
+        "{refusal}"
+    );
+}
+
+#[test]
 fn a_falling_curve_is_refused() {
     let swapped = full_sequence(|_, _, load| 1_000.0 - 50.0 * load);
     let refusal = calibrate(&swapped, &WHOLE).unwrap_err();
