@@ -180,13 +180,13 @@ fn no_load_goes_on_a_gauge_that_is_not_made_for_it() {
         .exits(2)
         .tells("rising");
     bench
-        .line(&line("2500,5000", ""))
+        .line(&line("2500,5000,7500", ""))
         .exits(2)
         .shows("guarded")
         .tells("--yes");
     assert!(!bench.path("t.csv").exists());
     bench
-        .line(&line("2500,5000", "--yes"))
+        .line(&line("2500,5000,7500", "--yes"))
         .exits(2)
         .tells("nobody is at the keyboard");
 }
