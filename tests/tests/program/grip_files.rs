@@ -310,6 +310,35 @@ fn far_above_the_nominal_force_nothing_is_within_limit() {
     }
 }
 
+/// The gauge asked for, in the words of the verdict.
+fn gauge_asked_for(document: &Value) -> Option<f64> {
+    let text = document["verdict"]["would_decide"]["text"].as_str()?;
+    let rest = text.split("a gauge good to ± ").nth(1)?;
+    rest.split(' ').next()?.parse().ok()
+}
+
+#[test]
+fn the_gauge_asked_for_decides_with_the_same_clamps() {
+    let bench = bench!();
+    for (readings, limit, gauge) in [
+        // One on either side of the limit.
+        ("10.15;10.16;10.14;10.17;10.15", "--limit-n 10000", 5.0),
+        ("9.85;9.86;9.84;9.87;9.85", "--limit-n 10000", 5.0),
+        ("10.15;10.5;10.3", "--limit-lowest-n 10000", 4.0),
+    ] {
+        let line = |percent: f64| {
+            format!(
+                "grip --readings {readings} --unit kN {limit} --uncertainty-percent {percent} --json"
+            )
+        };
+        let (run, document) = measured(&bench, &line(gauge), 3);
+        let asked = gauge_asked_for(&document).unwrap_or_else(|| panic!("no gauge\n{run}"));
+        assert!(asked < gauge, "{run}");
+        let again = bench.line(&line(asked));
+        assert_ne!(again.json()["verdict"]["outcome"], "undecided", "{again}");
+    }
+}
+
 #[test]
 fn no_counted_clamp_and_a_limit_is_undecided() {
     let bench = bench!();

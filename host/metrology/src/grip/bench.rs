@@ -2,15 +2,19 @@
 //!
 //! In come limits judged one by one, with what there is to say about each; out comes the verdict over all of them.
 
+use super::remedy::{self, Question, Remedy};
 use crate::decision::{self, Figure, Judged, Outcome, Verdict, WouldDecide};
 
 /// What the judging of single limits adds up to.
 #[derive(Default)]
 pub(super) struct Bench {
-    pub judged: Vec<Judged>,
+    judged: Vec<Judged>,
+    /// What was judged by a gauge that can carry a decision.
+    questions: Vec<Question>,
     reasons: Vec<String>,
     remedies: Vec<String>,
-    more_clamps: Option<usize>,
+    /// Clamps there must be at least, in all.
+    least_clamps: usize,
     /// Something asked for could not be judged at all.
     pub open: bool,
 }
@@ -42,31 +46,72 @@ impl Bench {
         }
     }
 
-    pub fn ask_for_clamps(&mut self, more: usize) {
-        self.more_clamps = self.more_clamps.max(Some(more));
+    /// So many clamps in all are wanted before anything can be said of what more would decide.
+    pub fn want_clamps(&mut self, least: usize) {
+        self.least_clamps = self.least_clamps.max(least);
     }
 
-    pub fn verdict(self) -> Verdict {
+    /// A limit that was judged on other grounds than a budget.
+    pub fn add(&mut self, judged: Judged) {
+        self.judged.push(judged);
+    }
+
+    /// A limit with what it was judged by.
+    pub fn add_question(&mut self, judged: Judged, question: Question) {
+        self.judged.push(judged);
+        self.questions.push(question);
+    }
+
+    /// The verdict over `count` clamps, and what each limit was judged by.
+    pub fn verdict(mut self, count: usize) -> (Verdict, Vec<Question>) {
         let outcome = match decision::overall(&self.judged) {
             Outcome::Accept if self.open => Outcome::Undecided,
             outcome => outcome,
         };
-        let mut remedies = self.remedies;
-        if let Some(more) = self.more_clamps {
-            let plural = if more == 1 { "clamp" } else { "clamps" };
-            remedies.insert(0, format!("about {more} more {plural} like these"));
-        }
-        let undecided = outcome == Outcome::Undecided && !remedies.is_empty();
-        let would_decide = undecided.then(|| WouldDecide {
-            more_clamps: self.more_clamps.and_then(|more| u32::try_from(more).ok()),
-            text: remedies.join("; "),
-        });
-        Verdict {
+        let would_decide = (outcome == Outcome::Undecided).then(|| self.would_decide(count));
+        let verdict = Verdict {
             outcome,
             limits: self.judged,
             reasons: self.reasons,
-            would_decide,
+            would_decide: would_decide.flatten(),
+        };
+        (verdict, self.questions)
+    }
+
+    fn would_decide(&mut self, count: usize) -> Option<WouldDecide> {
+        let open = |each: &&Question| each.open;
+        let all: Vec<&Question> = self.questions.iter().collect();
+        let (mut texts, mut wanted) = (Vec::new(), self.least_clamps);
+        let mut take = |found: Remedy, of: &[&Question]| {
+            wanted = wanted.max(found.count);
+            let gauge = found.gauge_words();
+            texts.extend(gauge.map(|gauge| for_figures(of, &gauge, found.count > count)));
+        };
+        let together = remedy::settle(&all, count, self.least_clamps);
+        match together.filter(|_| all.iter().any(open)) {
+            Some(found) => take(found, &all.into_iter().filter(open).collect::<Vec<_>>()),
+            None => {
+                let mut hopeless = Vec::new();
+                for each in all.into_iter().filter(open) {
+                    match remedy::settle(&[each], count, self.least_clamps) {
+                        Some(found) => take(found, &[each]),
+                        None => hopeless.push(remedy::too_near(each)),
+                    }
+                }
+                texts.extend(hopeless);
+            }
         }
+        texts.append(&mut self.remedies);
+        let more = wanted.saturating_sub(count);
+        if more > 0 {
+            let plural = if more == 1 { "clamp" } else { "clamps" };
+            let like = if count < 2 { "" } else { " like these" };
+            texts.insert(0, format!("about {more} more {plural}{like}"));
+        }
+        (!texts.is_empty()).then(|| WouldDecide {
+            more_clamps: u32::try_from(more).ok().filter(|more| *more > 0),
+            text: texts.join("; "),
+        })
     }
 
     /// One sentence on a judged limit.
@@ -91,4 +136,19 @@ impl Bench {
             Outcome::Undecided => format!("{what} is too near its limit to decide, {of}"),
         });
     }
+}
+
+/// Another gauge, and why clamps alone are not enough.
+fn for_figures(open: &[&Question], gauge: &str, with_clamps: bool) -> String {
+    let helped = |each: &&&Question| each.limit.figure != Figure::GripScatter;
+    let names: Vec<&str> = open.iter().filter(helped).map(|each| each.name()).collect();
+    let lowest = open
+        .iter()
+        .any(|each| each.limit.figure == Figure::GripLowest);
+    let why = match (with_clamps, lowest) {
+        (_, true) => ": more clamps cannot lift the lowest",
+        (true, false) => " as well",
+        (false, false) => "; more clamps alone do not settle it",
+    };
+    format!("for {} {gauge}{why}", names.join(" and "))
 }

@@ -13,6 +13,9 @@ use crate::uncertainty::{Budget, Contribution, Distribution};
 /// How fast a settled force may still move, share of the force a second, where no full hold of the check shows it.
 const MOVES_PER_SECOND: f64 = 0.005;
 
+/// The contribution of the gauge's own calibration.
+pub(super) const CALIBRATION: &str = "calibration of the force gauge";
+
 /// A clamp that counts, or a reading noted by hand.
 #[derive(Clone, Debug)]
 pub(super) struct Taken {
@@ -77,7 +80,7 @@ fn shared(
     setup: &GripSetup,
 ) -> Option<Vec<Contribution>> {
     let gauge = Contribution {
-        source: "calibration of the force gauge".to_owned(),
+        source: CALIBRATION.to_owned(),
         standard: setup.gauge.standard_n(force_n)?,
         dof: None,
         distribution: Distribution::Normal,

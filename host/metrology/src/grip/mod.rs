@@ -11,6 +11,7 @@ pub mod edges;
 mod hints;
 pub mod limits;
 pub mod record;
+mod remedy;
 pub mod result;
 pub mod setup;
 pub mod step;

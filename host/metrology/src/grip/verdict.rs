@@ -6,23 +6,23 @@
 use super::bench::Bench;
 use super::budget::{self, Taken};
 use super::limits::{Shares, UsualRange, old_light_forty};
+use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
 use super::setup::{GripSetup, Standing};
-use crate::decision::{self, Figure, Judged, Limit, Outcome, RISK, Side, Verdict};
-use crate::special::chi2_quantile;
-use crate::uncertainty::Budget;
+use crate::decision::{self, Figure, Judged, Limit, Outcome, Side, Verdict};
+use crate::provenance::Provenance;
+use crate::uncertainty::{Budget, Contribution, Distribution};
 
 /// Without a calibration in force the gauge may read wrong by this share; only what is far beyond the limit even then
 /// is rejected.
 const ASSUMED_ERROR: f64 = 0.20;
 /// Why a gauge without a figure for its uncertainty carries nothing.
 const UNKNOWN_UNCERTAINTY: &str = "the force gauge's uncertainty is not known";
-/// No verdict from the scatter of fewer clamps.
-const SCATTER_FROM: usize = 5;
 /// Above this share of the nominal something is wrong with how the gauge fits or the drawbar is set, %.
 pub(super) const STOP_PERCENT: f64 = 120.0;
-/// More clamps than this in one check are not offered as a remedy.
-const MOST_CLAMPS: usize = 20;
+/// How long a hold is asked for to see the force drop, s; and how much of it shows no drop.
+const HOLDS_S: [f64; 5] = [30.0, 45.0, 60.0, 90.0, 120.0];
+const SETTLES_S: f64 = 1.1;
 /// The fewest clamps whose mean is judged.
 const FEWEST_CLAMPS: usize = 2;
 
@@ -56,7 +56,7 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, overloaded: bool) -> O
             case.stop_if_far_above(usual.as_ref(), &mut bench);
         }
     }
-    Some(bench.verdict())
+    Some(bench.verdict(taken.len()).0)
 }
 
 fn is_grip(figure: Figure) -> bool {
@@ -140,17 +140,15 @@ impl<'a> Case<'a> {
             if judged.outcome == Outcome::Reject {
                 bench.say(&judged, "the only clamp");
             }
-            bench.judged.push(judged);
+            bench.add(judged);
             bench.add_reason("a single clamp does not show how the clamps repeat");
-            bench.ask_for_clamps(FEWEST_CLAMPS.max(3) - self.figures.count);
+            bench.want_clamps(FEWEST_CLAMPS + 1);
             return;
         }
         let judged = decision::judge_by_budget(limit, mean_n, &budget);
         bench.say(&judged, "the mean");
-        if judged.outcome == Outcome::Undecided {
-            self.settle_mean(limit, &budget, bench);
-        }
-        bench.judged.push(judged);
+        let question = self.question(limit, &judged, budget);
+        bench.add_question(judged, question);
     }
 
     fn judge_lowest(&self, limit: &Limit, bench: &mut Bench) {
@@ -170,15 +168,13 @@ impl<'a> Case<'a> {
             &judged,
             &format!("the lowest clamp (number {})", lowest.number),
         );
-        if judged.outcome == Outcome::Undecided {
-            bench.add_remedy("for the lowest clamp a gauge with a smaller uncertainty: more clamps cannot lift it");
-        }
         if self.taken.len() == 1 && judged.outcome == Outcome::Accept {
             bench.add_reason(
                 "it is the lowest of a single clamp: others may be lower, five are usual",
             );
         }
-        bench.judged.push(judged);
+        let question = self.question(limit, &judged, budget);
+        bench.add_question(judged, question);
     }
 
     /// The budget, where the gauge's calibration can carry a decision; else the limit is judged as such gauges allow.
@@ -196,94 +192,62 @@ impl<'a> Case<'a> {
         };
         let mut judged = far_beyond(limit, force_n);
         hold_back(&mut judged, why, bench);
-        bench.judged.push(judged);
+        bench.add(judged);
         None
     }
 
-    /// Whether more clamps like these would settle the mean, or what else would.
-    fn settle_mean(&self, limit: &Limit, budget: &Budget, bench: &mut Bench) {
-        let Some(stdev_n) = self.figures.stdev_n else {
-            return;
-        };
-        let distance = (self.figures.mean_n - limit.limit).abs();
-        let with = |count: usize| {
-            let mut more = budget.clone();
-            if let Some(repeatability) = more.contributions.first_mut() {
-                repeatability.standard = stdev_n / (count as f64).sqrt();
-                repeatability.dof = Some((count - 1) as f64);
-            }
-            decision::judge_by_budget(limit, self.figures.mean_n, &more).outcome
-        };
-        let enough =
-            (self.figures.count + 1..=MOST_CLAMPS).find(|&count| with(count) != Outcome::Undecided);
-        if let Some(count) = enough {
-            bench.ask_for_clamps(count - self.figures.count);
-            return;
-        }
-        let shared: f64 = budget
-            .contributions
-            .iter()
-            .skip(1)
-            .map(|part| part.standard.powi(2))
-            .sum();
-        let gauge = self
-            .setup
-            .gauge
-            .standard_n(self.figures.mean_n)
-            .unwrap_or(0.0);
-        let most = (distance / crate::special::t_quantile(1.0 - RISK, f64::INFINITY)).powi(2);
-        let left = most - (shared - gauge * gauge) - stdev_n * stdev_n / MOST_CLAMPS as f64;
-        let remedy = if left > 0.0 {
-            let percent = 200.0 * left.sqrt() / self.figures.mean_n.abs();
-            format!(
-                "for the mean a gauge good to about ± {percent:.2} % (k = 2); more clamps alone do not settle it"
-            )
-        } else {
-            "the mean is too near its limit for any number of clamps: take it as at the limit"
-                .to_owned()
-        };
-        bench.add_remedy(remedy);
-    }
-
     fn judge_scatter(&self, limit: &Limit, bench: &mut Bench) {
+        let count = self.figures.count;
         let Some(cv) = self.figures.cv_percent else {
-            bench.undecidable("scatter needs at least two clamps", "more clamps");
-            bench.ask_for_clamps(SCATTER_FROM - self.figures.count.min(SCATTER_FROM));
+            bench.open = true;
+            if count < FEWEST_CLAMPS {
+                bench.add_reason("a single clamp shows no scatter");
+                bench.want_clamps(SCATTER_FROM);
+            } else {
+                bench.undecidable(
+                    "a mean that is not above zero has no scatter in percent",
+                    "clamps with a force",
+                );
+            }
             return;
         };
-        let blocked = self.blocked_at(self.figures.mean_n);
-        let mut judged =
-            decision::judge_with_guard(limit, cv, scatter_guard(limit, cv, self.figures.count));
-        if self.figures.count < SCATTER_FROM {
+        let mut judged = decision::judge_with_guard(limit, cv, scatter_guard(limit, cv, count));
+        let few = count < SCATTER_FROM;
+        if few {
             bench.add_reason(format!(
                 "no verdict from the scatter of fewer than {SCATTER_FROM} clamps"
             ));
-            bench.ask_for_clamps(SCATTER_FROM - self.figures.count);
             judged.outcome = Outcome::Undecided;
             judged.watch = false;
-        } else if blocked.is_none() {
-            bench.say(&judged, "the scatter");
-            self.settle_scatter(limit, cv, &judged, bench);
         }
         // An error of scale cancels in the share of the mean, so what is outside by its own guard stays outside.
-        if let Some(why) = blocked {
+        if let Some(why) = self.blocked_at(self.figures.mean_n) {
             hold_back(&mut judged, why, bench);
-        }
-        bench.judged.push(judged);
-    }
-
-    fn settle_scatter(&self, limit: &Limit, cv: f64, judged: &Judged, bench: &mut Bench) {
-        if judged.outcome != Outcome::Undecided {
+            if few {
+                bench.want_clamps(SCATTER_FROM);
+            }
+            bench.add(judged);
             return;
         }
-        let settles = |count: &usize| {
-            decision::judge_with_guard(limit, cv, scatter_guard(limit, cv, *count)).outcome
-                != Outcome::Undecided
-        };
-        match (self.figures.count + 1..=MOST_CLAMPS).find(settles) {
-            Some(count) => bench.ask_for_clamps(count - self.figures.count),
-            None => bench
-                .add_remedy("the scatter is too near its limit for any sensible number of clamps"),
+        if !few {
+            bench.say(&judged, "the scatter");
+        }
+        let question = self.question(limit, &judged, Budget::default());
+        bench.add_question(judged, question);
+    }
+
+    /// What was judged, for whoever asks what else would have decided it.
+    fn question(&self, limit: &Limit, judged: &Judged, budget: Budget) -> Question {
+        Question {
+            limit: limit.clone(),
+            measured: judged.measured,
+            budget,
+            held_longer: None,
+            stdev_n: self
+                .figures
+                .stdev_n
+                .filter(|_| limit.figure == Figure::GripMean),
+            open: judged.outcome == Outcome::Undecided,
         }
     }
 
@@ -310,30 +274,36 @@ impl<'a> Case<'a> {
         let gauge = standard_n
             .filter(|_| blocked.is_none())
             .map_or(0.0, |standard_n| standard_n / clamp.force_n);
-        let parts = [
-            sag.standard_error_n_per_s,
-            zero_n.abs() / sag.over_s / 3.0_f64.sqrt(),
-            gauge * sag.n_per_s.abs(),
-        ];
-        let standard = parts.iter().map(|part| part * part).sum::<f64>().sqrt();
-        let mut judged = decision::judge(limit, sag.n_per_s, standard, f64::INFINITY);
+        let drop = Drop {
+            n_per_s: sag.n_per_s,
+            over_s: sag.over_s,
+            standard_error_n_per_s: sag.standard_error_n_per_s,
+            zero_n: zero_n.abs(),
+            gauge,
+        };
+        let budget = drop.budget(sag.over_s);
+        let mut judged = decision::judge_by_budget(limit, sag.n_per_s, &budget);
         if let Some(why) = blocked {
             let assumed = ASSUMED_ERROR * sag.n_per_s.abs();
             judged = decision::judge_with_guard(limit, sag.n_per_s, assumed + judged.guard);
             hold_back(&mut judged, why, bench);
-        } else {
-            bench.say(
-                &judged,
-                &format!(
-                    "the drop while held (clamp {}, {:.0} s)",
-                    clamp.number, sag.over_s
-                ),
-            );
-            if judged.outcome == Outcome::Undecided {
-                bench.add_remedy("one clamp held longer (30 s or more)");
-            }
+            bench.add(judged);
+            return;
         }
-        bench.judged.push(judged);
+        bench.say(
+            &judged,
+            &format!(
+                "the drop while held (clamp {}, {:.0} s)",
+                clamp.number, sag.over_s
+            ),
+        );
+        let mut question = self.question(limit, &judged, budget);
+        if let Some(hold_s) = drop.decided_by_hold(limit).filter(|_| question.open) {
+            bench.add_remedy(format!("one clamp held for {hold_s:.0} s"));
+            question.held_longer = Some(drop.budget(hold_s - SETTLES_S));
+            question.open = false;
+        }
+        bench.add_question(judged, question);
     }
 
     /// By a usual range alone a spindle is at best undecided, and rejected only when even the upper end of the interval
@@ -386,7 +356,7 @@ impl<'a> Case<'a> {
                 range.provenance.words()
             ));
         }
-        bench.judged.push(judged);
+        bench.add(judged);
         if let Some(remark) = self
             .setup
             .assumption
@@ -416,6 +386,51 @@ fn range_words(range: &UsualRange) -> String {
         format!("{} to {}", range.low_n / 1e3, range.high_n / 1e3)
     } else {
         format!("{}", range.low_n / 1e3)
+    }
+}
+
+/// How the force fell in one hold, and what that is known by.
+struct Drop {
+    n_per_s: f64,
+    over_s: f64,
+    standard_error_n_per_s: f64,
+    zero_n: f64,
+    /// Standard uncertainty of the gauge, share of the force.
+    gauge: f64,
+}
+
+impl Drop {
+    /// The budget had the hold been so long: a slope through evenly spaced samples is known by the power 3/2 of its
+    /// length, and what the zero moves is spread over it.
+    fn budget(&self, over_s: f64) -> Budget {
+        let longer = over_s / self.over_s;
+        let zero = self.zero_n / over_s;
+        Budget::new(vec![
+            Contribution::new(
+                "noise of the samples in the hold",
+                self.standard_error_n_per_s / longer.powf(1.5),
+                None,
+            ),
+            Contribution::bounded(
+                "return of the zero",
+                Distribution::Rectangular,
+                zero,
+                1.0,
+                Provenance::Computed,
+            ),
+            Contribution::new(budget::CALIBRATION, self.gauge * self.n_per_s.abs(), None)
+                .from(Provenance::Published),
+        ])
+    }
+
+    /// The shortest longer hold over which the same drop would be decided.
+    fn decided_by_hold(&self, limit: &Limit) -> Option<f64> {
+        HOLDS_S.into_iter().find(|hold_s| {
+            let over_s = hold_s - SETTLES_S;
+            let outcome =
+                || decision::judge_by_budget(limit, self.n_per_s, &self.budget(over_s)).outcome;
+            over_s > self.over_s && outcome() != Outcome::Undecided
+        })
     }
 }
 
@@ -450,17 +465,4 @@ fn hold_back(judged: &mut Judged, why: &str, bench: &mut Bench) {
         bench.add_reason(format!("{why}: nothing can be within limit by it"));
     }
     bench.add_remedy("the same clamps with a gauge whose calibration is in force and covers them");
-}
-
-/// What a scatter has to clear its limit by. From s measured with ν degrees of freedom the true one lies under
-/// s·√(ν/χ²₀.₀₅) and over s·√(ν/χ²₀.₉₅), each with 95 % confidence; the guard reaches to the one of them that lies
-/// towards the limit. Source: NIST/SEMATECH e-Handbook, section 7.2.3.1.
-fn scatter_guard(limit: &Limit, cv: f64, count: usize) -> f64 {
-    let dof = (count - 1) as f64;
-    let bound = |p: f64| chi2_quantile(p, dof).map_or(f64::NAN, |chi2| cv * (dof / chi2).sqrt());
-    if cv <= limit.limit {
-        bound(RISK) - cv
-    } else {
-        cv - bound(1.0 - RISK)
-    }
 }

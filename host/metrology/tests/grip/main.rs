@@ -6,5 +6,6 @@ mod clamps;
 mod hints;
 mod hostile;
 mod recipe;
+mod remedies;
 mod results;
 mod watching;
