@@ -31,6 +31,7 @@ pub mod live;
 pub mod office;
 pub mod output;
 pub mod paper;
+pub mod plausible;
 pub mod proof;
 pub mod readings;
 pub mod runout_begun;

@@ -1,22 +1,22 @@
 //! Doubts about what was entered. In: what looks mistyped. Out: that somebody says it is right; else nothing goes on.
 
 use super::World;
+use super::gauge_write::Ask;
 use crate::certificate::Doubt;
 use crate::error::Error;
-use crate::live::voice::Voice;
 
-/// Puts every doubt to whoever is there.
+/// Puts every doubt to whoever is there, in the way `ask` does.
 ///
 /// # Errors
 /// One is not answered with yes, or nobody can be asked: exit 2.
-pub(super) fn ask(doubts: &[Doubt], world: &mut World) -> Result<(), Error> {
+pub(super) fn ask(doubts: &[Doubt], world: &mut World, ask: Ask<'_>) -> Result<(), Error> {
     for doubt in doubts {
         let said = doubt.words();
         if world.yes {
             world.console.say(&said);
             continue;
         }
-        if world.console.ask(&format!("{said} Is it right?")) != Some(true) {
+        if ask(world, &format!("{said} Is it right?")) != Some(true) {
             let error = Error::usage(format!(
                 "{said} Nothing was written. If it is right, add --yes"
             ));

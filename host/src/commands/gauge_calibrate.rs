@@ -5,7 +5,7 @@ use super::World;
 use super::doubt;
 use super::gauge::connect;
 use super::gauge_certificate::{draft, usage};
-use super::gauge_write::{self, Written};
+use super::gauge_write::{self, Ask, Written};
 use super::{gauge_indicator, gauge_press};
 use crate::args::gauge::CalibrateArgs;
 use crate::calibrate_csv;
@@ -47,12 +47,17 @@ fn from_table(file: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fin
     let found = evaluate(file, &read_file(file)?, args, world)?;
     let written = match &args.gauge {
         Some(port) => {
-            let record = record(file, args, &found, world)?;
+            let record = record(file, args, &found, world, &mut gauge_write::on_terminal)?;
             world
                 .console
                 .say(&calibrate_words::calibration(&found, &world.settings));
             world.console.say("");
-            Some(gauge_write::write(&record, &mut connect(port)?, world)?)
+            Some(gauge_write::write(
+                &record,
+                &mut connect(port)?,
+                world,
+                &mut gauge_write::on_terminal,
+            )?)
         }
         None => None,
     };
@@ -123,6 +128,7 @@ pub(super) fn record(
     args: &CalibrateArgs,
     found: &Calibration,
     world: &mut World,
+    ask: Ask<'_>,
 ) -> Result<CalibrationRecord, Error> {
     require_reference(args)?;
     require_enough(file, found)?;
@@ -141,7 +147,7 @@ pub(super) fn record(
         ..draft(&args.named)
     });
     let entered = entered.map_err(|e| usage(&e))?;
-    doubt::ask(&entered.doubts, world)?;
+    doubt::ask(&entered.doubts, world, ask)?;
     Ok(entered.record)
 }
 

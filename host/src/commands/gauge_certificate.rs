@@ -42,10 +42,15 @@ pub(super) fn run(args: &CertificateArgs, world: &mut World) -> Result<Finished,
         Some(file) => certificate::read(file, um_per_count)?,
         None => certificate::enter(&typed(args, um_per_count)?).map_err(|e| usage(&e))?,
     };
-    doubt::ask(&entered.doubts, world)?;
+    doubt::ask(&entered.doubts, world, &mut gauge_write::on_terminal)?;
     let record = &entered.record;
     let written = match &mut session {
-        Some(session) => Some(gauge_write::write(record, session, world)?),
+        Some(session) => Some(gauge_write::write(
+            record,
+            session,
+            world,
+            &mut gauge_write::on_terminal,
+        )?),
         None => None,
     };
     let document = Document {

@@ -5,9 +5,9 @@ use super::World;
 use super::doubt;
 use super::gauge::{connect, length_channel};
 use super::gauge_certificate::{draft, usage};
-use super::gauge_led::{Kind, Step, Unit, begin, kept_so_far, take};
+use super::gauge_led::{Kind, Step, Unit, ask, begin, kept_so_far, take};
 use super::gauge_press::require_rising;
-use super::gauge_write::{self, Written};
+use super::gauge_write::{self, Ask, Written};
 use crate::args::gauge::CalibrateArgs;
 use crate::certificate::{self, Draft, Length};
 use crate::error::{Error, Refusal};
@@ -31,6 +31,7 @@ use serde::Serialize;
 const TABLE: Kind = Kind {
     what: "indicator",
     header: "run,direction,step_um,reading_um",
+    remark: "",
 };
 /// Smallest step of an indicator where nobody tells it, µm.
 const USUAL_RESOLUTION_UM: f64 = 1.0;
@@ -66,7 +67,10 @@ fn from_table(file: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fin
     let resolution_um = resolution_um(args, carried.as_ref());
     let found = evaluate(file, &read_file(file)?, args, resolution_um, world)?;
     let written = match (&mut session, &carried) {
-        (Some(session), Some(carried)) => Some(write(args, &found, carried, session, world)?),
+        (Some(session), Some(carried)) => {
+            let mut put = gauge_write::on_terminal;
+            Some(write(args, &found, carried, session, world, &mut put)?)
+        }
         _ => None,
     };
     finished(&found, written.as_ref(), None, resolution_um, world)
@@ -80,6 +84,7 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
     }
     let mut session = connect(port)?;
     let carried = carried(&mut session)?;
+    require_record(args, &carried)?;
     let resolution_um = resolution_um(args, Some(&carried));
     let settings = world.settings.clone();
     let plan = plan(args, &settings);
@@ -97,25 +102,43 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
     let unit = Unit {
         is_shown: false,
         factor: 1.0,
+        rise: Some(1.0),
+        wrong_way: "It counts the wrong way round, or the blocks are exchanged: put it right; what was read so far is of no use",
         say: &length,
         say_reading: &length,
     };
     let lines = Lines::of_standard_input();
     let mut bench = Bench::of_length(&mut session, &carried, resolution_um, lines, &interrupt)?;
+    let rows: Vec<(f64, f64)> = done
+        .iter()
+        .map(|row| (row.step_um, row.reading_um))
+        .collect();
     let taken = take(
         &mut bench,
         &plan,
-        done.len(),
+        &rows,
         &mut table,
         &unit,
         &mut world.console,
-    )
-    .and_then(|()| bench.end());
-    taken.map_err(|error| kept_so_far(error, &table.name()))?;
+    );
+    let (lines, ended) = bench.end();
+    taken
+        .and(ended)
+        .map_err(|error| kept_so_far(error, &table.name()))?;
     let name = table.name();
     let found = evaluate(&name, &table.bytes(), args, resolution_um, world)?;
     let written = match args.named.certificate {
-        Some(_) => Some(write(args, &found, &carried, &mut session, world)?),
+        Some(_) => {
+            let mut put = |world: &mut World, question: &str| ask(&lines, world, question);
+            Some(write(
+                args,
+                &found,
+                &carried,
+                &mut session,
+                world,
+                &mut put,
+            )?)
+        }
         None => None,
     };
     finished(&found, written.as_ref(), Some(&name), resolution_um, world)
@@ -125,13 +148,14 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
 fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
     let mut steps = Vec::new();
     for run in 1..=args.runs {
+        let lowest = args.steps_um.first().copied();
         let step = |way: &str, um: f64| Step {
             prompt: format!(
                 "Run {run}: blocks of {} under the plunger",
                 settings.length(um)
             ),
             nominal: um,
-            zero: false,
+            zero: way == "up" && lowest.is_some_and(|lowest| um.total_cmp(&lowest).is_eq()),
             hold_s: None,
             before: format!("{run},{way}"),
             after: String::new(),
@@ -165,13 +189,14 @@ fn write(
     carried: &CalibrationRecord,
     session: &mut Session,
     world: &mut World,
+    ask: Ask<'_>,
 ) -> Result<Written, Error> {
-    let record = record(args, found, carried, world)?;
+    let record = record(args, found, carried, world, ask)?;
     world
         .console
         .say(&indicator_words::indicator(found, &world.settings));
     world.console.say("");
-    gauge_write::write(&record, session, world)
+    gauge_write::write(&record, session, world, ask)
 }
 
 /// Smallest step of the readings: what was told, else what the gauge says of its own.
@@ -250,6 +275,7 @@ pub(super) fn record(
     found: &IndicatorCalibration,
     carried: &CalibrationRecord,
     world: &mut World,
+    ask: Ask<'_>,
 ) -> Result<CalibrationRecord, Error> {
     require_blocks(args)?;
     let entered = certificate::enter(&Draft {
@@ -265,8 +291,27 @@ pub(super) fn record(
         ..draft(&args.named)
     });
     let entered = entered.map_err(|e| usage(&e))?;
-    doubt::ask(&entered.doubts, world)?;
+    doubt::ask(&entered.doubts, world, ask)?;
     Ok(entered.record)
+}
+
+/// What is missing for the record is told before the first blocks, not after the last.
+fn require_record(args: &CalibrateArgs, carried: &CalibrationRecord) -> Result<(), Error> {
+    let (Some(_), [lowest, .., highest]) = (&args.named.certificate, &args.steps_um[..]) else {
+        return Ok(());
+    };
+    let tried = certificate::enter(&Draft {
+        coefficients: carried.coefficients.to_vec(),
+        length: Some(Length {
+            channel: carried.channel,
+            span_um: Some([*lowest, *highest]),
+            travel_um: args.travel_um,
+            expanded_um: args.blocks_um,
+            um_per_count: None,
+        }),
+        ..draft(&args.named)
+    });
+    tried.map(|_| ()).map_err(|e| usage(&e))
 }
 
 /// A record without the uncertainty of the blocks decides nothing.

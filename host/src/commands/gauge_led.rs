@@ -2,15 +2,19 @@
 
 use super::World;
 use crate::args::gauge::CalibrateArgs;
+use crate::desk;
 use crate::error::{Error, Place, Refusal};
 use crate::gauge::session::Session;
 use crate::kept_table::KeptTable;
 use crate::live::bench::{Answer, Bench};
+use crate::live::keys::{Lines, Typed};
 use crate::live::voice::Voice;
+use crate::plausible::{Doubt, Follows};
 use std::path::PathBuf;
 
-/// What the reference shows may differ from what was asked for by this share: nobody sets a press exactly.
-const NEAR: f64 = 0.2;
+/// What the reference shows may differ from what was asked for by this share of the highest load. Two readings of one step
+/// then lie within the half percent that counts as one load.
+pub(super) const NEAR: f64 = 0.0025;
 
 /// One reading to take.
 #[derive(Clone, Debug)]
@@ -19,7 +23,7 @@ pub(super) struct Step {
     pub prompt: String,
     /// Load or height asked for, in the unit of the table.
     pub nominal: f64,
-    /// Nothing is on the gauge.
+    /// The others count from here: nothing is on the gauge, or the lowest blocks.
     pub zero: bool,
     /// How long it is held before it is read, s.
     pub hold_s: Option<f64>,
@@ -35,6 +39,10 @@ pub(super) struct Unit<'a> {
     pub is_shown: bool,
     /// One of it in the unit of the table.
     pub factor: f64,
+    /// Rise of the reading by an earlier calibration or by the sensor's build, where one is known.
+    pub rise: Option<f64>,
+    /// What it is when a reading falls as it should rise, and what to do.
+    pub wrong_way: &'a str,
     /// A load or height, for the person.
     pub say: &'a dyn Fn(f64) -> String,
     /// A reading, for the person.
@@ -48,7 +56,7 @@ pub(super) struct Unit<'a> {
 pub(super) fn take(
     bench: &mut Bench<'_>,
     steps: &[Step],
-    done: usize,
+    done: &[(f64, f64)],
     table: &mut KeptTable,
     unit: &Unit<'_>,
     voice: &mut dyn Voice,
@@ -58,8 +66,10 @@ pub(super) fn take(
     } else {
         "Enter when it stands there; b takes the last reading back."
     });
-    let mut at = done;
-    while let Some(step) = steps.get(at) {
+    let highest = steps.iter().map(|step| step.nominal).fold(0.0, f64::max);
+    let mut done = done.to_vec();
+    while let Some(step) = steps.get(done.len()) {
+        let at = done.len();
         voice.say(&format!("{} of {}  {}", at + 1, steps.len(), step.prompt));
         let value = match bench.answer()? {
             Answer::Back if at == 0 => {
@@ -68,12 +78,12 @@ pub(super) fn take(
             }
             Answer::Back => {
                 table.take_back()?;
-                at -= 1;
+                done.pop();
                 voice.say("  the last reading is taken back.");
                 continue;
             }
             Answer::There => step.nominal,
-            Answer::Shows(typed) => match shown(&typed, step, unit) {
+            Answer::Shows(typed) => match shown(&typed, step, unit, highest) {
                 Ok(value) => value,
                 Err(why) => {
                     voice.say(&format!("  {why}"));
@@ -85,6 +95,22 @@ pub(super) fn take(
             Some(hold_s) => bench.hold(hold_s, voice)?,
             None => bench.read(voice)?,
         };
+        let follows = follows(steps, &done, unit, highest);
+        // An indicator may be set anew for each run: its zero is what it is.
+        let new_zero = step.zero && !unit.is_shown;
+        match follows.look(value, reading) {
+            _ if new_zero => {}
+            Ok(()) => {}
+            Err(Doubt::WrongWay) => return Err(wrong_way(value, reading, &follows, unit)),
+            Err(Doubt::ReadsAs(found)) => {
+                voice.say(&format!(
+                    "  the gauge reads as about {}, asked for was {}: bring it there first.",
+                    (unit.say)(found),
+                    (unit.say)(value)
+                ));
+                continue;
+            }
+        }
         if step.zero {
             bench.zero = Some(reading);
         }
@@ -94,28 +120,80 @@ pub(super) fn take(
             (unit.say)(value),
             (unit.say_reading)(reading)
         ));
-        at += 1;
+        done.push((value, reading));
     }
     Ok(())
 }
 
-fn shown(typed: &str, step: &Step, unit: &Unit<'_>) -> Result<f64, String> {
-    let number = crate::args::parse::finite(typed)?;
-    let value = number * unit.factor;
-    if step.zero {
-        return Err("nothing is on the gauge now: press Enter alone".to_owned());
+/// What the readings so far say of the next one: the newest zero, and the highest load since the one that was read first.
+fn follows(steps: &[Step], done: &[(f64, f64)], unit: &Unit<'_>, highest: f64) -> Follows {
+    let taken = || steps.iter().zip(done);
+    let zero = taken().rev().find(|(step, _)| step.zero);
+    let loaded = taken().filter(|(step, _)| !step.zero).map(|(_, row)| *row);
+    // Blocks may be set anew between runs, so that only rows since the zero belong together; a cell's zero hardly moves.
+    let since_zero = taken().rev().take_while(|(step, _)| !step.zero);
+    let other = if unit.is_shown {
+        loaded.max_by(|a, b| a.0.total_cmp(&b.0))
+    } else {
+        since_zero
+            .map(|(_, row)| *row)
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+    };
+    Follows {
+        zero: zero.map(|(_, row)| *row),
+        other,
+        rise: unit.rise,
+        highest,
     }
+}
+
+fn wrong_way(value: f64, reading: f64, follows: &Follows, unit: &Unit<'_>) -> Error {
+    let zero = follows.zero.map_or(0.0, |(_, reading)| reading);
+    Error::gauge(format!(
+        "at {} the gauge reads {}, and {} at the zero: expected more. {}",
+        (unit.say)(value),
+        (unit.say_reading)(reading),
+        (unit.say_reading)(zero),
+        unit.wrong_way
+    ))
+}
+
+fn shown(typed: &str, step: &Step, unit: &Unit<'_>, highest: f64) -> Result<f64, String> {
     if !unit.is_shown {
         return Err("the blocks are what they are: press Enter alone, or b".to_owned());
     }
-    if (value - step.nominal).abs() > NEAR * step.nominal.abs() {
+    if step.zero {
+        return Err("nothing is on the gauge now: press Enter alone".to_owned());
+    }
+    let number = crate::args::parse::finite(typed)?;
+    let value = number * unit.factor;
+    if (value - step.nominal).abs() > NEAR * highest {
         return Err(format!(
-            "found {}, expected about {}: is it the right unit?",
+            "found {}, expected about {}, within {}: bring it nearer, or is it the wrong unit?",
             (unit.say)(value),
-            (unit.say)(step.nominal)
+            (unit.say)(step.nominal),
+            (unit.say)(NEAR * highest)
         ));
     }
     Ok(value)
+}
+
+/// Puts a doubt to whoever types the lines: standard input is theirs as long as they are read.
+pub(super) fn ask(lines: &Lines, world: &mut World, question: &str) -> Option<bool> {
+    loop {
+        world
+            .console
+            .say(&format!("{question} Type yes or no, then Enter."));
+        let line = match lines.wait() {
+            Typed::Line(line) => line.trim().to_lowercase(),
+            Typed::End => return None,
+        };
+        match line.as_str() {
+            "yes" | "y" => return Some(true),
+            "no" | "n" => return Some(false),
+            _ => {}
+        }
+    }
 }
 
 /// A broken-off table says how to go on with it.
@@ -147,7 +225,12 @@ pub(super) struct Kind {
     pub what: &'static str,
     /// Its first line.
     pub header: &'static str,
+    /// What its remark says besides gauge and time.
+    pub remark: &'static str,
 }
+
+/// What the table says of the gauge in it.
+const OF_GAUGE: &str = "# gauge ";
 
 /// A new table; or the one that was named, to be gone on with, and the rows it has.
 ///
@@ -163,15 +246,19 @@ pub(super) fn begin<R>(
     world: &mut World,
 ) -> Result<(KeptTable, Vec<R>), Error> {
     let path = kept_path(args, kind.what, session);
+    let serial = session.hello().serial.as_str();
+    let remark = format!("{OF_GAUGE}{serial}, {}{}", desk::now(), kind.remark);
     if args.keep.is_none() || !path.exists() {
-        let table = KeptTable::begin(&path, kind.header)?;
+        let mut table = KeptTable::begin(&path, kind.header)?;
+        table.add(&remark)?;
         world
             .console
             .say(&format!("The readings are kept in {}.", table.name()));
         return Ok((table, Vec::new()));
     }
-    let table = KeptTable::go_on(&path)?;
+    let mut table = KeptTable::go_on(&path)?;
     let bytes = table.bytes();
+    require_same_gauge(&table.name(), &bytes, serial)?;
     // A table with its header alone has nothing to read yet.
     let rows = if has_rows(&bytes) {
         read(&table.name(), &bytes)?
@@ -185,6 +272,7 @@ pub(super) fn begin<R>(
             None => return Err(other_plan(&table.name(), number, "no more readings")),
         }
     }
+    table.add(&remark)?;
     world.console.say(&format!(
         "{} of {} readings are in {}: it goes on from there.",
         rows.len(),
@@ -192,6 +280,26 @@ pub(super) fn begin<R>(
         table.name()
     ));
     Ok((table, rows))
+}
+
+/// One table is of one gauge.
+fn require_same_gauge(table: &str, bytes: &[u8], serial: &str) -> Result<(), Error> {
+    let text = String::from_utf8_lossy(bytes);
+    let of_others = text
+        .lines()
+        .filter_map(|line| line.strip_prefix(OF_GAUGE)?.split(',').next())
+        .find(|of| *of != serial);
+    match of_others {
+        None => Ok(()),
+        Some(other) => Err(Error::input(
+            Place::file(table),
+            Refusal {
+                found: &format!("readings of the gauge {other}"),
+                expected: &format!("those of {serial}, which is plugged in"),
+                next: "Plug in the other gauge, or begin a new table with --keep.",
+            },
+        )),
+    }
 }
 
 /// Whether a table has more than its header and remarks.

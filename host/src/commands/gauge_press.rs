@@ -4,13 +4,15 @@
 use super::World;
 use super::gauge::connect;
 use super::gauge_calibrate::{evaluate, finished, record, require_reference};
-use super::gauge_led::{Kind, Step, Unit, begin, kept_so_far, take};
-use super::gauge_write;
+use super::gauge_certificate::{draft, usage};
+use super::gauge_led::{Kind, NEAR, Step, Unit, ask, begin, kept_so_far, take};
+use super::gauge_write::{self, Written};
 use crate::acknowledge;
 use crate::args::gauge::CalibrateArgs;
 use crate::calibrate_csv::{self, Row, Way};
 use crate::calibrate_words;
 use crate::cautions;
+use crate::certificate::{self, Draft};
 use crate::error::Error;
 use crate::gauge::session::Session;
 use crate::live::Interrupt;
@@ -18,31 +20,42 @@ use crate::live::bench::Bench;
 use crate::live::keys::Lines;
 use crate::output::Finished;
 use crate::settings::Settings;
-use holdtrue_protocol::message::Channel;
+use holdtrue_book::How;
+use holdtrue_metrology::calibration::Calibration;
+use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
+use holdtrue_protocol::message::{CalibrationRecord, Channel};
 
 const TABLE: Kind = Kind {
     what: "calibration",
     header: "run,direction,load_n,reading_counts,orientation_deg,held_s",
+    remark: ", cautions acknowledged",
 };
-/// A load in a table that is gone on with is the planned one within this share.
-const SAME_LOAD: f64 = 0.2;
+/// Loads of a plan lie at least so far apart, as a share of the highest: nearer ones would count as one.
+const APART: f64 = 0.02;
 
 pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Finished, Error> {
     require_rising(&args.loads_n, "--loads-n", "N")?;
-    if args.named.certificate.is_some() {
-        require_reference(args)?;
-    }
-    acknowledge::loading(cautions::PRESS_HEADING, cautions::PRESS, world)?;
+    require_apart(&args.loads_n)?;
+    require_record(args)?;
+    let how = acknowledge::loading(cautions::PRESS_HEADING, cautions::PRESS, world)?;
     let mut session = connect(port)?;
-    require_room(&mut session, args, world)?;
+    let carried = require_room(&mut session, args, world)?;
     let plan = plan(args, &world.settings);
+    let highest_n = args.loads_n.last().copied().unwrap_or(0.0);
+    let kind = Kind {
+        remark: match how {
+            How::ByFlag => ", cautions acknowledged by flag",
+            _ => TABLE.remark,
+        },
+        ..TABLE
+    };
     let (mut table, done) = begin(
-        &TABLE,
+        &kind,
         args,
         &session,
         &plan,
         |name, bytes| Ok(calibrate_csv::read(name, bytes)?.rows),
-        is_planned,
+        |row, step| is_planned(row, step, highest_n),
         world,
     )?;
     let interrupt = Interrupt::on_ctrl_c()?;
@@ -52,32 +65,36 @@ pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result
     let unit = Unit {
         is_shown: true,
         factor: settings.force.newtons(),
+        rise: carried.map(|record| 1.0 / record.coefficients[1]),
+        wrong_way: "The signal wires are swapped, or the press pushes: take the load off and put it right; what was read so far is of no use",
         say: &force,
         say_reading: &counts,
     };
     let mut bench = Bench::of_force(&mut session, Lines::of_standard_input(), &interrupt)?;
     bench.zero = zero_of(&done);
+    let rows: Vec<(f64, f64)> = done
+        .iter()
+        .map(|row| (row.load_n, row.reading_counts))
+        .collect();
     let taken = take(
         &mut bench,
         &plan,
-        done.len(),
+        &rows,
         &mut table,
         &unit,
         &mut world.console,
-    )
-    .and_then(|()| bench.end());
-    taken.map_err(|error| kept_so_far(error, &table.name()))?;
+    );
+    let (lines, ended) = bench.end();
+    taken
+        .and(ended)
+        .map_err(|error| kept_so_far(error, &table.name()))?;
     let name = table.name();
     let found = evaluate(&name, &table.bytes(), args, world)?;
     let written = match args.named.certificate {
-        Some(_) => {
-            let record = record(&name, args, &found, world)?;
-            world
-                .console
-                .say(&calibrate_words::calibration(&found, &world.settings));
-            world.console.say("");
-            Some(gauge_write::write(&record, &mut session, world)?)
-        }
+        Some(_) => Some(
+            write(&name, args, &found, &mut session, &lines, world)
+                .map_err(|error| kept_so_far(error, &name))?,
+        ),
         None => None,
     };
     finished(&found, written.as_ref(), Some(&name), world)
@@ -93,8 +110,63 @@ pub(super) fn require_rising(values: &[f64], option: &str, unit: &str) -> Result
     )))
 }
 
+/// Says the calibration, then writes it; doubts are put to whoever types the lines.
+fn write(
+    name: &str,
+    args: &CalibrateArgs,
+    found: &Calibration,
+    session: &mut Session,
+    lines: &Lines,
+    world: &mut World,
+) -> Result<Written, Error> {
+    let mut put = |world: &mut World, question: &str| ask(lines, world, question);
+    world
+        .console
+        .say(&calibrate_words::calibration(found, &world.settings));
+    world.console.say("");
+    let record = record(name, args, found, world, &mut put)?;
+    gauge_write::write(&record, session, world, &mut put)
+}
+
+/// Loads that differ by less count as one and the same.
+fn require_apart(loads_n: &[f64]) -> Result<(), Error> {
+    let highest_n = loads_n.last().copied().unwrap_or(0.0);
+    match loads_n
+        .windows(2)
+        .find(|pair| pair[1] - pair[0] < APART * highest_n)
+    {
+        None => Ok(()),
+        Some(pair) => Err(Error::usage(format!(
+            "--loads-n: found {} after {}, expected at least {} N between two loads: nearer ones are taken for one",
+            pair[1],
+            pair[0],
+            APART * highest_n
+        ))),
+    }
+}
+
+/// What is missing for the record is told before the first load, not after the last.
+fn require_record(args: &CalibrateArgs) -> Result<(), Error> {
+    if args.named.certificate.is_none() {
+        return Ok(());
+    }
+    require_reference(args)?;
+    let highest_n = args.loads_n.last().copied().unwrap_or(0.0);
+    let tried = certificate::enter(&Draft {
+        span_n: Some([0.0, highest_n]),
+        expanded_percent: args.reference_percent,
+        coefficients: vec![0.0, 1.0],
+        ..draft(&args.named)
+    });
+    tried.map(|_| ()).map_err(|e| usage(&e))
+}
+
 /// Refuses loads the gauge is not made for, before anybody puts them on.
-fn require_room(session: &mut Session, args: &CalibrateArgs, world: &World) -> Result<(), Error> {
+fn require_room(
+    session: &mut Session,
+    args: &CalibrateArgs,
+    world: &mut World,
+) -> Result<Option<CalibrationRecord>, Error> {
     if !session.hello().fitted.force {
         return Err(Error::gauge(format!(
             "{}: the gauge has no load cell; use a force gauge",
@@ -102,25 +174,39 @@ fn require_room(session: &mut Session, args: &CalibrateArgs, world: &World) -> R
         )));
     }
     let carried = session.calibration(Channel::Force)?;
-    let rated_n = args.named.rated_n.or(carried.map(|record| record.rated));
-    let Some(rated_n) = rated_n else {
+    // A figure typed too high must not load the gauge beyond what it knows itself.
+    let known = [
+        args.named.rated_n,
+        carried.as_ref().map(|record| record.rated),
+    ];
+    let Some(rated_n) = known.into_iter().flatten().reduce(f64::min) else {
         return Err(Error::usage(
             "--rated-n: found nothing, and the gauge does not know its rated load; expected it in N, from its plate",
         ));
     };
+    let force = |newton| world.settings.force(newton);
     let highest_n = args.loads_n.last().copied().unwrap_or(0.0);
     if highest_n > rated_n {
         return Err(Error::gauge(format!(
             "{}: the gauge is rated for {}, the highest load is {}; take loads up to the rated load",
             session.port(),
-            world.settings.force(rated_n),
-            world.settings.force(highest_n)
+            force(rated_n),
+            force(highest_n)
         )));
     }
-    Ok(())
+    if !capacity_suffices(highest_n, rated_n) {
+        let told = format!(
+            "The highest load, {}, is within the rated load of {} but over what the gauge takes in a spindle, {}: load slowly, watch the reference.",
+            force(highest_n),
+            force(rated_n),
+            force(rated_n / CAPACITY_FACTOR)
+        );
+        world.console.say(&told);
+    }
+    Ok(carried)
 }
 
-/// Preloads, then run by run: a zero, the loads up, down again, a zero. The first position is run through twice; after a
+/// A zero and the preloads, then run by run: a zero, the loads up, down again, a zero. The first position is run through twice; after a
 /// turn comes one preload.
 fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
     let highest_n = args.loads_n.last().copied().unwrap_or(0.0);
@@ -150,6 +236,16 @@ fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
         after: format!(",{position},{held_s}"),
         ..step
     };
+    if args.preloads > 0 {
+        let free = Step {
+            prompt: "Load off, gauge free".to_owned(),
+            nominal: 0.0,
+            zero: true,
+            hold_s: None,
+            ..preload(None, 0, 0)
+        };
+        steps.push(at(free, first, 0.0));
+    }
     for number in 1..=args.preloads {
         steps.push(at(
             preload(None, number, args.preloads),
@@ -201,9 +297,13 @@ fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
     steps
 }
 
-fn is_planned(row: &Row, step: &Step) -> bool {
+fn is_planned(row: &Row, step: &Step, highest_n: f64) -> bool {
+    let turned = row
+        .orientation_deg
+        .map_or(String::new(), |degrees| format!(",{degrees},"));
     format!("{},{}", row.run, row.way.word()) == step.before
-        && (row.load_n - step.nominal).abs() <= SAME_LOAD * step.nominal
+        && step.after.starts_with(&turned)
+        && (row.load_n - step.nominal).abs() <= NEAR * highest_n
 }
 
 fn zero_of(rows: &[Row]) -> Option<f64> {

@@ -32,19 +32,13 @@ pub(super) struct Written {
 /// How a doubt is put to somebody; `None` when nobody can be asked.
 pub(super) type Ask<'a> = &'a mut dyn FnMut(&mut World, &str) -> Option<bool>;
 
-/// Writes into the gauge, reads back and keeps the record in the book; doubts are asked on the terminal.
-pub(super) fn write(
-    record: &CalibrationRecord,
-    session: &mut Session,
-    world: &mut World,
-) -> Result<Written, Error> {
-    write_asking(record, session, world, &mut |world, question| {
-        world.console.ask(question)
-    })
+/// Asks on the terminal.
+pub(super) fn on_terminal(world: &mut World, question: &str) -> Option<bool> {
+    world.console.ask(question)
 }
 
-/// The same, with doubts put as `ask` does.
-pub(super) fn write_asking(
+/// Writes into the gauge, reads back and keeps the record in the book; doubts are put as `ask` does.
+pub(super) fn write(
     record: &CalibrationRecord,
     session: &mut Session,
     world: &mut World,

@@ -149,7 +149,9 @@ impl<'a> Bench<'a> {
                 }
                 Err(why) => {
                     voice.say(&format!("  {why}. Hold it still, then press Enter again."));
+                    self.session.show(Signal::Wait)?;
                     self.answer()?;
+                    self.session.show(Signal::Hold)?;
                 }
             }
         }
@@ -187,14 +189,11 @@ impl<'a> Bench<'a> {
         Ok(last)
     }
 
-    /// Ends the stream.
-    ///
-    /// # Errors
-    /// The gauge goes away.
-    pub fn end(self) -> Result<(), Error> {
-        self.session.stop()?;
-        self.session.show(Signal::Off)?;
-        Ok(())
+    /// Ends the stream and gives the keyboard back.
+    pub fn end(self) -> (Lines, Result<(), Error>) {
+        let stopped = self.session.stop();
+        let ended = stopped.and_then(|()| self.session.show(Signal::Off));
+        (self.lines, ended.map_err(Error::from))
     }
 
     fn judge(&self, values: &[f64]) -> Result<f64, String> {

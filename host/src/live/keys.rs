@@ -104,4 +104,9 @@ impl Lines {
             Err(TryRecvError::Disconnected) => Some(Typed::End),
         }
     }
+
+    /// The next line, however long it takes.
+    pub fn wait(&self) -> Typed {
+        self.0.recv().map_or(Typed::End, Typed::Line)
+    }
 }

@@ -4,14 +4,14 @@ use holdtrue_simulated_gauge::world::press::Hands;
 use holdtrue_simulated_gauge::{Condition, Setup};
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::Bench;
-use holdtrue_tests::port::{Measuring, OwnPort};
+use holdtrue_tests::port::{Measuring, OwnPort, Port};
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 use std::thread::sleep;
 use std::time::Duration;
 
 const LOADS: &str = "2500,5000,7500,10000,12500,15000,17500,20000";
-const NAMED: &str = "--certificate TP-C31 --laboratory Tern-Point --date 2026-11-01 --due 2027-11-01 --rated-n 25000";
+const NAMED: &str = "--certificate TP-C31 --laboratory Tern-Point --date 2024-03-02 --due 2095-03-02 --rated-n 25000";
 
 fn in_hands(hands: &Hands) -> OwnPort {
     OwnPort::of(Setup {
@@ -35,6 +35,14 @@ fn asked(line: &str) -> Option<(u32, f64)> {
 
 /// Does what the screen asks until reading `last` is kept.
 fn follow(run: &mut Measuring, hands: &Hands, last: u32) {
+    while do_next(run, hands) < last {
+        run.until("kept:");
+    }
+    run.until("kept:");
+}
+
+/// Does what the screen asks next; the reading's number.
+fn do_next(run: &mut Measuring, hands: &Hands) -> u32 {
     loop {
         run.until(" of ");
         let line = run.told.lines().last().unwrap_or_default().to_owned();
@@ -45,10 +53,7 @@ fn follow(run: &mut Measuring, hands: &Hands, last: u32) {
         // The gauge's clock runs fast: seconds go by for it.
         sleep(Duration::from_millis(60));
         run.types("");
-        run.until("kept:");
-        if number == last {
-            return;
-        }
+        return number;
     }
 }
 
@@ -66,8 +71,8 @@ fn the_press_gives_what_its_table_gives_and_the_gauge_carries_it() {
     let hands = Hands::default();
     let port = in_hands(&hands);
     let mut run = press(&bench, &port, "--keep press.csv");
-    // 3 preloads; four runs of 17 readings and 2 turns, each with a preload: 3 + 4·17 + 2.
-    follow(&mut run, &hands, 73);
+    // A zero and 3 preloads; four runs of 17 readings and 2 turns, each with a preload: 1 + 3 + 4·17 + 2.
+    follow(&mut run, &hands, 74);
     let run = run.end().exits(0);
     let document = run.json();
     let schema = bench.line("schema gauge-calibrate").exits(0).json();
@@ -102,6 +107,34 @@ fn the_press_gives_what_its_table_gives_and_the_gauge_carries_it() {
         info["calibration"]["id"],
         document["written"]["after"]["id"]
     );
+    let kept = std::fs::read_to_string(bench.path("press.csv")).expect("the table");
+    assert!(
+        kept.contains("# gauge TP-0031") && kept.contains("by flag"),
+        "{kept}"
+    );
+    grip_reads_the_press(&bench, &port, &hands, 9_000.0);
+}
+
+/// Three clamps of a press that pulls as much as its reference says.
+fn grip_reads_the_press(bench: &Bench, port: &OwnPort, hands: &Hands, pull_n: f64) {
+    hands.load(0.0);
+    let line = format!(
+        "grip --gauge {} --clamps 3 --book yard.holdtrue --json --yes",
+        port.path
+    );
+    let mut run = Measuring::start(&mut bench.command(line.split_whitespace()));
+    for number in 1..=3 {
+        run.until(&format!("Clamp {number} of 3"));
+        hands.load(pull_n);
+        run.until("unclamp");
+        hands.load(0.0);
+        run.until(&format!("clamp {number}:"));
+    }
+    let run = run.end().exits(0).tells("calibration TP-C31");
+    let mean_n = run.json()["statistics"]["mean_n"].as_f64().expect("a mean");
+    // The reference is good to 0.05 %; the rest is the cell's creep and its zero.
+    assert!((mean_n / pull_n - 1.0).abs() < 0.001, "{mean_n} N");
+    crate::is_sound(bench);
 }
 
 #[test]
@@ -111,32 +144,66 @@ fn a_calibration_broken_off_goes_on_with_the_reading_it_lacked() {
     let port = in_hands(&hands);
     let few = "--keep press.csv --preloads 1 --positions-deg 0 --up-only";
     let mut run = press(&bench, &port, few);
-    follow(&mut run, &hands, 4);
+    follow(&mut run, &hands, 5);
     run.types("b");
     run.until("is taken back");
     run.signal("INT");
     run.end().exits(130).tells("--keep press.csv goes on there");
     let kept = std::fs::read_to_string(bench.path("press.csv")).expect("the table");
-    assert_eq!(
-        kept.lines().filter(|line| !line.starts_with('#')).count(),
-        1 + 3,
-        "{kept}"
-    );
+    assert_eq!(rows(&kept), 1 + 4, "{kept}");
     assert!(kept.contains("# taken back: 1,up,5000"), "{kept}");
     // begun with other options, it is not gone on with
-    press(&bench, &port, "--keep press.csv --preloads 3")
+    for (other, reading) in [
+        ("--keep press.csv --preloads 3", 3),
+        (
+            "--keep press.csv --preloads 1 --positions-deg 90 --up-only",
+            1,
+        ),
+    ] {
+        press(&bench, &port, other)
+            .end()
+            .exits(4)
+            .tells("press.csv")
+            .tells(&format!("reading {reading} taken for something else"));
+    }
+    // The cable is pulled while a preload or a load stands there: what was kept is on the disk.
+    let mut run = press(&bench, &port, few);
+    run.until("4 of 22 readings are in press.csv");
+    follow(&mut run, &hands, 6);
+    drop(port);
+    let run = run.end().exits(5).tells("--keep press.csv goes on there");
+    assert_eq!(run.json()["error"]["code"], 5);
+    let kept = std::fs::read_to_string(bench.path("press.csv")).expect("the table");
+    assert_eq!(rows(&kept), 1 + 6, "{kept}");
+    let other = OwnPort::of(Setup {
+        hands: Some(hands.clone()),
+        serial: "TP-0032",
+        ..Setup::new(7, Condition::Sound)
+    });
+    press(&bench, &other, few)
         .end()
         .exits(4)
-        .tells("press.csv")
-        .tells("reading 2 taken for something else");
+        .tells("readings of the gauge TP-0031");
+    let port = in_hands(&hands);
     let mut run = press(&bench, &port, few);
-    run.until("3 of 21 readings are in press.csv");
-    follow(&mut run, &hands, 21);
-    run.end().exits(0);
+    run.until("6 of 22 readings are in press.csv");
+    follow(&mut run, &hands, 22);
+    let document = run.end().exits(0).json();
+    assert_eq!(document["class"], Value::Null);
+    let missing = document["missing"].to_string();
+    assert!(
+        missing.contains("three preloads") && missing.contains("three positions"),
+        "{missing}"
+    );
+}
+
+/// Lines of a table that are no remarks, its header among them.
+fn rows(table: &str) -> usize {
+    table.lines().filter(|line| !line.starts_with('#')).count()
 }
 
 #[test]
-fn a_load_that_moves_is_no_reading_and_a_mistyped_one_is_asked_again() {
+fn a_load_that_moves_is_no_reading_and_a_wrong_one_is_asked_again() {
     let bench = bench!();
     let hands = Hands::default();
     let port = in_hands(&hands);
@@ -146,10 +213,23 @@ fn a_load_that_moves_is_no_reading_and_a_mistyped_one_is_asked_again() {
     run.types("25");
     run.until("expected about 2.50 kN");
     run.until("2 of 20");
+    // Enter without a load, by an earlier calibration.
+    run.types("");
+    run.until("reads as about");
+    run.until("2 of 20");
     hands.load(2_500.0);
+    hands.sway(8.0);
     sleep(Duration::from_millis(60));
     run.types("2,51");
+    run.until("it moved by");
+    hands.sway(0.0);
+    sleep(Duration::from_millis(60));
+    run.types("");
     run.until("kept: 2.51 kN");
+    // The load before still on, by its own readings.
+    run.until("3 of 20");
+    run.types("");
+    run.until("reads as about 2.51 kN, asked for was 5.00 kN");
     run.signal("INT");
     run.end().exits(130);
     let name = std::fs::read_dir(bench.folder())
@@ -158,6 +238,52 @@ fn a_load_that_moves_is_no_reading_and_a_mistyped_one_is_asked_again() {
         .find(|name| name.starts_with("calibration-TP-0031-"));
     let kept = std::fs::read_to_string(bench.path(&name.expect("a table of its own name")));
     assert!(kept.expect("the table").contains("1,up,2510,"));
+}
+
+#[test]
+fn wires_that_are_swapped_are_told_at_the_first_load() {
+    let bench = bench!();
+    let hands = Hands::default();
+    let port = in_hands(&hands);
+    let mut run = press(&bench, &port, "--keep press.csv --dwell-s 5");
+    follow(&mut run, &hands, 1);
+    run.until("2 of 74");
+    hands.load(-20_000.0);
+    sleep(Duration::from_millis(60));
+    run.types("");
+    run.end()
+        .exits(5)
+        .tells("expected more")
+        .tells("signal wires are swapped");
+    let info = bench.line(&format!("gauge info --gauge {} --json", port.path));
+    assert_eq!(
+        info.exits(0).json()["calibration"]["certificate"],
+        "TP-F-0117",
+        "the gauge keeps what it had"
+    );
+}
+
+#[test]
+fn what_the_record_lacks_is_told_before_the_first_load() {
+    let bench = bench!();
+    let hands = Hands::default();
+    let port = in_hands(&hands);
+    let line = |more: &str| {
+        format!(
+            "gauge calibrate --gauge {} --loads-n {LOADS} --keep t.csv --yes {more}",
+            port.path
+        )
+    };
+    bench
+        .line(&line(NAMED))
+        .exits(2)
+        .tells("--reference-percent");
+    let without_due = NAMED.replace("--due 2095-03-02", "");
+    bench
+        .line(&line(&format!("--reference-percent 0.05 {without_due}")))
+        .exits(2)
+        .tells("--due");
+    assert!(!bench.path("t.csv").exists());
 }
 
 #[test]
@@ -175,6 +301,15 @@ fn no_load_goes_on_a_gauge_that_is_not_made_for_it() {
         .line(&line("10000,20000,30000", "--yes"))
         .exits(5)
         .tells("rated for 25.00 kN");
+    // A rated load typed too high does not undo what the gauge knows of itself.
+    bench
+        .line(&line("10000,20000,30000", "--yes --rated-n 50000"))
+        .exits(5)
+        .tells("rated for 25.00 kN");
+    bench
+        .line(&line("10000,10100,20000", "--yes"))
+        .exits(2)
+        .tells("400 N between");
     bench
         .line(&line("5000,2500", "--yes"))
         .exits(2)
@@ -231,12 +366,71 @@ fn the_probe_on_gauge_blocks_gives_what_its_table_gives() {
         .exits(0)
         .json();
     for figure in [
-        "errors_um",
+        "span_um",
+        "steps",
+        "error_of_indication_um",
         "hysteresis_um",
         "repeatability_um",
+        "budget",
         "expanded_um",
     ] {
         assert_eq!(document[figure], again[figure], "{figure}");
     }
     assert_eq!(document["written"]["after"]["certificate"], "TP-I31");
+    let info = bench
+        .line(&format!("gauge info --gauge {} --json", port.path))
+        .exits(0)
+        .json();
+    assert_eq!(info["indicator_calibration"], document["written"]["after"]);
+}
+
+#[test]
+fn the_wrong_blocks_and_an_indicator_the_wrong_way_round_are_told_at_once() {
+    let bench = bench!();
+    let hands = Hands::default();
+    let port = in_hands(&hands);
+    let line = format!(
+        "gauge calibrate --indicator --gauge {} --steps-um 0,100,200,400 --keep blocks.csv --json --yes",
+        port.path
+    );
+    let mut run = Measuring::start(&mut bench.command(line.split_whitespace()));
+    let put = |run: &mut Measuring, number: u32, height_um: f64| {
+        run.until(&format!("{number} of 21"));
+        hands.blocks(height_um);
+        sleep(Duration::from_millis(60));
+        run.types("");
+    };
+    put(&mut run, 1, 0.0);
+    put(&mut run, 2, 100.0);
+    put(&mut run, 3, 400.0);
+    run.until("asked for was 200");
+    put(&mut run, 3, 200.0);
+    put(&mut run, 4, -400.0);
+    run.end().exits(5).tells("the wrong way round");
+}
+
+#[test]
+fn runout_uses_the_calibration_made_on_blocks() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    let mut rows = String::from("run,direction,step_um,reading_um\n");
+    for run in 1..=2 {
+        for step in [0, 100, 200, 400] {
+            rows += &format!("{run},up,{step},{step}.3\n");
+        }
+    }
+    bench.file("blocks.csv", rows);
+    let line = format!(
+        "gauge calibrate --indicator --from blocks.csv --blocks-um 0.2 --gauge {} {} --book yard.holdtrue --json --yes",
+        port.path,
+        NAMED.replace("--rated-n 25000", "").replace("C31", "I32")
+    );
+    let found = bench.line(&line).exits(0).json();
+    assert_eq!(found["written"]["before"]["certificate"], "TP-D-0042");
+    let runout = format!(
+        "runout --gauge {} --at wall --height-mm -8 --stops 8 --limit-um 40 --book yard.holdtrue --json --yes",
+        port.path
+    );
+    bench.line(&runout).exits(0).tells("calibration TP-I32");
+    crate::is_sound(&bench);
 }

@@ -136,6 +136,45 @@ fn a_class_is_printed_only_for_the_whole_sequence() {
     assert_eq!(document["missing"], Value::Array(Vec::new()));
 }
 
+/// The same sequence with its preloads as rows of their own.
+fn with_recorded_preloads(held_s: [u32; 3]) -> String {
+    let runs = whole_sequence(0.000_4);
+    let (head, rows) = runs.split_once('\n').expect("a header");
+    let measured = rows.lines().filter(|row| row.as_bytes()[0] > b'3');
+    let mut table = format!("{head};held_s\n");
+    for held_s in held_s {
+        table += &format!("0;preload;20000;1720120.0;0;{held_s}\n");
+    }
+    for row in measured {
+        table += &format!("{row};0\n");
+    }
+    table
+}
+
+#[test]
+fn a_table_that_carries_its_preloads_needs_no_option_for_them() {
+    let bench = bench!();
+    bench.file("told.csv", whole_sequence(0.000_4));
+    bench.file("carried.csv", with_recorded_preloads([31, 30, 32]));
+    bench.file("hasty.csv", with_recorded_preloads([31, 12, 32]));
+    let line = |file: &str| {
+        format!("gauge calibrate --from {file} --reference-percent 0.05 --own-knob --json")
+    };
+    let told = bench
+        .line(&format!("{} --preload-dwell-s 30", line("told.csv")))
+        .exits(0)
+        .json();
+    let carried = bench.line(&line("carried.csv")).exits(0).json();
+    is_as_its_schema_says(&bench, "gauge-calibrate", &carried);
+    assert_eq!(carried["class"], "0.5");
+    for part in ["curve", "inverse", "errors", "budget", "lower_limit"] {
+        assert_eq!(carried[part], told[part], "{part}");
+    }
+    let hasty = bench.line(&line("hasty.csv")).exits(0).json();
+    assert_eq!(hasty["class"], Value::Null);
+    assert!(hasty["missing"].to_string().contains("30 s"), "{hasty:#}");
+}
+
 #[test]
 fn readings_that_make_no_calibration_are_refused_with_their_place() {
     let bench = bench!();
@@ -689,7 +728,7 @@ fn an_indicator_on_gauge_blocks_gives_its_errors_and_their_budget() {
 #[test]
 fn a_certificate_of_an_indicator_is_entered_in_micrometres() {
     let bench = bench!();
-    let line = "gauge certificate --channel indicator --certificate TP-I9 --laboratory Tern-Point --date 2026-03-02 --due 2027-03-02 \
+    let line = "gauge certificate --channel indicator --certificate TP-I9 --laboratory Tern-Point --date 2024-03-02 --due 2025-03-02 \
                 --span-um 0 1000 --uncertainty-um 0.8 --travel-um 10000 --json";
     let document = bench.line(line).exits(0).json();
     let schema = bench.line("schema gauge-certificate").exits(0).json();
@@ -700,6 +739,37 @@ fn a_certificate_of_an_indicator_is_entered_in_micrometres() {
         serde_json::json!([0.0, 1000.0])
     );
     bench
-        .line("gauge certificate --channel indicator --certificate TP-I9 --laboratory Tern-Point --date 2026-03-02 --due 2027-03-02 --span-n 0 1000 --uncertainty-um 0.8")
+        .line("gauge certificate --channel indicator --certificate TP-I9 --laboratory Tern-Point --date 2024-03-02 --due 2025-03-02 --span-n 0 1000 --uncertainty-um 0.8")
         .exits(2);
+}
+
+#[test]
+fn a_file_with_an_indicator_s_certificate_is_told_from_a_load_cell_s() {
+    let bench = bench!();
+    let paper = "schema = 1\nchannel = \"indicator\"\ncertificate = \"TP-D-0051\"\nlaboratory = \"Tern Point length bench\"\n\
+                 date = 2024-03-02\ndue = 2025-03-02\nspan_um = [0, 1000]\ntravel_um = 12500\nexpanded_um = 1.8\n";
+    bench.file("paper.toml", paper);
+    let document = bench
+        .line("gauge certificate --from paper.toml --json")
+        .exits(0)
+        .json();
+    is_as_its_schema_says(&bench, "gauge-certificate", &document);
+    assert_eq!(
+        document["coefficients"],
+        serde_json::json!([0.0, 1.0, 0.0, 0.0])
+    );
+    for (from, to, next) in [
+        ("expanded_um = 1.8\n", "", "A verdict needs it"),
+        ("travel_um = 12500", "travel_um = 12.5", "in µm"),
+        ("travel_um = 12500", "rated_n = 12500", "of an indicator"),
+        ("[0, 1000]", "[1000, 0]", "lowest and the highest"),
+        ("\"indicator\"", "\"probe\"", "--gauge"),
+    ] {
+        bench.file("bad.toml", paper.replace(from, to));
+        bench
+            .line("gauge certificate --from bad.toml")
+            .exits(4)
+            .tells("bad.toml")
+            .tells(next);
+    }
 }

@@ -15,6 +15,8 @@ const LAGS: f64 = 0.0002;
 /// Mains picked up by the bridge leads.
 const HUM_N: f64 = 1.5;
 const MAINS_HZ: f64 = 50.0;
+/// How fast a press sways that is not held still.
+const SWAYS_HZ: f64 = 1.3;
 
 /// A press with a reference cell, and gauge blocks for the plunger; all copies are the same hands.
 #[derive(Clone, Debug, Default)]
@@ -23,6 +25,7 @@ pub struct Hands(Arc<Mutex<Set>>);
 #[derive(Clone, Copy, Debug, Default)]
 struct Set {
     load_n: f64,
+    sway_n: f64,
     height_um: f64,
 }
 
@@ -30,6 +33,11 @@ impl Hands {
     /// Sets the press to a load.
     pub fn load(&self, load_n: f64) {
         self.with(|set| set.load_n = load_n);
+    }
+
+    /// Lets the load sway by so much to both sides; 0 holds it still.
+    pub fn sway(&self, sway_n: f64) {
+        self.with(|set| set.sway_n = sway_n);
     }
 
     /// Puts blocks of this height under the plunger.
@@ -42,8 +50,10 @@ impl Hands {
         self.with(|set| set.height_um)
     }
 
-    fn load_n(&self) -> f64 {
-        self.with(|set| set.load_n)
+    fn load_n(&self, at_s: f64) -> f64 {
+        let Set { load_n, sway_n, .. } = self.with(|set| *set);
+        let turns = SWAYS_HZ * at_s;
+        load_n + sway_n * libm::sin(std::f64::consts::TAU * (turns - turns.floor()))
     }
 
     fn with<T>(&self, work: impl FnOnce(&mut Set) -> T) -> T {
@@ -76,7 +86,7 @@ impl PressWorld {
     /// Mean bridge signal from `from_s` to `to_s`, mV/V. Time only goes forward.
     pub fn mean_signal_mv_per_v(&mut self, from_s: f64, to_s: f64) -> f64 {
         let step_s = (to_s - self.now_s).max(0.0);
-        let wanted_n = self.hands.load_n();
+        let wanted_n = self.hands.load_n(to_s);
         self.pull_n += (wanted_n - self.pull_n) * (1.0 - libm::exp(-step_s / FOLLOWS_S));
         self.highest_n = if self.pull_n < 1.0 {
             0.0

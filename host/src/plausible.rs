@@ -1,0 +1,114 @@
+//! A reading beside what it should be. In: a load or height, the reading, what was read before. Out: nothing, or why it is
+//! asked for again, or why there is no going on.
+//!
+//! Common practice, no source: it catches a load that was not put on, a figure in the wrong unit and wires that are swapped,
+//! while the load still stands there. It decides nothing: that is done from the whole table.
+
+/// A reading is where it should be within this share of the highest load.
+const NEAR: f64 = 0.1;
+
+/// What is known of the readings so far.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Follows {
+    /// Load or height and reading of the zero.
+    pub zero: Option<(f64, f64)>,
+    /// Load or height and reading of another one.
+    pub other: Option<(f64, f64)>,
+    /// Rise of the reading for one of the load or height by an earlier calibration or by the sensor's build.
+    pub rise: Option<f64>,
+    /// Highest load or height of the plan.
+    pub highest: f64,
+}
+
+/// Why a reading is not taken.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Doubt {
+    /// Less under load than without.
+    WrongWay,
+    /// It says about this much.
+    ReadsAs(f64),
+}
+
+impl Follows {
+    /// Looks at a reading.
+    ///
+    /// # Errors
+    /// The doubt about it.
+    pub fn look(&self, value: f64, reading: f64) -> Result<(), Doubt> {
+        let Some((zero_value, zero_reading)) = self.zero else {
+            return Ok(());
+        };
+        let (asked, moved) = (value - zero_value, reading - zero_reading);
+        let own = self
+            .other
+            .map(|(other, read)| (read - zero_reading) / (other - zero_value));
+        let Some(rise) = own.or(self.rise).filter(|rise| rise.is_normal()) else {
+            return Ok(());
+        };
+        let reads_as = moved / rise.abs();
+        if asked > 0.0 && (rise < 0.0 || reads_as < -0.5 * asked) {
+            return Err(Doubt::WrongWay);
+        }
+        let off = (reads_as - asked).abs();
+        // An earlier calibration may be that of another cell: by it alone only a load that is not there is told.
+        let doubtful = match own {
+            Some(_) => off > NEAR * self.highest,
+            None => asked > 0.0 && reads_as < NEAR * asked,
+        };
+        if doubtful {
+            return Err(Doubt::ReadsAs(zero_value + reads_as));
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const BY_EARLIER: Follows = Follows {
+        zero: Some((0.0, 1_000.0)),
+        other: None,
+        rise: Some(80.0),
+        highest: 20_000.0,
+    };
+
+    #[test]
+    fn by_an_earlier_calibration_only_a_missing_load_and_swapped_wires_are_told() {
+        // The cell was replaced by one of half the signal: no reason to ask again.
+        assert_eq!(BY_EARLIER.look(20_000.0, 801_000.0), Ok(()));
+        assert!(matches!(
+            BY_EARLIER.look(20_000.0, 1_400.0),
+            Err(Doubt::ReadsAs(_))
+        ));
+        assert_eq!(
+            BY_EARLIER.look(20_000.0, -1_500_000.0),
+            Err(Doubt::WrongWay)
+        );
+        assert_eq!(BY_EARLIER.look(0.0, 1_300.0), Ok(()));
+    }
+
+    #[test]
+    fn by_its_own_readings_a_wrong_load_is_told() {
+        let follows = Follows {
+            other: Some((20_000.0, 1_601_000.0)),
+            ..BY_EARLIER
+        };
+        assert_eq!(follows.look(10_000.0, 805_000.0), Ok(()));
+        match follows.look(10_000.0, 401_000.0) {
+            Err(Doubt::ReadsAs(found)) => assert!((found - 5_000.0).abs() < 1e-6),
+            other => panic!("{other:?}"),
+        }
+        // Still loaded at the zero.
+        assert!(follows.look(0.0, 401_000.0).is_err());
+    }
+
+    #[test]
+    fn without_a_zero_nothing_is_told() {
+        let follows = Follows {
+            zero: None,
+            ..BY_EARLIER
+        };
+        assert_eq!(follows.look(20_000.0, -9e9), Ok(()));
+    }
+}
