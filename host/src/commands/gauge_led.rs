@@ -91,26 +91,16 @@ pub(super) fn take(
                 }
             },
         };
+        let follows = follows(steps, &done, unit, highest);
+        let reading = bench.read(voice)?;
+        if !is_taken(step, value, reading, &follows, unit, voice)? {
+            continue;
+        }
+        // A load that is held is read again at its end: it has crept meanwhile.
         let reading = match step.hold_s {
             Some(hold_s) => bench.hold(hold_s, voice)?,
-            None => bench.read(voice)?,
+            None => reading,
         };
-        let follows = follows(steps, &done, unit, highest);
-        // An indicator may be set anew for each run: its zero is what it is.
-        let new_zero = step.zero && !unit.is_shown;
-        match follows.look(value, reading) {
-            _ if new_zero => {}
-            Ok(()) => {}
-            Err(Doubt::WrongWay) => return Err(wrong_way(value, reading, &follows, unit)),
-            Err(Doubt::ReadsAs(found)) => {
-                voice.say(&format!(
-                    "  the gauge reads as about {}, asked for was {}: bring it there first.",
-                    (unit.say)(found),
-                    (unit.say)(value)
-                ));
-                continue;
-            }
-        }
         if step.zero {
             bench.zero = Some(reading);
         }
@@ -144,6 +134,33 @@ fn follows(steps: &[Step], done: &[(f64, f64)], unit: &Unit<'_>, highest: f64) -
         other,
         rise: unit.rise,
         highest,
+    }
+}
+
+/// Whether a reading lies where it should; says so where it does not.
+fn is_taken(
+    step: &Step,
+    value: f64,
+    reading: f64,
+    follows: &Follows,
+    unit: &Unit<'_>,
+    voice: &mut dyn Voice,
+) -> Result<bool, Error> {
+    // An indicator may be set anew for each run: its zero is what it is.
+    if step.zero && !unit.is_shown {
+        return Ok(true);
+    }
+    match follows.look(value, reading) {
+        Ok(()) => Ok(true),
+        Err(Doubt::WrongWay) => Err(wrong_way(value, reading, follows, unit)),
+        Err(Doubt::ReadsAs(found)) => {
+            voice.say(&format!(
+                "  the gauge reads as about {}, asked for was {}: bring it there first.",
+                (unit.say)(found),
+                (unit.say)(value)
+            ));
+            Ok(false)
+        }
     }
 }
 

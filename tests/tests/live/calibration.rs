@@ -248,6 +248,10 @@ fn wires_that_are_swapped_are_told_at_the_first_load() {
     let mut run = press(&bench, &port, "--keep press.csv --dwell-s 5");
     follow(&mut run, &hands, 1);
     run.until("2 of 74");
+    // Not loaded yet: told at once, not after the holding.
+    run.types("");
+    run.until("reads as about");
+    run.until("2 of 74");
     hands.load(-20_000.0);
     sleep(Duration::from_millis(60));
     run.types("");
