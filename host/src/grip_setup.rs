@@ -7,6 +7,7 @@
 use crate::args::grip::{ClassWord, DrawbarWord, GripArgs, GripLimits};
 use crate::error::Error;
 use crate::limits::{self, LimitsFile, Nominal, SourcedLimit};
+use crate::readings;
 use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::clamps::Discard;
@@ -73,6 +74,12 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
         drawbar,
         gauge: gauge.unwrap_or_default(),
         allowances: interface.map(Allowance::usual).unwrap_or_default(),
+        typed_step_n: args
+            .source
+            .readings
+            .as_deref()
+            .zip(args.unit)
+            .and_then(|(text, unit)| readings::step(text, unit.newtons())),
     };
     Ok(InForce {
         setup,
@@ -146,7 +153,7 @@ fn turned(args: &GripArgs) -> Result<Vec<Turned>, Error> {
     let Some(text) = &args.orientation_deg else {
         return Ok(Vec::new());
     };
-    let angles = crate::readings::read("--orientation-deg", text, 1.0)?;
+    let angles = readings::read("--orientation-deg", text, 1.0)?;
     Ok((1..)
         .zip(angles)
         .map(|(number, orientation_deg)| Turned {

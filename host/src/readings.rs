@@ -28,6 +28,23 @@ pub fn read(option: &str, text: &str, factor: f64) -> Result<Vec<f64>, Error> {
         .collect()
 }
 
+/// Step of the last digit of the coarsest reading, in the unit calculated in: "9.8 9.75" are known to 0.1 and 0.01.
+/// `None` where nothing was typed.
+pub fn step(text: &str, factor: f64) -> Option<f64> {
+    let decimals = text
+        .split(|c: char| c.is_whitespace() || c == ';')
+        .map(|word| word.strip_suffix(',').unwrap_or(word))
+        .filter(|word| !word.is_empty())
+        .map(|word| {
+            let mantissa = word.split(['e', 'E']).next().unwrap_or(word);
+            let after = mantissa.split(['.', ',']).nth(1).unwrap_or_default();
+            i32::try_from(after.len()).unwrap_or(0)
+        });
+    decimals
+        .min()
+        .map(|decimals| factor * 10_f64.powi(-decimals))
+}
+
 fn refuse(option: &str, number: usize, found: &str, expected: &str) -> Error {
     Error::input(
         Place::file(option).column(number.to_string()),
@@ -55,6 +72,19 @@ mod tests {
         close(" 9.8 9.9\t9.7 ", &[9800.0, 9900.0, 9700.0]);
         close("9.8, 9.9, 9.7", &[9800.0, 9900.0, 9700.0]);
         close("9,8; 9,9", &[9800.0, 9900.0]);
+    }
+
+    #[test]
+    fn the_coarsest_last_digit_is_the_step() {
+        let close = |text: &str, factor: f64, wanted: f64| {
+            let step = step(text, factor).expect(text);
+            assert!((step / wanted - 1.0).abs() < 1e-12, "{text}: {step}");
+        };
+        close("9.8 9.75", 1000.0, 100.0);
+        close("9,80; 9,75", 1000.0, 10.0);
+        close("0 5 0 -5", 1.0, 1.0);
+        close("0.0002 0.0001", 25_400.0, 2.54);
+        assert_eq!(step(" ", 1.0), None);
     }
 
     #[test]

@@ -5,7 +5,6 @@ use crate::error::Error;
 use crate::runout_plan::PlannedPlane;
 use crate::{readings, runout_csv};
 use holdtrue_metrology::runout::{Place, RunoutRecord, RunoutSetup};
-use holdtrue_metrology::units::MICROMETRES_PER_INCH;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -66,11 +65,8 @@ impl Begun {
     /// # Errors
     /// What is no reading: exit 4. No unit, or another number of readings than of stops: exit 2.
     pub fn from_typed(&self, text: &str) -> Result<RunoutRecord, Error> {
-        let factor = match self.unit {
-            Some(ReadingUnit::Um) => 1.0,
-            Some(ReadingUnit::Mm) => 1000.0,
-            Some(ReadingUnit::In) => MICROMETRES_PER_INCH,
-            None => return Err(Error::usage("--readings needs --unit um, mm or in")),
+        let Some(factor) = self.unit.map(ReadingUnit::micrometres) else {
+            return Err(Error::usage("--readings needs --unit um, mm or in"));
         };
         let readings_um = readings::read("--readings", text, factor)?;
         let found = readings_um.len();

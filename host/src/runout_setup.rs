@@ -6,6 +6,7 @@
 use crate::args::runout::{IndicatorArgs, RunoutArgs, RunoutLimits};
 use crate::error::Error;
 use crate::limits::{self, LimitsFile, SourcedLimit};
+use crate::readings;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::limits::Interface;
 use holdtrue_metrology::provenance::Provenance;
@@ -57,6 +58,12 @@ pub fn gather(args: &RunoutArgs) -> Result<InForce, Error> {
             .unwrap_or(POSITION_ERROR_DEG),
         bar_tir_um: args.indicator.bar_um,
         typed: args.source.readings.is_some(),
+        typed_step_um: args
+            .source
+            .readings
+            .as_deref()
+            .zip(args.unit)
+            .and_then(|(text, unit)| readings::step(text, unit.micrometres())),
         ..RunoutSetup::default()
     };
     Ok(InForce {

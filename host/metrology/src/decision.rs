@@ -2,7 +2,7 @@
 
 use crate::provenance::Provenance;
 use crate::special::{normal_survival, t_quantile};
-use crate::uncertainty::Budget;
+use crate::uncertainty::{Budget, Contribution};
 use serde::{Deserialize, Serialize};
 
 /// What was decided. *Undecided* is never spelt as a pass or a fail.
@@ -123,6 +123,10 @@ pub struct Judged {
     pub outcome: Outcome,
     /// Accepted, but nearer to the limit than the limit's watch value.
     pub watch: bool,
+    /// The contributions to the standard uncertainty of the figure, in its unit; empty where the guard is a bound of its
+    /// own.
+    #[serde(default)]
+    pub budget: Vec<Contribution>,
 }
 
 /// What would settle an undecided verdict.
@@ -179,6 +183,7 @@ pub fn judge_by_budget(limit: &Limit, measured: f64, budget: &Budget) -> Judged 
     let (factor, rule) = guard_factor(budget);
     Judged {
         rule,
+        budget: budget.contributions.clone(),
         ..judge_with_guard(limit, measured, factor * budget.combined())
     }
 }
@@ -225,6 +230,7 @@ pub fn judge_with_guard(limit: &Limit, measured: f64, guard: f64) -> Judged {
         rule: Rule::Bound,
         outcome,
         watch: near && outcome == Outcome::Accept,
+        budget: Vec::new(),
     }
 }
 
@@ -268,7 +274,6 @@ pub fn overall(limits: &[Judged]) -> Outcome {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::uncertainty::Contribution;
     use proptest::prelude::*;
 
     fn lower(limit: f64) -> Limit {

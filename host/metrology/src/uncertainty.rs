@@ -33,6 +33,16 @@ impl Distribution {
         };
         half_width / divisor
     }
+
+    /// The words a person reads.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Normal => "normal",
+            Self::Rectangular => "rectangular",
+            Self::Triangular => "triangular",
+            Self::Arcsine => "arcsine",
+        }
+    }
 }
 
 /// One source of uncertainty, in the unit of the result.

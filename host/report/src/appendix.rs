@@ -6,15 +6,19 @@ use crate::checked::{place, title};
 use crate::digits::{Units, degrees, dof, fixed};
 use crate::document::Document;
 use crate::words;
+use holdtrue_metrology::decision::{Judged, Verdict};
 use holdtrue_metrology::grip::result::Uncertainty;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::{PlaneResult, UncertaintyResult};
+use holdtrue_metrology::uncertainty::Distribution;
 use maud::{Markup, html};
 
 /// A budget line of either check.
 struct Line<'a> {
     source: &'a str,
     standard: String,
+    distribution: Distribution,
+    sensitivity: f64,
     dof: Option<f64>,
     provenance: Provenance,
 }
@@ -54,6 +58,12 @@ pub(crate) fn appendix(document: &Document) -> Markup {
             section class="appendix" {
                 h2 { "Appendix" }
                 @for budget in &budgets { (budget) }
+                @for check in &document.grips {
+                    (judged_budgets(units, &title("Grip force", check.result.state), check.result.verdict.as_ref()))
+                }
+                @for check in &document.runouts {
+                    (judged_budgets(units, &title("Taper runout", check.result.state), check.result.verdict.as_ref()))
+                }
                 @if harmonics { (harmonic_table(units, &planes)) }
                 @if turning { (turning_table(units, &planes)) }
             }
@@ -65,6 +75,8 @@ fn grip_budget(units: &Units, title: &str, uncertainty: &Uncertainty) -> Markup 
     let lines = uncertainty.budget.iter().map(|line| Line {
         source: &line.source,
         standard: units.force(line.standard_n),
+        distribution: line.distribution,
+        sensitivity: line.sensitivity,
         dof: line.dof,
         provenance: line.provenance,
     });
@@ -88,6 +100,8 @@ fn runout_budget(units: &Units, title: &str, uncertainty: &UncertaintyResult) ->
     let lines = uncertainty.budget.iter().map(|line| Line {
         source: &line.source,
         standard: units.length(line.standard_um),
+        distribution: line.distribution,
+        sensitivity: line.sensitivity,
         dof: line.dof,
         provenance: line.provenance,
     });
@@ -118,6 +132,8 @@ fn budget<'a>(
                     tr {
                         th { "contribution" }
                         th class="figure" { "standard uncertainty" }
+                        th { "distribution" }
+                        th class="figure" { "sensitivity" }
                         th class="figure" { "degrees of freedom" }
                         th { "its size from" }
                     }
@@ -127,6 +143,8 @@ fn budget<'a>(
                         tr {
                             td { (line.source) }
                             td class="figure" { (line.standard) }
+                            td { (line.distribution.words()) }
+                            td class="figure" { (significant(line.sensitivity)) }
                             td class="figure" { (dof(line.dof)) }
                             td { (line.provenance.words()) }
                         }
@@ -134,12 +152,59 @@ fn budget<'a>(
                     tr class="sum" {
                         td { "combined" }
                         td class="figure" { (combined) }
+                        td {}
+                        td {}
                         td class="figure" { (effective_dof) }
                         td { "coverage factor " (factor) ", expanded " strong { "± " (expanded) } " (95 %)" }
                     }
                 }
             }
             p class="note" { (words::capital(in_words)) "." }
+        }
+    }
+}
+
+/// Three digits: a sensitivity is a factor, not a result.
+fn significant(value: f64) -> String {
+    let size = value.abs();
+    let decimals = match size {
+        _ if size >= 100.0 => 0,
+        _ if size >= 10.0 => 1,
+        _ => 2,
+    };
+    fixed(value, decimals)
+}
+
+/// What each limit was judged with, where that is not the budget above.
+fn judged_budgets(units: &Units, title: &str, verdict: Option<&Verdict>) -> Markup {
+    let limits: Vec<&Judged> = verdict
+        .into_iter()
+        .flat_map(|verdict| &verdict.limits)
+        .filter(|limit| !limit.budget.is_empty())
+        .collect();
+    html! {
+        @if !limits.is_empty() {
+            article {
+                h3 { (title) ": what each limit was judged with" }
+                table class="figures" {
+                    thead { tr { th { "figure" } th { "contribution" } th class="figure" { "standard uncertainty" } th class="figure" { "degrees of freedom" } } }
+                    tbody {
+                        @for limit in &limits {
+                            @for (row, line) in limit.budget.iter().enumerate() {
+                                tr {
+                                    td { @if row == 0 {
+                                        (words::figure(limit.figure))
+                                        @if let Some(height) = limit.height_mm { " at " (fixed(height, 0)) " mm" }
+                                    } }
+                                    td { (line.source) }
+                                    td class="figure" { (units.in_unit(line.standard, &limit.unit)) }
+                                    td class="figure" { (dof(line.dof)) }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
         }
     }
 }

@@ -4,6 +4,7 @@ use super::grip::{ProvenanceWord, StateWord};
 use super::parse::{finite, height_and_limit, not_negative, positive, uncertainty};
 use clap::ValueEnum;
 use holdtrue_metrology::runout::At;
+use holdtrue_metrology::units::MICROMETRES_PER_INCH;
 use serde::{Deserialize, Serialize};
 
 /// Where the readings come from, where they were taken and what they are held to.
@@ -75,6 +76,17 @@ pub enum ReadingUnit {
     Mm,
     /// Inch
     In,
+}
+
+impl ReadingUnit {
+    /// One of it, µm.
+    pub fn micrometres(self) -> f64 {
+        match self {
+            Self::Um => 1.0,
+            Self::Mm => 1000.0,
+            Self::In => MICROMETRES_PER_INCH,
+        }
+    }
 }
 
 /// Where the readings were taken; a column of the file says it row by row.

@@ -109,6 +109,11 @@ fn shared(
         zero_return_n(of, all),
         Provenance::Computed,
     );
+    bounded(
+        "rounding of the typed readings, all alike",
+        0.5 * rounding_n(all, setup),
+        Provenance::Computed,
+    );
     let (early_n, provenance) = cut_short_n(of, all);
     bounded("windows cut short by unclamping early", early_n, provenance);
     parts.extend(
@@ -118,6 +123,21 @@ fn shared(
             .map(|allowance| allowance.contribution(force_n)),
     );
     Some(parts)
+}
+
+/// Step of typed readings where they scatter by less than their rounding alone would make them: all of them may then be
+/// off by the same part of it. Where they scatter more, the scatter shows the rounding too.
+fn rounding_n(all: &[Taken], setup: &GripSetup) -> f64 {
+    let forces: Vec<f64> = all.iter().map(|clamp| clamp.force_n).collect();
+    let Some(step_n) = setup.typed_step_n else {
+        return 0.0;
+    };
+    let by_rounding = step_n / 12.0_f64.sqrt();
+    if forces.len() < 2 || statistics::stdev(&forces) < by_rounding {
+        step_n
+    } else {
+        0.0
+    }
 }
 
 /// Mean half-width of the zero under the clamps, N: half of what it moved over each; a clamp with one zero only is

@@ -242,6 +242,13 @@ fn conclude(
     if uncertainty.is_some() && counted.len() == 1 {
         notes.push("one clamp counts: how clamps repeat is not in its uncertainty".to_owned());
     }
+    if uncertainty.is_some() && setup.allowances.is_empty() {
+        notes.push(
+            "the spindle's interface is not named: what knob position, off-axis pull, bedding-in, temperature and the gauge's stiffness \
+             bring is not in the uncertainty"
+                .to_owned(),
+        );
+    }
     if overloaded {
         notes.push(
             "the force gauge was overloaded: test zero and check standard, then have it calibrated"

@@ -166,7 +166,8 @@ fn two_readings(check: &Evaluated, plane: &Figures) -> Vec<Contribution> {
 
 /// The indicator's step: a reading lies within half of it, a difference of two within a whole one.
 fn resolution(check: &Evaluated, shape: Distribution, steps: f64) -> Option<Contribution> {
-    let step_um = check.setup.indicator.as_ref()?.resolution_um?;
+    let told_um = check.setup.indicator.as_ref()?.resolution_um;
+    let step_um = told_um.or_else(|| typed_step_um(check))?;
     let half_width_um = steps * step_um;
     Some(Contribution::bounded(
         source::RESOLUTION,
@@ -175,6 +176,16 @@ fn resolution(check: &Evaluated, shape: Distribution, steps: f64) -> Option<Cont
         1.0,
         Provenance::Maker,
     ))
+}
+
+/// Step of typed readings, where they scatter by less than their rounding alone would make them.
+fn typed_step_um(check: &Evaluated) -> Option<f64> {
+    let step_um = check.setup.typed_step_um?;
+    let scatter = Scatter::pooled(check.figures.iter().map(|plane| plane.scatter));
+    let shown = scatter
+        .standard_um()
+        .is_some_and(|standard_um| standard_um >= step_um / 12.0_f64.sqrt());
+    (!shown).then_some(step_um)
 }
 
 fn scatter_line(standard_um: f64, scatter: &Scatter) -> Contribution {

@@ -101,6 +101,7 @@ impl Margins {
         };
         Judged {
             rule,
+            budget: budget.contributions.clone(),
             ..judge_with_guard(limit, measured_um, guard_um)
         }
     }

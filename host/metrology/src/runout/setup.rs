@@ -32,6 +32,9 @@ pub struct RunoutSetup {
     pub assumed_seat_um: Option<f64>,
     /// Read by eye and typed: no record of it exists.
     pub typed: bool,
+    /// Step of the last digit of readings that were typed, µm.
+    #[serde(default)]
+    pub typed_step_um: Option<f64>,
 }
 
 impl Default for RunoutSetup {
@@ -47,6 +50,7 @@ impl Default for RunoutSetup {
             bar_tir_um: None,
             assumed_seat_um: None,
             typed: false,
+            typed_step_um: None,
         }
     }
 }

@@ -752,8 +752,8 @@ fn allowances_widen_the_uncertainty_once() {
             .unwrap()
             .combined_n
     };
-    // 1, 0.3, 0.2 and 0.05 % of 9850 N, equally likely within (common practice).
-    let extra: f64 = [1.0, 0.3, 0.2, 0.05]
+    // 1, 0.3, 0.2, 0.05, 0.35 % and 5 K times 0.02 % of 9850 N, equally likely within (common practice).
+    let extra: f64 = [1.0, 0.3, 0.2, 0.05, 0.35, 0.1]
         .iter()
         .map(|percent| (98.5_f64 * percent).powi(2) / 3.0)
         .sum();
@@ -772,5 +772,67 @@ fn readings_that_are_no_forces_are_refused() {
             matches!(error, GripError::Reading { number: 2, .. }),
             "{error}"
         );
+    }
+}
+
+#[test]
+fn readings_typed_to_a_coarse_step_and_all_alike_carry_their_rounding() {
+    let setup = GripSetup {
+        typed_step_n: Some(100.0),
+        ..with_gauge(Figure::GripMean, 9_750.0, 0.5)
+    };
+    let alike = analyse_readings(&[9_800.0; 3], &setup).unwrap();
+    let combined = alike.uncertainty.unwrap().combined_n;
+    // 24.5 N of the gauge and 100 N / √12 of rounding.
+    assert!(
+        (combined - 24.5_f64.hypot(100.0 / 12.0_f64.sqrt())).abs() < 1e-9,
+        "{combined}"
+    );
+    assert_eq!(alike.verdict.unwrap().outcome, Outcome::Undecided);
+    // What scatters by more than its rounding shows the rounding with it.
+    let apart = analyse_readings(&[9_700.0, 9_800.0, 9_900.0], &setup).unwrap();
+    let plain = GripSetup {
+        typed_step_n: None,
+        ..setup
+    };
+    let without = analyse_readings(&[9_700.0, 9_800.0, 9_900.0], &plain).unwrap();
+    assert_eq!(apart.uncertainty, without.uncertainty);
+}
+
+#[test]
+fn every_limit_judged_by_a_budget_shows_it() {
+    let mut setup = with_gauge(Figure::GripMean, 9_000.0, 0.5);
+    setup
+        .limits
+        .extend(limited(Figure::GripLowest, 8_000.0).limits);
+    let verdict = analyse_readings(&FIVE, &setup).unwrap().verdict.unwrap();
+    for judged in &verdict.limits {
+        let factor = judged.guard / combined(&judged.budget);
+        assert!(
+            (1.6..2.2).contains(&factor),
+            "{:?}: {factor}",
+            judged.figure
+        );
+    }
+    assert!(
+        verdict.limits[1]
+            .budget
+            .iter()
+            .all(|line| !line.source.contains("repeatability"))
+    );
+}
+
+fn combined(lines: &[holdtrue_metrology::uncertainty::Contribution]) -> f64 {
+    lines
+        .iter()
+        .map(|line| line.standard.powi(2))
+        .sum::<f64>()
+        .sqrt()
+}
+
+fn with_gauge(figure: Figure, limit_n: f64, percent: f64) -> GripSetup {
+    GripSetup {
+        gauge: Gauge::stated(percent),
+        ..limited(figure, limit_n)
     }
 }

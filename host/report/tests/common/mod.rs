@@ -170,6 +170,7 @@ fn judged(figure: Figure, limit: f64, measured: f64, guard: f64, outcome: Outcom
         rule: Rule::StudentT,
         outcome,
         watch: false,
+        budget: Vec::new(),
     }
 }
 
