@@ -144,7 +144,7 @@ impl Desk {
     }
 
     /// Notes the overloads a gauge tells of, and hands back all that are known of it. `written`: a newer calibration
-    /// has just been written into it, so that what it tells of lies before.
+    /// has just been written into it, so that what it tells of lies before if it is of today.
     ///
     /// # Errors
     /// When the book cannot be read or does not take it.
@@ -161,7 +161,7 @@ impl Desk {
             .map(|head| head.header.overloads.as_slice());
         let before = overloads::union(heads);
         let known = match written {
-            Some(record) => overloads::recalibrated(&before, history, record),
+            Some(record) => overloads::recalibrated(&before, history, record, today_days()),
             None => overloads::seen(&before, history, today_days()),
         };
         if known != before {

@@ -8,6 +8,7 @@ use super::runout_live;
 use crate::desk::Desk;
 use crate::error::Error;
 use crate::gauge::calibration::{id_text, quantity};
+use crate::gauge::overloads;
 use crate::gauge::session::Session;
 use crate::live::voice::Voice;
 use holdtrue_protocol::message::{CalibrationRecord, Channel, Command};
@@ -16,6 +17,8 @@ use serde_json::Value;
 
 /// A slope that differs from the last one by more than this is more likely a mistake than a change.
 const DOUBTFUL_CHANGE_PERCENT: f64 = 10.0;
+/// An uncertainty that grew by more than this factor tells of a poor calibration rather than of a poor gauge.
+const DOUBTFUL_GROWTH: f64 = 3.0;
 
 /// What was written where.
 #[derive(Debug, Serialize)]
@@ -70,7 +73,10 @@ pub(super) fn write(
         }
     }
     desk.keep_calibration(record)?;
-    enter_gauge(session, before.as_ref(), record, &mut desk)?;
+    let counted = enter_gauge(session, before.as_ref(), record, &mut desk)?;
+    if counted > 0 {
+        world.console.say(&stay_counted(counted));
+    }
     Ok(Written {
         port: session.port(),
         serial: session.hello().serial.to_string(),
@@ -101,21 +107,33 @@ fn require_fitted(session: &Session, record: &CalibrationRecord) -> Result<(), E
     }
 }
 
-/// Gauge and calibration belong together in the book; a load cell's overloads lie before a newer calibration.
+/// Gauge and calibration belong together in the book; a load cell's overloads lie before a newer calibration made the day
+/// they were seen or later. How many still count.
 fn enter_gauge(
     session: &mut Session,
     before: Option<&CalibrationRecord>,
     record: &CalibrationRecord,
     desk: &mut Desk,
-) -> Result<(), Error> {
+) -> Result<usize, Error> {
     if record.channel != Channel::Force {
         runout_live::gauge_in_book(session, record, false, desk)?;
-        return Ok(());
+        return Ok(0);
     }
     let gauge = gauge_in_book(session, record, false, desk)?;
     let newer = before.is_none_or(|before| before.date_days < record.date_days);
-    desk.note_overloads(gauge, &session.overloads()?, newer.then_some(record))?;
-    Ok(())
+    let known = desk.note_overloads(gauge, &session.overloads()?, newer.then_some(record))?;
+    Ok(overloads::since(&known, record).count())
+}
+
+fn stay_counted(overloads: usize) -> String {
+    let (stays, was) = match overloads {
+        1 => ("1 overload stays".to_owned(), "it was"),
+        more => (format!("{more} overloads stay"), "they were"),
+    };
+    format!(
+        "{stays} counted: this calibration is older than the day {was} first seen, or not newer than the one before. \
+         The gauge gives no acceptance: calibrate it again, or have it checked."
+    )
 }
 
 /// What became of it, for the person.
@@ -208,6 +226,34 @@ fn doubts(before: &CalibrationRecord, record: &CalibrationRecord) -> Vec<String>
             "The same counts would read {change:+.0} % against the calibration before: is it the certificate of this gauge, and {unit}?"
         ));
     }
+    doubts.extend(wider(before, record));
+    doubts
+}
+
+/// More load allowed than before, or much less known: both take guards away without anybody noticing.
+fn wider(before: &CalibrationRecord, record: &CalibrationRecord) -> Vec<String> {
+    let (unit, rated) = match record.channel {
+        Channel::Force => ("N", "rated load"),
+        Channel::Displacement | Channel::Indicator => ("µm", "travel"),
+    };
+    let mut doubts = Vec::new();
+    if before.rated > 0.0 && record.rated > before.rated {
+        doubts.push(format!(
+            "The {rated} rises from {} to {} {unit}: is that what the plate of the gauge says?",
+            before.rated, record.rated
+        ));
+    }
+    let expanded =
+        |of: &CalibrationRecord| (of.expanded_relative * record.span[1]).hypot(of.expanded_fixed);
+    let (was, is) = (expanded(before), expanded(record));
+    if was > 0.0 && is > DOUBTFUL_GROWTH * was {
+        doubts.push(format!(
+            "The uncertainty U at {:.0} {unit} grows from {was:.2} to {is:.2} {unit}, to {:.0} times what it was: does every \
+             reading belong to its load?",
+            record.span[1],
+            is / was
+        ));
+    }
     doubts
 }
 
@@ -251,5 +297,19 @@ mod tests {
         assert!(doubts(&before, &after)[0].contains("newer"));
         after.coefficients[1] = 0.000_01;
         assert!(doubts(&before, &after)[1].contains("-100 %"));
+    }
+
+    #[test]
+    fn a_rated_load_that_rises_and_an_uncertainty_that_grows_are_doubted() {
+        let before = record();
+        let mut after = record();
+        after.rated = 15_000.0;
+        after.expanded_relative = 0.014;
+        assert!(doubts(&before, &after).is_empty());
+        after.rated = 200_000.0;
+        assert!(doubts(&before, &after)[0].contains("from 20000 to 200000 N"));
+        after.rated = 20_000.0;
+        after.expanded_relative = 0.02;
+        assert!(doubts(&before, &after)[0].contains("from 100.00 to 400.00 N"));
     }
 }

@@ -1,8 +1,9 @@
 //! In: overloads a gauge tells of, what the book knows of their days, a calibration. Out: those that came after it.
 //!
-//! A gauge has no calendar: it numbers its boots and counts microseconds. An overload is known to lie before a
-//! calibration in two ways: the book saw it on an earlier day than the calibration's, or it was in the gauge when that
-//! calibration, newer than the one before, was written into it. Every other overload counts as later.
+//! A gauge has no calendar: it numbers its boots and counts microseconds. An overload is of the day a book first saw it,
+//! also where it is first seen as a calibration is written: the paper may be older than the overload. It is known to lie
+//! before a calibration in two ways: it was seen on an earlier day than the calibration's, or on that very day and was in
+//! the gauge when that calibration, newer than the one before, was written into it. Every other overload counts as later.
 
 use super::calibration::day_text;
 use holdtrue_book::GaugeOverload;
@@ -13,15 +14,16 @@ pub fn seen(known: &[GaugeOverload], history: &[Overload], today_days: i32) -> V
     add(known, history, &day_text(today_days + 1))
 }
 
-/// What a book knows after a new calibration was written into a gauge with this history. What was seen after the
-/// calibration's day stays later than it.
+/// What a book knows after a new calibration was written today into a gauge with this history. What was seen after the
+/// calibration's day, and what nobody saw before today, stays later than a calibration of an earlier day.
 pub fn recalibrated(
     known: &[GaugeOverload],
     history: &[Overload],
     record: &CalibrationRecord,
+    today_days: i32,
 ) -> Vec<GaugeOverload> {
     let (day, next_day) = (day_text(record.date_days), day_text(record.date_days + 1));
-    let mut all = add(known, history, &day);
+    let mut all = seen(known, history, today_days);
     for overload in &mut all {
         if overload.past_from == next_day {
             overload.past_from.clone_from(&day);
@@ -117,16 +119,26 @@ mod tests {
     }
 
     #[test]
-    fn what_was_in_the_gauge_when_a_new_calibration_was_written_lies_before_it() {
-        let unknown = recalibrated(&[], &HISTORY, &made_on(20_500));
+    fn what_was_in_the_gauge_when_it_was_calibrated_that_day_lies_before() {
+        let written = |known: &[GaugeOverload], made: i32, today: i32| {
+            recalibrated(known, &HISTORY, &made_on(made), today)
+        };
+        let unknown = written(&[], 20_500, 20_500);
         assert!(!counts(&unknown, 20_500) && counts(&unknown, 20_400));
-        let same_day = recalibrated(&seen(&[], &HISTORY, 20_500), &HISTORY, &made_on(20_500));
+        let same_day = written(&seen(&[], &HISTORY, 20_500), 20_500, 20_510);
         assert!(!counts(&same_day, 20_500));
-        let after = recalibrated(&seen(&[], &HISTORY, 20_510), &HISTORY, &made_on(20_500));
+        let after = written(&seen(&[], &HISTORY, 20_510), 20_500, 20_510);
         assert!(
             counts(&after, 20_500),
             "seen in use after that calibration was made"
         );
+    }
+
+    #[test]
+    fn an_older_certificate_does_not_clear_what_nobody_saw_before() {
+        let known = recalibrated(&[], &HISTORY, &made_on(20_500), 20_510);
+        assert!(counts(&known, 20_500) && counts(&known, 20_510));
+        assert!(!counts(&known, 20_511));
     }
 
     #[test]

@@ -164,7 +164,7 @@ pub fn overloaded() -> Setup {
 }
 
 /// The calibration it carries anew, as a laboratory would have made it so many days ago, written into it.
-pub fn write(bench: &Bench, port: &str, days_ago: i32) {
+pub fn write(bench: &Bench, port: &str, days_ago: i32) -> Run {
     let record = holdtrue_simulated_gauge::certificate::force(today_days() - days_ago);
     let paper = format!(
         "schema = 1\ntemperature_c = 21\ncertificate = \"TP-F-0200\"\nlaboratory = \"Tern Point\"\ndate = {}\ndue = {}\nrated_n = {}\n\
@@ -178,7 +178,7 @@ pub fn write(bench: &Bench, port: &str, days_ago: i32) {
     );
     bench.file("paper.toml", paper);
     let line = "gauge certificate --from paper.toml --yes --book yard.holdtrue --gauge";
-    bench.line(&format!("{line} {port}")).exits(0);
+    bench.line(&format!("{line} {port}")).exits(0)
 }
 
 #[test]
@@ -198,7 +198,7 @@ fn an_overload_blocks_acceptance_until_the_gauge_was_calibrated_again() {
     assert!(page.contains("overloaded since"));
 
     // A certificate from before the book saw it clears nothing; one of today does.
-    write(&bench, &port.path, 10);
+    write(&bench, &port.path, 10).shows("1 overload stays counted");
     let run = measured(&bench, &port.path, MAKER).exits(3);
     assert_eq!(outcome(&run), "undecided", "{run}");
     write(&bench, &port.path, 0);
@@ -209,17 +209,31 @@ fn an_overload_blocks_acceptance_until_the_gauge_was_calibrated_again() {
 }
 
 #[test]
-fn an_overload_that_was_there_when_a_newer_calibration_was_entered_is_past() {
+fn an_overload_that_was_there_when_a_calibration_of_that_day_was_entered_is_past() {
     let bench = bench!();
     let port = OwnPort::of(overloaded());
-    write(&bench, &port.path, 10);
+    let entered = write(&bench, &port.path, 0);
+    assert!(!entered.out.contains("counted"), "{entered}");
     let run = measured(&bench, &port.path, MAKER).exits(0);
     assert_eq!(outcome(&run), "accept", "{run}");
-    // Another book knows nothing of its day, and takes it for later.
+    // Another book knows nothing of it, and takes it for later.
     let elsewhere = format!("{MAKER} --book elsewhere.holdtrue");
     let line = format!(
         "grip --gauge {} --clamps 5 --json --yes {elsewhere}",
         port.path
     );
     bench.line(&line).exits(3).tells("OVERLOADED");
+}
+
+#[test]
+fn a_certificate_older_than_the_day_an_overload_was_first_seen_does_not_clear_it() {
+    let bench = bench!();
+    let port = OwnPort::of(overloaded());
+    write(&bench, &port.path, 10)
+        .shows("1 overload stays counted")
+        .shows("calibrate it again");
+    let run = measured(&bench, &port.path, MAKER).exits(3);
+    assert_eq!(outcome(&run), "undecided", "{run}");
+    let check = format!("gauge check --gauge {} --book yard.holdtrue", port.path);
+    bench.line(&check).exits(5).shows("recalibrated");
 }

@@ -546,6 +546,38 @@ mod at_a_gauge {
     }
 
     #[test]
+    fn a_higher_rated_load_and_a_much_larger_uncertainty_are_asked_about_first() {
+        let bench = bench!();
+        let port = Port::offer(&bench, "--seed 3 --pace max");
+        let recent = CERTIFICATE.replace(
+            "date = 2024-03-02",
+            &format!("date = {}", recent_day(&port, &bench)),
+        );
+        for (from, to, told) in [
+            (
+                "rated_n = 25000",
+                "rated_n = 250000",
+                "rises from 25000 to 250000 N",
+            ),
+            (
+                "expanded_percent = 0.4",
+                "expanded_percent = 4",
+                "The uncertainty U at 20000 N grows",
+            ),
+        ] {
+            bench.file("paper.toml", recent.replace(from, to));
+            bench
+                .line(&certificate_line(&port, "paper.toml"))
+                .exits(2)
+                .tells(told)
+                .tells("Nothing was written");
+        }
+        let info = format!("gauge info --gauge {} --json", port.path);
+        let still = bench.line(&info).exits(0).json();
+        assert_eq!(still["calibration"]["certificate"], "TP-F-0117");
+    }
+
+    #[test]
     fn one_name_for_two_calibrations_is_exit_5() {
         let bench = bench!();
         let port = Port::offer(&bench, "--seed 3 --pace max");
