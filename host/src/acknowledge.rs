@@ -64,7 +64,7 @@ pub fn loading(heading: &str, cautions: &[&str], world: &mut World) -> Result<Ho
         world.console.say(&format!("- {caution}"));
     }
     world.console.say("");
-    how(world)
+    asked("here", world)
 }
 
 /// Has what was just said acknowledged.
@@ -72,11 +72,7 @@ pub fn loading(heading: &str, cautions: &[&str], world: &mut World) -> Result<Ho
 /// # Errors
 /// Nobody there to ask and no `--yes`, or the answer is no: exit 2.
 pub fn how(world: &mut World) -> Result<How, Error> {
-    if world.yes {
-        Ok(How::ByFlag)
-    } else {
-        asked(world)
-    }
+    asked("at this machine", world)
 }
 
 /// Says the cautions where nothing is energised, and keeps that they were printed.
@@ -93,10 +89,13 @@ pub fn only_print(
     store(state, visit, How::Printed, desk)
 }
 
-fn asked(world: &mut World) -> Result<How, Error> {
+fn asked(place: &str, world: &mut World) -> Result<How, Error> {
+    if world.yes {
+        return Ok(How::ByFlag);
+    }
     match world
         .console
-        .ask("Read, understood, and in place at this machine?")
+        .ask(&format!("Read, understood, and in place {place}?"))
     {
         Some(true) => Ok(How::Asked),
         Some(false) => Err(Error::usage(

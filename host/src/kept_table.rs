@@ -41,15 +41,21 @@ impl KeptTable {
             file,
             lines: Vec::new(),
         };
-        table.add(header)?;
+        if let Err(error) = table.add(header) {
+            // An empty file would stand in the way of the next attempt; where it cannot be removed either, the first
+            // error tells more.
+            let _ = std::fs::remove_file(path);
+            return Err(error);
+        }
         Ok(table)
     }
 
-    /// Goes on with one that is there; a last line that was cut short is set aside as taken back.
+    /// Goes on with one that is there; a last line that was cut short is set aside as taken back. An empty one gets its
+    /// header.
     ///
     /// # Errors
-    /// It cannot be read: exit 4; or not be written: exit 6.
-    pub fn go_on(path: &Path) -> Result<Self, Error> {
+    /// It cannot be read, or its header is another: exit 4; or it cannot be written: exit 6.
+    pub fn go_on(path: &Path, header: &str) -> Result<Self, Error> {
         let name = path.display().to_string();
         let text = std::fs::read_to_string(path).map_err(|source| {
             Error::input(
@@ -62,6 +68,7 @@ impl KeptTable {
             )
         })?;
         let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+        require_header(&name, lines.first().map(String::as_str), header)?;
         let whole = text.is_empty() || text.ends_with('\n');
         if let (false, Some(last)) = (whole, lines.last_mut()) {
             last.insert_str(0, TAKEN_BACK);
@@ -77,6 +84,9 @@ impl KeptTable {
         };
         if !whole {
             table.write_anew()?;
+        }
+        if table.lines.is_empty() {
+            table.add(header)?;
         }
         Ok(table)
     }
@@ -134,6 +144,21 @@ impl KeptTable {
     }
 }
 
+/// A table of another kind, or one somebody made otherwise, is not added to.
+fn require_header(name: &str, first: Option<&str>, header: &str) -> Result<(), Error> {
+    match first {
+        Some(found) if found != header => Err(Error::input(
+            Place::file(name).line(1),
+            Refusal {
+                found: &format!("{found:?}"),
+                expected: &format!("the header of a table begun here, {header}"),
+                next: "Name the right table, or begin a new one with --keep. Nothing was added.",
+            },
+        )),
+        _ => Ok(()),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -168,8 +193,24 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("press.csv");
         std::fs::write(&path, "a,b\n1,2\n3,").expect("a table");
-        let mut table = KeptTable::go_on(&path).expect("goes on");
+        let mut table = KeptTable::go_on(&path, "a,b").expect("goes on");
         table.add("3,4").expect("a row");
         assert_eq!(text(&path), "a,b\n1,2\n# taken back: 3,\n3,4\n");
+    }
+
+    #[test]
+    fn an_empty_table_gets_its_header_and_one_of_another_kind_stays_as_it_is() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("press.csv");
+        std::fs::write(&path, "").expect("an empty file");
+        let mut table = KeptTable::go_on(&path, "a,b").expect("goes on");
+        table.add("1,2").expect("a row");
+        assert_eq!(text(&path), "a,b\n1,2\n");
+        for other in ["a,c\n1,2\n", "1,2\n", "a,"] {
+            std::fs::write(&path, other).expect("a table");
+            let refused = KeptTable::go_on(&path, "a,b").expect_err("another table");
+            assert_eq!(refused.exit.code(), 4);
+            assert_eq!(text(&path), other);
+        }
     }
 }

@@ -265,17 +265,22 @@ pub(super) fn begin<R>(
     let path = kept_path(args, kind.what, session);
     let serial = session.hello().serial.as_str();
     let remark = format!("{OF_GAUGE}{serial}, {}{}", desk::now(), kind.remark);
+    let options = options(args);
     if args.keep.is_none() || !path.exists() {
         let mut table = KeptTable::begin(&path, kind.header)?;
         table.add(&remark)?;
+        for (name, value) in &options {
+            table.add(&format!("{name}{value}"))?;
+        }
         world
             .console
             .say(&format!("The readings are kept in {}.", table.name()));
         return Ok((table, Vec::new()));
     }
-    let mut table = KeptTable::go_on(&path)?;
+    let mut table = KeptTable::go_on(&path, kind.header)?;
     let bytes = table.bytes();
     require_same_gauge(&table.name(), &bytes, serial)?;
+    require_same_options(&table.name(), &bytes, &options)?;
     // A table with its header alone has nothing to read yet.
     let rows = if has_rows(&bytes) {
         read(&table.name(), &bytes)?
@@ -297,6 +302,55 @@ pub(super) fn begin<R>(
         table.name()
     ));
     Ok((table, rows))
+}
+
+/// What a table was begun with: name of the remark, value.
+fn options(args: &CalibrateArgs) -> Vec<(&'static str, String)> {
+    let list = |values: &[f64]| {
+        let words: Vec<String> = values.iter().map(f64::to_string).collect();
+        words.join(" ")
+    };
+    let directions = if args.up_only { "up" } else { "up and down" };
+    let directions = ("# directions ", directions.to_owned());
+    if args.indicator {
+        return vec![
+            ("# blocks ", list(&args.steps_um)),
+            ("# runs ", args.runs.to_string()),
+            directions,
+        ];
+    }
+    vec![
+        ("# loads ", list(&args.loads_n)),
+        ("# positions ", list(&args.positions_deg)),
+        ("# preloads ", args.preloads.to_string()),
+        ("# dwell ", args.dwell_s.to_string()),
+        directions,
+    ]
+}
+
+/// One table is of one plan; one without remarks of it is held to the plan by its rows alone.
+fn require_same_options(
+    table: &str,
+    bytes: &[u8],
+    options: &[(&'static str, String)],
+) -> Result<(), Error> {
+    let text = String::from_utf8_lossy(bytes);
+    for (name, now) in options {
+        let of_others = text
+            .lines()
+            .filter_map(|line| line.strip_prefix(name))
+            .find(|begun| begun != now);
+        if let Some(begun) = of_others {
+            let name = name.trim_start_matches("# ");
+            let refusal = Refusal {
+                found: &format!("readings begun with {name}{begun}"),
+                expected: &format!("{name}{now}, as was asked for now"),
+                next: "Give the options it was begun with, or begin a new table with --keep.",
+            };
+            return Err(Error::input(Place::file(table), refusal));
+        }
+    }
+    Ok(())
 }
 
 /// One table is of one gauge.

@@ -250,18 +250,22 @@ impl<'a> Bench<'a> {
 
     fn frame(&mut self) -> Result<Option<RawFrame>, Error> {
         if self.interrupt.is_set() {
-            return Err(Error::interrupted("stopped: take the load off"));
+            return Err(Error::interrupted(match self.sensor {
+                Sensor::Force(_) => "stopped: take the load off",
+                Sensor::Length { .. } => "stopped: take the blocks out",
+            }));
         }
         Ok(self.session.next(Duration::from_millis(100))?)
     }
 
     fn take(&mut self, raw: &RawFrame) -> Result<Heard, Error> {
         let port = self.session.port();
-        let faulty = |why: &str| {
-            Error::gauge(format!(
-                "{port}: {why}; take the load off, then see `holdtrue gauge check`"
-            ))
+        let first = match self.sensor {
+            Sensor::Force(_) => "take the load off, then see",
+            Sensor::Length { .. } => "see",
         };
+        let faulty =
+            |why: &str| Error::gauge(format!("{port}: {why}; {first} `holdtrue gauge check`"));
         match &mut self.sensor {
             Sensor::Force(capture) => {
                 let added = capture.take(raw);

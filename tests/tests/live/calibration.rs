@@ -153,19 +153,43 @@ fn a_calibration_broken_off_goes_on_with_the_reading_it_lacked() {
     assert_eq!(rows(&kept), 1 + 4, "{kept}");
     assert!(kept.contains("# taken back: 1,up,5000"), "{kept}");
     // begun with other options, it is not gone on with
-    for (other, reading) in [
-        ("--keep press.csv --preloads 3", 3),
+    for (other, found) in [
+        (
+            "--keep press.csv --preloads 3 --positions-deg 0 --up-only",
+            "begun with preloads 1",
+        ),
         (
             "--keep press.csv --preloads 1 --positions-deg 90 --up-only",
-            1,
+            "begun with positions 0",
+        ),
+        (
+            "--keep press.csv --preloads 1 --positions-deg 0",
+            "begun with directions up",
+        ),
+        (
+            "--keep press.csv --preloads 1 --positions-deg 0 --up-only --dwell-s 10",
+            "begun with dwell 30",
         ),
     ] {
         press(&bench, &port, other)
             .end()
             .exits(4)
             .tells("press.csv")
-            .tells(&format!("reading {reading} taken for something else"));
+            .tells(found);
     }
+    // one that somebody made without remarks is held to the plan by its rows
+    let bare: Vec<&str> = kept.lines().filter(|line| !line.starts_with('#')).collect();
+    bench.file("bare.csv", bare.join("\n") + "\n");
+    press(&bench, &port, "--keep bare.csv --preloads 3")
+        .end()
+        .exits(4)
+        .tells("reading 3 taken for something else");
+    bench.file("blocks.csv", "run,direction,step_um,reading_um\n");
+    press(&bench, &port, "--keep blocks.csv")
+        .end()
+        .exits(4)
+        .tells("blocks.csv, line 1")
+        .tells("the header of a table begun here");
     // The cable is pulled while a preload or a load stands there: what was kept is on the disk.
     let mut run = press(&bench, &port, few);
     run.until("4 of 22 readings are in press.csv");
@@ -411,6 +435,12 @@ fn the_wrong_blocks_and_an_indicator_the_wrong_way_round_are_told_at_once() {
     put(&mut run, 3, 200.0);
     put(&mut run, 4, -400.0);
     run.end().exits(5).tells("the wrong way round");
+    // nothing loads an indicator
+    let mut run = Measuring::start(&mut bench.command(line.split_whitespace()));
+    run.until("4 of 21");
+    run.signal("INT");
+    let run = run.end().exits(130).tells("take the blocks out");
+    assert!(!run.told.contains("take the load off"), "{}", run.told);
 }
 
 #[test]
