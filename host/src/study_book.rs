@@ -151,7 +151,10 @@ fn take(
         return Ok(None);
     }
     let result = check.results.first();
-    let value = result.map(|result| figure.of(book, result)).transpose()?;
+    let Ok(value) = result.map(|result| figure.of(book, result)).transpose() else {
+        skipped.unreadable += 1;
+        return Ok(None);
+    };
     let Some(value) = value.flatten() else {
         skipped.without_figure += 1;
         return Ok(None);
@@ -173,6 +176,7 @@ struct Skipped {
     unnamed_spindle: usize,
     unnamed_technician: usize,
     without_figure: usize,
+    unreadable: usize,
 }
 
 impl Skipped {
@@ -186,6 +190,10 @@ impl Skipped {
             (
                 self.unnamed_technician,
                 "were taken without a technician's name (--technician)".to_owned(),
+            ),
+            (
+                self.unreadable,
+                "hold a result this program cannot read (see holdtrue book check)".to_owned(),
             ),
             (
                 self.without_figure,

@@ -38,6 +38,9 @@ pub(crate) fn study(
             .filter_map(|each| line(each, found, unit, settings)),
     );
     lines.push(String::new());
+    lines.extend(
+        tolerance.map(|width| format!("Tolerance: {} wide.", settings.in_unit(width, unit))),
+    );
     lines.extend(in_short(found, shares, tolerance));
     if let Some(groups) = found.distinct_categories {
         lines.push(format!(
@@ -51,8 +54,10 @@ pub(crate) fn study(
         ));
     }
     lines.push(if found.interaction_kept {
-        "Technicians differ more on some parts than on others: kept as a source of its own."
-            .to_owned()
+        format!(
+            "That technicians differ more on some parts than on others is not ruled out (significance {:.2}, kept up to 0.25): a source of its own.",
+            found.table.interaction_p
+        )
     } else {
         "Technicians do not differ more on some parts than on others: counted as repeatability."
             .to_owned()

@@ -14,7 +14,7 @@ pub struct StudyArgs {
     /// Which checks of the book.
     #[command(flatten)]
     pub checks: StudiedChecks,
-    /// Width of the tolerance, in the unit of the readings
+    /// Width of the tolerance, in the unit of the figure: N, µm, % or N/s, whatever the screen shows
     #[arg(long, value_name = "WIDTH", value_parser = positive)]
     pub tolerance: Option<f64>,
     /// The parts were loads on a press or check stand: the gauge alone was studied, not the whole check

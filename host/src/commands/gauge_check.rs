@@ -46,7 +46,8 @@ pub(super) fn run(args: &CheckArgs, world: &mut World) -> Result<Finished, Error
     world
         .console
         .say("Hold the gauge free, knob touching nothing, for 10 seconds …");
-    let mut look = gauge_look::look(&mut session)?;
+    let interrupt = Interrupt::on_ctrl_c()?;
+    let mut look = gauge_look::look(&mut session, &interrupt)?;
     let baseline = match &mut file {
         Some(file) => file.told(&mut session, &mut look)?,
         None => {
@@ -58,7 +59,7 @@ pub(super) fn run(args: &CheckArgs, world: &mut World) -> Result<Finished, Error
     if let (Some(load_n), Some(how), Some(record)) = (args.standard_n, acknowledged, &record) {
         let troubles = fitness::must_not_be_loaded(&look);
         if troubles.is_empty() {
-            let read = on_standard(&mut session, record, load_n, how, args, world)?;
+            let read = on_standard(&mut session, record, load_n, how, args, world, &interrupt)?;
             look.standard = Some(baseline.standard(read, record));
         } else {
             world
@@ -196,8 +197,8 @@ fn on_standard(
     how: How,
     args: &CheckArgs,
     world: &mut World,
+    interrupt: &Interrupt,
 ) -> Result<OnStandard, Error> {
-    let interrupt = Interrupt::on_ctrl_c()?;
     let settings = world.settings.clone();
     let read = gauge_standard::read(
         session,
@@ -205,8 +206,12 @@ fn on_standard(
         load_n,
         &mut world.console,
         &settings,
-        &interrupt,
-    )?;
+        interrupt,
+    )
+    .map_err(|error| Error {
+        message: format!("{}. If the load is still on, take it off", error.message),
+        ..error
+    })?;
     Ok(OnStandard {
         name: args.standard.clone(),
         load_n,

@@ -191,7 +191,7 @@ fn same_load(one_n: f64, other_n: f64) -> bool {
 
 /// Both uncertainties are independent, so their squares add.
 fn allowed_n(read: &OnStandard, record: &CalibrationRecord) -> f64 {
-    let gauge_n = record.expanded_relative * read.load_n + record.expanded_fixed;
+    let gauge_n = (record.expanded_relative * read.load_n).hypot(record.expanded_fixed);
     let percent = read.expanded_percent.unwrap_or(STANDARD_ASSUMED_PERCENT);
     gauge_n.hypot(percent / 100.0 * read.load_n)
 }

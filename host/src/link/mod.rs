@@ -125,7 +125,7 @@ pub enum LinkError {
     },
     /// The cable was pulled or the gauge lost power.
     #[error(
-        "{port}: the gauge is gone ({found}); plug it in again and repeat the command: it goes on where it stopped"
+        "{port}: the gauge is gone ({found}); plug it in again and repeat the command: a grip or runout check goes on where it stopped"
     )]
     Lost {
         /// The port.
@@ -145,7 +145,7 @@ pub enum LinkError {
     },
     /// It is there, but measures no more.
     #[error(
-        "{port}: the gauge stopped measuring ({found}); unplug it, plug it in again and repeat the command: it goes on where it stopped"
+        "{port}: the gauge stopped measuring ({found}); unplug it, plug it in again and repeat the command: a grip or runout check goes on where it stopped"
     )]
     Stopped {
         /// The port.
@@ -177,7 +177,7 @@ pub enum LinkError {
     },
     /// The gauge restarted in the middle.
     #[error(
-        "{port}: the gauge restarted ({cause}); check cable and plug, then repeat the command: it goes on where it stopped"
+        "{port}: the gauge restarted ({cause}); check cable and plug, then repeat the command: a grip or runout check goes on where it stopped"
     )]
     Restarted {
         /// The port.

@@ -1,6 +1,8 @@
 //! In: a session with a gauge that is held free. Out: everything a gauge check looks at.
 
+use super::Interrupt;
 use crate::desk::today_days;
+use crate::error::Error;
 use crate::gauge::calibration::quantity;
 use crate::gauge::capture::Capture;
 use crate::gauge::fitness::{AtRest, Look};
@@ -29,12 +31,12 @@ const TESTS: [SelfTest; 6] = [
 /// the shunt is compared with.
 ///
 /// # Errors
-/// When the gauge goes away or does not answer; a refusal of one self-test is no error, the test is just missing.
-pub fn look(session: &mut Session) -> Result<Look, LinkError> {
+/// When the gauge goes away or does not answer, or somebody interrupts; a refusal of one self-test is no error, the test is just missing.
+pub fn look(session: &mut Session, interrupt: &Interrupt) -> Result<Look, Error> {
     let record = session.calibration(Channel::Force)?;
     let tests = self_tests(session)?;
     let at_rest = match &record {
-        Some(record) => watch_at_rest(session, record)?,
+        Some(record) => watch_at_rest(session, record, interrupt)?,
         None => None,
     };
     Ok(Look {
@@ -68,7 +70,8 @@ fn self_tests(session: &mut Session) -> Result<Vec<SelfTestResult>, LinkError> {
 fn watch_at_rest(
     session: &mut Session,
     record: &CalibrationRecord,
-) -> Result<Option<AtRest>, LinkError> {
+    interrupt: &Interrupt,
+) -> Result<Option<AtRest>, Error> {
     let channels = Channels {
         force: true,
         ..Channels::default()
@@ -79,6 +82,13 @@ fn watch_at_rest(
     let mut forces_n = Vec::new();
     let mut seconds = 0.0;
     while seconds < REST_S {
+        if interrupt.is_set() {
+            session.stop()?;
+            session.show(Signal::Off)?;
+            return Err(Error::interrupted(
+                "stopped: nothing of this check was kept; repeat the command",
+            ));
+        }
         let Some(raw) = session.next(Duration::from_millis(100))? else {
             continue;
         };

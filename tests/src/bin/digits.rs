@@ -1,7 +1,7 @@
 //! Turns what the reference tests noted into the table of host/docs/trust.md.
 //!
 //! ```sh
-//! HOLDTRUE_DIGITS=digits.tsv cargo test -p holdtrue-tests --test 'reference_*'
+//! HOLDTRUE_DIGITS=$PWD/digits.tsv cargo test -p holdtrue-tests --test 'reference_*'
 //! cargo run -p holdtrue-tests --bin digits digits.tsv
 //! ```
 

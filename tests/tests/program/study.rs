@@ -71,7 +71,7 @@ fn the_words_say_what_was_studied_and_what_was_set_to_zero() {
         .line("study --from parts.csv")
         .exits(0)
         .shows("the whole check (gauge, spindle and hands)")
-        .shows("not all parts are of one taper and class")
+        .shows("only where all parts are of one taper and class")
         .shows("no tolerance was given");
     assert!(!whole.out.contains("told apart"), "{whole}");
     // technicians that agree better than their own trials do

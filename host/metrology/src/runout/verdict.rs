@@ -17,6 +17,8 @@ use crate::uncertainty::Budget;
 const LARGEST_SHARE_OF_LIMIT: f64 = 0.2;
 /// Error assumed of an indicator without a certificate in force, of the reading (common practice).
 const ERROR_OUT_OF_FORCE: f64 = 0.2;
+/// From this many positions on ovality and lobes of a ground surface show.
+const ENOUGH_FOR_FORM: usize = 12;
 /// More seatings than this nobody does for one limit.
 const MOST_SEATINGS: usize = 12;
 const CALIBRATE: &str = "measure with an indicator whose certificate is in force";
@@ -231,6 +233,7 @@ fn judge_limit(
         .collect();
     for judgement in &judgements {
         reasons.push(in_words(judgement));
+        reasons.extend(unseen_form(check, judgement));
         reasons.extend(judgement.held_back.iter().map(|held| held.why.clone()));
     }
     Ok(judgements)
@@ -398,6 +401,31 @@ fn words(place: &Place) -> String {
         ..*place
     }
     .to_string()
+}
+
+/// Positions show what comes up to so many times a turn; whoever accepts by them has to know what they do not show.
+fn unseen_form(check: &Evaluated, judgement: &Judgement) -> Option<String> {
+    let (judged, candidate) = (&judgement.judged, &judgement.candidate);
+    let by_tir = matches!(candidate.figure, Figure::Tir | Figure::FourSeatings);
+    if judged.outcome != Outcome::Accept || !by_tir {
+        return None;
+    }
+    let fewest = check
+        .figures
+        .iter()
+        .filter(|plane| plane.place.same_height(&candidate.place))
+        .filter_map(|plane| Some((plane.stops?, plane.harmonics.as_ref()?.vectors.len())))
+        .min()?;
+    (fewest.0 < ENOUGH_FOR_FORM).then(|| {
+        let shown = match fewest.1 {
+            1 => "once a turn".to_owned(),
+            most => format!("up to {most} times a turn"),
+        };
+        format!(
+            "{} positions show what comes {shown}: form finer than that (ovality, lobes) can make the true TIR larger and is in no uncertainty",
+            fewest.0
+        )
+    })
 }
 
 /// One sentence on a judged limit.

@@ -259,7 +259,7 @@ pub fn study(readings: &[StudyReading], setup: &StudySetup) -> Result<Study, Stu
     let distinct_categories = reported.distinct_categories().filter(|_| setup.one_class);
     if !setup.one_class {
         notes.push(
-            "distinct categories mean nothing here: not all parts are of one taper and class"
+            "distinct categories are not given: they mean something only where all parts are of one taper and class (--one-class)"
                 .to_owned(),
         );
     }
