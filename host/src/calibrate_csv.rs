@@ -142,6 +142,7 @@ impl Read {
             .map(|row| Preload {
                 load_n: row.load_n,
                 held_s: row.held_s,
+                reading_counts: Some(row.reading_counts),
             })
             .collect()
     }

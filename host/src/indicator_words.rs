@@ -31,7 +31,7 @@ pub fn indicator(found: &IndicatorCalibration, settings: &Settings) -> String {
         Some(um) => format!("Repeats within {}", length(um)),
         None => "Repeats are not known: one run only.".to_owned(),
     });
-    lines.extend(uncertainty(found, settings));
+    lines.extend(uncertainty(found));
     lines.join("\n")
 }
 
@@ -46,16 +46,15 @@ fn errors(row: &IndicatorErrors, settings: &Settings) -> String {
     )
 }
 
-fn uncertainty(found: &IndicatorCalibration, settings: &Settings) -> Vec<String> {
+fn uncertainty(found: &IndicatorCalibration) -> Vec<String> {
     let Some(expanded_um) = found.expanded_um else {
         return vec![
             "No uncertainty: say how good the gauge blocks are, --blocks-um (k = 2, from their certificate).".to_owned(),
         ];
     };
-    let first = format!(
-        "U (k = 2) of a difference of two readings: {}",
-        settings.length(expanded_um)
-    );
+    // Digits enough to tell a micrometre from a unit mistaken for it, whatever the units of the rest.
+    let digits = if expanded_um < 1.0 { 3 } else { 2 };
+    let first = format!("U (k = 2) of a difference of two readings: {expanded_um:.digits$} µm");
     let variance: f64 = found.budget.iter().map(|c| c.standard * c.standard).sum();
     let shares = found.budget.iter().map(|c| {
         let percent = 100.0 * c.standard * c.standard / variance;

@@ -6,6 +6,8 @@
 
 /// A reading is where it should be within this share of the highest load.
 const NEAR: f64 = 0.1;
+/// And a zero within this share.
+const NEAR_ZERO: f64 = 0.05;
 
 /// What is known of the readings so far.
 #[derive(Clone, Copy, Debug, Default)]
@@ -16,6 +18,8 @@ pub struct Follows {
     pub other: Option<(f64, f64)>,
     /// Rise of the reading for one of the load or height by an earlier calibration or by the sensor's build.
     pub rise: Option<f64>,
+    /// Reading with nothing on by an earlier calibration.
+    pub earlier_zero: Option<f64>,
     /// Highest load or height of the plan.
     pub highest: f64,
 }
@@ -27,6 +31,8 @@ pub enum Doubt {
     WrongWay,
     /// It says about this much.
     ReadsAs(f64),
+    /// It says about this much by an earlier calibration alone, which may be that of another cell.
+    ReadsUnlike(f64),
 }
 
 impl Follows {
@@ -36,7 +42,7 @@ impl Follows {
     /// The doubt about it.
     pub fn look(&self, value: f64, reading: f64) -> Result<(), Doubt> {
         let Some((zero_value, zero_reading)) = self.zero else {
-            return Ok(());
+            return self.look_at_first(value, reading);
         };
         let (asked, moved) = (value - zero_value, reading - zero_reading);
         let own = self
@@ -50,13 +56,26 @@ impl Follows {
             return Err(Doubt::WrongWay);
         }
         let off = (reads_as - asked).abs();
-        // An earlier calibration may be that of another cell: by it alone only a load that is not there is told.
-        let doubtful = match own {
-            Some(_) => off > NEAR * self.highest,
-            None => asked > 0.0 && reads_as < NEAR * asked,
+        let near = if asked > 0.0 { NEAR } else { NEAR_ZERO } * self.highest;
+        let found = zero_value + reads_as;
+        match own {
+            // Whatever cell it is: a load that is not there is told.
+            None if asked > 0.0 && reads_as < NEAR * asked => Err(Doubt::ReadsAs(found)),
+            None if off > near => Err(Doubt::ReadsUnlike(found)),
+            Some(_) if off > near => Err(Doubt::ReadsAs(found)),
+            _ => Ok(()),
+        }
+    }
+
+    /// The first zero has but an earlier calibration beside it.
+    fn look_at_first(&self, value: f64, reading: f64) -> Result<(), Doubt> {
+        let rise = self.rise.filter(|rise| rise.is_normal());
+        let (Some(earlier_zero), Some(rise)) = (self.earlier_zero, rise) else {
+            return Ok(());
         };
-        if doubtful {
-            return Err(Doubt::ReadsAs(zero_value + reads_as));
+        let found = (reading - earlier_zero) / rise;
+        if value <= 0.0 && found.abs() > NEAR_ZERO * self.highest {
+            return Err(Doubt::ReadsUnlike(found));
         }
         Ok(())
     }
@@ -70,13 +89,18 @@ mod tests {
         zero: Some((0.0, 1_000.0)),
         other: None,
         rise: Some(80.0),
+        earlier_zero: Some(900.0),
         highest: 20_000.0,
     };
 
     #[test]
-    fn by_an_earlier_calibration_only_a_missing_load_and_swapped_wires_are_told() {
-        // The cell was replaced by one of half the signal: no reason to ask again.
-        assert_eq!(BY_EARLIER.look(20_000.0, 801_000.0), Ok(()));
+    fn by_an_earlier_calibration_a_missing_load_is_told_and_an_unlike_one_is_asked_about() {
+        assert_eq!(BY_EARLIER.look(20_000.0, 1_550_000.0), Ok(()));
+        // Half the load, or another cell.
+        match BY_EARLIER.look(20_000.0, 801_000.0) {
+            Err(Doubt::ReadsUnlike(found)) => assert!((found - 10_000.0).abs() < 1e-6),
+            other => panic!("{other:?}"),
+        }
         assert!(matches!(
             BY_EARLIER.look(20_000.0, 1_400.0),
             Err(Doubt::ReadsAs(_))
@@ -86,6 +110,16 @@ mod tests {
             Err(Doubt::WrongWay)
         );
         assert_eq!(BY_EARLIER.look(0.0, 1_300.0), Ok(()));
+    }
+
+    #[test]
+    fn a_first_zero_with_a_load_on_is_asked_about() {
+        let first = Follows {
+            zero: None,
+            ..BY_EARLIER
+        };
+        assert_eq!(first.look(0.0, 60_900.0), Ok(()));
+        assert_eq!(first.look(0.0, 160_900.0), Err(Doubt::ReadsUnlike(2_000.0)));
     }
 
     #[test]
@@ -101,10 +135,12 @@ mod tests {
         }
         // Still loaded at the zero.
         assert!(follows.look(0.0, 401_000.0).is_err());
+        assert!(follows.look(0.0, 101_000.0).is_err());
+        assert_eq!(follows.look(0.0, 61_000.0), Ok(()));
     }
 
     #[test]
-    fn without_a_zero_nothing_is_told() {
+    fn without_a_zero_nothing_is_told_of_a_load() {
         let follows = Follows {
             zero: None,
             ..BY_EARLIER

@@ -103,6 +103,7 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
         is_shown: false,
         factor: 1.0,
         rise: Some(1.0),
+        earlier_zero: None,
         wrong_way: "It counts the wrong way round, or the blocks are exchanged: put it right; what was read so far is of no use",
         say: &length,
         say_reading: &length,
@@ -126,18 +127,13 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
         .and(ended)
         .map_err(|error| kept_so_far(error, &table.name()))?;
     let name = table.name();
-    let found = evaluate(&name, &table.bytes(), args, resolution_um, world)?;
+    let kept = |error| kept_so_far(error, &name);
+    let found = evaluate(&name, &table.bytes(), args, resolution_um, world).map_err(kept)?;
     let written = match args.named.certificate {
         Some(_) => {
             let mut put = |world: &mut World, question: &str| ask(&lines, world, question);
-            Some(write(
-                args,
-                &found,
-                &carried,
-                &mut session,
-                world,
-                &mut put,
-            )?)
+            let done = write(args, &found, &carried, &mut session, world, &mut put);
+            Some(done.map_err(kept)?)
         }
         None => None,
     };

@@ -41,6 +41,8 @@ pub(super) struct Unit<'a> {
     pub factor: f64,
     /// Rise of the reading by an earlier calibration or by the sensor's build, where one is known.
     pub rise: Option<f64>,
+    /// Reading with nothing on by an earlier calibration.
+    pub earlier_zero: Option<f64>,
     /// What it is when a reading falls as it should rise, and what to do.
     pub wrong_way: &'a str,
     /// A load or height, for the person.
@@ -68,6 +70,8 @@ pub(super) fn take(
     });
     let highest = steps.iter().map(|step| step.nominal).fold(0.0, f64::max);
     let mut done = done.to_vec();
+    // What a reading was taken at that was asked about: the same again keeps it.
+    let mut doubted: Option<f64> = None;
     while let Some(step) = steps.get(done.len()) {
         let at = done.len();
         voice.say(&format!("{} of {}  {}", at + 1, steps.len(), step.prompt));
@@ -79,10 +83,11 @@ pub(super) fn take(
             Answer::Back => {
                 table.take_back()?;
                 done.pop();
+                doubted = None;
                 voice.say("  the last reading is taken back.");
                 continue;
             }
-            Answer::There => step.nominal,
+            Answer::There => doubted.unwrap_or(step.nominal),
             Answer::Shows(typed) => match shown(&typed, step, unit, highest) {
                 Ok(value) => value,
                 Err(why) => {
@@ -93,9 +98,10 @@ pub(super) fn take(
         };
         let follows = follows(steps, &done, unit, highest);
         let reading = bench.read(voice)?;
-        if !is_taken(step, value, reading, &follows, unit, voice)? {
+        if !is_taken(step, value, reading, &follows, unit, &mut doubted, voice)? {
             continue;
         }
+        doubted = None;
         // A load that is held is read again at its end: it has crept meanwhile.
         let reading = match step.hold_s {
             Some(hold_s) => bench.hold(hold_s, voice)?,
@@ -133,6 +139,7 @@ fn follows(steps: &[Step], done: &[(f64, f64)], unit: &Unit<'_>, highest: f64) -
         zero: zero.map(|(_, row)| *row),
         other,
         rise: unit.rise,
+        earlier_zero: unit.earlier_zero,
         highest,
     }
 }
@@ -144,6 +151,7 @@ fn is_taken(
     reading: f64,
     follows: &Follows,
     unit: &Unit<'_>,
+    doubted: &mut Option<f64>,
     voice: &mut dyn Voice,
 ) -> Result<bool, Error> {
     // An indicator may be set anew for each run: its zero is what it is.
@@ -152,10 +160,21 @@ fn is_taken(
     }
     match follows.look(value, reading) {
         Ok(()) => Ok(true),
+        Err(Doubt::ReadsUnlike(_)) if doubted.is_some() => Ok(true),
+        Err(Doubt::ReadsUnlike(found)) => {
+            voice.say(&format!(
+                "  by what is known of it the gauge reads as about {}, asked for was {}: bring it there; Enter again keeps \
+                 it all the same.",
+                (unit.say)(found),
+                (unit.say)(value)
+            ));
+            *doubted = Some(value);
+            Ok(false)
+        }
         Err(Doubt::WrongWay) => Err(wrong_way(value, reading, follows, unit)),
         Err(Doubt::ReadsAs(found)) => {
             voice.say(&format!(
-                "  the gauge reads as about {}, asked for was {}: bring it there first.",
+                "  the gauge reads as about {}, asked for was {}: bring it there first, or b if the reading before was wrong.",
                 (unit.say)(found),
                 (unit.say)(value)
             ));

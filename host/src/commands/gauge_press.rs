@@ -65,7 +65,8 @@ pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result
     let unit = Unit {
         is_shown: true,
         factor: settings.force.newtons(),
-        rise: carried.map(|record| 1.0 / record.coefficients[1]),
+        rise: carried.as_ref().map(|record| 1.0 / record.coefficients[1]),
+        earlier_zero: carried.map(|record| f64::from(record.zero_counts)),
         wrong_way: "The signal wires are swapped, or the press pushes: take the load off and put it right; what was read so far is of no use",
         say: &force,
         say_reading: &counts,
@@ -89,7 +90,8 @@ pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result
         .and(ended)
         .map_err(|error| kept_so_far(error, &table.name()))?;
     let name = table.name();
-    let found = evaluate(&name, &table.bytes(), args, world)?;
+    let found =
+        evaluate(&name, &table.bytes(), args, world).map_err(|error| kept_so_far(error, &name))?;
     let written = match args.named.certificate {
         Some(_) => Some(
             write(&name, args, &found, &mut session, &lines, world)

@@ -265,6 +265,39 @@ fn a_load_that_moves_is_no_reading_and_a_wrong_one_is_asked_again() {
 }
 
 #[test]
+fn a_load_that_is_not_what_was_asked_for_is_no_zero_and_no_preload() {
+    let bench = bench!();
+    let hands = Hands::default();
+    let port = in_hands(&hands);
+    let mut run = press(&bench, &port, "--keep press.csv --dwell-s 2");
+    let mut set = |number: u32, load_n: f64, told: &str| {
+        run.until(&format!("{number} of 74"));
+        hands.load(load_n);
+        sleep(Duration::from_millis(60));
+        run.types("");
+        run.until(told);
+        run.told.lines().last().unwrap_or_default().to_owned()
+    };
+    // the load still on at the first zero: told by the calibration the gauge carries
+    let told = set(1, 5_000.0, "asked for was 0.000 kN");
+    assert!(told.contains("Enter again"), "{told}");
+    set(1, 0.0, "kept:");
+    // half of what a preload is
+    set(2, 10_000.0, "asked for was 20.00 kN");
+    set(2, 20_000.0, "kept:");
+    // from here on by its own readings, however often it is said
+    for _ in 0..2 {
+        let told = set(3, 10_000.0, "asked for was 20.00 kN");
+        assert!(!told.contains("Enter again"), "{told}");
+    }
+    set(3, 20_000.0, "kept:");
+    run.signal("INT");
+    run.end().exits(130);
+    let kept = std::fs::read_to_string(bench.path("press.csv")).expect("the table");
+    assert_eq!(rows(&kept), 1 + 3, "{kept}");
+}
+
+#[test]
 fn wires_that_are_swapped_are_told_at_the_first_load() {
     let bench = bench!();
     let hands = Hands::default();

@@ -173,6 +173,16 @@ fn a_table_that_carries_its_preloads_needs_no_option_for_them() {
     let hasty = bench.line(&line("hasty.csv")).exits(0).json();
     assert_eq!(hasty["class"], Value::Null);
     assert!(hasty["missing"].to_string().contains("30 s"), "{hasty:#}");
+    let half = with_recorded_preloads([31, 30, 32]).replacen("1720120.0", "860120.0", 1);
+    bench.file("half.csv", half);
+    let half = bench.line(&line("half.csv")).exits(0).json();
+    assert_eq!(half["class"], Value::Null, "the load was not on");
+    assert!(
+        half["missing"]
+            .to_string()
+            .contains("did not read that load"),
+        "{half:#}"
+    );
 }
 
 #[test]
@@ -742,6 +752,26 @@ fn an_indicator_on_gauge_blocks_gives_its_errors_and_their_budget() {
     let expanded = document["expanded_um"].as_f64().expect("blocks are stated");
     assert!((expanded - 2.0 * squares.sqrt()).abs() < 1e-12);
     assert!(expanded > 2.25 / 3.0_f64.sqrt(), "{expanded}");
+    bench
+        .line("gauge calibrate --indicator --from blocks.csv --blocks-um 0.2")
+        .exits(0)
+        .shows(&format!("two readings: {expanded:.2} µm"));
+    // readings in mm, and an uncertainty in nm
+    let mut in_mm = String::from("run,direction,step_um,reading_um\n");
+    for (run, way, step, reading) in rows {
+        in_mm += &format!("{run},{way},{step},{}\n", reading / 1000.0);
+    }
+    bench.file("mm.csv", in_mm);
+    bench
+        .line("gauge calibrate --indicator --from mm.csv --blocks-um 0.2")
+        .exits(4)
+        .tells("mm.csv")
+        .tells("in mm");
+    bench
+        .line("gauge calibrate --indicator --from blocks.csv --blocks-um 200")
+        .exits(4)
+        .tells("less than a fifth of the span")
+        .tells("nm");
     // the wrong way round
     bench.file(
         "back.csv",

@@ -108,8 +108,10 @@ pub(super) fn class_of(errors: &Errors) -> Option<IsoStyleClass> {
 const DWELL_S: f64 = 30.0;
 /// A recorded preload went to the highest load if it came this near to it.
 const TO_THE_HIGHEST: f64 = 0.99;
+/// And if the gauge then read what it reads at that load within this share of it: else somebody said so and it was not on.
+const READS_LIKE_IT: f64 = 0.1;
 
-/// What a sequence lacks for a class to be printed, in words: three preloads to the highest load held
+/// What a sequence lacks for a class to be printed, in words: three preloads to the highest load, read as such and held
 /// for 30 s, eight loads, three positions, a repeat in one of them, unloading, zeros before and after,
 /// on the gauge's own knob and shank. Source: ISO 376, from memory.
 pub(super) fn missing_steps(runs: &Runs, loads: &[f64], setup: &CalibrationSetup) -> Vec<String> {
@@ -119,20 +121,36 @@ pub(super) fn missing_steps(runs: &Runs, loads: &[f64], setup: &CalibrationSetup
         .iter()
         .all(|run| run.zero_before.is_some() && run.zero_after.is_some());
     let highest_n = loads.last().copied().unwrap_or(0.0);
-    let recorded = setup
+    let highest_counts = runs.highest_deflection();
+    let reads_like_it = |counts: f64| {
+        (counts - runs.mean_zero() - highest_counts).abs() <= READS_LIKE_IT * highest_counts
+    };
+    let meant = setup
         .preloads
         .iter()
         .filter(|preload| preload.load_n >= TO_THE_HIGHEST * highest_n);
-    let preloads = runs.preloads_before + recorded.clone().count();
+    let recorded = meant
+        .clone()
+        .filter(|preload| preload.reading_counts.is_none_or(reads_like_it));
+    let runs_before = runs.preloads_before.iter();
+    let runs_to_it = runs_before.filter(|counts| reads_like_it(**counts)).count();
+    let preloads = runs_to_it + recorded.clone().count();
+    let elsewhere = runs.preloads_before.len() + meant.count() - preloads;
     let long_enough = |held_s: Option<f64>| held_s.is_some_and(|s| s >= DWELL_S);
     let told = |held_s: Option<f64>| long_enough(held_s.or(setup.preload_dwell_s));
     let held = recorded.clone().all(|preload| told(preload.held_s))
-        && (runs.preloads_before == 0 || long_enough(setup.preload_dwell_s))
+        && (runs_to_it == 0 || long_enough(setup.preload_dwell_s))
         && preloads > 0;
     let steps = [
         (
             preloads >= 3,
-            format!("three preloads to the highest load, found {preloads}"),
+            format!(
+                "three preloads to the highest load, found {preloads}{}",
+                match elsewhere {
+                    0 => String::new(),
+                    n => format!(" and {n} at which the gauge did not read that load"),
+                }
+            ),
         ),
         (held, "30 s at the highest load in every preload".to_owned()),
         (

@@ -133,7 +133,7 @@ fn choose(
 /// The lowest load a curve is good for, in the style of ASTM E74 (factors from memory).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LowerLimit {
-    /// Lower limit factor: 2.4 residual standard deviations as a load, N.
+    /// Lower limit factor: 2.4 standard deviations of the readings upward of all runs about the curve, as a load, N.
     pub factor_n: f64,
     /// Lowest load of class A, 400 times the factor, N.
     pub class_a_from_n: f64,
@@ -142,11 +142,15 @@ pub struct LowerLimit {
 }
 
 impl LowerLimit {
-    /// From a curve and what it was fitted to: counts become a load by the mean of load over deflection.
-    /// Source: ASTM E74, from memory.
-    pub(super) fn of(curve: &Curve, fitted: &[Deflection]) -> Self {
-        let loads_per_count: Vec<f64> = fitted.iter().map(|d| d.load_n / d.counts).collect();
-        let factor_n = 2.4 * curve.residual_stdev * mean(&loads_per_count);
+    /// From a curve of so many coefficients and all readings upward, those of a repeated run too: a gauge that reads the
+    /// same load otherwise the second time is no better for having been fitted to the first. Counts become a load by the
+    /// mean of load over deflection. Source: ASTM E74, from memory.
+    pub(super) fn of(curve: &Curve, up: &[Deflection], coefficients: usize) -> Self {
+        let off = |d: &Deflection| d.counts - curve.value(d.load_n);
+        let squares: f64 = up.iter().map(|d| off(d) * off(d)).sum();
+        let stdev = (squares / (up.len() - coefficients) as f64).sqrt();
+        let loads_per_count: Vec<f64> = up.iter().map(|d| d.load_n / d.counts).collect();
+        let factor_n = 2.4 * stdev * mean(&loads_per_count);
         Self {
             factor_n,
             class_a_from_n: 400.0 * factor_n,

@@ -8,6 +8,11 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::f64::consts::SQRT_2;
 
+/// No indicator of a workshop is better than this, µm (common practice).
+const LEAST_EXPANDED_UM: f64 = 0.01;
+/// Errors and uncertainty stay below this share of the span, or something else was measured (common practice).
+const MOST_OF_SPAN: f64 = 0.2;
+
 /// One reading of an indicator on a step.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct IndicatorStep {
@@ -99,15 +104,37 @@ pub fn calibrate_indicator(
         ],
         setup,
     );
+    let span_um = [heights[0], heights[heights.len() - 1]];
+    let expanded_um = setup.blocks_expanded_um.map(|_| 2.0 * budget.combined());
+    require_likely(span_um[1] - span_um[0], error_of_indication_um, expanded_um)?;
     Ok(IndicatorCalibration {
-        span_um: [heights[0], heights[heights.len() - 1]],
+        span_um,
         steps: rows,
         error_of_indication_um,
         hysteresis_um,
         repeatability_um,
-        expanded_um: setup.blocks_expanded_um.map(|_| 2.0 * budget.combined()),
+        expanded_um,
         budget: budget.contributions,
     })
+}
+
+/// A unit mistaken for another shows in an error or an uncertainty no indicator has.
+fn require_likely(
+    span_um: f64,
+    error_um: f64,
+    expanded_um: Option<f64>,
+) -> Result<(), CalibrationError> {
+    if error_um > MOST_OF_SPAN * span_um {
+        return Err(CalibrationError::IndicatorFarOff { error_um, span_um });
+    }
+    let likely = LEAST_EXPANDED_UM..MOST_OF_SPAN * span_um;
+    match expanded_um.filter(|expanded_um| !likely.contains(expanded_um)) {
+        Some(expanded_um) => Err(CalibrationError::UnlikelyUncertainty {
+            expanded_um,
+            span_um,
+        }),
+        None => Ok(()),
+    }
 }
 
 fn check(steps: &[IndicatorStep]) -> Result<(), CalibrationError> {
@@ -310,5 +337,29 @@ mod tests {
         let steps = [0.0, 100.0, 200.0].map(|h| step(1, Direction::Up, h, h));
         let found = calibrate_indicator(&steps, &IndicatorSetup::default()).unwrap();
         assert_eq!(found.expanded_um, None);
+    }
+
+    #[test]
+    fn a_unit_mistaken_for_another_is_refused() {
+        let read = |factor: f64| [0.0, 100.0, 200.0].map(|h| step(1, Direction::Up, h, factor * h));
+        for factor in [0.001, 0.7, 1.3, 25.4] {
+            let refused = calibrate_indicator(&read(factor), &SETUP);
+            assert!(
+                matches!(refused, Err(CalibrationError::IndicatorFarOff { .. })),
+                "{refused:?}"
+            );
+        }
+        for (blocks_expanded_um, resolution_um) in [(0.000_2, 0.001), (200.0, 1.0), (0.2, 1_000.0)]
+        {
+            let setup = IndicatorSetup {
+                blocks_expanded_um: Some(blocks_expanded_um),
+                resolution_um,
+            };
+            let refused = calibrate_indicator(&read(1.0), &setup);
+            assert!(
+                matches!(refused, Err(CalibrationError::UnlikelyUncertainty { .. })),
+                "{refused:?}"
+            );
+        }
     }
 }

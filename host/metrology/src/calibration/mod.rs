@@ -62,6 +62,8 @@ pub struct Preload {
     pub load_n: f64,
     /// How long it was held, s; `None`: not recorded.
     pub held_s: Option<f64>,
+    /// Reading of the gauge, counts; `None`: not recorded. One that is not that of the load was no preload to it.
+    pub reading_counts: Option<f64>,
 }
 
 /// What is known about the calibration besides its readings.
@@ -172,7 +174,7 @@ pub fn calibrate(
         });
     }
     let errors = errors::errors(&runs, &loads, &curve);
-    let lower_limit = LowerLimit::of(&curve, &fitted);
+    let lower_limit = LowerLimit::of(&curve, &runs.going_up(), fitted.len() - curve.dof);
     let missing = class::missing_steps(&runs, &loads, setup);
     let class = if missing.is_empty() {
         class::class_of(&errors)

@@ -67,6 +67,20 @@ pub enum CalibrationError {
         /// Reading on the higher step less the run's zero, µm.
         to_reading_um: f64,
     },
+    /// The readings lie so far from the blocks that they are in another unit, or of other blocks.
+    IndicatorFarOff {
+        /// Error of indication, µm.
+        error_um: f64,
+        /// Span of the blocks, µm.
+        span_um: f64,
+    },
+    /// An uncertainty no indicator has, or one that says nothing.
+    UnlikelyUncertainty {
+        /// Expanded uncertainty (k = 2), µm.
+        expanded_um: f64,
+        /// Span of the blocks, µm.
+        span_um: f64,
+    },
     /// The curve could not be fitted.
     Fit(#[from] FitError),
 }
@@ -115,6 +129,15 @@ impl CalibrationError {
             } => format!(
                 "{from_reading_um} µm read on {from_um} µm and {to_reading_um} µm on {to_um} µm"
             ),
+            Self::IndicatorFarOff { error_um, span_um } => {
+                format!("an error of indication of {error_um:.1} µm over {span_um} µm of blocks")
+            }
+            Self::UnlikelyUncertainty {
+                expanded_um,
+                span_um,
+            } => format!(
+                "an uncertainty (k = 2) of {expanded_um:.4} µm of a difference over {span_um} µm of blocks"
+            ),
             Self::Fit(why) => format!("readings no curve can be fitted to ({why})"),
         }
     }
@@ -129,6 +152,10 @@ impl CalibrationError {
             Self::Falling { .. } => "readings that rise with the load",
             Self::FirstStepMissing { .. } => "every run begun at the lowest step, its zero",
             Self::IndicatorFalls { .. } => "readings that rise with the blocks",
+            Self::IndicatorFarOff { .. } => "at most a fifth of the span",
+            Self::UnlikelyUncertainty { .. } => {
+                "at least 0.01 µm and less than a fifth of the span"
+            }
             Self::Fit(_) => "readings at different loads",
         }
     }
@@ -147,6 +174,12 @@ impl CalibrationError {
             Self::FirstStepMissing { .. } => "Take the run again, or leave it out.",
             Self::IndicatorFalls { .. } => {
                 "It counts the wrong way round, or two rows are exchanged."
+            }
+            Self::IndicatorFarOff { .. } => {
+                "Blocks and readings are both in µm: is one of them in mm, or did somebody take other blocks?"
+            }
+            Self::UnlikelyUncertainty { .. } => {
+                "Blocks, their uncertainty and the smallest step are all in µm: is one of them in mm or nm?"
             }
             Self::Fit(_) => "Correct the table, or take the runs again.",
         }

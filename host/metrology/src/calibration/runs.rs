@@ -30,8 +30,8 @@ pub(crate) struct Run {
 pub(crate) struct Runs {
     /// Runs that go through the loads.
     pub measuring: Vec<Run>,
-    /// Preloads before the first of them.
-    pub preloads_before: usize,
+    /// What the gauge read, counts, in the preloads before the first of them.
+    pub preloads_before: Vec<f64>,
     highest_n: f64,
 }
 
@@ -44,7 +44,13 @@ impl Runs {
             run.iter()
                 .all(|p| p.load_n <= 0.0 || p.load_n >= highest_n * (1.0 - SAME_LOAD))
         };
-        let preloads_before = groups.iter().take_while(|run| is_preload(run)).count();
+        let at_highest = |run: &&[Point]| run.iter().find(|p| p.load_n > 0.0).copied();
+        let preloads_before = groups
+            .iter()
+            .take_while(|run| is_preload(run))
+            .filter_map(at_highest)
+            .map(|p| p.reading_counts)
+            .collect();
         let measuring: Vec<Run> = groups
             .iter()
             .filter(|run| !is_preload(run))
@@ -91,6 +97,19 @@ impl Runs {
 
     pub fn same_load(&self, a: f64, b: f64) -> bool {
         (a - b).abs() <= SAME_LOAD * self.highest_n
+    }
+
+    /// What the gauge reads at the highest load going up, less the zero, counts.
+    pub fn highest_deflection(&self) -> f64 {
+        let at = self
+            .up()
+            .filter(|d| self.same_load(d.load_n, self.highest_n));
+        mean(&at.map(|d| d.counts).collect::<Vec<f64>>())
+    }
+
+    /// All readings upward, the zero taken off.
+    pub fn going_up(&self) -> Vec<Deflection> {
+        self.up().copied().collect()
     }
 
     fn up(&self) -> impl Iterator<Item = &Deflection> {

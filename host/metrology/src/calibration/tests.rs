@@ -141,7 +141,11 @@ fn recorded_preloads_count_with_the_time_each_was_held() {
         .filter(|p| p.run > 3)
         .collect();
     let found = |load_n: f64, last_held_s: Option<f64>| {
-        let preload = |held_s| Preload { load_n, held_s };
+        let preload = |held_s| Preload {
+            load_n,
+            held_s,
+            reading_counts: None,
+        };
         let setup = CalibrationSetup {
             preloads: vec![
                 preload(Some(31.0)),
@@ -165,6 +169,60 @@ fn recorded_preloads_count_with_the_time_each_was_held() {
         "{:?}",
         too_low.missing
     );
+}
+
+#[test]
+fn a_preload_at_which_the_gauge_did_not_read_the_highest_load_is_none() {
+    let runs: Vec<Point> = full_sequence(straight)
+        .into_iter()
+        .filter(|p| p.run > 3)
+        .collect();
+    let found = |load_n: f64| {
+        let preload = |load_n: f64| Preload {
+            load_n: 20_000.0,
+            held_s: Some(30.0),
+            reading_counts: Some(straight(0, Direction::Up, load_n)),
+        };
+        let setup = CalibrationSetup {
+            preloads: vec![preload(20_000.0), preload(load_n), preload(20_000.0)],
+            ..WHOLE
+        };
+        calibrate(&runs, &setup).unwrap()
+    };
+    assert_eq!(found(19_000.0).class, Some(IsoStyleClass::Class00));
+    for load_n in [0.0, 10_000.0] {
+        let half = found(load_n);
+        assert_eq!(half.class, None);
+        assert_eq!(
+            half.missing,
+            [
+                "three preloads to the highest load, found 2 and 1 at which the gauge did not read that load"
+            ]
+        );
+    }
+    // runs straight to the highest load, with nothing on in one of them
+    let points = full_sequence(|run, direction, load| {
+        straight(run, direction, if run == 2 { 0.0 } else { load })
+    });
+    let found = calibrate(&points, &WHOLE).unwrap();
+    assert_eq!(found.class, None);
+    assert!(found.missing[0].contains("found 2"), "{:?}", found.missing);
+}
+
+#[test]
+fn a_repeat_that_reads_otherwise_raises_the_lower_limit() {
+    let limit_n = |off: f64| {
+        let points = full_sequence(|run, direction, load| {
+            let off = if run == 5 && load > 0.0 { off } else { 0.0 };
+            straight(run, direction, load) + wobble(run, load) + off
+        });
+        calibrate(&points, &WHOLE).unwrap().lower_limit.factor_n
+    };
+    // Run 5 repeats the position of run 4: 8 readings of 32, 500 counts off, one coefficient; 50 counts are 1 N.
+    let squares: f64 = 8.0 * 500.0 * 500.0;
+    let expected_n = 2.4 * (squares / 31.0).sqrt() / 50.0;
+    assert!((limit_n(500.0) / expected_n - 1.0).abs() < 0.02);
+    assert!(limit_n(0.0) < 0.01 * expected_n);
 }
 
 #[test]
