@@ -80,6 +80,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
             .as_deref()
             .zip(args.unit)
             .and_then(|(text, unit)| readings::step(text, unit.newtons())),
+        at_spindle: args.source.gauge.is_some(),
     };
     Ok(InForce {
         setup,

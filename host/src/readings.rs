@@ -8,11 +8,7 @@ use crate::error::{Error, Place, Refusal};
 /// # Errors
 /// Nothing there, or something that is no number: exit 4, the column is the number of the reading.
 pub fn read(option: &str, text: &str, factor: f64) -> Result<Vec<f64>, Error> {
-    let words: Vec<&str> = text
-        .split(|c: char| c.is_whitespace() || c == ';')
-        .map(|word| word.strip_suffix(',').unwrap_or(word))
-        .filter(|word| !word.is_empty())
-        .collect();
+    let words = words(text);
     if words.is_empty() {
         return Err(refuse(option, 1, "no reading", "one or more numbers"));
     }
@@ -28,21 +24,25 @@ pub fn read(option: &str, text: &str, factor: f64) -> Result<Vec<f64>, Error> {
         .collect()
 }
 
-/// Step of the last digit of the coarsest reading, in the unit calculated in: "9.8 9.75" are known to 0.1 and 0.01.
-/// `None` where nothing was typed.
+/// Step of the last digit typed, in the unit calculated in: of the finest reading, for "10" among "10.05" is 10.00 with
+/// the noughts left out. `None` where nothing was typed.
 pub fn step(text: &str, factor: f64) -> Option<f64> {
-    let decimals = text
-        .split(|c: char| c.is_whitespace() || c == ';')
+    let power = |word: &str| -> Option<i32> {
+        let (digits, exponent) = word.split_once(['e', 'E']).unwrap_or((word, "0"));
+        let behind = digits
+            .split_once(['.', ','])
+            .map_or(0, |(_, behind)| behind.len());
+        Some(exponent.parse::<i32>().ok()? - i32::try_from(behind).ok()?)
+    };
+    let finest = words(text).into_iter().filter_map(power).min();
+    finest.map(|power| factor * 10_f64.powi(power))
+}
+
+fn words(text: &str) -> Vec<&str> {
+    text.split(|c: char| c.is_whitespace() || c == ';')
         .map(|word| word.strip_suffix(',').unwrap_or(word))
         .filter(|word| !word.is_empty())
-        .map(|word| {
-            let mantissa = word.split(['e', 'E']).next().unwrap_or(word);
-            let after = mantissa.split(['.', ',']).nth(1).unwrap_or_default();
-            i32::try_from(after.len()).unwrap_or(0)
-        });
-    decimals
-        .min()
-        .map(|decimals| factor * 10_f64.powi(-decimals))
+        .collect()
 }
 
 fn refuse(option: &str, number: usize, found: &str, expected: &str) -> Error {
@@ -75,12 +75,14 @@ mod tests {
     }
 
     #[test]
-    fn the_coarsest_last_digit_is_the_step() {
+    fn the_last_digit_of_the_finest_reading_is_the_step() {
         let close = |text: &str, factor: f64, wanted: f64| {
             let step = step(text, factor).expect(text);
             assert!((step / wanted - 1.0).abs() < 1e-12, "{text}: {step}");
         };
-        close("9.8 9.75", 1000.0, 100.0);
+        close("9.8 9.9 9.8", 1000.0, 100.0);
+        close("9.8 10 9.75", 1000.0, 10.0);
+        close("1e3 1.2e3", 1.0, 100.0);
         close("9,80; 9,75", 1000.0, 10.0);
         close("0 5 0 -5", 1.0, 1.0);
         close("0.0002 0.0001", 25_400.0, 2.54);

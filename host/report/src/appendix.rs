@@ -13,6 +13,10 @@ use holdtrue_metrology::runout::{PlaneResult, UncertaintyResult};
 use holdtrue_metrology::uncertainty::Distribution;
 use maud::{Markup, html};
 
+/// What stands under the budgets.
+const SENSITIVITY: &str = "Sensitivity: by how much the figure changes for one unit of the source, \
+    as calculated, in newtons and micrometres; a source known as a share of the figure has the figure itself.";
+
 /// A budget line of either check.
 struct Line<'a> {
     source: &'a str,
@@ -58,6 +62,7 @@ pub(crate) fn appendix(document: &Document) -> Markup {
             section class="appendix" {
                 h2 { "Appendix" }
                 @for budget in &budgets { (budget) }
+                @if !budgets.is_empty() { p class="caption" { (SENSITIVITY) } }
                 @for check in &document.grips {
                     (judged_budgets(units, &title("Grip force", check.result.state), check.result.verdict.as_ref()))
                 }

@@ -85,7 +85,11 @@ fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> Gr
         }
         setup.interface = setup.interface.or(before.interface);
         setup.state = setup.state.or(before.state);
-        setup.allowances.clone_from(&before.allowances);
+        if setup.allowances.is_empty() || !before.allowances.is_empty() {
+            setup.allowances.clone_from(&before.allowances);
+        }
+        setup.at_spindle = before.at_spindle;
+        setup.typed_step_n = setup.typed_step_n.or(before.typed_step_n);
         if setup.drawbar == Drawbar::Unknown {
             setup.drawbar = before.drawbar;
         }

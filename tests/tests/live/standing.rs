@@ -150,6 +150,18 @@ fn a_lapsed_calibration_does_not_accept_the_scatter_or_the_drop_either() {
     measured(&bench, &port.path, limits).exits(0);
 }
 
+#[test]
+fn at_the_machine_a_spindle_of_unknown_interface_is_a_reason_under_the_verdict() {
+    let bench = bench!();
+    let port = OwnPort::of(calibrated(3, Condition::Sound, 60));
+    let reasons = |more: &str| {
+        let run = measured(&bench, &port.path, &format!("{MAKER} --new {more}")).exits(0);
+        run.json()["verdict"]["reasons"].to_string()
+    };
+    assert!(reasons("").contains("--interface"));
+    assert!(!reasons("--interface 7/24-40").contains("--interface"));
+}
+
 /// A gauge that was overloaded some time before today.
 pub fn overloaded() -> Setup {
     Setup {

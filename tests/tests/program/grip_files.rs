@@ -339,6 +339,96 @@ fn the_gauge_asked_for_decides_with_the_same_clamps() {
     }
 }
 
+/// Sources and standard uncertainties of the mean, N.
+fn sources(document: &Value) -> Vec<(String, f64)> {
+    let lines = document["uncertainty"]["budget"].as_array();
+    let line = |line: &Value| {
+        let source = line["source"].as_str().expect("a source").to_owned();
+        (source, line["standard_n"].as_f64().expect("a number"))
+    };
+    lines.expect("a budget").iter().map(line).collect()
+}
+
+#[test]
+fn the_interface_brings_its_allowances_and_without_it_a_note_says_what_is_missing() {
+    let bench = bench!();
+    let readings = "grip --readings 10.05;10.1;10.0;10.08;10.02 --unit kN --limit-n 9900 --uncertainty-percent 0.5 --json";
+    let (run, bare) = measured(&bench, readings, 0);
+    assert_eq!(sources(&bare).len(), 2, "{run}");
+    let notes = bare["notes"].to_string();
+    for missing in ["knob", "stiffness", "temperature", "--interface"] {
+        assert!(notes.contains(missing), "{missing}\n{run}");
+    }
+    for (interface, stiffness_percent) in [("7/24-40", 0.35), ("HSK-A63", 0.7)] {
+        let run = bench.line(&format!("{readings} --interface {interface}"));
+        let known = run.json();
+        let found = sources(&known);
+        // Bounds in % of 10.05 kN, equally likely between them: standard uncertainty half width / √3.
+        for (words, percent) in [
+            ("gives more than a solid tool", stiffness_percent),
+            ("temperature", 0.1),
+        ] {
+            let line = found.iter().find(|line| line.0.contains(words));
+            let (_, standard_n) = line.unwrap_or_else(|| panic!("no {words}\n{run}"));
+            let expected_n = percent / 100.0 * 10_050.0 / 3.0_f64.sqrt();
+            assert!((standard_n - expected_n).abs() < 1e-6, "{run}");
+        }
+        assert!(!known["notes"].to_string().contains("--interface"), "{run}");
+    }
+}
+
+#[test]
+fn readings_alike_to_their_last_digit_are_no_surer_than_that_digit() {
+    let bench = bench!();
+    let line = |readings: &str| {
+        format!(
+            "grip --readings {readings} --unit kN --limit-n 9750 --uncertainty-percent 0.5 --json"
+        )
+    };
+    // 100 N / √12 = 28.9 N beside 24.5 N of the gauge: 1.645 × 37.9 N = 62 N of guard, and only 50 N to the limit.
+    let (run, document) = measured(&bench, &line("9.8;9.8;9.8"), 3);
+    let rounding = sources(&document)
+        .into_iter()
+        .find(|line| line.0.contains("rounding"));
+    assert!(
+        rounding.is_some_and(|(_, n)| (n - 28.867_513).abs() < 1e-6),
+        "{run}"
+    );
+    // The same read to 10 N.
+    measured(&bench, &line("9.80;9.80;9.80"), 0);
+    // Where they scatter by more, repeatability has it in it.
+    let (run, document) = measured(&bench, &line("9.8;9.9;9.8"), 3);
+    assert!(
+        !sources(&document)
+            .iter()
+            .any(|line| line.0.contains("rounding")),
+        "{run}"
+    );
+}
+
+#[test]
+fn every_figure_judged_by_a_budget_shows_it() {
+    let bench = bench!();
+    let (run, document) = measured(
+        &bench,
+        "grip --readings 10;10.1;9.9;10.05;9.95 --unit kN --limit-n 9000 --limit-lowest-n 8000 --limit-cv-percent 5 --uncertainty-percent 1 --json",
+        0,
+    );
+    let schema = bench.line("schema grip").json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    let limits = document["verdict"]["limits"].as_array().expect("limits");
+    let lines = |limit: usize| limits[limit]["budget"].as_array().expect("a budget").len();
+    assert_eq!([lines(0), lines(1), lines(2)], [2, 1, 0], "{run}");
+    // Half of 1 % of 9.9 kN, and nothing else: one clamp has no repeatability.
+    let lowest = &limits[1]["budget"][0];
+    assert!(
+        (lowest["standard"].as_f64().expect("a number") - 49.5).abs() < 1e-9,
+        "{run}"
+    );
+    assert_eq!(lowest["distribution"], "normal");
+    assert_eq!(lowest["provenance"], "published");
+}
+
 #[test]
 fn no_counted_clamp_and_a_limit_is_undecided() {
     let bench = bench!();

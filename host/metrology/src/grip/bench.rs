@@ -62,20 +62,19 @@ impl Bench {
         self.questions.push(question);
     }
 
-    /// The verdict over `count` clamps, and what each limit was judged by.
-    pub fn verdict(mut self, count: usize) -> (Verdict, Vec<Question>) {
+    /// The verdict over `count` clamps.
+    pub fn verdict(mut self, count: usize) -> Verdict {
         let outcome = match decision::overall(&self.judged) {
             Outcome::Accept if self.open => Outcome::Undecided,
             outcome => outcome,
         };
         let would_decide = (outcome == Outcome::Undecided).then(|| self.would_decide(count));
-        let verdict = Verdict {
+        Verdict {
             outcome,
             limits: self.judged,
             reasons: self.reasons,
             would_decide: would_decide.flatten(),
-        };
-        (verdict, self.questions)
+        }
     }
 
     fn would_decide(&mut self, count: usize) -> Option<WouldDecide> {

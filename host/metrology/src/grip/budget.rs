@@ -16,6 +16,9 @@ const MOVES_PER_SECOND: f64 = 0.005;
 /// The contribution of the gauge's own calibration.
 pub(super) const CALIBRATION: &str = "calibration of the force gauge";
 
+/// The contribution of what was rounded away from forces typed by hand.
+pub(super) const ROUNDING: &str = "rounding of the typed readings, all alike";
+
 /// A clamp that counts, or a reading noted by hand.
 #[derive(Clone, Debug)]
 pub(super) struct Taken {
@@ -109,11 +112,7 @@ fn shared(
         zero_return_n(of, all),
         Provenance::Computed,
     );
-    bounded(
-        "rounding of the typed readings, all alike",
-        0.5 * rounding_n(all, setup),
-        Provenance::Computed,
-    );
+    bounded(ROUNDING, 0.5 * rounding_n(all, setup), Provenance::Computed);
     let (early_n, provenance) = cut_short_n(of, all);
     bounded("windows cut short by unclamping early", early_n, provenance);
     parts.extend(

@@ -25,7 +25,7 @@ use clamps::{Excluded, Found, FoundClamp, Rules};
 use edges::{Hold, NoClamp};
 use record::{ForceRecord, LARGEST_N, RecordError};
 use result::{Clamp, GripResult, SCHEMA, Statistics, Uncertainty, WithDiscarded};
-use setup::GripSetup;
+use setup::{GripSetup, NO_ALLOWANCES};
 use thiserror::Error;
 
 /// Why a grip check could not be analysed.
@@ -243,11 +243,7 @@ fn conclude(
         notes.push("one clamp counts: how clamps repeat is not in its uncertainty".to_owned());
     }
     if uncertainty.is_some() && setup.allowances.is_empty() {
-        notes.push(
-            "the spindle's interface is not named: what knob position, off-axis pull, bedding-in, temperature and the gauge's stiffness \
-             bring is not in the uncertainty"
-                .to_owned(),
-        );
+        notes.push(NO_ALLOWANCES.to_owned());
     }
     if overloaded {
         notes.push(

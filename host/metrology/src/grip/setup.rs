@@ -140,7 +140,10 @@ impl Allowance {
     /// off (1 % of the force on a steep taper, 2 % on a hollow one, whose springs act steeper), a pull 1° off the axis
     /// and its bending, bedding-in of the knob, creep of the gauge in the hold, the gauge 5 K colder or warmer than
     /// where it was calibrated (0.02 % for a kelvin), and a gauge that gives more under load than a solid tool (0.07 mm
-    /// at 10 kN on springs of 0.5 kN/mm: 35 N).
+    /// at 10 kN on springs of 0.5 kN/mm: 35 N; twice that on a hollow taper).
+    ///
+    /// A gauge that gives lets the springs extend and reads low, never high. Whether its knob was set nearer by as much
+    /// is not known here, so nothing is corrected and the whole of it is allowed to either side.
     pub fn usual(interface: Interface) -> Vec<Self> {
         let knob = if interface.is_hollow() { 2.0 } else { 1.0 };
         let rows = [
@@ -148,7 +151,7 @@ impl Allowance {
             ("pull off the axis", 0.3),
             ("bedding-in of the knob", 0.2),
             ("creep of the gauge", 0.05),
-            ("gauge gives more than a solid tool", 0.35),
+            ("gauge gives more than a solid tool", 0.35 * knob),
         ];
         let allow = |(source, percent): (&str, f64)| Self {
             source: source.to_owned(),
@@ -212,7 +215,12 @@ pub struct GripSetup {
     /// Step of the last digit of readings that were typed, N.
     #[serde(default)]
     pub typed_step_n: Option<f64>,
+    /// Measured at the spindle with the gauge, not handed in from elsewhere.
+    pub at_spindle: bool,
 }
+
+/// What a budget without allowances lacks, in words.
+pub(super) const NO_ALLOWANCES: &str = "the uncertainty holds nothing for the place of the knob, a pull off the axis, bedding-in, creep, stiffness and temperature of the gauge: name the spindle's interface (--interface) to have them in it";
 
 impl GripSetup {
     /// Whether the spindle is a hollow taper.

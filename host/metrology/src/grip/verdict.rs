@@ -8,7 +8,7 @@ use super::budget::{self, Taken};
 use super::limits::{Shares, UsualRange, old_light_forty};
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
-use super::setup::{GripSetup, Standing};
+use super::setup::{GripSetup, NO_ALLOWANCES, Standing};
 use crate::decision::{self, Figure, Judged, Limit, Outcome, Side, Verdict};
 use crate::provenance::Provenance;
 use crate::uncertainty::{Budget, Contribution, Distribution};
@@ -53,10 +53,16 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, overloaded: bool) -> O
             if by_class.is_some() {
                 case.judge_by_usual_range(usual.as_ref(), &mut bench);
             }
+            if setup.at_spindle
+                && setup.allowances.is_empty()
+                && setup.gauge.standing != Standing::Missing
+            {
+                bench.add_reason(NO_ALLOWANCES);
+            }
             case.stop_if_far_above(usual.as_ref(), &mut bench);
         }
     }
-    Some(bench.verdict(taken.len()).0)
+    Some(bench.verdict(taken.len()))
 }
 
 fn is_grip(figure: Figure) -> bool {
@@ -147,8 +153,22 @@ impl<'a> Case<'a> {
         }
         let judged = decision::judge_by_budget(limit, mean_n, &budget);
         bench.say(&judged, "the mean");
+        self.remark_rounding(&judged, &budget, bench);
         let question = self.question(limit, &judged, budget);
         bench.add_question(judged, question);
+    }
+
+    /// The cheapest way to a surer figure, where the last digit typed hides it.
+    fn remark_rounding(&self, judged: &Judged, budget: &Budget, bench: &mut Bench) {
+        let rounded = budget
+            .contributions
+            .iter()
+            .any(|part| part.source == budget::ROUNDING);
+        if rounded && judged.outcome == Outcome::Undecided {
+            bench.add_reason(
+                "the readings do not differ even by their last digit: noting one digit more would make them surer",
+            );
+        }
     }
 
     fn judge_lowest(&self, limit: &Limit, bench: &mut Bench) {

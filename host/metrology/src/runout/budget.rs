@@ -146,7 +146,7 @@ fn indicator_lines(check: &Evaluated, indicator: &Indicator, figure_um: f64) -> 
             Distribution::Normal,
             indicator.expanded_um,
             1.0,
-            Provenance::Maker,
+            Provenance::Published,
         ),
         lever,
     ]
