@@ -32,7 +32,7 @@ pub fn calibration(found: &Calibration, settings: &Settings) -> String {
         None => "Return to zero is not known: no zero before and after a run.".to_owned(),
     });
     lines.push(format!(
-        "Lower limit factor {} (2.4 residual standard deviations; from memory): good for class A from {}, AA from {}.",
+        "Lower limit factor {} (2.4 standard deviations about the curve, all runs upward; from memory): good for class A from {}, AA from {}.",
         force(found.lower_limit.factor_n),
         force(found.lower_limit.class_a_from_n),
         force(found.lower_limit.class_aa_from_n)

@@ -344,6 +344,19 @@ fn what_the_record_lacks_is_told_before_the_first_load() {
         .line(&line(&format!("--reference-percent 0.05 {without_due}")))
         .exits(2)
         .tells("--due");
+    let blocks = format!(
+        "gauge calibrate --indicator --gauge {} --steps-um 0,100,200 --keep t.csv --yes",
+        port.path
+    );
+    let without_rated = without_due.replace("--rated-n 25000", "");
+    bench
+        .line(&format!("{blocks} {without_rated} --due 2095-03-02"))
+        .exits(2)
+        .tells("--blocks-um");
+    bench
+        .line(&format!("{blocks} {without_rated} --blocks-um 0.2"))
+        .exits(2)
+        .tells("--due");
     assert!(!bench.path("t.csv").exists());
 }
 
