@@ -103,6 +103,7 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
         is_shown: false,
         factor: 1.0,
         rise: Some(1.0),
+        rated: None,
         earlier_zero: None,
         wrong_way: "It counts the wrong way round, or the blocks are exchanged: put it right; what was read so far is of no use",
         say: &length,

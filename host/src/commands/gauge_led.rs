@@ -41,6 +41,8 @@ pub(super) struct Unit<'a> {
     pub factor: f64,
     /// Rise of the reading by an earlier calibration or by the sensor's build, where one is known.
     pub rise: Option<f64>,
+    /// What the gauge is rated for, in the unit of the table.
+    pub rated: Option<f64>,
     /// Reading with nothing on by an earlier calibration.
     pub earlier_zero: Option<f64>,
     /// What it is when a reading falls as it should rise, and what to do.
@@ -203,6 +205,13 @@ fn shown(typed: &str, step: &Step, unit: &Unit<'_>, highest: f64) -> Result<f64,
     }
     let number = crate::args::parse::finite(typed)?;
     let value = number * unit.factor;
+    if let Some(rated) = unit.rated.filter(|rated| value > *rated) {
+        return Err(format!(
+            "found {}, expected at most the rated load, {}: lower the load, or is it the wrong unit?",
+            (unit.say)(value),
+            (unit.say)(rated)
+        ));
+    }
     if (value - step.nominal).abs() > NEAR * highest {
         return Err(format!(
             "found {}, expected about {}, within {}: bring it nearer, or is it the wrong unit?",

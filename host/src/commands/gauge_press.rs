@@ -66,6 +66,7 @@ pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result
         is_shown: true,
         factor: settings.force.newtons(),
         rise: carried.as_ref().map(|record| 1.0 / record.coefficients[1]),
+        rated: rated_n(args, carried.as_ref()),
         earlier_zero: carried.map(|record| f64::from(record.zero_counts)),
         wrong_way: "The signal wires are swapped, or the press pushes: take the load off and put it right; what was read so far is of no use",
         say: &force,
@@ -163,6 +164,12 @@ fn require_record(args: &CalibrateArgs) -> Result<(), Error> {
     tried.map(|_| ()).map_err(|e| usage(&e))
 }
 
+/// The lower one of what was named and what the gauge knows: a figure typed too high must not load it beyond.
+fn rated_n(args: &CalibrateArgs, carried: Option<&CalibrationRecord>) -> Option<f64> {
+    let known = [args.named.rated_n, carried.map(|record| record.rated)];
+    known.into_iter().flatten().reduce(f64::min)
+}
+
 /// Refuses loads the gauge is not made for, before anybody puts them on.
 fn require_room(
     session: &mut Session,
@@ -176,12 +183,7 @@ fn require_room(
         )));
     }
     let carried = session.calibration(Channel::Force)?;
-    // A figure typed too high must not load the gauge beyond what it knows itself.
-    let known = [
-        args.named.rated_n,
-        carried.as_ref().map(|record| record.rated),
-    ];
-    let Some(rated_n) = known.into_iter().flatten().reduce(f64::min) else {
+    let Some(rated_n) = rated_n(args, carried.as_ref()) else {
         return Err(Error::usage(
             "--rated-n: found nothing, and the gauge does not know its rated load; expected it in N, from its plate",
         ));

@@ -265,6 +265,25 @@ fn a_load_that_moves_is_no_reading_and_a_wrong_one_is_asked_again() {
 }
 
 #[test]
+fn a_reference_that_shows_more_than_the_rated_load_is_not_taken() {
+    let bench = bench!();
+    let hands = Hands::default();
+    let port = in_hands(&hands);
+    let line = format!(
+        "gauge calibrate --gauge {} --loads-n 10000,20000,25000 --preloads 0 --up-only --json --yes",
+        port.path
+    );
+    let mut run = Measuring::start(&mut bench.command(line.split_whitespace()));
+    follow(&mut run, &hands, 3);
+    run.until("4 of ");
+    run.types("25.04");
+    run.until("at most the rated load, 25.00 kN");
+    run.until("4 of ");
+    run.signal("INT");
+    run.end().exits(130);
+}
+
+#[test]
 fn a_load_that_is_not_what_was_asked_for_is_no_zero_and_no_preload() {
     let bench = bench!();
     let hands = Hands::default();
