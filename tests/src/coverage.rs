@@ -7,9 +7,10 @@ pub mod runout;
 pub mod together;
 
 use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
+use holdtrue_metrology::grip::analyse_readings;
+use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::grip::setup::{Gauge, GripSetup};
 use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::statistics::{mean, stdev};
-use holdtrue_metrology::uncertainty::{Budget, Contribution};
 
 /// True mean force of the simulated spindle, N.
 pub const TRUTH_N: f64 = 10_000.0;
@@ -60,23 +61,19 @@ pub fn clamps(dice: &mut Dice, count: usize, mean_n: f64, gauge_n: f64) -> Vec<f
         .collect()
 }
 
-/// Budget of the mean of clamps read by a gauge of standard uncertainty `gauge_n`, as a grip check makes it.
-pub fn budget(clamps: &[f64], gauge_n: f64) -> Budget {
-    let count = clamps.len() as f64;
-    let mut parts = vec![Contribution::new(
-        "repeatability",
-        stdev(clamps) / count.sqrt(),
-        Some(count - 1.0),
-    )];
-    if gauge_n > 0.0 {
-        parts.push(Contribution::new("gauge", gauge_n, None));
-    }
-    Budget::new(parts)
-}
-
-/// Mean and budget.
-pub fn measured(clamps: &[f64], gauge_n: f64) -> (f64, Budget) {
-    (mean(clamps), budget(clamps, gauge_n))
+/// The check as `grip` makes it from readings, by a gauge of standard uncertainty `gauge_n`.
+pub fn checked(clamps_n: &[f64], gauge_n: f64, limit: Limit) -> GripResult {
+    let gauge = Gauge {
+        expanded_percent: None,
+        expanded_n: Some(2.0 * gauge_n),
+        ..Gauge::stated(0.0)
+    };
+    let setup = GripSetup {
+        gauge,
+        limits: vec![limit],
+        ..GripSetup::default()
+    };
+    analyse_readings(clamps_n, &setup).expect("sound readings")
 }
 
 /// A lower limit on the mean force.

@@ -1,12 +1,12 @@
 //! A spindle exactly at its limit: how often it is called within or outside, and how often the
 //! expanded uncertainty covers the truth.
 
-use super::{Dice, SIGMA_N, TRUTH_N, Tally, clamps, limit, measured, side_by_side};
-use holdtrue_metrology::decision::{judge, judge_by_budget};
+use super::{Dice, SIGMA_N, TRUTH_N, Tally, checked, clamps, limit, side_by_side};
+use holdtrue_metrology::decision::judge;
 use std::fmt::Write;
 
 /// Counts of clamps simulated.
-pub const COUNTS: [u32; 4] = [2, 3, 5, 10];
+pub const COUNTS: [u32; 5] = [2, 3, 4, 5, 10];
 /// Gauge's standard uncertainty over that of the mean of the clamps.
 pub const RATIOS: [f64; 6] = [0.0, 0.25, 0.5, 1.0, 2.0, 4.0];
 
@@ -43,10 +43,13 @@ pub fn row(count: u32, ratio: f64, checks: u64) -> AtTheLimit {
             TRUTH_N,
             gauge_n,
         );
-        let (mean_n, budget) = measured(&taken, gauge_n);
-        student.count(judge(&at, mean_n, budget.combined(), budget.effective_dof()).outcome);
-        in_force.count(judge_by_budget(&at, mean_n, &budget).outcome);
-        covered += u32::from((mean_n - TRUTH_N).abs() <= budget.expanded());
+        let result = checked(&taken, gauge_n, at.clone());
+        let mean_n = result.statistics.expect("clamps that count").mean_n;
+        let u = result.uncertainty.expect("the gauge's is known");
+        let dof = u.effective_dof.unwrap_or(f64::INFINITY);
+        student.count(judge(&at, mean_n, u.combined_n, dof).outcome);
+        in_force.count(result.verdict.expect("there is a limit").outcome);
+        covered += u32::from((mean_n - TRUTH_N).abs() <= u.expanded_n);
     }
     let both = |t: Tally| [t.percent(t.accepted), t.percent(t.rejected)];
     AtTheLimit {

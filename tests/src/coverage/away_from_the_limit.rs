@@ -1,7 +1,6 @@
 //! A spindle at some distance from its limit: how often it stays undecided.
 
-use super::{Dice, SIGMA_N, TRUTH_N, Tally, clamps, limit, measured, side_by_side};
-use holdtrue_metrology::decision::judge_by_budget;
+use super::{Dice, SIGMA_N, TRUTH_N, Tally, checked, clamps, limit, side_by_side};
 use std::fmt::Write;
 
 /// Distances of the true mean above the limit, in standard uncertainties of the mean with the gauge.
@@ -18,8 +17,8 @@ fn row(count: usize, distance: f64, checks: u64) -> Tally {
     for check in 0..checks {
         let mut dice = Dice::new(count as u64 + 20_000, check);
         let taken = clamps(&mut dice, count, TRUTH_N, gauge_n);
-        let (mean_n, budget) = measured(&taken, gauge_n);
-        tally.count(judge_by_budget(&at, mean_n, &budget).outcome);
+        let result = checked(&taken, gauge_n, at.clone());
+        tally.count(result.verdict.expect("there is a limit").outcome);
     }
     tally
 }

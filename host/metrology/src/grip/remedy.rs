@@ -123,23 +123,31 @@ pub(super) fn settle(questions: &[&Question], count: usize, least: usize) -> Opt
     };
     let from = count.max(least);
     let clamps = |gauge: Option<u32>| (from..=MOST_CLAMPS).find(|&count| decided(count, gauge));
-    if let Some(count) = clamps(None) {
+    let most = MOST_CLAMPS.max(from);
+    // What the most of a remedy does not settle, less of it hardly does.
+    if decided(most, None)
+        && let Some(count) = clamps(None)
+    {
         return Some(Remedy { count, gauge: None });
     }
     let at_hand = questions
         .iter()
         .filter_map(|question| question.at_hand_percent())
         .reduce(f64::min)?;
-    let alone = gauges(at_hand).find(|&gauge| decided(from, Some(gauge)));
-    if let Some(gauge) = alone {
-        return Some(Remedy {
-            count: from,
-            gauge: Some(gauge),
-        });
+    let coarsest = |count: usize| {
+        decided(count, Some(FINEST_GAUGE))
+            .then(|| gauges(at_hand).find(|&gauge| decided(count, Some(gauge))))
+            .flatten()
+    };
+    if let gauge @ Some(_) = coarsest(from) {
+        return Some(Remedy { count: from, gauge });
     }
-    let gauge = gauges(at_hand).find(|&gauge| decided(MOST_CLAMPS.max(from), Some(gauge)));
-    let count = clamps(gauge)?;
-    gauge.map(|_| Remedy { count, gauge })
+    let gauge = coarsest(most)?;
+    let count = clamps(Some(gauge))?;
+    Some(Remedy {
+        count,
+        gauge: Some(gauge),
+    })
 }
 
 /// Gauges better than the one at hand, the coarsest first, thousandths of a per cent.
