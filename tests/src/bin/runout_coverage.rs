@@ -1,6 +1,8 @@
-//! How often a runout check is wrong at its limit, by seeded simulation: prints a table of host/docs/trust.md.
+//! How often a runout check is wrong at its limit, by seeded simulation: prints two tables of host/docs/trust.md.
 //!
 //!     cargo run --release -p holdtrue-tests --bin runout_coverage [checks a row]
+
+use holdtrue_tests::coverage::runout;
 
 fn main() {
     let checks = std::env::args()
@@ -10,5 +12,6 @@ fn main() {
         eprintln!("the number of checks a row must be a whole number; found something else");
         std::process::exit(2);
     };
-    println!("{}", holdtrue_tests::coverage::runout::table(checks));
+    println!("{}", runout::table(checks));
+    println!("{}", runout::unseen_form(checks));
 }

@@ -118,45 +118,67 @@ pub fn table(checks: u32) -> String {
 }
 
 fn outcome(row: &Row, noise_um: f64, dice: &mut Dice) -> Outcome {
-    let certificate = 1.0 + dice.normal() * INDICATOR_UM / 2.0 / TIR_UM;
+    let certificate = certificate(dice);
     let phase_deg = row.phase * 360.0 / f64::from(row.stops);
     let planes = (1..)
         .zip(row.orientations_deg)
         .map(|(seating, orientation_deg)| {
             let off = [dice.normal(), dice.normal()].map(|d| d * row.seat_um);
-            let stops = (0..row.stops)
-                .map(|stop| {
-                    let angle_deg = 360.0 * f64::from(stop) / f64::from(row.stops);
-                    let there = angle_deg + POSITION_DEG * (2.0 * dice.unit() - 1.0);
-                    let high = (there - phase_deg).to_radians();
-                    let once = TIR_UM / 2.0 * high.cos();
-                    let seat =
-                        off[0] * there.to_radians().cos() + off[1] * there.to_radians().sin();
-                    Stop {
-                        angle_deg,
-                        reading_um: certificate * (once + seat) + noise_um * dice.normal(),
-                    }
-                })
-                .collect();
-            Plane {
-                place: Place {
-                    at: Some(At::Bar),
-                    height_mm: Some(300.0),
-                    seating: Some(seating),
-                    orientation_deg: Some(*orientation_deg),
-                },
-                readings: Readings::Stepped(stops),
+            let reading = |there_deg: f64, dice: &mut Dice| {
+                let there = there_deg.to_radians();
+                let once = TIR_UM / 2.0 * (there_deg - phase_deg).to_radians().cos();
+                let seat = off[0] * there.cos() + off[1] * there.sin();
+                certificate * (once + seat) + noise_um * dice.normal()
+            };
+            plane(seating, *orientation_deg, row.stops, reading, dice)
+        })
+        .collect();
+    judged(planes, row.figure, row.limit_um)
+}
+
+/// What the indicator's certificate leaves open, the same for all readings of a check.
+fn certificate(dice: &mut Dice) -> f64 {
+    1.0 + dice.normal() * INDICATOR_UM / 2.0 / TIR_UM
+}
+
+/// One plane of the bar, each position set to within its error.
+fn plane(
+    seating: u32,
+    orientation_deg: f64,
+    stops: u32,
+    reading_um: impl Fn(f64, &mut Dice) -> f64,
+    dice: &mut Dice,
+) -> Plane {
+    let stops = (0..stops)
+        .map(|stop| {
+            let angle_deg = 360.0 * f64::from(stop) / f64::from(stops);
+            let there_deg = angle_deg + POSITION_DEG * (2.0 * dice.unit() - 1.0);
+            Stop {
+                angle_deg,
+                reading_um: reading_um(there_deg, dice),
             }
         })
         .collect();
+    Plane {
+        place: Place {
+            at: Some(At::Bar),
+            height_mm: Some(300.0),
+            seating: Some(seating),
+            orientation_deg: Some(orientation_deg),
+        },
+        readings: Readings::Stepped(stops),
+    }
+}
+
+fn judged(planes: Vec<Plane>, figure: Figure, limit_um: f64) -> Outcome {
     let setup = RunoutSetup {
         indicator: Some(Indicator::in_force(INDICATOR_UM)),
         position_error_deg: POSITION_DEG,
         limits: vec![Limit {
-            figure: row.figure,
+            figure,
             height_mm: None,
             side: Side::Upper,
-            limit: row.limit_um,
+            limit: limit_um,
             unit: "um".to_owned(),
             provenance: Provenance::CommonPractice,
             watch: None,
@@ -165,4 +187,58 @@ fn outcome(row: &Row, noise_um: f64, dice: &mut Dice) -> Outcome {
     };
     let result = analyse(&RunoutRecord { planes }, &setup).expect("a record that is sound");
     result.verdict.map_or(Outcome::Undecided, |v| v.outcome)
+}
+
+/// Eccentricity of a bar with form, µm, and the noise it is read with.
+const ECCENTRICITY_UM: f64 = 4.0;
+const FORM_NOISE_UM: f64 = 0.1;
+
+/// Bars that are not round: name, positions, order of the form, its amplitude in µm.
+const FORMS: [(&str, u32, f64, f64); 4] = [
+    ("ovality 1.5 µm", 4, 2.0, 1.5),
+    ("ovality 1.0 µm", 4, 2.0, 1.0),
+    ("three lobes of 1.0 µm", 6, 3.0, 1.0),
+    ("four lobes of 0.6 µm", 8, 4.0, 0.6),
+];
+
+/// The table of form that the positions do not see: no rate is claimed for it.
+pub fn unseen_form(checks: u32) -> String {
+    let mut text = format!(
+        "### Form between the positions (eccentricity {ECCENTRICITY_UM} µm, limit at the true TIR, noise {FORM_NOISE_UM} µm, {checks} checks a row)\n\n\
+         | positions | form (amplitude) | wrong accept, its zeros on the positions | wrong accept, all phases |\n|---:|---|---:|---:|\n"
+    );
+    for ((name, stops, order, amplitude_um), which) in FORMS.into_iter().zip(2_000..) {
+        let accepted = |phases_deg: fn(&mut Dice) -> [f64; 2], part: u64| {
+            let mut tally = Tally::default();
+            for check in 0..checks {
+                let mut dice = Dice::new(which * 10 + part, check.into());
+                let [once_deg, form_deg] = phases_deg(&mut dice);
+                let curve = move |angle_deg: f64| {
+                    ECCENTRICITY_UM * (angle_deg - once_deg).to_radians().cos()
+                        + amplitude_um * (order * angle_deg - form_deg).to_radians().cos()
+                };
+                let certificate = certificate(&mut dice);
+                let reading = |there_deg: f64, dice: &mut Dice| {
+                    certificate * curve(there_deg) + FORM_NOISE_UM * dice.normal()
+                };
+                let planes = vec![plane(1, 0.0, stops, reading, &mut dice)];
+                tally.count(judged(planes, Figure::Tir, tir_um(curve)));
+            }
+            tally.percent(tally.accepted)
+        };
+        let worst = accepted(|_| [0.0, 90.0], 0);
+        let any = accepted(|dice| [360.0 * dice.unit(), 360.0 * dice.unit()], 1);
+        let _ = writeln!(text, "| {stops} | {name} | {worst:.1} % | {any:.1} % |");
+    }
+    text
+}
+
+/// Largest less smallest value of a curve over one turn.
+fn tir_um(curve: impl Fn(f64) -> f64) -> f64 {
+    let values = (0..3_600).map(|tenth| curve(f64::from(tenth) / 10.0));
+    let (least, most) = values.fold(
+        (f64::INFINITY, f64::NEG_INFINITY),
+        |(least, most), value| (least.min(value), most.max(value)),
+    );
+    most - least
 }
