@@ -79,6 +79,18 @@ impl GripBegun {
     }
 }
 
+/// The calibration record of this id, where the book has one that can be read.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn calibration_of(book: &Book, id: Option<Uuid>) -> Result<Option<CalibrationRecord>, Error> {
+    let stored = match id {
+        Some(id) => book.calibration(id)?,
+        None => None,
+    };
+    Ok(stored.and_then(|stored| CalibrationRecord::decode(&stored.record)))
+}
+
 /// What was typed by hand, as the book keeps it.
 #[derive(Deserialize)]
 struct Typed {

@@ -2,6 +2,7 @@
 //! since its calibrations, the clamps of its knob; a new knob noted.
 
 use super::World;
+use crate::archive;
 use crate::args::gauge::KnobArgs;
 use crate::error::Error;
 use crate::exit::Exit;
@@ -11,7 +12,7 @@ use crate::gauge::knob::Knob;
 use crate::office::find_gauge;
 use crate::output::Finished;
 use crate::settings::Settings;
-use holdtrue_book::{Book, GaugeCheck, KnobChange};
+use holdtrue_book::{GaugeCheck, KnobChange};
 use holdtrue_protocol::message::CalibrationRecord;
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -23,7 +24,7 @@ pub(super) fn run(serial: Option<&str>, world: &World) -> Result<Finished, Error
     let mut lines = vec![format!("Gauge {}", gauge.header().serial)];
     let mut calibrations = Vec::new();
     for (calibration, checks) in by_calibration(field::history(&book, gauge.id)?) {
-        let record = record_of(&book, calibration)?;
+        let record = archive::calibration_of(&book, calibration)?;
         lines.push(heading(record.as_ref()));
         lines.extend(
             checks
@@ -105,14 +106,6 @@ fn by_calibration(history: Checks) -> Vec<(Option<Uuid>, Checks)> {
         }
     }
     stretches
-}
-
-fn record_of(book: &Book, calibration: Option<Uuid>) -> Result<Option<CalibrationRecord>, Error> {
-    let stored = match calibration {
-        Some(id) => book.calibration(id)?,
-        None => None,
-    };
-    Ok(stored.and_then(|stored| CalibrationRecord::decode(&stored.record)))
 }
 
 fn heading(record: Option<&CalibrationRecord>) -> String {

@@ -5,7 +5,7 @@ use super::World;
 use super::doubt;
 use super::gauge::{connect, length_channel};
 use super::gauge_certificate::{draft, usage};
-use super::gauge_led::{Kind, Step, Unit, ask, begin, kept_so_far, take};
+use super::gauge_led::{Kind, Step, Unit, ask, begin, kept_so_far, lead};
 use super::gauge_press::require_rising;
 use super::gauge_write::{self, Ask, Written};
 use crate::args::gauge::CalibrateArgs;
@@ -110,23 +110,12 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
         say_reading: &length,
     };
     let lines = Lines::of_standard_input();
-    let mut bench = Bench::of_length(&mut session, &carried, resolution_um, lines, &interrupt)?;
+    let bench = Bench::of_length(&mut session, &carried, resolution_um, lines, &interrupt)?;
     let rows: Vec<(f64, f64)> = done
         .iter()
         .map(|row| (row.step_um, row.reading_um))
         .collect();
-    let taken = take(
-        &mut bench,
-        &plan,
-        &rows,
-        &mut table,
-        &unit,
-        &mut world.console,
-    );
-    let (lines, ended) = bench.end();
-    taken
-        .and(ended)
-        .map_err(|error| kept_so_far(error, &table.name()))?;
+    let lines = lead(bench, &plan, &rows, &mut table, &unit, &mut world.console)?;
     let name = table.name();
     let kept = |error| kept_so_far(error, &name);
     let found = evaluate(&name, &table.bytes(), args, resolution_um, world).map_err(kept)?;

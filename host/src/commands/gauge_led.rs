@@ -8,7 +8,7 @@ use crate::gauge::session::Session;
 use crate::kept_table::KeptTable;
 use crate::live::bench::{Answer, Bench};
 use crate::live::keys::{Lines, Typed};
-use crate::live::voice::Voice;
+use crate::live::voice::{Voice, as_question, yes_or_no};
 use crate::plausible::{Doubt, Follows};
 use std::path::PathBuf;
 
@@ -53,11 +53,27 @@ pub(super) struct Unit<'a> {
     pub say_reading: &'a dyn Fn(f64) -> String,
 }
 
-/// Takes the steps that the table does not have yet.
+/// Takes the steps that the table does not have yet, and gives the keyboard back.
 ///
 /// # Errors
-/// The gauge goes away, somebody interrupts, the table cannot be written; what was kept stays.
-pub(super) fn take(
+/// The gauge goes away, somebody interrupts, the table cannot be written; what was kept stays, and how to go on is said.
+pub(super) fn lead(
+    mut bench: Bench<'_>,
+    steps: &[Step],
+    done: &[(f64, f64)],
+    table: &mut KeptTable,
+    unit: &Unit<'_>,
+    voice: &mut dyn Voice,
+) -> Result<Lines, Error> {
+    let taken = take(&mut bench, steps, done, table, unit, voice);
+    let (lines, ended) = bench.end();
+    match taken.and(ended) {
+        Ok(()) => Ok(lines),
+        Err(error) => Err(kept_so_far(error, &table.name())),
+    }
+}
+
+fn take(
     bench: &mut Bench<'_>,
     steps: &[Step],
     done: &[(f64, f64)],
@@ -226,17 +242,12 @@ fn shown(typed: &str, step: &Step, unit: &Unit<'_>, highest: f64) -> Result<f64,
 /// Puts a doubt to whoever types the lines: standard input is theirs as long as they are read.
 pub(super) fn ask(lines: &Lines, world: &mut World, question: &str) -> Option<bool> {
     loop {
-        world
-            .console
-            .say(&format!("{question} Type yes or no, then Enter."));
-        let line = match lines.wait() {
-            Typed::Line(line) => line.trim().to_lowercase(),
-            Typed::End => return None,
+        world.console.say(&as_question(question));
+        let Typed::Line(line) = lines.wait() else {
+            return None;
         };
-        match line.as_str() {
-            "yes" | "y" => return Some(true),
-            "no" | "n" => return Some(false),
-            _ => {}
+        if let Some(answer) = yes_or_no(&line) {
+            return Some(answer);
         }
     }
 }

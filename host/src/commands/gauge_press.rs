@@ -5,7 +5,7 @@ use super::World;
 use super::gauge::connect;
 use super::gauge_calibrate::{evaluate, finished, record, require_reference};
 use super::gauge_certificate::{draft, usage};
-use super::gauge_led::{Kind, NEAR, Step, Unit, ask, begin, kept_so_far, take};
+use super::gauge_led::{Kind, NEAR, Step, Unit, ask, begin, kept_so_far, lead};
 use super::gauge_write::{self, Written};
 use crate::acknowledge;
 use crate::args::gauge::CalibrateArgs;
@@ -78,18 +78,7 @@ pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result
         .iter()
         .map(|row| (row.load_n, row.reading_counts))
         .collect();
-    let taken = take(
-        &mut bench,
-        &plan,
-        &rows,
-        &mut table,
-        &unit,
-        &mut world.console,
-    );
-    let (lines, ended) = bench.end();
-    taken
-        .and(ended)
-        .map_err(|error| kept_so_far(error, &table.name()))?;
+    let lines = lead(bench, &plan, &rows, &mut table, &unit, &mut world.console)?;
     let name = table.name();
     let found =
         evaluate(&name, &table.bytes(), args, world).map_err(|error| kept_so_far(error, &name))?;

@@ -267,24 +267,7 @@ fn refused(session: &Session, reason: &str) -> Error {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn record() -> CalibrationRecord {
-        CalibrationRecord {
-            id: [1; 16],
-            channel: Channel::Force,
-            coefficients: [0.0, 0.01, 0.0, 0.0],
-            zero_counts: 0,
-            expanded_relative: 0.005,
-            expanded_fixed: 0.0,
-            span: [0.0, 20_000.0],
-            rated: 20_000.0,
-            temperature_c: 20.0,
-            date_days: 100,
-            due_days: 465,
-            certificate: "TP-C1".try_into().unwrap(),
-            laboratory: "Tern Point".try_into().unwrap(),
-        }
-    }
+    use crate::gauge::calibration::sample::record;
 
     #[test]
     fn an_older_certificate_and_another_gauges_are_doubted_a_newer_one_is_not() {

@@ -66,3 +66,28 @@ pub fn to_bytes(record: &CalibrationRecord) -> Vec<u8> {
         .expect("MAX_ENCODED bytes hold any record")
         .to_vec()
 }
+
+/// A calibration for the tests of this crate.
+#[cfg(test)]
+pub(crate) mod sample {
+    use super::*;
+
+    /// 0.01 N a count up to 20 kN, made on day 100 and good for a year.
+    pub(crate) fn record() -> CalibrationRecord {
+        CalibrationRecord {
+            id: [1; 16],
+            channel: Channel::Force,
+            coefficients: [0.0, 0.01, 0.0, 0.0],
+            zero_counts: 0,
+            expanded_relative: 0.005,
+            expanded_fixed: 0.0,
+            span: [0.0, 20_000.0],
+            rated: 20_000.0,
+            temperature_c: 20.0,
+            date_days: 100,
+            due_days: 465,
+            certificate: "TP-C1".try_into().unwrap(),
+            laboratory: "Tern Point".try_into().unwrap(),
+        }
+    }
+}

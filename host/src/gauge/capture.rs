@@ -202,6 +202,18 @@ impl Added {
     }
 }
 
+/// The fault that matters most to a force sample, worst first.
+pub fn gravest(faults: Faults) -> Option<Fault> {
+    [
+        Fault::OpenBridge,
+        Fault::AdcSilent,
+        Fault::Saturated,
+        Fault::Overload,
+    ]
+    .into_iter()
+    .find(|fault| faults.contains(*fault))
+}
+
 /// What a fault means to the person holding the gauge.
 pub fn fault_words(fault: Fault) -> &'static str {
     match fault {

@@ -228,7 +228,7 @@ pub fn baseline_words(earlier: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge::fitness::tests::record;
+    use crate::gauge::calibration::sample::record;
     use holdtrue_protocol::message::SelfTest;
 
     fn read(reading_n: f64) -> OnStandard {

@@ -499,4 +499,4 @@ fn at_most(
 }
 
 #[cfg(test)]
-pub(super) mod tests;
+mod tests;

@@ -3,12 +3,12 @@
 //! The same code builds the record live and from a stored capture, so both end in the same digits.
 
 use super::calibration::quantity;
-use super::capture::{self, Added, Capture, fault_words};
+use super::capture::{self, Added, Capture, fault_words, gravest};
 use crate::link::RawFrame;
 use holdtrue_metrology::grip::record::{Sample, Span, SpanKind};
 use holdtrue_metrology::statistics::median;
 use holdtrue_protocol::frame;
-use holdtrue_protocol::message::{CalibrationRecord, Fault, FaultChange, Faults, FromGauge};
+use holdtrue_protocol::message::{CalibrationRecord, Fault, FaultChange, FromGauge};
 use std::collections::VecDeque;
 
 /// Between two streams of one check the record shows this much time, whatever the clock on the wall says: a stored
@@ -244,18 +244,6 @@ impl FreeGate {
     }
 }
 
-/// The fault that matters most to a force sample, worst first.
-fn gravest(faults: Faults) -> Option<Fault> {
-    [
-        Fault::OpenBridge,
-        Fault::AdcSilent,
-        Fault::Saturated,
-        Fault::Overload,
-    ]
-    .into_iter()
-    .find(|fault| faults.contains(*fault))
-}
-
 fn kind(fault: Fault) -> SpanKind {
     match fault {
         Fault::Saturated | Fault::Overload => SpanKind::Overload,
@@ -275,26 +263,17 @@ fn span(fault: Fault, from_s: f64, to_s: f64) -> Span {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::gauge::calibration::sample::record;
     use holdtrue_protocol::block::{BlockEncoder, Taken};
     use holdtrue_protocol::frame::{MAX_PLAIN, encode_plain};
-    use holdtrue_protocol::message::Channel;
+    use holdtrue_protocol::message::Faults;
 
     /// One count is one newton.
     fn calibration() -> CalibrationRecord {
         CalibrationRecord {
-            id: [7; 16],
-            channel: Channel::Force,
             coefficients: [0.0, 1.0, 0.0, 0.0],
-            zero_counts: 0,
             expanded_relative: 0.0,
-            expanded_fixed: 0.0,
-            span: [0.0, 20_000.0],
-            rated: 20_000.0,
-            temperature_c: 20.0,
-            date_days: 0,
-            due_days: 1,
-            certificate: "TP".try_into().unwrap(),
-            laboratory: "TP".try_into().unwrap(),
+            ..record()
         }
     }
 

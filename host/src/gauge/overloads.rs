@@ -80,7 +80,7 @@ fn event(overload: &GaugeOverload) -> (u32, u64, i32) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use holdtrue_protocol::message::Channel;
+    use crate::gauge::calibration::sample::record;
 
     const HISTORY: [Overload; 1] = [Overload {
         boot: 3,
@@ -90,19 +90,9 @@ mod tests {
 
     fn made_on(date_days: i32) -> CalibrationRecord {
         CalibrationRecord {
-            id: [1; 16],
-            channel: Channel::Force,
-            coefficients: [0.0, 0.01, 0.0, 0.0],
-            zero_counts: 0,
-            expanded_relative: 0.005,
-            expanded_fixed: 0.0,
-            span: [0.0, 20_000.0],
-            rated: 20_000.0,
-            temperature_c: 20.0,
             date_days,
             due_days: date_days + 365,
-            certificate: "TP-C1".try_into().unwrap(),
-            laboratory: "Tern Point".try_into().unwrap(),
+            ..record()
         }
     }
 

@@ -5,13 +5,13 @@ use super::Interrupt;
 use super::keys::{Lines, Typed};
 use super::voice::Voice;
 use crate::error::Error;
-use crate::gauge::capture::{Capture, fault_words};
+use crate::gauge::capture::{Capture, fault_words, gravest};
 use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::session::Session;
 use crate::link::RawFrame;
 use holdtrue_metrology::calibration::{NotSteady, steady};
 use holdtrue_metrology::statistics::mean;
-use holdtrue_protocol::message::{CalibrationRecord, Channels, Fault, Signal};
+use holdtrue_protocol::message::{CalibrationRecord, Channels, Signal};
 use std::time::Duration;
 
 /// Samples per second.
@@ -269,16 +269,9 @@ impl<'a> Bench<'a> {
         match &mut self.sensor {
             Sensor::Force(capture) => {
                 let added = capture.take(raw);
-                let grave = [
-                    Fault::AdcSilent,
-                    Fault::OpenBridge,
-                    Fault::Saturated,
-                    Fault::Overload,
-                ];
-                for sample in &added.samples {
-                    if let Some(fault) = grave.into_iter().find(|f| sample.faults.contains(*f)) {
-                        return Err(faulty(fault_words(fault)));
-                    }
+                let spoilt = added.samples.iter().find_map(|s| gravest(s.faults));
+                if let Some(fault) = spoilt {
+                    return Err(faulty(fault_words(fault)));
                 }
                 Ok(Heard {
                     lost: added.lost.is_some(),

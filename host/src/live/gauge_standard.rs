@@ -8,11 +8,11 @@ use super::voice::Voice;
 use super::{Interrupt, gauge_look::REST_HZ};
 use crate::error::Error;
 use crate::gauge::calibration::quantity;
-use crate::gauge::capture::{Capture, fault_words};
+use crate::gauge::capture::{Capture, fault_words, gravest};
 use crate::gauge::session::Session;
 use crate::settings::Settings;
 use holdtrue_metrology::statistics::mean;
-use holdtrue_protocol::message::{CalibrationRecord, Channels, Fault, Signal};
+use holdtrue_protocol::message::{CalibrationRecord, Channels, Signal};
 use std::collections::VecDeque;
 use std::time::Duration;
 
@@ -106,7 +106,7 @@ fn lead(
             parts = Parts::default();
         }
         for sample in added.samples {
-            if let Some(fault) = fault_of(sample.faults) {
+            if let Some(fault) = gravest(sample.faults) {
                 return Err(Error::gauge(format!(
                     "{}: {}; take the load off, then see `holdtrue gauge check`",
                     session.port(),
@@ -130,16 +130,6 @@ fn lead(
             }
         }
     }
-}
-
-fn fault_of(faults: holdtrue_protocol::message::Faults) -> Option<Fault> {
-    let grave = [
-        Fault::AdcSilent,
-        Fault::OpenBridge,
-        Fault::Saturated,
-        Fault::Overload,
-    ];
-    grave.into_iter().find(|fault| faults.contains(*fault))
 }
 
 /// The mean of a tenth of a second.

@@ -22,17 +22,29 @@ impl Voice for Console {
             return None;
         }
         loop {
-            self.say(&format!("{question} Type yes or no, then Enter."));
+            self.say(&as_question(question));
             let mut answer = String::new();
             match io::stdin().lock().read_line(&mut answer) {
                 Ok(0) | Err(_) => return None,
                 Ok(_) => {}
             }
-            match answer.trim().to_lowercase().as_str() {
-                "yes" | "y" => return Some(true),
-                "no" | "n" => return Some(false),
-                _ => {}
+            if let Some(answer) = yes_or_no(&answer) {
+                return Some(answer);
             }
         }
+    }
+}
+
+/// A question with how to answer it.
+pub fn as_question(question: &str) -> String {
+    format!("{question} Type yes or no, then Enter.")
+}
+
+/// What a typed line answers; none where it is neither.
+pub fn yes_or_no(line: &str) -> Option<bool> {
+    match line.trim().to_lowercase().as_str() {
+        "yes" | "y" => Some(true),
+        "no" | "n" => Some(false),
+        _ => None,
     }
 }

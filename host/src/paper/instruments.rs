@@ -1,7 +1,7 @@
 //! What was measured with. In: a gauge's page in the book and the calibration in force. Out: both as the paper prints them.
 
 use super::{facts, times, words};
-use crate::archive::GripBegun;
+use crate::archive::{self, GripBegun};
 use crate::error::Error;
 use crate::gauge::calibration::{self, Standing};
 use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
@@ -26,7 +26,7 @@ pub(super) fn force_gauge(
     else {
         return Ok(None);
     };
-    let record = record_in_force(book, start)?;
+    let record = archive::calibration_of(book, start.calibration)?;
     let overloaded = is_overloaded(start, result);
     Ok(Some(Instrument {
         what: words(&header.what),
@@ -79,14 +79,6 @@ fn gauge_facts(header: &GaugeHeader, units: &Units) -> Vec<holdtrue_report::docu
             header.knob_clamps.map(|clamps| clamps.to_string()),
         ),
     ])
-}
-
-fn record_in_force(book: &Book, start: &CheckStart) -> Result<Option<CalibrationRecord>, Error> {
-    let stored = match start.calibration {
-        Some(id) => book.calibration(id)?,
-        None => None,
-    };
-    Ok(stored.and_then(|stored| CalibrationRecord::decode(&stored.record)))
 }
 
 fn certificate(

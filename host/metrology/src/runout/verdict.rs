@@ -93,9 +93,10 @@ pub fn decide(check: &Evaluated) -> Option<Decided> {
         },
         judgements: Vec::new(),
     };
+    let measured = candidates(check);
     let mut lacking = None;
     for limit in limits {
-        match judge_limit(check, limit, &mut decided.verdict.reasons) {
+        match judge_limit(check, limit, &measured, &mut decided.verdict.reasons) {
             Ok(judgements) => decided.judgements.extend(judgements),
             Err(not_judged) => {
                 decided.verdict.reasons.push(not_judged.why);
@@ -197,6 +198,7 @@ fn may_be_low(plane: &Figures) -> Option<String> {
 fn judge_limit(
     check: &Evaluated,
     limit: &Limit,
+    measured: &[Candidate],
     reasons: &mut Vec<String>,
 ) -> Result<Vec<Judgement>, NotJudged> {
     let name = limit_in_words(limit);
@@ -211,12 +213,12 @@ fn judge_limit(
         );
         return Err(not_judged(why, "correct the unit of the limit"));
     }
-    let candidates: Vec<Candidate> = candidates(check)
-        .into_iter()
+    let candidates: Vec<&Candidate> = measured
+        .iter()
         .filter(|c| c.figure == limit.figure && limit_holds_at(limit.height_mm, c.place.height_mm))
         .collect();
     if candidates.is_empty() {
-        let why = format!("{}; no verdict on it", what_is_missing(check, limit));
+        let why = format!("{}; no verdict on it", what_is_missing(measured, limit));
         return Err(not_judged(why, what_would_measure(limit.figure)));
     }
     if let Some(why) = check
@@ -229,7 +231,7 @@ fn judge_limit(
     }
     let judgements: Vec<Judgement> = candidates
         .into_iter()
-        .map(|candidate| judge_candidate(check, limit, candidate))
+        .map(|candidate| judge_candidate(check, limit, candidate.clone()))
         .collect();
     for judgement in &judgements {
         reasons.push(in_words(judgement));
@@ -340,12 +342,9 @@ fn the_bar_explains(check: &Evaluated, limit: &Limit, candidate: &Candidate) -> 
     })
 }
 
-fn what_is_missing(check: &Evaluated, limit: &Limit) -> String {
-    let measured: Vec<Candidate> = candidates(check)
-        .into_iter()
-        .filter(|c| c.figure == limit.figure)
-        .collect();
-    if let (Some(height), false) = (limit.height_mm, measured.is_empty()) {
+fn what_is_missing(measured: &[Candidate], limit: &Limit) -> String {
+    let elsewhere = measured.iter().any(|c| c.figure == limit.figure);
+    if let (Some(height), true) = (limit.height_mm, elsewhere) {
         return format!("nothing was measured at {height} mm");
     }
     match limit.figure {

@@ -1,27 +1,9 @@
 //! What makes a gauge unfit, each with a next step.
 
 use super::*;
-use holdtrue_protocol::message::Channel;
+use crate::gauge::calibration::sample::record;
 
 type Spoil = fn(&mut Look);
-
-pub fn record() -> CalibrationRecord {
-    CalibrationRecord {
-        id: [1; 16],
-        channel: Channel::Force,
-        coefficients: [0.0, 0.01, 0.0, 0.0],
-        zero_counts: 0,
-        expanded_relative: 0.005,
-        expanded_fixed: 0.0,
-        span: [0.0, 20_000.0],
-        rated: 20_000.0,
-        temperature_c: 20.0,
-        date_days: 100,
-        due_days: 465,
-        certificate: "TP-C1".try_into().unwrap(),
-        laboratory: "Tern Point".try_into().unwrap(),
-    }
-}
 
 fn good() -> Look {
     let at_rest = AtRest {
