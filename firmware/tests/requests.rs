@@ -398,6 +398,8 @@ fn command() -> impl Strategy<Value = Command> {
         test.prop_map(Command::SelfTest),
         Just(Command::KeepAlive),
         Just(Command::Show(Signal::Wait)),
+        Just(Command::Show(Signal::Turn)),
+        Just(Command::Show(Signal::Taken)),
         Just(Command::ReadOverloads),
     ]
 }

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 /// Wire version this crate speaks. A newer *major* is refused by the host; a newer *minor* is read.
 pub const WIRE_MAJOR: u8 = 1;
 /// Minor wire version: raised when a variant is added.
-pub const WIRE_MINOR: u8 = 0;
+pub const WIRE_MINOR: u8 = 1;
 
 /// Everything a gauge can send. [`FromGauge::Hello`] keeps discriminant 0 and its first two fields for ever,
 /// so that any host can tell which version it is talking to.
@@ -28,6 +28,8 @@ pub enum FromGauge<'a> {
     Fault(FaultChange),
     /// The answer to one request.
     Answer(Answer),
+    /// The push button at the gauge was pressed (debounced). Since 1.1.
+    Pressed(Press),
 }
 
 /// Everything a host can send.
@@ -316,6 +318,18 @@ pub struct IndicatorReading {
     pub inch: bool,
 }
 
+/// The push button at the gauge was pressed; sent whether the gauge streams or not. It may wait for the link like
+/// anything else, so what counts is its time, not when it arrives.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Press {
+    /// Boot number.
+    pub boot: u32,
+    /// Counts presses since boot, from 1, so that a lost one is seen.
+    pub number: u32,
+    /// When the contact first closed, microseconds since boot.
+    pub at_us: u64,
+}
+
 /// Calibration of one channel. Encoded it has at most [`CalibrationRecord::MAX_ENCODED`] bytes.
 ///
 /// Quantity = `coefficients[0] + coefficients[1]·c + coefficients[2]·c² + coefficients[3]·c³` with `c` the counts less
@@ -399,7 +413,10 @@ pub struct SelfTestResult {
     pub open: bool,
 }
 
-/// What the gauge's light says. Told apart by the number of blinks, not by colour.
+/// What the gauge's light says. Told apart by the number of blinks and their length, not by colour.
+///
+/// A gauge that declares wire version 1.0 refuses [`Turn`](Self::Turn) and [`Taken`](Self::Taken) with
+/// [`Refusal::UnknownCommand`]; show it [`Wait`](Self::Wait) instead of either.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Signal {
     /// Wait: one blink.
@@ -412,6 +429,10 @@ pub enum Signal {
     Fault,
     /// Off.
     Off,
+    /// Turn the spindle to the next position: four blinks. Since 1.1.
+    Turn,
+    /// The reading is taken, rest: one long light. Since 1.1.
+    Taken,
 }
 
 /// One overload, as stored by the gauge.

@@ -3,7 +3,7 @@
 
 use core::fmt;
 
-use crate::message::{Answer, FromGauge, Hello, Reply, WIRE_MAJOR, WIRE_MINOR};
+use crate::message::{Answer, FromGauge, Hello, Reply, Signal, WIRE_MAJOR, WIRE_MINOR};
 
 /// A wire version. Within one major version every older frame keeps its meaning.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -73,6 +73,23 @@ pub fn declared(message: &FromGauge<'_>) -> Option<WireVersion> {
         }) => Some(of(hello)),
         _ => None,
     }
+}
+
+/// The signal to ask for, so that a gauge of this version shows it or the nearest it knows.
+///
+/// A gauge of 1.0 refuses [`Signal::Turn`] and [`Signal::Taken`]; [`Signal::Wait`] stands for both there, and what
+/// is to be done next stands on the screen alone.
+#[must_use]
+pub fn known_signal(gauge: WireVersion, signal: Signal) -> Signal {
+    let since = match signal {
+        Signal::Wait | Signal::Hold | Signal::Unclamp | Signal::Fault | Signal::Off => 0,
+        Signal::Turn | Signal::Taken => 1,
+    };
+    let first = WireVersion {
+        major: 1,
+        minor: since,
+    };
+    if gauge < first { Signal::Wait } else { signal }
 }
 
 /// The version in a [`Hello`].

@@ -54,10 +54,11 @@ const FORCE_AND_MARK: Channels = Channels {
     indicator: false,
 };
 
+/// A gauge of wire version 1.0: its frames are released, and stay.
 fn hello(reset: ResetCause) -> Hello {
     Hello {
-        wire_major: WIRE_MAJOR,
-        wire_minor: WIRE_MINOR,
+        wire_major: 1,
+        wire_minor: 0,
         boot: 7,
         serial: "TP-0042".try_into().unwrap(),
         firmware: "0.1.0".try_into().unwrap(),
@@ -104,6 +105,19 @@ fn hello_with_every_reset_cause() {
     gauge_says(
         FromGauge::Hello(hello(ResetCause::Unknown)),
         "01020112070754502d3030343205302e312e30030102010564c0843d0599a31b6c00",
+    );
+}
+
+#[test]
+fn hello_of_this_version() {
+    assert_eq!((WIRE_MAJOR, WIRE_MINOR), (1, 1));
+    gauge_says(
+        FromGauge::Hello(Hello {
+            wire_major: WIRE_MAJOR,
+            wire_minor: WIRE_MINOR,
+            ..hello(ResetCause::PowerOn)
+        }),
+        "01120101070754502d3030343205302e312e30020102010564c0843d050dbe316000",
     );
 }
 
@@ -214,6 +228,26 @@ fn every_fault() {
     gauge_says(
         change(Fault::IndicatorGarbled, false),
         "0a0407e807c08db70106059a74319400",
+    );
+}
+
+#[test]
+fn press_of_the_button() {
+    gauge_says(
+        FromGauge::Pressed(Press {
+            boot: 7,
+            number: 1,
+            at_us: 2_700_000,
+        }),
+        "0c060701e0e5a40144e9e31a00",
+    );
+    gauge_says(
+        FromGauge::Pressed(Press {
+            boot: u32::MAX,
+            number: u32::MAX,
+            at_us: u64::MAX,
+        }),
+        "1a06ffffffff0fffffffff0fffffffffffffffffff01eacf46c400",
     );
 }
 
@@ -337,6 +371,8 @@ fn every_command() {
     host_says(Command::Show(Signal::Unclamp), "0109ac0207022572546300");
     host_says(Command::Show(Signal::Fault), "0109ac020703b342531400");
     host_says(Command::Show(Signal::Off), "0109ac02070410d7378a00");
+    host_says(Command::Show(Signal::Turn), "0109ac02070586e730fd00");
+    host_says(Command::Show(Signal::Taken), "0109ac0207063cb6396400");
     host_says(Command::ReadOverloads, "0108ac0208a891cbcd00");
 }
 
@@ -350,7 +386,8 @@ fn nothing_is_left_unpinned() {
             | FromGauge::Mark(_)
             | FromGauge::Indicator(_)
             | FromGauge::Fault(_)
-            | FromGauge::Answer(_) => {}
+            | FromGauge::Answer(_)
+            | FromGauge::Pressed(_) => {}
         }
     }
     fn command(command: &Command) {
@@ -372,7 +409,13 @@ fn nothing_is_left_unpinned() {
             )
             | Command::KeepAlive
             | Command::Show(
-                Signal::Wait | Signal::Hold | Signal::Unclamp | Signal::Fault | Signal::Off,
+                Signal::Wait
+                | Signal::Hold
+                | Signal::Unclamp
+                | Signal::Fault
+                | Signal::Off
+                | Signal::Turn
+                | Signal::Taken,
             )
             | Command::ReadOverloads => {}
         }

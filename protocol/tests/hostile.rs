@@ -8,7 +8,7 @@ use holdtrue_protocol::frame::{
 };
 use holdtrue_protocol::message::*;
 use holdtrue_protocol::stream::{Counts, Decoder, Received};
-use holdtrue_protocol::version::{VersionRefusal, WireVersion, agree};
+use holdtrue_protocol::version::{VersionRefusal, WireVersion, agree, known_signal};
 use proptest::prelude::*;
 
 fn good() -> FromGauge<'static> {
@@ -139,7 +139,7 @@ fn an_idle_line_of_zeros_is_silence() {
 
 #[test]
 fn frames_of_an_unknown_kind_are_skipped_and_told_from_damaged_ones() {
-    let unknown_kind = framed(&[6, 1, 2, 3]);
+    let unknown_kind = framed(&[7, 1, 2, 3]);
     let unknown_reply = framed(&[5, 44, 0, 99]);
     let longer = framed(&[2, 1, 2, 0, 1, 0xee, 0xee]);
     let mut decoder = Decoder::new();
@@ -159,6 +159,90 @@ fn frames_of_an_unknown_kind_are_skipped_and_told_from_damaged_ones() {
     );
 }
 
+/// What a reader of wire version 1.0 does with a press, this one does with the next kind: see
+/// [`frames_of_an_unknown_kind_are_skipped_and_told_from_damaged_ones`].
+#[test]
+fn a_press_that_is_cut_short_too_long_or_too_large_is_no_press() {
+    let whole = [6, 7, 1, 0xe0, 0xe5, 0xa4, 0x01];
+    let press = FromGauge::Pressed(Press {
+        boot: 7,
+        number: 1,
+        at_us: 2_700_000,
+    });
+    assert_eq!(decode_checked(&sealed(&whole)), Ok(press.clone()));
+    for cut in 1..whole.len() {
+        assert_eq!(
+            decode_checked(&sealed(&whole[..cut])),
+            Err(FrameError::Unknown { discriminant: 6 }),
+            "cut at {cut}"
+        );
+    }
+    let longer = [&whole[..], &[0]].concat();
+    assert_eq!(
+        decode_checked(&sealed(&longer)),
+        Err(FrameError::LeftOver {
+            discriminant: 6,
+            bytes: 1
+        })
+    );
+    // A boot number of 33 bits, and a press number without an end.
+    for body in [
+        &[6, 0xff, 0xff, 0xff, 0xff, 0x1f, 1, 1][..],
+        &[6, 7, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff][..],
+    ] {
+        assert_eq!(
+            decode_checked(&sealed(body)),
+            Err(FrameError::Unknown { discriminant: 6 })
+        );
+    }
+    let stream = [frame(&press), frame(&press), frame(&good())].concat();
+    assert_eq!(
+        listen(&stream),
+        [plain(&press), plain(&press), plain(&good())],
+        "a repeated press is two frames: its number tells"
+    );
+}
+
+#[test]
+fn a_signal_the_gauge_does_not_know_is_refused_by_number_not_shown_as_another() {
+    for signal in 7..=255 {
+        let body = sealed(&[0, 0xac, 0x02, 7, signal]);
+        assert!(
+            decode_plain::<ToGauge>(&body).is_err(),
+            "signal {signal} is none"
+        );
+        assert_eq!(request_id(check(&body).unwrap()), Some(300));
+    }
+}
+
+#[test]
+fn a_gauge_without_the_newer_signals_is_shown_what_it_knows() {
+    let gauge = |minor| WireVersion { major: 1, minor };
+    let every = [
+        Signal::Wait,
+        Signal::Hold,
+        Signal::Unclamp,
+        Signal::Fault,
+        Signal::Off,
+        Signal::Turn,
+        Signal::Taken,
+    ];
+    assert_eq!(
+        every.map(|signal| known_signal(gauge(0), signal)),
+        [
+            Signal::Wait,
+            Signal::Hold,
+            Signal::Unclamp,
+            Signal::Fault,
+            Signal::Off,
+            Signal::Wait,
+            Signal::Wait,
+        ]
+    );
+    assert_eq!(every.map(|signal| known_signal(gauge(1), signal)), every);
+    assert_eq!(every.map(|signal| known_signal(gauge(2), signal)), every);
+}
+
 fn sealed(body: &[u8]) -> Vec<u8> {
     [body, &crc32fast::hash(body).to_le_bytes()].concat()
 }
@@ -174,8 +258,8 @@ fn a_longer_newer_frame_is_not_taken_for_an_older_one() {
         }
     );
     assert_eq!(
-        decode_checked(&sealed(&[6, 1])).unwrap_err(),
-        FrameError::Unknown { discriminant: 6 }
+        decode_checked(&sealed(&[7, 1])).unwrap_err(),
+        FrameError::Unknown { discriminant: 7 }
     );
     assert_eq!(
         decode_checked(&[0, 0, 0, 0]).unwrap_err(),

@@ -5,8 +5,8 @@
 use holdtrue_protocol::block::{self, Sample};
 use holdtrue_protocol::frame::{MAX_FRAME, encode_frame};
 use holdtrue_protocol::message::{
-    Channels, Command, FaultChange, Faults, FromGauge, IndicatorReading, MarkEdge, Refusal, Reply,
-    Request, ToGauge,
+    Channels, Command, FaultChange, Faults, FromGauge, IndicatorReading, MarkEdge, Press, Refusal,
+    Reply, Request, ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
 
@@ -30,6 +30,8 @@ pub struct Recording {
     pub marks: Vec<MarkEdge>,
     /// Readings of the digital indicator.
     pub readings: Vec<IndicatorReading>,
+    /// Presses of the button.
+    pub presses: Vec<Press>,
 }
 
 impl Recording {
@@ -172,6 +174,7 @@ fn take(
         FromGauge::Indicator(reading) => recording.readings.push(reading),
         FromGauge::Fault(change) => recording.fault_changes.push(change),
         FromGauge::Answer(found) => *answer = Some((found.id, found.outcome)),
+        FromGauge::Pressed(press) => recording.presses.push(press),
         FromGauge::Hello(_) => {}
     }
 }

@@ -9,8 +9,8 @@ use holdtrue_firmware::lines::Queues;
 use holdtrue_protocol::block::{self, Sample};
 use holdtrue_protocol::frame::encode_frame;
 use holdtrue_protocol::message::{
-    Channels, Command, FaultChange, Faults, FromGauge, Hello, IndicatorReading, MarkEdge, Refusal,
-    Reply, Request, ResetCause, ToGauge,
+    Channels, Command, FaultChange, Faults, FromGauge, Hello, IndicatorReading, MarkEdge, Press,
+    Refusal, Reply, Request, ResetCause, ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
 
@@ -59,6 +59,7 @@ pub struct Heard {
     pub blocks: Vec<HeardBlock>,
     pub marks: Vec<MarkEdge>,
     pub readings: Vec<IndicatorReading>,
+    pub presses: Vec<Press>,
     pub faults: Vec<FaultChange>,
     pub answers: Vec<(u16, Result<Reply, Refusal>)>,
     /// First sample of each block and fault change, in the order they came.
@@ -364,5 +365,6 @@ fn keep(heard: &mut Heard, at_us: u64, received: Received<'_, FromGauge<'_>>) {
             heard.faults.push(change);
         }
         FromGauge::Answer(answer) => heard.answers.push((answer.id, answer.outcome)),
+        FromGauge::Pressed(press) => heard.presses.push(press),
     }
 }
