@@ -81,6 +81,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
             .zip(args.unit)
             .and_then(|(text, unit)| readings::step(text, unit.newtons())),
         at_spindle: args.source.gauge.is_some(),
+        as_read: args.as_read,
     };
     Ok(InForce {
         setup,

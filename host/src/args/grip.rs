@@ -27,6 +27,9 @@ pub struct GripArgs {
     /// How far the gauge was turned in the spindle, degrees, for clamp 1, 2, 3 …
     #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
     pub orientation_deg: Option<String>,
+    /// Answer the questions a figure or a record raises: it is meant as it reads. The result is marked so
+    #[arg(long)]
+    pub as_read: bool,
     /// As found, or as left after cleaning, greasing or repair
     #[arg(long, value_enum)]
     pub state: Option<StateWord>,

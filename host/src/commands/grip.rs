@@ -89,6 +89,7 @@ fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> Gr
             setup.allowances.clone_from(&before.allowances);
         }
         setup.at_spindle = before.at_spindle;
+        setup.as_read |= before.as_read;
         setup.typed_step_n = setup.typed_step_n.or(before.typed_step_n);
         if setup.drawbar == Drawbar::Unknown {
             setup.drawbar = before.drawbar;

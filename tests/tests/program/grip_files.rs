@@ -618,3 +618,28 @@ fn a_schema_tells_of_the_document_without_a_result() {
     let error = bench.line("schema error").exits(0).json();
     assert_eq!(differences(&error, &run.json()), Vec::<String>::new());
 }
+
+#[test]
+fn the_time_a_clamping_takes_is_told_where_the_record_is_fine_enough() {
+    for (rate_hz, expected_s) in [(1_000.0, Some(0.08)), (100.0, Some(0.08)), (20.0, None)] {
+        let bench = bench!();
+        let made = Made {
+            rate_hz,
+            zero_n: -300.0,
+            noise_n: 3.0,
+            ..Made::default()
+        };
+        bench.file("made.csv", made.csv(&five()));
+        let (run, document) = measured(&bench, "grip --from made.csv --json", 0);
+        for clamp in document["clamps"].as_array().expect("clamps") {
+            // The made rise is a straight line of 0.1 s.
+            let found_s = clamp["clamping_s"].as_f64();
+            let agrees = match (found_s, expected_s) {
+                (Some(found), Some(expected)) => (found - expected).abs() < 0.002,
+                (found, expected) => found == expected,
+            };
+            assert!(agrees, "{rate_hz} Hz: {found_s:?}\n{run}");
+            assert!(clamp["push_out_mm"].is_null() && clamp["draw_in_mm"].is_null());
+        }
+    }
+}

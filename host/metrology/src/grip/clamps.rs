@@ -3,6 +3,7 @@
 //! In comes a record, with the clamps discarded by hand and the gauge's rated load; out come all clamps in time order,
 //! each with its settled force, peak and sag, counted or excluded with the first reason that applies.
 
+use super::clamping;
 use super::edges::{self, Edges, Hold, Levels, NoClamp, Trace};
 use super::record::{ForceRecord, Span, SpanKind};
 use super::window::{self, Bump, Sag, Window};
@@ -94,6 +95,8 @@ pub struct FoundClamp {
     pub excluded_otherwise: Option<Excluded>,
     /// Held too short for the whole settled window.
     pub short_hold: bool,
+    /// Time from 10 to 90 % of its level, s.
+    pub clamping_s: Option<f64>,
     /// Remarks in a technician's words.
     pub notes: Vec<String>,
 }
@@ -297,6 +300,7 @@ fn clamp(
         excluded,
         excluded_otherwise: otherwise,
         short_hold,
+        clamping_s: clamping::time_s(trace, levels.base_n, &edges),
         notes,
     }
 }

@@ -6,6 +6,7 @@
 
 mod bench;
 mod budget;
+mod clamping;
 pub mod clamps;
 pub mod edges;
 mod hints;
@@ -152,6 +153,9 @@ pub fn analyse_readings(forces_n: &[f64], setup: &GripSetup) -> Result<GripResul
             sag_n_per_s: None,
             orientation_deg: clamp.orientation_deg,
             short_hold: false,
+            clamping_s: None,
+            push_out_mm: None,
+            draw_in_mm: None,
             notes: discarded(clamp.number)
                 .map(|why| format!("discarded by hand: {}", why.reason))
                 .into_iter()

@@ -67,6 +67,12 @@ pub struct Clamp {
     pub orientation_deg: Option<f64>,
     /// Held too short for the whole settled window.
     pub short_hold: bool,
+    /// Time the force took from 10 to 90 % of its level, s.
+    pub clamping_s: Option<f64>,
+    /// How far the drawbar pushed the shank out, mm; null without a probe on the gauge's end.
+    pub push_out_mm: Option<f64>,
+    /// How far it drew the shank in on clamping, mm; null without a probe on the gauge's end.
+    pub draw_in_mm: Option<f64>,
     /// Remarks.
     pub notes: Vec<String>,
 }
@@ -85,6 +91,9 @@ impl Clamp {
             sag_n_per_s: found.sag.map(|sag| sag.n_per_s),
             orientation_deg: found.orientation_deg,
             short_hold: found.short_hold,
+            clamping_s: found.clamping_s,
+            push_out_mm: None,
+            draw_in_mm: None,
             notes: found.notes.clone(),
         }
     }

@@ -217,6 +217,8 @@ pub struct GripSetup {
     pub typed_step_n: Option<f64>,
     /// Measured at the spindle with the gauge, not handed in from elsewhere.
     pub at_spindle: bool,
+    /// The person answered the questions a record or a figure raises: it is taken as read, and marked so.
+    pub as_read: bool,
 }
 
 /// What a budget without allowances lacks, in words.

@@ -82,7 +82,15 @@ fn the_document_has_the_contracted_fields() {
     has(&document["clamps"][0], &clamp);
     has(
         &document["clamps"][0],
-        &["sag_n_per_s", "orientation_deg", "short_hold", "notes"],
+        &[
+            "sag_n_per_s",
+            "orientation_deg",
+            "short_hold",
+            "clamping_s",
+            "push_out_mm",
+            "draw_in_mm",
+            "notes",
+        ],
     );
     assert_eq!(
         document["clamps"][0]["window_s"].as_array().unwrap().len(),

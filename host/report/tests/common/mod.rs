@@ -98,6 +98,9 @@ fn clamps(settled_n: [f64; 5]) -> Vec<Clamp> {
                 sag_n_per_s: (!short).then_some(4.1),
                 orientation_deg: None,
                 short_hold: false,
+                clamping_s: Some(0.05),
+                push_out_mm: None,
+                draw_in_mm: None,
                 notes: vec![],
             }
         })
