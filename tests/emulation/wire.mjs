@@ -10,7 +10,7 @@ const TARGET = process.env.CARGO_TARGET_DIR ?? `${ROOT}target`;
 /** Where a program of the tests package is, built without optimisation. */
 export function program(name) {
   const path = `${TARGET}/debug/${name}`;
-  if (!fs.existsSync(path)) throw new Error(`${path} is missing: cargo build -p holdtrue-tests`);
+  if (!fs.existsSync(path)) throw new Error(`${path} is missing: cargo build -p holdtrue-tests --features bench`);
   return path;
 }
 

@@ -1,6 +1,6 @@
 //! How often the decision rule is wrong, by seeded simulation: prints the tables of host/docs/trust.md.
 //!
-//!     cargo run --release -p holdtrue-tests --bin coverage [checks a row]
+//!     cargo run --release -p holdtrue-tests --features studies --bin coverage [checks a row]
 
 use holdtrue_tests::coverage::{at_the_limit, away_from_the_limit, not_repeating, together};
 

@@ -2,7 +2,7 @@
 //!
 //! ```sh
 //! HOLDTRUE_DIGITS=$PWD/digits.tsv cargo test -p holdtrue-tests --test 'reference_*'
-//! cargo run -p holdtrue-tests --bin digits digits.tsv
+//! cargo run -p holdtrue-tests --features studies --bin digits digits.tsv
 //! ```
 
 use std::collections::BTreeMap;

@@ -1,7 +1,7 @@
 //! Whether every clamp of a check is found, and how near its settled force comes to the truth. In: first seed and number
 //! of seeds. Out: a table over records of the simulated gauge, clean and with knocks and short clamps.
 //!
-//! `cargo run --release -p holdtrue-tests --bin grip_clamps` (400 seeds, about 2 400 clamps a row)
+//! `cargo run --release -p holdtrue-tests --features studies --bin grip_clamps` (400 seeds, about 2 400 clamps a row)
 
 use holdtrue_metrology::grip::clamps::{Excluded, FoundClamp, Rules, find};
 use holdtrue_metrology::grip::record::ForceRecord;

@@ -1,6 +1,6 @@
 //! In: how many seeds. Out: the table of what is wrong with the simulated machine against what the program says first.
 //!
-//! `cargo run --release -p holdtrue-tests --bin hints_matrix -- [--seeds N] [--from SEED] [--grip|--runout]`
+//! `cargo run --release -p holdtrue-tests --features studies --bin hints_matrix -- [--seeds N] [--from SEED] [--grip|--runout]`
 //! Rules are tuned on seeds below 10 000 only; seeds from 10 000 up are for the table in the documents.
 
 use holdtrue_tests::matrix::{grip, rows, runout, table};

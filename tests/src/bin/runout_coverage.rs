@@ -1,6 +1,6 @@
 //! How often a runout check is wrong at its limit, by seeded simulation: prints two tables of host/docs/trust.md.
 //!
-//!     cargo run --release -p holdtrue-tests --bin runout_coverage [checks a row]
+//!     cargo run --release -p holdtrue-tests --features studies --bin runout_coverage [checks a row]
 
 use holdtrue_tests::coverage::runout;
 
