@@ -5,7 +5,6 @@ use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::replay;
 use crate::link::RawFrame;
 use crate::runout_begun::{self, StoredPlane, StoredReading};
-use crate::settings::ForceUnit;
 use crate::{force_csv, readings};
 use holdtrue_book::{Book, Check, CheckKind, Json, RecordedKind, Source, VisitHeader};
 use holdtrue_metrology::grip::record::ForceRecord;
@@ -15,6 +14,7 @@ use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_metrology::grip::{self, GripError};
 use holdtrue_metrology::runout::rest::mean_between;
 use holdtrue_metrology::runout::{Passing, Plane, Readings, RunoutRecord, Stop};
+use holdtrue_metrology::units::ForceUnit;
 use holdtrue_protocol::message::CalibrationRecord;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -74,7 +74,7 @@ impl GripBegun {
     pub fn typed(&self, text: &str) -> Result<Forces, Error> {
         let unit = self
             .unit
-            .ok_or_else(|| Error::usage("--readings needs --unit kN, N or lbf"))?;
+            .ok_or_else(|| Error::usage("--readings needs --unit kN, N, lbf, kgf or daN"))?;
         readings::read("--readings", text, unit.newtons()).map(Forces::Typed)
     }
 }

@@ -1,11 +1,12 @@
-//! The force record as a CSV file: `time_s`, `force_n` or `force_kn` or `force_lbf`, optional `orientation_deg`.
+//! The force record as a CSV file: `time_s`, the force in one unit (`force_n`, `force_kn`, `force_lbf`, `force_kgf` or
+//! `force_dan`), optional `orientation_deg`.
 //!
 //! In: a file. Out: times, forces in newton, positions of the gauge in the spindle.
 
 use crate::error::{Error, Place, Refusal};
 use crate::table::{Column, Header, Kind, Table};
 use holdtrue_metrology::grip::record::{ForceRecord, RecordError};
-use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
+use holdtrue_metrology::units::ForceUnit;
 
 const COLUMNS: &[Column] = &[
     Column {
@@ -20,18 +21,11 @@ const COLUMNS: &[Column] = &[
     Column {
         key: "force",
         headers: &[
-            Header {
-                name: "force_n",
-                factor: 1.0,
-            },
-            Header {
-                name: "force_kn",
-                factor: 1000.0,
-            },
-            Header {
-                name: "force_lbf",
-                factor: NEWTONS_PER_POUND_FORCE,
-            },
+            of("force_n", ForceUnit::N),
+            of("force_kn", ForceUnit::Kn),
+            of("force_lbf", ForceUnit::Lbf),
+            of("force_kgf", ForceUnit::Kgf),
+            of("force_dan", ForceUnit::DaN),
         ],
         kind: Kind::Number,
         required: true,
@@ -46,6 +40,13 @@ const COLUMNS: &[Column] = &[
         required: false,
     },
 ];
+
+const fn of(name: &'static str, unit: ForceUnit) -> Header {
+    Header {
+        name,
+        factor: unit.newtons(),
+    }
+}
 
 /// Reads a force record. What was ignored in the file is noted in the record and goes with it into the result.
 ///

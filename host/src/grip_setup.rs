@@ -176,17 +176,7 @@ fn interface(
             .map(Some)
             .map_err(|e| Error::usage(format!("--interface: {e}")));
     }
-    let of_spindle = || {
-        let spindle = spindle?;
-        let taper = spindle.taper.as_deref()?;
-        format!(
-            "{taper}{}{}",
-            if taper.contains('/') { "-" } else { "" },
-            spindle.taper_size?
-        )
-        .parse()
-        .ok()
-    };
+    let of_spindle = || crate::paper::interface(spindle?)?.parse().ok();
     Ok(file.and_then(|file| file.interface).or_else(of_spindle))
 }
 

@@ -27,9 +27,9 @@ use crate::error::{Error, Place, Refusal};
 use crate::table::read_file;
 use crate::toml_file;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
-use holdtrue_metrology::grip::limits::Interface;
+use holdtrue_metrology::grip::limits::{Interface, UnknownInterface};
 use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
+use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
 use serde::{Deserialize, Serialize};
 use toml::Spanned;
 
@@ -216,23 +216,26 @@ pub fn good_side(figure: Figure) -> Side {
 }
 
 /// Units a figure may be written in, with the factor to the unit it is judged in.
-fn units(figure: Figure) -> (&'static str, &'static [(&'static str, f64)]) {
+fn units(figure: Figure) -> (&'static str, Vec<(String, f64)>) {
+    let named = |(name, factor): &(&str, f64)| ((*name).to_owned(), *factor);
     match figure {
-        Figure::GripMean | Figure::GripLowest => ("N", FORCE_UNITS),
-        Figure::GripScatter => ("%", &[("%", 1.0)]),
-        Figure::GripSag => (
-            "N/s",
-            &[
-                ("N/s", 1.0),
-                ("kN/s", 1000.0),
-                ("lbf/s", NEWTONS_PER_POUND_FORCE),
-            ],
+        Figure::GripMean | Figure::GripLowest => ("N", force_units("")),
+        Figure::GripScatter => ("%", vec![named(&("%", 1.0))]),
+        Figure::GripSag => ("N/s", force_units("/s")),
+        _ => (
+            "um",
+            [("um", 1.0), ("mm", 1000.0), ("in", 25_400.0)]
+                .iter()
+                .map(named)
+                .collect(),
         ),
-        _ => ("um", &[("um", 1.0), ("mm", 1000.0), ("in", 25_400.0)]),
     }
 }
 
-const FORCE_UNITS: &[(&str, f64)] = &[("N", 1.0), ("kN", 1000.0), ("lbf", NEWTONS_PER_POUND_FORCE)];
+fn force_units(behind: &str) -> Vec<(String, f64)> {
+    let unit = |unit: ForceUnit| (format!("{}{behind}", unit.symbol()), unit.newtons());
+    ForceUnit::ALL.map(unit).into()
+}
 
 fn has_height(figure: Figure) -> bool {
     matches!(
@@ -271,18 +274,18 @@ impl Reader<'_> {
     }
 
     fn interface(&self, name: &Spanned<String>) -> Result<Interface, Error> {
-        name.get_ref().parse().map_err(|_| {
+        name.get_ref().parse().map_err(|unknown: UnknownInterface| {
             self.refuse(
                 name.span().start,
                 &format!("interface \"{}\"", name.get_ref()),
-                "one such as 7/24-40 or HSK-A63",
-                "Correct the name.",
+                "one such as 7/24-40, BT40 or HSK-A63",
+                &format!("{unknown}."),
             )
         })
     }
 
     fn nominal(&self, raw: RawNominal) -> Result<Nominal, Error> {
-        let (_, factor) = self.unit(&raw.unit, FORCE_UNITS)?;
+        let factor = self.unit(&raw.unit, &force_units(""))?;
         let source = self.source(&raw.provenance, raw.source)?;
         Ok(Nominal {
             force_n: self.positive(&raw.force)? * factor,
@@ -302,12 +305,12 @@ impl Reader<'_> {
     fn limit(&self, raw: RawLimit) -> Result<SourcedLimit, Error> {
         let figure = *raw.figure.get_ref();
         let (own_unit, known) = units(figure);
-        let (_, factor) = self.unit(&raw.unit, known)?;
+        let factor = self.unit(&raw.unit, &known)?;
         let side = self.side(figure, raw.side)?;
         let limit = self.positive(&raw.limit)? * factor;
         let watch = raw
             .watch
-            .map(|watch| self.watch(&watch, *factor, limit, side))
+            .map(|watch| self.watch(&watch, factor, limit, side))
             .transpose()?;
         Ok(SourcedLimit {
             source: self.source(&raw.provenance, raw.source)?,
@@ -323,23 +326,23 @@ impl Reader<'_> {
         })
     }
 
-    fn unit<'k>(
-        &self,
-        unit: &Spanned<String>,
-        known: &'k [(&'static str, f64)],
-    ) -> Result<&'k (&'static str, f64), Error> {
-        known
-            .iter()
-            .find(|(name, _)| name == unit.get_ref())
-            .ok_or_else(|| {
-                let names: Vec<_> = known.iter().map(|(name, _)| *name).collect();
-                self.refuse(
-                    unit.span().start,
-                    &format!("unit \"{}\"", unit.get_ref()),
-                    &names.join(" or "),
-                    "Correct the unit.",
-                )
-            })
+    /// The factor of a unit among those a figure may be in.
+    fn unit(&self, unit: &Spanned<String>, known: &[(String, f64)]) -> Result<f64, Error> {
+        let written = unit.get_ref();
+        if let Some((_, factor)) = known.iter().find(|(name, _)| name == written) {
+            return Ok(*factor);
+        }
+        let names: Vec<_> = known.iter().map(|(name, _)| name.as_str()).collect();
+        let next = match written.parse::<ForceUnit>() {
+            Err(pressure @ NoForceUnit::Pressure(_)) => &format!("{pressure}."),
+            _ => "Correct the unit.",
+        };
+        Err(self.refuse(
+            unit.span().start,
+            &format!("unit \"{written}\""),
+            &names.join(" or "),
+            next,
+        ))
     }
 
     fn side(&self, figure: Figure, side: Option<Spanned<Side>>) -> Result<Side, Error> {

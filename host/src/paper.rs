@@ -115,10 +115,14 @@ fn words(stored: &str) -> String {
 /// The interface as it is written.
 pub fn interface(header: &SpindleHeader) -> Option<String> {
     let taper = header.taper.as_deref()?;
-    Some(match header.taper_size {
+    let named = match header.taper_size {
         Some(size) if taper.contains('/') => format!("{taper}-{size}"),
         Some(size) => format!("{taper}{size}"),
         None => taper.to_owned(),
+    };
+    Some(match &header.shank {
+        Some(shank) => format!("{named} {shank}"),
+        None => named,
     })
 }
 

@@ -4,7 +4,7 @@
 
 use crate::error::{Error, Place, Refusal};
 use crate::toml_file;
-use holdtrue_metrology::units::NEWTONS_PER_POUND_FORCE;
+use holdtrue_metrology::units;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -27,13 +27,18 @@ pub enum ForceUnit {
 }
 
 impl ForceUnit {
+    /// The unit figures are taken in.
+    pub fn unit(self) -> units::ForceUnit {
+        match self {
+            Self::Kilonewton => units::ForceUnit::Kn,
+            Self::Newton => units::ForceUnit::N,
+            Self::PoundForce => units::ForceUnit::Lbf,
+        }
+    }
+
     /// Newton in one of it.
     pub fn newtons(self) -> f64 {
-        match self {
-            Self::Kilonewton => 1000.0,
-            Self::Newton => 1.0,
-            Self::PoundForce => NEWTONS_PER_POUND_FORCE,
-        }
+        self.unit().newtons()
     }
 }
 

@@ -6,6 +6,7 @@
 //! separate; one file uses one decimal mark. There are no thousands separators. Nothing is skipped silently.
 
 use crate::error::{Error, Place, Refusal};
+use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
 use std::io::Read;
 
 mod number;
@@ -305,7 +306,9 @@ impl Table {
             Some(column.headers[0].name),
             &format!("the columns {}", cells.join(", ")),
             &format!("a column {}", names(column)),
-            "Name the column so, with its unit, in the header line.",
+            &pressure(column, cells).unwrap_or_else(|| {
+                "Name the column so, with its unit, in the header line.".to_owned()
+            }),
         )
     }
 
@@ -348,6 +351,24 @@ impl Table {
         self.lines.push(record.line);
         Ok(())
     }
+}
+
+/// A force column in a unit of pressure is none.
+fn pressure(column: &Column, cells: &[String]) -> Option<String> {
+    let unit = |name: &str| {
+        name.split_once('_')
+            .map(|(what, unit)| (what.to_lowercase(), unit.to_owned()))
+    };
+    let (wanted, _) = unit(column.headers[0].name)?;
+    cells.iter().find_map(|cell| {
+        let (what, unit) = unit(cell)?;
+        match unit.parse::<ForceUnit>() {
+            Err(pressure @ NoForceUnit::Pressure(_)) if what == wanted => {
+                Some(format!("{pressure}."))
+            }
+            _ => None,
+        }
+    })
 }
 
 fn names(column: &Column) -> String {

@@ -35,6 +35,9 @@ pub struct SpindleHeader {
     pub taper: Option<String>,
     /// Taper size: 30, 40, 50, 63, 100 …
     pub taper_size: Option<u16>,
+    /// Shank form of a steep taper, as it was named: `BT`, `SK`, `CAT` …
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shank: Option<String>,
     /// Standard of the retention knob and its head angle.
     pub retention_knob: Option<String>,
     /// What holds the tool: `disc-springs`, `gas-spring`, `hydraulic`.

@@ -11,35 +11,64 @@ pub const MICROMETRES_PER_INCH: f64 = 25_400.0;
 /// Micrometres in 0.0001 in, the shop's "tenth".
 pub const MICROMETRES_PER_TENTH: f64 = 2.54;
 
-/// A unit of force that records come in.
+/// Newtons in a kilogram-force: 1 kg × standard gravity, 9.80665 m/s², exact by definition (3rd CGPM, 1901).
+pub const NEWTONS_PER_KILOGRAM_FORCE: f64 = 9.806_65;
+
+/// A unit of force that figures come in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "lowercase")]
 pub enum ForceUnit {
     /// Newton.
     N,
     /// Kilonewton.
+    #[serde(rename = "kN")]
     Kn,
     /// Pound-force.
+    #[serde(rename = "lbf")]
     Lbf,
+    /// Kilogram-force.
+    #[serde(rename = "kgf")]
+    Kgf,
+    /// Decanewton.
+    #[serde(rename = "daN")]
+    DaN,
+}
+
+/// What is written is no unit of force.
+#[derive(Clone, Debug, thiserror::Error, PartialEq, Eq)]
+pub enum NoForceUnit {
+    /// It is one of pressure.
+    #[error(
+        "\"{0}\" is a pressure and no force: it takes the area of the cylinder as well, so read the force itself in N, kN, lbf, kgf or daN"
+    )]
+    Pressure(String),
+    /// It is none known here.
+    #[error("found \"{0}\", expected N, kN, lbf, kgf or daN")]
+    Unknown(String),
 }
 
 impl ForceUnit {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::N, Self::Kn, Self::Lbf, Self::Kgf, Self::DaN];
+
+    /// Newtons in one of it.
+    pub const fn newtons(self) -> f64 {
+        match self {
+            Self::N => 1.0,
+            Self::Kn => 1_000.0,
+            Self::Lbf => NEWTONS_PER_POUND_FORCE,
+            Self::Kgf => NEWTONS_PER_KILOGRAM_FORCE,
+            Self::DaN => 10.0,
+        }
+    }
+
     /// The value in newtons of `value` in this unit.
     pub fn to_newtons(self, value: f64) -> f64 {
-        match self {
-            Self::N => value,
-            Self::Kn => value * 1_000.0,
-            Self::Lbf => value * NEWTONS_PER_POUND_FORCE,
-        }
+        value * self.newtons()
     }
 
     /// The value in this unit of `newtons`.
     pub fn from_newtons(self, newtons: f64) -> f64 {
-        match self {
-            Self::N => newtons,
-            Self::Kn => newtons / 1_000.0,
-            Self::Lbf => newtons / NEWTONS_PER_POUND_FORCE,
-        }
+        newtons / self.newtons()
     }
 
     /// As written after a number.
@@ -48,7 +77,29 @@ impl ForceUnit {
             Self::N => "N",
             Self::Kn => "kN",
             Self::Lbf => "lbf",
+            Self::Kgf => "kgf",
+            Self::DaN => "daN",
         }
+    }
+}
+
+/// In any case, as it is typed.
+impl std::str::FromStr for ForceUnit {
+    type Err = NoForceUnit;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        const PRESSURES: [&str; 7] = ["psi", "bar", "mbar", "pa", "kpa", "mpa", "kgf/cm2"];
+        let word = text.trim().to_lowercase();
+        let unit = Self::ALL
+            .into_iter()
+            .find(|unit| unit.symbol().to_lowercase() == word);
+        unit.ok_or_else(|| {
+            if PRESSURES.contains(&word.as_str()) {
+                NoForceUnit::Pressure(text.to_owned())
+            } else {
+                NoForceUnit::Unknown(text.to_owned())
+            }
+        })
     }
 }
 
@@ -101,12 +152,32 @@ mod tests {
     proptest! {
         #[test]
         fn there_and_back_changes_at_most_the_last_digit(x in -1e6..1e6_f64) {
-            for unit in [ForceUnit::N, ForceUnit::Kn, ForceUnit::Lbf] {
+            for unit in ForceUnit::ALL {
                 prop_assert!((unit.from_newtons(unit.to_newtons(x)) - x).abs() <= 1e-15 * x.abs());
             }
             for unit in [LengthUnit::Um, LengthUnit::Mm, LengthUnit::In] {
                 prop_assert!((unit.from_micrometres(unit.to_micrometres(x)) - x).abs() <= 1e-15 * x.abs());
             }
         }
+    }
+
+    #[test]
+    fn a_unit_is_read_in_any_case_and_a_pressure_is_refused_as_one() {
+        for unit in ForceUnit::ALL {
+            for written in [unit.symbol().to_owned(), unit.symbol().to_uppercase()] {
+                assert_eq!(written.parse(), Ok(unit));
+            }
+        }
+        // 1 kgf = 9.80665 N (standard gravity), 1 daN = 10 N, both exact.
+        assert_eq!(ForceUnit::Kgf.to_newtons(1_000.0), 9_806.65);
+        assert_eq!(ForceUnit::DaN.to_newtons(980.0), 9_800.0);
+        assert!(matches!(
+            "PSI".parse::<ForceUnit>(),
+            Err(NoForceUnit::Pressure(_))
+        ));
+        assert!(matches!(
+            "stone".parse::<ForceUnit>(),
+            Err(NoForceUnit::Unknown(_))
+        ));
     }
 }

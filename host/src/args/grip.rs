@@ -1,10 +1,10 @@
 //! Options of `grip`.
 
-use super::parse::{numbered_reason, positive, uncertainty};
-use crate::settings::ForceUnit;
+use super::parse::{force_unit, numbered_reason, positive, uncertainty};
 use clap::ValueEnum;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::state::State;
+use holdtrue_metrology::units::ForceUnit;
 
 /// Where the forces come from and what they are held to.
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -12,8 +12,8 @@ pub struct GripArgs {
     /// Where the forces come from.
     #[command(flatten)]
     pub source: GripSource,
-    /// Unit of the readings
-    #[arg(long, value_enum, ignore_case = true, requires = "readings")]
+    /// Unit of the readings: N, kN, lbf, kgf or daN
+    #[arg(long, value_parser = force_unit, requires = "readings")]
     pub unit: Option<ForceUnit>,
     /// End the record 1.5 s after this many clamps have counted (with --gauge: 5 unless told otherwise)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
@@ -51,7 +51,7 @@ pub struct GripSource {
     /// Measure with the gauge on this port, or "auto" for the only one plugged in
     #[arg(long, value_name = "PORT|auto")]
     pub gauge: Option<String>,
-    /// A force record (CSV: time_s and force_n, force_kn or force_lbf); - is standard input
+    /// A force record (CSV: time_s and force_n, force_kn, force_lbf, force_kgf or force_dan); - is standard input
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,
     /// Settled forces noted by hand, such as "9.8 9.9 9.7"
@@ -101,7 +101,7 @@ pub struct GripLimits {
 #[derive(Clone, Debug, Default, clap::Args)]
 #[command(next_help_heading = "Spindle")]
 pub struct GripSpindle {
-    /// Shank interface, such as 7/24-40 or HSK-A63
+    /// Taper as it is called, such as 7/24-40, BT40, CAT40, SK40 or HSK-A63
     #[arg(long, value_name = "NAME")]
     pub interface: Option<String>,
     /// Class of the drawbar, an assumption: shows the usual range where the maker's figure is missing

@@ -1,5 +1,7 @@
 //! Numbers on the command line. In: words. Out: finite numbers within what makes sense, or the reason why not.
 
+use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
+
 /// A finite number; a decimal comma is taken as a point.
 ///
 /// # Errors
@@ -44,6 +46,14 @@ pub fn uncertainty(text: &str) -> Result<f64, String> {
             "found \"{text}\", expected a number above 0: there is no gauge without uncertainty; its certificate states it"
         )),
     }
+}
+
+/// A unit of force, in any case.
+///
+/// # Errors
+/// What was typed and what was expected; a pressure is refused as one.
+pub fn force_unit(text: &str) -> Result<ForceUnit, NoForceUnit> {
+    text.parse()
 }
 
 /// `NUMBER=TEXT`, as in `3="gauge knocked"`.

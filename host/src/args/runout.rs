@@ -154,7 +154,7 @@ pub struct IndicatorArgs {
     /// The indicator stood square to the taper wall: wall readings count across the axis
     #[arg(long)]
     pub on_wall: bool,
-    /// Shank interface, such as 7/24-40 or HSK-A63: the slope of the wall
+    /// Taper as it is called, such as 7/24-40, BT40 or HSK-A63: the slope of the wall
     #[arg(long, value_name = "NAME", requires = "on_wall")]
     pub interface: Option<String>,
     /// Angle of the indicator's lever to the surface, degrees

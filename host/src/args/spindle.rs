@@ -59,7 +59,7 @@ pub struct SpindleFacts {
     /// Place and machine are invented, for trying things out; prints so
     #[arg(long)]
     pub invented: bool,
-    /// Shank interface, such as 7/24-40 or HSK-A63
+    /// Taper as it is called, such as 7/24-40, BT40, CAT40, SK40 or HSK-A63
     #[arg(long, value_name = "NAME")]
     pub interface: Option<String>,
     /// Retention knob (pull stud): standard and head angle

@@ -51,6 +51,10 @@ fn list(settings: &Settings) -> Result<Finished, Error> {
             "source": range.source,
         }));
     }
+    lines.push(
+        "7/24-45 and the other sizes of HSK are known by name; no usual range is known for them: the maker's figure only."
+            .to_owned(),
+    );
     Finished::new(
         Exit::Done,
         &json!({ "schema": 1, "ranges": ranges }),

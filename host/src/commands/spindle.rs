@@ -270,6 +270,7 @@ fn apply(facts: &SpindleFacts, header: &mut SpindleHeader) -> Result<(), Error> 
             Family::HollowTaper(form) => format!("HSK-{form}"),
         });
         header.taper_size = u16::try_from(interface.size).ok();
+        header.shank = interface.shank.map(|shank| shank.name().to_owned());
     }
     Ok(())
 }

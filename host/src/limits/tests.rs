@@ -60,7 +60,7 @@ fn each_mistake_is_named_with_its_line() {
         ("source = \"spindle sheet\"\nwatch", "watch", 12, "source"),
         ("figure = \"tir\"", "figure = \"wobble\"", 16, "wobble"),
         ("title", "tittle", 2, "tittle"),
-        ("[nominal]", "interface = \"BT40\"\n[nominal]", 3, "HSK-A63"),
+        ("[nominal]", "interface = \"MT4\"\n[nominal]", 3, "HSK-A63"),
         ("height_mm = 300", "height_mm = inf", 20, "height"),
         (
             "figure = \"tir\"",

@@ -1,6 +1,7 @@
 //! Limits files: shown as understood, refused by line.
 
 use holdtrue_tests::bench;
+use holdtrue_tests::force::{Made, MadeClamp};
 use holdtrue_tests::schema::differences;
 
 const CENTRE_1: &str = r#"schema = 1
@@ -105,4 +106,91 @@ fn a_file_that_contradicts_itself_is_refused_with_line_and_column() {
         .exits(0)
         .shows("1 limit")
         .shows("can be used");
+}
+
+#[test]
+fn a_taper_is_taken_as_it_is_called_and_an_unknown_one_is_refused_with_what_is_known() {
+    let bench = bench!();
+    let grip =
+        "grip --readings 9.8;9.9;9.85 --unit kN --uncertainty-percent 0.5 --json --interface";
+    let budget = |name: &str| {
+        let run = bench.run(grip.split(' ').chain([name])).exits(0);
+        run.json()["uncertainty"]["combined_n"].clone()
+    };
+    let plain = budget("7/24-40");
+    for name in ["BT40", "SK 40", "CAT-40", "iso40", "nt 40", "7/24 no. 40"] {
+        assert_eq!(budget(name), plain, "{name}");
+    }
+    for name in ["HSK63A", "hsk a63", "HSK-A 63"] {
+        assert_eq!(budget(name), budget("HSK-A63"), "{name}");
+    }
+    for name in ["7/24-60", "MT4", "40", "HSK63"] {
+        bench
+            .run(grip.split(' ').chain([name]))
+            .exits(2)
+            .tells("known are 7/24-30, -40, -45 and -50")
+            .tells("HSK-A63");
+    }
+    bench
+        .line("spindle add Centre-1 --book yard.holdtrue --interface cat-40")
+        .exits(0)
+        .shows("7/24-40 CAT");
+    let kept = bench
+        .line("spindle show Centre-1 --book yard.holdtrue --json")
+        .json()["spindle"]
+        .clone();
+    assert_eq!(kept["taper"], "7/24", "{kept}");
+    assert_eq!(kept["taper_size"], 40, "{kept}");
+    assert_eq!(kept["shank"], "CAT", "{kept}");
+}
+
+#[test]
+fn forces_are_taken_in_every_unit_they_are_written_in_and_a_pressure_is_none() {
+    let bench = bench!();
+    let mean = |line: &str| {
+        let run = bench.line(line).exits(0);
+        run.json()["statistics"]["mean_n"].as_f64().expect("a mean")
+    };
+    // 1 kgf = 9.80665 N, 1 daN = 10 N, 1 lbf = 4.4482216152605 N, exact by definition.
+    for (unit, reading, newtons) in [
+        ("kgf", "1000", 9_806.65),
+        ("daN", "980", 9_800.0),
+        ("DAN", "980", 9_800.0),
+        ("lbf", "2200", 9_786.087_553_573_1),
+        ("kn", "9.8", 9_800.0),
+    ] {
+        let found = mean(&format!("grip --readings {reading} --unit {unit} --json"));
+        assert!((found - newtons).abs() < 1e-6, "{unit}: {found}");
+    }
+    bench
+        .line("grip --readings 1400 --unit psi")
+        .exits(2)
+        .tells("is a pressure");
+    bench.file("psi.toml", CENTRE_1.replace("\"lbf\"", "\"psi\""));
+    bench
+        .line("limits check psi.toml")
+        .exits(4)
+        .tells("psi.toml, line 7")
+        .tells("is a pressure");
+    bench.file(
+        "kgf.toml",
+        CENTRE_1.replace("1800\nunit = \"lbf\"", "816\nunit = \"kgf\""),
+    );
+    bench.line("limits show kgf.toml").exits(0).shows("8.00 kN");
+    let clamps: Vec<_> = [9_800.0, 9_900.0].map(MadeClamp::of).into();
+    for (unit, newton_per_unit) in [("force_kgf", 9.806_65), ("force_daN", 10.0)] {
+        let made = Made {
+            unit,
+            newton_per_unit,
+            ..Made::default()
+        };
+        bench.file("set.csv", made.csv(&clamps));
+        let found = mean("grip --from set.csv --json");
+        assert!((found - 9_850.0).abs() < 20.0, "{unit}: {found}");
+    }
+    bench.file("psi.csv", "time_s,force_psi\n0,1\n1,2\n");
+    bench
+        .line("grip --from psi.csv")
+        .exits(4)
+        .tells("is a pressure");
 }
