@@ -107,7 +107,7 @@ fn a_name_is_taken_once_and_a_wrong_one_is_answered_with_the_right_ones() {
         .tells("Centre 1");
     in_book(
         &bench,
-        &["spindle", "add", "Centre 2", "--interface", "BT40"],
+        &["spindle", "add", "Centre 2", "--interface", "MT4"],
     )
     .exits(2)
     .tells("HSK-A63");
