@@ -1,8 +1,10 @@
-//! Pin edges go in as the interrupts see them; stamps, debounced mark changes and indicator bursts come out by queue.
+//! Pin edges go in as the interrupts see them; stamps, debounced mark changes, indicator bursts and presses
+//! come out by queue.
 //!
 //! Everything here runs at the highest priority, takes constant time and never waits.
 
 use crate::bcd_indicator::BitLine;
+use crate::button::ButtonPress;
 use crate::lines::{EdgeEnds, Stamp};
 use crate::mark::Mark;
 use crate::quadrature::Quadrature;
@@ -63,6 +65,12 @@ impl<'q> Edges<'q> {
         if let Some(burst) = self.indicator.clock(data, at_us) {
             let _ = self.ends.bursts.enqueue(burst);
         }
+    }
+
+    /// The push button was pressed.
+    pub fn on_press(&mut self, press: ButtonPress) {
+        // A full queue loses the press; the step in the numbers tells.
+        let _ = self.ends.presses.enqueue(press);
     }
 
     /// Lets time pass for the mark and the indicator. Data-ready does this by itself; a board whose converter may

@@ -7,7 +7,7 @@ mod streaming;
 use heapless::{Deque, String};
 use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
 use holdtrue_protocol::message::{
-    Channel, Channels, FromGauge, Hello, Refusal, Request, ResetCause, SelfTest, Signal,
+    Channel, Channels, FromGauge, Hello, Press, Refusal, Request, ResetCause, SelfTest, Signal,
     WIRE_MAJOR, WIRE_MINOR,
 };
 use holdtrue_protocol::stream::Decoder;
@@ -152,6 +152,7 @@ impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
         let now_us = self.clock.extend(raw_us);
         let mut run_converter = self.adc.step(&mut self.ends, now_us);
         self.take_conversions(now_us);
+        self.take_presses();
         self.take_marks();
         self.take_bursts(now_us);
         self.advance(now_us);
@@ -296,6 +297,18 @@ impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
                     stream.heard_converter(now_us);
                 }
             }
+        }
+    }
+
+    /// Streaming or not; what has no room on the way to the host is missed by its number.
+    fn take_presses(&mut self) {
+        while let Some(press) = self.ends.presses.dequeue() {
+            let press = Press {
+                boot: self.boot,
+                number: press.number,
+                at_us: self.clock.extend(press.at_us),
+            };
+            self.outbox.send(Kind::Event, &FromGauge::Pressed(press));
         }
     }
 

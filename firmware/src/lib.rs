@@ -4,7 +4,7 @@
 //!
 //! | part | runs | does |
 //! |---|---|---|
-//! | [`edges::Edges`] | pin interrupts, highest priority | stamps data-ready, counts the probe, debounces the mark, collects indicator bits |
+//! | [`edges::Edges`] | pin interrupts, highest priority | stamps data-ready, counts the probe, debounces the mark, collects indicator bits, takes presses of the button |
 //! | [`converter::Converter`] | below that, after each data-ready | owns the bus, reads the converter, obeys settings |
 //! | [`gauge::Gauge`] | main loop | blocks, faults, requests, self-tests, records in flash, the light |
 //!
@@ -16,7 +16,8 @@
 //! # fn board(flash: impl Flash, adc: NoAdc, fitting: Fitting, cause: holdtrue_protocol::message::ResetCause, timer: fn() -> u32) {
 //! let mut queues = Queues::new(); // a static on a board
 //! let (edge_ends, converter_ends, gauge_ends) = queues.split();
-//! let mut edges = Edges::new(edge_ends); // to the pin interrupts: on_data_ready, on_ab_edge, on_mark_edge, …
+//! let mut edges = Edges::new(edge_ends); // to the pin interrupts: on_data_ready, on_ab_edge, on_mark_edge, …;
+//! // and to a tick every millisecond at their priority: tick, and on_press with what button::Button has seen
 //! let mut converter = Converter::new(converter_ends, adc); // to a task below them: serve()
 //! let mut gauge: Gauge<'_, _, 8192> = Gauge::new(gauge_ends, flash, fitting, cause, timer());
 //! loop {
@@ -36,9 +37,11 @@ pub mod adc_control;
 pub mod ads1220;
 pub mod bcd_indicator;
 pub mod bridge;
+pub mod button;
 pub mod calibration_store;
 pub mod clock;
 pub mod converter;
+pub mod debounce;
 pub mod edges;
 pub mod flash;
 pub mod gauge;

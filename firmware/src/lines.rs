@@ -8,6 +8,7 @@ use heapless::spsc::{Consumer, Producer, Queue};
 
 use crate::adc::Setup;
 use crate::bcd_indicator::Burst;
+use crate::button::ButtonPress;
 use crate::mark::MarkChange;
 
 /// Data-ready as it was stamped.
@@ -71,6 +72,7 @@ pub struct Queues {
     conversions: Queue<Conversion, 32>,
     marks: Queue<MarkChange, 16>,
     bursts: Queue<Burst, 4>,
+    presses: Queue<ButtonPress, 8>,
     orders: Queue<Order, 4>,
     done: Queue<Done, 4>,
 }
@@ -84,6 +86,7 @@ impl Queues {
             conversions: Queue::new(),
             marks: Queue::new(),
             bursts: Queue::new(),
+            presses: Queue::new(),
             orders: Queue::new(),
             done: Queue::new(),
         }
@@ -95,6 +98,7 @@ impl Queues {
         let (conversions_in, conversions_out) = self.conversions.split();
         let (marks_in, marks_out) = self.marks.split();
         let (bursts_in, bursts_out) = self.bursts.split();
+        let (presses_in, presses_out) = self.presses.split();
         let (orders_in, orders_out) = self.orders.split();
         let (done_in, done_out) = self.done.split();
         (
@@ -102,6 +106,7 @@ impl Queues {
                 stamps: stamps_in,
                 marks: marks_in,
                 bursts: bursts_in,
+                presses: presses_in,
             },
             ConverterEnds {
                 stamps: stamps_out,
@@ -113,6 +118,7 @@ impl Queues {
                 conversions: conversions_out,
                 marks: marks_out,
                 bursts: bursts_out,
+                presses: presses_out,
                 orders: orders_in,
                 done: done_out,
             },
@@ -131,6 +137,7 @@ pub struct EdgeEnds<'q> {
     pub(crate) stamps: Producer<'q, Stamp>,
     pub(crate) marks: Producer<'q, MarkChange>,
     pub(crate) bursts: Producer<'q, Burst>,
+    pub(crate) presses: Producer<'q, ButtonPress>,
 }
 
 /// The ends for [`Converter`](crate::converter::Converter).
@@ -146,6 +153,7 @@ pub struct GaugeEnds<'q> {
     pub(crate) conversions: Consumer<'q, Conversion>,
     pub(crate) marks: Consumer<'q, MarkChange>,
     pub(crate) bursts: Consumer<'q, Burst>,
+    pub(crate) presses: Consumer<'q, ButtonPress>,
     pub(crate) orders: Producer<'q, Order>,
     pub(crate) done: Consumer<'q, Done>,
 }

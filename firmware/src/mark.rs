@@ -1,7 +1,7 @@
-//! Raw edges of the once-per-turn mark go in; debounced changes, stamped with their *first* edge's time, come out.
-//!
-//! An edge counts once the line has kept its new level for [`SETTLE_US`]. Bounces after it belong to it; a spike
-//! that returns to the old level counts for nothing.
+//! Raw edges of the once-per-turn mark go in; debounced changes, counted and stamped with their *first* edge's time,
+//! come out.
+
+use crate::debounce::{Change, Debounce};
 
 /// How long a level must last to count, microseconds. A mark 5° wide passes in 8 ms at 100 turns a minute.
 pub const SETTLE_US: u32 = 1_000;
@@ -17,19 +17,11 @@ pub struct MarkChange {
     pub rising: bool,
 }
 
-/// Debounces the mark.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Mark {
-    level: bool,
-    number: u32,
-    unsettled: Option<Unsettled>,
-}
-
+/// Debounces and counts the mark.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-struct Unsettled {
-    level: bool,
-    first_us: u32,
-    last_us: u32,
+pub struct Mark {
+    line: Debounce,
+    number: u32,
 }
 
 impl Mark {
@@ -37,49 +29,34 @@ impl Mark {
     #[must_use]
     pub const fn new() -> Self {
         Self {
-            level: false,
+            line: Debounce::new(false, SETTLE_US),
             number: 0,
-            unsettled: None,
         }
     }
 
     /// Takes the level after an edge; gives a change that had settled *before* this edge.
     pub fn edge(&mut self, high: bool, at_us: u32) -> Option<MarkChange> {
-        let settled = self.tick(at_us);
-        match &mut self.unsettled {
-            Some(unsettled) => {
-                unsettled.level = high;
-                unsettled.last_us = at_us;
-            }
-            None if high != self.level => {
-                self.unsettled = Some(Unsettled {
-                    level: high,
-                    first_us: at_us,
-                    last_us: at_us,
-                });
-            }
-            None => {}
-        }
-        settled
+        self.line.edge(high, at_us).map(|change| self.count(change))
     }
 
     /// Lets time pass; gives a change that has settled by now. Called at least at every sample.
     pub fn tick(&mut self, now_us: u32) -> Option<MarkChange> {
-        let unsettled = self.unsettled?;
-        if now_us.wrapping_sub(unsettled.last_us) < SETTLE_US {
-            return None;
-        }
-        self.unsettled = None;
-        if unsettled.level == self.level {
-            return None;
-        }
-        self.level = unsettled.level;
+        self.line.tick(now_us).map(|change| self.count(change))
+    }
+
+    fn count(&mut self, change: Change) -> MarkChange {
         self.number = self.number.wrapping_add(1);
-        Some(MarkChange {
+        MarkChange {
             number: self.number,
-            at_us: unsettled.first_us,
-            rising: self.level,
-        })
+            at_us: change.at_us,
+            rising: change.high,
+        }
+    }
+}
+
+impl Default for Mark {
+    fn default() -> Self {
+        Self::new()
     }
 }
 

@@ -17,7 +17,7 @@ pub const EVENT_ROOM: usize = 256;
 pub enum Kind {
     /// A block of samples.
     Block,
-    /// A mark edge, an indicator reading, a fault.
+    /// A mark edge, an indicator reading, a fault, a press.
     Event,
     /// An answer or a hello.
     Answer,

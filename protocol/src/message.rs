@@ -326,7 +326,7 @@ pub struct Press {
     pub boot: u32,
     /// Counts presses since boot, from 1, so that a lost one is seen.
     pub number: u32,
-    /// When the contact first closed, microseconds since boot.
+    /// When the contact was first found closed, microseconds since boot: not when it had settled.
     pub at_us: u64,
 }
 

@@ -1,7 +1,12 @@
 //! A whole gauge in virtual time, with a host that sends requests and keeps what it hears.
 
+use std::cell::Cell;
 use std::collections::BTreeMap;
+use std::convert::Infallible;
+use std::rc::Rc;
 
+use embedded_hal::digital::{ErrorType, InputPin};
+use holdtrue_firmware::button::{Button, LOOK_US};
 use holdtrue_firmware::converter;
 use holdtrue_firmware::edges::Edges;
 use holdtrue_firmware::gauge::{Fitting, Gauge, Polled};
@@ -112,6 +117,9 @@ pub struct Rig {
     decoder: Decoder,
     next_id: u16,
     pins: BTreeMap<(u64, u32), Pin>,
+    button: Button<Contact>,
+    contact: Contact,
+    next_look_us: u64,
     sent: Vec<u8>,
 }
 
@@ -121,6 +129,26 @@ pub enum Pin {
     Mark(bool),
     IndicatorClock(bool),
     Ab(bool, bool),
+    /// The button's contact closes or opens.
+    Contact(bool),
+}
+
+/// A contact between a pin and ground.
+#[derive(Clone, Default)]
+pub struct Contact(Rc<Cell<bool>>);
+
+impl ErrorType for Contact {
+    type Error = Infallible;
+}
+
+impl InputPin for Contact {
+    fn is_high(&mut self) -> Result<bool, Infallible> {
+        Ok(!self.0.get())
+    }
+
+    fn is_low(&mut self) -> Result<bool, Infallible> {
+        Ok(self.0.get())
+    }
 }
 
 pub fn fitting(channels: Channels) -> Fitting {
@@ -143,6 +171,7 @@ impl Rig {
         let queues: &'static mut Queues = Box::leak(Box::new(Queues::new()));
         let (edge_ends, converter_ends, gauge_ends) = queues.split();
         let cell = Converter::new();
+        let contact = Contact::default();
         let gauge = Gauge::new(
             gauge_ends,
             memory,
@@ -174,6 +203,9 @@ impl Rig {
             decoder: Decoder::new(),
             next_id: 100,
             pins: BTreeMap::new(),
+            button: Button::new(contact.clone()),
+            contact,
+            next_look_us: timer_us.into(),
             sent: Vec::new(),
         }
     }
@@ -245,7 +277,7 @@ impl Rig {
         loop {
             let ready = self.cell.ready_us().map(|at| at.max(self.now_us));
             let pin = self.pins.first_key_value().map(|(key, _)| key.0);
-            let next = [Some(self.next_poll_us), ready, pin]
+            let next = [Some(self.next_poll_us), Some(self.next_look_us), ready, pin]
                 .into_iter()
                 .flatten()
                 .min()
@@ -260,6 +292,9 @@ impl Rig {
                 self.edge();
             } else if ready == Some(next) {
                 self.data_ready();
+            } else if next == self.next_look_us {
+                self.tick();
+                self.next_look_us = self.now_us + u64::from(LOOK_US);
             } else {
                 self.poll();
                 self.next_poll_us = self.now_us + POLL_US;
@@ -276,6 +311,30 @@ impl Rig {
             Pin::Mark(high) => self.edges.on_mark_edge(high, raw),
             Pin::IndicatorClock(data) => self.edges.on_indicator_clock(data, raw),
             Pin::Ab(a, b) => self.edges.on_ab_edge(a, b),
+            Pin::Contact(closed) => self.contact.0.set(closed),
+        }
+    }
+
+    /// The board's tick, once a millisecond.
+    fn tick(&mut self) {
+        self.edges.tick(self.raw());
+        if let Some(press) = self.button.look(self.raw()) {
+            self.edges.on_press(press);
+        }
+    }
+
+    /// Somebody presses the button for so long; the contact bounces both ways.
+    pub fn press(&mut self, at_us: u64, held_us: u64) {
+        for (edge_us, closes) in [(at_us, true), (at_us + held_us, false)] {
+            for (after_us, level) in [
+                (0, closes),
+                (700, !closes),
+                (1_900, closes),
+                (2_400, !closes),
+                (5_300, closes),
+            ] {
+                self.pin(edge_us + after_us, Pin::Contact(level));
+            }
         }
     }
 

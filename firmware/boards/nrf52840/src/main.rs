@@ -2,7 +2,7 @@
 //!
 //! | priority | task | does |
 //! |---|---|---|
-//! | 5 | `pins`, `tick` | stamp data-ready, probe, mark and indicator edges |
+//! | 5 | `pins`, `tick` | stamp data-ready, probe, mark and indicator edges; look at the button |
 //! | 4 | `converter` | reads the converter over SPI |
 //! | 3 | `uart` | bytes between the wire and two queues |
 //! | 1 | `link` | the gauge's main loop |
@@ -24,6 +24,7 @@ use panic_halt as _;
 mod app {
     use heapless::spsc::Queue;
     use holdtrue_firmware::bridge::{Bridge, Wiring};
+    use holdtrue_firmware::button::Button;
     use holdtrue_firmware::converter::Converter;
     use holdtrue_firmware::edges::Edges;
     use holdtrue_firmware::gauge::Gauge;
@@ -32,7 +33,7 @@ mod app {
     use nrf52840_hal::timer::{Periodic, Timer};
 
     use crate::clock::Clock;
-    use crate::lines::{Adc, Lines};
+    use crate::lines::{Adc, In, Lines};
     use crate::link::{Ends, Outputs, RX, TX, Uart};
     use crate::records::Records;
     use crate::start;
@@ -56,6 +57,7 @@ mod app {
         pins_clock: Clock<0>,
         ticker: Timer<TIMER1, Periodic>,
         tick_clock: Clock<1>,
+        button: Button<In>,
         converter: Converter<'static, Adc>,
         uart: Uart,
         ends: Ends,
@@ -94,6 +96,7 @@ mod app {
                 pins_clock,
                 ticker: board.ticker,
                 tick_clock,
+                button: Button::new(board.button),
                 converter: Converter::new(converter_ends, bridge),
                 uart,
                 ends,
@@ -119,10 +122,14 @@ mod app {
         }
     }
 
-    #[task(binds = TIMER1, priority = 5, shared = [edges], local = [ticker, tick_clock])]
+    #[task(binds = TIMER1, priority = 5, shared = [edges], local = [ticker, tick_clock, button])]
     fn tick(cx: tick::Context) {
         cx.local.ticker.reset_event();
-        cx.shared.edges.tick(cx.local.tick_clock.now_us());
+        let now_us = cx.local.tick_clock.now_us();
+        cx.shared.edges.tick(now_us);
+        if let Some(press) = cx.local.button.look(now_us) {
+            cx.shared.edges.on_press(press);
+        }
         rtic::pend(RUN_LINK);
     }
 

@@ -17,7 +17,7 @@ use nrf52840_hal::wdt::handles::Hdl0;
 use nrf52840_hal::wdt::{Watchdog, WatchdogHandle, count};
 
 use crate::clock::{self, Clock};
-use crate::lines::{Device, Lines, Out};
+use crate::lines::{Device, In, Lines, Out};
 use crate::link::{Bare, Outputs};
 use crate::records::Records;
 
@@ -31,6 +31,8 @@ const PROBE_NM_PER_COUNT: u32 = 100;
 pub struct Board {
     /// Edges to stamp.
     pub lines: Lines,
+    /// The push button, to ground; looked at by the tick.
+    pub button: In,
     /// The converter's bus.
     pub spi: Device,
     /// Switches the shunt resistor.
@@ -79,6 +81,7 @@ impl Board {
                 indicator_clock: port.p0_15.into_pullup_input().degrade(),
                 indicator_data: port.p0_16.into_pullup_input().degrade(),
             },
+            button: port.p0_21.into_pullup_input().degrade(),
             spi,
             shunt: port.p0_19.into_push_pull_output(Low).degrade(),
             outputs: Outputs {

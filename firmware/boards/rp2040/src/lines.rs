@@ -9,7 +9,7 @@ use holdtrue_firmware::edges::Edges;
 use rp2040_hal::Timer;
 use rp2040_hal::gpio::Interrupt::{EdgeHigh, EdgeLow};
 use rp2040_hal::gpio::bank0::{
-    Gpio8, Gpio9, Gpio10, Gpio11, Gpio12, Gpio13, Gpio15, Gpio16, Gpio17, Gpio18, Gpio19,
+    Gpio7, Gpio8, Gpio9, Gpio10, Gpio11, Gpio12, Gpio13, Gpio15, Gpio16, Gpio17, Gpio18, Gpio19,
 };
 use rp2040_hal::gpio::{FunctionSioInput, FunctionSioOutput, FunctionSpi, Pin, PullDown, PullUp};
 use rp2040_hal::pac::SPI0;
@@ -26,6 +26,9 @@ pub type Bus = Spi<Enabled, SPI0, (SpiPin<Gpio19>, SpiPin<Gpio16>, SpiPin<Gpio18
 pub type Device = ExclusiveDevice<Bus, Out<Gpio17>, Timer>;
 /// The bridge converter.
 pub type Adc = Bridge<Device, Out<Gpio15>>;
+
+/// The push button, to ground.
+pub type PushButton = In<Gpio7>;
 
 /// The pins whose edges are stamped.
 pub struct Lines {

@@ -2,7 +2,7 @@
 //!
 //! | priority | task | does |
 //! |---|---|---|
-//! | 4 | `pins`, `tick` | stamp data-ready, probe, mark and indicator edges |
+//! | 4 | `pins`, `tick` | stamp data-ready, probe, mark and indicator edges; look at the button |
 //! | 3 | `converter` | reads the converter over SPI |
 //! | 1 | `link` | USB and the gauge's main loop |
 //! | 0 | `idle` | sleeps |
@@ -26,6 +26,7 @@ static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 mod app {
     use heapless::String;
     use holdtrue_firmware::bridge::{Bridge, Wiring};
+    use holdtrue_firmware::button::Button;
     use holdtrue_firmware::converter::Converter;
     use holdtrue_firmware::edges::Edges;
     use holdtrue_firmware::gauge::Gauge;
@@ -37,7 +38,7 @@ mod app {
     use rp2040_hal::usb::UsbBus;
     use usb_device::bus::UsbBusAllocator;
 
-    use crate::lines::{Adc, Lines};
+    use crate::lines::{Adc, Lines, PushButton};
     use crate::link::{Outputs, Port};
     use crate::records::Records;
     use crate::start;
@@ -61,6 +62,7 @@ mod app {
         timer: Timer,
         alarm: Alarm0,
         tick_timer: Timer,
+        button: Button<PushButton>,
         converter: Converter<'static, Adc>,
         port: Port,
         gauge: Gauge<'static, Records, OUT>,
@@ -95,6 +97,7 @@ mod app {
                 timer: board.timer,
                 alarm: board.alarm,
                 tick_timer: board.timer,
+                button: Button::new(board.button),
                 converter: Converter::new(converter_ends, bridge),
                 port,
                 gauge,
@@ -119,11 +122,15 @@ mod app {
         }
     }
 
-    #[task(binds = TIMER_IRQ_0, priority = 4, shared = [edges], local = [alarm, tick_timer])]
+    #[task(binds = TIMER_IRQ_0, priority = 4, shared = [edges], local = [alarm, tick_timer, button])]
     fn tick(cx: tick::Context) {
         cx.local.alarm.clear_interrupt();
         let _ = cx.local.alarm.schedule(TICK_MS.millis());
-        cx.shared.edges.tick(cx.local.tick_timer.get_counter_low());
+        let now_us = cx.local.tick_timer.get_counter_low();
+        cx.shared.edges.tick(now_us);
+        if let Some(press) = cx.local.button.look(now_us) {
+            cx.shared.edges.on_press(press);
+        }
         rtic::pend(RUN_LINK);
     }
 

@@ -17,7 +17,7 @@ use rp2040_hal::usb::UsbBus;
 use rp2040_hal::{Clock, Sio, Timer, Watchdog, pac};
 use usb_device::bus::UsbBusAllocator;
 
-use crate::lines::{Device, Lines, Out};
+use crate::lines::{Device, Lines, Out, PushButton};
 use crate::link::Outputs;
 
 /// Longer than an erase of the flash takes (400 ms), shorter than anyone's patience.
@@ -33,6 +33,8 @@ const PROBE_NM_PER_COUNT: u32 = 100;
 pub struct Board {
     /// Edges to stamp.
     pub lines: Lines,
+    /// Looked at by the tick.
+    pub button: PushButton,
     /// The converter's bus.
     pub spi: Device,
     /// Switches the shunt resistor.
@@ -96,6 +98,7 @@ impl Board {
                 indicator_clock: pins.gpio8.into_pull_up_input(),
                 indicator_data: pins.gpio9.into_pull_up_input(),
             },
+            button: pins.gpio7.into_pull_up_input(),
             spi,
             shunt: pins.gpio15.into_push_pull_output_in_state(Low),
             outputs: Outputs {
