@@ -40,16 +40,12 @@ impl World {
     /// # Errors
     /// It cannot be read: exit 6.
     pub fn book_if_there(&self) -> Result<Option<Book>, Error> {
-        let path = self.book_path();
-        // Anything else that is no book is refused by the book itself.
-        let none = match path.metadata() {
-            Ok(file) => file.is_file() && file.len() == 0,
-            Err(error) => error.kind() == std::io::ErrorKind::NotFound,
-        };
-        if none {
-            Ok(None)
-        } else {
-            self.read_book().map(Some)
+        match Book::open_read_only(self.book_path()) {
+            Ok(book) => Ok(Some(book)),
+            Err(holdtrue_book::Error::Missing { .. } | holdtrue_book::Error::Empty { .. }) => {
+                Ok(None)
+            }
+            Err(other) => Err(other.into()),
         }
     }
 

@@ -2,6 +2,7 @@
 
 pub mod bench;
 pub mod coverage;
+pub mod cut_off;
 pub mod force;
 pub mod matrix;
 pub mod planes;

@@ -2,6 +2,7 @@
 //!
 //! In: a path. Out: a [`Book`] that takes rows whole or not at all, and gives them back as written.
 
+use crate::at_rest::{self, Found};
 use crate::error::Error;
 use crate::schema::{self, APPLICATION_ID, SCHEMA, Table};
 use rusqlite::types::Value;
@@ -60,8 +61,7 @@ impl std::fmt::Debug for Book {
 impl Book {
     /// Opens a book that exists, for reading and writing.
     pub fn open(path: impl AsRef<Path>) -> Result<Self> {
-        let book = Self::connect(path.as_ref(), OpenFlags::SQLITE_OPEN_READ_WRITE)?;
-        book.refuse_strangers()?;
+        let book = Self::existing(path.as_ref())?;
         book.prepare_for_writing()?;
         Ok(book)
     }
@@ -69,28 +69,68 @@ impl Book {
     /// Opens a book, creating it where there is no file (or an empty one).
     pub fn open_or_create(path: impl AsRef<Path>) -> Result<Self> {
         let path = path.as_ref();
-        if path.metadata().is_ok_and(|file| file.len() > 0) {
-            return Self::open(path);
-        }
+        at_rest::look(path)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
         let mut book = Self::connect(path, flags)?;
+        book.create_where_empty()?;
         book.prepare_for_writing()?;
-        book.together(|book| {
-            // Another program may have been quicker between the look and the lock.
-            if book.run(schema::objects)?.is_empty() {
-                book.run(schema::create)?;
+        Ok(book)
+    }
+
+    /// Opens a book that exists; every attempt to write a row is refused.
+    ///
+    /// What a program that was cut off while it wrote left half done is rolled back first: only the file and its journal
+    /// together are the book.
+    pub fn open_read_only(path: impl AsRef<Path>) -> Result<Self> {
+        let book = Self::existing(path.as_ref())?;
+        book.run(|db| db.execute_batch("PRAGMA query_only = ON"))?;
+        Ok(book)
+    }
+
+    /// A book that is there, put right where a write was cut off. Opened for writing where that is possible, because
+    /// nothing can be rolled back otherwise.
+    fn existing(path: &Path) -> Result<Self> {
+        let cut_off = match at_rest::look(path)? {
+            Found::Nothing => return Err(Error::Missing { path: path.into() }),
+            Found::Empty | Found::Book => at_rest::has_journal(path),
+        };
+        let mut book = Self::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+        if book.is_empty()? {
+            if !cut_off {
+                return Err(Error::Empty { path: path.into() });
             }
-            Ok(())
-        })?;
+            // The kill came while the book was being created: that is brought to its end.
+            book.create_where_empty()?;
+        }
         book.refuse_strangers()?;
         Ok(book)
     }
 
-    /// Opens a book that exists; every attempt to write is refused.
-    pub fn open_read_only(path: impl AsRef<Path>) -> Result<Self> {
-        let book = Self::connect(path.as_ref(), OpenFlags::SQLITE_OPEN_READ_ONLY)?;
-        book.refuse_strangers()?;
-        Ok(book)
+    fn create_where_empty(&mut self) -> Result<()> {
+        if self.is_empty()? {
+            self.together(|book| {
+                // Another program may have been quicker between the look and the lock.
+                match book.is_empty()? {
+                    true => book.run(schema::create),
+                    false => Ok(()),
+                }
+            })?;
+        }
+        self.refuse_strangers()
+    }
+
+    /// Nothing is in it. The first look of the database at the file: here it rolls back what was cut off.
+    fn is_empty(&self) -> Result<bool> {
+        let objects = self.run(schema::objects).map_err(|error| match error {
+            Error::ReadOnly { path } | Error::Database { path, .. } | Error::File { path, .. }
+                if at_rest::has_journal(&path) =>
+            {
+                let journal = at_rest::journal(&path);
+                Error::CutOff { path, journal }
+            }
+            other => other,
+        })?;
+        Ok(objects.is_empty())
     }
 
     /// Where the file is.
@@ -117,31 +157,15 @@ impl Book {
     }
 
     fn connect(path: &Path, flags: OpenFlags) -> Result<Self> {
-        let creating = flags.contains(OpenFlags::SQLITE_OPEN_CREATE);
-        match path.metadata() {
-            Err(source) if source.kind() != std::io::ErrorKind::NotFound => {
-                return Err(Error::File {
-                    path: path.into(),
-                    source,
-                });
-            }
-            Err(_) if !creating => return Err(Error::Missing { path: path.into() }),
-            Ok(file) if file.is_dir() => {
-                return Err(Error::NotABook {
-                    path: path.into(),
-                    found: "a folder".into(),
-                });
-            }
-            _ => {}
-        }
+        let cannot = |source: std::io::Error| Error::File {
+            path: path.into(),
+            source,
+        };
+        // From the root on, so that no name is taken for a URI or for a database in memory.
+        let whole = std::path::absolute(path).map_err(cannot)?;
         let flags = flags | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let db = Connection::open_with_flags(path, flags).map_err(|source| {
-            let source = std::io::Error::other(source);
-            Error::File {
-                path: path.into(),
-                source,
-            }
-        })?;
+        let db = Connection::open_with_flags(whole, flags)
+            .map_err(|source| cannot(std::io::Error::other(source)))?;
         let book = Self {
             path: path.into(),
             db,
@@ -158,15 +182,9 @@ impl Book {
     fn refuse_strangers(&self) -> Result<()> {
         let application = self.run(|db| pragma(db, "application_id"))?;
         if application != APPLICATION_ID {
-            let found = match self.run(schema::objects)?.len() {
-                0 => "an empty file".to_owned(),
-                tables => format!(
-                    "another program's database ({tables} objects, application id {application:#010x})"
-                ),
-            };
             return Err(Error::NotABook {
                 path: self.path.clone(),
-                found,
+                found: format!("another program's database (application id {application:#010x})"),
             });
         }
         match self.schema()? {

@@ -18,6 +18,28 @@ pub enum Error {
         /// The book asked for.
         path: PathBuf,
     },
+    /// The file is there and nothing is in it.
+    #[error("{}: an empty file: a book was begun here and nothing is recorded in it yet. Start a visit to go on with it; if something was recorded in it, it is lost here: go on with the latest backup", path.display())]
+    Empty {
+        /// The file asked for.
+        path: PathBuf,
+    },
+    /// A write was cut off, and what it left half done cannot be rolled back where the book lies.
+    #[error("{}: the last write to this book was cut off. It is put right from its journal, {}, but one of the two cannot be written here (read-only file, folder or medium). Copy BOTH files, the book and its journal, into one folder you may write in, and open the copy there; either of them alone is damaged", path.display(), journal.display())]
+    CutOff {
+        /// The book.
+        path: PathBuf,
+        /// Its journal.
+        journal: PathBuf,
+    },
+    /// The journal beside the book was not written with it.
+    #[error("{}: beside it lies {}, the journal of a write that was cut off, but of another book or of another state of this one; rolled back it would damage this book. Was a backup put in the place of the book that was cut off? Move the journal into another folder, and keep it; then try again. Nothing was changed", path.display(), journal.display())]
+    StrangeJournal {
+        /// The book.
+        path: PathBuf,
+        /// The journal.
+        journal: PathBuf,
+    },
     /// The file is something else.
     #[error("{}: not a book: found {found}, expected a file this program wrote; nothing in it was changed, name another file", path.display())]
     NotABook {
@@ -61,7 +83,7 @@ pub enum Error {
         path: PathBuf,
     },
     /// May be read only.
-    #[error("{}: the book cannot be written (read-only file, folder or medium); copy it to a place you may write, or change the permission", path.display())]
+    #[error("{}: the book cannot be written (read-only file, folder or medium); change the permission, or copy it to a place you may write, together with its -journal where one lies beside it", path.display())]
     ReadOnly {
         /// The book.
         path: PathBuf,
@@ -149,6 +171,10 @@ impl Error {
         match source.sqlite_error_code() {
             Some(Code::DiskFull) => Self::DiskFull { path },
             Some(Code::ReadOnly) => Self::ReadOnly { path },
+            Some(Code::CannotOpen) => Self::File {
+                path,
+                source: std::io::Error::other(source),
+            },
             Some(Code::DatabaseBusy | Code::DatabaseLocked) => Self::Locked { path, waited_ms },
             Some(Code::NotADatabase) => Self::NotABook {
                 path,

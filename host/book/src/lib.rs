@@ -1,5 +1,6 @@
 #![doc = include_str!("../FORMAT.md")]
 
+mod at_rest;
 mod book;
 mod capture;
 mod checks;

@@ -67,8 +67,9 @@ fn an_empty_file_becomes_a_book_only_where_one_may_be_created() {
     std::fs::write(&path, "").unwrap();
     assert!(matches!(
         told(&path, Book::open(&path).unwrap_err()),
-        Error::NotABook { .. }
+        Error::Empty { .. }
     ));
+    assert_eq!(path.metadata().unwrap().len(), 0);
     Book::open_or_create(&path).unwrap();
     Book::open(&path).unwrap();
 }

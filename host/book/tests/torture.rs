@@ -85,7 +85,12 @@ fn a_killed_writer_loses_nothing_it_has_shown() {
         if !path.exists() {
             continue;
         }
-        let book = Book::open_or_create(&path).unwrap();
+        // As every command that only reads opens it.
+        let book = match Book::open_read_only(&path) {
+            // Killed between the file and its first write.
+            Err(Error::Empty { .. }) => continue,
+            opened => opened.unwrap(),
+        };
         let seen = book.check().unwrap();
         assert!(
             seen.sound() && seen.conflicts.is_empty(),
