@@ -13,43 +13,57 @@ use uuid::Uuid;
 #[must_use]
 pub struct Acknowledged {
     state: MachineState,
-    /// How; none where they stand acknowledged in this visit already.
-    how: Option<How>,
+    text: String,
+    how: How,
 }
 
-/// Says the cautions of a state and has them acknowledged: once a visit, and again when the state changes. `last` is
-/// the newest acknowledgement of the open visit.
+/// Says the cautions of a state and has them acknowledged: in full once a state and visit, after that in one line that
+/// names what is done. `known` is what was acknowledged in the open visit.
 ///
 /// # Errors
 /// Nobody there to ask and no `--yes`, or the answer is no: exit 2, with nothing energised.
 pub fn before(
     state: MachineState,
-    last: Option<&Acknowledgement>,
+    act: &str,
+    known: &[Acknowledgement],
     world: &mut World,
 ) -> Result<Acknowledged, Error> {
-    if last.is_some_and(|last| last.caution == state.name() && last.how != How::Printed) {
+    if said_in_full(state, known) {
+        let line = format!("{}, {act}: Enter", state.short());
         world.console.say(cautions::FIRST_LINE);
-        world.console.say(&format!(
-            "Cautions for {} were acknowledged earlier in this visit.",
-            state.heading()
-        ));
-        return Ok(Acknowledged { state, how: None });
+        let how = entered(&line, world)?;
+        return Ok(Acknowledged {
+            state,
+            text: line,
+            how,
+        });
     }
-    say(state, world);
-    let how = Some(how(world)?);
-    Ok(Acknowledged { state, how })
+    say(state, &mut world.console);
+    let how = how(world)?;
+    let text = in_full(state);
+    Ok(Acknowledged { state, text, how })
+}
+
+/// Whether somebody acknowledged the words of today in full.
+pub fn said_in_full(state: MachineState, known: &[Acknowledgement]) -> bool {
+    let text = in_full(state);
+    known.iter().any(|row| {
+        row.caution == state.name() && row.how != How::Printed && row.text.starts_with(&text)
+    })
 }
 
 impl Acknowledged {
+    /// How it was acknowledged.
+    pub fn how(&self) -> How {
+        self.how
+    }
+
     /// Keeps it with the visit.
     ///
     /// # Errors
     /// When the book does not take it.
     pub fn file(&self, visit: Uuid, desk: &mut Desk) -> Result<(), Error> {
-        match self.how {
-            Some(how) => store(self.state, visit, how, desk),
-            None => Ok(()),
-        }
+        store(self.state, self.text.clone(), self.how, visit, None, desk)
     }
 }
 
@@ -85,8 +99,8 @@ pub fn only_print(
     desk: &mut Desk,
     world: &mut World,
 ) -> Result<(), Error> {
-    say(state, world);
-    store(state, visit, How::Printed, desk)
+    say(state, &mut world.console);
+    store(state, in_full(state), How::Printed, visit, None, desk)
 }
 
 fn asked(place: &str, world: &mut World) -> Result<How, Error> {
@@ -101,36 +115,64 @@ fn asked(place: &str, world: &mut World) -> Result<How, Error> {
         Some(false) => Err(Error::usage(
             "cautions not acknowledged: nothing was started. Put them in place, then try again",
         )),
-        None => Err(Error::usage(
-            "the cautions must be acknowledged and nobody can be asked here: nothing was started. \
-             Run it on a terminal, or add --yes",
-        )),
+        None => Err(nobody_there()),
     }
+}
+
+/// Has one line acknowledged by one key.
+fn entered(line: &str, world: &mut World) -> Result<How, Error> {
+    if world.yes {
+        world.console.say(line);
+        return Ok(How::ByFlag);
+    }
+    world.console.line(line).map(|_| How::Asked).ok_or_else(|| {
+        world.console.say(line);
+        nobody_there()
+    })
+}
+
+fn nobody_there() -> Error {
+    Error::usage(
+        "the cautions must be acknowledged and nobody can be asked here: nothing was started. \
+         Run it on a terminal, or add --yes",
+    )
 }
 
 /// Prints them.
-pub fn say(state: MachineState, world: &mut World) {
-    world.console.say(cautions::FIRST_LINE);
-    world.console.say(state.heading());
+pub fn say(state: MachineState, voice: &mut dyn Voice) {
+    voice.say(cautions::FIRST_LINE);
+    voice.say(state.heading());
     for caution in state.cautions() {
-        world.console.say(&format!("- {caution}"));
+        voice.say(&format!("- {caution}"));
     }
-    world.console.say("");
+    voice.say("");
 }
 
-fn store(state: MachineState, visit: Uuid, how: How, desk: &mut Desk) -> Result<(), Error> {
+/// The words of a state as the book keeps them.
+pub fn in_full(state: MachineState) -> String {
+    let lines = [cautions::FIRST_LINE].into_iter();
+    let lines: Vec<&str> = lines.chain(state.cautions().iter().copied()).collect();
+    lines.join("\n")
+}
+
+/// Keeps what was said and how it was acknowledged.
+///
+/// # Errors
+/// When the book does not take it.
+pub fn store(
+    state: MachineState,
+    text: String,
+    how: How,
+    visit: Uuid,
+    check: Option<Uuid>,
+    desk: &mut Desk,
+) -> Result<(), Error> {
     let id = desk.id();
     let stamp = desk.stamp();
-    let text = [cautions::FIRST_LINE]
-        .iter()
-        .chain(state.cautions())
-        .copied()
-        .collect::<Vec<_>>()
-        .join("\n");
     desk.book.acknowledge(&Acknowledgement {
         id,
         visit,
-        check: None,
+        check,
         caution: state.name().to_owned(),
         text,
         how,

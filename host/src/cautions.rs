@@ -4,9 +4,6 @@
 pub const FIRST_LINE: &str = "Local codes and site rules, the machine maker's instructions, and licensed or qualified \
 practice come before anything this program says.";
 
-/// Raised when a wording changes, so that the book tells which words were acknowledged.
-pub const WORDING: u32 = 1;
-
 /// What is energised while somebody works at the spindle.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum MachineState {
@@ -35,6 +32,14 @@ impl MachineState {
         }
     }
 
+    /// Its name in one line.
+    pub fn short(self) -> &'static str {
+        match self {
+            Self::Live => "live",
+            Self::Isolated => "isolated and locked out",
+        }
+    }
+
     /// The cautions, most dangerous first.
     pub fn cautions(self) -> &'static [&'static str] {
         match self {
@@ -46,17 +51,20 @@ impl MachineState {
 
 const LIVE: &[&str] = &[
     "Spindle stopped, start inhibited. No tool-change and no orientation command until the visit is over: the changer would drive into an occupied nose.",
+    "Live only to unclamp and clamp. For wiping, looking, turning by hand and setting an indicator: isolated and locked out again first.",
     "Never put fingers inside the taper while it is unclamped: if air or pressure fails, the gripper closes with full force. Wipe with a stick.",
-    "Unclamping pushes the shank out hard. Soft cradle below it with 5 to 10 mm of air; never let the gauge stand on the table or a block.",
-    "Whoever holds the gauge also presses unclamp, nobody else; the operator stands away from the panel. Hold the body from below, never between flange and nose.",
+    "Unclamping pushes the shank out hard. Soft cradle below force gauge or bar with 5 to 10 mm of air; never let it stand on the table or a block.",
+    "Unclamping with no tool in can damage some spindles: ask first.",
+    "Whoever holds force gauge or bar also presses unclamp, nobody else; the operator stands away from the panel. Hold the body from below, never between flange and nose.",
     "Heavier than about 5 kg, or a horizontal spindle: cradle, not hand. Eye protection against air blast and coolant.",
-    "Gauge shank, retention knob and rated load must fit this spindle before the first clamp: a spring drawbar cannot be stopped part-way.",
+    "Shank, retention knob (pull stud) and rated load must fit this spindle before the first clamp: a spring drawbar cannot be stopped part-way.",
 ];
 
 const ISOLATED: &[&str] = &[
     "Isolated and locked out by authorised persons under the site's procedure. Stored spring, air and accumulator energy remains.",
     "Heads and suspended axes propped by the maker's method with rated supports; otherwise stay out.",
-    "Turn by hand at the nose or the drive keys, never by the bar. Never run the spindle with gauge or test bar in the nose.",
+    "Turn by hand at the nose or the drive keys, never by the bar. Never run the spindle with force gauge or test bar in the nose.",
+    "The bar is not unclamped or clamped in this state: before each seating you are asked to make the machine live, and after it to isolate it again.",
 ];
 
 /// Heading of the cautions for putting a known load on the gauge.

@@ -7,6 +7,7 @@
 use crate::args::grip::{ClassWord, DrawbarWord, GripArgs, GripLimits};
 use crate::error::Error;
 use crate::limits::{self, LimitsFile, Nominal, SourcedLimit};
+use crate::office;
 use crate::readings;
 use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
@@ -176,7 +177,7 @@ fn interface(
             .map(Some)
             .map_err(|e| Error::usage(format!("--interface: {e}")));
     }
-    let of_spindle = || crate::paper::interface(spindle?)?.parse().ok();
+    let of_spindle = || spindle.and_then(office::taper_of);
     Ok(file.and_then(|file| file.interface).or_else(of_spindle))
 }
 

@@ -5,6 +5,7 @@ use crate::desk::Desk;
 use crate::error::{Error, Place};
 use crate::exit::Exit;
 use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
+use holdtrue_metrology::grip::limits::Interface;
 use std::path::Path;
 use uuid::Uuid;
 
@@ -62,7 +63,7 @@ impl World {
         };
         Ok(AtHand {
             spindle: spindle_of(&book, visit.header())?,
-            acknowledged: book.acknowledgements(visit.id)?.pop(),
+            acknowledged: book.acknowledgements(visit.id)?,
         })
     }
 
@@ -77,8 +78,8 @@ impl World {
 pub struct AtHand {
     /// The spindle of the open visit, where there is one and it has been named.
     pub spindle: Option<SpindleHeader>,
-    /// The newest acknowledgement of that visit.
-    pub acknowledged: Option<Acknowledgement>,
+    /// What was acknowledged in that visit.
+    pub acknowledged: Vec<Acknowledgement>,
 }
 
 /// The spindle of a visit, where it has been named.
@@ -93,6 +94,11 @@ pub fn spindle_of(
         return Ok(None);
     };
     Ok(Some(book.get::<SpindleHeader>(spindle)?.header().clone()))
+}
+
+/// The taper of a spindle, where the book knows family and size.
+pub fn taper_of(spindle: &SpindleHeader) -> Option<Interface> {
+    crate::paper::interface(spindle)?.parse().ok()
 }
 
 impl From<holdtrue_book::Error> for Error {

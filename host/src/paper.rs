@@ -197,7 +197,7 @@ fn acknowledged(visit: &Visit) -> Vec<Acknowledged> {
         .acknowledgements
         .iter()
         .map(|row| Acknowledged {
-            caution: words(&row.caution),
+            caution: caution_words(row),
             how: match row.how {
                 holdtrue_book::How::Asked => How::Asked,
                 holdtrue_book::How::ByFlag => How::ByFlag,
@@ -207,6 +207,15 @@ fn acknowledged(visit: &Visit) -> Vec<Acknowledged> {
             at: times::local(&row.stamp.at),
         })
         .collect()
+}
+
+/// The one line that named the act; where the cautions were said in full, the state.
+fn caution_words(row: &holdtrue_book::Acknowledgement) -> String {
+    if row.text.lines().count() == 1 {
+        row.text.clone()
+    } else {
+        words(&row.caution)
+    }
 }
 
 fn said(stamp: &holdtrue_book::Stamp, text: &str) -> Said {

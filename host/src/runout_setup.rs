@@ -6,10 +6,13 @@
 use crate::args::runout::{IndicatorArgs, RunoutArgs, RunoutLimits};
 use crate::error::Error;
 use crate::limits::{self, LimitsFile, SourcedLimit};
+use crate::office;
 use crate::readings;
+use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::limits::Interface;
 use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::runout::nose::BarTurns;
 use holdtrue_metrology::runout::taper::{Lever, Taper};
 use holdtrue_metrology::runout::{
     Indicator, POSITION_ERROR_DEG, RunoutSetup, is_on_runout, same_height,
@@ -28,14 +31,14 @@ pub struct InForce {
 ///
 /// # Errors
 /// Options that contradict each other, an unknown interface: exit 2. A limits file that cannot be used: exit 4.
-pub fn gather(args: &RunoutArgs) -> Result<InForce, Error> {
+pub fn gather(args: &RunoutArgs, spindle: Option<&SpindleHeader>) -> Result<InForce, Error> {
     let file = args
         .limits
         .limits
         .as_deref()
         .map(limits::read)
         .transpose()?;
-    let interface = interface(args, file.as_ref())?;
+    let interface = interface(args, file.as_ref(), spindle)?;
     let typed = typed_limits(&args.limits);
     let in_force = join(
         typed,
@@ -51,7 +54,7 @@ pub fn gather(args: &RunoutArgs) -> Result<InForce, Error> {
             .collect(),
         indicator: indicator(&args.indicator),
         lever: lever(&args.indicator),
-        square_to_wall: args.indicator.on_wall.then(|| taper(interface)),
+        square_to_wall: args.indicator.on_wall.then(|| slope(interface)),
         position_error_deg: args
             .indicator
             .position_error_deg
@@ -64,6 +67,7 @@ pub fn gather(args: &RunoutArgs) -> Result<InForce, Error> {
             .as_deref()
             .zip(args.unit)
             .and_then(|(text, unit)| readings::step(text, unit.micrometres())),
+        bar_turns: interface.map_or(BarTurns::NotKnown, BarTurns::of),
         ..RunoutSetup::default()
     };
     Ok(InForce {
@@ -91,18 +95,24 @@ pub fn require_uncertainty(in_force: &InForce) -> Result<(), Error> {
     ))
 }
 
-fn interface(args: &RunoutArgs, file: Option<&LimitsFile>) -> Result<Option<Interface>, Error> {
+fn interface(
+    args: &RunoutArgs,
+    file: Option<&LimitsFile>,
+    spindle: Option<&SpindleHeader>,
+) -> Result<Option<Interface>, Error> {
     match &args.indicator.interface {
         Some(text) => text
             .parse()
             .map(Some)
             .map_err(|e| Error::usage(format!("--interface: {e}"))),
-        None => Ok(file.and_then(|file| file.interface)),
+        None => Ok(file
+            .and_then(|file| file.interface)
+            .or_else(|| spindle.and_then(office::taper_of))),
     }
 }
 
-/// Without a word on the interface the steeper of the two, which moves a reading by 1 %.
-fn taper(interface: Option<Interface>) -> Taper {
+/// Slope of the wall. Without a word on the taper the steeper of the two, which moves a reading by 1 %.
+pub fn slope(interface: Option<Interface>) -> Taper {
     match interface {
         Some(interface) if interface.is_hollow() => Taper::Hsk,
         _ => Taper::SevenTwentyFour,

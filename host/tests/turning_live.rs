@@ -5,12 +5,14 @@ use holdtrue::desk::Desk;
 use holdtrue::gauge::session::Session;
 use holdtrue::link::simulated::SimulatedLink;
 use holdtrue::live::Interrupt;
+use holdtrue::live::changeover::Cautioned;
 use holdtrue::live::keys::Keys;
 use holdtrue::live::runout::{Bench, Order, measure};
 use holdtrue::live::voice::Voice;
 use holdtrue::runout_begun::Begun;
 use holdtrue::runout_plan::PlannedPlane;
 use holdtrue::settings::Settings;
+use holdtrue_book::How;
 use holdtrue_metrology::runout::{Method, PlaneResult, RunoutSetup};
 use holdtrue_protocol::message::Channel;
 use holdtrue_simulated_gauge::operator::turning::Way as Turned;
@@ -64,6 +66,7 @@ fn turned(way: Way) -> PlaneResult {
     };
     let order = Order {
         plan: vec![PlannedPlane { place, way }],
+        bar_is_in: true,
         begun,
         limits: None,
         turns: 4,
@@ -71,6 +74,10 @@ fn turned(way: Way) -> PlaneResult {
         fresh: true,
         visit,
         gauge,
+        cautions: Cautioned {
+            by: How::Printed,
+            said: Vec::new(),
+        },
     };
     let mut bench = Bench {
         session: &mut session,

@@ -50,7 +50,7 @@ pub struct RunoutArgs {
 #[group(required = true, multiple = false)]
 pub struct RunoutSource {
     /// Measure with the gauge on this port, or "auto" for the only one plugged in; without a place the usual round: the
-    /// wall at two depths, then the bar at two heights in four seatings
+    /// wall at two depths that exist in the taper, then the bar at two heights in every seating its keys allow
     #[arg(long, value_name = "PORT|auto")]
     pub gauge: Option<String>,
     /// A runout record (CSV: angle_deg or time_s, reading_um or reading_in, and where they were taken); - is standard
@@ -154,9 +154,14 @@ pub struct IndicatorArgs {
     /// The indicator stood square to the taper wall: wall readings count across the axis
     #[arg(long)]
     pub on_wall: bool,
-    /// Taper as it is called, such as 7/24-40, BT40 or HSK-A63: the slope of the wall
-    #[arg(long, value_name = "NAME", requires = "on_wall")]
+    /// Taper as it is called, such as 7/24-40, BT40 or HSK-A63: slope and length of its wall, and how its keys let a bar
+    /// go in
+    #[arg(long, value_name = "NAME")]
     pub interface: Option<String>,
+    /// How deep the indicator reaches on the wall, mm inside the mouth; without it, as deep as it usually does in that
+    /// taper
+    #[arg(long, value_name = "MM", value_parser = positive, requires = "gauge", conflicts_with_all = ["at", "height_mm"])]
+    pub deepest_mm: Option<f64>,
     /// Angle of the indicator's lever to the surface, degrees
     #[arg(long, value_name = "DEG", value_parser = not_negative, conflicts_with = "lever_by_eye")]
     pub lever_deg: Option<f64>,

@@ -38,7 +38,7 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
     }
     let begun = begun(args, &in_force, stored.as_ref());
     grip_setup::require_uncertainty(&begun.setup)?;
-    acknowledge::say(MachineState::Live, world);
+    acknowledge::say(MachineState::Live, &mut world.console);
     let forces = match stored {
         Some(stored) => stored.forces,
         None => forces(&input, &begun)?,

@@ -26,8 +26,8 @@ const USUAL_CLAMPS: u32 = 5;
 pub(super) fn run(port: &str, args: &GripArgs, world: &mut World) -> Result<Finished, Error> {
     let at_hand = world.at_hand()?;
     let in_force = grip_setup::gather(args, at_hand.spindle.as_ref())?;
-    let last = at_hand.acknowledged.as_ref();
-    let acknowledged = acknowledge::before(MachineState::Live, last, world)?;
+    let act = "only to clamp and unclamp the force gauge, hands clear";
+    let acknowledged = acknowledge::before(MachineState::Live, act, &at_hand.acknowledged, world)?;
     let interrupt = Interrupt::on_ctrl_c()?;
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
     let mut session = gauge::connect(port)?;
@@ -41,6 +41,9 @@ pub(super) fn run(port: &str, args: &GripArgs, world: &mut World) -> Result<Fini
         simulated: false,
     };
     let taken = measure(&mut session, &set, &in_force, &mut desk, world, &interrupt)?;
+    world.console.say(
+        "Before you wipe, look or turn by hand: force gauge out, then isolated and locked out.",
+    );
     finished(taken, &in_force, world)
 }
 

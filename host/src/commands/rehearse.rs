@@ -18,17 +18,17 @@ use crate::grip_words;
 use crate::limits::{LimitsFile, SourcedLimit};
 use crate::link::simulated::SimulatedLink;
 use crate::live::Interrupt;
+use crate::live::changeover::Cautioned;
 use crate::live::keys::Keys;
-use crate::office::short_id;
+use crate::office::{short_id, taper_of};
 use crate::output::Finished;
 use crate::paper;
-use crate::runout_plan;
+use crate::runout_plan::{self, Nose};
 use crate::runout_setup;
 use crate::runout_words;
-use holdtrue_book::{Finding, FindingKind, Json, SpindleHeader, VisitHeader};
+use holdtrue_book::{Finding, FindingKind, How, Json, SpindleHeader, VisitHeader};
 use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
 use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::runout::taper::Taper;
 use holdtrue_metrology::runout::{RunoutResult, RunoutSetup};
 use holdtrue_simulated_gauge::port::Port;
 use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
@@ -163,9 +163,12 @@ fn rehearse_runout(
 ) -> Result<RunoutResult, Error> {
     world.console.say("");
     acknowledge::only_print(MachineState::Isolated, visit, desk, world)?;
+    let taper = desk.spindle_of(visit)?.as_ref().and_then(taper_of);
+    let nose = Nose::of(taper);
     let setup = RunoutSetup {
         limits: SPINDLE_PART_LIMITS_UM.map(spindle_part).into(),
-        square_to_wall: Some(Taper::SevenTwentyFour),
+        square_to_wall: Some(runout_setup::slope(taper)),
+        bar_turns: nose.turns,
         ..RunoutSetup::default()
     };
     let limits = setup.limits.iter().map(|limit| SourcedLimit {
@@ -179,12 +182,17 @@ fn rehearse_runout(
         limits: limits.collect(),
     };
     let set = runout_live::Set {
-        plan: runout_plan::usual(Way::default()),
+        plan: runout_plan::usual(Way::default(), &nose),
+        bar_is_in: false,
         turns: 1,
         seconds: 0.0,
         fresh: true,
         visit,
         simulated: true,
+        cautions: Cautioned {
+            by: How::Printed,
+            said: vec![MachineState::Live, MachineState::Isolated],
+        },
     };
     let in_force = runout_setup::InForce { setup, limits };
     let taken = runout_live::measure(

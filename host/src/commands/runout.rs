@@ -20,10 +20,10 @@ pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Erro
     if let Some(port) = &args.source.gauge {
         return super::runout_live::run(port, args, world);
     }
-    let in_force = runout_setup::gather(args)?;
+    let in_force = runout_setup::gather(args, None)?;
     runout_setup::require_uncertainty(&in_force)?;
     let input = Input::of(args.source.from.as_deref(), args.source.readings.as_deref())?;
-    acknowledge::say(MachineState::Isolated, world);
+    acknowledge::say(MachineState::Isolated, &mut world.console);
     let begun = Begun {
         unit: args.unit,
         place: args.place.clone(),

@@ -2,6 +2,7 @@
 
 use super::{World, gauge};
 use crate::acknowledge;
+use crate::args::parse::positive;
 use crate::args::runout::RunoutArgs;
 use crate::cautions::MachineState;
 use crate::desk::{Desk, today_days};
@@ -12,23 +13,42 @@ use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::session::Session;
 use crate::link::LinkError;
 use crate::live::Interrupt;
+use crate::live::changeover::Cautioned;
 use crate::live::keys::Keys;
 use crate::live::runout::{self as live, Bench, Order, Taken};
+use crate::live::voice::Voice;
 use crate::output::Finished;
 use crate::runout_begun::Begun;
-use crate::runout_plan::{self, PlannedPlane, TURNING};
+use crate::runout_plan::{self, Nose, PlannedPlane, TURNING};
 use crate::runout_setup::{self, InForce};
 use crate::runout_words;
 use holdtrue_book::GaugeHeader;
+use holdtrue_metrology::grip::limits::Interface;
+use holdtrue_metrology::runout::nose::{BarTurns, wall_length_mm};
 use holdtrue_metrology::runout::{Indicator, RunoutSetup};
 use holdtrue_protocol::message::CalibrationRecord;
 use uuid::Uuid;
 
 pub(super) fn run(port: &str, args: &RunoutArgs, world: &mut World) -> Result<Finished, Error> {
-    let in_force = runout_setup::gather(args)?;
-    let plan = plan(args);
-    let last = world.at_hand()?.acknowledged;
-    let acknowledged = acknowledge::before(MachineState::Isolated, last.as_ref(), world)?;
+    let at_hand = world.at_hand()?;
+    let mut in_force = runout_setup::gather(args, at_hand.spindle.as_ref())?;
+    let taper = in_force.limits.interface;
+    require_depth(args, taper)?;
+    let acknowledged = acknowledge::before(
+        MachineState::Isolated,
+        "to turn it by hand and to set the indicator",
+        &at_hand.acknowledged,
+        world,
+    )?;
+    let mut cautions = Cautioned {
+        by: acknowledged.how(),
+        said: vec![MachineState::Isolated],
+    };
+    if acknowledge::said_in_full(MachineState::Live, &at_hand.acknowledged) {
+        cautions.said.push(MachineState::Live);
+    }
+    let plan = plan(args, &mut in_force, world)?;
+    let bar_is_in = bar_is_in(&plan, world);
     let interrupt = Interrupt::on_ctrl_c()?;
     let keys = if world.yes {
         Keys::nobody()
@@ -42,11 +62,13 @@ pub(super) fn run(port: &str, args: &RunoutArgs, world: &mut World) -> Result<Fi
     acknowledged.file(visit, &mut desk)?;
     let set = Set {
         plan,
+        bar_is_in,
         turns: args.turns,
         seconds: args.seconds,
         fresh: args.new,
         visit,
         simulated: false,
+        cautions,
     };
     let taken = measure(
         &mut session,
@@ -60,15 +82,116 @@ pub(super) fn run(port: &str, args: &RunoutArgs, world: &mut World) -> Result<Fi
     finished(taken, world)
 }
 
-/// One plane where a place is named, else the usual round.
-fn plan(args: &RunoutArgs) -> Vec<PlannedPlane> {
-    if args.place.at.is_none() && args.place.height_mm.is_none() {
-        runout_plan::usual(args.way)
-    } else {
-        vec![PlannedPlane {
+/// Refuses a depth beyond the end of the wall.
+fn require_depth(args: &RunoutArgs, taper: Option<Interface>) -> Result<(), Error> {
+    let wall_mm = taper.and_then(wall_length_mm);
+    match (args.indicator.deepest_mm, wall_mm, taper) {
+        (Some(deepest_mm), Some(wall_mm), Some(taper)) if deepest_mm >= wall_mm => {
+            Err(Error::usage(format!(
+                "--deepest-mm {deepest_mm}: the wall of a {taper} taper ends about {wall_mm:.0} mm inside the mouth; \
+                 give the depth the indicator reaches on it, or name another taper with --interface"
+            )))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// One plane where a place is named, else the usual round as the taper allows it.
+fn plan(
+    args: &RunoutArgs,
+    in_force: &mut InForce,
+    world: &mut World,
+) -> Result<Vec<PlannedPlane>, Error> {
+    if args.place.at.is_some() || args.place.height_mm.is_some() {
+        return Ok(vec![PlannedPlane {
             place: args.place.clone(),
             way: args.way,
-        }]
+        }]);
+    }
+    let taper = in_force.limits.interface;
+    let nose = nose(args.indicator.deepest_mm, taper, world)?;
+    in_force.setup.bar_turns = nose.turns;
+    // The round says to set the indicator square to the wall.
+    in_force.setup.square_to_wall = Some(runout_setup::slope(taper));
+    Ok(runout_plan::usual(args.way, &nose))
+}
+
+/// What the taper allows: known of it, told by option, or asked. Where nobody can be asked it is said what is taken on.
+fn nose(
+    deepest_mm: Option<f64>,
+    taper: Option<Interface>,
+    world: &mut World,
+) -> Result<Nose, Error> {
+    let mut nose = Nose::of(taper);
+    nose.deepest_mm = deepest_mm.or(nose.deepest_mm);
+    if nose.deepest_mm.is_none() {
+        nose.deepest_mm = ask_depth(world)?;
+    }
+    if nose.turns == BarTurns::NotKnown
+        && let Some(half) = ask_half_turn(world)
+    {
+        nose.turns = if half {
+            BarTurns::HalfTurns
+        } else {
+            BarTurns::OneWay
+        };
+    }
+    if nose.deepest_mm.is_some() && nose.turns != BarTurns::NotKnown {
+        return Ok(nose);
+    }
+    Ok(taken_on(nose, taper, world))
+}
+
+/// What nobody said: without a taper the most common one, else what is safe to say of this one.
+fn taken_on(nose: Nose, taper: Option<Interface>, world: &mut World) -> Nose {
+    let Some(taper) = taper else {
+        world.console.say(
+            "The taper is not named: the round is planned for a 7/24 no. 40 (BT/SK/CAT 40). Name another one with --interface.",
+        );
+        let common = Nose::of("7/24-40".parse().ok());
+        return Nose {
+            deepest_mm: nose.deepest_mm.or(common.deepest_mm),
+            ..common
+        };
+    };
+    world.console.say(&format!(
+        "How the keys of a {taper} taper let the bar in is not known here: it is taken to go in one way only."
+    ));
+    Nose {
+        turns: BarTurns::OneWay,
+        ..nose
+    }
+}
+
+fn ask_depth(world: &mut World) -> Result<Option<f64>, Error> {
+    if world.yes {
+        return Ok(None);
+    }
+    let question = "How deep does the indicator reach on the wall of the taper, mm inside the mouth? Type the number, then Enter; Enter alone if it is not known.";
+    match world.console.line(question) {
+        Some(answer) if !answer.is_empty() => positive(&answer)
+            .map(Some)
+            .map_err(|why| Error::usage(format!("how deep the indicator reaches: {why}"))),
+        _ => Ok(None),
+    }
+}
+
+fn ask_half_turn(world: &mut World) -> Option<bool> {
+    if world.yes {
+        return None;
+    }
+    let question = "Do the drive keys let the bar in turned by half a turn (180°)?";
+    world.console.ask(question)
+}
+
+/// Whether the bar sits already as a single plane on it needs it: then nothing has to be live.
+fn bar_is_in(plan: &[PlannedPlane], world: &mut World) -> bool {
+    match plan {
+        [only] if only.is_on_bar() && !world.yes => world
+            .console
+            .ask("Is the bar clamped already, in this seating and position, and was the machine isolated again after it?")
+            .unwrap_or(false),
+        _ => false,
     }
 }
 
@@ -76,6 +199,8 @@ fn plan(args: &RunoutArgs) -> Vec<PlannedPlane> {
 pub(super) struct Set {
     /// The planes in order.
     pub plan: Vec<PlannedPlane>,
+    /// The bar sits already as the first plane needs it.
+    pub bar_is_in: bool,
     /// Whole turns of a marked plane.
     pub turns: u32,
     /// Seconds of a free turn.
@@ -86,6 +211,8 @@ pub(super) struct Set {
     pub visit: Uuid,
     /// The gauge is simulated in this process.
     pub simulated: bool,
+    /// How cautions are acknowledged.
+    pub cautions: Cautioned,
 }
 
 /// Measures with a gauge that answers.
@@ -117,6 +244,7 @@ pub(super) fn measure(
     world.console.say(TURNING);
     let order = Order {
         plan: set.plan.clone(),
+        bar_is_in: set.bar_is_in,
         begun,
         limits: in_force.limits.to_keep()?,
         turns: set.turns,
@@ -124,6 +252,7 @@ pub(super) fn measure(
         fresh: set.fresh,
         visit: set.visit,
         gauge,
+        cautions: set.cautions.clone(),
     };
     let settings = world.settings.clone();
     let mut bench = Bench {

@@ -55,13 +55,13 @@ impl Keys {
         self.0.as_ref()?.try_recv().ok()
     }
 
-    /// Waits for a key, looking up now and then; `false` when `stop` says so.
+    /// Waits for a key, looking up now and then; `false` when `stop` says so or the keyboard is gone.
     pub fn wait(&self, stop: impl Fn() -> bool) -> bool {
         let Some(typed) = &self.0 else { return true };
         loop {
             match typed.recv_timeout(Duration::from_millis(100)) {
                 Ok(_) => return true,
-                Err(RecvTimeoutError::Disconnected) => return true,
+                Err(RecvTimeoutError::Disconnected) => return false,
                 Err(RecvTimeoutError::Timeout) if stop() => return false,
                 Err(RecvTimeoutError::Timeout) => {}
             }

@@ -1,6 +1,7 @@
 //! In: a gauge on a link and a technician at the machine. Out: a check, led step by step and stored as it goes.
 
 pub mod bench;
+pub mod changeover;
 pub mod gauge_look;
 pub mod gauge_standard;
 pub mod grip;

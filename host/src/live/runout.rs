@@ -1,6 +1,7 @@
 //! In: a gauge, a book, the planes to be read. Out: a runout check, led plane by plane and position by position, on disk
 //! before it is shown.
 
+use super::changeover::Cautioned;
 use super::keys::{Key, Keys};
 use super::recorder::{Recorder, Stream};
 use super::voice::Voice;
@@ -31,6 +32,8 @@ const PER_PLANE: u32 = 1_000;
 pub struct Order {
     /// The planes, in order.
     pub plan: Vec<PlannedPlane>,
+    /// The bar sits already as the first plane needs it.
+    pub bar_is_in: bool,
     /// What is known besides the readings.
     pub begun: Begun,
     /// The limits in force as a limits file; none where nothing limits the check.
@@ -45,6 +48,8 @@ pub struct Order {
     pub visit: Uuid,
     /// The gauge in the book.
     pub gauge: Uuid,
+    /// How cautions are acknowledged.
+    pub cautions: Cautioned,
 }
 
 /// A check as far as it came.
@@ -91,15 +96,24 @@ pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
             "Going on with the unfinished check of this visit: {have} planes are in. (--new begins another.)"
         );
         bench.voice.say(&told);
+        if let Some(line) = still_seated(order, have) {
+            bench.voice.say(line);
+        }
     }
+    let mut cautions = order.cautions.clone();
+    let seated = order.plan.first().filter(|_| order.bar_is_in);
+    let before = std::iter::once(seated).chain(order.plan.iter().map(Some));
     let ended = (1_u32..)
-        .zip(&order.plan)
+        .zip(before.zip(&order.plan))
         .skip(have)
-        .try_for_each(|(number, planned)| {
+        .try_for_each(|(number, (before, planned))| {
+            if let Some(act) = planned.clamping(before) {
+                cautions.change_over(&act, [order.visit, check], bench)?;
+            }
             let title = format!(
                 "Plane {number} of {}: {}",
                 order.plan.len(),
-                planned.instruction()
+                planned.instruction(before)
             );
             Plane {
                 bench,
@@ -110,7 +124,21 @@ pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
             }
             .read(&title)
         });
+    if ended.is_ok() && order.plan.last().is_some_and(PlannedPlane::is_on_bar) {
+        bench.voice.say(BAR_OUT);
+    }
     conclude(bench.desk, check, ended.err())
+}
+
+const BAR_OUT: &str = "Every plane is read. Take the bar out: live only to unclamp, hands clear; then isolated and locked \
+out again. A bar left in a warm spindle shrinks on.";
+
+/// A check that goes on inside a seating needs the bar as it was.
+fn still_seated(order: &Order, have: usize) -> Option<&'static str> {
+    let (before, next) = (order.plan.get(have.checked_sub(1)?)?, order.plan.get(have)?);
+    (next.is_on_bar() && next.clamping(Some(before)).is_none()).then_some(
+        "The bar must sit as it was clamped for the plane before. Was it unclamped since? Then stop, and begin anew with --new.",
+    )
 }
 
 fn planes_in(desk: &Desk, check: Uuid) -> Result<usize, Error> {

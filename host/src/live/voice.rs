@@ -10,6 +10,11 @@ pub trait Voice {
 
     /// A question that needs a yes. `None` when nobody can be asked.
     fn ask(&mut self, question: &str) -> Option<bool>;
+
+    /// A question answered by a line, which may be empty. `None` when nobody can be asked.
+    fn line(&mut self, _question: &str) -> Option<String> {
+        None
+    }
 }
 
 impl Voice for Console {
@@ -18,19 +23,22 @@ impl Voice for Console {
     }
 
     fn ask(&mut self, question: &str) -> Option<bool> {
+        loop {
+            if let Some(answer) = yes_or_no(&self.line(&as_question(question))?) {
+                return Some(answer);
+            }
+        }
+    }
+
+    fn line(&mut self, question: &str) -> Option<String> {
         if !io::stdin().is_terminal() {
             return None;
         }
-        loop {
-            self.say(&as_question(question));
-            let mut answer = String::new();
-            match io::stdin().lock().read_line(&mut answer) {
-                Ok(0) | Err(_) => return None,
-                Ok(_) => {}
-            }
-            if let Some(answer) = yes_or_no(&answer) {
-                return Some(answer);
-            }
+        self.say(question);
+        let mut answer = String::new();
+        match io::stdin().lock().read_line(&mut answer) {
+            Ok(0) | Err(_) => None,
+            Ok(_) => Some(answer.trim().to_owned()),
         }
     }
 }

@@ -45,7 +45,7 @@ pub fn visit_planes(stops: u16) -> Vec<PlaneSetup> {
         orientation_deg: 0.0,
         way,
     };
-    let mut planes = vec![wall(-8.0), wall(-60.0)];
+    let mut planes = vec![wall(-8.0), wall(-43.0)];
     for seating in 1..=4_u32 {
         let orientation_deg = if seating % 2 == 1 { 0.0 } else { 180.0 };
         for height_mm in [20.0, 300.0] {

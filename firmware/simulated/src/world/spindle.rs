@@ -289,8 +289,8 @@ mod tests {
             let tilted = spindle(seed, Condition::TiltedTaper);
             assert!(tilted.spindle_part_um(300.0).length_um() > 12.0);
             let along_wall = tilted
-                .taper_um(-10.0)
-                .plus(tilted.taper_um(-60.0).times(-1.0));
+                .taper_um(-8.0)
+                .plus(tilted.taper_um(-43.0).times(-1.0));
             assert!(
                 along_wall.length_um() > 2.0,
                 "seed {seed}: the wall shows the tilt"

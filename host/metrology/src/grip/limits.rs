@@ -65,7 +65,7 @@ impl Interface {
     }
 
     /// Forms B, D and F carry the taper of one size smaller; DIN 69893-5/-6, from memory.
-    fn taper_size(self) -> u32 {
+    pub(crate) fn taper_size(self) -> u32 {
         let smaller = matches!(self.family, Family::HollowTaper('B' | 'D' | 'F'));
         let place = HOLLOW_SIZES.iter().position(|&size| size == self.size);
         place

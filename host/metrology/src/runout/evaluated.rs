@@ -43,7 +43,8 @@ impl<'a> Evaluated<'a> {
             .iter()
             .map(|plane| evaluate_plane(plane, setup))
             .collect();
-        let (separated, reversal_notes) = reversal::of_check(&figures, setup.assumed_seat_um);
+        let (separated, reversal_notes) =
+            reversal::of_check(&figures, setup.assumed_seat_um, setup.bar_turns);
         let (axis, axis_notes) = axis::of_check(&figures, &separated);
         let mut notes = Vec::new();
         if setup.typed {

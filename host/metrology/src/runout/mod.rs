@@ -23,6 +23,7 @@
 
 pub mod axis;
 pub mod harmonics;
+pub mod nose;
 pub mod rest;
 pub mod reversal;
 pub mod taper;

@@ -3,6 +3,7 @@
 
 use super::figures::Figures;
 use super::harmonics::count;
+use super::nose::BarTurns;
 use super::record::Place;
 use super::result::{FourSeatingsResult, ReversalResult};
 use super::vector::{Vector, direction_deg, distinct_angles_deg, length_um, same_angle, turn_by};
@@ -143,11 +144,12 @@ pub fn assumed_seat_um(height_mm: Option<f64>) -> f64 {
 pub fn of_check(
     figures: &[Figures],
     assumed_um: Option<f64>,
+    turns: BarTurns,
 ) -> (Vec<SeparatedHeight>, Vec<String>) {
     let mut separated = Vec::new();
     let mut notes = Vec::new();
     for group in heights(figures) {
-        match separate_height(&group, assumed_um) {
+        match separate_height(&group, assumed_um, turns) {
             Ok(height) => separated.push(height),
             Err(note) => notes.push(note),
         }
@@ -180,14 +182,18 @@ fn heights(figures: &[Figures]) -> Vec<Vec<&Figures>> {
     groups
 }
 
-fn separate_height(group: &[&Figures], assumed_um: Option<f64>) -> Result<SeparatedHeight, String> {
+fn separate_height(
+    group: &[&Figures],
+    assumed_um: Option<f64>,
+    turns: BarTurns,
+) -> Result<SeparatedHeight, String> {
     let orientations_deg: Vec<f64> = group
         .iter()
         .map(|f| f.place.orientation_or_zero_deg())
         .collect();
     let orientations = distinct_angles_deg(&orientations_deg);
     if orientations.len() < 2 {
-        return Err("one orientation of the bar: spindle and bar are not told apart; turn the bar by 180° in the spindle and read again".to_owned());
+        return Err(not_told_apart(turns).to_owned());
     }
     let once = separate(1, &turned(group, 1)).ok_or_else(|| {
         "the orientations of the bar lie too close together to tell spindle and bar apart; use 0° and 180°".to_owned()
@@ -211,6 +217,17 @@ fn separate_height(group: &[&Figures], assumed_um: Option<f64>) -> Result<Separa
         seat: seat_scatter(group, &once, assumed_um),
         bar_or_seat: orientations.iter().any(|o| seatings(o) < 2),
     })
+}
+
+fn not_told_apart(turns: BarTurns) -> &'static str {
+    match turns {
+        BarTurns::OneWay => {
+            "the keys let the bar in one position only: bar and spindle cannot be told apart, and no limit on the runout of the spindle alone is judged"
+        }
+        _ => {
+            "one orientation of the bar: spindle and bar are not told apart; where the keys allow it, turn the bar by 180° in the spindle and read again"
+        }
+    }
 }
 
 fn turned(group: &[&Figures], order: usize) -> Vec<Turned> {

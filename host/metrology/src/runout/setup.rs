@@ -1,5 +1,6 @@
 //! What the person tells the analysis: limits, indicator and how things stood.
 
+use super::nose::BarTurns;
 use super::record::{At, Place};
 use super::taper::{Lever, Taper};
 use crate::decision::Limit;
@@ -35,6 +36,9 @@ pub struct RunoutSetup {
     /// Step of the last digit of readings that were typed, µm.
     #[serde(default)]
     pub typed_step_um: Option<f64>,
+    /// How the keys of the taper let a test bar go in.
+    #[serde(default)]
+    pub bar_turns: BarTurns,
 }
 
 impl Default for RunoutSetup {
@@ -51,6 +55,7 @@ impl Default for RunoutSetup {
             assumed_seat_um: None,
             typed: false,
             typed_step_um: None,
+            bar_turns: BarTurns::NotKnown,
         }
     }
 }

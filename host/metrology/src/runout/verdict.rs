@@ -5,6 +5,7 @@ use super::budget::{self, source};
 use super::evaluated::{Evaluated, limit_holds_at};
 use super::figures::Figures;
 use super::margins::Margins;
+use super::nose::BarTurns;
 use super::record::Place;
 use super::setup::Indicator;
 use crate::decision::{
@@ -218,8 +219,12 @@ fn judge_limit(
         .filter(|c| c.figure == limit.figure && limit_holds_at(limit.height_mm, c.place.height_mm))
         .collect();
     if candidates.is_empty() {
-        let why = format!("{}; no verdict on it", what_is_missing(measured, limit));
-        return Err(not_judged(why, what_would_measure(limit.figure)));
+        let turns = check.setup.bar_turns;
+        let why = format!(
+            "{}; no verdict on it",
+            what_is_missing(measured, limit, turns)
+        );
+        return Err(not_judged(why, what_would_measure(limit.figure, turns)));
     }
     if let Some(why) = check
         .setup
@@ -342,13 +347,17 @@ fn the_bar_explains(check: &Evaluated, limit: &Limit, candidate: &Candidate) -> 
     })
 }
 
-fn what_is_missing(measured: &[Candidate], limit: &Limit) -> String {
+fn what_is_missing(measured: &[Candidate], limit: &Limit, turns: BarTurns) -> String {
     let elsewhere = measured.iter().any(|c| c.figure == limit.figure);
     if let (Some(height), true) = (limit.height_mm, elsewhere) {
         return format!("nothing was measured at {height} mm");
     }
     match limit.figure {
         Figure::FourSeatings => "it is for four seatings 90° apart, which were not read".to_owned(),
+        Figure::SpindlePart if turns == BarTurns::OneWay => {
+            "the keys let the bar in one position only, so bar and spindle cannot be told apart"
+                .to_owned()
+        }
         Figure::SpindlePart => {
             "it is for the spindle alone, which needs the bar in two orientations".to_owned()
         }
@@ -360,8 +369,11 @@ fn what_is_missing(measured: &[Candidate], limit: &Limit) -> String {
 }
 
 /// What to measure for a limit nothing was measured for.
-fn what_would_measure(figure: Figure) -> &'static str {
+fn what_would_measure(figure: Figure, turns: BarTurns) -> &'static str {
     match figure {
+        Figure::FourSeatings | Figure::SpindlePart if turns == BarTurns::OneWay => {
+            "no further reading on this taper: set a limit on the TIR at the bar instead"
+        }
         Figure::FourSeatings => "seat the bar at four orientations 90° apart and read each of them",
         Figure::SpindlePart => {
             "read the bar in two orientations, 0° and 180°, seated twice in each"
