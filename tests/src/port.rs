@@ -160,6 +160,8 @@ fn carry(
 fn pseudo_terminal() -> rustix::io::Result<(OwnedFd, OwnedFd)> {
     use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
     let near = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
+    // A program started at the far end must not hold the near one.
+    rustix::io::fcntl_setfd(&near, rustix::io::FdFlags::CLOEXEC)?;
     grantpt(&near)?;
     unlockpt(&near)?;
     let far = raw_terminal(ptsname(&near, Vec::new())?)?;
@@ -180,6 +182,7 @@ fn raw_terminal(path: impl rustix::path::Arg) -> rustix::io::Result<OwnedFd> {
 /// The program while it measures.
 pub struct Measuring {
     child: Child,
+    keyboard: Option<std::fs::File>,
     lines: Receiver<String>,
     /// Lines for the person so far.
     pub told: String,
@@ -198,8 +201,26 @@ pub struct Ended {
 impl Measuring {
     /// Starts a command that puts one JSON document on standard output and its lines for the person on standard error.
     pub fn start(command: &mut Command) -> Self {
+        command.stdin(Stdio::piped());
+        let mut started = Self::listen(command);
+        let keyboard = started.child.stdin.take().expect("its standard input");
+        started.keyboard = Some(std::fs::File::from(OwnedFd::from(keyboard)));
+        started
+    }
+
+    /// The same with somebody at a terminal.
+    pub fn at_terminal(command: &mut Command) -> Self {
+        let (near, far) = pseudo_terminal().expect("a pseudo-terminal");
+        command.stdin(far);
+        let mut started = Self::listen(command);
+        // The command keeps its end of the terminal; only the program is to hold one.
+        command.stdin(Stdio::null());
+        started.keyboard = Some(near.into());
+        started
+    }
+
+    fn listen(command: &mut Command) -> Self {
         let mut child = command
-            .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()
@@ -215,6 +236,7 @@ impl Measuring {
         });
         Self {
             child,
+            keyboard: None,
             lines,
             told: String::new(),
         }
@@ -241,8 +263,27 @@ impl Measuring {
 
     /// Types a line.
     pub fn types(&mut self, line: &str) {
-        let keyboard = self.child.stdin.as_mut().expect("its standard input");
+        let keyboard = self.keyboard.as_mut().expect("a keyboard");
         writeln!(keyboard, "{line}").expect("it listens");
+    }
+
+    /// Pulls the keyboard.
+    pub fn hangs_up(&mut self) {
+        self.keyboard = None;
+    }
+
+    /// What it says in that time, once it has said what it had to say.
+    pub fn silent_for(&mut self, time: Duration) -> String {
+        let until = Instant::now() + time;
+        let mut said = String::new();
+        while let Ok(line) = self
+            .lines
+            .recv_timeout(until.saturating_duration_since(Instant::now()))
+        {
+            said.push_str(&line);
+        }
+        self.told.push_str(&said);
+        said
     }
 
     /// Sends a signal: INT, STOP, CONT, KILL.

@@ -54,9 +54,9 @@ impl Cautioned {
             text = format!("{}\n{line}", acknowledge::in_full(state));
             acknowledge::say(state, bench.voice);
         }
-        bench.voice.say(line);
-        // What was typed before this was asked is no answer to it.
+        // What was typed before this is asked is no answer to it.
         while bench.keys.typed().is_some() {}
+        bench.voice.say(line);
         if !bench.keys.wait(|| bench.interrupt.is_set()) {
             return Err(cut_off());
         }

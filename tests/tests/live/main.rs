@@ -3,6 +3,7 @@
 
 mod broken_off;
 mod calibration;
+mod cautions;
 mod cut_off;
 mod disk;
 mod faults;

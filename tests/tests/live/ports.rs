@@ -57,7 +57,8 @@ fn nothing_is_filed_before_the_gauge_has_answered() {
     let port = Port::offer(&bench, "--seed 3 --pace max");
     bench.finish(&mut grip(&bench, &port.path, "")).exits(0);
     let again = bench.finish(&mut grip(&bench, &port.path, "")).exits(0);
-    again.tells("acknowledged earlier in this visit");
+    let again = again.tells("live, only to clamp and unclamp the force gauge");
+    assert!(!again.messages.contains("Never put fingers"), "{again}");
 }
 
 #[test]
