@@ -124,22 +124,22 @@ fn nose(
 ) -> Result<Nose, Error> {
     let mut nose = Nose::of(taper);
     nose.deepest_mm = deepest_mm.or(nose.deepest_mm);
-    if nose.deepest_mm.is_none() {
+    let (no_depth, no_turns) = (nose.deepest_mm.is_none(), nose.turns == BarTurns::NotKnown);
+    if world.yes && (no_depth || no_turns) {
+        return Ok(taken_on(nose, taper, world));
+    }
+    if no_depth {
         nose.deepest_mm = ask_depth(world)?;
     }
-    if nose.turns == BarTurns::NotKnown
-        && let Some(half) = ask_half_turn(world)
-    {
-        nose.turns = if half {
-            BarTurns::HalfTurns
-        } else {
-            BarTurns::OneWay
+    if no_turns {
+        let question = "Do the drive keys let the bar in turned by half a turn (180°)?";
+        nose.turns = match world.console.ask(question) {
+            Some(true) => BarTurns::HalfTurns,
+            Some(false) => BarTurns::OneWay,
+            None => BarTurns::NotKnown,
         };
     }
-    if nose.deepest_mm.is_some() && nose.turns != BarTurns::NotKnown {
-        return Ok(nose);
-    }
-    Ok(taken_on(nose, taper, world))
+    Ok(nose)
 }
 
 /// What nobody said: without a taper the most common one, else what is safe to say of this one.
@@ -164,24 +164,13 @@ fn taken_on(nose: Nose, taper: Option<Interface>, world: &mut World) -> Nose {
 }
 
 fn ask_depth(world: &mut World) -> Result<Option<f64>, Error> {
-    if world.yes {
-        return Ok(None);
-    }
-    let question = "How deep does the indicator reach on the wall of the taper, mm inside the mouth? Type the number, then Enter; Enter alone if it is not known.";
+    let question = "How deep does the indicator reach on the wall of the taper, mm inside the mouth? Type the number, then Enter. Enter alone: it is read near the mouth only.";
     match world.console.line(question) {
         Some(answer) if !answer.is_empty() => positive(&answer)
             .map(Some)
             .map_err(|why| Error::usage(format!("how deep the indicator reaches: {why}"))),
         _ => Ok(None),
     }
-}
-
-fn ask_half_turn(world: &mut World) -> Option<bool> {
-    if world.yes {
-        return None;
-    }
-    let question = "Do the drive keys let the bar in turned by half a turn (180°)?";
-    world.console.ask(question)
 }
 
 /// Whether the bar sits already as a single plane on it needs it: then nothing has to be live.

@@ -193,3 +193,33 @@ fn a_depth_the_taper_does_not_have_is_refused_before_anything_is_opened() {
     bench.line(&deep("7/24-50", "80")).exits(5);
     bench.line(&deep("7/24-40", "0")).exits(2);
 }
+
+#[test]
+fn of_a_taper_nobody_named_is_asked_what_the_plan_needs() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    let line = format!("runout --gauge {} --json --book {BOOK}", port.path);
+    let mut run = Measuring::at_terminal(&mut bench.command(line.split_whitespace()));
+    run.until("Read, understood");
+    run.types("yes");
+    run.until("How deep does the indicator reach");
+    run.types("35");
+    run.until("turned by half a turn");
+    run.types("no");
+    run.until("Plane 1 of 6");
+    assert!(!run.told.contains("not named"), "{}", run.told);
+    run.signal("INT");
+    let ended = run.end().exits(130);
+    assert!(
+        ended.told.contains("8 mm inside the mouth"),
+        "{}",
+        ended.told
+    );
+
+    let mut run = Measuring::at_terminal(&mut bench.command(line.split_whitespace()));
+    run.until(": Enter");
+    run.types("");
+    run.until("How deep does the indicator reach");
+    run.types("deep");
+    run.end().exits(2).tells("expected a number");
+}
