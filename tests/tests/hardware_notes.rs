@@ -469,6 +469,37 @@ fn the_first_line_of_cautions_is_the_programs_own() {
     assert_eq!(first, format!("*{}*", holdtrue::cautions::FIRST_LINE));
 }
 
+#[test]
+fn every_page_somebody_builds_or_presses_by_defers_before_it_says_anything() {
+    let deference = "*Local codes and site rules, the machine maker's instructions, and licensed or qualified practice come before anything";
+    let certificates = "host/docs/certificates.md".to_owned();
+    let pages = pages()
+        .into_iter()
+        .chain([(certificates.clone(), read(&certificates))]);
+    for (name, page) in pages {
+        let opening: String = page.lines().take(9).collect::<Vec<_>>().join("\n");
+        assert!(opening.contains(deference), "{name}");
+    }
+}
+
+/// A spindle is never turned by its control while somebody or something is at the nose.
+#[test]
+fn no_page_offers_the_controls_orientation() {
+    let readme = "README.md".to_owned();
+    for (name, page) in pages().into_iter().chain([(readme.clone(), read(&readme))]) {
+        for line in page
+            .lines()
+            .filter(|line| line.contains("orientation command"))
+        {
+            assert!(
+                line.contains("no orientation command") || line.contains("no tool-change"),
+                "{name}: {line}"
+            );
+        }
+        assert!(!page.contains("control's orientation"), "{name}");
+    }
+}
+
 /// The rule that is offered matches what the image calls itself, and every drawing and page linked to exists.
 #[test]
 fn usb_names_and_links_hold() {
