@@ -36,7 +36,16 @@ pub fn payload_of(record: &CalibrationRecord) -> Option<Payload> {
     Payload::from_slice(encoded).ok()
 }
 
-/// Every number finite; span, rated load and dates in their order; uncertainties not negative; a slope at all.
+/// 2199-12-31, counted from 1970-01-01: the last day a record may name; the first is day 0.
+const LAST_DAY: i32 = 84_005;
+/// Nobody calibrates so badly: expanded uncertainty in parts of the reading.
+const TOO_UNCERTAIN: f64 = 0.2;
+/// Where somebody calibrates, degrees Celsius.
+const TEMPERATURE_C: [f64; 2] = [-20.0, 60.0];
+
+/// Every number finite; span, rated load and dates in their order, and the dates of this age; an uncertainty that is one;
+/// a quantity that rises with the counts and reaches the end of the span within the converter's range; texts without
+/// control characters. The host holds a record to more.
 #[must_use]
 pub fn is_sound(record: &CalibrationRecord) -> bool {
     let [lower, upper] = record.span;
@@ -52,13 +61,27 @@ pub fn is_sound(record: &CalibrationRecord) -> bool {
         .iter()
         .chain(&record.coefficients)
         .all(|number| number.is_finite());
+    let known = [record.expanded_relative, record.expanded_fixed];
+    let texts = [&record.certificate, &record.laboratory];
+    let [coldest, warmest] = TEMPERATURE_C;
     finite
         && lower < upper
         && record.rated >= lower.abs().max(upper.abs())
-        && record.expanded_relative >= 0.0
-        && record.expanded_fixed >= 0.0
-        && record.due_days >= record.date_days
-        && record.coefficients.iter().skip(1).any(|c| c.abs() > 0.0)
+        && known.iter().all(|part| *part >= 0.0)
+        && known.iter().any(|part| *part > 0.0)
+        && record.expanded_relative < TOO_UNCERTAIN
+        && (coldest..=warmest).contains(&f64::from(record.temperature_c))
+        && (0..record.due_days).contains(&record.date_days)
+        && record.due_days <= LAST_DAY
+        && record.coefficients[1] > 0.0
+        && (record.channel != Channel::Force || reaches(record, upper))
+        && texts.iter().all(|text| !text.chars().any(char::is_control))
+}
+
+/// Whether the converter's range goes as far as a force.
+fn reaches(record: &CalibrationRecord, force: f64) -> bool {
+    let highest = f64::from(0x7f_ffff_i32) - f64::from(record.zero_counts);
+    record.coefficients[1] * highest >= force
 }
 
 /// The quantity at a reading, by the record's polynomial.
@@ -136,12 +159,13 @@ mod tests {
             laboratory: String::try_from("12345678901234567890123456789012").unwrap(),
             ..cell()
         };
-        assert!(payload_of(&longest).unwrap().len() <= CalibrationRecord::MAX_ENCODED);
+        let mut bytes = [0; CalibrationRecord::MAX_ENCODED];
+        assert!(postcard::to_slice(&longest, &mut bytes).is_ok());
     }
 
     #[test]
     fn records_that_contradict_themselves_are_refused() {
-        let spoilt: [fn(&mut CalibrationRecord); 9] = [
+        let spoilt: [fn(&mut CalibrationRecord); 18] = [
             |record| record.coefficients[1] = f64::NAN,
             |record| record.coefficients = [5.0, 0.0, 0.0, 0.0],
             |record| record.rated = f64::INFINITY,
@@ -150,6 +174,15 @@ mod tests {
             |record| record.expanded_relative = -0.001,
             |record| record.expanded_fixed = f64::NAN,
             |record| record.due_days = record.date_days - 1,
+            |record| record.due_days = record.date_days,
+            |record| record.due_days = i32::MAX,
+            |record| record.date_days = i32::MIN,
+            |record| (record.expanded_relative, record.expanded_fixed) = (0.0, 0.0),
+            |record| record.expanded_relative = 0.5,
+            |record| record.coefficients[1] = -0.039_37,
+            |record| record.coefficients[1] = 1e-6,
+            |record| record.temperature_c = 300.0,
+            |record| record.laboratory = String::try_from("\u{1b}[2J").unwrap(),
             |record| record.temperature_c = f32::NAN,
         ];
         for (number, spoil) in spoilt.into_iter().enumerate() {

@@ -1,6 +1,7 @@
 //! Reading checks back. In: a check of the book. Out: what it was computed from and held to, ready to be computed again.
 
 use crate::error::{Error, Place, Refusal};
+use crate::gauge::calibration;
 use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::replay;
 use crate::link::RawFrame;
@@ -82,13 +83,9 @@ impl GripBegun {
 /// The calibration record of this id, where the book has one that can be read.
 ///
 /// # Errors
-/// When the book cannot be read.
+/// As [`calibration::in_book`].
 pub fn calibration_of(book: &Book, id: Option<Uuid>) -> Result<Option<CalibrationRecord>, Error> {
-    let stored = match id {
-        Some(id) => book.calibration(id)?,
-        None => None,
-    };
-    Ok(stored.and_then(|stored| CalibrationRecord::decode(&stored.record)))
+    id.map_or(Ok(None), |id| calibration::in_book(book, id))
 }
 
 /// What was typed by hand, as the book keeps it.

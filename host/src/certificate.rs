@@ -3,7 +3,7 @@
 
 use crate::desk::today_days;
 use crate::gauge::calibration;
-use holdtrue_metrology::calibration::{Certificate, CertificatePoint, read_certificate};
+use holdtrue_metrology::calibration::{Certificate, CertificatePoint, Unsound, read_certificate};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
 use jiff::civil::Date;
 use sha2::{Digest, Sha256};
@@ -12,7 +12,6 @@ use uuid::Uuid;
 mod doubts;
 mod file;
 mod length;
-mod shape;
 
 pub use doubts::Doubt;
 pub use file::read;
@@ -20,8 +19,6 @@ pub use length::Length;
 
 /// Temperature of a laboratory where none is told, °C.
 const USUAL_TEMPERATURE_C: f64 = 20.0;
-/// A relative uncertainty from here on is a mistake in the unit: no laboratory calibrates a gauge so badly.
-const TOO_UNCERTAIN_PERCENT: f64 = 20.0;
 
 /// What is known of a calibration; every part may still be missing.
 #[derive(Clone, Debug, Default)]
@@ -135,19 +132,55 @@ pub fn option_of(key: &str) -> String {
 /// The first thing that is missing or contradicts another.
 pub fn enter(draft: &Draft) -> Result<Entered, Contradiction> {
     match &draft.length {
-        Some(length) => {
-            let record = length::record(draft, length)?;
-            Ok(entered(record, None, draft))
-        }
+        Some(length) => entered(length::record(draft, length)?, None, draft),
         None => enter_force(draft),
     }
 }
 
-fn entered(record: CalibrationRecord, fitted: Option<Certificate>, draft: &Draft) -> Entered {
-    Entered {
+/// Held to the same rules as a record that comes from a gauge.
+fn entered(
+    record: CalibrationRecord,
+    fitted: Option<Certificate>,
+    draft: &Draft,
+) -> Result<Entered, Contradiction> {
+    let record = named(record, draft);
+    calibration::require_sound(&record)
+        .map_err(|unsound| contradiction(unsound, fitted.as_ref()))?;
+    Ok(Entered {
         doubts: doubts::doubts(&record, fitted.as_ref()),
-        record: named(record, draft),
+        record,
         fitted,
+    })
+}
+
+/// What the points gave is put right in the points: the likeliest is named.
+fn contradiction(unsound: Unsound, fitted: Option<&Certificate>) -> Contradiction {
+    let Unsound {
+        part: key,
+        found,
+        expected,
+        next,
+    } = unsound;
+    match fitted {
+        Some(fitted) if key == "expanded_n" => {
+            let off = fitted
+                .off_curve
+                .map(|off| (off.point, doubts::off_curve(&off)));
+            Contradiction {
+                key: "point",
+                point: off.as_ref().map(|(point, _)| *point),
+                found: off.map_or(found.clone(), |(_, text)| format!("{found}: {text}")),
+                expected,
+                next: "Is a point mistyped, in load, reading or uncertainty?",
+            }
+        }
+        _ => Contradiction {
+            key,
+            point: None,
+            found,
+            expected,
+            next,
+        },
     }
 }
 
@@ -155,8 +188,8 @@ fn enter_force(draft: &Draft) -> Result<Entered, Contradiction> {
     let (date_days, due_days) = days(draft)?;
     let fitted = fit(draft)?;
     let span = span(draft, fitted.as_ref())?;
-    let rated = rated(draft, span)?;
-    let (expanded_relative, expanded_fixed) = uncertainty(draft, fitted.as_ref(), span)?;
+    let rated = rated(draft)?;
+    let (expanded_relative, expanded_fixed) = uncertainty(draft, fitted.as_ref());
     let record = CalibrationRecord {
         id: [0; 16],
         channel: Channel::Force,
@@ -166,14 +199,13 @@ fn enter_force(draft: &Draft) -> Result<Entered, Contradiction> {
         expanded_fixed,
         span,
         rated,
-        temperature_c: temperature(draft)?,
+        temperature_c: temperature(draft),
         date_days,
         due_days,
         certificate: text("certificate", draft.certificate.as_deref())?,
         laboratory: text("laboratory", draft.laboratory.as_deref())?,
     };
-    shape::require_rising(&record)?;
-    Ok(entered(record, fitted, draft))
+    entered(record, fitted, draft)
 }
 
 fn named(record: CalibrationRecord, draft: &Draft) -> CalibrationRecord {
@@ -221,15 +253,6 @@ fn days(draft: &Draft) -> Result<(i32, i32), Contradiction> {
             "date",
             date.to_string(),
             "a day that is not in the future",
-            next,
-        );
-    }
-    if to <= from {
-        let next = "Are the two days exchanged?";
-        return refuse(
-            "due",
-            due.to_string(),
-            "a day after that of the calibration",
             next,
         );
     }
@@ -290,15 +313,6 @@ fn span(draft: &Draft, fitted: Option<&Certificate>) -> Result<[f64; 2], Contrad
         let next = "Enter the lowest and the highest force that was applied.";
         return refuse("span_n", "nothing", "two forces in N", next);
     };
-    if !(low >= 0.0 && low < high && high.is_finite()) {
-        let next = "Are the two exchanged, or is one in kN?";
-        return refuse(
-            "span_n",
-            shown([low, high]),
-            "a lower and a higher force in N",
-            next,
-        );
-    }
     match covered {
         Some([first, last]) if low < first || high > last => {
             let found = format!("{}, points {}", shown([low, high]), shown([first, last]));
@@ -309,29 +323,16 @@ fn span(draft: &Draft, fitted: Option<&Certificate>) -> Result<[f64; 2], Contrad
     }
 }
 
-fn rated(draft: &Draft, [_, high]: [f64; 2]) -> Result<f64, Contradiction> {
+fn rated(draft: &Draft) -> Result<f64, Contradiction> {
     let next = "Read it on the gauge's own label.";
-    match draft.rated_n {
-        None => refuse("rated_n", "nothing", "the rated load in N", next),
-        Some(rated) if rated.is_finite() && rated >= high => Ok(rated),
-        Some(rated) => {
-            let found = format!("{rated} N, calibrated up to {high} N");
-            refuse(
-                "rated_n",
-                found,
-                "a rated load not below the calibrated span",
-                next,
-            )
-        }
-    }
+    draft.rated_n.map_or_else(
+        || refuse("rated_n", "nothing", "the rated load in N", next),
+        Ok,
+    )
 }
 
-/// Relative and fixed part. Points carry their own.
-fn uncertainty(
-    draft: &Draft,
-    fitted: Option<&Certificate>,
-    span: [f64; 2],
-) -> Result<(f64, f64), Contradiction> {
+/// Relative and fixed part, 0 where nothing is stated. Points carry their own.
+fn uncertainty(draft: &Draft, fitted: Option<&Certificate>) -> (f64, f64) {
     let (percent, fixed) = match fitted {
         Some(found) => (found.expanded_percent, found.expanded_n),
         None => (
@@ -339,60 +340,7 @@ fn uncertainty(
             draft.expanded_n.unwrap_or(0.0),
         ),
     };
-    let sound = percent.is_finite() && fixed.is_finite() && percent >= 0.0 && fixed >= 0.0;
-    if !sound || (percent <= 0.0 && fixed <= 0.0) {
-        return refuse(
-            "expanded_percent",
-            format!("{percent} % and {fixed} N"),
-            "an expanded uncertainty (k = 2) above 0",
-            "A verdict needs it: enter what the certificate states.",
-        );
-    }
-    if percent >= TOO_UNCERTAIN_PERCENT {
-        let next = "Percent of the reading are meant, with k = 2.";
-        return refuse(
-            "expanded_percent",
-            format!("{percent} %"),
-            "less than 20 %",
-            next,
-        );
-    }
-    require_certain_enough(percent, fixed, fitted, span)?;
-    Ok((percent / 100.0, fixed))
-}
-
-/// A span that begins at no load, or next to it, is looked at from here on: this share of its upper end.
-const NEXT_TO_NO_LOAD: f64 = 0.02;
-
-/// Both parts together where they weigh most, at the lower end of the span.
-fn require_certain_enough(
-    percent: f64,
-    fixed_n: f64,
-    fitted: Option<&Certificate>,
-    [low, high]: [f64; 2],
-) -> Result<(), Contradiction> {
-    let from_n = low.max(NEXT_TO_NO_LOAD * high);
-    let there = percent.hypot(100.0 * fixed_n / from_n);
-    if there < TOO_UNCERTAIN_PERCENT {
-        return Ok(());
-    }
-    let found = format!("an expanded uncertainty of {there:.0} % at {from_n} N");
-    let expected = "less than 20 % where the span begins";
-    match fitted {
-        Some(fitted) => {
-            let off = fitted
-                .off_curve
-                .map(|off| (off.point, doubts::off_curve(&off)));
-            let point = off.as_ref().map(|(point, _)| *point);
-            let found = off.map_or(found.clone(), |(_, text)| format!("{found}: {text}"));
-            let next = "Is a point mistyped, in load, reading or uncertainty?";
-            refuse_point(point, found, expected, next)
-        }
-        None => {
-            let next = "Newtons and k = 2 are meant. If it is right, let the span begin higher.";
-            refuse("expanded_n", found, expected, next)
-        }
-    }
+    (percent / 100.0, fixed)
 }
 
 fn coefficients(draft: &Draft, fitted: Option<&Certificate>) -> Result<[f64; 4], Contradiction> {
@@ -401,7 +349,7 @@ fn coefficients(draft: &Draft, fitted: Option<&Certificate>) -> Result<[f64; 4],
         None => &draft.coefficients,
     };
     let mut all = [0.0; 4];
-    if !(2..=all.len()).contains(&given.len()) || given.iter().any(|c| !c.is_finite()) {
+    if !(2..=all.len()).contains(&given.len()) {
         return refuse(
             "coefficients",
             format!("{given:?}"),
@@ -413,17 +361,12 @@ fn coefficients(draft: &Draft, fitted: Option<&Certificate>) -> Result<[f64; 4],
     Ok(all)
 }
 
-fn temperature(draft: &Draft) -> Result<f32, Contradiction> {
-    let given = draft.temperature_c.unwrap_or(USUAL_TEMPERATURE_C);
-    if !(-20.0..=60.0).contains(&given) {
-        let next = "Degrees Celsius are meant.";
-        return refuse("temperature_c", format!("{given} °C"), "-20 to 60 °C", next);
-    }
-    #[allow(
-        clippy::cast_possible_truncation,
-        reason = "a temperature has no more digits than this keeps"
-    )]
-    Ok(given as f32)
+#[allow(
+    clippy::cast_possible_truncation,
+    reason = "a temperature has no more digits than this keeps"
+)]
+fn temperature(draft: &Draft) -> f32 {
+    draft.temperature_c.unwrap_or(USUAL_TEMPERATURE_C) as f32
 }
 
 #[cfg(test)]

@@ -184,9 +184,10 @@ impl Desk {
     /// Keeps a gauge's calibration record.
     ///
     /// # Errors
-    /// The same id with other bytes: exit 5, because the gauge cannot be used with it; else when the book does not take
-    /// it: exit 6.
+    /// The same id with other bytes, or what no certificate states: exit 5, because the gauge cannot be used with it; else
+    /// when the book does not take it: exit 6.
     pub fn keep_calibration(&mut self, kept: &CalibrationRecord) -> Result<Uuid, Error> {
+        calibration::require_usable(&self.book.path().display().to_string(), kept)?;
         self.require_no_other(kept)?;
         let row = calibration_row(kept);
         self.book.import_calibration(&row)?;

@@ -2,6 +2,9 @@
 //! it ended.
 
 use crate::bench::Bench;
+use holdtrue_protocol::frame::{MAX_FRAME, encode_frame};
+use holdtrue_protocol::message::FromGauge;
+use holdtrue_protocol::stream::{Decoder, Received};
 use holdtrue_simulated_gauge::{Setup, port};
 use rustix::fd::OwnedFd;
 use rustix::process::{Pid, Signal, kill_process};
@@ -114,6 +117,44 @@ impl OwnPort {
         })
     }
 
+    /// Another gauge's port behind somebody who changes what the gauge says; every frame comes whole and its sum agrees.
+    pub fn altered(
+        behind: &str,
+        mut alter: impl FnMut(&mut FromGauge<'_>) + Send + 'static,
+    ) -> Self {
+        let (near, far) = pseudo_terminal().expect("a pseudo-terminal");
+        let name = rustix::pty::ptsname(&near, Vec::new()).expect("its name");
+        let path = name.to_str().expect("a path in plain letters").to_owned();
+        let gauge = raw_terminal(behind).expect("the gauge's port");
+        let [mut near, mut gauge] = [near, gauge].map(std::fs::File::from);
+        rustix::io::ioctl_fionbio(&near, true).expect("not waiting");
+        rustix::io::ioctl_fionbio(&gauge, true).expect("not waiting");
+        Self::run(path, move |stop| {
+            let _far = far;
+            let mut decoder: Decoder = Decoder::new();
+            while !stop.load(Ordering::Relaxed) {
+                let asked = carry(&mut near, &mut gauge, stop, |_| ());
+                let mut buffer = [0; 4096];
+                let length = gauge.read(&mut buffer).unwrap_or_default();
+                let mut told = Vec::new();
+                for byte in &buffer[..length] {
+                    if let Some(Received::Message { mut message, .. }) =
+                        decoder.push_from_gauge(*byte)
+                    {
+                        alter(&mut message);
+                        let mut frame = [0; MAX_FRAME];
+                        let frame = encode_frame(&message, &mut frame).expect("it fits");
+                        told.extend_from_slice(frame);
+                    }
+                }
+                write_over(&told, &mut near, stop);
+                if !asked && length == 0 {
+                    thread::sleep(Duration::from_millis(1));
+                }
+            }
+        })
+    }
+
     fn run(path: String, work: impl FnOnce(&AtomicBool) + Send + 'static) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let told = Arc::clone(&stop);
@@ -143,7 +184,11 @@ fn carry(
     let mut buffer = [0; 4096];
     let length = from.read(&mut buffer).unwrap_or_default();
     on_the_way(&mut buffer[..length]);
-    let mut rest = &buffer[..length];
+    write_over(&buffer[..length], to, stop);
+    length > 0
+}
+
+fn write_over(mut rest: &[u8], to: &mut impl Write, stop: &AtomicBool) {
     // Full for ever when nobody reads.
     while !rest.is_empty() && !stop.load(Ordering::Relaxed) {
         match to.write(rest) {
@@ -154,7 +199,6 @@ fn carry(
             Err(_) => break,
         }
     }
-    length > 0
 }
 
 fn pseudo_terminal() -> rustix::io::Result<(OwnedFd, OwnedFd)> {

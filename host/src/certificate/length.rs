@@ -1,11 +1,8 @@
 //! The certificate of an indicator or a probe. In: what is known of it, in µm. Out: the record the gauge stores, or the one
 //! thing that contradicts another.
 
-use super::{Contradiction, Draft, TOO_UNCERTAIN_PERCENT, days, refuse, temperature, text};
+use super::{Contradiction, Draft, days, refuse, temperature, text};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
-
-/// An expanded uncertainty from here on is a mistake in the unit, µm.
-const TOO_UNCERTAIN_UM: f64 = 500.0;
 
 /// What only the certificate of an indicator has; every part may still be missing.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -26,18 +23,16 @@ pub struct Length {
 pub(super) fn record(draft: &Draft, length: &Length) -> Result<CalibrationRecord, Contradiction> {
     let (date_days, due_days) = days(draft)?;
     let span = span(length)?;
-    let rated = travel(length, span)?;
-    let (expanded_relative, expanded_fixed) = uncertainty(draft, length)?;
     Ok(CalibrationRecord {
         id: [0; 16],
         channel: length.channel,
         coefficients: coefficients(draft, length)?,
         zero_counts: draft.zero_counts,
-        expanded_relative,
-        expanded_fixed,
+        expanded_relative: draft.expanded_percent.unwrap_or(0.0) / 100.0,
+        expanded_fixed: length.expanded_um.unwrap_or(0.0),
         span,
-        rated,
-        temperature_c: temperature(draft)?,
+        rated: travel(length, span),
+        temperature_c: temperature(draft),
         date_days,
         due_days,
         certificate: text("certificate", draft.certificate.as_deref())?,
@@ -47,54 +42,15 @@ pub(super) fn record(draft: &Draft, length: &Length) -> Result<CalibrationRecord
 
 fn span(length: &Length) -> Result<[f64; 2], Contradiction> {
     let next = "Enter the lowest and the highest reading that was compared, in µm.";
-    match length.span_um {
-        Some([low, high]) if low < high && low.is_finite() && high.is_finite() => Ok([low, high]),
-        Some([low, high]) => refuse(
-            "span_um",
-            format!("{low} to {high} µm"),
-            "a lower and a higher reading in µm",
-            next,
-        ),
-        None => refuse("span_um", "nothing", "two readings in µm", next),
-    }
+    length.span_um.map_or_else(
+        || refuse("span_um", "nothing", "two readings in µm", next),
+        Ok,
+    )
 }
 
 /// The whole travel; without it, as far as the calibration goes.
-fn travel(length: &Length, [low, high]: [f64; 2]) -> Result<f64, Contradiction> {
-    let farthest = low.abs().max(high.abs());
-    match length.travel_um {
-        None => Ok(farthest),
-        Some(travel) if travel.is_finite() && travel >= farthest => Ok(travel),
-        Some(travel) => refuse(
-            "travel_um",
-            format!("{travel} µm, calibrated up to {farthest} µm"),
-            "a travel not below the calibrated span",
-            "Read it on the indicator, in µm: 10 mm are 10000.",
-        ),
-    }
-}
-
-fn uncertainty(draft: &Draft, length: &Length) -> Result<(f64, f64), Contradiction> {
-    let percent = draft.expanded_percent.unwrap_or(0.0);
-    let fixed = length.expanded_um.unwrap_or(0.0);
-    let sound = percent.is_finite() && fixed.is_finite() && percent >= 0.0 && fixed >= 0.0;
-    if !sound || (percent <= 0.0 && fixed <= 0.0) {
-        return refuse(
-            "expanded_um",
-            format!("{percent} % and {fixed} µm"),
-            "an expanded uncertainty (k = 2) above 0",
-            "A verdict needs it: enter what the certificate states, with the errors that are not corrected.",
-        );
-    }
-    if percent >= TOO_UNCERTAIN_PERCENT || fixed >= TOO_UNCERTAIN_UM {
-        return refuse(
-            "expanded_um",
-            format!("{percent} % and {fixed} µm"),
-            "less than 20 % and 500 µm",
-            "Micrometres are meant, with k = 2.",
-        );
-    }
-    Ok((percent / 100.0, fixed))
+fn travel(length: &Length, [low, high]: [f64; 2]) -> f64 {
+    length.travel_um.unwrap_or(low.abs().max(high.abs()))
 }
 
 /// µm from what is shown or counted: what the certificate states, else what the sensor is built for.
@@ -117,7 +73,7 @@ fn coefficients(draft: &Draft, length: &Length) -> Result<[f64; 4], Contradictio
             expected,
             "Name the gauge with --gauge: it knows its probe. Or enter 0 and µm for each count.",
         ),
-        (_, 2..=4) if given.iter().all(|c| c.is_finite()) && given[1] > 0.0 => {
+        (_, 2..=4) => {
             let mut all = [0.0; 4];
             all[..given.len()].copy_from_slice(given);
             Ok(all)
@@ -125,7 +81,7 @@ fn coefficients(draft: &Draft, length: &Length) -> Result<[f64; 4], Contradictio
         _ => refuse(
             "coefficients",
             format!("{given:?}"),
-            "2 to 4 numbers, constant first, rising",
+            expected,
             "Enter µm, µm for each count or µm shown … (0 for a constant that is none).",
         ),
     }

@@ -8,8 +8,8 @@ use crate::exit::Exit;
 pub(super) use crate::gauge::calibration::day_text as date;
 use crate::gauge::calibration::{self, Standing};
 use crate::gauge::session::Session;
-use crate::link::discover;
 use crate::link::serial::SerialLink;
+use crate::link::{LinkError, discover};
 use crate::output::Finished;
 use holdtrue_protocol::message::{CalibrationRecord, Channel, Channels, Hello};
 use serde_json::{Value, json};
@@ -60,9 +60,10 @@ fn list() -> Result<Finished, Error> {
 
 fn info(port: &GaugePort, world: &mut World) -> Result<Finished, Error> {
     let mut session = connect(&port.gauge)?;
-    let record = session.calibration(Channel::Force)?;
+    let mut bad = None;
+    let record = kept_apart(session.calibration(Channel::Force), &mut bad)?;
     let length = match length_channel(session.hello().fitted) {
-        Some(channel) => session.calibration(channel)?,
+        Some(channel) => kept_apart(session.calibration(channel), &mut bad)?,
         None => None,
     };
     let hello = session.hello().clone();
@@ -85,15 +86,50 @@ fn info(port: &GaugePort, world: &mut World) -> Result<Finished, Error> {
         ),
         format!("Measures {}", fitted(&hello).join(", ")),
     ];
-    lines.push(match &record {
-        Some(record) => calibration_words(record, world),
-        None => "No calibration stored: no force can be given until its certificate is entered."
-            .to_owned(),
-    });
+    match &record {
+        Some(record) => lines.push(calibration_words(record, world)),
+        None if bad.is_none() => lines.push(
+            "No calibration stored: no force can be given until its certificate is entered."
+                .to_owned(),
+        ),
+        None => {}
+    }
     if let Some(length) = &length {
         lines.push(format!("Indicator: {}", calibration_words(length, world)));
     }
-    Finished::new(Exit::Done, &document, lines.join("\n"))
+    let finished = Finished::new(Exit::Done, &document, lines.join("\n"))?;
+    Ok(match bad {
+        Some(bad) => finished.cut_short(bad.into()),
+        None => finished,
+    })
+}
+
+/// A record that cannot be used is no reason not to say who the gauge is: the first is told at the end.
+fn kept_apart(
+    read: Result<Option<CalibrationRecord>, LinkError>,
+    bad: &mut Option<LinkError>,
+) -> Result<Option<CalibrationRecord>, LinkError> {
+    match read {
+        Err(error @ LinkError::BadRecord { .. }) => {
+            bad.get_or_insert(error);
+            Ok(None)
+        }
+        other => other,
+    }
+}
+
+/// The calibration a gauge carries, for a command that gives it another: one that cannot be used is told and counts as none.
+pub(super) fn to_be_replaced(
+    session: &mut Session,
+    channel: Channel,
+    world: &mut World,
+) -> Result<Option<CalibrationRecord>, Error> {
+    let mut bad = None;
+    let carried = kept_apart(session.calibration(channel), &mut bad)?;
+    if let Some(bad) = bad {
+        world.console.say(&bad.to_string());
+    }
+    Ok(carried)
 }
 
 /// What `runout` reads: the probe, or where there is none the digital indicator.

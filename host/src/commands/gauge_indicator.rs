@@ -3,7 +3,7 @@
 
 use super::World;
 use super::doubt;
-use super::gauge::{connect, length_channel};
+use super::gauge::{connect, length_channel, to_be_replaced};
 use super::gauge_certificate::{draft, usage};
 use super::gauge_led::{Kind, Step, Unit, ask, begin, kept_so_far, lead};
 use super::gauge_press::require_rising;
@@ -61,7 +61,7 @@ pub(super) fn run(args: &CalibrateArgs, world: &mut World) -> Result<Finished, E
 fn from_table(file: &str, args: &CalibrateArgs, world: &mut World) -> Result<Finished, Error> {
     let mut session = args.gauge.as_deref().map(connect).transpose()?;
     let carried = match &mut session {
-        Some(session) => Some(carried(session)?),
+        Some(session) => Some(carried(session, world)?),
         None => None,
     };
     let resolution_um = resolution_um(args, carried.as_ref());
@@ -83,7 +83,7 @@ fn on_blocks(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Fini
         require_blocks(args)?;
     }
     let mut session = connect(port)?;
-    let carried = carried(&mut session)?;
+    let carried = carried(&mut session, world)?;
     require_record(args, &carried)?;
     let resolution_um = resolution_um(args, Some(&carried));
     let settings = world.settings.clone();
@@ -196,16 +196,18 @@ pub(super) fn resolution_um(args: &CalibrateArgs, carried: Option<&CalibrationRe
 }
 
 /// What the gauge reads its indicator by: its calibration, else what the sensor is built for.
-pub(super) fn carried(session: &mut Session) -> Result<CalibrationRecord, Error> {
+pub(super) fn carried(
+    session: &mut Session,
+    world: &mut World,
+) -> Result<CalibrationRecord, Error> {
     let Some(channel) = length_channel(session.hello().fitted) else {
         return Err(Error::gauge(format!(
             "{}: the gauge has neither probe nor indicator; use one that has, or bring a table of the dial's readings without --gauge",
             session.port()
         )));
     };
-    Ok(session
-        .calibration(channel)?
-        .unwrap_or_else(|| CalibrationRecord {
+    Ok(
+        to_be_replaced(session, channel, world)?.unwrap_or_else(|| CalibrationRecord {
             id: [0; 16],
             channel,
             coefficients: [0.0, built_for(session, channel), 0.0, 0.0],
@@ -219,7 +221,8 @@ pub(super) fn carried(session: &mut Session) -> Result<CalibrationRecord, Error>
             due_days: 0,
             certificate: Default::default(),
             laboratory: Default::default(),
-        }))
+        }),
+    )
 }
 
 fn built_for(session: &Session, channel: Channel) -> f64 {

@@ -2,7 +2,7 @@
 //! at the press. Out: the table of readings, kept as they are taken, and the calibration it gives.
 
 use super::World;
-use super::gauge::connect;
+use super::gauge::{connect, to_be_replaced};
 use super::gauge_calibrate::{evaluate, finished, record, require_reference};
 use super::gauge_certificate::{draft, usage};
 use super::gauge_led::{Kind, NEAR, Step, Unit, ask, begin, kept_so_far, lead};
@@ -32,6 +32,8 @@ const TABLE: Kind = Kind {
 };
 /// Loads of a plan lie at least so far apart, as a share of the highest: nearer ones would count as one.
 const APART: f64 = 0.02;
+/// Counts at the highest load of the record that is tried before there is a reading: any that can be.
+const TRIED_COUNTS: f64 = 100_000.0;
 
 pub(super) fn run(port: &str, args: &CalibrateArgs, world: &mut World) -> Result<Finished, Error> {
     require_rising(&args.loads_n, "--loads-n", "N")?;
@@ -147,7 +149,7 @@ fn require_record(args: &CalibrateArgs) -> Result<(), Error> {
     let tried = certificate::enter(&Draft {
         span_n: Some([0.0, highest_n]),
         expanded_percent: args.reference_percent,
-        coefficients: vec![0.0, 1.0],
+        coefficients: vec![0.0, highest_n / TRIED_COUNTS],
         ..draft(&args.named)
     });
     tried.map(|_| ()).map_err(|e| usage(&e))
@@ -171,7 +173,7 @@ fn require_room(
             session.port()
         )));
     }
-    let carried = session.calibration(Channel::Force)?;
+    let carried = to_be_replaced(session, Channel::Force, world)?;
     let Some(rated_n) = rated_n(args, carried.as_ref()) else {
         return Err(Error::usage(
             "--rated-n: found nothing, and the gauge does not know its rated load; expected it in N, from its plate",

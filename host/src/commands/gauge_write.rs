@@ -2,12 +2,12 @@
 //! and carries now; nothing is written where it contradicts what is known.
 
 use super::World;
-use super::gauge::{calibration_words, certificate, date};
+use super::gauge::{calibration_words, certificate, date, to_be_replaced};
 use super::grip_live::gauge_in_book;
 use super::runout_live;
 use crate::desk::Desk;
 use crate::error::Error;
-use crate::gauge::calibration::{id_text, quantity};
+use crate::gauge::calibration::{id_text, quantity, require_usable};
 use crate::gauge::overloads;
 use crate::gauge::session::Session;
 use crate::live::voice::Voice;
@@ -48,7 +48,8 @@ pub(super) fn write(
     ask: Ask<'_>,
 ) -> Result<Written, Error> {
     require_fitted(session, record)?;
-    let before = session.calibration(record.channel)?;
+    require_usable(&session.port(), record)?;
+    let before = to_be_replaced(session, record.channel, world)?;
     world
         .console
         .say(&comparison(before.as_ref(), record, world));
@@ -64,7 +65,7 @@ pub(super) fn write(
             Command::WriteCalibration(record.clone()),
             "store a calibration",
         )?;
-        let stored = session.calibration(record.channel)?;
+        let stored = session.stored_calibration(record.channel)?;
         if stored.as_ref() != Some(record) {
             return Err(refused(
                 session,

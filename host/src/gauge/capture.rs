@@ -2,11 +2,20 @@
 //!
 //! A pure function of the frames: live use and a stored capture give the same samples to the last digit.
 
+use super::order::Order;
 use crate::link::RawFrame;
-use holdtrue_protocol::block;
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{Block, Fault, Faults, FromGauge, IndicatorReading, MarkEdge};
 use std::time::Duration;
+
+/// Six digits.
+const MOST_DIGITS: u32 = 999_999;
+/// A point before the first of them.
+const MOST_DECIMALS: u8 = 6;
+/// No plunger goes so far.
+const LONGEST_MM: f64 = 1_000.0;
+const MM_PER_INCH: f64 = 25.4;
+const ABSURD_EDGE: &str = "the mark passed at a time that is not the samples'";
 
 /// A sample of the converter's clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,6 +70,8 @@ pub struct Added {
     pub edges: Vec<Edge>,
     /// Readings of a digital indicator.
     pub shown: Vec<Shown>,
+    /// What came whole and cannot be: an edge or a reading far from the stream's time, a reading no display shows.
+    pub absurd: Option<&'static str>,
 }
 
 /// The stream so far.
@@ -68,7 +79,7 @@ pub struct Added {
 pub struct Capture {
     boot: u32,
     origin_us: Option<u64>,
-    next_sample: u64,
+    order: Order,
     last_s: f64,
     lost_samples: u64,
     /// Edges and readings that came before the first sample.
@@ -87,7 +98,7 @@ impl Capture {
         Self {
             boot,
             origin_us: None,
-            next_sample: 0,
+            order: Order::default(),
             last_s: 0.0,
             lost_samples: 0,
             early: Vec::new(),
@@ -114,11 +125,8 @@ impl Capture {
     }
 
     fn take_block(&mut self, block: &Block<'_>) -> Added {
-        if block.first_sample < self.next_sample {
-            return Added::default();
-        }
         // Whole microseconds are taken off first: the same signal gives the same digits however long the gauge was on.
-        let origin_us = *self.origin_us.get_or_insert(block.first_us);
+        let origin_us = self.origin_us.unwrap_or(block.first_us);
         let (Some(first_us), Some(last_us)) = (
             block.first_us.checked_sub(origin_us),
             block.last_us.checked_sub(origin_us),
@@ -130,10 +138,12 @@ impl Capture {
             last_us,
             ..block.clone()
         };
-        let Ok(decoded) = block::decode(&since_start) else {
+        let Some((samples, missing)) = self.order.admit(&since_start) else {
             return Added::default();
         };
-        let samples: Vec<Sample> = decoded
+        self.origin_us = Some(origin_us);
+        let samples: Vec<Sample> = samples
+            .into_iter()
             .map(|sample| Sample {
                 time_s: sample.at_us * 1e-6,
                 force: sample.force,
@@ -144,22 +154,20 @@ impl Capture {
         let (Some(first), Some(last)) = (samples.first(), samples.last()) else {
             return Added::default();
         };
-        let lost = self.gap_before(block.first_sample, first.time_s);
+        let lost = self.gap_before(missing, first.time_s);
         self.last_s = last.time_s;
-        self.next_sample = block.first_sample + u64::from(block.count);
         let mut added = Added {
             samples,
             lost,
             ..Added::default()
         };
-        for event in self.early.drain(..) {
-            added.put(event, origin_us);
+        for event in std::mem::take(&mut self.early) {
+            self.put(event, origin_us, &mut added);
         }
         added
     }
 
-    fn gap_before(&mut self, first_sample: u64, time_s: f64) -> Option<Lost> {
-        let samples = first_sample - self.next_sample;
+    fn gap_before(&mut self, samples: u64, time_s: f64) -> Option<Lost> {
         self.lost_samples += samples;
         (samples > 0).then_some(Lost {
             from_s: self.last_s,
@@ -172,34 +180,52 @@ impl Capture {
     fn take_event(&mut self, event: Event) -> Added {
         let mut added = Added::default();
         match self.origin_us {
-            Some(origin_us) => added.put(event, origin_us),
+            Some(origin_us) => self.put(event, origin_us, &mut added),
             None => self.early.push(event),
         }
         added
     }
-}
 
-impl Added {
-    fn put(&mut self, event: Event, origin_us: u64) {
-        let time_s = |at_us: u64| {
-            let micros = |us: u64| Duration::from_micros(us).as_secs_f64();
-            if at_us >= origin_us {
-                micros(at_us - origin_us)
-            } else {
-                -micros(origin_us - at_us)
-            }
+    /// Adds an event, unless it is far from the samples in time or shows what no display can.
+    fn put(&self, event: Event, origin_us: u64, added: &mut Added) {
+        let time_s = |at_us| {
+            self.order
+                .is_near(origin_us, at_us)
+                .then(|| seconds_since(origin_us, at_us))
         };
         match event {
-            Event::Edge(edge) => self.edges.push(Edge {
-                time_s: time_s(edge.at_us),
-                rising: edge.rising,
-            }),
-            Event::Shown(reading) => self.shown.push(Shown {
-                time_s: time_s(reading.at_us),
-                reading,
-            }),
+            Event::Edge(edge) => match time_s(edge.at_us) {
+                Some(time_s) => added.edges.push(Edge {
+                    time_s,
+                    rising: edge.rising,
+                }),
+                None => added.absurd = Some(ABSURD_EDGE),
+            },
+            Event::Shown(reading) => match time_s(reading.at_us).filter(|_| is_shown(&reading)) {
+                Some(time_s) => added.shown.push(Shown { time_s, reading }),
+                None => added.absurd = Some(fault_words(Fault::IndicatorGarbled)),
+            },
         }
     }
+}
+
+/// Seconds of a gauge's time after another, to the microsecond; negative before it.
+fn seconds_since(origin_us: u64, at_us: u64) -> f64 {
+    let after_s = |from, to| Duration::from_micros(to - from).as_secs_f64();
+    if at_us >= origin_us {
+        after_s(origin_us, at_us)
+    } else {
+        -after_s(at_us, origin_us)
+    }
+}
+
+/// Six digits, a point among them, and no more than a metre: what a display can show.
+fn is_shown(reading: &IndicatorReading) -> bool {
+    let shown = 10_f64.powi(-i32::from(reading.decimals)) * f64::from(reading.digits);
+    let unit_mm = if reading.inch { MM_PER_INCH } else { 1.0 };
+    reading.digits.unsigned_abs() <= MOST_DIGITS
+        && reading.decimals <= MOST_DECIMALS
+        && (shown * unit_mm).abs() <= LONGEST_MM
 }
 
 /// The fault that matters most to a force sample, worst first.

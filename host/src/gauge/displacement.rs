@@ -58,6 +58,7 @@ impl DisplacementBuilder {
             samples,
             edges,
             shown,
+            absurd,
             ..
         } = self.capture.take(raw);
         let troubles = [
@@ -89,7 +90,7 @@ impl DisplacementBuilder {
         Seen {
             readings,
             edges_s,
-            trouble: trouble.map(fault_words),
+            trouble: trouble.map(fault_words).or(absurd),
         }
     }
 

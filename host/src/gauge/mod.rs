@@ -7,6 +7,7 @@ pub mod field;
 pub mod fitness;
 pub mod force;
 pub mod knob;
+mod order;
 pub mod overloads;
 pub mod replay;
 pub mod session;

@@ -1,5 +1,6 @@
 //! In: a check in the book. Out: its force record again, from the frames exactly as they came.
 
+use super::calibration;
 use super::force::{ForceBuilder, Piece};
 use crate::error::Error;
 use crate::link::RawFrame;
@@ -11,13 +12,13 @@ use uuid::Uuid;
 /// The calibration a check was begun with.
 ///
 /// # Errors
-/// When the book cannot be read, or holds none for this check.
+/// As [`calibration::in_book`]; or the book holds none for this check: exit 6.
 pub fn calibration_of(book: &Book, check: Uuid) -> Result<CalibrationRecord, Error> {
-    let stored = match book.check_start(check)?.calibration {
-        Some(id) => book.calibration(id)?,
+    let record = match book.check_start(check)?.calibration {
+        Some(id) => calibration::in_book(book, id)?,
         None => None,
     };
-    stored.and_then(|stored| CalibrationRecord::decode(&stored.record)).ok_or_else(|| {
+    record.ok_or_else(|| {
         let file = book.path().display();
         Error::book(format!("{file}: check {check} has no calibration record this program can read; run `holdtrue book check`"))
     })

@@ -1,10 +1,12 @@
 //! In: a [`Link`]. Out: an identified gauge that answers requests and streams frames.
 
+use super::calibration::{self, is_printable};
+use super::order::Order;
 use crate::link::{Damage, Link, LinkError, RawFrame};
 use holdtrue_protocol::frame::{self, FrameError};
 use holdtrue_protocol::message::{
     Answer, CalibrationRecord, Channel, Channels, Command, Fault, FaultChange, FromGauge, Hello,
-    Overload, Refusal, Reply, Request, ResetCause, Signal, ToGauge,
+    Overload, Refusal, Reply, Request, ResetCause, SelfTest, SelfTestResult, Signal, ToGauge,
 };
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -15,6 +17,10 @@ const ANSWER_WAIT: Duration = Duration::from_millis(3_000);
 const KEEP_ALIVE_EVERY: Duration = Duration::from_millis(2_000);
 /// A streaming gauge is never quiet: the slowest block, 32 samples at 20 a second, takes 1.6 s.
 const STREAM_SILENCE: Duration = Duration::from_millis(4_000);
+/// Travel of a probe for one count, nm: from the finest scale to one that is no scale.
+const PROBE_NM: std::ops::RangeInclusive<u32> = 1..=100_000;
+/// A probe's calibration and what it is built for differ by less than this share.
+const PROBE_APART: f64 = 0.2;
 
 /// What a stream carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,6 +39,10 @@ pub struct Session {
     /// When the stream last carried something measured: a gauge that only answers has stopped measuring.
     measured_at: Duration,
     converter_silent: bool,
+    /// What the running stream was asked for, and whether its blocks follow on each other.
+    asked: Channels,
+    order: Order,
+    contradicts: bool,
     alive_at: Duration,
     /// The gauge's clock at its newest block, and when we last spoke: it may run faster than ours.
     gauge_us: u64,
@@ -54,6 +64,9 @@ impl Session {
             next_id: 1,
             measured_at: Duration::ZERO,
             converter_silent: false,
+            asked: Channels::default(),
+            order: Order::default(),
+            contradicts: false,
             alive_at: Duration::ZERO,
             gauge_us: 0,
             alive_gauge_us: 0,
@@ -73,8 +86,38 @@ impl Session {
 
     fn identify(&mut self) -> Result<Hello, LinkError> {
         match self.ask(Command::Identify)? {
-            Ok(Reply::Identity(hello)) => Ok(hello),
+            Ok(Reply::Identity(hello)) => {
+                self.require_identity(&hello)?;
+                Ok(hello)
+            }
             _ => Err(self.silent(ANSWER_WAIT)),
+        }
+    }
+
+    /// What a gauge says of itself goes onto screens, into books and into sums.
+    fn require_identity(&self, hello: &Hello) -> Result<(), LinkError> {
+        for (part, text) in [
+            ("serial number", &hello.serial),
+            ("firmware", &hello.firmware),
+        ] {
+            if !is_printable(text) || text.trim().is_empty() {
+                return Err(self.absurd(part, format!("{text:?}"), "1 to 16 printable characters"));
+            }
+        }
+        let probe_nm = hello.probe_nm_per_count;
+        if hello.fitted.displacement && !PROBE_NM.contains(&probe_nm) {
+            let expected = "1 to 100000 nm for each count";
+            return Err(self.absurd("probe", format!("{probe_nm} nm for each count"), expected));
+        }
+        Ok(())
+    }
+
+    fn absurd(&self, part: &'static str, found: String, expected: impl Into<String>) -> LinkError {
+        LinkError::Absurd {
+            port: self.port(),
+            part,
+            found,
+            expected: expected.into(),
         }
     }
 
@@ -162,7 +205,12 @@ impl Session {
             Ok(FromGauge::Answer(answer)) => Ok(Some(answer)),
             Ok(FromGauge::Block(block)) => {
                 self.gauge_us = block.last_us;
-                self.measured_at = self.link.elapsed();
+                let carries = block.force == self.asked.force
+                    && block.displacement == self.asked.displacement;
+                self.contradicts = !carries || self.order.admit(&block).is_none();
+                if !self.contradicts {
+                    self.measured_at = self.link.elapsed();
+                }
                 Ok(None)
             }
             Ok(FromGauge::Indicator(_)) => {
@@ -214,8 +262,51 @@ impl Session {
     /// The calibration stored in the gauge, or `None` when it has none for this channel.
     ///
     /// # Errors
-    /// As [`Session::request`].
+    /// As [`Session::request`]; [`LinkError::BadRecord`] for one that breaks the rules of a certificate.
     pub fn calibration(
+        &mut self,
+        channel: Channel,
+    ) -> Result<Option<CalibrationRecord>, LinkError> {
+        let stored = self.stored_calibration(channel)?;
+        if let Some(record) = &stored {
+            self.require_sound(record, channel)?;
+        }
+        Ok(stored)
+    }
+
+    fn require_sound(&self, record: &CalibrationRecord, asked: Channel) -> Result<(), LinkError> {
+        let bad = |part, found, expected: &str| LinkError::BadRecord {
+            port: self.port(),
+            record: calibration::name(record),
+            part,
+            found,
+            expected: expected.to_owned(),
+        };
+        if record.channel != asked {
+            let word = calibration::channel_word;
+            return Err(bad("channel", word(record.channel).to_owned(), word(asked)));
+        }
+        calibration::require_sound(record)
+            .map_err(|unsound| bad(unsound.part, unsound.found, unsound.expected))?;
+        if asked == Channel::Displacement {
+            let built_um = f64::from(self.hello().probe_nm_per_count) / 1_000.0;
+            let states_um = record.coefficients[1];
+            if (states_um - built_um).abs() > PROBE_APART * built_um {
+                return Err(bad(
+                    "coefficients",
+                    format!("{states_um} µm for each count"),
+                    &format!("about {built_um} µm, what the probe gives"),
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    /// The same as it is stored, held to nothing: to be replaced, not to be measured with.
+    ///
+    /// # Errors
+    /// As [`Session::request`].
+    pub fn stored_calibration(
         &mut self,
         channel: Channel,
     ) -> Result<Option<CalibrationRecord>, LinkError> {
@@ -227,6 +318,31 @@ impl Session {
                 request: "read its calibration",
                 reason: refusal_words(refusal),
             }),
+        }
+    }
+
+    /// Runs a self-test; what it found, or its refusal.
+    ///
+    /// # Errors
+    /// [`LinkError::Silent`]; [`LinkError::Absurd`] for a result of another test or with figures that are none.
+    pub fn self_test(
+        &mut self,
+        test: SelfTest,
+    ) -> Result<Result<SelfTestResult, Refusal>, LinkError> {
+        match self.ask(Command::SelfTest(test))? {
+            Ok(Reply::SelfTest(found)) => {
+                let sound = found.deviation.is_finite() && found.deviation >= 0.0;
+                if found.test == test && sound {
+                    return Ok(Ok(found));
+                }
+                let shown = format!(
+                    "{:?}, median {}, deviation {}",
+                    found.test, found.median, found.deviation
+                );
+                Err(self.absurd("self-test", shown, format!("{test:?} in figures")))
+            }
+            Ok(_) => Err(self.silent(ANSWER_WAIT)),
+            Err(refusal) => Ok(Err(refusal)),
         }
     }
 
@@ -248,9 +364,21 @@ impl Session {
     pub fn start(&mut self, rate_hz: u16, channels: Channels) -> Result<Started, LinkError> {
         self.waiting.clear();
         match self.request(Command::Start { rate_hz, channels }, "start measuring")? {
-            Reply::Started { boot, rate_hz, .. } => {
+            Reply::Started {
+                boot,
+                rate_hz: found_hz,
+                channels: found,
+            } => {
+                if (found_hz, found) != (rate_hz, channels) {
+                    let shown = |hz, channels| format!("{hz} samples/s of {channels:?}");
+                    let expected = shown(rate_hz, channels);
+                    return Err(self.absurd("stream", shown(found_hz, found), expected));
+                }
                 self.streaming = true;
                 self.converter_silent = false;
+                self.contradicts = false;
+                self.asked = channels;
+                self.order = Order::default();
                 self.measured_at = self.link.elapsed();
                 Ok(Started { boot, rate_hz })
             }
@@ -316,6 +444,8 @@ impl Session {
         }
         let found = if self.converter_silent {
             "its converter fell silent".to_owned()
+        } else if self.contradicts {
+            "its samples contradict each other in number, time or counts".to_owned()
         } else {
             format!("no samples for {} ms", quiet.as_millis())
         };

@@ -175,6 +175,38 @@ pub enum LinkError {
         /// Why not, and what to do.
         reason: String,
     },
+    /// Its calibration record breaks the rules of a certificate.
+    #[error(
+        "{port}: the gauge's calibration {record} cannot be used: {part}: found {found}, expected {expected}. \
+         Write its certificate into it again (`holdtrue gauge certificate`); if it comes back, have the gauge repaired"
+    )]
+    BadRecord {
+        /// The port.
+        port: String,
+        /// Its name, and the certificate it was made from.
+        record: String,
+        /// Which part.
+        part: &'static str,
+        /// What was found.
+        found: String,
+        /// What was expected.
+        expected: String,
+    },
+    /// It says of itself what no gauge can say.
+    #[error(
+        "{port}: the gauge says what cannot be: {part}: found {found}, expected {expected}. \
+         Load its firmware again; if it stays, have the gauge repaired"
+    )]
+    Absurd {
+        /// The port.
+        port: String,
+        /// Which part.
+        part: &'static str,
+        /// What was found.
+        found: String,
+        /// What was expected.
+        expected: String,
+    },
     /// The gauge restarted in the middle.
     #[error(
         "{port}: the gauge restarted ({cause}); check cable and plug, then repeat the command: a grip or runout check goes on where it stopped"

@@ -45,10 +45,13 @@ impl SerialLink {
     /// # Errors
     /// [`LinkError::NotFound`], [`LinkError::Busy`], [`LinkError::Permission`] or [`LinkError::Io`].
     pub fn open(name: &str) -> Result<Self, LinkError> {
-        let port = serialport::new(name, BAUD)
+        let mut port = serialport::new(name, BAUD)
             .timeout(READ_WAIT)
             .open()
             .map_err(|error| refusal(name, &error))?;
+        // A gauge on USB says nothing to a port whose terminal is not ready, and systems differ in what opening sets. A
+        // port without the line, a pseudo-terminal, refuses and needs none.
+        let _no_such_line = port.write_data_terminal_ready(true);
         let writer = port.try_clone().map_err(|error| refusal(name, &error))?;
         let closing = Arc::new(AtomicBool::new(false));
         let (tell, heard) = channel();

@@ -9,7 +9,7 @@ use crate::gauge::fitness::{AtRest, Look};
 use crate::gauge::session::Session;
 use crate::link::LinkError;
 use holdtrue_protocol::message::{
-    CalibrationRecord, Channel, Channels, Command, Refusal, Reply, SelfTest, SelfTestResult, Signal,
+    CalibrationRecord, Channel, Channels, Refusal, SelfTest, SelfTestResult, Signal,
 };
 use std::time::Duration;
 
@@ -52,8 +52,8 @@ pub fn look(session: &mut Session, interrupt: &Interrupt) -> Result<Look, Error>
 fn self_tests(session: &mut Session) -> Result<Vec<SelfTestResult>, LinkError> {
     let mut results = Vec::new();
     for test in TESTS {
-        match session.ask(Command::SelfTest(test))? {
-            Ok(Reply::SelfTest(result)) => results.push(result),
+        match session.self_test(test)? {
+            Ok(result) => results.push(result),
             Err(Refusal::AdcSilent) => {
                 return Err(LinkError::Refused {
                     port: session.port(),
@@ -61,7 +61,7 @@ fn self_tests(session: &mut Session) -> Result<Vec<SelfTestResult>, LinkError> {
                     reason: "its converter does not answer; have the gauge repaired".to_owned(),
                 });
             }
-            Ok(_) | Err(_) => {}
+            Err(_) => {}
         }
     }
     Ok(results)

@@ -9,9 +9,11 @@ mod disk;
 mod faults;
 mod gauge;
 mod grip;
+mod hostile;
 mod ports;
 mod runout;
 mod standing;
+mod wire;
 
 use holdtrue_tests::bench::Bench;
 use std::process::Command;

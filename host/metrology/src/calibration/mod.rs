@@ -11,6 +11,7 @@ mod field_check;
 mod indicator;
 mod refusal;
 mod runs;
+mod stated;
 mod steady;
 
 pub use certificate::{Certificate, CertificatePoint, OffCurve, read_certificate};
@@ -22,6 +23,7 @@ pub use indicator::{
     IndicatorCalibration, IndicatorErrors, IndicatorSetup, IndicatorStep, calibrate_indicator,
 };
 pub use refusal::{CalibrationError, CertificateError};
+pub use stated::{HIGHEST_COUNTS, Sensor, Stated, Unsound};
 pub use steady::{NotSteady, Steady, steady};
 
 use crate::provenance::Provenance;

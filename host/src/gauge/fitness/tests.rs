@@ -55,26 +55,35 @@ fn every_trouble_is_a_reason_with_a_next_step() {
     }
 }
 
+/// 350 / 400 700 of the supply at gain 128, whatever the bridge reads at rest: 937 883 counts of 2²³.
 #[test]
-fn the_shunt_is_judged_by_its_step_not_by_the_reading() {
-    let test = |test, median| SelfTestResult {
-        test,
-        readings: 63,
-        median,
-        deviation: 1.0,
-        open: false,
+fn the_shunts_step_is_held_to_its_computed_value() {
+    let fit = |rest: i32, step: i32| {
+        let test = |test, median| SelfTestResult {
+            test,
+            readings: 63,
+            median,
+            deviation: 1.0,
+            open: false,
+        };
+        let mut look = good();
+        look.tests = vec![
+            test(SelfTest::Noise, rest),
+            test(SelfTest::Shunt, rest + step),
+        ];
+        let fitness = judge(look);
+        let told = fitness.reasons.join("\n");
+        assert_eq!(fitness.fit, !told.contains("shunt"), "{told}");
+        fitness.fit
     };
-    let mut look = good();
-    look.tests = vec![
-        test(SelfTest::Noise, 1_000_000),
-        test(SelfTest::Shunt, 1_001_000),
-    ];
-    assert!(
-        judge(look)
-            .reasons
-            .iter()
-            .any(|reason| reason.contains("shunt"))
-    );
+    for rest in [0, 1_000_000, -50_000] {
+        assert!(fit(rest, 937_883) && fit(rest, -937_883), "either arm");
+        // Arms 1 % off; a cell of 700 ohm, half and twice the gain, no shunt at all.
+        assert!(fit(rest, 928_600) && fit(rest, 947_200));
+        for step in [1_875_000, 468_945, 1_875_780, 0, 1_000] {
+            assert!(!fit(rest, step), "{step}");
+        }
+    }
 }
 
 fn standard() -> Standard {
