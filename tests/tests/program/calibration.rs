@@ -566,8 +566,8 @@ mod at_a_gauge {
         for (from, to, told) in [
             (
                 "rated_n = 25000",
-                "rated_n = 250000",
-                "rises from 25000 to 250000 N",
+                "rated_n = 50000",
+                "rises from 25000 to 50000 N",
             ),
             (
                 "expanded_percent = 0.4",

@@ -65,7 +65,7 @@ const LARGEST_RATED_N: f64 = 1e6;
 /// No plunger goes this far, µm.
 const LARGEST_TRAVEL_UM: f64 = 1e6;
 /// The curve's constant is near zero, because the counts at no load are taken off before: this share of the span.
-const LARGEST_CONSTANT: f64 = 0.1;
+const LARGEST_CONSTANT: f64 = 0.5;
 /// How far the curve may bend away from its straight line, or an indicator's from what is shown, as a share of the span.
 const LARGEST_BEND: f64 = 0.2;
 /// Fewer counts over a span are no measurement.
@@ -243,7 +243,7 @@ impl Stated {
         self.require_curve(
             constant.abs() <= LARGEST_CONSTANT * high,
             || format!("a constant of {constant} N, of a span up to {high} N"),
-            "one near 0",
+            "one near 0, at most half the span",
             "The counts at no load are taken off before: enter them as zero_counts.",
         )?;
         self.require_straight(&[end / 2.0, end], high)?;
