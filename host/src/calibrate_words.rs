@@ -38,7 +38,7 @@ pub fn calibration(found: &Calibration, settings: &Settings) -> String {
         force(found.lower_limit.class_aa_from_n)
     ));
     lines.extend(uncertainty(found, settings));
-    lines.extend(class(found));
+    lines.extend(class(found, settings));
     lines.join("\n")
 }
 
@@ -115,17 +115,16 @@ fn uncertainty(found: &Calibration, settings: &Settings) -> Vec<String> {
     std::iter::once(first).chain(rest).collect()
 }
 
-fn class(found: &Calibration) -> Vec<String> {
-    if found.missing.is_empty() {
-        return vec![match found.class {
-            Some(class) => format!(
-                "Class {} in the style of ISO 376 (limits from memory).",
-                class.words()
-            ),
-            None => "No class: an error is larger than any class allows.".to_owned(),
-        }];
+fn class(found: &Calibration, settings: &Settings) -> Vec<String> {
+    if let Some(class) = found.class {
+        let [low, high] = found.span_n.map(|newton| settings.force(newton));
+        return vec![format!(
+            "Class {} in the style of ISO 376 (limits from memory), from {low} to {high}, loading and unloading, as the gauge \
+             was mounted and at the temperature it was calibrated at; reference and resolution permit it.",
+            class.words()
+        )];
     }
-    let first = "No class, because the whole sequence was not run. It lacks:".to_owned();
+    let first = "No class in the style of ISO 376 (limits from memory). It lacks:".to_owned();
     let rest = found.missing.iter().map(|step| format!("  {step}"));
     std::iter::once(first).chain(rest).collect()
 }

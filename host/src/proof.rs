@@ -18,7 +18,7 @@ pub fn checks() -> Vec<Check> {
 
 fn check_sum() -> Sheet {
     let source = Source(
-        "catalogue of parametrised CRC algorithms, CRC-32/ISO-HDLC",
+        "catalogue of parametrised CRC algorithms, CRC-32/ISO-HDLC, quoted in crc-catalog",
         Provenance::Published,
     );
     let sum = frame::crc32(b"123456789");
@@ -32,7 +32,7 @@ fn check_sum() -> Sheet {
 
 fn stuffing() -> Sheet {
     let source = Source(
-        "Cheshire and Baker, IEEE/ACM Transactions on Networking 7 (1999): byte stuffing",
+        "Cheshire and Baker, IEEE/ACM Transactions on Networking 7 (1999), quoted in the tests of cobs-c",
         Provenance::Published,
     );
     let mut buffer = [0; 32];

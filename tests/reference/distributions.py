@@ -131,7 +131,7 @@ def write(name, checks, columns, rows, rel_tol, document):
     doc = {
         "id": "computed." + name, "checks": checks,
         "source": {"document": document, "publisher": "mpmath " + mp.__version__, "year": 2026,
-                   "seen_in": "tests/reference/distributions.py"},
+                   "taken_from": "tests/reference/distributions.py"},
         "provenance": "computed", "columns": columns,
         "expected": {"table": {"value": rows, "rel_tol": rel_tol}},
         "notes": ["At least 25-digit working precision; printed as the nearest f64."],

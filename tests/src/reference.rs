@@ -3,7 +3,7 @@
 //! A file holds `id`, `source`, `provenance`, `input` and `expected`: `{name: {value, abs_tol?, rel_tol?}}`.
 //! A value passes within either tolerance; without any it has to be the same. Where the value is a list
 //! or an object the tolerance applies to every number in it. [`Reference::finish`] insists that every
-//! expected value was compared or left out with a reason.
+//! expected value was compared or left out with a reason. `tests/reference/README.md` says what the keys mean.
 
 use serde_json::Value;
 use std::cell::{Cell, RefCell};
@@ -24,13 +24,16 @@ impl Reference {
     /// Reads `tests/reference/{path}.json`.
     ///
     /// # Panics
-    /// If there is no such file or it is no JSON.
+    /// If there is no such file, it is no JSON, or it does not say where its figures are from.
     pub fn load(path: &str) -> Self {
         let file = folder().join(format!("{path}.json"));
         let text = std::fs::read_to_string(&file)
             .unwrap_or_else(|error| panic!("{}: {error}", file.display()));
         let document = serde_json::from_str(&text)
             .unwrap_or_else(|error| panic!("{}: {error}", file.display()));
+        if let Err(fault) = origin_is_told(&document) {
+            panic!("{}: {fault}", file.display());
+        }
         Self {
             path: path.to_owned(),
             document,
@@ -187,11 +190,15 @@ impl Reference {
             self.path,
             text(&self.document["checks"]),
             format!(
-                "{}, {}",
+                "{}, {}{}",
                 text(&source["document"]),
-                text(&source["locator"])
+                text(&source["locator"]),
+                source["quoted_in"]
+                    .as_str()
+                    .map_or(String::new(), |by| format!(", quoted in {by}"))
             )
-            .trim_end_matches(", "),
+            .trim_end_matches(", ")
+            .replace(", , ", ", "),
             text(&self.document["provenance"]),
             self.digits.get()
         );
@@ -213,6 +220,52 @@ impl Reference {
             absolute: read("abs_tol"),
             relative: read("rel_tol"),
         }
+    }
+}
+
+/// The words for where a figure comes from.
+const PROVENANCE: [&str; 5] = [
+    "maker",
+    "published",
+    "from-memory",
+    "common-practice",
+    "computed",
+];
+/// Keys of a source, besides its document.
+const OF_A_SOURCE: [&str; 5] = ["locator", "publisher", "year", "quoted_in", "taken_from"];
+
+/// Insists on a document, on keys that are known, and on a known word at every place that has one.
+fn origin_is_told(document: &Value) -> Result<(), String> {
+    let source = document.get("source").and_then(Value::as_object);
+    let source = source.ok_or("no source")?;
+    if !source.get("document").is_some_and(Value::is_string) {
+        return Err("source: no document".to_owned());
+    }
+    for key in source.keys().filter(|key| *key != "document") {
+        if !OF_A_SOURCE.contains(&key.as_str()) {
+            return Err(format!("source: {key:?} is none of {OF_A_SOURCE:?}"));
+        }
+    }
+    if document.get("provenance").is_none() {
+        return Err("no provenance".to_owned());
+    }
+    provenance_is_known(document, "")
+}
+
+fn provenance_is_known(value: &Value, place: &str) -> Result<(), String> {
+    match value {
+        Value::Object(map) => map.iter().try_for_each(|(key, inner)| {
+            let place = format!("{place}/{key}");
+            if key == "provenance" && !PROVENANCE.iter().any(|word| inner == word) {
+                return Err(format!("{place}: {inner} is none of {PROVENANCE:?}"));
+            }
+            provenance_is_known(inner, &place)
+        }),
+        Value::Array(list) => list
+            .iter()
+            .enumerate()
+            .try_for_each(|(i, inner)| provenance_is_known(inner, &format!("{place}/{i}"))),
+        _ => Ok(()),
     }
 }
 
@@ -371,6 +424,56 @@ mod tests {
             )
             .is_ok()
         );
+    }
+
+    #[test]
+    fn a_file_that_does_not_say_where_its_figures_are_from_is_refused() {
+        let file = |source: Value, provenance: &str, inner: &str| {
+            origin_is_told(&json!({
+                "source": source,
+                "provenance": provenance,
+                "expected": {"rows": [{"provenance": inner}]},
+            }))
+        };
+        let book = || json!({"document": "a book", "quoted_in": "a letter"});
+        assert_eq!(file(book(), "published", "from-memory"), Ok(()));
+        for word in ["memory", "Published", ""] {
+            let whole = file(book(), word, "computed").unwrap_err();
+            assert!(whole.starts_with("/provenance"), "{whole}");
+            let inner = file(book(), "published", word).unwrap_err();
+            assert!(inner.starts_with("/expected/rows/0/provenance"), "{inner}");
+        }
+        assert!(file(json!({"publisher": "x"}), "published", "computed").is_err());
+        assert!(
+            file(
+                json!({"document": "x", "heard_in": "y"}),
+                "published",
+                "computed"
+            )
+            .is_err()
+        );
+        assert!(origin_is_told(&json!({"source": {"document": "x"}})).is_err());
+    }
+
+    /// Also those that no test loads, and each is told of in the README of the folder by its folder's name.
+    #[test]
+    fn every_file_says_where_its_figures_are_from() {
+        let readme = std::fs::read_to_string(folder().join("README.md")).expect("a README");
+        let mut files = 0;
+        for entry in std::fs::read_dir(folder()).expect("the folder") {
+            let path = entry.expect("an entry").path();
+            if !path.is_dir() {
+                continue;
+            }
+            let name = path
+                .file_name()
+                .and_then(|name| name.to_str())
+                .expect("a name");
+            files += Reference::load_all(name, "").len();
+            let own = ["computed", "runout", "units"].contains(&name);
+            assert!(own || readme.contains(&format!("`{name}/")), "{name}");
+        }
+        assert!(files > 70, "{files}");
     }
 
     #[test]

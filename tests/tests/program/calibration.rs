@@ -73,7 +73,7 @@ fn the_published_load_cell_gives_the_published_coefficients() {
         .line("gauge calibrate --from cell.csv")
         .exits(0)
         .shows("degree 2")
-        .shows("No class, because the whole sequence was not run")
+        .shows("No class in the style of ISO 376")
         .shows("three preloads")
         .shows("Nothing was written");
     assert!(!shown.out.contains("Class "), "{shown}");
@@ -118,8 +118,35 @@ fn a_class_is_printed_only_for_the_whole_sequence() {
     let whole = "gauge calibrate --from press.csv --reference-percent 0.05 --preload-dwell-s 30 --own-knob --json";
     let document = bench.line(whole).exits(0).json();
     is_as_its_schema_says(&bench, "gauge-calibrate", &document);
-    // 0.08 % between the positions: more than class 00 allows, less than 0.5
-    assert_eq!(document["class"], "0.5", "{document:#}");
+    // 0.08 % between the positions: more than class 00 allows, less than 0.5; a reference of 0.05 % is for class 1.
+    assert_eq!(document["class"], "1", "{document:#}");
+    let reference = |percent: &str| {
+        let line = whole.replace("--reference-percent 0.05", percent);
+        bench.line(&line).exits(0).json()
+    };
+    assert_eq!(reference("--reference-percent 0.02")["class"], "0.5");
+    for (percent, lacks) in [
+        ("", "the uncertainty of the reference"),
+        ("--reference-percent 0.2", "a reference known to 0.1 %"),
+    ] {
+        let document = reference(percent);
+        assert_eq!(document["class"], Value::Null);
+        assert!(
+            document["missing"].to_string().contains(lacks),
+            "{document:#}"
+        );
+    }
+    let coarse = format!("{whole} --resolution-counts 400");
+    let document_of_steps = bench.line(&coarse).exits(0).json();
+    let missing = document_of_steps["missing"].to_string();
+    assert!(
+        missing.contains("430") && missing.contains("500 steps"),
+        "{missing}"
+    );
+    bench
+        .line(&whole.replace(" --json", ""))
+        .exits(0)
+        .shows("Class 1 in the style of ISO 376 (limits from memory), from 2.00 kN to 20.00 kN");
     assert!((number(&document, "/errors/reproducibility_percent") - 0.08).abs() < 1e-4);
     assert!(number(&document, "/expanded_percent") > 0.05);
     let less = whole.replace(" --preload-dwell-s 30", "");
@@ -133,7 +160,11 @@ fn a_class_is_printed_only_for_the_whole_sequence() {
     bench.file("rough.csv", whole_sequence(0.004));
     let document = bench.line(&whole.replace("press", "rough")).exits(0).json();
     assert_eq!(document["class"], Value::Null);
-    assert_eq!(document["missing"], Value::Array(Vec::new()));
+    let missing = document["missing"].to_string();
+    assert!(
+        missing.contains("a reproducibility of 0.4 % at most"),
+        "{missing}"
+    );
 }
 
 /// The same sequence with its preloads as rows of their own.
@@ -166,7 +197,7 @@ fn a_table_that_carries_its_preloads_needs_no_option_for_them() {
         .json();
     let carried = bench.line(&line("carried.csv")).exits(0).json();
     is_as_its_schema_says(&bench, "gauge-calibrate", &carried);
-    assert_eq!(carried["class"], "0.5");
+    assert_eq!(carried["class"], "1");
     for part in ["curve", "inverse", "errors", "budget", "lower_limit"] {
         assert_eq!(carried[part], told[part], "{part}");
     }

@@ -28,6 +28,50 @@ fn every_check_agrees_and_carries_source_and_provenance() {
 }
 
 #[test]
+fn the_documentation_says_of_every_check_which_function_it_calls() {
+    let bench = bench!();
+    let document = bench.line("prove --json").exits(0).json();
+    let checks = document["checks"].as_array().expect("checks");
+    let page = include_str!("../../../host/docs/proof.md");
+    let (_, table) = page.split_once("| check | calls |").expect("the table");
+    let rows = table
+        .lines()
+        .skip(2)
+        .take_while(|line| line.starts_with('|'));
+    let told: BTreeSet<&str> = rows
+        .flat_map(|row| row.split('|').nth(1).unwrap_or("").trim().split(", "))
+        .collect();
+    let made: BTreeSet<&str> = checks.iter().filter_map(|c| c["name"].as_str()).collect();
+    assert_eq!(told, made);
+}
+
+/// Of a document nobody here has read the reader is told in whose words it was.
+#[test]
+fn a_source_read_in_a_quotation_says_so() {
+    let bench = bench!();
+    let shown = bench.line("prove").exits(0);
+    for (document, by) in [
+        ("AIAG", "mfgqc"),
+        ("CMH-17-1G", "cmstatr"),
+        ("US EPA 530/R-09-007", "EnvStats"),
+        ("Cheshire and Baker", "cobs-c"),
+        ("JCGM 100:2008, H.1", "GTC"),
+        ("ISO 297", "a tool-holder catalogue"),
+    ] {
+        let told = |line: &&str| line.contains(document);
+        let line = shown.out.lines().find(told);
+        let line = line.unwrap_or_else(|| panic!("no {document}\n{shown}"));
+        let (_, quoted) = line.split_once("quoted in ").expect(line);
+        assert!(quoted.contains(by), "{line}");
+    }
+    assert!(
+        !shown
+            .out
+            .contains("ISO 297 steep taper, 8° 17′ 50″ as printed")
+    );
+}
+
+#[test]
 fn nothing_the_program_says_is_left_out() {
     let bench = bench!();
     let document = bench.line("prove --json").exits(0).json();

@@ -33,13 +33,55 @@ impl IsoStyleClass {
     }
 }
 
-/// Largest permitted reproducibility, repeatability, interpolation, zero return and reversibility, %.
-const PERMITTED: [(IsoStyleClass, [f64; 5]); 4] = [
-    (IsoStyleClass::Class00, [0.05, 0.025, 0.025, 0.012, 0.07]),
-    (IsoStyleClass::Class05, [0.10, 0.05, 0.05, 0.025, 0.15]),
-    (IsoStyleClass::Class1, [0.20, 0.10, 0.10, 0.05, 0.30]),
-    (IsoStyleClass::Class2, [0.40, 0.20, 0.20, 0.10, 0.50]),
+/// What a class permits, from memory.
+struct Permitted {
+    class: IsoStyleClass,
+    /// Reproducibility, repeatability, interpolation, zero return and reversibility, %.
+    errors: [f64; 5],
+    /// Expanded uncertainty (k = 2) of the reference, %.
+    reference: f64,
+    /// How many times the smallest step of the reading the lowest load is at least.
+    steps: f64,
+}
+
+const PERMITTED: [Permitted; 4] = [
+    Permitted {
+        class: IsoStyleClass::Class00,
+        errors: [0.05, 0.025, 0.025, 0.012, 0.07],
+        reference: 0.01,
+        steps: 4_000.0,
+    },
+    Permitted {
+        class: IsoStyleClass::Class05,
+        errors: [0.10, 0.05, 0.05, 0.025, 0.15],
+        reference: 0.02,
+        steps: 2_000.0,
+    },
+    Permitted {
+        class: IsoStyleClass::Class1,
+        errors: [0.20, 0.10, 0.10, 0.05, 0.30],
+        reference: 0.05,
+        steps: 1_000.0,
+    },
+    LOWEST,
 ];
+const LOWEST: Permitted = Permitted {
+    class: IsoStyleClass::Class2,
+    errors: [0.40, 0.20, 0.20, 0.10, 0.50],
+    reference: 0.10,
+    steps: 500.0,
+};
+const ERRORS: [&str; 5] = [
+    "reproducibility",
+    "repeatability",
+    "interpolation",
+    "return to zero",
+    "reversibility",
+];
+/// A class covers the upper half of the range at least: the lowest load as a share of the highest …
+const LOWEST_SHARE: f64 = 0.5;
+/// … and the loads lie evenly enough: the widest step between two, in even steps.
+const WIDEST_STEP: f64 = 2.0;
 
 /// The widest errors any class permits, %.
 pub(super) struct Widest {
@@ -57,7 +99,7 @@ pub(super) const WIDEST: Widest = {
         _,
         zero_return,
         reversibility,
-    ] = PERMITTED[3].1;
+    ] = LOWEST.errors;
     Widest {
         reproducibility,
         repeatability,
@@ -83,25 +125,74 @@ pub(super) fn lacking_for_a_record(errors: &Errors) -> Vec<String> {
     lacking.map(|(_, what)| what.to_owned()).collect()
 }
 
-/// The best class all errors keep to; `None` if there is none or an error is unknown.
-pub(super) fn class_of(errors: &Errors) -> Option<IsoStyleClass> {
-    let found = [
-        errors.reproducibility_percent?,
-        errors.repeatability_percent?,
-        errors.interpolation_percent,
-        errors.zero_return_percent?,
-        errors.reversibility_percent?,
-    ];
-    let keeps = |limits: &[f64; 5]| {
-        found
+/// What a class is given for, as far as it is known.
+pub(super) struct Shown {
+    errors: [f64; 5],
+    reference_percent: f64,
+    steps: f64,
+}
+
+impl Shown {
+    /// `None` where an error or the uncertainty of the reference is unknown. `count_n` is the load of one count.
+    pub fn of(
+        errors: &Errors,
+        lowest_n: f64,
+        count_n: f64,
+        setup: &CalibrationSetup,
+    ) -> Option<Self> {
+        Some(Self {
+            errors: [
+                errors.reproducibility_percent?,
+                errors.repeatability_percent?,
+                errors.interpolation_percent,
+                errors.zero_return_percent?,
+                errors.reversibility_percent?,
+            ],
+            reference_percent: setup.reference_expanded_percent?,
+            steps: lowest_n / (setup.resolution_counts * count_n.abs()),
+        })
+    }
+
+    /// The best class everything keeps to. Source: ISO 376, table of classes, from memory.
+    pub fn class(&self) -> Option<IsoStyleClass> {
+        PERMITTED
             .iter()
-            .zip(limits)
-            .all(|(error, limit)| error <= limit)
-    };
-    PERMITTED
-        .iter()
-        .find(|(_, limits)| keeps(limits))
-        .map(|(class, _)| *class)
+            .find(|permitted| self.beyond(permitted).is_empty())
+            .map(|permitted| permitted.class)
+    }
+
+    /// What no class permits, in words.
+    pub fn beyond_all(&self) -> Vec<String> {
+        self.beyond(&LOWEST)
+    }
+
+    fn beyond(&self, permitted: &Permitted) -> Vec<String> {
+        let errors = ERRORS.iter().zip(self.errors).zip(permitted.errors);
+        let mut beyond: Vec<String> = errors
+            .filter(|((_, found), most)| !keeps_to(*found, *most))
+            .map(|((what, found), most)| {
+                format!("a {what} of {most} % at most, found {found:.3} %")
+            })
+            .collect();
+        let (found, most) = (self.reference_percent, permitted.reference);
+        if found <= 0.0 || !keeps_to(found, most) {
+            beyond.push(format!(
+                "a reference known to {most} % (k = 2), found {found} %"
+            ));
+        }
+        let (found, least) = (self.steps, permitted.steps);
+        if !keeps_to(least, found) {
+            beyond.push(format!(
+                "a lowest load of {least} steps of the reading at least, found {found:.0}"
+            ));
+        }
+        beyond
+    }
+}
+
+/// False for a number that is none, too.
+fn keeps_to(found: f64, most: f64) -> bool {
+    found <= most
 }
 
 /// Least time a preload is held, s.
@@ -112,8 +203,9 @@ const TO_THE_HIGHEST: f64 = 0.99;
 const READS_LIKE_IT: f64 = 0.1;
 
 /// What a sequence lacks for a class to be printed, in words: three preloads to the highest load, read as such and held
-/// for 30 s, eight loads, three positions, a repeat in one of them, unloading, zeros before and after,
-/// on the gauge's own knob and shank. Source: ISO 376, from memory.
+/// for 30 s, eight loads spread over the range, a reference whose uncertainty is known, three positions, a repeat in one of
+/// them, unloading, zeros before and after, on the gauge's own knob and shank. Source: ISO 376, from memory; how evenly the
+/// loads lie: common practice.
 pub(super) fn missing_steps(runs: &Runs, loads: &[f64], setup: &CalibrationSetup) -> Vec<String> {
     let both_ways = |run: &&super::runs::Run| run.going(super::Direction::Down).next().is_some();
     let with_zeros = runs
@@ -158,6 +250,14 @@ pub(super) fn missing_steps(runs: &Runs, loads: &[f64], setup: &CalibrationSetup
             format!("eight loads, found {}", loads.len()),
         ),
         (
+            are_spread(loads),
+            "loads spread evenly, from half of the highest or below".to_owned(),
+        ),
+        (
+            setup.reference_expanded_percent.is_some(),
+            "the uncertainty of the reference".to_owned(),
+        ),
+        (
             runs.positions() >= 3,
             format!("three positions, found {}", runs.positions()),
         ),
@@ -180,4 +280,17 @@ pub(super) fn missing_steps(runs: &Runs, loads: &[f64], setup: &CalibrationSetup
         .filter(|(done, _)| !done)
         .map(|(_, what)| what)
         .collect()
+}
+
+/// Loads in rising order.
+fn are_spread(loads: &[f64]) -> bool {
+    let (Some(lowest), Some(highest)) = (loads.first(), loads.last()) else {
+        return false;
+    };
+    let even = (highest - lowest) / (loads.len() - 1).max(1) as f64;
+    let widest = loads
+        .windows(2)
+        .map(|pair| pair[1] - pair[0])
+        .fold(0.0, f64::max);
+    *lowest <= LOWEST_SHARE * highest && widest <= WIDEST_STEP * even * (1.0 + 1e-9)
 }

@@ -16,7 +16,7 @@ pub struct LoadErrors {
     pub reproducibility_percent: Option<f64>,
     /// Largest less smallest reading in one position.
     pub repeatability_percent: Option<f64>,
-    /// Unloading less loading, mean over the runs that have both.
+    /// Unloading less loading without its sign, mean over the runs that have both.
     pub reversibility_percent: Option<f64>,
     /// Mean reading less curve.
     pub interpolation_percent: f64,
@@ -100,7 +100,8 @@ fn reversibility(runs: &Runs, load: f64) -> Option<f64> {
         let down = readings(runs, &[run], load, Direction::Down)
             .first()
             .copied()?;
-        Some(100.0 * (down - up) / up.abs())
+        // The mean of the amounts: runs that differ in sign do not cancel.
+        Some(100.0 * (down - up).abs() / up.abs())
     };
     let found: Vec<f64> = runs.measuring.iter().filter_map(of_run).collect();
     (!found.is_empty()).then(|| mean(&found))

@@ -115,9 +115,9 @@ pub struct Calibration {
     pub errors: Errors,
     /// Lowest load the curve is good for, in the style of ASTM E74.
     pub lower_limit: LowerLimit,
-    /// Class in the style of ISO 376, only if the whole sequence was run.
+    /// Class in the style of ISO 376, only if the whole sequence was run, with a reference and a resolution it permits.
     pub class: Option<IsoStyleClass>,
-    /// What the sequence lacks for a class.
+    /// What is lacking for a class.
     pub missing: Vec<String>,
     /// What it lacks to be written into a gauge: without it nothing is known of how readings repeat.
     pub lacking: Vec<String>,
@@ -177,12 +177,12 @@ pub fn calibrate(
     }
     let errors = errors::errors(&runs, &loads, &curve);
     let lower_limit = LowerLimit::of(&curve, &runs.going_up(), fitted.len() - curve.dof);
-    let missing = class::missing_steps(&runs, &loads, setup);
-    let class = if missing.is_empty() {
-        class::class_of(&errors)
-    } else {
-        None
-    };
+    let mut missing = class::missing_steps(&runs, &loads, setup);
+    let shown = class::Shown::of(&errors, loads[0], inverse.slope_at_zero(), setup);
+    missing.extend(shown.iter().flat_map(class::Shown::beyond_all));
+    let class = shown
+        .filter(|_| missing.is_empty())
+        .and_then(|shown| shown.class());
     let span_n = [loads[0], loads[loads.len() - 1]];
     let lacking = class::lacking_for_a_record(&errors);
     let uncertainty = uncertainty(&errors, &inverse, span_n[1], setup);

@@ -39,8 +39,8 @@ pub(super) fn sheets() -> Vec<Sheet> {
 
 fn units() -> Sheet {
     let source = Source(
-        "definitions of the pound, standard gravity and the inch",
-        Provenance::Published,
+        "definitions of the pound, standard gravity and the inch, as in NIST SP 811",
+        Provenance::FromMemory,
     );
     let exact = Allowed::Absolute(0.0);
     Sheet::new("units", source)
@@ -147,7 +147,7 @@ fn quantiles() -> Sheet {
 
 fn tolerance() -> Sheet {
     let source = Source(
-        "CMH-17-1G, volume 1, table of k (95 % confidence, 90 % coverage)",
+        "CMH-17-1G, volume 1, table of k (95 % confidence, 90 % coverage), quoted in the R package cmstatr",
         Provenance::Published,
     );
     let printed = Allowed::Absolute(0.002);
@@ -165,7 +165,7 @@ fn tolerance() -> Sheet {
 
 fn outlier() -> Sheet {
     let source = Source(
-        "NIST/SEMATECH e-Handbook, section 1.3.5.17.1",
+        "NIST/SEMATECH e-Handbook, section 1.3.5.17.1, quoted in the documentation of stdlib",
         Provenance::Published,
     );
     let statistic = st::grubbs_statistic(&URANIUM).map(|(_, g)| g);
@@ -244,7 +244,10 @@ fn groups() -> Sheet {
 }
 
 fn trend() -> Sheet {
-    let source = Source("US EPA 530/R-09-007, example 17-6", Provenance::Published);
+    let source = Source(
+        "US EPA 530/R-09-007, example 17-6, quoted in the R package EnvStats",
+        Provenance::Published,
+    );
     let slope = robust_slope(&SULFATE_YEAR, &SULFATE, 0.95);
     let plain = st::theil_sen(&SULFATE_YEAR, &SULFATE);
     Sheet::new("trend", source)
@@ -276,7 +279,10 @@ fn trend() -> Sheet {
 
 /// End-gauge calibration, nm.
 fn end_gauge() -> Sheet {
-    let source = Source("JCGM 100:2008, H.1", Provenance::Published);
+    let source = Source(
+        "JCGM 100:2008, H.1, quoted in the examples of GTC",
+        Provenance::Published,
+    );
     let comparison = Budget::new(vec![
         Contribution::new("repeats", 5.8, Some(24.0)),
         Contribution::new("comparator, random", 3.9, Some(5.0)),

@@ -14,7 +14,7 @@ pub(super) fn sheets() -> Vec<Sheet> {
 
 fn readings() -> Sheet {
     let source = Source(
-        "NIST/SEMATECH e-Handbook, section 1.3.5.17.1",
+        "NIST/SEMATECH e-Handbook, section 1.3.5.17.1, quoted in the documentation of stdlib",
         Provenance::Published,
     );
     let found = analyse_readings(&URANIUM, &GripSetup::default())

@@ -54,10 +54,7 @@ fn heat_flow() -> Sheet {
 
 /// The table is printed to two decimals.
 fn coverage_factors() -> Sheet {
-    let source = Source(
-        "JCGM 100:2008, table G.2 (NIST Technical Note 1297, table B.1)",
-        Provenance::Published,
-    );
+    let source = Source("NIST Technical Note 1297, table B.1", Provenance::Published);
     let printed = Allowed::Absolute(0.005_01);
     let factor = |share: f64, dof: f64| Some(t_quantile(0.5 + share / 200.0, dof));
     Sheet::new("coverage factors", source)
@@ -159,7 +156,7 @@ fn ten_parts() -> Sheet {
     let found = study(&readings, &setup).ok();
     let of = |f: fn(&Components) -> f64| found.as_ref().map(|s| f(s.reported()));
     let source = Source(
-        "AIAG, Measurement Systems Analysis, 4th edition, chapter III, section B",
+        "AIAG, Measurement Systems Analysis, 4th edition, chapter III, section B, quoted in the documentation of mfgqc",
         Provenance::Published,
     );
     let printed = Allowed::Absolute(6e-6);

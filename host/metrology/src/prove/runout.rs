@@ -13,8 +13,8 @@ pub(super) fn sheets() -> Vec<Sheet> {
 
 fn taper() -> Sheet {
     let source = Source(
-        "ISO 297 steep taper, 8° 17′ 50″ as printed",
-        Provenance::Published,
+        "ISO 297 steep taper, 8° 17′ 50″, quoted in a tool-holder catalogue",
+        Provenance::FromMemory,
     );
     let degrees = 8.0 + 17.0 / 60.0 + 50.0 / 3_600.0;
     let half_second = Allowed::Absolute(0.5 / 3_600.0);
