@@ -223,6 +223,12 @@ impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
         self.boot
     }
 
+    /// What the light shows: what the host asked for, or the gauge's own fault.
+    #[must_use]
+    pub const fn signal(&self) -> Signal {
+        self.light.signal()
+    }
+
     /// Whether it is streaming.
     #[must_use]
     pub const fn is_streaming(&self) -> bool {

@@ -69,6 +69,12 @@ impl Light {
         }
     }
 
+    /// What it shows.
+    #[must_use]
+    pub const fn signal(&self) -> Signal {
+        self.signal
+    }
+
     /// Whether the light is on.
     #[must_use]
     pub const fn is_on(&self, now_us: u64) -> bool {

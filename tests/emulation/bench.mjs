@@ -1,4 +1,4 @@
-// An image comes in; a whole bench comes out: the chip with converter, probe, mark, indicator and light around it and
+// An image comes in; a whole bench comes out: the chip with converter, probe, mark, indicator, button and light around it and
 // a USB host in front, all in one virtual time, so that a script gives the same bytes at the same nanosecond each time.
 
 import { RP2040 } from 'rp2040js';
@@ -6,11 +6,11 @@ import { Bridge, BridgeAdc } from './bridge_adc.mjs';
 import { CAUSE, Chip } from './chip.mjs';
 import { readElf } from './elf.mjs';
 import { Flash } from './flash.mjs';
-import { Indicator, Mark, Probe, Wires } from './signals.mjs';
+import { Button, Indicator, Mark, Probe, Wires } from './signals.mjs';
 import { UsbHost } from './usb_host.mjs';
 import { decode, encode } from './wire.mjs';
 
-export const PIN = { indicatorClock: 8, indicatorData: 9, dataReady: 10, a: 11, b: 12, mark: 13, request: 14, shunt: 15, select: 17, light: 25 };
+export const PIN = { button: 7, indicatorClock: 8, indicatorData: 9, dataReady: 10, a: 11, b: 12, mark: 13, request: 14, shunt: 15, select: 17, light: 25 };
 /** The image as it is built, and that of a gauge with a digital indicator and no probe. */
 export const INDICATOR_IMAGE = new URL('../../firmware/boards/target/indicator/holdtrue-rp2040', import.meta.url).pathname;
 export const IMAGE = new URL('../../firmware/boards/target/thumbv6m-none-eabi/release/holdtrue-rp2040', import.meta.url).pathname;
@@ -31,6 +31,7 @@ export class Bench {
     this.adc = new BridgeAdc({ clock, wires, dataReady: PIN.dataReady, bridge });
     this.probe = new Probe({ clock, wires, a: PIN.a, b: PIN.b });
     this.mark = new Mark({ clock, wires, pin: PIN.mark });
+    this.button = new Button({ clock, wires, pin: PIN.button });
     this.indicator = new Indicator({ clock, wires, clockPin: PIN.indicatorClock, dataPin: PIN.indicatorData });
     this.usb = new UsbHost(clock);
     this.usb.onBytes = (bytes) => this.chunks.push({ atNs: clock.nanos, bytes });

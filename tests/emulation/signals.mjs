@@ -81,6 +81,27 @@ export class Mark {
   }
 }
 
+/** A push button to ground: the line is high until it is pressed. */
+export class Button {
+  constructor({ clock, wires, pin }) {
+    Object.assign(this, { clock, wires, pin });
+    wires.set(pin, true);
+  }
+
+  /** Pressed at a time and held for a while; the contact changes again at each of `bounces` after either edge. */
+  press(atNs, heldNs = 100e6, bounces = []) {
+    for (const [edgeNs, level] of [[atNs, false], [atNs + heldNs, true]]) {
+      this.#change(edgeNs, level);
+      let now = level;
+      for (const afterNs of bounces) this.#change(edgeNs + afterNs, (now = !now));
+    }
+  }
+
+  #change(atNs, level) {
+    this.clock.createAlarm(() => this.wires.set(this.pin, level)).schedule(atNs - this.clock.nanos);
+  }
+}
+
 const BIT_NS = 400e3;
 const DIGIT_PAUSE_NS = 600e3;
 

@@ -1,4 +1,4 @@
-// What a simulated gauge felt, plane by plane, comes in; probe, mark and indicator of a bench follow it, a plane each
+// What a simulated gauge felt, plane by plane, comes in; probe, mark, indicator and button of a bench follow it, a plane each
 // time the image sets its converter to read one.
 
 /** Samples per second the program reads a plane at. */
@@ -26,6 +26,7 @@ export class Trace {
     this.liftedBy = this.bench.probe.position - plane.counts[0];
     this.firstNs = this.bench.nowNs + this.periodNs;
     for (const { after_us, rising } of plane.marks) this.bench.mark.change(this.firstNs + after_us * 1e3, rising);
+    for (const afterUs of plane.presses) this.bench.button.press(this.firstNs + afterUs * 1e3);
     this.sample = 0;
     this.#plan();
   }

@@ -9,16 +9,19 @@ use holdtrue_simulated_gauge::world::plane::{At, PlaneSetup, visit_planes};
 use holdtrue_simulated_gauge::{Condition, Setup};
 
 /// How the words go.
-pub const USAGE: &str = "SEED CONDITION round|bar|marked COUNT probe|indicator";
+pub const USAGE: &str = "SEED CONDITION round|bar|marked COUNT probe|indicator [light] [no-press] [faultless] [overlooks=SHARE] [runout=UM] [noise=UM]";
 
 /// The gauge these words name: a whole round of planes with `COUNT` stops, one plane far out on the bar with as many, or
 /// one on the bar near the nose, turned by hand for `COUNT` whole turns from mark to mark.
+///
+/// Who steps goes from position to position in a rhythm of his own and presses the gauge's button at each. With `light` he
+/// follows the light; `no-press`, `faultless` and `overlooks` are his habits. `runout` and `noise` are prescribed, not drawn.
 ///
 /// # Errors
 ///
 /// A word that is none of [`USAGE`].
 pub fn setup(words: &[String]) -> Result<Setup, Box<dyn Error>> {
-    let [seed, condition, way, count, sensor] = words else {
+    let [seed, condition, way, count, sensor, more @ ..] = words else {
         return Err(format!("usage: {USAGE}").into());
     };
     let mut setup = Setup::new(seed.parse()?, Condition::from_str(condition)?);
@@ -35,7 +38,24 @@ pub fn setup(words: &[String]) -> Result<Setup, Box<dyn Error>> {
         "indicator" => false,
         other => return Err(format!("\"{other}\" is neither probe nor indicator").into()),
     };
+    setup.stepping.follows_light = false;
+    for word in more {
+        set(&mut setup, word)?;
+    }
     Ok(setup)
+}
+
+fn set(setup: &mut Setup, word: &str) -> Result<(), Box<dyn Error>> {
+    match word.split_once('=') {
+        None if word == "light" => setup.stepping.follows_light = true,
+        None if word == "no-press" => setup.stepping.presses = false,
+        None if word == "faultless" => setup.stepping.mishaps = false,
+        Some(("overlooks", share)) => setup.stepping.overlooks = share.parse()?,
+        Some(("runout", um)) => setup.prescribed.runout_um = Some(um.parse()?),
+        Some(("noise", um)) => setup.prescribed.noise_um = Some(um.parse()?),
+        _ => return Err(format!("\"{word}\" is none of {USAGE}").into()),
+    }
+    Ok(())
 }
 
 fn on_the_bar(height_mm: f64, way: Way) -> PlaneSetup {

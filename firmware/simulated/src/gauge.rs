@@ -6,6 +6,7 @@
 
 use heapless::String;
 use holdtrue_firmware::bridge::{Bridge, Wiring};
+use holdtrue_firmware::button::Button;
 use holdtrue_firmware::calibration_store;
 use holdtrue_firmware::converter::Converter;
 use holdtrue_firmware::edges::Edges;
@@ -21,6 +22,7 @@ use holdtrue_protocol::stream::{Decoder, Received};
 
 use crate::certificate::{self, PROBE_NM_PER_COUNT};
 use crate::chips::ads1220::Ads1220;
+use crate::chips::button::ButtonPin;
 use crate::chips::clock::Clock;
 use crate::chips::encoder::Encoder;
 use crate::chips::flash::FlashChip;
@@ -28,9 +30,10 @@ use crate::chips::indicator::Indicator;
 use crate::chips::{Misuse, Misuses};
 use crate::condition::{Condition, Faults, Severity};
 use crate::operator::clamping::ClampHabits;
+use crate::operator::stepping::StepHabits;
 use crate::wiring::{LoadCellRig, ShuntPin, Wire};
 use crate::world::force::TrueClamp;
-use crate::world::plane::{PlaneSetup, PlaneWorld, visit_planes};
+use crate::world::plane::{PlaneSetup, PlaneWorld, Prescribed, visit_planes};
 use crate::world::press::Hands;
 
 /// Bytes the gauge can hold back while its host does not read: a second and a half at a thousand samples a second.
@@ -52,6 +55,10 @@ pub struct Setup {
     pub faults: Faults,
     /// How the operator clamps.
     pub habits: ClampHabits,
+    /// How the operator steps from position to position.
+    pub stepping: StepHabits,
+    /// What is not left to the seed in the planes.
+    pub prescribed: Prescribed,
     /// The planes measured one after the other: the first stream with a displacement channel is the first plane.
     pub planes: Vec<PlaneSetup>,
     /// Records in the gauge's flash.
@@ -82,6 +89,8 @@ impl Setup {
             seed,
             faults,
             habits: ClampHabits::default(),
+            stepping: StepHabits::default(),
+            prescribed: Prescribed::default(),
             planes: visit_planes(8),
             calibrations: Vec::new(),
             overloads: Vec::new(),
@@ -118,6 +127,7 @@ type Chip = Bridge<Ads1220, ShuntPin>;
 struct Firmware {
     edges: Edges<'static>,
     converter: Converter<'static, Chip>,
+    button: Button<ButtonPin>,
     gauge: Gauge<'static, FlashChip, OUTBOX_BYTES>,
 }
 
@@ -132,12 +142,15 @@ pub struct SimulatedGauge {
     firmware: Firmware,
     probe: Encoder,
     indicator: Indicator,
+    button: ButtonPin,
     mark: bool,
     asked: Decoder<MAX_REQUEST_FRAME>,
     asked_channels: Channels,
     /// What the light was asked to say before a stream. Wait: the operator keeps the gauge free for the whole of it.
     /// Hold: somebody puts it on the check standard. Otherwise it is clamped in the spindle.
     told: Signal,
+    /// What the light shows.
+    shown: Signal,
     plane: Option<PlaneWorld>,
     planes_begun: u64,
     streaming: bool,
@@ -158,7 +171,14 @@ impl SimulatedGauge {
         );
         let mut flash = FlashChip::new(clock.clone(), misuses.clone());
         write_records(&mut flash, &setup);
-        let firmware = start(&setup, &rig, &adc, &flash, ResetCause::PowerOn, 0);
+        let button = ButtonPin::default();
+        let wired = Wired {
+            rig: &rig,
+            adc: &adc,
+            flash: &flash,
+            button: &button,
+        };
+        let firmware = start(&setup, &wired, ResetCause::PowerOn, 0);
         Self {
             indicator: Indicator::new(setup.seed),
             probe: Encoder::new(PROBE_NM_PER_COUNT, 0.0),
@@ -169,10 +189,12 @@ impl SimulatedGauge {
             adc,
             flash,
             firmware,
+            button,
             mark: false,
             asked: Decoder::new(),
             asked_channels: Channels::default(),
             told: Signal::Off,
+            shown: Signal::Off,
             plane: None,
             planes_begun: 0,
             streaming: false,
@@ -238,14 +260,13 @@ impl SimulatedGauge {
     /// The gauge restarts on the same flash, as after a watchdog's bite; what it had not sent is gone.
     pub fn reset(&mut self, cause: ResetCause) {
         let raw_us = self.raw_us();
-        self.firmware = start(
-            &self.setup,
-            &self.rig,
-            &self.adc,
-            &self.flash,
-            cause,
-            raw_us,
-        );
+        let wired = Wired {
+            rig: &self.rig,
+            adc: &self.adc,
+            flash: &self.flash,
+            button: &self.button,
+        };
+        self.firmware = start(&self.setup, &wired, cause, raw_us);
         self.asked.restart();
         self.notice_stream();
     }
@@ -356,14 +377,19 @@ impl SimulatedGauge {
 
     fn poll(&mut self) {
         self.move_probe();
+        self.move_contact();
         let raw_us = self.raw_us();
         self.firmware.edges.tick(raw_us);
+        if let Some(press) = self.firmware.button.look(raw_us) {
+            self.firmware.edges.on_press(press);
+        }
         let written = self.flash.writes();
         let polled = self.firmware.gauge.poll(raw_us);
         if polled.run_converter {
             self.firmware.converter.serve();
         }
         self.light = polled.light;
+        self.notice_light();
         self.indicator
             .look(polled.request_indicator, self.clock.now_ns());
         if self.streaming && self.flash.writes() != written {
@@ -371,6 +397,18 @@ impl SimulatedGauge {
                 .note(self.clock.now_ns(), "flash: written while streaming");
         }
         self.notice_stream();
+    }
+
+    /// The operator sees the light from the last sample on: where in between a request fell changes nothing for him.
+    fn notice_light(&mut self) {
+        let shown = self.firmware.gauge.signal();
+        if shown == self.shown {
+            return;
+        }
+        self.shown = shown;
+        if let Some(plane) = self.plane.as_mut().filter(|_| self.streaming) {
+            plane.light_shows(shown, self.adc.measured_s());
+        }
     }
 
     /// When a stream begins, so does its world. The truth of the last one stays until then.
@@ -415,12 +453,16 @@ impl SimulatedGauge {
         };
         // Lifted off first: where the plunger comes from must not depend on what was measured before.
         self.turn_probe_to(0.0);
-        self.plane = Some(PlaneWorld::new(
+        let mut plane = PlaneWorld::with(
             self.setup.seed,
             &self.setup.faults,
             self.planes_begun,
             setup,
-        ));
+            self.setup.stepping,
+            self.setup.prescribed,
+        );
+        plane.light_shows(self.shown, 0.0);
+        self.plane = Some(plane);
         self.planes_begun += 1;
         self.move_probe();
     }
@@ -457,6 +499,14 @@ impl SimulatedGauge {
             self.mark = mark;
             self.firmware.edges.on_mark_edge(mark, self.raw_us());
         }
+    }
+
+    /// A finger that is still on the button when a plane ends is taken off.
+    fn move_contact(&mut self) {
+        let at_s = self.stream_s(self.clock.now_ns());
+        let plane = self.plane.as_mut().filter(|_| self.streaming);
+        let closed = plane.is_some_and(|plane| plane.contact(at_s));
+        self.button.set_closed(closed);
     }
 
     fn turn_probe_to(&mut self, plunger_um: f64) {
@@ -500,18 +550,19 @@ fn overloads_of(earlier: &[Overload]) -> Option<Payload> {
     overloads.take_unsaved()
 }
 
-fn start(
-    setup: &Setup,
-    rig: &LoadCellRig,
-    adc: &Ads1220,
-    flash: &FlashChip,
-    cause: ResetCause,
-    raw_us: u32,
-) -> Firmware {
+/// What the firmware is wired to.
+struct Wired<'w> {
+    rig: &'w LoadCellRig,
+    adc: &'w Ads1220,
+    flash: &'w FlashChip,
+    button: &'w ButtonPin,
+}
+
+fn start(setup: &Setup, wired: &Wired<'_>, cause: ResetCause, raw_us: u32) -> Firmware {
     // On a board the queues are a static. Here they live as long as the process: some kilobytes a gauge.
     let queues: &'static mut Queues = Box::leak(Box::new(Queues::new()));
     let (edge_ends, converter_ends, gauge_ends) = queues.split();
-    let chip = Bridge::new(adc.clone(), rig.shunt_pin(), Wiring::FOUR_WIRE);
+    let chip = Bridge::new(wired.adc.clone(), wired.rig.shunt_pin(), Wiring::FOUR_WIRE);
     let fitting = Fitting {
         serial: String::try_from(setup.serial).unwrap_or_default(),
         channels: setup.fitted,
@@ -522,6 +573,7 @@ fn start(
     Firmware {
         edges: Edges::new(edge_ends),
         converter: Converter::new(converter_ends, chip),
-        gauge: Gauge::new(gauge_ends, flash.clone(), fitting, cause, raw_us),
+        button: Button::new(wired.button.clone()),
+        gauge: Gauge::new(gauge_ends, wired.flash.clone(), fitting, cause, raw_us),
     }
 }

@@ -6,17 +6,19 @@
 //! |---|---|
 //! | [`condition`] | what is wrong with the machine: named conditions, or any mix of faults with their strengths |
 //! | [`world`] | physics: drawbar, gripper, load cell, taper, bar; every parameter drawn by the seed from a stated range |
-//! | [`operator`] | the hands: when clamp and unclamp are pressed, how the spindle is turned |
-//! | [`wiring`], [`chips`] | load cell bridge, converter, probe, indicator, flash, at the level of registers and pins |
+//! | [`operator`] | the hands: when clamp and unclamp are pressed, how the spindle is turned, when the gauge's button is pressed |
+//! | [`wiring`], [`chips`] | load cell bridge, converter, probe, indicator, button, flash, at the level of registers and pins |
 //! | [`gauge`] | the firmware's three parts on these chips, as a byte stream in virtual time |
 //! | [`port`] | the same as a serial device of this computer |
 //! | [`recorder`] | a host in small, for tests and studies |
 //! | [`certificate`], [`random`] | records a laboratory would have stored; random streams that never disturb each other |
 //!
-//! What is measured is a function of the seed and the sample's number since the start command: not of when the host
-//! asked, of self-tests or keep-alives, or of how it cut its reads. A host steers the operator in two ways only: the
-//! channels it starts say which check is taken, and a light told to wait keeps the gauge free. Sines and exponentials
-//! come from `libm`, so the samples are the same on every machine.
+//! What is measured is a function of the seed, the sample's number since the start command, and the samples' numbers at
+//! which the light began to show what: not of when the host asked, of self-tests or keep-alives, or of how it cut its
+//! reads. The operator knows nothing of the host but what he sees: the channels it starts say which check is taken, a
+//! light that says wait before a stream keeps the gauge free, and in a stepped plane he follows the light and answers
+//! with his hands and the gauge's button ([`operator::stepping`]). Sines and exponentials come from `libm`, so the
+//! samples are the same on every machine.
 //!
 //! ```
 //! use holdtrue_protocol::message::Channels;

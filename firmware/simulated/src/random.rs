@@ -32,6 +32,14 @@ pub enum Topic {
     Idle = 12,
     /// How a person puts the gauge on a check standard.
     Standard = 13,
+    /// One step of the operator from position to position.
+    Stepping = 14,
+    /// When one who steps in his own rhythm presses the button.
+    Pressing = 15,
+    /// How the button's contact bounces.
+    Contact = 16,
+    /// What a test has prescribed of a plane.
+    Prescribed = 17,
 }
 
 /// Counter-based generator: number `n` of a stream is a mix of its key and `n` (`SplitMix64`, public domain).

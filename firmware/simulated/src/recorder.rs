@@ -6,7 +6,7 @@ use holdtrue_protocol::block::{self, Sample};
 use holdtrue_protocol::frame::{MAX_FRAME, encode_frame};
 use holdtrue_protocol::message::{
     Channels, Command, FaultChange, Faults, FromGauge, IndicatorReading, MarkEdge, Press, Refusal,
-    Reply, Request, ToGauge,
+    Reply, Request, Signal, ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
 
@@ -43,6 +43,17 @@ impl Recording {
             .filter_map(|sample| Some(((sample.at_us - first_us) * 1e-6, sample.force?)))
             .unzip()
     }
+}
+
+/// What is to be done in a stream.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Next {
+    /// Let it run.
+    Go,
+    /// Show this on the light.
+    Show(Signal),
+    /// It is enough.
+    Stop,
 }
 
 /// Why nothing was recorded.
@@ -106,14 +117,42 @@ impl<'g> Recorder<'g> {
         channels: Channels,
         enough: impl Fn(&SimulatedGauge, &Recording) -> bool,
     ) -> Result<Recording, Failure> {
+        self.lead(rate_hz, channels, |gauge, recording| {
+            if enough(gauge, recording) {
+                Next::Stop
+            } else {
+                Next::Go
+            }
+        })
+    }
+
+    /// Streams, and shows on the light what `next` says, until that says stop. It is asked after everything that comes,
+    /// and every millisecond.
+    ///
+    /// # Errors
+    ///
+    /// [`Failure`].
+    pub fn lead(
+        &mut self,
+        rate_hz: u16,
+        channels: Channels,
+        mut next: impl FnMut(&SimulatedGauge, &Recording) -> Next,
+    ) -> Result<Recording, Failure> {
         self.recording = Recording::default();
         self.ask(Command::Start { rate_hz, channels })?;
-        while !enough(self.gauge, &self.recording) {
+        loop {
+            match next(self.gauge, &self.recording) {
+                Next::Go => {}
+                Next::Show(signal) => {
+                    self.post(Command::Show(signal));
+                }
+                Next::Stop => break,
+            }
             if self.gauge.now_us() >= self.alive_us + ALIVE_EVERY_US {
                 self.alive_us = self.gauge.now_us();
                 self.post(Command::KeepAlive);
             }
-            self.listen(200_000);
+            self.listen(1_000);
         }
         self.ask(Command::Stop)?;
         Ok(std::mem::take(&mut self.recording))

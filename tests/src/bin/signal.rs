@@ -2,8 +2,9 @@
 //!
 //! `signal force SEED CONDITION SECONDS`: its calibration, the samples' mean period and the counts of each sample of a
 //! grip check since the start command.
-//! `signal planes SEED CONDITION round|bar|marked COUNT probe|indicator`: for each plane of a runout check the samples'
-//! mean period, where the probe stood at each, and when the mark's edges came, in microseconds from the first sample.
+//! `signal planes SEED CONDITION round|bar|marked COUNT probe|indicator …`: for each plane of a runout check the samples'
+//! mean period, where the probe stood at each, and when the mark's edges and the presses of the button came, in
+//! microseconds from the first sample.
 
 use std::error::Error;
 use std::str::FromStr;
@@ -98,7 +99,17 @@ fn plane(gauge: &mut SimulatedGauge) -> Result<Value, Box<dyn Error>> {
         .iter()
         .map(|edge| json!({ "after_us": edge.at_us as f64 - first_us, "rising": edge.rising }))
         .collect();
-    Ok(json!({ "period_us": period_us(&recording)?, "counts": counts, "marks": marks }))
+    let presses: Vec<f64> = recording
+        .presses
+        .iter()
+        .map(|press| press.at_us as f64 - first_us)
+        .collect();
+    Ok(json!({
+        "period_us": period_us(&recording)?,
+        "counts": counts,
+        "marks": marks,
+        "presses": presses,
+    }))
 }
 
 /// Streams until the last sample is so many seconds after the first.

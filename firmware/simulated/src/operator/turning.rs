@@ -1,19 +1,24 @@
-//! In: the way of turning and a seed. Out: how far the spindle is turned at any time, and whether a hand is on it.
+//! In: the way of turning, a seed, what the gauge's light shows. Out: how far the spindle is turned at any time, whether a
+//! hand is on it, and whether a finger is on the button.
 //!
 //! Hands do not turn evenly: speed wanders, a position is missed by a degree, now and then one goes past it and
 //! comes back. While the hand pushes, it also bends what it pushes.
 
+use holdtrue_protocol::message::Signal;
+
+use super::stepping::{Finger, Movement, Script, StepHabits, Stepping};
 use crate::random::{Range, Stream, Topic, range};
 
 /// How the spindle is turned.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Way {
-    /// From position to position, `stops` in a turn, and back to the first.
+    /// From position to position, `stops` in a turn: at the light's word, or in a rhythm of his own until he is back at the
+    /// first. See [`stepping`](super::stepping).
     Stepped {
         /// Positions in one turn.
         stops: u16,
     },
-    /// Turned by hand without stops, this many turns.
+    /// Turned by hand without stops, this many turns, whatever the light says.
     Free {
         /// Turns.
         turns: u16,
@@ -24,6 +29,10 @@ pub enum Way {
 const FIRST_REST_S: Range = range(2.5, 3.5);
 /// Standing still at a position.
 const REST_S: Range = range(2.2, 3.2);
+/// In his own rhythm he presses so long after he has come to stand; at the first position after the plane began.
+const PRESS_S: Range = range(0.4, 0.9);
+const FIRST_PRESS_S: Range = range(1.2, 1.8);
+const FINGER_S: f64 = 0.12;
 /// Turning from one position to the next.
 const STEP_S: Range = range(0.7, 1.5);
 /// Paper tape and eye: standard deviation of a position.
@@ -38,15 +47,6 @@ const WANDER: Range = range(0.01, 0.04);
 const TURNED_BACK_SHARE: f64 = 0.1;
 const TURNED_BACK_DEG: Range = range(3.0, 12.0);
 
-/// A movement: from one angle to another, with an even start and stop, then rest.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Movement {
-    from_s: f64,
-    to_s: f64,
-    from_deg: f64,
-    to_deg: f64,
-}
-
 /// Where the spindle is at a moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Turned {
@@ -54,21 +54,26 @@ pub struct Turned {
     pub angle_deg: f64,
     /// Whether a hand pushes.
     pub pushed: bool,
+    /// Whether a finger is on the button.
+    pub pressed: bool,
 }
 
-/// The script of one plane: all movements, known from its first moment.
+/// What is done in one plane. In a rhythm of his own all of it is known from the first moment; one who follows the light
+/// decides as he goes.
 #[derive(Clone, Debug)]
 pub struct Turning {
-    movements: Vec<Movement>,
+    script: Script,
+    stepping: Option<Stepping>,
     wander: f64,
     wander_rad: [f64; 2],
     even: bool,
     at: usize,
+    finger: usize,
 }
 
 impl Turning {
-    /// The script for turning `way` in plane number `plane` of a visit.
-    pub fn new(seed: u64, plane: u64, way: Way) -> Self {
+    /// Turning `way` in plane number `plane` of a visit.
+    pub fn new(seed: u64, plane: u64, way: Way, habits: StepHabits) -> Self {
         let mut draw = Stream::new(seed, Topic::Turning, plane);
         let wander = draw.within(WANDER);
         let tau = std::f64::consts::TAU;
@@ -77,28 +82,52 @@ impl Turning {
             Way::Stepped { stops } => (steps(&mut draw, stops), false),
             Way::Free { turns } => (turns_by_hand(&mut draw, turns), true),
         };
+        let fingers = if !even && habits.presses && !habits.follows_light {
+            presses(seed, plane, &movements)
+        } else {
+            Vec::new()
+        };
+        let stepping = match way {
+            Way::Stepped { stops } => Some(Stepping::new(seed, plane, stops, habits)),
+            Way::Free { .. } => None,
+        };
         Self {
-            movements,
+            script: Script { movements, fingers },
+            stepping,
             wander,
             wander_rad,
             even,
             at: 0,
+            finger: 0,
+        }
+    }
+
+    /// The light shows a signal from this time on.
+    pub fn light_shows(&mut self, signal: Signal, at_s: f64) {
+        if let Some(stepping) = &mut self.stepping {
+            stepping.light_shows(signal, at_s, &mut self.script);
         }
     }
 
     /// Where the spindle is. Time only goes forward.
     pub fn at(&mut self, at_s: f64) -> Turned {
+        if let Some(stepping) = &mut self.stepping {
+            stepping.decide(at_s, &mut self.script);
+        }
+        let pressed = self.pressed(at_s);
         while self
+            .script
             .movements
             .get(self.at + 1)
             .is_some_and(|next| next.from_s <= at_s)
         {
             self.at += 1;
         }
-        let Some(movement) = self.movements.get(self.at) else {
+        let Some(movement) = self.script.movements.get(self.at) else {
             return Turned {
                 angle_deg: 0.0,
                 pushed: false,
+                pressed,
             };
         };
         let through = (at_s - movement.from_s) / (movement.to_s - movement.from_s);
@@ -110,19 +139,41 @@ impl Turning {
         Turned {
             angle_deg: movement.from_deg + (movement.to_deg - movement.from_deg) * shaped,
             pushed: (0.0..1.0).contains(&through),
+            pressed,
         }
     }
 
-    /// When the last movement has ended.
-    pub fn ends_s(&self) -> f64 {
-        self.movements.last().map_or(0.0, |movement| movement.to_s)
+    fn pressed(&mut self, at_s: f64) -> bool {
+        let fingers = &self.script.fingers;
+        while fingers
+            .get(self.finger)
+            .is_some_and(|finger| finger.to_s <= at_s)
+        {
+            self.finger += 1;
+        }
+        fingers
+            .get(self.finger)
+            .is_some_and(|finger| finger.from_s <= at_s)
     }
 
-    /// Where and when the spindle stood still, for tests: (from, to, angle).
+    /// When the last movement known so far has ended.
+    pub fn ends_s(&self) -> f64 {
+        self.script
+            .movements
+            .last()
+            .map_or(0.0, |movement| movement.to_s)
+    }
+
+    /// Presses of the button known so far, for tests.
+    pub fn fingers(&self) -> &[Finger] {
+        &self.script.fingers
+    }
+
+    /// Where and when the spindle stood still, as far as it is known, for tests: (from, to, angle).
     pub fn rests(&self) -> Vec<(f64, f64, f64)> {
         let mut rests = Vec::new();
         let mut from = (0.0, 0.0);
-        for movement in &self.movements {
+        for movement in &self.script.movements {
             if movement.from_s > from.0 {
                 rests.push((from.0, movement.from_s, from.1));
             }
@@ -186,6 +237,28 @@ fn steps(draw: &mut Stream, stops: u16) -> Vec<Movement> {
     movements
 }
 
+/// One press at each position of a script, back at the first one included.
+fn presses(seed: u64, plane: u64, movements: &[Movement]) -> Vec<Finger> {
+    let mut draw = Stream::new(seed, Topic::Pressing, plane);
+    let mut finger = |stands_s: f64, wait: Range| {
+        let from_s = stands_s + draw.within(wait);
+        Finger {
+            from_s,
+            to_s: from_s + FINGER_S,
+        }
+    };
+    let mut fingers = vec![finger(0.0, FIRST_PRESS_S)];
+    for (place, movement) in movements.iter().enumerate() {
+        let goes_on = movements
+            .get(place + 1)
+            .is_some_and(|next| next.from_s <= movement.to_s);
+        if !goes_on {
+            fingers.push(finger(movement.to_s, PRESS_S));
+        }
+    }
+    fingers
+}
+
 fn turns_by_hand(draw: &mut Stream, turns: u16) -> Vec<Movement> {
     let mut movements = Vec::new();
     let mut at_s = draw.within(FIRST_REST_S);
@@ -221,7 +294,7 @@ mod tests {
     #[test]
     fn steps_rest_near_their_positions_and_close_the_turn() {
         for seed in 0..50 {
-            let turning = Turning::new(seed, 0, Way::Stepped { stops: 8 });
+            let turning = Turning::new(seed, 0, Way::Stepped { stops: 8 }, StepHabits::default());
             let long: Vec<_> = turning
                 .rests()
                 .into_iter()
@@ -240,7 +313,7 @@ mod tests {
     #[test]
     fn free_turning_is_continuous_and_reaches_its_turns() {
         for seed in 0..50 {
-            let mut turning = Turning::new(seed, 1, Way::Free { turns: 3 });
+            let mut turning = Turning::new(seed, 1, Way::Free { turns: 3 }, StepHabits::default());
             let end = turning.ends_s();
             let mut before = 0.0;
             let mut at_s = 0.0;

@@ -1,10 +1,14 @@
-//! In: one plane to be measured, time from the first sample. Out: what the indicator's plunger feels, in µm, and
-//! whether the once-per-turn mark is in front of its sensor.
+//! In: one plane to be measured, time from the first sample, what the gauge's light shows. Out: what the indicator's plunger
+//! feels, in µm, whether the once-per-turn mark is in front of its sensor, and the contact of the button.
 
+use holdtrue_protocol::message::Signal;
+
+use crate::chips::button::Contact;
 use crate::condition::Faults;
+use crate::operator::stepping::StepHabits;
 use crate::operator::turning::{Turning, Way};
 use crate::random::{Range, Stream, Topic, range};
-use crate::world::spindle::Spindle;
+use crate::world::spindle::{Spindle, Vector};
 
 /// Where the indicator stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,6 +36,15 @@ pub struct PlaneSetup {
     pub orientation_deg: f64,
     /// How the spindle is turned.
     pub way: Way,
+}
+
+/// What a test sets that the seed would draw otherwise.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Prescribed {
+    /// Total indicator reading of every plane, µm: once round and nothing else, neither bearings nor form.
+    pub runout_um: Option<f64>,
+    /// Noise of the plunger at rest, µm, standard deviation: as that of holder and floor, it wanders within 50 ms.
+    pub noise_um: Option<f64>,
 }
 
 /// The planes of a whole visit, in the order a technician takes them: the wall at two depths, then the bar near the
@@ -91,7 +104,9 @@ const STEP_S: f64 = 0.001;
 pub struct PlaneWorld {
     spindle: Spindle,
     setup: PlaneSetup,
+    prescribed: Option<Vector>,
     turning: Turning,
+    contact: Contact,
     noise: Stream,
     bearings_um: f64,
     bearings_rad: f64,
@@ -116,11 +131,30 @@ pub struct PlaneWorld {
 impl PlaneWorld {
     /// Plane number `plane` (from 0) of the visit of this seed.
     pub fn new(seed: u64, faults: &Faults, plane: u64, setup: PlaneSetup) -> Self {
+        let (habits, prescribed) = (StepHabits::default(), Prescribed::default());
+        Self::with(seed, faults, plane, setup, habits, prescribed)
+    }
+
+    /// The same with an operator of these habits, and with what is prescribed.
+    pub fn with(
+        seed: u64,
+        faults: &Faults,
+        plane: u64,
+        setup: PlaneSetup,
+        habits: StepHabits,
+        prescribed: Prescribed,
+    ) -> Self {
         let mut draw = Stream::new(seed, Topic::Bearings, plane);
         let mut world = Self {
             spindle: Spindle::new(seed, faults),
             setup,
-            turning: Turning::new(seed, plane, setup.way),
+            prescribed: prescribed.runout_um.map(|tir_um| {
+                let direction = range(0.0, std::f64::consts::TAU);
+                let rad = Stream::new(seed, Topic::Prescribed, plane).within(direction);
+                Vector::polar(0.5 * tir_um, rad)
+            }),
+            turning: Turning::new(seed, plane, setup.way, habits),
+            contact: Contact::new(seed, plane),
             bearings_um: draw.within(BEARINGS_UM),
             bearings_rad: draw.within(range(0.0, std::f64::consts::TAU)),
             cage: draw.within(CAGE),
@@ -141,6 +175,9 @@ impl PlaneWorld {
             mark: false,
             angle_deg: 0.0,
         };
+        if let Some(noise_um) = prescribed.noise_um {
+            world.floor_um = noise_um;
+        }
         world.feel(0.0);
         world.before_um = world.now_um;
         world
@@ -159,6 +196,22 @@ impl PlaneWorld {
         self.mark
     }
 
+    /// Whether the button's contact is closed.
+    pub fn contact(&mut self, at_s: f64) -> bool {
+        self.pass_to(at_s);
+        self.contact.is_closed()
+    }
+
+    /// The light shows a signal from this time on, which is not past; shown when the plane begins, from 0 s on.
+    pub fn light_shows(&mut self, signal: Signal, at_s: f64) {
+        self.turning.light_shows(signal, at_s);
+    }
+
+    /// What is prescribed of the surface: where its high spot faces the indicator, and half its runout. For tests.
+    pub fn prescribed(&self) -> Option<Vector> {
+        self.prescribed
+    }
+
     /// How far the spindle is turned, for tests.
     pub fn angle_deg(&self) -> f64 {
         self.angle_deg
@@ -169,7 +222,7 @@ impl PlaneWorld {
         &self.spindle
     }
 
-    /// The script of the turning, for tests.
+    /// What is done to the spindle, for tests.
     pub fn turning(&self) -> &Turning {
         &self.turning
     }
@@ -195,6 +248,7 @@ impl PlaneWorld {
     fn feel(&mut self, at_s: f64) {
         let turned = self.turning.at(at_s);
         self.angle_deg = turned.angle_deg;
+        self.contact.feel(turned.pressed);
         let past_mark = (turned.angle_deg - self.mark_at_deg).rem_euclid(360.0);
         self.mark = past_mark < MARK_DEG;
         let kept = 1.0 - STEP_S / TREMOR_S;
@@ -210,8 +264,11 @@ impl PlaneWorld {
         let settling = self.settling_um * libm::exp(-at_s / self.settling_s);
         let moved = self.drift_um_per_s * at_s + settling + self.push_um + self.wander_um;
         let angle_rad = turned.angle_deg.to_radians();
-        self.now_um =
-            self.preload_um + self.surface_um(angle_rad) + self.bearing_um(angle_rad) + moved;
+        let surface_um = match self.prescribed {
+            Some(high_spot) => high_spot.facing_um(angle_rad),
+            None => self.surface_um(angle_rad) + self.bearing_um(angle_rad),
+        };
+        self.now_um = self.preload_um + surface_um + moved;
     }
 
     fn surface_um(&self, angle_rad: f64) -> f64 {

@@ -176,6 +176,11 @@ impl Ads1220 {
         self.with(|chip| chip.measured?.zero_ns)
     }
 
+    /// When the last finished conversion of the running stream was ready, seconds since the first one began; 0 before.
+    pub fn measured_s(&self) -> f64 {
+        self.with(|chip| chip.measured.map_or(0.0, |measured| measured.to_s))
+    }
+
     /// The chip dies: data-ready stays high and the bus reads ones. `false` brings it back, still converting.
     pub fn fall_silent(&self, silent: bool) {
         self.with(|chip| chip.silent = silent);
