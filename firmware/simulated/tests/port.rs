@@ -10,10 +10,12 @@ use std::time::{Duration, Instant};
 
 use holdtrue_protocol::block;
 use holdtrue_protocol::frame::encode_frame;
-use holdtrue_protocol::message::{Channels, Command, FromGauge, Hello, Reply, Request, ToGauge};
+use holdtrue_protocol::message::{
+    Channels, Command, FromGauge, Hello, Press, Reply, Request, Signal, ToGauge,
+};
 use holdtrue_protocol::stream::{Decoder, Received};
 use holdtrue_simulated_gauge::port::{Pace, Port};
-use holdtrue_simulated_gauge::recorder::Recorder;
+use holdtrue_simulated_gauge::recorder::{Next, Recorder};
 use holdtrue_simulated_gauge::{Condition, Setup, SimulatedGauge};
 use serialport::SerialPort;
 
@@ -65,6 +67,12 @@ impl Drop for Offered {
     }
 }
 
+fn framed(id: u16, command: Command) -> Vec<u8> {
+    let mut buffer = [0; 384];
+    let request = ToGauge::Request(Request { id, command });
+    encode_frame(&request, &mut buffer).unwrap().to_vec()
+}
+
 struct Host {
     port: Box<dyn SerialPort>,
     decoder: Decoder,
@@ -76,6 +84,8 @@ struct Host {
 struct Seen {
     counts: Vec<i32>,
     numbers: Vec<u64>,
+    ready_us: Vec<f64>,
+    presses: Vec<Press>,
     hellos: Vec<Hello>,
     answers: Vec<(u16, Result<Reply, String>)>,
     at_us: u64,
@@ -83,8 +93,17 @@ struct Seen {
 
 impl Host {
     fn ask(&mut self, command: Command) -> Reply {
-        self.id += 1;
-        self.post(self.id, command);
+        self.ask_last(&[command])
+    }
+
+    /// Asks for all in one piece, so that they are taken up together; gives the answer to the last.
+    fn ask_last(&mut self, commands: &[Command]) -> Reply {
+        let mut piece = Vec::new();
+        for command in commands {
+            self.id += 1;
+            piece.extend(framed(self.id, command.clone()));
+        }
+        self.port.write_all(&piece).unwrap();
         let began = Instant::now();
         while began.elapsed() < Duration::from_secs(20) {
             self.listen();
@@ -101,9 +120,7 @@ impl Host {
     }
 
     fn post(&mut self, id: u16, command: Command) {
-        let mut buffer = [0; 384];
-        let bytes = encode_frame(&ToGauge::Request(Request { id, command }), &mut buffer).unwrap();
-        self.port.write_all(bytes).unwrap();
+        self.port.write_all(&framed(id, command)).unwrap();
     }
 
     fn listen(&mut self) {
@@ -122,10 +139,15 @@ impl Host {
                 } => {
                     seen.at_us = block.last_us;
                     for sample in block::decode(&block).unwrap() {
-                        seen.counts.extend(sample.force);
+                        seen.counts.extend(sample.force.or(sample.displacement));
+                        seen.ready_us.push(sample.at_us);
                         seen.numbers.push(sample.number);
                     }
                 }
+                Received::Message {
+                    message: FromGauge::Pressed(press),
+                    ..
+                } => seen.presses.push(press),
                 Received::Message {
                     message: FromGauge::Hello(hello),
                     ..
@@ -260,4 +282,100 @@ fn at_real_pace_an_idle_gauge_says_hello_about_once_a_second() {
         (4..=8).contains(&hellos),
         "{hellos} hellos in six virtual seconds"
     );
+}
+
+const PROBE: Channels = Channels {
+    displacement: true,
+    force: false,
+    mark: false,
+    indicator: false,
+};
+/// Samples far enough apart to know between which two a signal came.
+const SLOW_HZ: u16 = 90;
+
+/// A few positions of a plane read by button over the port; the signals by the sample they came after, counts, presses.
+fn stepped_over_the_port(pace: Pace) -> (Vec<(usize, Signal)>, Seen) {
+    let offered = Offered::new(17, pace);
+    let mut host = offered.open();
+    let mut shown = Vec::new();
+    host.ask(Command::Show(Signal::Hold));
+    host.ask(Command::Start {
+        rate_hz: SLOW_HZ,
+        channels: PROBE,
+    });
+    for position in 1..=4 {
+        let began = Instant::now();
+        while host.seen.presses.len() < position {
+            host.listen();
+            if host.seen.ready_us.len().is_multiple_of(100) {
+                host.post(0, Command::KeepAlive);
+            }
+            assert!(began.elapsed() < Duration::from_secs(60), "no press");
+        }
+        for signal in [Signal::Taken, Signal::Turn] {
+            // The answer to the second one has the time of both.
+            let both = [Command::Show(signal), Command::KeepAlive];
+            let Reply::Alive { at_us } = host.ask_last(&both) else {
+                panic!("no time");
+            };
+            shown.push((at_us, signal));
+            while host.seen.at_us < at_us + 1_200_000 {
+                host.listen();
+            }
+        }
+    }
+    host.ask(Command::Stop);
+    let Seen { ready_us, .. } = &host.seen;
+    let after_sample = |at_us: u64| ready_us.partition_point(|ready_us| *ready_us <= at_us as f64);
+    let shown = shown
+        .into_iter()
+        .map(|(at_us, signal)| (after_sample(at_us), signal))
+        .collect();
+    (shown, host.seen)
+}
+
+#[test]
+fn hands_and_presses_over_the_port_are_those_of_one_process_told_after_the_same_samples() {
+    let (shown, over_port) = stepped_over_the_port(Pace::Max);
+    let mut gauge = SimulatedGauge::new(Setup::new(17, Condition::Sound));
+    let mut host = Recorder::new(&mut gauge);
+    host.ask(Command::Show(Signal::Hold)).unwrap();
+    let first_us = over_port.ready_us[0];
+    let mut shown = shown
+        .iter()
+        .map(|(after, signal)| (over_port.ready_us[after - 1] - first_us + 1_500.0, *signal))
+        .peekable();
+    let until = over_port.counts.len();
+    let recording = host
+        .lead(SLOW_HZ, PROBE, |gauge, recording| {
+            let Some(first) = recording.samples.first() else {
+                return Next::Go;
+            };
+            let now_us = gauge.now_us() as f64 - first.at_us;
+            match shown.next_if(|(at_us, _)| *at_us <= now_us) {
+                Some((_, signal)) => Next::Show(signal),
+                None if recording.samples.len() >= until => Next::Stop,
+                None => Next::Go,
+            }
+        })
+        .unwrap();
+    let counts: Vec<i32> = recording
+        .samples
+        .iter()
+        .filter_map(|sample| sample.displacement)
+        .collect();
+    assert!(until > 1_500, "{until}");
+    assert!(counts[..until] == over_port.counts[..], "the counts differ");
+    let since_first = |presses: &[Press], first_us: f64| -> Vec<(u32, f64)> {
+        let times = presses.iter().map(|press| press.at_us as f64 - first_us);
+        presses
+            .iter()
+            .map(|press| press.number)
+            .zip(times)
+            .collect()
+    };
+    let of_port = since_first(&over_port.presses, first_us);
+    let here = since_first(&recording.presses, recording.samples[0].at_us);
+    assert!(of_port.len() >= 4, "{of_port:?}");
+    assert_eq!(here[..of_port.len()], of_port);
 }
