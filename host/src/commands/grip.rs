@@ -16,6 +16,7 @@ use crate::output::Finished;
 use crate::{force_csv, grip_words};
 use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
 use holdtrue_metrology::grip::GripError;
+use holdtrue_metrology::grip::levels::NoClamp;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult};
 use holdtrue_metrology::grip::setup::{Drawbar, GripSetup};
 use uuid::Uuid;
@@ -182,6 +183,12 @@ fn refused(name: &str, error: &GripError) -> Error {
     };
     match error {
         GripError::Discard { .. } => Error::usage(format!("--discard: {error}")),
+        GripError::NoClamp(why @ NoClamp::UpsideDown { .. }) => input(
+            &why.to_string(),
+            "a pull that reads upwards from a free gauge near 0 N",
+            "Look whether the wires of the bridge are exchanged, or the slope in the gauge's certificate has the wrong \
+             sign; a gauge check on a standard shows either. If it is meant so, add --as-read.",
+        ),
         GripError::NoClamp(why) => input(
             &format!("no clamp ({why})"),
             "a record with the gauge free, clamped and free again",

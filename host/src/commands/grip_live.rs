@@ -75,6 +75,7 @@ pub(super) fn measure(
     let overloaded = overloads::since(&known, &calibration).count() > 0;
     let mut setup = in_force.setup.clone();
     setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
+    setup.at_spindle = true;
     let rated_n = setup.gauge.rated_load_n.unwrap_or(0.0);
     require_capacity(session, rated_n, in_force.highest_expected_n, world)?;
     world.console.say(&format!(

@@ -3,8 +3,8 @@
 //! In come the clamps that count and what is known about the gauge; out go the budgets of their mean and of one clamp
 //! (JCGM 100). What puts all clamps off alike, first of all the gauge's calibration, enters once, whatever their number.
 
+use super::sag::Sag;
 use super::setup::GripSetup;
-use super::window::Sag;
 use super::zero::Zero;
 use crate::provenance::Provenance;
 use crate::statistics;
@@ -36,6 +36,8 @@ pub(super) struct Recorded {
     pub zeros: [Option<Zero>; 2],
     /// How far the zero moved over it, N; none with a zero on one side only.
     pub zero_moved_n: Option<f64>,
+    /// What the zeros of the whole record differ by, beyond its drift, N.
+    pub zero_spread_n: f64,
     /// Standard deviation of its settled force and zero from the noise of the samples alone, N.
     pub noise_n: f64,
     /// Slope through the settled window, N/s.
@@ -109,7 +111,7 @@ fn shared(
     );
     bounded(
         "return of the zero",
-        zero_return_n(of, all),
+        zero_spread_n(of),
         Provenance::Computed,
     );
     bounded(ROUNDING, 0.5 * rounding_n(all, setup), Provenance::Computed);
@@ -139,33 +141,12 @@ fn rounding_n(all: &[Taken], setup: &GripSetup) -> f64 {
     }
 }
 
-/// Mean half-width of the zero under the clamps, N: half of what it moved over each; a clamp with one zero only is
-/// allowed the whole of the largest movement seen in the check.
-fn zero_return_n(of: &[Taken], all: &[Taken]) -> f64 {
-    let recorded = |clamps: &[Taken]| {
-        clamps
-            .iter()
-            .filter_map(|clamp| clamp.recorded)
-            .collect::<Vec<_>>()
-    };
-    let largest = recorded(all)
-        .iter()
-        .filter_map(|clamp| clamp.zero_moved_n)
-        .map(f64::abs)
-        .fold(0.0, f64::max);
-    let half_widths: Vec<f64> = recorded(of)
-        .iter()
-        .map(|clamp| {
-            clamp
-                .zero_moved_n
-                .map_or(largest, |moved| 0.5 * moved.abs())
-        })
-        .collect();
-    if half_widths.is_empty() {
-        0.0
-    } else {
-        statistics::mean(&half_widths)
-    }
+/// What the zeros of the record differ by, beyond its drift, N: any clamp may be off by as much.
+fn zero_spread_n(of: &[Taken]) -> f64 {
+    let recorded = of.iter().filter_map(|clamp| clamp.recorded);
+    recorded
+        .map(|recorded| recorded.zero_spread_n)
+        .fold(0.0, f64::max)
 }
 
 /// Mean half-width left open by windows that were cut short, N: how much earlier their middle lies, times the fastest a

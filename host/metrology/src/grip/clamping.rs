@@ -2,7 +2,9 @@
 //!
 //! In come the trace and the edges of a clamp; out goes the time in which the force rose from 10 to 90 % of its level.
 
-use super::edges::{Edges, Trace};
+use super::edges::Edges;
+use super::spike;
+use super::trace::Trace;
 
 /// The rise is timed from this share of the clamp's own level …
 const FROM_SHARE: f64 = 0.1;
@@ -18,13 +20,16 @@ pub(super) fn time_s(trace: &Trace<'_>, base_n: f64, edges: &Edges) -> Option<f6
     let samples = trace.samples_within(edges.rising_foot_s, edges.falling_foot_s);
     let low_n = base_n + FROM_SHARE * edges.own_level_n;
     let high_n = base_n + TO_SHARE * edges.own_level_n;
+    let is_sound = |index: &usize| !spike::in_clamp(trace, edges, *index);
     let high = samples
         .clone()
+        .filter(is_sound)
         .find(|&index| trace.force_n[index] >= high_n)?;
     // The foot lies between two samples: the one before it is the last that was free.
     let first = samples.start.saturating_sub(1);
     let low = (first..high)
         .rev()
+        .filter(is_sound)
         .find(|&index| trace.force_n[index] <= low_n)?;
     if high - low - 1 < FEWEST_SAMPLES {
         return None;
@@ -35,6 +40,7 @@ pub(super) fn time_s(trace: &Trace<'_>, base_n: f64, edges: &Edges) -> Option<f6
 /// When the raw force passes `level_n` between a sample and the next one, s.
 fn crossing_s(trace: &Trace<'_>, index: usize, level_n: f64) -> f64 {
     let (from_n, to_n) = (trace.force_n[index], trace.force_n[index + 1]);
-    let share = (level_n - from_n) / (to_n - from_n);
+    // A spike beside the crossing must not throw it elsewhere.
+    let share = ((level_n - from_n) / (to_n - from_n)).clamp(0.0, 1.0);
     trace.time_s[index] + share * (trace.time_s[index + 1] - trace.time_s[index])
 }

@@ -4,10 +4,14 @@
 //! each with its settled force, peak and sag, counted or excluded with the first reason that applies.
 
 use super::clamping;
-use super::edges::{self, Edges, Hold, Levels, NoClamp, Trace};
+use super::edges::{self, Edges, Hold};
+use super::levels::{Levels, NoClamp};
 use super::record::{ForceRecord, Span, SpanKind};
-use super::window::{self, Bump, Sag, Window};
-use super::zero::{self, Zeros};
+use super::sag::{self, Fall, Sag};
+use super::spike;
+use super::trace::Trace;
+use super::window::{self, Bump, Settled, Window};
+use super::zero::{self, Agreement, Zeros};
 use serde::{Deserialize, Serialize};
 
 /// Why a clamp does not count. Never for its value: the low clamp is the news.
@@ -26,9 +30,9 @@ pub enum Excluded {
     NotReleased,
     /// Held under 1.3 s.
     Short,
-    /// No zero on either side, or clamped already at the first sample.
+    /// No zero in the whole record, or clamped already at the first sample.
     NoZero,
-    /// Knocked for a fifth of the settled window or more.
+    /// Bumped for a fifth of the settled window or more.
     Disturbed,
 }
 
@@ -64,6 +68,8 @@ pub struct Rules {
     pub discards: Vec<Discard>,
     /// Rated load of the gauge, N: beyond it, in tension or compression, it was overloaded.
     pub rated_load_n: Option<f64>,
+    /// A record that reads downwards is meant as it reads.
+    pub as_read: bool,
 }
 
 /// One clamp as found.
@@ -83,7 +89,7 @@ pub struct FoundClamp {
     pub window_slope_n_per_s: Option<f64>,
     /// Standard deviation of the settled force from the noise of the samples alone, per noise of one sample.
     pub averaging: f64,
-    /// Largest raw sample, zero taken off, N.
+    /// Largest raw sample that is no spike, zero taken off, N.
     pub peak_n: Option<f64>,
     /// The drop while held.
     pub sag: Option<Sag>,
@@ -95,6 +101,8 @@ pub struct FoundClamp {
     pub excluded_otherwise: Option<Excluded>,
     /// Held too short for the whole settled window.
     pub short_hold: bool,
+    /// So few samples in the settled window that neither a bump nor a spike would show.
+    pub few_samples: bool,
     /// Time from 10 to 90 % of its level, s.
     pub clamping_s: Option<f64>,
     /// Remarks in a technician's words.
@@ -117,6 +125,8 @@ pub struct Found {
     pub levels: Levels,
     /// Noise of the record, N.
     pub noise_n: f64,
+    /// What its zeros say of one another.
+    pub zeros: Agreement,
     /// Somewhere in the record the gauge was overloaded: its calibration no longer holds.
     pub overloaded: bool,
 }
@@ -135,14 +145,14 @@ pub(super) fn find_with(
     rules: &Rules,
     listed: &[Hold],
 ) -> Result<Found, NoClamp> {
-    let (mut trace, holds_a_level) = Trace::new(record);
+    let mut trace = Trace::new(record);
     let levels = Levels::of(&trace);
     if listed.is_empty() {
         // A record that had a clamp once cannot turn out to have none.
-        if !holds_a_level {
+        if !trace.holds_a_level {
             return Err(NoClamp::too_short(record));
         }
-        levels.check(&trace)?;
+        levels.check(&trace, rules.as_read)?;
     }
     if let Some(rated_load_n) = rules.rated_load_n {
         let beyond = overloads(&trace, levels.base_n, rated_load_n);
@@ -164,8 +174,10 @@ pub(super) fn find_with(
             )
         })
         .collect();
-    let clamps = (0..all.len())
-        .map(|index| clamp(record, &trace, &levels, rules, &all, index))
+    let (zeros, agreement) = zero::zeros(&trace, &levels, &all);
+    let clamps = (1..)
+        .zip(all.iter().zip(&zeros))
+        .map(|(number, (edges, zeros))| clamp(record, &trace, &levels, rules, number, edges, zeros))
         .collect();
     let overloaded = trace
         .spans
@@ -175,6 +187,7 @@ pub(super) fn find_with(
         clamps,
         levels,
         noise_n: trace.noise_n,
+        zeros: agreement,
         overloaded,
     })
 }
@@ -243,30 +256,28 @@ fn clamp(
     trace: &Trace<'_>,
     levels: &Levels,
     rules: &Rules,
-    all: &[Edges],
-    index: usize,
+    number: u32,
+    edges: &Edges,
+    zeros: &Zeros,
 ) -> FoundClamp {
-    let edges = all[index];
-    let before = index.checked_sub(1).map(|before| &all[before]);
-    let zeros = zero::zeros(trace, levels, &edges, before, all.get(index + 1));
-    let window = window::settled_window(&edges);
+    let window = window::settled_window(edges);
     let readable = window.filter(|window| !trace.broken(window.from_s, window.to_s));
-    let settled = readable.map(|window| window::settle(trace, edges.own_level_n, window));
-    let bump = settled.as_ref().map_or(Bump::None, |settled| settled.bump);
+    let settled = readable
+        .map(|window| window::settle(trace, edges.own_level_n, window, zeros.slope_n_per_s()));
     let settled_n = settled
         .as_ref()
         .and_then(|settled| Some(settled.mean_n? - zeros.at(readable?.centre_s())?));
-    let sag = window::sag(trace, &edges);
+    let fall = sag::fall(trace, levels.base_n, edges);
+    let peak = peak(trace, edges);
     let counted_samples = settled.as_ref().map_or(1, |settled| settled.samples.max(1));
     let averaging = (1.0 / counted_samples as f64 + zeros.variance_share()).sqrt();
 
-    let number = u32::try_from(index + 1).unwrap_or(u32::MAX);
     let discard = rules
         .discards
         .iter()
         .find(|discard| discard.number == number);
     let mut notes = Vec::new();
-    let otherwise = exclusion(trace, &edges, &zeros, settled_n, bump, &mut notes);
+    let otherwise = exclusion(trace, edges, zeros, settled_n, settled.as_ref(), &mut notes);
     let excluded = if discard.is_some() {
         Some(Excluded::Discarded)
     } else {
@@ -275,32 +286,39 @@ fn clamp(
     if let Some(discard) = discard {
         notes.insert(0, format!("discarded by hand: {}", discard.reason));
     }
-    notes.extend(remarks(&zeros, bump, &edges));
+    notes.extend(on_or_free(trace, levels, edges));
+    notes.extend(zero_note(zeros, edges));
+    if let Some(settled) = settled.as_ref().filter(|_| !window::is_short(edges)) {
+        notes.extend(window_notes(settled));
+    }
+    notes.extend(fall.as_ref().map(fall_note));
+    notes.extend(spike_note(trace, edges, zeros, peak));
     let short_hold =
-        excluded_allows_short_hold(excluded) && !window::is_short(&edges) && window::is_cut(&edges);
+        excluded_allows_short_hold(excluded) && !window::is_short(edges) && window::is_cut(edges);
     if short_hold {
         notes.push(
             "unclamped before the settled window was full: read over what there was of it"
                 .to_owned(),
         );
     }
-    let (orientation_deg, turned) = orientation(record, trace, &edges);
+    let (orientation_deg, turned) = orientation(record, trace, edges);
     notes.extend(turned);
     FoundClamp {
         number,
-        edges,
-        zeros,
+        edges: *edges,
+        zeros: *zeros,
         window,
         settled_n,
         window_slope_n_per_s: settled.as_ref().map(|settled| settled.slope_n_per_s),
         averaging,
-        peak_n: peak(trace, &edges, &zeros),
-        sag,
+        peak_n: peak.and_then(|peak| Some(trace.force_n[peak] - zeros.at(trace.time_s[peak])?)),
+        sag: sag::sag(trace, edges, zeros, fall.as_ref()),
         orientation_deg,
         excluded,
         excluded_otherwise: otherwise,
         short_hold,
-        clamping_s: clamping::time_s(trace, levels.base_n, &edges),
+        few_samples: settled.is_some_and(|settled| settled.few_samples),
+        clamping_s: clamping::time_s(trace, levels.base_n, edges),
         notes,
     }
 }
@@ -316,7 +334,7 @@ fn exclusion(
     edges: &Edges,
     zeros: &Zeros,
     settled_n: Option<f64>,
-    bump: Bump,
+    settled: Option<&Settled>,
     notes: &mut Vec<String>,
 ) -> Option<Excluded> {
     let end_s = trace.time_s[trace.time_s.len() - 1];
@@ -342,9 +360,9 @@ fn exclusion(
     } else if edges.clamped_s.is_none() {
         notes.push("the record begins under load".to_owned());
         Some(Excluded::NoZero)
-    } else if zeros.before.is_err() && zeros.after.is_err() {
+    } else if zeros.free.is_none() {
         Some(Excluded::NoZero)
-    } else if bump == Bump::Disturbed {
+    } else if settled.is_some_and(|settled| settled.bump == Bump::Disturbed) {
         Some(Excluded::Disturbed)
     } else if settled_n.is_none() {
         notes.push("no sample in the settled window: the record is too coarse".to_owned());
@@ -354,46 +372,93 @@ fn exclusion(
     }
 }
 
-fn remarks(zeros: &Zeros, bump: Bump, edges: &Edges) -> Vec<String> {
-    let mut notes = Vec::new();
+/// A level held at an end of the record, too low for a clamp like the others and too high for a free gauge.
+fn on_or_free(trace: &Trace<'_>, levels: &Levels, edges: &Edges) -> Option<String> {
+    let at_an_end = edges.hold.first == 0 || edges.hold.last + 1 == trace.smooth_n.len();
+    (at_an_end && edges.own_level_n < 0.5 * levels.reference_n).then(|| {
+        format!(
+            "held at {:.0} N at an end of the record: was it on, or free? taken as on",
+            edges.own_level_n + levels.base_n
+        )
+    })
+}
+
+fn zero_note(zeros: &Zeros, edges: &Edges) -> Option<String> {
+    let (clamped, released) = (edges.clamped_s.is_some(), edges.released_s.is_some());
     match (zeros.before, zeros.after) {
-        (Ok(_), Err(why)) if edges.released_s.is_some() => {
-            notes.push(format!(
-                "zero from before the clamp only; after it {}",
-                why.words()
-            ));
+        (Ok(_), Err(why)) if released => Some(format!(
+            "zero from before the clamp only; after it {}",
+            why.words()
+        )),
+        (Err(why), Ok(_)) if clamped => Some(format!(
+            "zero from after the clamp only; before it {}",
+            why.words()
+        )),
+        (Err(before), Err(after)) if clamped && released => {
+            let why = if before == after {
+                format!("before and after it {}", before.words())
+            } else {
+                format!("before it {}, after it {}", before.words(), after.words())
+            };
+            let instead = zeros.free.map_or(
+                "",
+                |_| "; read against the free gauge elsewhere in the record",
+            );
+            Some(format!("no zero beside it: {why}{instead}"))
         }
-        (Err(why), Ok(_)) if edges.clamped_s.is_some() => {
-            notes.push(format!(
-                "zero from after the clamp only; before it {}",
-                why.words()
-            ));
-        }
-        (Err(before), Err(after)) if edges.released_s.is_some() && edges.clamped_s.is_some() => {
-            notes.push(format!(
-                "no zero: before it {}; after it {}",
-                before.words(),
-                after.words()
-            ));
-        }
-        _ => {}
+        _ => None,
     }
-    if zeros.hurried {
-        notes.push("zero taken close to the clamp before: leave the gauge free for a second between clamps".to_owned());
+}
+
+fn window_notes(settled: &Settled) -> Vec<String> {
+    let mut notes = Vec::new();
+    if settled.few_samples {
+        notes.push(
+            "too few samples to see a bump or a spike: record at least 10 a second".to_owned(),
+        );
     }
-    if let Bump::CutOut(length_s) = bump {
-        notes.push(format!(
-            "a knock in the settled window: {length_s:.2} s cut out"
-        ));
+    if settled.rising {
+        notes.push("still rising, so it reads low: hold longer".to_owned());
+    }
+    if let Bump::CutOut(length_s) = settled.bump {
+        notes.push(format!("bumped, that part left out ({length_s:.2} s)"));
     }
     notes
 }
 
-/// Largest raw sample from foot to foot, less the zero at its time, N.
-fn peak(trace: &Trace<'_>, edges: &Edges, zeros: &Zeros) -> Option<f64> {
-    let samples = trace.samples_within(edges.rising_foot_s, edges.falling_foot_s);
-    let largest = samples.max_by(|&a, &b| trace.force_n[a].total_cmp(&trace.force_n[b]))?;
-    Some(trace.force_n[largest] - zeros.at(trace.time_s[largest])?)
+fn fall_note(fall: &Fall) -> String {
+    format!(
+        "a fall in the hold at {:.1} s, by {:.0} N, and a rise again: not in the drop",
+        fall.at_s, fall.depth_n
+    )
+}
+
+/// How many single readings were left out of what is held, of the zeros, and of the peak.
+fn spike_note(
+    trace: &Trace<'_>,
+    edges: &Edges,
+    zeros: &Zeros,
+    peak: Option<usize>,
+) -> Option<String> {
+    let above_peak =
+        |index: usize| peak.is_some_and(|peak| trace.force_n[index] > trace.force_n[peak]);
+    let held = window::held(edges).map(|held| trace.samples_within(held.from_s, held.to_s));
+    let is_held = |index: usize| held.as_ref().is_some_and(|held| held.contains(&index));
+    let in_clamp = trace
+        .samples_within(edges.rising_foot_s, edges.falling_foot_s)
+        .filter(|&index| spike::in_clamp(trace, edges, index))
+        .filter(|&index| is_held(index) || above_peak(index));
+    let count = in_clamp.count() + zeros.spikes();
+    let readings = if count == 1 { "reading" } else { "readings" };
+    (count > 0).then(|| format!("spikes left out: {count} {readings} far off those around"))
+}
+
+/// Index of the largest raw sample from foot to foot that is no spike.
+fn peak(trace: &Trace<'_>, edges: &Edges) -> Option<usize> {
+    trace
+        .samples_within(edges.rising_foot_s, edges.falling_foot_s)
+        .filter(|&index| !spike::in_clamp(trace, edges, index))
+        .max_by(|&a, &b| trace.force_n[a].total_cmp(&trace.force_n[b]))
 }
 
 /// Orientation at the middle of the hold, with a note if it changes while held.

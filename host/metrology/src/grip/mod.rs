@@ -8,14 +8,19 @@ mod bench;
 mod budget;
 mod clamping;
 pub mod clamps;
+mod doubts;
 pub mod edges;
 mod hints;
+pub mod levels;
 pub mod limits;
 pub mod record;
 mod remedy;
 pub mod result;
+pub mod sag;
 pub mod setup;
+mod spike;
 pub mod step;
+mod trace;
 mod verdict;
 pub mod watch;
 pub mod window;
@@ -23,7 +28,9 @@ pub mod zero;
 
 use budget::{Recorded, Taken};
 use clamps::{Excluded, Found, FoundClamp, Rules};
-use edges::{Hold, NoClamp};
+use doubts::Doubts;
+use edges::Hold;
+use levels::NoClamp;
 use record::{ForceRecord, LARGEST_N, RecordError};
 use result::{Clamp, GripResult, SCHEMA, Statistics, Uncertainty, WithDiscarded};
 use setup::{GripSetup, NO_ALLOWANCES};
@@ -78,6 +85,7 @@ fn analyse_with(
     let rules = Rules {
         discards: setup.discards.clone(),
         rated_load_n: setup.gauge.rated_load_n,
+        as_read: setup.as_read,
     };
     let mut found = clamps::find_with(record, &rules, listed)?;
     check_discards(setup, found.clamps.len())?;
@@ -93,7 +101,8 @@ fn analyse_with(
     let clamps = found.clamps.iter().map(Clamp::from_found).collect();
     let counted = taken(&found, FoundClamp::counted);
     let put_back = taken(&found, |clamp| clamp.excluded_otherwise.is_none());
-    let mut result = conclude(clamps, &counted, &put_back, setup, found.overloaded);
+    let doubts = Doubts::of(&found, setup);
+    let mut result = conclude(clamps, &counted, &put_back, setup, &doubts);
     result
         .notes
         .splice(0..0, record.source_notes().iter().cloned());
@@ -162,7 +171,7 @@ pub fn analyse_readings(forces_n: &[f64], setup: &GripSetup) -> Result<GripResul
                 .collect(),
         })
         .collect();
-    Ok(conclude(clamps, &counted, &all, setup, false))
+    Ok(conclude(clamps, &counted, &all, setup, &Doubts::default()))
 }
 
 fn check_discards(setup: &GripSetup, clamps: usize) -> Result<(), GripError> {
@@ -187,16 +196,17 @@ fn taken(found: &Found, counts: impl Fn(&FoundClamp) -> bool) -> Vec<Taken> {
         .clamps
         .iter()
         .filter(|clamp| counts(clamp))
-        .filter_map(|clamp| take(clamp, found.noise_n))
+        .filter_map(|clamp| take(clamp, found))
         .collect()
 }
 
-fn take(clamp: &FoundClamp, noise_n: f64) -> Option<Taken> {
+fn take(clamp: &FoundClamp, found: &Found) -> Option<Taken> {
     let (window, clamped_s) = (clamp.window?, clamp.edges.clamped_s?);
     let recorded = Recorded {
         zeros: [clamp.zeros.before.ok(), clamp.zeros.after.ok()],
         zero_moved_n: clamp.zeros.moved_n(),
-        noise_n: noise_n * clamp.averaging,
+        zero_spread_n: found.zeros.spread_n,
+        noise_n: found.noise_n * clamp.averaging,
         slope_n_per_s: clamp.window_slope_n_per_s.unwrap_or(0.0),
         early_s: clamped_s + window::FULL_CENTRE_S - window.centre_s(),
         sag: clamp.sag,
@@ -233,9 +243,9 @@ fn conclude(
     counted: &[Taken],
     put_back: &[Taken],
     setup: &GripSetup,
-    overloaded: bool,
+    doubts: &Doubts,
 ) -> GripResult {
-    let mut notes = Vec::new();
+    let mut notes = doubts.notes.clone();
     let uncertainty = uncertainty_over(counted, setup);
     if !counted.is_empty() && uncertainty.is_none() {
         notes.push(
@@ -249,7 +259,7 @@ fn conclude(
     if uncertainty.is_some() && setup.allowances.is_empty() {
         notes.push(NO_ALLOWANCES.to_owned());
     }
-    if overloaded {
+    if doubts.overloaded {
         notes.push(
             "the force gauge was overloaded: test zero and check standard, then have it calibrated"
                 .to_owned(),
@@ -258,7 +268,7 @@ fn conclude(
     let with_discarded = (put_back.len() > counted.len()).then(|| WithDiscarded {
         statistics: statistics_over(put_back),
         uncertainty: uncertainty_over(put_back, setup),
-        verdict: verdict::verdict(put_back, setup, overloaded),
+        verdict: verdict::verdict(put_back, setup, doubts),
     });
     let statistics = statistics_over(counted);
     let signs = statistics
@@ -273,7 +283,7 @@ fn conclude(
         clamps,
         statistics,
         uncertainty,
-        verdict: verdict::verdict(counted, setup, overloaded),
+        verdict: verdict::verdict(counted, setup, doubts),
         with_discarded,
         hints: signs.hints,
         notes,

@@ -15,7 +15,7 @@ use serde::{Deserialize, Serialize};
 pub const SCHEMA: u32 = 1;
 
 /// Version of the rules: raised when the same record would give other figures.
-pub const ANALYSIS_VERSION: u32 = 2;
+pub const ANALYSIS_VERSION: u32 = 3;
 
 /// A grip check, analysed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -59,7 +59,7 @@ pub struct Clamp {
     pub window_s: Option<[f64; 2]>,
     /// Settled force, N.
     pub settled_n: Option<f64>,
-    /// Largest raw sample, zero taken off, N.
+    /// Largest raw sample that is no spike, zero taken off, N.
     pub peak_n: Option<f64>,
     /// Drop while held, N/s, positive = the force falls.
     pub sag_n_per_s: Option<f64>,

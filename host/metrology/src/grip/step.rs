@@ -3,7 +3,7 @@
 //! In come samples one by one; out go the step the technician is in, and the moments at which it is worth looking
 //! whether a clamp was released. Only for guidance: no figure is taken from here.
 
-use super::edges::{Levels, thresholds};
+use super::levels::{Levels, thresholds};
 use super::record::Sample;
 use crate::statistics;
 use std::collections::VecDeque;
@@ -109,7 +109,7 @@ impl Follower {
             .collect();
         let forces: Vec<f64> = self.first.iter().map(|sample| sample.force_n).collect();
         let mut smoother =
-            Smoother::new(super::edges::smoothing_samples(statistics::median(&steps)));
+            Smoother::new(super::trace::smoothing_samples(statistics::median(&steps)));
         for &force in &forces {
             self.level_n = smoother.next(force);
         }

@@ -5,6 +5,7 @@
 
 use super::bench::Bench;
 use super::budget::{self, Taken};
+use super::doubts::Doubts;
 use super::limits::{Shares, UsualRange, old_light_forty};
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
@@ -29,7 +30,7 @@ const FEWEST_CLAMPS: usize = 2;
 /// The verdict, or `None` where there is no limit on a grip figure and no assumed class.
 ///
 /// A class has its say only where no limit on the force itself is in force: the maker's figure wins.
-pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, overloaded: bool) -> Option<Verdict> {
+pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Option<Verdict> {
     let limits: Vec<&Limit> = setup
         .limits
         .iter()
@@ -43,7 +44,7 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, overloaded: bool) -> O
     let usual = by_class.and_then(UsualRange::of);
     let mut bench = Bench::default();
     let case =
-        Statistics::over(&pairs(taken)).map(|figures| Case::new(taken, figures, setup, overloaded));
+        Statistics::over(&pairs(taken)).map(|figures| Case::new(taken, figures, setup, doubts));
     match &case {
         None => bench.undecidable("no clamp counts", "clamps that count"),
         Some(case) => {
@@ -58,6 +59,9 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, overloaded: bool) -> O
                 && setup.gauge.standing != Standing::Missing
             {
                 bench.add_reason(NO_ALLOWANCES);
+            }
+            for (why, remedy) in &doubts.open {
+                bench.undecidable(why, remedy);
             }
             case.stop_if_far_above(usual.as_ref(), &mut bench);
         }
@@ -98,7 +102,7 @@ struct Case<'a> {
     taken: &'a [Taken],
     figures: Statistics,
     setup: &'a GripSetup,
-    overloaded: bool,
+    doubts: &'a Doubts,
 }
 
 impl<'a> Case<'a> {
@@ -106,13 +110,13 @@ impl<'a> Case<'a> {
         taken: &'a [Taken],
         figures: Statistics,
         setup: &'a GripSetup,
-        overloaded: bool,
+        doubts: &'a Doubts,
     ) -> Self {
         Self {
             taken,
             figures,
             setup,
-            overloaded,
+            doubts,
         }
     }
 
@@ -128,7 +132,7 @@ impl<'a> Case<'a> {
 
     fn blocked_at(&self, force_n: f64) -> Option<&'static str> {
         let outside = self.setup.gauge.is_outside_span(force_n);
-        blocked(self.setup.gauge.standing, self.overloaded, outside)
+        blocked(self.setup.gauge.standing, self.doubts.overloaded, outside)
     }
 
     fn judge_mean(&self, limit: &Limit, bench: &mut Bench) {
@@ -142,7 +146,7 @@ impl<'a> Case<'a> {
             return;
         };
         if self.figures.count < FEWEST_CLAMPS {
-            let judged = far_beyond(limit, mean_n);
+            let judged = self.outside_either_way(limit, mean_n, bench, far_beyond);
             if judged.outcome == Outcome::Reject {
                 bench.say(&judged, "the only clamp");
             }
@@ -151,7 +155,9 @@ impl<'a> Case<'a> {
             bench.want_clamps(FEWEST_CLAMPS + 1);
             return;
         }
-        let judged = decision::judge_by_budget(limit, mean_n, &budget);
+        let judged = self.outside_either_way(limit, mean_n, bench, |limit, force_n| {
+            decision::judge_by_budget(limit, force_n, &budget)
+        });
         bench.say(&judged, "the mean");
         self.remark_rounding(&judged, &budget, bench);
         let question = self.question(limit, &judged, budget);
@@ -183,7 +189,9 @@ impl<'a> Case<'a> {
         let Some(budget) = self.sound_budget(limit, lowest.force_n, budget, bench) else {
             return;
         };
-        let judged = decision::judge_by_budget(limit, lowest.force_n, &budget);
+        let judged = self.outside_either_way(limit, lowest.force_n, bench, |limit, force_n| {
+            decision::judge_by_budget(limit, force_n, &budget)
+        });
         bench.say(
             &judged,
             &format!("the lowest clamp (number {})", lowest.number),
@@ -210,10 +218,34 @@ impl<'a> Case<'a> {
             (Some(why), _) => why,
             (None, None) => UNKNOWN_UNCERTAINTY,
         };
-        let mut judged = far_beyond(limit, force_n);
+        let mut judged = self.outside_either_way(limit, force_n, bench, far_beyond);
         hold_back(&mut judged, why, bench);
         bench.add(judged);
         None
+    }
+
+    /// Judged, with the benefit of the doubt where zeros were set aside: outside a lower limit is only what would be by
+    /// the lowest of them as well.
+    fn outside_either_way(
+        &self,
+        limit: &Limit,
+        force_n: f64,
+        bench: &mut Bench,
+        judge: impl Fn(&Limit, f64) -> Judged,
+    ) -> Judged {
+        let mut judged = judge(limit, force_n);
+        let doubtful = self.doubts.low_by_n > 0.0
+            && limit.side == Side::Lower
+            && judged.outcome == Outcome::Reject
+            && judge(limit, force_n + self.doubts.low_by_n).outcome != Outcome::Reject;
+        if doubtful {
+            judged.outcome = Outcome::Undecided;
+            bench.add_reason(
+                "outside limit only if the zeros set aside were none: the gauge may not have rested on anything",
+            );
+            bench.add_remedy("the set taken again with the gauge hung free in every pause");
+        }
+        judged
     }
 
     fn judge_scatter(&self, limit: &Limit, bench: &mut Bench) {

@@ -164,6 +164,7 @@ impl Watch {
         Rules {
             discards: self.setup.discards.clone(),
             rated_load_n: self.setup.gauge.rated_load_n,
+            as_read: self.setup.as_read,
         }
     }
 

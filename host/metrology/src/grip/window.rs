@@ -1,33 +1,37 @@
 //! The settled stretch of a clamp.
 //!
-//! In come the trace and the edges of a clamp; out go its settled window, the bump found in it, the samples that count,
-//! and how fast the force drops while held.
+//! In come the trace and the edges of a clamp; out go its settled window, what is left out of it, and the samples that
+//! count.
 
-use super::edges::{Edges, Trace};
+use super::edges::Edges;
+use super::spike;
+use super::trace::Trace;
 use crate::statistics;
+use std::ops::Range;
 
 /// The settled window begins this long after the clamp closed …
-const SETTLED_FROM_S: f64 = 1.0;
+pub(super) const SETTLED_FROM_S: f64 = 1.0;
 /// … and ends at the latest this long after it.
 const SETTLED_TO_S: f64 = 3.0;
 /// Middle of a full settled window, counted from the clamping.
 pub(super) const FULL_CENTRE_S: f64 = f64::midpoint(SETTLED_FROM_S, SETTLED_TO_S);
 /// Nothing is read nearer than this to the release.
-const BEFORE_RELEASE_S: f64 = 0.1;
+pub(super) const BEFORE_RELEASE_S: f64 = 0.1;
 /// A shorter hold does not count.
 const SHORTEST_HOLD_S: f64 = 1.3;
 /// Of such a hold, this last share gives the figure that is shown.
 const SHORT_HOLD_SHARE: f64 = 0.4;
-/// The drop while held is told only from a stretch at least this long.
-const SAG_MIN_S: f64 = 2.0;
-/// A bump is off the window's line by this share of the own level …
-const BUMP_SHARE: f64 = 0.02;
-/// … or this multiple of the noise, whichever is more.
-const BUMP_NOISE_MULTIPLE: f64 = 6.0;
-/// From this share of the window on a bump disturbs the clamp; below, it is cut out.
+/// From this share of the window on a bump, or spikes, disturb the clamp; below, they are cut out.
 const DISTURBED_SHARE: f64 = 0.20;
 /// Margin cut out with a bump on each side.
 const BUMP_MARGIN_S: f64 = 0.050;
+/// A force that climbs by more than this share of its own level a second still rises: an exponential rise then reads
+/// half a per cent low.
+const RISING_PER_SECOND: f64 = 0.005;
+/// The climb must be this multiple of its standard error from noise.
+const RISING_CERTAINTY: f64 = 4.0;
+/// A window of fewer samples shows neither a bump nor a spike.
+const ENOUGH_SAMPLES: usize = 10;
 /// A duration that is met exactly must not be missed by the last bit of a subtraction.
 const ROUNDING_S: f64 = 1e-9;
 /// The line through the window is drawn through about this many points of the running median, evenly picked: neighbours
@@ -87,19 +91,32 @@ pub(super) fn settled_window(edges: &Edges) -> Option<Window> {
     })
 }
 
+/// What is held: from clamped + 1.0 s to released − 0.1 s.
+pub(super) fn held(edges: &Edges) -> Option<Window> {
+    let (from_s, to_s) = (
+        edges.clamped_s? + SETTLED_FROM_S,
+        edges.released_s? - BEFORE_RELEASE_S,
+    );
+    (to_s > from_s).then_some(Window { from_s, to_s })
+}
+
 /// What was found in a settled window.
 pub(super) struct Settled {
     /// Mean of the raw samples that count, N, zero not taken off; none if no sample is left.
     pub mean_n: Option<f64>,
     /// How many they are.
     pub samples: usize,
-    /// The knock found in it.
+    /// The bump found in it.
     pub bump: Bump,
+    /// The force still rises.
+    pub rising: bool,
+    /// Too few samples for a bump or a spike to be told from what is held.
+    pub few_samples: bool,
     /// Slope through the window, N/s, growing force positive.
     pub slope_n_per_s: f64,
 }
 
-/// A knock in the settled window.
+/// A bump in the settled window.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Bump {
     /// None.
@@ -110,112 +127,114 @@ pub(super) enum Bump {
     Disturbed,
 }
 
-/// The mean over the window with a short bump cut out.
-pub(super) fn settle(trace: &Trace<'_>, own_level_n: f64, window: Window) -> Settled {
+/// The mean over the window without spikes and short bumps. Nothing is cut as a bump while the force still rises: it
+/// bends, and its beginning is no bump.
+pub(super) fn settle(
+    trace: &Trace<'_>,
+    own_level_n: f64,
+    window: Window,
+    zero_slope_n_per_s: f64,
+) -> Settled {
     let samples = trace.samples_within(window.from_s, window.to_s);
-    let (time_s, smooth_n) = (
-        &trace.time_s[samples.clone()],
-        &trace.smooth_n[samples.clone()],
+    let line = line_through(trace, samples.clone());
+    let slope_n_per_s = line.map_or(0.0, |line| line.slope);
+    let rising = rises(
+        trace,
+        own_level_n,
+        window,
+        slope_n_per_s - zero_slope_n_per_s,
     );
-    let line = line_through(time_s, smooth_n);
-    let limit_n = (BUMP_SHARE * own_level_n).max(BUMP_NOISE_MULTIPLE * trace.noise_n);
-    let bumped: Vec<f64> = match line {
-        Some((slope, intercept)) => {
-            let off = |(time, value): &(&f64, &f64)| {
-                (**value - (intercept + slope * (**time - time_s[0]))).abs() > limit_n
-            };
-            time_s
-                .iter()
-                .zip(smooth_n)
-                .filter(off)
-                .map(|(time, _)| *time)
-                .collect()
-        }
+    let bumped = match line.filter(|_| !rising) {
+        Some(line) => off_line(trace, own_level_n, samples.clone(), line),
         None => Vec::new(),
     };
-    let kept: Vec<f64> = trace.time_s[samples.clone()]
-        .iter()
-        .zip(&trace.force_n[samples.clone()])
-        .filter(|(time, _)| !near(&bumped, **time))
-        .map(|(_, force)| *force)
-        .collect();
-    let bump = if bumped.is_empty() {
-        Bump::None
-    } else if bumped.len() as f64 >= DISTURBED_SHARE * time_s.len() as f64 || kept.is_empty() {
+    let is_spike = |index: &usize| spike::while_held(trace, own_level_n, *index);
+    let spikes = samples.clone().filter(is_spike).count();
+    let is_kept = |index: &usize| !is_spike(index) && !near(&bumped, trace.time_s[*index]);
+    let kept: Vec<usize> = samples.clone().filter(is_kept).collect();
+    let disturbed = too_many(bumped.len(), samples.len())
+        || too_many(spikes, samples.len())
+        || (kept.is_empty() && !samples.is_empty());
+    let bump = if disturbed {
         Bump::Disturbed
+    } else if bumped.is_empty() {
+        Bump::None
     } else {
-        let spacing_s = window.length_s() / time_s.len() as f64;
-        Bump::CutOut((time_s.len() - kept.len()) as f64 * spacing_s)
+        let inside = samples
+            .clone()
+            .filter(|&index| near(&bumped, trace.time_s[index]));
+        Bump::CutOut(inside.count() as f64 * window.length_s() / samples.len() as f64)
     };
-    let counted = match bump {
-        Bump::CutOut(_) => kept.as_slice(),
-        Bump::None | Bump::Disturbed => &trace.force_n[samples],
+    let counted: Vec<f64> = match bump {
+        Bump::Disturbed => trace.force_n[samples.clone()].to_vec(),
+        Bump::CutOut(_) | Bump::None => kept.iter().map(|&index| trace.force_n[index]).collect(),
     };
-    let mean_n = (!counted.is_empty()).then(|| statistics::mean(counted));
     Settled {
-        mean_n,
+        mean_n: (!counted.is_empty()).then(|| statistics::mean(&counted)),
         samples: counted.len(),
         bump,
-        slope_n_per_s: line.map_or(0.0, |(slope, _)| slope),
+        rising,
+        few_samples: samples.len() < ENOUGH_SAMPLES,
+        slope_n_per_s,
     }
 }
 
-/// Theil–Sen line through the running median, times counted from the first.
-fn line_through(time_s: &[f64], smooth_n: &[f64]) -> Option<(f64, f64)> {
-    let stride = time_s.len().div_ceil(LINE_POINTS).max(1);
-    let times: Vec<f64> = time_s
-        .iter()
-        .step_by(stride)
-        .map(|time| time - time_s[0])
+/// Whether a force that climbs so fast over the window still rises.
+fn rises(trace: &Trace<'_>, own_level_n: f64, window: Window, climb_n_per_s: f64) -> bool {
+    let samples = trace.samples_within(window.from_s, window.to_s).len() as f64;
+    let noise_n_per_s = trace.noise_n * (12.0 / samples).sqrt() / window.length_s();
+    climb_n_per_s > RISING_PER_SECOND * own_level_n
+        && climb_n_per_s > RISING_CERTAINTY * noise_n_per_s
+}
+
+/// A line through a stretch of the running median, times counted from its first sample.
+#[derive(Clone, Copy)]
+pub(super) struct Line {
+    pub slope: f64,
+    pub intercept: f64,
+}
+
+/// Theil–Sen line through the running median.
+pub(super) fn line_through(trace: &Trace<'_>, samples: Range<usize>) -> Option<Line> {
+    let start_s = *trace.time_s.get(samples.start)?;
+    let stride = samples.len().div_ceil(LINE_POINTS).max(1);
+    let points = || samples.clone().step_by(stride);
+    let times: Vec<f64> = points()
+        .map(|index| trace.time_s[index] - start_s)
         .collect();
-    let values: Vec<f64> = smooth_n.iter().step_by(stride).copied().collect();
-    statistics::theil_sen(&times, &values)
+    let values: Vec<f64> = points().map(|index| trace.smooth_n[index]).collect();
+    let (slope, intercept) = statistics::theil_sen(&times, &values)?;
+    Some(Line { slope, intercept })
+}
+
+/// Times of the samples whose running median is off the line through them.
+pub(super) fn off_line(
+    trace: &Trace<'_>,
+    own_level_n: f64,
+    samples: Range<usize>,
+    line: Line,
+) -> Vec<f64> {
+    let margin_n = trace.margin_n(own_level_n);
+    let start_s = trace.time_s[samples.start];
+    let off = |index: &usize| {
+        let at = line.intercept + line.slope * (trace.time_s[*index] - start_s);
+        (trace.smooth_n[*index] - at).abs() > margin_n
+    };
+    samples
+        .filter(off)
+        .map(|index| trace.time_s[index])
+        .collect()
 }
 
 /// Whether `time_s` lies within the margin of one of the sorted `bumped` times.
-fn near(bumped: &[f64], time_s: f64) -> bool {
+pub(super) fn near(bumped: &[f64], time_s: f64) -> bool {
     let next = bumped.partition_point(|&bump| bump < time_s - BUMP_MARGIN_S - ROUNDING_S);
     bumped
         .get(next)
         .is_some_and(|&bump| bump <= time_s + BUMP_MARGIN_S + ROUNDING_S)
 }
 
-/// The drop of the force while held.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Sag {
-    /// N/s, positive = the force falls.
-    pub n_per_s: f64,
-    /// Its standard error from the samples' scatter about the line, N/s.
-    pub standard_error_n_per_s: f64,
-    /// Length of the stretch it was told from, s.
-    pub over_s: f64,
-    /// The same drop told from the second half of the stretch alone, N/s: settling dies out, a leak does not.
-    pub late_n_per_s: f64,
-}
-
-/// Minus the least-squares slope from clamped + 1.0 s to released − 0.1 s. `None` under 2 s, or across a gap or fault.
-pub(super) fn sag(trace: &Trace<'_>, edges: &Edges) -> Option<Sag> {
-    let (from_s, to_s) = (
-        edges.clamped_s? + SETTLED_FROM_S,
-        edges.released_s? - BEFORE_RELEASE_S,
-    );
-    if to_s - from_s < SAG_MIN_S - ROUNDING_S || trace.broken(from_s, to_s) {
-        return None;
-    }
-    let line = |from_s: f64| {
-        let samples = trace.samples_within(from_s, to_s);
-        let times: Vec<f64> = trace.time_s[samples.clone()]
-            .iter()
-            .map(|time| time - from_s)
-            .collect();
-        statistics::least_squares_line(&times, &trace.force_n[samples])
-    };
-    let whole = line(from_s)?;
-    let late = line(f64::midpoint(from_s, to_s))?;
-    Some(Sag {
-        n_per_s: -whole.slope,
-        standard_error_n_per_s: whole.slope_standard_error,
-        over_s: to_s - from_s,
-        late_n_per_s: -late.slope,
-    })
+/// Whether so many samples of `all` are too many to be cut out.
+pub(super) fn too_many(count: usize, all: usize) -> bool {
+    count > 0 && count as f64 >= DISTURBED_SHARE * all as f64
 }

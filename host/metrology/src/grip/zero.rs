@@ -1,26 +1,37 @@
 //! The gauge's zero beside a clamp.
 //!
-//! In come the trace and the feet of a clamp and its neighbours; out goes the reading of the free gauge before and
-//! after, or the reason why a side has none.
+//! In come the trace and the feet of the clamps; out goes the reading of the free gauge before and after each, or the
+//! reason why a side has none, and what the zeros of the record say of one another: a gauge that rested on the push-out
+//! reads too low and is no zero.
 
-use super::edges::{Edges, Levels, Trace};
+use super::edges::Edges;
+use super::levels::Levels;
+use super::spike;
+use super::trace::Trace;
+use crate::statistics;
 
-/// Longest stretch a zero is averaged over.
+/// Longest stretch a zero is averaged over …
 const LENGTH_S: f64 = 0.5;
+/// … unless that is fewer samples than this; a shorter one is no zero.
+const FEWEST_SAMPLES: usize = 5;
 /// A zero keeps this far from a rising foot …
 const BEFORE_RISE_S: f64 = 0.2;
 /// … and this far from a falling foot, where the push-out is.
 const AFTER_FALL_S: f64 = 0.5;
 /// A shorter stretch is no zero.
 const SHORTEST_S: f64 = 0.1;
-/// Nor is one of fewer samples.
-const FEWEST_SAMPLES: usize = 5;
 /// A zero may wander by this multiple of the noise …
 const WANDER_NOISE_MULTIPLE: f64 = 8.0;
 /// … or by this share of the clamp's own level, whichever is more.
 const WANDER_SHARE: f64 = 0.01;
-/// Farther from the base than this share of the own level, the gauge is not free.
-const LOADED_SHARE: f64 = 0.05;
+/// A zero is no zero this far from the free level, as a share of the reference …
+const APART_SHARE: f64 = 0.005;
+/// … or at this multiple of its own noise, whichever is more.
+const APART_NOISE_MULTIPLE: f64 = 6.0;
+/// A free level farther from 0 N than this share of the reference is asked about.
+const OFFSET_SHARE: f64 = 0.01;
+/// A stretch met exactly must not be lost to the last bit of a subtraction, s.
+const ROUNDING_S: f64 = 1e-9;
 
 /// A zero reading.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,21 +40,27 @@ pub struct Zero {
     pub at_s: f64,
     /// Mean of its samples, N.
     pub mean_n: f64,
-    /// How many they are.
+    /// How many they are, without spikes.
     pub samples: usize,
+    /// Spikes left out of it.
+    pub spikes: usize,
 }
 
 /// Why a side has no zero, in a technician's words.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum NoZero {
-    /// Too little time, or too few samples.
+    /// Too little time.
     NoTime,
+    /// Too few samples.
+    FewSamples,
     /// Samples are missing in it, or the gauge was faulty.
     Gap,
     /// The reading does not stand still.
     Unsteady,
-    /// The reading is steady but too far from the base.
-    Loaded,
+    /// The reading lies below that of the free gauge: it rested on something, as a rule on the push-out.
+    Rested,
+    /// The reading lies above that of the free gauge: something still pulled at it.
+    Pulled,
 }
 
 impl NoZero {
@@ -51,10 +68,28 @@ impl NoZero {
     pub fn words(self) -> &'static str {
         match self {
             Self::NoTime => "the gauge was not free long enough",
+            Self::FewSamples => "there are too few samples",
             Self::Gap => "samples are missing there",
             Self::Unsteady => "the reading does not stand still",
-            Self::Loaded => "the gauge was not free (push-out, or left hanging)",
+            Self::Rested => "the gauge rested on something",
+            Self::Pulled => "something still pulled at the gauge",
         }
+    }
+}
+
+/// The reading of the free gauge over the record: a level, carried along the drift.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FreeLevel {
+    /// At 0 s on the record's time axis, N.
+    pub at_origin_n: f64,
+    /// N/s.
+    pub drift_n_per_s: f64,
+}
+
+impl FreeLevel {
+    /// At a moment, N.
+    pub fn at(&self, time_s: f64) -> f64 {
+        self.at_origin_n + self.drift_n_per_s * time_s
     }
 }
 
@@ -65,20 +100,29 @@ pub struct Zeros {
     pub before: Result<Zero, NoZero>,
     /// After it.
     pub after: Result<Zero, NoZero>,
-    /// The zero before was taken nearer to the previous clamp than usual, because the clamps follow one another fast.
-    pub hurried: bool,
+    /// The free level of the record; none where it has no zero at all.
+    pub free: Option<FreeLevel>,
 }
 
 impl Zeros {
-    /// The zero at a moment, N: interpolated linearly between both sides, or that of the only side. `None` without any.
+    /// The zero at a moment, N: interpolated linearly between both sides, that of the only side carried along the drift,
+    /// or the free level of the record. `None` where the record has no zero.
     pub fn at(&self, time_s: f64) -> Option<f64> {
-        match (self.before, self.after) {
-            (Ok(before), Ok(after)) => {
-                let share = (time_s - before.at_s) / (after.at_s - before.at_s);
-                Some(before.mean_n + share * (after.mean_n - before.mean_n))
+        let free = self.free?;
+        Some(match (self.before, self.after) {
+            (Ok(before), Ok(_)) => before.mean_n + self.slope_n_per_s() * (time_s - before.at_s),
+            (Ok(only), Err(_)) | (Err(_), Ok(only)) => {
+                only.mean_n + free.drift_n_per_s * (time_s - only.at_s)
             }
-            (Ok(only), Err(_)) | (Err(_), Ok(only)) => Some(only.mean_n),
-            (Err(_), Err(_)) => None,
+            (Err(_), Err(_)) => free.at(time_s),
+        })
+    }
+
+    /// How fast the zero moves under the clamp, N/s: between its two zeros, else by the drift of the record.
+    pub fn slope_n_per_s(&self) -> f64 {
+        match (self.before, self.after) {
+            (Ok(before), Ok(after)) => (after.mean_n - before.mean_n) / (after.at_s - before.at_s),
+            _ => self.free.map_or(0.0, |free| free.drift_n_per_s),
         }
     }
 
@@ -96,45 +140,161 @@ impl Zeros {
     pub fn moved_n(&self) -> Option<f64> {
         Some(self.after.ok()?.mean_n - self.before.ok()?.mean_n)
     }
+
+    /// Spikes left out of both.
+    pub fn spikes(&self) -> usize {
+        let of = |side: Result<Zero, NoZero>| side.map_or(0, |zero| zero.spikes);
+        of(self.before) + of(self.after)
+    }
 }
 
+/// What the zeros of a record say of one another.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Agreement {
+    /// Zeros looked at.
+    pub zeros: usize,
+    /// Zeros set aside because the gauge rested on something.
+    pub rested: usize,
+    /// How far the lowest of them lies below the free level, N.
+    pub lowest_n: f64,
+    /// Zeros set aside because something still pulled at the gauge.
+    pub pulled: usize,
+    /// How far the highest of them lies above the free level, N.
+    pub highest_n: f64,
+    /// What the others differ by, beyond the drift, N.
+    pub spread_n: f64,
+    /// The free level where it lies too far from 0 N to go without a question, N.
+    pub offset_n: Option<f64>,
+}
+
+/// The zeros of all clamps, and what they say of one another.
+///
+/// The free level is the highest of all zeros and of the record's first and last 0.5 s, carried along the drift. Where
+/// the record begins and ends at 0 N, that is the reading of the free gauge, and a pause that reads higher had something
+/// pulling at it. A zero more than max(6 × noise ÷ √samples, 0.5 % of the reference) off the free level is set aside.
+pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Zeros>, Agreement) {
+    let sides: Vec<Sides> = (0..all.len())
+        .map(|index| {
+            let before = index.checked_sub(1).map(|before| &all[before]);
+            sides(trace, levels, &all[index], before, all.get(index + 1))
+        })
+        .collect();
+    let beside: Vec<Zero> = sides
+        .iter()
+        .flatten()
+        .filter_map(|side| side.ok())
+        .collect();
+    let ends = ends(trace, levels, all);
+    let Some(free) = free_level(trace, levels, &sides, &beside, ends) else {
+        let none = |sides: &Sides| Zeros {
+            before: sides[0],
+            after: sides[1],
+            free: None,
+        };
+        return (sides.iter().map(none).collect(), Agreement::default());
+    };
+    let noise_n = |zero: &Zero| APART_NOISE_MULTIPLE * trace.noise_n / (zero.samples as f64).sqrt();
+    let apart_n = |zero: &Zero| noise_n(zero).max(APART_SHARE * levels.reference_n);
+    let above_n = |zero: &Zero| zero.mean_n - free.at(zero.at_s);
+    let judge = |zero: Zero| {
+        if above_n(&zero) < -apart_n(&zero) {
+            Err(NoZero::Rested)
+        } else if above_n(&zero) > apart_n(&zero) {
+            Err(NoZero::Pulled)
+        } else {
+            Ok(zero)
+        }
+    };
+    let of_clamps = sides.iter().map(|sides| {
+        let [before, after] = sides.map(|side| side.and_then(judge));
+        Zeros {
+            before,
+            after,
+            free: Some(free),
+        }
+    });
+    let looked_at: Vec<Zero> = beside
+        .iter()
+        .copied()
+        .chain(ends.into_iter().flatten())
+        .collect();
+    let aside = |reason: NoZero| {
+        let those = beside
+            .iter()
+            .filter(move |zero| judge(**zero) == Err(reason));
+        those.map(|zero| above_n(zero).abs()).collect::<Vec<f64>>()
+    };
+    let kept = looked_at.iter().filter(|zero| judge(**zero).is_ok());
+    let kept_n: Vec<f64> = kept.map(above_n).collect();
+    let (rested, pulled) = (aside(NoZero::Rested), aside(NoZero::Pulled));
+    let agreement = Agreement {
+        zeros: beside.len(),
+        rested: rested.len(),
+        lowest_n: rested.into_iter().fold(0.0, f64::max),
+        pulled: pulled.len(),
+        highest_n: pulled.into_iter().fold(0.0, f64::max),
+        spread_n: range(&kept_n),
+        offset_n: offset_n(trace, levels, &free)
+            .filter(|offset_n| looked_at.iter().all(|zero| offset_n.abs() > noise_n(zero))),
+    };
+    (of_clamps.collect(), agreement)
+}
+
+/// Before and after.
+type Sides = [Result<Zero, NoZero>; 2];
+
 /// Zero before: up to 0.5 s ending 0.2 s before the rising foot. After: up to 0.5 s from 0.5 s after the falling foot.
-/// Neither nearer than that to a neighbour's foot: 0.5 s after a falling one, 0.2 s before a rising one. A clamp that
-/// would have no zero at all for want of time may take the one before from 0.2 s after its neighbour's fall on: the
-/// tests for a steady and free gauge still hold there.
-pub(super) fn zeros(
+/// Neither nearer than that to a neighbour's foot: 0.5 s after a falling one, 0.2 s before a rising one.
+fn sides(
     trace: &Trace<'_>,
     levels: &Levels,
     clamp: &Edges,
     before: Option<&Edges>,
     after: Option<&Edges>,
-) -> Zeros {
+) -> Sides {
+    let length_s = length_s(trace);
     let side = |from_s: f64, to_s: f64| zero(trace, levels, clamp.own_level_n, from_s, to_s);
-    let start_s = trace.time_s[0];
-    let end_s = trace.time_s[trace.time_s.len() - 1];
-
+    let earliest_s = before.map_or(f64::NEG_INFINITY, |other| {
+        other.falling_foot_s + AFTER_FALL_S
+    });
+    let latest_s = after.map_or(f64::INFINITY, |other| other.rising_foot_s - BEFORE_RISE_S);
     let rise_s = clamp.rising_foot_s - BEFORE_RISE_S;
-    let not_before =
-        |distance_s: f64| before.map_or(start_s, |other| other.falling_foot_s + distance_s);
     let fall_s = clamp.falling_foot_s + AFTER_FALL_S;
-    let not_after = after.map_or(end_s, |other| other.rising_foot_s - BEFORE_RISE_S);
+    [
+        clamp.clamped_s.map_or(Err(NoZero::NoTime), |_| {
+            side((rise_s - length_s).max(earliest_s), rise_s)
+        }),
+        clamp.released_s.map_or(Err(NoZero::NoTime), |_| {
+            side(fall_s, (fall_s + length_s).min(latest_s))
+        }),
+    ]
+}
 
-    let mut zeros = Zeros {
-        before: clamp.clamped_s.map_or(Err(NoZero::NoTime), |_| {
-            side((rise_s - LENGTH_S).max(not_before(AFTER_FALL_S)), rise_s)
-        }),
-        after: clamp.released_s.map_or(Err(NoZero::NoTime), |_| {
-            side(fall_s, (fall_s + LENGTH_S).min(not_after))
-        }),
-        hurried: false,
+/// The record's first and last 0.5 s, as far as no clamp is near.
+fn ends(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> [Option<Zero>; 2] {
+    let (Some(first), Some(last)) = (all.first(), all.last()) else {
+        return [None, None];
     };
-    let none = zeros.before.is_err() && zeros.after.is_err();
-    if none && zeros.before == Err(NoZero::NoTime) && clamp.clamped_s.is_some() && before.is_some()
-    {
-        zeros.before = side((rise_s - LENGTH_S).max(not_before(BEFORE_RISE_S)), rise_s);
-        zeros.hurried = zeros.before.is_ok();
-    }
-    zeros
+    let (start_s, end_s) = (trace.time_s[0], trace.time_s[trace.time_s.len() - 1]);
+    let length_s = length_s(trace);
+    let level = |from_s: f64, to_s: f64| zero(trace, levels, levels.reference_n, from_s, to_s).ok();
+    let at_first = first.clamped_s.and_then(|_| {
+        level(
+            start_s,
+            (start_s + length_s).min(first.rising_foot_s - BEFORE_RISE_S),
+        )
+    });
+    let at_last = last.released_s.and_then(|_| {
+        level(
+            (end_s - length_s).max(last.falling_foot_s + AFTER_FALL_S),
+            end_s,
+        )
+    });
+    [at_first, at_last]
+}
+
+fn length_s(trace: &Trace<'_>) -> f64 {
+    LENGTH_S.max(FEWEST_SAMPLES as f64 * trace.spacing_s)
 }
 
 fn zero(
@@ -147,26 +307,106 @@ fn zero(
     let from_s = from_s.max(trace.time_s[0]);
     let to_s = to_s.min(trace.time_s[trace.time_s.len() - 1]);
     let samples = trace.samples_within(from_s, to_s);
-    // A stretch of exactly 0.1 s must not be lost to the last bit of a subtraction.
-    if to_s - from_s < SHORTEST_S - 1e-9 || samples.len() < FEWEST_SAMPLES {
+    if to_s - from_s < SHORTEST_S - ROUNDING_S {
         return Err(NoZero::NoTime);
     }
     if trace.broken(from_s, to_s) {
         return Err(NoZero::Gap);
     }
-    let smooth = &trace.smooth_n[samples.clone()];
-    let highest = smooth.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let lowest = smooth.iter().copied().fold(f64::INFINITY, f64::min);
-    if highest - lowest > (WANDER_NOISE_MULTIPLE * trace.noise_n).max(WANDER_SHARE * own_level_n) {
+    let all = samples.len();
+    let is_kept = |index: &usize| !spike::while_held(trace, own_level_n, *index);
+    let kept: Vec<usize> = samples.clone().filter(is_kept).collect();
+    if kept.len() < FEWEST_SAMPLES {
+        return Err(NoZero::FewSamples);
+    }
+    let wander_n = (WANDER_NOISE_MULTIPLE * trace.noise_n).max(WANDER_SHARE * own_level_n);
+    if trace.spread_n(samples.clone()) > wander_n {
         return Err(NoZero::Unsteady);
     }
-    let mean_n = crate::statistics::mean(&trace.force_n[samples.clone()]);
-    if (mean_n - levels.base_n).abs() > LOADED_SHARE * own_level_n {
-        return Err(NoZero::Loaded);
+    // A clamp that hangs on after its release is no free gauge, whatever the others read.
+    if statistics::median(&trace.smooth_n[samples]) > levels.end_n {
+        return Err(NoZero::Pulled);
     }
+    let mean =
+        |values: &[f64]| kept.iter().map(|&index| values[index]).sum::<f64>() / kept.len() as f64;
     Ok(Zero {
-        at_s: crate::statistics::mean(&trace.time_s[samples.clone()]),
-        mean_n,
-        samples: samples.len(),
+        at_s: mean(trace.time_s),
+        mean_n: mean(trace.force_n),
+        samples: kept.len(),
+        spikes: all - kept.len(),
     })
+}
+
+fn free_level(
+    trace: &Trace<'_>,
+    levels: &Levels,
+    sides: &[Sides],
+    beside: &[Zero],
+    ends: [Option<Zero>; 2],
+) -> Option<FreeLevel> {
+    let drift_n_per_s = drift(sides, beside);
+    let ceiling_n = ceiling(trace, levels, ends);
+    let candidates = beside.iter().copied().chain(ends.into_iter().flatten());
+    let under = candidates.filter(|zero| zero.mean_n <= ceiling_n);
+    let at_origin_n = under
+        .map(|zero| zero.mean_n - drift_n_per_s * zero.at_s)
+        .reduce(f64::max)?;
+    Some(FreeLevel {
+        at_origin_n,
+        drift_n_per_s,
+    })
+}
+
+/// Of a record that begins and ends at 0 N, how high the free gauge can read, N: no limit for any other.
+fn ceiling(trace: &Trace<'_>, levels: &Levels, ends: [Option<Zero>; 2]) -> f64 {
+    let near_n = levels.near_zero_n(trace.noise_n);
+    match ends {
+        [Some(first), Some(last)] if first.mean_n.abs().max(last.mean_n.abs()) <= near_n => {
+            first.mean_n.max(last.mean_n) + near_n
+        }
+        _ => f64::INFINITY,
+    }
+}
+
+/// Drift of the free gauge, N/s: of two median slopes the lesser, that between any two zeros and that inside the pauses.
+/// None where their signs differ or no pause has both its zeros: a push-out that grows from pause to pause is no drift.
+fn drift(sides: &[Sides], beside: &[Zero]) -> f64 {
+    let inside: Vec<f64> = sides
+        .windows(2)
+        .filter_map(|pair| {
+            let (begin, end) = (pair[0][1].ok()?, pair[1][0].ok()?);
+            let slope = (end.mean_n - begin.mean_n) / (end.at_s - begin.at_s);
+            (end.at_s > begin.at_s).then_some(slope)
+        })
+        .collect();
+    let times: Vec<f64> = beside.iter().map(|zero| zero.at_s).collect();
+    let forces: Vec<f64> = beside.iter().map(|zero| zero.mean_n).collect();
+    let Some((between, _)) = statistics::theil_sen(&times, &forces).filter(|_| !inside.is_empty())
+    else {
+        return 0.0;
+    };
+    let inside = statistics::median(&inside);
+    if between * inside <= 0.0 {
+        0.0
+    } else if between.abs() < inside.abs() {
+        between
+    } else {
+        inside
+    }
+}
+
+/// The free level at whichever end of the record it lies farther from 0 N, where that is far.
+fn offset_n(trace: &Trace<'_>, levels: &Levels, free: &FreeLevel) -> Option<f64> {
+    let ends = [trace.time_s[0], trace.time_s[trace.time_s.len() - 1]];
+    let farthest = ends
+        .map(|time_s| free.at(time_s))
+        .into_iter()
+        .max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
+    (farthest.abs() > OFFSET_SHARE * levels.reference_n).then_some(farthest)
+}
+
+fn range(values: &[f64]) -> f64 {
+    let highest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let lowest = values.iter().copied().fold(f64::INFINITY, f64::min);
+    (highest - lowest).max(0.0)
 }

@@ -128,9 +128,9 @@ fn fewer_clamps_than_asked_for_are_analysed_to_the_end_of_the_record() {
     );
 }
 
-/// A light clamp of 600 N, then strong ones: by the whole record its 600 N are under the threshold of 1 kN.
+/// A light clamp of 400 N, then strong ones: by the whole record its 400 N are under the threshold of 500 N.
 fn light_before_strong() -> Recipe {
-    let mut pulls = vec![Pull::at(2.0, 600.0, 5.0)];
+    let mut pulls = vec![Pull::at(2.0, 400.0, 5.0)];
     pulls.extend(
         Recipe::row(&FIVE, 5.0, 3.0)
             .each(|pull| pull.at_s += 9.0)
@@ -162,7 +162,7 @@ fn a_clamp_shown_as_recorded_is_not_unlisted_by_stronger_ones() {
         assert!((kept.settled_n.unwrap() - shown.settled_n.unwrap()).abs() < 1e-6);
         assert!((kept.clamped_s.unwrap() - shown.clamped_s.unwrap()).abs() < 0.01);
     }
-    assert!((result.clamps[0].settled_n.unwrap() - 600.0).abs() < 1e-6);
+    assert!((result.clamps[0].settled_n.unwrap() - 400.0).abs() < 1e-6);
 }
 
 #[test]
@@ -235,7 +235,9 @@ fn a_slow_last_release_still_ends_the_record_in_its_place() {
     let run = run(&recipe.record(), Some(3));
     let record = run.watch.record();
     let released = run.watch.finish().unwrap().clamps[2].released_s.unwrap();
-    assert!((record.time_s()[record.len() - 1] - released - 1.5).abs() < 0.002);
+    let after = record.time_s()[record.len() - 1] - released;
+    // What came after the look moves the release by the noise of the levels, no more.
+    assert!((after - 1.5).abs() < 0.005, "{after}");
 }
 
 #[test]

@@ -1,0 +1,184 @@
+//! The levels clamps are told by.
+//!
+//! In comes a trace; out go the reading of the free gauge, the reference and the thresholds, or the reason why no clamp
+//! can be looked for.
+
+use super::record::ForceRecord;
+use super::trace::Trace;
+use crate::statistics;
+use thiserror::Error;
+
+/// Smallest force that can be told from no force.
+const LEAST_FORCE_N: f64 = 100.0;
+/// The same in multiples of the noise.
+const LEAST_NOISE_MULTIPLE: f64 = 8.0;
+/// A clamp begins this share of the reference above the base …
+const BEGIN_SHARE: f64 = 0.05;
+/// … and ends at this share of that threshold, so that one clamp is not split by a drop in its hold.
+const END_SHARE: f64 = 0.6;
+/// A record holds a level at its end where it spans no more than this share of the held levels …
+const STEADY_SHARE: f64 = 0.01;
+/// A reading this near to 0 N, as a share of the reference, is that of a free gauge set to zero …
+const NEAR_ZERO_SHARE: f64 = 0.005;
+/// … or within this multiple of the noise, whichever is more.
+const STEADY_NOISE_MULTIPLE: f64 = 8.0;
+
+/// Why no clamp could be looked for, or none was found.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum NoClamp {
+    /// Nothing is held long enough to have a level.
+    #[error(
+        "the force record is too short: {samples} samples over {length_s:.3} s, and a level shows only when it is held for 0.25 s; \
+         record from before the clamp to 1.5 s after the release"
+    )]
+    TooShort {
+        /// Number of samples.
+        samples: usize,
+        /// From the first to the last, s.
+        length_s: f64,
+    },
+    /// The force hardly changes.
+    #[error(
+        "no clamp in the force record: the held force changes by {span_n:.0} N, and a clamp needs at least {needed_n:.0} N \
+         (100 N or 8 times the noise of {noise_n:.1} N); was the gauge clamped, and is the unit right?"
+    )]
+    Flat {
+        /// Highest less lowest held level, or reference, whichever is less, N.
+        span_n: f64,
+        /// What it must reach, N.
+        needed_n: f64,
+        /// Noise of the record, N.
+        noise_n: f64,
+    },
+    /// A pull reads downwards.
+    #[error(
+        "the force is held between {lowest_n:.0} N and {highest_n:.0} N, half-way below zero: is its sign reversed?"
+    )]
+    UpsideDown {
+        /// Lowest held level, N.
+        lowest_n: f64,
+        /// Highest held level, N.
+        highest_n: f64,
+    },
+}
+
+/// Smallest force that can be told from no force, N.
+fn least_force(noise_n: f64) -> f64 {
+    LEAST_FORCE_N.max(LEAST_NOISE_MULTIPLE * noise_n)
+}
+
+/// How far above the base a clamp begins and ends, N.
+pub(super) fn thresholds(noise_n: f64, reference_n: f64) -> (f64, f64) {
+    let begin = least_force(noise_n).max(BEGIN_SHARE * reference_n);
+    (begin, END_SHARE * begin)
+}
+
+impl NoClamp {
+    pub(super) fn too_short(record: &ForceRecord) -> Self {
+        let end_s = record.time_s().last();
+        Self::TooShort {
+            samples: record.len(),
+            length_s: end_s.map_or(0.0, |end| end - record.time_s()[0]),
+        }
+    }
+}
+
+/// The levels clamps are told by, N.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Levels {
+    /// What edges are found against: the reading of the free gauge, as far as edges need it.
+    pub base_n: f64,
+    /// Highest held level less base.
+    pub reference_n: f64,
+    /// A clamp begins above this reading …
+    pub begin_n: f64,
+    /// … and ends below this one.
+    pub end_n: f64,
+}
+
+impl Levels {
+    /// Base: see [`base_n`]. Reference: highest held level less base. A clamp begins above base + B, B = max(100 N,
+    /// 8 × noise, 5 % of the reference), and ends below base + 0.6 B.
+    pub(super) fn of(trace: &Trace<'_>) -> Self {
+        let base_n = base_n(trace);
+        let reference_n = trace.highest_n - base_n;
+        let (begin, end) = thresholds(trace.noise_n, reference_n);
+        Self {
+            base_n,
+            reference_n,
+            begin_n: base_n + begin,
+            end_n: base_n + end,
+        }
+    }
+
+    /// Refuses a record that reads downwards, unless it is to be taken as read; and one whose held levels, or whose
+    /// reference, lie too near together for a clamp.
+    pub(super) fn check(&self, trace: &Trace<'_>, as_read: bool) -> Result<(), NoClamp> {
+        let needed_n = least_force(trace.noise_n);
+        let span_n = (trace.highest_n - trace.lowest_n).min(self.reference_n);
+        if span_n < needed_n {
+            Err(self.too_flat(trace, span_n))
+        } else if half_way(trace) < 0.0 && !as_read {
+            Err(NoClamp::UpsideDown {
+                lowest_n: trace.lowest_n,
+                highest_n: trace.highest_n,
+            })
+        } else {
+            Ok(())
+        }
+    }
+
+    /// Nothing rises above the begin threshold.
+    pub(super) fn too_flat(&self, trace: &Trace<'_>, span_n: f64) -> NoClamp {
+        NoClamp::Flat {
+            span_n,
+            needed_n: least_force(trace.noise_n),
+            noise_n: trace.noise_n,
+        }
+    }
+
+    /// How near to 0 N a gauge set to zero reads when it hangs free, N.
+    pub(super) fn near_zero_n(&self, noise_n: f64) -> f64 {
+        near_zero_n(noise_n, self.reference_n)
+    }
+}
+
+fn near_zero_n(noise_n: f64, reference_n: f64) -> f64 {
+    (STEADY_NOISE_MULTIPLE * noise_n).max(NEAR_ZERO_SHARE * reference_n)
+}
+
+fn half_way(trace: &Trace<'_>) -> f64 {
+    f64::midpoint(trace.highest_n, trace.lowest_n)
+}
+
+/// The median of the running median where it is under half-way between the held levels, N; or, still under half-way,
+/// the highest of those that lie above it:
+///
+/// - what the record holds in its first or last 0.25 s, if that is within B of the median, or nearer to 0 N than it;
+/// - 0 N, if the median lies well below it and the record stands there for 0.25 s anywhere.
+///
+/// For a gauge that rests on the push-out in every pause reads too low in most of them.
+fn base_n(trace: &Trace<'_>) -> f64 {
+    let half_way_n = half_way(trace);
+    let smooth_n = trace.smooth_n.iter().copied();
+    let under: Vec<f64> = smooth_n.filter(|&value| value < half_way_n).collect();
+    if under.is_empty() {
+        return trace.lowest_n;
+    }
+    let median_n = statistics::median(&under);
+    let reference_n = trace.highest_n - median_n;
+    let (begin, _) = thresholds(trace.noise_n, reference_n);
+    let steady_n = (STEADY_NOISE_MULTIPLE * trace.noise_n)
+        .max(STEADY_SHARE * (trace.highest_n - trace.lowest_n));
+    let held_at_an_end = trace.ends().into_iter().filter_map(|samples| {
+        let level_n = statistics::median(&trace.smooth_n[samples.clone()]);
+        let free = level_n - median_n <= begin || level_n.abs() < median_n.abs();
+        (trace.spread_n(samples) <= steady_n && free).then_some(level_n)
+    });
+    let near_n = near_zero_n(trace.noise_n, reference_n);
+    let at_zero = (median_n < -near_n && trace.stands_at(0.0, near_n)).then_some(0.0);
+    held_at_an_end
+        .chain(at_zero)
+        .filter(|&level_n| level_n < half_way_n)
+        .fold(median_n, f64::max)
+}
