@@ -32,9 +32,9 @@ impl Settings {
         plain(&self.units().force_spread(newton, of_newton))
     }
 
-    /// A rate of force, for what drops while held.
-    pub fn force_rate(&self, newton_per_second: f64) -> String {
-        plain(&self.units().force_rate(newton_per_second))
+    /// What the force does while held: drops or rises.
+    pub fn drop_while_held(&self, newton_per_second: f64) -> String {
+        plain(&self.units().drop_while_held(newton_per_second))
     }
 
     /// A runout.

@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::limits::{self, LimitsFile, Nominal, SourcedLimit};
 use crate::office;
 use crate::readings;
-use holdtrue_book::SpindleHeader;
+use holdtrue_book::{Book, Finding, FindingKind, SpindleHeader};
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::limits::{
@@ -17,6 +17,7 @@ use holdtrue_metrology::grip::limits::{
 };
 use holdtrue_metrology::grip::setup::{Allowance, Drawbar, Gauge, GripSetup, Turned};
 use holdtrue_metrology::provenance::Provenance;
+use uuid::Uuid;
 
 /// What a grip check is held to.
 #[derive(Clone, Debug)]
@@ -83,6 +84,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
             .and_then(|(text, unit)| readings::step(text, unit.newtons())),
         at_spindle: args.source.gauge.is_some(),
         as_read: args.as_read,
+        drop_because: args.drop_because.clone(),
     };
     Ok(InForce {
         setup,
@@ -119,6 +121,21 @@ fn highest_expected_n(
         .chain(usual)
         .chain(limits)
         .reduce(f64::max)
+}
+
+/// The item of a finding that names why the force drops while held.
+const DROP_ITEM: &str = "drop while held";
+
+/// Why the force drops while held, where a finding of the visit says it: the newest one.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn drop_found(book: &Book, visit: Uuid) -> Result<Option<String>, Error> {
+    let names_it = |finding: &Finding| {
+        finding.kind == FindingKind::Found && finding.item.eq_ignore_ascii_case(DROP_ITEM)
+    };
+    let findings = book.findings(visit)?.into_iter().rev();
+    Ok(findings.filter(names_it).map(|finding| finding.text).next())
 }
 
 /// Without a gauge that brings its calibration, limits ask for a stated uncertainty.

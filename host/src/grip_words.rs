@@ -11,8 +11,6 @@ use holdtrue_metrology::state::State;
 const ENOUGH_FOR_SCATTER: usize = 5;
 /// An outlier over fewer clamps than this is not shown.
 const ENOUGH_FOR_OUTLIER: usize = 6;
-/// A trend over the order of clamps is remarked on below this significance.
-const TREND_P: f64 = 0.05;
 
 /// The whole check.
 pub fn grip(result: &GripResult, settings: &Settings) -> String {
@@ -59,9 +57,9 @@ pub fn clamp(clamp: &Clamp, settings: &Settings) -> String {
         .clamped_s
         .zip(clamp.released_s)
         .map(|(from, to)| seconds(to - from));
-    let sag = clamp.sag_n_per_s.map(|sag| settings.force_rate(sag));
+    let sag = clamp.sag_n_per_s.map(|sag| settings.drop_while_held(sag));
     let mut line = format!(
-        "{:>5}  {:>8}  {:>10}  {:>10}  {:>13}",
+        "{:>5}  {:>8}  {:>10}  {:>10}  {:>16}",
         clamp.number,
         held.unwrap_or_default(),
         clamp
@@ -82,7 +80,7 @@ pub fn clamp(clamp: &Clamp, settings: &Settings) -> String {
 }
 
 fn clamp_table(clamps: &[Clamp], settings: &Settings) -> Vec<String> {
-    let header = "clamp      held     settled        peak  drops in hold";
+    let header = "clamp      held     settled        peak        while held";
     std::iter::once(header.to_owned())
         .chain(clamps.iter().map(|each| clamp(each, settings)))
         .collect()
@@ -126,7 +124,7 @@ fn remarks(statistics: &Statistics, settings: &Settings) -> Vec<String> {
     let enough = statistics.count >= ENOUGH_FOR_SCATTER;
     let bound = statistics
         .tolerance_95_95_n
-        .filter(|_| enough)
+        .filter(|_| enough && !statistics.follows_order())
         .map(|bound| {
             format!(
                 "Clamps like these, today, with this gauge: 95 of 100 hold more than {}.",
@@ -135,7 +133,7 @@ fn remarks(statistics: &Statistics, settings: &Settings) -> Vec<String> {
         });
     let trend = statistics
         .trend_n_per_clamp
-        .filter(|_| enough && statistics.trend_p.is_some_and(|p| p < TREND_P))
+        .filter(|_| enough && statistics.follows_order())
         .map(|slope| {
             let way = if slope > 0.0 { "climbs" } else { "falls" };
             format!(

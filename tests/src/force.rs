@@ -13,6 +13,8 @@ pub struct MadeClamp {
     pub overshoot: f64,
     /// A knock 1.5 s into the hold: how long, s. It takes a third off the force.
     pub knock_s: f64,
+    /// What the force loses while held, N/s.
+    pub drop_n_per_s: f64,
 }
 
 impl MadeClamp {
@@ -23,6 +25,7 @@ impl MadeClamp {
             hold_s: 5.0,
             overshoot: 0.0,
             knock_s: 0.0,
+            drop_n_per_s: 0.0,
         }
     }
 }
@@ -124,7 +127,8 @@ fn force_at(clamps: &[MadeClamp], time_s: f64) -> f64 {
             let held_s = time_s - clamped_s - KNOCK_AT_S;
             let knocked = held_s >= 0.0 && held_s < clamp.knock_s;
             let left = if knocked { 2.0 / 3.0 } else { 1.0 };
-            return clamp.force_n * up.min(down) * (1.0 + over) * left;
+            let lost_n = clamp.drop_n_per_s * (time_s - clamped_s).clamp(0.0, clamp.hold_s);
+            return (clamp.force_n - lost_n) * up.min(down) * (1.0 + over) * left;
         }
         from_s = released_s;
     }

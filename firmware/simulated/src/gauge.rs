@@ -216,10 +216,10 @@ impl SimulatedGauge {
                 let ToGauge::Request(Request { command, .. }) = message;
                 match command {
                     Command::Start { channels, .. } => self.asked_channels = channels,
-                    // During a stream the signals follow what the operator does; they do not lead him.
-                    Command::Show(signal) if !self.streaming => {
-                        self.told = signal;
+                    Command::Show(signal) if self.streaming => {
+                        self.rig.show(signal, self.stream_s(self.clock.now_ns()));
                     }
+                    Command::Show(signal) => self.told = signal,
                     _ => {}
                 }
             }

@@ -7,6 +7,7 @@ use std::convert::Infallible;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use embedded_hal::digital::{ErrorType, OutputPin};
+use holdtrue_protocol::message::Signal;
 
 use crate::chips::ads1220::{Drive, Inputs, Window};
 use crate::condition::Faults;
@@ -104,6 +105,15 @@ impl LoadCellRig {
             rig.world = None;
             rig.standard = None;
             rig.press = Some(PressWorld::new(rig.seed, &rig.faults, hands));
+        });
+    }
+
+    /// The operator at the machine sees the light say something else.
+    pub fn show(&self, signal: Signal, at_s: f64) {
+        self.with(|rig| {
+            if let Some(world) = &mut rig.world {
+                world.show(signal, at_s);
+            }
         });
     }
 

@@ -79,6 +79,16 @@ impl Units {
         }
     }
 
+    /// What the force does while held: drops or rises, never by less than nothing.
+    pub fn drop_while_held(&self, newton_per_second: f64) -> String {
+        let way = if newton_per_second < 0.0 {
+            "rises"
+        } else {
+            "drops"
+        };
+        format!("{way} {}", self.force_rate(newton_per_second.abs()))
+    }
+
     /// A force in the chosen unit.
     pub fn force_value(&self, newton: f64) -> f64 {
         match self.force {
@@ -238,6 +248,8 @@ mod tests {
         assert_eq!(metric.force_spread(148.0, 9_763.0), "0.15\u{a0}kN");
         assert_eq!(metric.force_spread(3.0, 9_763.0), "0.003\u{a0}kN");
         assert_eq!(metric.force_rate(4.13), "4.1\u{a0}N/s");
+        assert_eq!(metric.drop_while_held(12.3), "drops 12.3\u{a0}N/s");
+        assert_eq!(metric.drop_while_held(-14.7), "rises 14.7\u{a0}N/s");
     }
 
     #[test]

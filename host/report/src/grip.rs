@@ -75,7 +75,7 @@ fn clamps(units: &Units, clamps: &[Clamp], statistics: Option<&Statistics>) -> M
                     th { "clamp" }
                     th class="figure" { "settled, " (symbol) }
                     th class="figure" { "peak, " (symbol) }
-                    th class="figure" { "drop while held" }
+                    th class="figure" { "while held" }
                     th class="figure" { "held" }
                     @if turned { th class="figure" { "turned" } }
                     th { "counts" }
@@ -88,7 +88,7 @@ fn clamps(units: &Units, clamps: &[Clamp], statistics: Option<&Statistics>) -> M
                         td { (clamp.number) }
                         td class="figure" { (optional(clamp.settled_n, |n| units.force_digits(n))) }
                         td class="figure" { (optional(clamp.peak_n, |n| units.force_digits(n))) }
-                        td class="figure" { (optional(clamp.sag_n_per_s, |n| units.force_rate(n))) }
+                        td class="figure" { (optional(clamp.sag_n_per_s, |n| units.drop_while_held(n))) }
                         td class="figure" { (held(clamp)) }
                         @if turned { td class="figure" { (optional(clamp.orientation_deg, degrees)) } }
                         td {
@@ -132,7 +132,7 @@ fn figures(units: &Units, statistics: &Statistics) -> Markup {
             @if let Some([low, high]) = statistics.confidence_95_n {
                 (fact("95 % interval of the mean, repeatability only", &format!("{} to {}", units.force_digits(low), units.force(high))))
             }
-            @if let Some(bound) = statistics.tolerance_95_95_n.filter(|_| from(SHOW_FROM_5)) {
+            @if let Some(bound) = statistics.tolerance_95_95_n.filter(|_| from(SHOW_FROM_5) && !statistics.follows_order()) {
                 (fact("95 % of clamps like these, today, with this gauge, lie above (95 % confidence)", &units.force(bound)))
             }
             @if let (Some(slope), Some(p)) = (statistics.trend_n_per_clamp, statistics.trend_p) && from(SHOW_FROM_5) {

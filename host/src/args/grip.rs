@@ -1,6 +1,6 @@
 //! Options of `grip`.
 
-use super::parse::{force_unit, numbered_reason, positive, uncertainty};
+use super::parse::{a_reason, force_unit, numbered_reason, positive, uncertainty};
 use clap::ValueEnum;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::state::State;
@@ -30,6 +30,9 @@ pub struct GripArgs {
     /// Answer the questions a figure or a record raises: it is meant as it reads. The result is marked so
     #[arg(long)]
     pub as_read: bool,
+    /// Why the force drops while held, where the cause was found: it is printed beside the verdict
+    #[arg(long, value_name = "TEXT", value_parser = a_reason)]
+    pub drop_because: Option<String>,
     /// As found, or as left after cleaning, greasing or repair
     #[arg(long, value_enum)]
     pub state: Option<StateWord>,

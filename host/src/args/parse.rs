@@ -56,6 +56,17 @@ pub fn force_unit(text: &str) -> Result<ForceUnit, NoForceUnit> {
     text.parse()
 }
 
+/// Words that say something.
+///
+/// # Errors
+/// Nothing was typed.
+pub fn a_reason(text: &str) -> Result<String, String> {
+    match text.trim() {
+        "" => Err("found nothing, expected a few words".to_owned()),
+        reason => Ok(reason.to_owned()),
+    }
+}
+
 /// `NUMBER=TEXT`, as in `3="gauge knocked"`.
 ///
 /// # Errors

@@ -32,7 +32,10 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
         None
     };
     let spindle = filing.as_ref().and_then(|filing| filing.spindle.as_ref());
-    let in_force = grip_setup::gather(args, spindle)?;
+    let mut in_force = grip_setup::gather(args, spindle)?;
+    if let (Some(filing), None) = (&filing, &args.drop_because) {
+        in_force.setup.drop_because = grip_setup::drop_found(&filing.desk.book, filing.visit)?;
+    }
     let stored = stored(&input)?;
     if args.store && stored.is_some() {
         return Err(Error::usage("--store: this check is in a book already"));
@@ -91,6 +94,7 @@ fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> Gr
         }
         setup.at_spindle = before.at_spindle;
         setup.as_read |= before.as_read;
+        setup.drop_because = setup.drop_because.or_else(|| before.drop_because.clone());
         setup.typed_step_n = setup.typed_step_n.or(before.typed_step_n);
         if setup.drawbar == Drawbar::Unknown {
             setup.drawbar = before.drawbar;

@@ -76,6 +76,9 @@ pub(super) fn measure(
     let mut setup = in_force.setup.clone();
     setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
     setup.at_spindle = true;
+    if setup.drop_because.is_none() {
+        setup.drop_because = grip_setup::drop_found(&desk.book, set.visit)?;
+    }
     let rated_n = setup.gauge.rated_load_n.unwrap_or(0.0);
     require_capacity(session, rated_n, in_force.highest_expected_n, world)?;
     world.console.say(&format!(

@@ -71,8 +71,10 @@ struct Measurement<'a> {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Spoken {
     Loaded,
+    Resting,
     Clamp,
     Hold,
+    StillRising,
     Unclamp,
 }
 
@@ -305,7 +307,14 @@ impl Measurement<'_> {
         } else {
             match self.watch.step() {
                 Step::Free => (Spoken::Clamp, Signal::Wait, self.clamp_now()),
-                Step::Hold { .. } => (Spoken::Hold, Signal::Hold, "  hold …".to_owned()),
+                Step::Resting { reads_n } => {
+                    (Spoken::Resting, Signal::Unclamp, self.let_it_hang(reads_n))
+                }
+                Step::Hold { .. } => (Spoken::Hold, Signal::Hold, self.hold()),
+                Step::StillRising { .. } => {
+                    let line = "  still rising: hold longer …".to_owned();
+                    (Spoken::StillRising, Signal::Hold, line)
+                }
                 Step::Unclamp { .. } => (
                     Spoken::Unclamp,
                     Signal::Unclamp,
@@ -323,11 +332,37 @@ impl Measurement<'_> {
     }
 
     fn clamp_now(&self) -> String {
+        let last = if self.watch.is_long_hold() {
+            " Last clamp: hold 30 s, it shows whether the force drops."
+        } else {
+            ""
+        };
         format!(
-            "Clamp {} of {}: clamp now.",
+            "Clamp {} of {}: clamp now.{last}",
             self.watch.counted() + 1,
             self.wanted
         )
+    }
+
+    fn hold(&self) -> String {
+        if self.watch.is_long_hold() {
+            "  hold … (30 s, the last clamp)".to_owned()
+        } else {
+            "  hold …".to_owned()
+        }
+    }
+
+    /// Nothing is taken for free that is not, and nothing waits for it: whoever clamps all the same finds it in the notes.
+    fn let_it_hang(&self, reads_n: f64) -> String {
+        let force = self.settings.force(reads_n);
+        if reads_n < 0.0 {
+            format!("The gauge reads {force}: it rests on something. Let it hang free.")
+        } else {
+            format!(
+                "The gauge reads {force}: something pulls at it, or it did not hang free at the beginning. Let it hang free; \
+                 if it does, begin again with --new."
+            )
+        }
     }
 
     fn conclude(

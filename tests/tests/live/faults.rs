@@ -170,7 +170,8 @@ fn a_supply_wire_open_for_three_tenths_of_a_second_does_not_make_two_clamps_of_o
     ] {
         let off_s = was_s.zip(is_s).map(|(was, is)| (was - is).abs());
         assert!(
-            off_s.is_some_and(|off_s| off_s < 0.01),
+            // The operator answers a light that the open wire may have moved by a moment.
+            off_s.is_some_and(|off_s| off_s < 0.1),
             "{was_s:?}, {is_s:?}"
         );
     }
@@ -189,6 +190,49 @@ fn an_overload_in_a_clamp_is_marked_and_the_calibration_no_longer_carries_an_acc
     );
     let notes = taken.result.expect("clamps").notes.join(" ");
     assert!(notes.contains("overloaded"), "{notes}");
+}
+
+#[test]
+fn a_gauge_that_rests_on_something_in_a_pause_is_asked_about_at_once() {
+    let (undisturbed, _) = check(&[]);
+    let result = undisturbed.result.expect("three clamps");
+    let released_s = result.clamps[0].released_s.expect("a release");
+    // 800 N either way on a bridge of 2 mV/V at 25 kN; freed after 6 s.
+    let rests: [(fn(&mut SimulatedGauge), &str); 2] = [
+        (
+            |gauge| gauge.overload(-0.064),
+            "rests on something. Let it hang free.",
+        ),
+        (|gauge| gauge.overload(0.064), "something pulls at it"),
+    ];
+    for (rests, asked) in rests {
+        let (taken, said) = check(&[
+            (released_s + 1.0, rests),
+            (released_s + 7.0, |gauge| gauge.overload(0.0)),
+        ]);
+        assert!(taken.cut_short.is_none(), "{:?}", taken.cut_short);
+        let at = said.iter().position(|line| line.contains(asked));
+        let at = at.unwrap_or_else(|| panic!("{said:#?}"));
+        let force = said[at].contains("0.79") || said[at].contains("0.80");
+        assert!(force, "{}", said[at]);
+        assert!(
+            said[at + 1].contains("Clamp 2 of 3: clamp now"),
+            "{said:#?}"
+        );
+        let forces = |taken: &Taken| -> Vec<f64> {
+            let clamps = taken.result.iter().flat_map(|result| &result.clamps);
+            clamps.filter_map(|clamp| clamp.settled_n).collect()
+        };
+        let count = forces(&taken).len();
+        assert_eq!(count, 3, "{said:#?}");
+        for (force, clamp) in forces(&taken).iter().zip(&result.clamps) {
+            let truth = clamp.settled_n.expect("a force");
+            assert!(
+                (force / truth - 1.0).abs() < 0.002,
+                "{force} N for {truth} N"
+            );
+        }
+    }
 }
 
 #[test]

@@ -3,6 +3,7 @@
 mod bad_tables;
 mod book;
 mod calibration;
+mod drops;
 mod grip_files;
 mod hostile_tables;
 mod limits;

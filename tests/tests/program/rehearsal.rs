@@ -84,6 +84,26 @@ fn a_second_rehearsal_is_added_to_the_first() {
 }
 
 #[test]
+fn a_leaking_drawbar_is_never_within_limit() {
+    for seed in [1, 2, 3] {
+        let bench = bench!();
+        let run = bench.line(&format!(
+            "rehearse --condition leaking --seed {seed} --json"
+        ));
+        let document = run.json();
+        assert_ne!(run.code, 0, "{run}");
+        assert_ne!(document["grip"]["verdict"]["outcome"], "accept", "{run}");
+        let reason = &document["grip"]["verdict"]["reasons"][0];
+        let told = reason.as_str().unwrap_or_default();
+        assert!(
+            told.contains("% a second") && told.contains("do not run until the cause is found"),
+            "{told}"
+        );
+        assert_eq!(document["grip"]["hints"][0]["cause"], "leak", "{run}");
+    }
+}
+
+#[test]
 fn weak_springs_are_outside_the_limit() {
     let bench = bench!();
     let run = bench

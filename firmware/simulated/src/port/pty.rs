@@ -29,9 +29,10 @@ const LOOK_EVERY: Duration = Duration::from_millis(50);
 const NAP: Duration = Duration::from_millis(5);
 /// Virtual time passed at once.
 const SLICE_US: u64 = 20_000;
-/// At full pace the world runs at most this far past the last word of its host: a gauge stops streaming by itself when
-/// it hears nothing for ten seconds, and that must not happen to a host that is only slower.
-const RUN_AHEAD_US: u64 = 8_000_000;
+/// At full pace the world runs at most this far past the last word of its host, who speaks every two seconds of the
+/// gauge's time: a gauge stops streaming by itself when it hears nothing for ten, and the operator answers its light,
+/// which must not come much later than a person would see it.
+const RUN_AHEAD_US: u64 = 2_500_000;
 
 /// The simulated gauge as a serial device.
 pub struct Port {

@@ -176,7 +176,7 @@ impl Drawbar {
         self.hold
     }
 
-    /// Carries out one order.
+    /// Carries out one order; it holds until [`Clamp::unclamp`].
     pub fn clamp(&self, order: ClampOrder) -> Clamp {
         let mut draw = Stream::new(self.seed, Topic::Drawbar, order.number + 1);
         let closing = self.gripper.close(order.number, order.orientation_deg);
@@ -196,22 +196,19 @@ impl Drawbar {
         let bar_n = self.spring_n * pump * (1.0 - friction) * (1.0 - sticking) + knob_n;
         let touch_s = order.clamp_s + self.travel_s * (1.0 + 0.03 * draw.normal());
         let rise_s = self.rise_s * (1.0 + 0.03 * draw.normal());
-        let let_go_s = (order.unclamp_s + self.release_delay_s).max(touch_s);
-        let mut clamp = Clamp {
+        Clamp {
             order,
             closing,
             level_n: bar_n * closing.efficiency,
             touch_s,
             rise_s,
-            let_go_s,
+            let_go_s: f64::INFINITY,
             pull_when_let_go_n: 0.0,
             push_out_s: self.push_out_s * (1.0 + 0.1 * draw.normal()),
             overshoot: self.overshoot * (1.0 + 0.15 * draw.normal()),
             sticking,
             drawbar: self.holding(),
-        };
-        clamp.pull_when_let_go_n = clamp.holding_n(let_go_s);
-        clamp
+        }
     }
 
     fn holding(&self) -> Holding {
@@ -223,6 +220,7 @@ impl Drawbar {
             ringing_s: self.ringing_s,
             ringing_rad_per_s: self.ringing_rad_per_s,
             fall_s: self.fall_s,
+            release_delay_s: self.release_delay_s,
             taper_sticks: self.taper_sticks,
             weight_n: self.weight_n,
         }
@@ -239,6 +237,7 @@ struct Holding {
     ringing_s: f64,
     ringing_rad_per_s: f64,
     fall_s: f64,
+    release_delay_s: f64,
     taper_sticks: f64,
     weight_n: f64,
 }
@@ -263,12 +262,18 @@ pub struct Clamp {
 }
 
 impl Clamp {
+    /// Unclamp is pressed.
+    pub fn unclamp(&mut self, at_s: f64) {
+        self.let_go_s = (at_s + self.drawbar.release_delay_s).max(self.touch_s);
+        self.pull_when_let_go_n = self.holding_n(self.let_go_s);
+    }
+
     /// When the fingers touch the knob.
     pub fn touch_s(&self) -> f64 {
         self.touch_s
     }
 
-    /// When the release unit begins to take the pull away.
+    /// When the release unit begins to take the pull away; never, while it is held.
     pub fn let_go_s(&self) -> f64 {
         self.let_go_s
     }
@@ -374,7 +379,7 @@ fn smooth_step(through: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::condition::{Condition, Severity};
-    use crate::operator::clamping::{ClampHabits, Clamping};
+    use crate::operator::clamping::{ClampHabits, Clamping, Press};
 
     fn clamps(seed: u64, faults: &Faults, count: usize) -> Vec<Clamp> {
         let drawbar = Drawbar::new(seed, faults);
@@ -382,11 +387,21 @@ mod tests {
             mishaps: false,
             ..ClampHabits::default()
         };
-        let orders = Clamping::new(seed, habits, drawbar.closing_s());
-        orders
-            .take(count)
-            .map(|order| drawbar.clamp(order))
-            .collect()
+        let mut operator = Clamping::new(seed, habits, drawbar.closing_s());
+        let mut clamps: Vec<Clamp> = Vec::new();
+        for ms in 0.. {
+            match operator.press(f64::from(ms) * 0.001) {
+                Some(Press::Clamp(order)) => clamps.push(drawbar.clamp(order)),
+                Some(Press::Unclamp(at_s)) => {
+                    clamps.last_mut().expect("it was clamped").unclamp(at_s);
+                    if clamps.len() == count {
+                        break;
+                    }
+                }
+                None => {}
+            }
+        }
+        clamps
     }
 
     fn levels(seed: u64, condition: Condition) -> Vec<f64> {

@@ -1,8 +1,10 @@
 //! In: seed, faults, habits; time from the first sample. Out: the bridge signal averaged over one conversion,
 //! and, for tests only, what was truly pulled.
 
+use holdtrue_protocol::message::Signal;
+
 use crate::condition::Faults;
-use crate::operator::clamping::{ClampHabits, Clamping};
+use crate::operator::clamping::{ClampHabits, Clamping, Press};
 use crate::random::{Range, Stream, Topic, range};
 use crate::world::drawbar::{Clamp, Drawbar};
 use crate::world::load_cell::LoadCell;
@@ -22,8 +24,8 @@ pub struct ForceWorld {
     drawbar: Drawbar,
     operator: Clamping,
     cell: LoadCell,
-    clamp: Clamp,
-    next: Clamp,
+    /// The clamp of now, or the last one.
+    clamp: Option<Clamp>,
     done: Vec<TrueClamp>,
     handling: Handling,
     hum_n: f64,
@@ -120,16 +122,13 @@ impl ForceWorld {
     /// The world of a seed, at its first sample.
     pub fn new(seed: u64, faults: &Faults, habits: ClampHabits) -> Self {
         let drawbar = Drawbar::new(seed, faults);
-        let mut operator = Clamping::new(seed, habits, drawbar.closing_s());
-        let mut orders = || operator.next().expect("clamping never ends");
-        let (first, second) = (orders(), orders());
+        let operator = Clamping::new(seed, habits, drawbar.closing_s());
         let mut draw = Stream::new(seed, Topic::Handling, 0);
         let deviation_n = draw.within(HANDLING_N);
         let hum_n = draw.within(HUM_N);
         let hum_rad = draw.within(range(0.0, std::f64::consts::TAU));
         let mut world = Self {
-            clamp: drawbar.clamp(first),
-            next: drawbar.clamp(second),
+            clamp: None,
             drawbar,
             operator,
             cell: LoadCell::new(seed, faults),
@@ -173,13 +172,32 @@ impl ForceWorld {
     fn step_on(&mut self) {
         self.step += 1;
         let at_s = self.step as f64 * STEP_S;
-        if at_s >= self.next.order.clamp_s {
-            self.turn_to_next();
+        match self.operator.press(at_s) {
+            Some(Press::Clamp(order)) => {
+                let clamp = self.drawbar.clamp(order);
+                self.done
+                    .extend(self.clamp.replace(clamp).as_ref().map(TrueClamp::of));
+            }
+            Some(Press::Unclamp(at_s)) => {
+                if let Some(clamp) = &mut self.clamp {
+                    clamp.unclamp(at_s);
+                }
+            }
+            None => {}
         }
-        let pull_n = self.clamp.pull_n(at_s);
-        self.cell.pass(STEP_S, pull_n, self.clamp.in_contact(at_s));
+        let in_contact = self.clamp.is_some_and(|clamp| clamp.in_contact(at_s));
+        self.cell.pass(STEP_S, self.pull_n(at_s), in_contact);
         self.signal_mv_per_v = self.feel(at_s);
         self.mean.push(self.signal_mv_per_v);
+    }
+
+    /// The operator sees the light say something else.
+    pub fn show(&mut self, signal: Signal, at_s: f64) {
+        self.operator.see(signal, at_s);
+    }
+
+    fn pull_n(&self, at_s: f64) -> f64 {
+        self.clamp.map_or(0.0, |clamp| clamp.pull_n(at_s))
     }
 
     fn feel(&mut self, at_s: f64) -> f64 {
@@ -187,23 +205,17 @@ impl ForceWorld {
         let turns = MAINS_HZ * at_s;
         let hum_n =
             self.hum_n * libm::sin(std::f64::consts::TAU * (turns - turns.floor()) + self.hum_rad);
-        let pull_n = self.clamp.pull_n(at_s) + handling_n + hum_n;
-        self.cell
-            .signal_mv_per_v(pull_n, self.clamp.closing.off_axis)
-    }
-
-    fn turn_to_next(&mut self) {
-        self.done.push(TrueClamp::of(&self.clamp));
-        let order = self.operator.next().expect("clamping never ends");
-        self.clamp = std::mem::replace(&mut self.next, self.drawbar.clamp(order));
+        let pull_n = self.pull_n(at_s) + handling_n + hum_n;
+        let off_axis = self.clamp.map_or(0.0, |clamp| clamp.closing.off_axis);
+        self.cell.signal_mv_per_v(pull_n, off_axis)
     }
 
     /// The clamps that have ended so far, as they truly were.
     pub fn truth(&self) -> Vec<TrueClamp> {
         let mut clamps = self.done.clone();
-        if self.step as f64 * STEP_S > self.clamp.fallen_s() {
-            clamps.push(TrueClamp::of(&self.clamp));
-        }
+        let now_s = self.step as f64 * STEP_S;
+        let over = self.clamp.filter(|clamp| now_s > clamp.fallen_s());
+        clamps.extend(over.as_ref().map(TrueClamp::of));
         clamps
     }
 

@@ -3,7 +3,7 @@
 //! In come limits judged one by one, with what there is to say about each; out comes the verdict over all of them.
 
 use super::remedy::{self, Question, Remedy};
-use crate::decision::{self, Figure, Judged, Outcome, Verdict, WouldDecide};
+use crate::decision::{self, Figure, Judged, Outcome, Side, Verdict, WouldDecide};
 
 /// What the judging of single limits adds up to.
 #[derive(Default)]
@@ -29,7 +29,19 @@ impl Bench {
     /// Nothing is within limit whatever the limits say, and this is read first.
     pub fn stop(&mut self, reason: String) {
         self.open = true;
+        self.add_first(reason);
+    }
+
+    /// What is read first.
+    pub fn add_first(&mut self, reason: String) {
         self.reasons.insert(0, reason);
+    }
+
+    /// How far the nearest lower limit on a force is away, N; negative where one is missed.
+    pub fn left_above_lower_limits(&self) -> Option<f64> {
+        let lower = |judged: &&Judged| judged.side == Side::Lower && judged.unit == "N";
+        let left = |judged: &Judged| judged.measured - judged.limit;
+        self.judged.iter().filter(lower).map(left).reduce(f64::min)
     }
 
     pub fn add_reason(&mut self, reason: impl Into<String>) {

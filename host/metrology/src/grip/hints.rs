@@ -4,6 +4,7 @@
 //! first, and remarks. Common practice, never part of the verdict; a sound spindle should draw none.
 
 use super::budget::Taken;
+use super::drop::{self, GoesOn};
 use super::limits::{Shares, UsualRange};
 use super::result::Statistics;
 use super::setup::{Drawbar, GripSetup};
@@ -36,14 +37,8 @@ const TURNED_SHARE: f64 = 0.02;
 /// A gauge of the machine's temperature keeps its zero within about 0.1 % of the force over a check; twice that is a
 /// gauge that warms or cools.
 const WARMING_SHARE: f64 = 0.002;
-/// A drop while held worth a word, share of the force a second.
-const LEAK_PER_SECOND: f64 = 0.001;
-/// The same where a hold of at least `LONG_HOLD_S` shows it.
-const SLOW_LEAK_PER_SECOND: f64 = 0.000_3;
-/// See there.
-const LONG_HOLD_S: f64 = 10.0;
-/// A drop while held must be this multiple of its standard error.
-const SAG_CERTAINTY: f64 = 5.0;
+/// A leak of this share of the force a second is as plain as another pattern at its own bound.
+const LEAK_PER_S: f64 = 0.001;
 
 /// Causes and remarks.
 #[derive(Debug, Default)]
@@ -69,6 +64,7 @@ pub(super) fn look(taken: &[Taken], figures: &Statistics, setup: &GripSetup) -> 
         forces: taken.iter().map(|clamp| clamp.force_n).collect(),
         figures,
         setup,
+        drop: drop::goes_on(taken, setup),
     };
     let first_low = case.stood_long();
     let turned = case.off_axis();
@@ -110,6 +106,8 @@ struct Case<'a> {
     forces: Vec<f64>,
     figures: &'a Statistics,
     setup: &'a GripSetup,
+    /// A drop while held that goes on.
+    drop: Option<GoesOn>,
 }
 
 impl Case<'_> {
@@ -295,40 +293,18 @@ impl Case<'_> {
         })
     }
 
-    /// The drop while held that is beyond doubt, share of the force a second: middle one of the holds, or that of a long
-    /// one. The second half of the hold must show it too: settling dies out, a leak does not.
-    fn drop_while_held(&self) -> Option<(f64, f64)> {
-        let sure = |clamp: &Taken| {
-            let sag = clamp.recorded?.sag?;
-            let certain = sag.n_per_s > SAG_CERTAINTY * sag.standard_error_n_per_s;
-            let lasting = if certain {
-                sag.n_per_s.min(sag.late_n_per_s).max(0.0)
-            } else {
-                0.0
-            };
-            Some((lasting / clamp.force_n, sag.over_s))
-        };
-        let all: Vec<(f64, f64)> = self.taken.iter().filter_map(sure).collect();
-        let longest = all.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))?;
-        if longest.1 >= LONG_HOLD_S {
-            return (longest.0 > SLOW_LEAK_PER_SECOND).then_some(longest);
-        }
-        let rates: Vec<f64> = all.iter().map(|drop| drop.0).collect();
-        let middle = statistics::median(&rates);
-        (middle > LEAK_PER_SECOND).then_some((middle, longest.1))
-    }
-
     fn leak(&self) -> Option<Sign> {
-        let (rate, over_s) = self
-            .drop_while_held()
+        let drop = self
+            .drop
             .filter(|_| self.setup.drawbar == Drawbar::Hydraulic)?;
         Some(Sign {
-            strength: rate / LEAK_PER_SECOND + 1.0,
+            strength: drop.per_s / LEAK_PER_S + 1.0,
             cause: Cause::Leak,
             text: "The hydraulically held drawbar leaks: look at seals, check valve and fittings of its holding circuit.",
             evidence: format!(
-                "drops {:.2} % a second while held, seen over {over_s:.0} s",
-                100.0 * rate
+                "drops {:.2} % a second while held, seen over {:.0} s",
+                100.0 * drop.per_s,
+                drop.over_s
             ),
         })
     }
@@ -363,16 +339,8 @@ impl Case<'_> {
                     .to_owned(),
             );
         }
-        match self.setup.drawbar {
-            Drawbar::DiscSprings if self.drop_while_held().is_some() => notes.push(
-                "drops while held: on a spring drawbar not a leak; release unit creeping forward, knob thread bedding in, or the gauge warming"
-                    .to_owned(),
-            ),
-            Drawbar::GasSpring if self.drop_while_held().is_some() => notes.push(
-                "drops while held: a gas spring loses over weeks, not seconds; release unit creeping forward, knob thread bedding in, or the gauge warming"
-                    .to_owned(),
-            ),
-            _ => {}
+        if self.drop.is_some() {
+            notes.extend(about_a_drop(self.setup.drawbar).map(str::to_owned));
         }
         if self.setup.is_hollow() {
             notes.push(
@@ -381,6 +349,22 @@ impl Case<'_> {
             );
         }
         notes
+    }
+}
+
+/// What a drop while held says of a drawbar that is not held by oil.
+fn about_a_drop(drawbar: Drawbar) -> Option<&'static str> {
+    match drawbar {
+        Drawbar::DiscSprings => Some(
+            "drops while held: on a spring drawbar not a leak; unclamp cylinder creeping forward, thread of the retention knob bedding in, or the force gauge warming",
+        ),
+        Drawbar::GasSpring => Some(
+            "drops while held: a gas spring loses over weeks, not seconds; unclamp cylinder creeping forward, thread of the retention knob bedding in, or the force gauge warming",
+        ),
+        Drawbar::Unknown => Some(
+            "drops while held: what it means depends on what holds the tool, which is not known here (--drawbar)",
+        ),
+        Drawbar::Hydraulic => None,
     }
 }
 

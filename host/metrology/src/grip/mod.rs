@@ -9,6 +9,7 @@ mod budget;
 mod clamping;
 pub mod clamps;
 mod doubts;
+mod drop;
 pub mod edges;
 mod hints;
 pub mod levels;
@@ -276,6 +277,11 @@ fn conclude(
         .map(|figures| hints::look(counted, figures, setup))
         .unwrap_or_default();
     notes.extend(signs.notes);
+    if !counted.is_empty() && !drop::is_examined(counted, setup) {
+        notes.push(
+            "slow drop not examined: no clamp is known to have been held over 10 s".to_owned(),
+        );
+    }
     GripResult {
         check: "grip".to_owned(),
         schema: SCHEMA,

@@ -159,6 +159,15 @@ impl Statistics {
     }
 }
 
+impl Statistics {
+    /// Whether the clamps climb or fall one after the other: then the next one will not be like these, and a bound for
+    /// clamps like these says nothing.
+    pub fn follows_order(&self) -> bool {
+        const SIGNIFICANT: f64 = 0.05;
+        self.trend_p.is_some_and(|p| p < SIGNIFICANT)
+    }
+}
+
 /// The uncertainty of the mean.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Uncertainty {

@@ -219,6 +219,8 @@ pub struct GripSetup {
     pub at_spindle: bool,
     /// The person answered the questions a record or a figure raises: it is taken as read, and marked so.
     pub as_read: bool,
+    /// Why the force drops while held, where somebody knows: by hand, or as a finding of the visit.
+    pub drop_because: Option<String>,
 }
 
 /// What a budget without allowances lacks, in words.

@@ -12,8 +12,14 @@ use std::collections::VecDeque;
 const SETTLING_IN: usize = 32;
 /// Until then, and at least this long, the reading is taken for that of the free gauge.
 const FREE_AT_FIRST_S: f64 = 0.3;
-/// Hold this long, then unclamp.
-const HOLD_S: f64 = 5.0;
+/// Hold this long, then unclamp …
+pub(super) const HOLD_S: f64 = 5.0;
+/// … and one clamp of a check this long: only then it shows whether the force drops.
+pub(super) const LONG_HOLD_S: f64 = 30.0;
+/// A slow clamp is held on while its force climbs by more than this share of it a second …
+const STILL_RISING_PER_S: f64 = 0.005;
+/// … but not for ever.
+const RISES_AT_MOST_S: f64 = 60.0;
 /// Leave the gauge free this long after the release.
 pub(super) const FREE_AFTER_S: f64 = 1.5;
 /// The force still rises if it reached a new height by this share of it within `RISING_S`.
@@ -22,6 +28,18 @@ const RISING_SHARE: f64 = 0.05;
 const RISING_S: f64 = 0.15;
 /// A fall by this share of the smallest clamp's threshold is worth a look: a release is never less.
 const FALL_SHARE: f64 = 0.3;
+/// A rise, and a gauge at rest, show over this time …
+const WATCHED_S: f64 = 1.0;
+/// … looked at in steps of this.
+const WATCHED_EVERY_S: f64 = 0.02;
+/// A pause farther than this from the free gauge, N, is one in which it rests on something …
+const FREE_BOUND_N: f64 = 25.0;
+/// … or than this share of the highest force, or this multiple of the noise, whichever is most.
+const FREE_BOUND_SHARE: f64 = 0.005;
+/// See there.
+const FREE_BOUND_NOISE: f64 = 8.0;
+/// A gauge that never comes to rest is not waited for any longer than this at the beginning.
+const FREE_SEEN_BY_S: f64 = 5.0;
 /// Look when a fall has come to rest …
 const LOOK_AFTER_LAST_S: f64 = 0.5;
 /// … or has gone on for this long.
@@ -32,11 +50,22 @@ const LOOK_AFTER_FIRST_S: f64 = 1.0;
 pub enum Step {
     /// The gauge is free: clamp.
     Free,
+    /// Nothing holds it, and yet it reads far from what it read when it hung free: it rests on something, or something
+    /// pulls at it.
+    Resting {
+        /// What it reads above that, N.
+        reads_n: f64,
+    },
     /// The force is rising.
     Rising,
     /// Clamped: hold.
     Hold {
         /// Since when, s.
+        held_s: f64,
+    },
+    /// Held long enough, but the force has not settled yet: hold longer.
+    StillRising {
+        /// Since when it is held, s.
         held_s: f64,
     },
     /// Held long enough: unclamp.
@@ -70,6 +99,10 @@ pub(super) struct Follower {
     last_fall_s: f64,
     pull: Option<Pull>,
     free_since_s: Option<f64>,
+    recent: Recent,
+    begun_s: Option<f64>,
+    /// What it read when it was last seen free, N.
+    free_n: Option<f64>,
 }
 
 /// A clamp under way.
@@ -92,11 +125,14 @@ impl Follower {
         self.level_n = smoother.next(sample.force_n);
         self.highest_n = self.highest_n.max(self.level_n);
         self.lowest_n = self.lowest_n.min(self.level_n);
+        self.recent.take(self.now_s, self.level_n);
         self.follow_falls();
         self.follow_pull();
+        self.follow_free();
     }
 
     fn settle_in(&mut self, sample: Sample) {
+        self.begun_s.get_or_insert(sample.time_s);
         self.first.push(sample);
         let begun = self.first[0].time_s;
         if self.first.len() < SETTLING_IN || sample.time_s - begun < FREE_AT_FIRST_S {
@@ -152,6 +188,36 @@ impl Follower {
         }
     }
 
+    /// The free gauge may drift: what it reads is that of the last pause in which it stood still near the one before.
+    fn follow_free(&mut self) {
+        let Some(now_n) = self.at_rest() else { return };
+        if self
+            .free_n
+            .is_none_or(|free_n| (now_n - free_n).abs() <= self.free_bound_n())
+        {
+            self.free_n = Some(now_n);
+        }
+    }
+
+    /// What the gauge reads while nothing holds it and it stands still.
+    fn at_rest(&self) -> Option<f64> {
+        let free = self.pull.is_none() && self.wait_free_s() <= 0.0;
+        let still = |recent: &Recent| recent.range_n() <= self.free_bound_n();
+        (free && self.recent.is_full() && still(&self.recent)).then(|| self.recent.mean_n())
+    }
+
+    fn free_bound_n(&self) -> f64 {
+        FREE_BOUND_N
+            .max(FREE_BOUND_NOISE * self.noise_n)
+            .max(FREE_BOUND_SHARE * (self.highest_n - self.base_n))
+    }
+
+    /// For how long yet the gauge is to be left free.
+    fn wait_free_s(&self) -> f64 {
+        self.free_since_s
+            .map_or(0.0, |since_s| since_s + FREE_AFTER_S - self.now_s)
+    }
+
     /// Whether a fall has come to rest or gone on long enough to be looked at.
     pub fn wants_a_look(&self) -> bool {
         self.first_fall_s.is_some_and(|first| {
@@ -166,20 +232,41 @@ impl Follower {
         if let Some((levels, noise_n)) = levels {
             self.base_n = levels.base_n;
             self.noise_n = noise_n;
+            // A check begun on a clamped gauge has not seen it free.
+            let half_n = 0.5 * levels.reference_n;
+            self.free_n = self.free_n.filter(|free_n| free_n - levels.base_n < half_n);
         }
     }
 
-    /// The step of now.
-    pub fn step(&self) -> Step {
+    /// The step of now, where a clamp is to be held for `hold_s`.
+    pub fn step(&self, hold_s: f64) -> Step {
         if let Some(pull) = &self.pull {
-            return pull.step(self.now_s);
+            let rises = self.recent.climb_n_per_s() > STILL_RISING_PER_S * self.load_n();
+            return pull.step(self.now_s, hold_s, rises);
         }
-        match self
-            .free_since_s
-            .map(|since| since + FREE_AFTER_S - self.now_s)
-        {
-            Some(left_s) if left_s > 0.0 => Step::WaitFree { left_s },
+        let left_s = self.wait_free_s();
+        if left_s > 0.0 {
+            return Step::WaitFree { left_s };
+        }
+        match (self.free_n, self.at_rest()) {
+            (Some(free_n), Some(now_n)) if (now_n - free_n).abs() > self.free_bound_n() => {
+                Step::Resting {
+                    reads_n: now_n - free_n,
+                }
+            }
+            (None, _) => self.look_at_free(),
             _ => Step::Free,
+        }
+    }
+
+    /// At the beginning the gauge is to be seen free for a moment.
+    fn look_at_free(&self) -> Step {
+        let since_s = self.begun_s.map_or(0.0, |begun_s| self.now_s - begun_s);
+        if since_s > FREE_SEEN_BY_S {
+            return Step::Free;
+        }
+        Step::WaitFree {
+            left_s: (WATCHED_S - since_s).max(WATCHED_EVERY_S),
         }
     }
 
@@ -207,19 +294,68 @@ impl Pull {
         }
     }
 
-    fn step(&self, now_s: f64) -> Step {
+    fn step(&self, now_s: f64, hold_s: f64, rises: bool) -> Step {
         if now_s - self.rising_s < RISING_S {
             return Step::Rising;
         }
         let half = 0.5 * self.heights.last().map_or(0.0, |(_, highest)| *highest);
         let clamped = self.heights.partition_point(|(_, height)| *height < half);
         let held_s = now_s - self.heights.get(clamped).map_or(now_s, |(time, _)| *time);
-        if held_s < HOLD_S {
+        if held_s < hold_s {
             Step::Hold { held_s }
+        } else if rises && held_s < RISES_AT_MOST_S {
+            Step::StillRising { held_s }
         } else {
             Step::Unclamp { held_s }
         }
     }
+}
+
+/// Where the smoothed force stood of late.
+#[derive(Clone, Debug, Default)]
+struct Recent(VecDeque<(f64, f64)>);
+
+impl Recent {
+    fn take(&mut self, now_s: f64, level_n: f64) {
+        let due = |(last_s, _): &(f64, f64)| now_s >= last_s + WATCHED_EVERY_S;
+        if self.0.back().is_none_or(due) {
+            self.0.push_back((now_s, level_n));
+        }
+        let old = |(first_s, _): &(f64, f64)| *first_s < now_s - WATCHED_S;
+        while self.0.front().is_some_and(old) {
+            self.0.pop_front();
+        }
+    }
+
+    /// Whether it reaches back far enough, without a hole in the middle.
+    fn is_full(&self) -> bool {
+        let ends = self.0.front().zip(self.0.back());
+        self.0.len() > 4 && ends.is_some_and(|(first, last)| last.0 - first.0 > 0.9 * WATCHED_S)
+    }
+
+    fn mean_n(&self) -> f64 {
+        mean_n(self.0.iter())
+    }
+
+    fn range_n(&self) -> f64 {
+        let levels = || self.0.iter().map(|(_, level_n)| *level_n);
+        levels().fold(f64::NEG_INFINITY, f64::max) - levels().fold(f64::INFINITY, f64::min)
+    }
+
+    /// From its first half to its second; nothing where it does not reach back far enough.
+    fn climb_n_per_s(&self) -> f64 {
+        if !self.is_full() {
+            return 0.0;
+        }
+        let half = self.0.len() / 2;
+        let climb_n = mean_n(self.0.iter().skip(half)) - mean_n(self.0.iter().take(half));
+        climb_n / (0.5 * WATCHED_S)
+    }
+}
+
+fn mean_n<'a>(levels: impl ExactSizeIterator<Item = &'a (f64, f64)>) -> f64 {
+    let count = levels.len() as f64;
+    levels.map(|(_, level_n)| level_n).sum::<f64>() / count
 }
 
 /// Median of the last samples.

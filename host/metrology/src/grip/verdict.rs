@@ -6,13 +6,13 @@
 use super::bench::Bench;
 use super::budget::{self, Taken};
 use super::doubts::Doubts;
+use super::drop::{self, Drop};
 use super::limits::{Shares, UsualRange, old_light_forty};
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
 use super::setup::{GripSetup, NO_ALLOWANCES, Standing};
 use crate::decision::{self, Figure, Judged, Limit, Outcome, Side, Verdict};
-use crate::provenance::Provenance;
-use crate::uncertainty::{Budget, Contribution, Distribution};
+use crate::uncertainty::Budget;
 
 /// Without a calibration in force the gauge may read wrong by this share; only what is far beyond the limit even then
 /// is rejected.
@@ -21,9 +21,6 @@ const ASSUMED_ERROR: f64 = 0.20;
 const UNKNOWN_UNCERTAINTY: &str = "the force gauge's uncertainty is not known";
 /// Above this share of the nominal something is wrong with how the gauge fits or the drawbar is set, %.
 pub(super) const STOP_PERCENT: f64 = 120.0;
-/// How long a hold is asked for to see the force drop, s; and how much of it shows no drop.
-const HOLDS_S: [f64; 5] = [30.0, 45.0, 60.0, 90.0, 120.0];
-const SETTLES_S: f64 = 1.1;
 /// The fewest clamps whose mean is judged.
 const FEWEST_CLAMPS: usize = 2;
 
@@ -63,6 +60,7 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Op
             for (why, remedy) in &doubts.open {
                 bench.undecidable(why, remedy);
             }
+            case.hold_back_if_it_drops(&mut bench);
             case.stop_if_far_above(usual.as_ref(), &mut bench);
         }
     }
@@ -305,39 +303,22 @@ impl<'a> Case<'a> {
 
     /// The drop while held is that of the longest counted hold.
     fn judge_sag(&self, limit: &Limit, bench: &mut Bench) {
-        let sags = self
-            .taken
-            .iter()
-            .filter_map(|clamp| Some((clamp, clamp.recorded?.sag?)));
-        let Some((clamp, sag)) = sags.max_by(|a, b| a.1.over_s.total_cmp(&b.1.over_s)) else {
+        let drops = Drop::all(self.taken, self.setup).into_iter();
+        let Some(drop) = drops.max_by(|a, b| a.over_s.total_cmp(&b.over_s)) else {
             bench.undecidable(
                 "no counted clamp was held long enough to see the force drop",
                 "one clamp held for 30 s",
             );
             return;
         };
-        let zero_n = clamp
-            .recorded
-            .and_then(|recorded| recorded.zero_moved_n)
-            .unwrap_or(0.0);
-        let standard_n = self.setup.gauge.standard_n(clamp.force_n);
-        let unknown = standard_n.is_none().then_some(UNKNOWN_UNCERTAINTY);
-        let blocked = self.blocked_at(clamp.force_n).or(unknown);
-        let gauge = standard_n
-            .filter(|_| blocked.is_none())
-            .map_or(0.0, |standard_n| standard_n / clamp.force_n);
-        let drop = Drop {
-            n_per_s: sag.n_per_s,
-            over_s: sag.over_s,
-            standard_error_n_per_s: sag.standard_error_n_per_s,
-            zero_n: zero_n.abs(),
-            gauge,
-        };
-        let budget = drop.budget(sag.over_s);
-        let mut judged = decision::judge_by_budget(limit, sag.n_per_s, &budget);
+        let known = self.setup.gauge.standard_n(drop.force_n).is_some();
+        let unknown = (!known).then_some(UNKNOWN_UNCERTAINTY);
+        let blocked = self.blocked_at(drop.force_n).or(unknown);
+        let budget = drop.budget_as_held();
+        let mut judged = decision::judge_by_budget(limit, drop.n_per_s, &budget);
         if let Some(why) = blocked {
-            let assumed = ASSUMED_ERROR * sag.n_per_s.abs();
-            judged = decision::judge_with_guard(limit, sag.n_per_s, assumed + judged.guard);
+            let assumed = ASSUMED_ERROR * drop.n_per_s.abs();
+            judged = decision::judge_with_guard(limit, drop.n_per_s, assumed + judged.guard);
             hold_back(&mut judged, why, bench);
             bench.add(judged);
             return;
@@ -346,16 +327,55 @@ impl<'a> Case<'a> {
             &judged,
             &format!(
                 "the drop while held (clamp {}, {:.0} s)",
-                clamp.number, sag.over_s
+                drop.number, drop.over_s
             ),
         );
         let mut question = self.question(limit, &judged, budget);
-        if let Some(hold_s) = drop.decided_by_hold(limit).filter(|_| question.open) {
+        let longer = drop.decided_by_hold(limit).filter(|_| question.open);
+        if let Some((hold_s, budget)) = longer {
             bench.add_remedy(format!("one clamp held for {hold_s:.0} s"));
-            question.held_longer = Some(drop.budget(hold_s - SETTLES_S));
+            question.held_longer = Some(budget);
             question.open = false;
         }
         bench.add_question(judged, question);
+    }
+
+    /// A force that drops and goes on dropping is within no limit for long, unless somebody knows why it does.
+    fn hold_back_if_it_drops(&self, bench: &mut Bench) {
+        let found = drop::goes_on(self.taken, self.setup);
+        match (found, self.setup.drop_because.as_deref()) {
+            (None, None) => {}
+            (None, Some(_)) => {
+                bench.add_reason("a cause of a drop is named, and no drop was found");
+            }
+            (Some(found), Some(why)) => {
+                bench.add_first(format!("{}; the cause named for it: {why}", drops(&found)));
+            }
+            (Some(found), None) => {
+                bench.stop(format!(
+                    "{}: {}do not run until the cause is found",
+                    drops(&found),
+                    self.limit_reached(&found, bench)
+                ));
+                let longer = !drop::is_examined(self.taken, self.setup);
+                if longer {
+                    bench.add_remedy(
+                        "one clamp held for 30 s, which shows whether the drop goes on",
+                    );
+                }
+                bench.add_remedy("the cause of the drop, found and named");
+            }
+        }
+    }
+
+    /// When the force will be below its limit, where it is not yet.
+    fn limit_reached(&self, found: &drop::GoesOn, bench: &Bench) -> String {
+        let left_n = bench.left_above_lower_limits();
+        let Some(left_n) = left_n.filter(|left_n| *left_n > 0.0) else {
+            return String::new();
+        };
+        let left_s = left_n / (found.per_s * self.figures.mean_n);
+        format!("at this rate below the limit in {}; ", how_long(left_s))
     }
 
     /// By a usual range alone a spindle is at best undecided, and rejected only when even the upper end of the interval
@@ -441,48 +461,22 @@ fn range_words(range: &UsualRange) -> String {
     }
 }
 
-/// How the force fell in one hold, and what that is known by.
-struct Drop {
-    n_per_s: f64,
-    over_s: f64,
-    standard_error_n_per_s: f64,
-    zero_n: f64,
-    /// Standard uncertainty of the gauge, share of the force.
-    gauge: f64,
+fn drops(found: &drop::GoesOn) -> String {
+    let percent = 100.0 * found.per_s;
+    match found.clamp {
+        Some(number) => format!("clamp {number} drops {percent:.2} % a second"),
+        None => format!("drops {percent:.2} % a second"),
+    }
 }
 
-impl Drop {
-    /// The budget had the hold been so long: a slope through evenly spaced samples is known by the power 3/2 of its
-    /// length, and what the zero moves is spread over it.
-    fn budget(&self, over_s: f64) -> Budget {
-        let longer = over_s / self.over_s;
-        let zero = self.zero_n / over_s;
-        Budget::new(vec![
-            Contribution::new(
-                "noise of the samples in the hold",
-                self.standard_error_n_per_s / longer.powf(1.5),
-                None,
-            ),
-            Contribution::bounded(
-                "return of the zero",
-                Distribution::Rectangular,
-                zero,
-                1.0,
-                Provenance::Computed,
-            ),
-            Contribution::new(budget::CALIBRATION, self.gauge * self.n_per_s.abs(), None)
-                .from(Provenance::Published),
-        ])
-    }
-
-    /// The shortest longer hold over which the same drop would be decided.
-    fn decided_by_hold(&self, limit: &Limit) -> Option<f64> {
-        HOLDS_S.into_iter().find(|hold_s| {
-            let over_s = hold_s - SETTLES_S;
-            let outcome =
-                || decision::judge_by_budget(limit, self.n_per_s, &self.budget(over_s)).outcome;
-            over_s > self.over_s && outcome() != Outcome::Undecided
-        })
+/// A time as somebody would say it.
+fn how_long(seconds: f64) -> String {
+    if seconds < 10.0 {
+        format!("{} s", seconds.ceil())
+    } else if seconds < 120.0 {
+        format!("{:.0} s", (seconds / 5.0).round() * 5.0)
+    } else {
+        format!("{:.0} min", (seconds / 60.0).round())
     }
 }
 

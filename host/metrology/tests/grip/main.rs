@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod clamps;
+mod drops;
 mod hints;
 mod hostile;
 mod recipe;

@@ -637,6 +637,8 @@ fn scatter_and_drop_are_held_back_by_a_gauge_not_to_be_relied_on_and_a_remedy_is
             &GripSetup {
                 limits,
                 gauge,
+                // 12 N/s would be undecided for themselves.
+                drop_because: Some("known".to_owned()),
                 ..GripSetup::default()
             },
         )

@@ -247,19 +247,37 @@ fn the_steps_lead_through_a_clamp() {
         offset_n: 500.0,
         ..Recipe::row(&FIVE[..2], 6.0, 4.0)
     };
-    let mut watch = Watch::new(Some(2), GripSetup::default());
+    let (steps, watch) = led(&recipe.record(), 2);
+    // The second would be held longer than it was; it counts all the same.
+    let expected = [
+        "wait", "free", "rising", "hold", "unclamp", "wait", "free", "rising", "hold", "wait",
+        "done",
+    ];
+    assert_eq!(steps, expected);
+    assert_eq!(watch.counted(), 2);
+}
+
+/// The steps a technician is led through, and the watch at the end.
+fn led(record: &ForceRecord, wanted: u32) -> (Vec<&'static str>, Watch) {
+    let mut watch = Watch::new(Some(wanted), GripSetup::default());
     let mut steps: Vec<&str> = Vec::new();
-    for sample in recipe.record().samples() {
+    for sample in record.samples() {
         watch.push(sample).unwrap();
+        let hold_s = if watch.is_long_hold() { 30.0 } else { 5.0 };
         let word = match watch.step() {
             Step::Free => "free",
+            Step::Resting { .. } => "resting",
             Step::Rising => "rising",
             Step::Hold { held_s } => {
-                assert!((0.0..5.0).contains(&held_s));
+                assert!((0.0..hold_s).contains(&held_s));
                 "hold"
             }
+            Step::StillRising { held_s } => {
+                assert!(held_s >= hold_s);
+                "still rising"
+            }
             Step::Unclamp { held_s } => {
-                assert!(held_s >= 5.0);
+                assert!(held_s >= hold_s);
                 "unclamp"
             }
             Step::WaitFree { left_s } => {
@@ -272,14 +290,105 @@ fn the_steps_lead_through_a_clamp() {
             steps.push(word);
         }
     }
-    let clamp = ["free", "rising", "hold", "unclamp", "wait"];
-    let expected: Vec<&str> = clamp
-        .iter()
-        .chain(&clamp)
-        .chain(&["done"])
-        .copied()
-        .collect();
-    assert_eq!(steps, expected);
+    (steps, watch)
+}
+
+#[test]
+fn the_last_clamp_that_counts_is_held_long_and_no_other() {
+    let held = |lengths_s: &[f64]| {
+        let mut at_s = 2.0;
+        let mut recipe = Recipe::row(&vec![10_000.0; lengths_s.len()], 6.0, 4.0);
+        for (pull, &length_s) in recipe.pulls.iter_mut().zip(lengths_s) {
+            (pull.at_s, pull.length_s) = (at_s, length_s);
+            at_s = pull.end_s() + 4.0;
+        }
+        recipe.end_s = at_s;
+        let (steps, watch) = led(&recipe.record(), 3);
+        let unclamps = steps.iter().filter(|step| **step == "unclamp").count();
+        (unclamps, watch.counted(), watch.is_done())
+    };
+    assert_eq!(held(&[6.0, 6.0, 31.0]), (3, 3, true));
+    // Let go too early for a drop: the clamp counts.
+    assert_eq!(held(&[6.0, 6.0, 12.0]), (2, 3, true));
+    // Too short to count: another follows, held as long.
+    assert_eq!(held(&[6.0, 6.0, 1.0, 31.0]), (3, 3, true));
+    // One was held long before: it need not be done twice.
+    assert_eq!(held(&[31.0, 6.0, 6.0]), (3, 3, true));
+}
+
+#[test]
+fn a_slow_clamp_is_not_told_to_unclamp_before_it_has_settled() {
+    // A hydraulic clamp through a throttle: 90 % after 5.5 s.
+    let mut forces = vec![0.0; 2_000];
+    forces.extend((0..16_000).map(|ms| 10_000.0 * (1.0 - (-f64::from(ms) / 2_400.0).exp())));
+    forces.extend(vec![0.0; 3_000]);
+    let times: Vec<f64> = (0..forces.len()).map(|ms| ms as f64 / 1e3).collect();
+    let record = ForceRecord::new(&times, &forces).unwrap();
+    let mut watch = Watch::new(None, GripSetup::default());
+    let mut said = Vec::new();
+    for sample in record.samples() {
+        watch.push(sample).unwrap();
+        match watch.step() {
+            Step::StillRising { .. } => said.push(("rising", sample.time_s)),
+            Step::Unclamp { .. } => said.push(("unclamp", sample.time_s)),
+            _ => {}
+        }
+    }
+    let first = |word: &str| said.iter().find(|(said, _)| *said == word).unwrap().1;
+    assert!(first("rising") < first("unclamp"), "{:?}", said.first());
+    // Half a per cent a second: exp(−t ÷ 2.4 s) = 0.012 after 10.6 s.
+    assert!(
+        (11.5..14.0).contains(&first("unclamp")),
+        "{}",
+        first("unclamp")
+    );
+}
+
+#[test]
+fn a_gauge_that_rests_on_something_in_a_pause_is_asked_about_until_it_hangs_free() {
+    for (rests_n, drift_n_per_s) in [(-800.0, 0.0), (-70.0, 0.0), (300.0, 0.0), (-800.0, 1.5)] {
+        let mut recipe = Recipe {
+            noise_n: 5.0,
+            offset_n: -250.0,
+            drift_n_per_s,
+            ..Recipe::row(&[10_000.0; 3], 6.0, 6.0)
+        };
+        recipe.pulls[0].push_out_n = rests_n;
+        recipe.pulls[0].push_out_s = 4.0;
+        let mut watch = Watch::new(Some(3), GripSetup::default());
+        let mut asked = Vec::new();
+        let mut after = Vec::new();
+        for sample in recipe.record().samples() {
+            watch.push(sample).unwrap();
+            match watch.step() {
+                Step::Resting { reads_n } => {
+                    assert!((reads_n - rests_n).abs() < 15.0, "{reads_n} for {rests_n}");
+                    asked.push(sample.time_s);
+                }
+                Step::Free if !asked.is_empty() => after.push(sample.time_s),
+                _ => {}
+            }
+        }
+        // Released at 8.05 s, resting to 12.05 s; asked at once, no longer once it is free.
+        assert!((9.4..10.2).contains(&asked[0]), "{rests_n}: {}", asked[0]);
+        assert!(
+            asked[asked.len() - 1] < 13.2 && !after.is_empty(),
+            "{rests_n}"
+        );
+    }
+}
+
+#[test]
+fn a_gauge_that_drifts_from_pause_to_pause_is_not_taken_for_one_that_rests() {
+    for drift_n_per_s in [-3.0, 3.0] {
+        let recipe = Recipe {
+            noise_n: 5.0,
+            drift_n_per_s,
+            ..Recipe::row(&[10_000.0; 6], 6.0, 3.0)
+        };
+        let (steps, _) = led(&recipe.record(), 6);
+        assert!(!steps.contains(&"resting"), "{steps:?}");
+    }
 }
 
 #[test]

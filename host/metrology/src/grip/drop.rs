@@ -1,0 +1,201 @@
+//! The drop of the force while held.
+//!
+//! In come the clamps that count; out go how fast each dropped and how surely that is known, and whether there is a drop
+//! that goes on: one that neither creep and zero of the gauge nor settling explain.
+
+use super::budget::{self, Taken};
+use super::setup::GripSetup;
+use crate::decision::Limit;
+use crate::decision::{self, Outcome};
+use crate::provenance::Provenance;
+use crate::statistics;
+use crate::uncertainty::{Budget, Contribution, Distribution};
+
+/// A drop that goes on is one of more than this share of the own level a second. Common practice, no source.
+const GOES_ON_PER_S: f64 = 0.001;
+/// Only a hold longer than this shows a slow drop, and tells one that goes on from one that dies out, s.
+const LONG_HOLD_S: f64 = 10.0;
+/// This much of a hold, at its ends, shows no drop, s.
+const SETTLES_S: f64 = 1.1;
+/// How long a hold is asked for to see the force drop, s.
+const HOLDS_S: [f64; 5] = [30.0, 45.0, 60.0, 90.0, 120.0];
+/// By so much a gauge may creep in one hold, share of the force, either way. Common practice, no source.
+const CREEP_SHARE: f64 = 0.0005;
+/// The second half of a hold, a quarter of whose samples' lever it has, shows a slope this many times less surely.
+const HALF_LESS_SURE: f64 = 2.83;
+
+/// How the force fell in one hold, and what that is known by.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Drop {
+    /// Number of the clamp.
+    pub number: u32,
+    /// Its settled force, N.
+    pub force_n: f64,
+    /// Positive = the force falls.
+    pub n_per_s: f64,
+    /// From how long a stretch it was told, s.
+    pub over_s: f64,
+    /// The same from its second half.
+    late_n_per_s: f64,
+    /// And from its settled window.
+    window_n_per_s: f64,
+    standard_error_n_per_s: f64,
+    /// How far the zero moved over the clamp, N.
+    zero_n: f64,
+    /// Standard uncertainty of the gauge, share of the force.
+    gauge: f64,
+}
+
+impl Drop {
+    /// None where the record shows none.
+    fn of(clamp: &Taken, all: &[Taken], setup: &GripSetup) -> Option<Self> {
+        let recorded = clamp.recorded?;
+        let sag = recorded.sag?;
+        // A zero missing on one side may have moved like the one that moved most.
+        let moved = || all.iter().filter_map(|other| other.recorded?.zero_moved_n);
+        let most_n = || moved().map(f64::abs).fold(0.0, f64::max);
+        let gauge_n = setup.gauge.standard_n(clamp.force_n).unwrap_or(0.0);
+        Some(Self {
+            number: clamp.number,
+            force_n: clamp.force_n,
+            n_per_s: sag.n_per_s,
+            over_s: sag.over_s,
+            late_n_per_s: sag.late_n_per_s,
+            window_n_per_s: -recorded.slope_n_per_s,
+            standard_error_n_per_s: sag.standard_error_n_per_s,
+            zero_n: recorded.zero_moved_n.map_or_else(most_n, f64::abs),
+            gauge: gauge_n / clamp.force_n,
+        })
+    }
+
+    /// The drops of all clamps that show one.
+    pub fn all(taken: &[Taken], setup: &GripSetup) -> Vec<Self> {
+        let of = |clamp| Self::of(clamp, taken, setup);
+        taken.iter().filter_map(of).collect()
+    }
+
+    fn is_long(&self) -> bool {
+        self.over_s + SETTLES_S > LONG_HOLD_S
+    }
+
+    /// Its budget had the hold been so long: a slope through evenly spaced samples is known by the power 3/2 of its
+    /// length, and what zero and creep move is spread over it.
+    pub fn budget(&self, over_s: f64) -> Budget {
+        let longer = over_s / self.over_s;
+        let spread = |source: &str, half_width_n: f64, provenance| {
+            let shape = Distribution::Rectangular;
+            Contribution::bounded(source, shape, half_width_n / over_s, 1.0, provenance)
+        };
+        let creep_n = CREEP_SHARE * self.force_n.abs();
+        Budget::new(vec![
+            Contribution::new(
+                "noise of the samples in the hold",
+                self.standard_error_n_per_s / longer.powf(1.5),
+                None,
+            ),
+            spread("return of the zero", self.zero_n, Provenance::Computed),
+            spread("creep of the gauge", creep_n, Provenance::CommonPractice),
+            Contribution::new(budget::CALIBRATION, self.gauge * self.n_per_s.abs(), None)
+                .from(Provenance::Published),
+        ])
+    }
+
+    /// Its budget as it was held.
+    pub fn budget_as_held(&self) -> Budget {
+        self.budget(self.over_s)
+    }
+
+    /// The shortest longer hold over which the same drop would be decided, and its budget then.
+    pub fn decided_by_hold(&self, limit: &Limit) -> Option<(f64, Budget)> {
+        HOLDS_S.into_iter().find_map(|hold_s| {
+            let over_s = hold_s - SETTLES_S;
+            let budget = self.budget(over_s);
+            let outcome = decision::judge_by_budget(limit, self.n_per_s, &budget).outcome;
+            (over_s > self.over_s && outcome != Outcome::Undecided).then_some((hold_s, budget))
+        })
+    }
+
+    /// What of it goes on to the end of the hold, N/s: settling dies out, a leak does not.
+    fn lasting_n_per_s(&self) -> f64 {
+        let at_most = self.late_n_per_s + 2.0 * HALF_LESS_SURE * self.standard_error_n_per_s;
+        self.n_per_s.min(at_most)
+    }
+
+    /// What dies out after the settled window, share of the force a second.
+    fn dying_out(&self) -> f64 {
+        ((self.window_n_per_s - self.late_n_per_s) / self.force_n).max(0.0)
+    }
+}
+
+/// A drop that goes on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct GoesOn {
+    /// The clamp that shows it; none: they do on the average.
+    pub clamp: Option<u32>,
+    /// Share of the force a second.
+    pub per_s: f64,
+    /// The longest stretch it was seen over, s.
+    pub over_s: f64,
+}
+
+/// Whether the force drops and goes on dropping: the lower end of the 95 % interval of the mean over the holds, or of any
+/// one of them, lies above a thousandth of the own level a second, creep and zero of the gauge being in the interval.
+///
+/// What a long hold shows to die out after the settled window is taken off the shorter ones, which end too early to
+/// show it.
+pub(super) fn goes_on(taken: &[Taken], setup: &GripSetup) -> Option<GoesOn> {
+    let drops = Drop::all(taken, setup);
+    let drops: Vec<Drop> = drops
+        .into_iter()
+        .filter(|drop| drop.force_n > 0.0)
+        .collect();
+    let longest = drops.iter().max_by(|a, b| a.over_s.total_cmp(&b.over_s))?;
+    let dies_out = if longest.is_long() {
+        longest.dying_out()
+    } else {
+        0.0
+    };
+    let per_s = |drop: &Drop| {
+        let early = if drop.is_long() { 0.0 } else { dies_out };
+        drop.lasting_n_per_s() / drop.force_n - early
+    };
+    let shares: Vec<f64> = drops.iter().map(per_s).collect();
+    let mean = statistics::mean(&shares);
+    if drops.len() > 1 && mean - of_mean(&drops, &shares).expanded() > GOES_ON_PER_S {
+        return Some(GoesOn {
+            clamp: None,
+            per_s: mean,
+            over_s: longest.over_s,
+        });
+    }
+    let alone = drops.iter().zip(shares).filter(|(drop, share)| {
+        share - drop.budget_as_held().expanded() / drop.force_n > GOES_ON_PER_S
+    });
+    let (drop, per_s) = alone.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some(GoesOn {
+        clamp: Some(drop.number),
+        per_s,
+        over_s: drop.over_s,
+    })
+}
+
+/// Budget of the mean share: how the holds differ, and what puts them off alike.
+fn of_mean(drops: &[Drop], shares: &[f64]) -> Budget {
+    let count = drops.len() as f64;
+    let alike = drops
+        .iter()
+        .map(|drop| drop.budget_as_held().combined() / drop.force_n);
+    Budget::new(vec![
+        Contribution::new(
+            "repeatability of the holds",
+            statistics::stdev(shares) / count.sqrt(),
+            Some(count - 1.0),
+        ),
+        Contribution::new("gauge and noise", alike.sum::<f64>() / count, None),
+    ])
+}
+
+/// Whether a counted clamp was held long enough to show a slow drop.
+pub(super) fn is_examined(taken: &[Taken], setup: &GripSetup) -> bool {
+    Drop::all(taken, setup).iter().any(Drop::is_long)
+}
