@@ -7,7 +7,7 @@ use crate::gauge::replay;
 use crate::link::RawFrame;
 use crate::runout_begun::{self, StoredPlane, StoredReading};
 use crate::{force_csv, readings};
-use holdtrue_book::{Book, Check, CheckKind, Json, RecordedKind, Source, VisitHeader};
+use holdtrue_book::{Book, Check, CheckKind, Json, RecordedKind, Source};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
@@ -141,7 +141,7 @@ pub struct StoredGrip {
 pub fn latest_grip(name: &str) -> Result<StoredGrip, Error> {
     let book = Book::open_read_only(name)?;
     let mut latest: Option<Check> = None;
-    for visit in book.list::<VisitHeader>()? {
+    for visit in book.visits()? {
         let checks = book.visit(visit.id)?.checks;
         latest = checks
             .into_iter()

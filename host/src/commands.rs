@@ -49,6 +49,8 @@ pub struct World {
     pub yes: bool,
     /// Units on screen.
     pub settings: Settings,
+    /// Why the settings are the usual ones although there is a file of them.
+    pub settings_spoilt: Option<Error>,
     /// Where they are stored.
     pub settings_path: Option<PathBuf>,
 }
@@ -57,10 +59,15 @@ impl World {
     /// The world as the command line names it.
     ///
     /// # Errors
-    /// Settings that cannot be understood.
-    pub fn new(global: &Global) -> Result<Self, Error> {
+    /// Settings that cannot be understood, where the command needs them.
+    pub fn new(global: &Global, command: &Command) -> Result<Self, Error> {
         let settings_path = settings::path();
-        let settings = Settings::load(settings_path.as_deref())?;
+        let loaded = Settings::load(settings_path.as_deref());
+        let (settings, settings_spoilt) = match loaded {
+            Ok(settings) => (settings, None),
+            Err(error) if needs_settings(command) => return Err(error),
+            Err(error) => (Settings::default(), Some(error)),
+        };
         Ok(Self {
             technician: global
                 .technician
@@ -70,9 +77,22 @@ impl World {
             book: global.book.clone(),
             yes: global.yes,
             settings,
+            settings_spoilt,
             settings_path,
         })
     }
+}
+
+/// Whether a command shows figures in somebody's units or writes under somebody's name.
+fn needs_settings(command: &Command) -> bool {
+    !matches!(
+        command,
+        Command::Settings(_)
+            | Command::Prove
+            | Command::Schema { .. }
+            | Command::Completions { .. }
+            | Command::Man { .. }
+    )
 }
 
 /// Carries out one command.

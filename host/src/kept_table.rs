@@ -2,6 +2,7 @@
 //! to be kept is on the disk.
 
 use crate::error::{Error, Place, Refusal};
+use crate::output_file;
 use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -22,14 +23,15 @@ impl KeptTable {
     /// Begins a new table.
     ///
     /// # Errors
-    /// There is a file of this name: exit 2, it is never written over. It cannot be written: exit 6.
+    /// There is a file of this name, which is never written over, or it cannot be written: exit 6.
     pub fn begin(path: &Path, header: &str) -> Result<Self, Error> {
+        let path = &output_file::target(path)?;
         let file = OpenOptions::new()
             .create_new(true)
             .append(true)
             .open(path)
             .map_err(|source| match source.kind() {
-                ErrorKind::AlreadyExists => Error::usage(format!(
+                ErrorKind::AlreadyExists => Error::book(format!(
                     "{name}: found a file of this name, expected none: it is not written over. Go on with it with --keep {name}, \
                      or name another with --keep FILE",
                     name = path.display()
@@ -56,6 +58,7 @@ impl KeptTable {
     /// # Errors
     /// It cannot be read, or its header is another: exit 4; or it cannot be written: exit 6.
     pub fn go_on(path: &Path, header: &str) -> Result<Self, Error> {
+        let path = &output_file::target(path)?;
         let name = path.display().to_string();
         let text = std::fs::read_to_string(path).map_err(|source| {
             Error::input(
@@ -130,13 +133,8 @@ impl KeptTable {
 
     /// A new file takes the old one's place, so that a half-written one is never left behind.
     fn write_anew(&mut self) -> Result<(), Error> {
-        let mut fresh = self.path.as_os_str().to_owned();
-        fresh.push(".new");
         let written = || -> std::io::Result<File> {
-            let mut file = File::create(&fresh)?;
-            file.write_all(&self.bytes())?;
-            file.sync_all()?;
-            std::fs::rename(&fresh, &self.path)?;
+            output_file::replace(&self.path, &self.bytes())?;
             OpenOptions::new().append(true).open(&self.path)
         };
         self.file = written().map_err(|source| Error::cannot_write(&self.name(), &source))?;
@@ -184,7 +182,7 @@ mod tests {
                 .expect_err("there")
                 .exit
                 .code(),
-            2
+            6
         );
     }
 

@@ -25,11 +25,14 @@ pub mod indicator_csv;
 pub mod indicator_words;
 pub mod input;
 pub mod kept_table;
+pub mod later_words;
+pub mod lease;
 pub mod limits;
 pub mod link;
 pub mod live;
 pub mod office;
 pub mod output;
+pub mod output_file;
 pub mod paper;
 pub mod plausible;
 pub mod proof;
@@ -64,7 +67,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> Exit {
             };
         }
     };
-    match commands::World::new(&cli.global) {
+    match commands::World::new(&cli.global, &cli.command) {
         Ok(mut world) => {
             let result = commands::carry_out(cli.command, &mut world);
             world.console.finish(result)

@@ -223,7 +223,7 @@ pub fn spindle_name(book: &Book, visit: &VisitHeader) -> Result<String, Error> {
 /// # Errors
 /// None or several: exit 2.
 pub fn find_visit(book: &Book, wanted: &str) -> Result<Uuid, Error> {
-    let visits = book.list::<VisitHeader>()?;
+    let visits = book.visits()?;
     let mut meant = visits.iter().filter(|visit| is_id(visit.id, wanted));
     match (meant.next(), meant.next()) {
         (Some(one), None) => Ok(one.id),

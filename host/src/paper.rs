@@ -3,8 +3,10 @@
 //! Everything on the page is read back from the book: results as they were stored, records as they were taken.
 
 use crate::error::Error;
+use crate::later_words;
+use crate::output_file;
 use crate::settings::Settings;
-use holdtrue_book::{Book, FindingKind, Severity, SpindleHeader, Visit, VisitHeader};
+use holdtrue_book::{Book, FindingKind, Later, Severity, SpindleHeader, Visit, VisitHeader};
 use holdtrue_report::document::{
     Acknowledged, Document, Fact, Finding, How, NotExamined, Said, Severity as Urgency,
     Spindle as SpindleOnPaper, Visit as VisitOnPaper,
@@ -19,8 +21,9 @@ mod times;
 /// The document of a visit.
 ///
 /// # Errors
-/// When the book cannot be read: exit 6.
+/// When the book cannot be read, or a finished visit no longer gives its digest: exit 6.
 pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Document, Error> {
+    let digest = book.sealed(visit)?;
     let visit = book.visit(visit)?;
     let spindle = visit.spindle.as_ref().map(|spindle| spindle.header());
     let (findings, not_examined) = findings(&visit);
@@ -46,25 +49,25 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
             .iter()
             .map(|amendment| said(&amendment.stamp, &amendment.reason))
             .collect(),
-        digest: visit
-            .finishes
-            .first()
-            .map(|finish| finish.digest.to_string()),
+        later: visit.later.iter().map(later).collect(),
+        digest: digest.map(|digest| digest.to_string()),
         program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
     })
 }
 
-/// Writes the page of a visit: a new file takes the old one's place, so that half a page is never left behind.
+/// Writes the page of a visit; `overwrite` says that a page which is there may be replaced.
 ///
 /// # Errors
 /// When the book cannot be read or the file not be written: exit 6.
-pub fn write_page(book: &Book, visit: Uuid, settings: &Settings, path: &Path) -> Result<(), Error> {
+pub fn write_page(
+    book: &Book,
+    visit: Uuid,
+    settings: &Settings,
+    path: &Path,
+    overwrite: bool,
+) -> Result<(), Error> {
     let page = holdtrue_report::html(&document(book, visit, settings)?);
-    let mut fresh = path.as_os_str().to_owned();
-    fresh.push(".new");
-    std::fs::write(&fresh, page)
-        .and_then(|()| std::fs::rename(&fresh, path))
-        .map_err(|source| Error::cannot_write(&path.display().to_string(), &source))
+    output_file::write(path, output_file::PAGE, page.as_bytes(), overwrite)
 }
 
 /// Labelled facts, those that are not known left out.
@@ -215,6 +218,17 @@ fn caution_words(row: &holdtrue_book::Acknowledgement) -> String {
         row.text.clone()
     } else {
         words(&row.caution)
+    }
+}
+
+fn later(row: &Later) -> Said {
+    match &row.stamp {
+        Some(stamp) => said(stamp, &later_words::what(row)),
+        None => Said {
+            at: "no time given".to_owned(),
+            who: "nobody named".to_owned(),
+            text: later_words::what(row),
+        },
     }
 }
 

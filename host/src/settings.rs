@@ -3,9 +3,11 @@
 //! Settings change only what is shown; records, JSON and limits keep their own units.
 
 use crate::error::{Error, Place, Refusal};
+use crate::output_file;
 use crate::toml_file;
 use holdtrue_metrology::units;
 use serde::{Deserialize, Serialize};
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 /// Unit of force a person reads.
@@ -69,6 +71,16 @@ pub struct Settings {
     pub technician: Option<String>,
 }
 
+/// Whether a file that begins like this holds settings, spoilt ones too: text in which one of them is set, or nothing.
+pub fn is_settings(beginning: &[u8]) -> bool {
+    let Ok(text) = std::str::from_utf8(beginning) else {
+        return false;
+    };
+    let key = |line: &str| line.split_once('=').map(|(key, _)| key.trim().to_owned());
+    let ours = |key: String| ["force", "length", "technician"].contains(&key.as_str());
+    text.trim().is_empty() || text.lines().filter_map(key).any(ours)
+}
+
 /// Where the settings of this person are: `HOLDTRUE_SETTINGS`, else the usual folder of the system.
 pub fn path() -> Option<PathBuf> {
     let variable = |name| {
@@ -104,15 +116,22 @@ impl Settings {
             Ok(text) => toml_file::parse(
                 &name,
                 &text,
-                "Correct it, or delete the file to go back to kN and um.",
+                "Correct it, or write it anew with holdtrue settings --overwrite.",
             ),
-            Err(source) if source.kind() == std::io::ErrorKind::NotFound => Ok(Self::default()),
+            Err(source)
+                if matches!(
+                    source.kind(),
+                    ErrorKind::NotFound | ErrorKind::NotADirectory
+                ) =>
+            {
+                Ok(Self::default())
+            }
             Err(source) => Err(Error::input(
                 Place::file(&name),
                 Refusal {
                     found: &format!("settings that cannot be read ({source})"),
                     expected: "a readable file",
-                    next: "Give yourself access to it, or delete it.",
+                    next: "Is it the right file? HOLDTRUE_SETTINGS names it, where that is set. Give yourself access to it, or name another.",
                 },
             )),
         }
@@ -126,11 +145,9 @@ impl Settings {
         let name = path.display().to_string();
         let text = toml::to_string(self)
             .map_err(|e| Error::book(format!("{name}: settings cannot be written ({e})")))?;
-        let fresh = path.with_extension("toml.new");
         path.parent()
             .map_or(Ok(()), std::fs::create_dir_all)
-            .and_then(|()| std::fs::write(&fresh, text))
-            .and_then(|()| std::fs::rename(&fresh, path))
-            .map_err(|source| Error::cannot_write(&name, &source))
+            .map_err(|source| Error::cannot_write(&name, &source))?;
+        output_file::write(path, output_file::SETTINGS, text.as_bytes(), true)
     }
 }

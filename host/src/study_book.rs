@@ -6,7 +6,7 @@ use crate::error::{Error, Place, Refusal};
 use crate::filing::set_state;
 use crate::office::{UNNAMED, find_spindle, short_id};
 use crate::stored_figure::StoredFigure;
-use holdtrue_book::{Book, Check, Kind, SpindleHeader, VisitHeader};
+use holdtrue_book::{Book, Check, Kind, SpindleHeader};
 use holdtrue_metrology::state::State;
 use holdtrue_metrology::study::StudyReading;
 use std::collections::{BTreeMap, BTreeSet};
@@ -98,11 +98,10 @@ fn checks(
         let found = find_spindle(book, spindle)?;
         only.extend(book.same(Kind::Spindle, found.id)?);
     }
-    let removed = book.removed()?;
     let mut taken = Vec::new();
     let mut states = BTreeSet::new();
     let mut skipped = Skipped::default();
-    for visit in book.list::<VisitHeader>()? {
+    for visit in book.visits()? {
         if visit.removed {
             continue;
         }
@@ -112,7 +111,6 @@ fn checks(
         }
         for check in &book.visit(visit.id)?.checks {
             let meant = check.start.kind == figure.check()
-                && !removed.contains(&check.start.id)
                 && in_time(check, wanted)
                 && in_state(check, wanted);
             if !meant {

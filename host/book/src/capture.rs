@@ -161,8 +161,15 @@ impl Book {
         })
     }
 
-    /// The raw records of a check in order of time.
+    /// The raw records of a check in order of time. Of a finished visit: those its end covers.
     pub fn captures(&self, check: Uuid) -> Result<Vec<Capture>> {
+        let covered = self.covered_of_check(check)?;
+        let mut rows = self.every_capture(check)?;
+        rows.retain(|row| covered.has("capture", row.id));
+        Ok(rows)
+    }
+
+    pub(crate) fn every_capture(&self, check: Uuid) -> Result<Vec<Capture>> {
         let sql = "SELECT * FROM capture WHERE check_id = ?1 ORDER BY julianday(at), id";
         self.rows(sql, [check.to_string()], |row| {
             Ok(Capture {
@@ -175,10 +182,11 @@ impl Book {
         })
     }
 
-    /// The chunks of a raw record, after their chain was recomputed.
+    /// The chunks of a raw record, after their chain was recomputed. Of a finished visit: those its end covers.
     pub fn chunks(&self, capture: Uuid) -> Result<Vec<Chunk>> {
+        let covered = self.covered_of_check(self.check_of(capture)?)?;
         let mut chunks = Vec::new();
-        self.walk_chain(capture, None, |chunk| chunks.push(chunk))?;
+        self.walk_chain(capture, covered.chunks(capture), |chunk| chunks.push(chunk))?;
         Ok(chunks)
     }
 

@@ -243,8 +243,16 @@ impl Book {
         found.ok_or_else(|| self.unknown("check", check))
     }
 
-    /// What was recorded in a check, by number; of two with one number the earlier first.
+    /// What was recorded in a check, by number; of two with one number the earlier first. Of a finished visit: what its
+    /// end covers.
     pub fn recorded(&self, check: Uuid) -> Result<Vec<Recorded>> {
+        let covered = self.covered_of_check(check)?;
+        let mut rows = self.every_recorded(check)?;
+        rows.retain(|row| covered.has("recorded", row.id));
+        Ok(rows)
+    }
+
+    pub(crate) fn every_recorded(&self, check: Uuid) -> Result<Vec<Recorded>> {
         let sql =
             "SELECT * FROM recorded WHERE check_id = ?1 ORDER BY kind, number, julianday(at), id";
         self.rows(sql, [check.to_string()], |row| {
@@ -259,8 +267,16 @@ impl Book {
         })
     }
 
-    /// The results of a check: none while it is unfinished, one when it has ended.
+    /// The results of a check: none while it is unfinished, one when it has ended. Of a finished visit: those its end
+    /// covers.
     pub fn results(&self, check: Uuid) -> Result<Vec<CheckResult>> {
+        let covered = self.covered_of_check(check)?;
+        let mut rows = self.every_result(check)?;
+        rows.retain(|row| covered.has("result", row.id));
+        Ok(rows)
+    }
+
+    pub(crate) fn every_result(&self, check: Uuid) -> Result<Vec<CheckResult>> {
         let sql = "SELECT * FROM result WHERE check_id = ?1 ORDER BY julianday(at), id";
         self.rows(sql, [check.to_string()], |row| {
             Ok(CheckResult {

@@ -77,6 +77,26 @@ pub(crate) struct Covers {
     pub chunks: BTreeMap<String, u64>,
 }
 
+impl Covers {
+    /// Whether this row is among them.
+    pub(crate) fn has(&self, table: &str, key: impl ToString) -> bool {
+        let rows = self.rows.get(table);
+        rows.is_some_and(|rows| rows.contains(&key.to_string()))
+    }
+
+    /// What either covers.
+    pub(crate) fn and(mut self, other: Self) -> Self {
+        for (table, keys) in other.rows {
+            self.rows.entry(table).or_default().extend(keys);
+        }
+        for (capture, count) in other.chunks {
+            let most = self.chunks.entry(capture).or_default();
+            *most = count.max(*most);
+        }
+        self
+    }
+}
+
 /// The tables of form 1 and their columns. A later schema may have more; this list stays as it is.
 const FORM_1: &[(&Table, &[&str])] = &[
     (
@@ -151,12 +171,35 @@ impl Book {
         self.digest_over(visit, &covers)
     }
 
-    /// Recomputes the digest of a visit and compares it with one from a paper.
-    pub fn verify(&self, visit: Uuid, printed: &Digest) -> Result<()> {
-        let computed = self.digest(visit)?;
-        if computed == *printed {
-            return Ok(());
+    /// The digest a finished visit is printed with, computed anew; none while the visit is open.
+    ///
+    /// # Errors
+    /// The rows no longer give the digest that was written when the visit was finished.
+    pub fn sealed(&self, visit: Uuid) -> Result<Option<Digest>> {
+        let Some(finish) = self.finishes(visit)?.into_iter().next() else {
+            return Ok(None);
+        };
+        let computed = self.digest_over(visit, &self.covers_of(&finish)?)?;
+        if computed == finish.digest {
+            return Ok(Some(computed));
         }
+        Err(crate::Error::Altered {
+            path: self.path().into(),
+            visit,
+            finished: finish.digest.to_string(),
+            computed: computed.to_string(),
+        })
+    }
+
+    /// Recomputes the digest of a visit and compares it with one from a paper. Of a visit that was finished twice, in
+    /// copies merged later, the paper may stand on either end.
+    pub fn verify(&self, visit: Uuid, printed: &Digest) -> Result<()> {
+        for finish in self.finishes(visit)? {
+            if self.digest_over(visit, &self.covers_of(&finish)?)? == *printed {
+                return Ok(());
+            }
+        }
+        let computed = self.digest(visit)?;
         let [printed, computed] = [printed.to_string(), computed.to_string()];
         Err(crate::Error::DigestDiffers {
             path: self.path().into(),

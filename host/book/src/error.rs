@@ -128,6 +128,18 @@ pub enum Error {
         /// What the rows give.
         computed: String,
     },
+    /// A finished visit is no longer what it was.
+    #[error("{}: visit {visit} was changed after it was finished, past this program: its digest was {finished}, its rows now give {computed}. Keep this file and trust no figure of this visit in it; go on with the latest backup, and run `book check` on both", path.display())]
+    Altered {
+        /// The book.
+        path: PathBuf,
+        /// The visit.
+        visit: Uuid,
+        /// The digest written at its end.
+        finished: String,
+        /// What the rows give.
+        computed: String,
+    },
     /// A value the book does not take.
     #[error("{}: {field}: found {found}, expected {expected}", path.display())]
     Refused {

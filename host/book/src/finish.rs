@@ -14,6 +14,27 @@ use rusqlite::types::Value;
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
+/// Which rows make up a visit: all while it is open, those its printed end covers once it is finished.
+pub(crate) struct Covered(pub(crate) Option<Covers>);
+
+impl Covered {
+    pub(crate) fn has(&self, table: &str, key: impl ToString) -> bool {
+        self.0.as_ref().is_none_or(|covers| covers.has(table, key))
+    }
+
+    /// Chunks of a capture; none for all of them.
+    pub(crate) fn chunks(&self, capture: Uuid) -> Option<u64> {
+        let covers = self.0.as_ref()?;
+        Some(
+            covers
+                .chunks
+                .get(&capture.to_string())
+                .copied()
+                .unwrap_or(0),
+        )
+    }
+}
+
 /// The end of a visit.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Finish {
@@ -92,6 +113,17 @@ impl Book {
             .map_err(|error| self.damaged(format!("finish {}", finish.id), error.to_string()))
     }
 
+    /// The rows of a visit; of one finished twice, those of the end that came first.
+    pub(crate) fn covered(&self, visit: Uuid) -> Result<Covered> {
+        let finishes = self.finishes(visit)?;
+        let covers = finishes.first().map(|finish| self.covers_of(finish));
+        Ok(Covered(covers.transpose()?))
+    }
+
+    pub(crate) fn covered_of_check(&self, check: Uuid) -> Result<Covered> {
+        self.covered(self.check_start(check)?.visit)
+    }
+
     /// Every row the visit rests on at this moment: its own, and the headers, calibrations and limits they name.
     pub(crate) fn covers_now(&self, visit: Uuid) -> Result<Covers> {
         let mut covers = Covers::default();
@@ -109,7 +141,8 @@ impl Book {
         );
         covers.add("finding", self.findings(visit)?.iter().map(|row| row.id));
         covers.add("note", self.notes(visit)?.iter().map(|row| row.id));
-        self.cover_tombstones(&mut covers)?;
+        let reached = covers.rows.values().flatten().cloned().collect();
+        covers.add("tombstone", self.tombstones_on(reached)?);
         Ok(covers)
     }
 
@@ -118,7 +151,7 @@ impl Book {
         if let Some(gauge) = start.gauge {
             covers.add("revision", self.get::<GaugeHeader>(gauge)?.parents());
         }
-        let results = self.results(start.id)?;
+        let results = self.every_result(start.id)?;
         covers.add(
             "calibration",
             start
@@ -133,10 +166,10 @@ impl Book {
         covers.add("limits", limits);
         covers.add(
             "recorded",
-            self.recorded(start.id)?.iter().map(|row| row.id),
+            self.every_recorded(start.id)?.iter().map(|row| row.id),
         );
         covers.add("result", results.iter().map(|row| row.id));
-        for capture in self.captures(start.id)? {
+        for capture in self.every_capture(start.id)? {
             covers.add("capture", [capture.id]);
             covers
                 .chunks
@@ -148,20 +181,20 @@ impl Book {
         Ok(())
     }
 
-    /// Tombstones on rows the visit rests on, and tombstones on those.
-    fn cover_tombstones(&self, covers: &mut Covers) -> Result<()> {
+    /// Tombstones on any of these, and tombstones on those.
+    pub(crate) fn tombstones_on(&self, mut reached: BTreeSet<String>) -> Result<BTreeSet<String>> {
         let read = |row: &Row| Ok((row.get::<_, String>("id")?, row.get::<_, String>("target")?));
         let tombstones = self.rows("SELECT id, target FROM tombstone", [], read)?;
-        let mut reached: BTreeSet<String> = covers.rows.values().flatten().cloned().collect();
+        let mut found = BTreeSet::new();
         loop {
-            let before = reached.len();
+            let before = found.len();
             for (tombstone, target) in &tombstones {
                 if reached.contains(target) && reached.insert(tombstone.clone()) {
-                    covers.add("tombstone", [tombstone]);
+                    found.insert(tombstone.clone());
                 }
             }
-            if reached.len() == before {
-                return Ok(());
+            if found.len() == before {
+                return Ok(found);
             }
         }
     }

@@ -4,11 +4,11 @@
 
 use crate::book::{Book, Result, parse_id, read_id};
 use crate::checks::CheckKind;
-use crate::digest::sha256_hex;
+use crate::digest::{Covers, sha256_hex};
 use crate::error::Error;
 use crate::finish::Finish;
 use crate::revision::Kind;
-use crate::schema::{self, REVISION, TABLES};
+use crate::schema::{self, TABLES};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -260,8 +260,9 @@ impl Book {
             match self.late_rows(visit, &finishes) {
                 Ok(0) => {}
                 Ok(late) => {
-                    let found =
-                        format!("{late} rows its end does not cover, from a copy merged later");
+                    let found = format!(
+                        "{late} rows its end does not cover, added after it was finished; they change nothing in it"
+                    );
                     seen.conflict(&place, found);
                 }
                 // Already named above, by the chain or the revisions it lies in.
@@ -284,17 +285,14 @@ impl Book {
         Ok((digest != finish.digest).then(found))
     }
 
-    /// Rows of a finished visit that none of its ends covers. Headers are left out: they may be edited later.
+    /// Rows of a finished visit that none of its ends covers. Headers of spindle and gauge are left out: they may be edited
+    /// later.
     fn late_rows(&self, visit: Uuid, finishes: &[Finish]) -> Result<usize> {
-        let mut covered = BTreeSet::new();
+        let mut covers = Covers::default();
         for finish in finishes {
-            covered.extend(self.covers_of(finish)?.rows.into_values().flatten());
+            covers = covers.and(self.covers_of(finish)?);
         }
-        let now = self.covers_now(visit)?.rows.into_iter();
-        let rows = now
-            .filter(|(table, _)| table != REVISION.name)
-            .flat_map(|(_, keys)| keys);
-        Ok(rows.filter(|key| !covered.contains(key)).count())
+        Ok(self.not_covered(visit, &covers)?.len())
     }
 }
 

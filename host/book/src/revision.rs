@@ -4,6 +4,7 @@
 //! are a conflict that is shown, and resolved by a revision with both as parents.
 
 use crate::book::{Book, Result, Stamp, id, parse_id, read_id, unreadable};
+use crate::digest::Covers;
 use crate::header::Header;
 use crate::schema::{ALIAS, REVISION, TOMBSTONE};
 use crate::words::words;
@@ -218,11 +219,19 @@ impl Book {
 
     /// Everything a tombstone lies on. A tombstone can itself be buried: that brings its target back.
     pub fn removed(&self) -> Result<BTreeSet<Uuid>> {
-        let sql = "SELECT target FROM tombstone WHERE id NOT IN (SELECT target FROM tombstone)";
-        Ok(self
-            .rows(sql, [], |row| read_id(row, "target"))?
-            .into_iter()
-            .collect())
+        self.removed_then(None)
+    }
+
+    /// The same, of the tombstones among these rows only.
+    pub(crate) fn removed_then(&self, covers: Option<&Covers>) -> Result<BTreeSet<Uuid>> {
+        let read = |row: &Row| Ok((read_id(row, "id")?, read_id(row, "target")?));
+        let mut tombstones = self.rows("SELECT id, target FROM tombstone", [], read)?;
+        if let Some(covers) = covers {
+            tombstones.retain(|(id, _)| covers.has(TOMBSTONE.name, id));
+        }
+        let buried: BTreeSet<Uuid> = tombstones.iter().map(|(_, target)| *target).collect();
+        tombstones.retain(|(id, _)| !buried.contains(id));
+        Ok(tombstones.into_iter().map(|(_, target)| target).collect())
     }
 
     /// The revisions nobody names as a parent are the heads; the latest by time comes first.

@@ -7,8 +7,9 @@ use crate::book::{Book, Result, read_id};
 use crate::capture::Capture;
 use crate::checks::{CheckResult, CheckStart, Recorded};
 use crate::digest::Covers;
-use crate::finish::Finish;
+use crate::finish::{Covered, Finish};
 use crate::header::{GaugeHeader, Header, SpindleHeader, VisitHeader};
+use crate::later::Later;
 use crate::revision::{Entity, Kind};
 use crate::said::{Acknowledgement, Amendment, Finding, Note};
 use std::collections::BTreeSet;
@@ -27,7 +28,8 @@ pub struct Check {
     pub results: Vec<CheckResult>,
 }
 
-/// A whole visit. Of a finished one, headers are those it was finished with, and only rows the digest covers are here.
+/// A whole visit. Of a finished one, headers are those it was finished with, and only rows the digest covers are here:
+/// neither a tombstone nor anything else that came later changes it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Visit {
     /// Its header.
@@ -48,9 +50,26 @@ pub struct Visit {
     pub finishes: Vec<Finish>,
     /// What was said later.
     pub amendments: Vec<Amendment>,
+    /// Whatever else came after its end and changes nothing in it, to be shown as later.
+    pub later: Vec<Later>,
 }
 
 impl Book {
+    /// Every visit, in order of its first revision: an open one as it stands, a finished one as it was finished. A header
+    /// or a tombstone that came after the end changes nothing in it.
+    pub fn visits(&self) -> Result<Vec<Entity<VisitHeader>>> {
+        let finished = self.finished_visits()?;
+        let mut visits = self.list::<VisitHeader>()?;
+        for visit in visits
+            .iter_mut()
+            .filter(|visit| finished.contains(&visit.id))
+        {
+            let covered = self.covered(visit.id)?;
+            *visit = self.entity_then(visit.id, covered.0.as_ref())?;
+        }
+        Ok(visits)
+    }
+
     /// Visits without an end, removed ones left out, in order of their first revision.
     pub fn open_visits(&self) -> Result<Vec<Entity<VisitHeader>>> {
         let finished = self.finished_visits()?;
@@ -70,7 +89,7 @@ impl Book {
     /// The visits of a spindle, entries that are the same spindle included, removed visits left out, by start.
     pub fn visits_of(&self, spindle: Uuid) -> Result<Vec<Entity<VisitHeader>>> {
         let same = self.same(Kind::Spindle, spindle)?;
-        let mut visits = self.list::<VisitHeader>()?;
+        let mut visits = self.visits()?;
         visits.retain(|visit| {
             !visit.removed
                 && visit
@@ -84,7 +103,7 @@ impl Book {
     /// The visit that began last, removed ones left out.
     pub fn latest_visit(&self) -> Result<Option<Uuid>> {
         Ok(self
-            .list::<VisitHeader>()?
+            .visits()?
             .into_iter()
             .rfind(|visit| !visit.removed)
             .map(|visit| visit.id))
@@ -93,27 +112,17 @@ impl Book {
     /// A whole visit.
     pub fn visit(&self, visit: Uuid) -> Result<Visit> {
         let finishes = self.finishes(visit)?;
-        let covers = finishes
-            .first()
-            .map(|finish| self.covers_of(finish))
-            .transpose()?;
-        let covered = |table: &str, row: Uuid| {
-            covers.as_ref().is_none_or(|covers| {
-                covers
-                    .rows
-                    .get(table)
-                    .is_some_and(|rows| rows.contains(&row.to_string()))
-            })
-        };
-        let header = self.entity_then::<VisitHeader>(visit, covers.as_ref())?;
+        let covered = self.covered(visit)?;
+        let covers = covered.0.as_ref();
+        let header = self.entity_then::<VisitHeader>(visit, covers)?;
         let spindle = match header.header().spindle {
-            Some(spindle) => Some(self.entity_then::<SpindleHeader>(spindle, covers.as_ref())?),
+            Some(spindle) => Some(self.entity_then::<SpindleHeader>(spindle, covers)?),
             None => None,
         };
-        let removed = self.removed()?;
+        let removed = self.removed_then(covers)?;
         let mut checks = Vec::new();
         for start in self.check_starts(visit)? {
-            if covered("check_start", start.id) && !removed.contains(&start.id) {
+            if covered.has("check_start", start.id) && !removed.contains(&start.id) {
                 checks.push(self.whole_check(start, &covered)?);
             }
         }
@@ -123,13 +132,13 @@ impl Book {
             .collect();
         let gauges = used
             .into_iter()
-            .map(|gauge| self.entity_then(gauge, covers.as_ref()));
+            .map(|gauge| self.entity_then(gauge, covers));
         let mut findings = self.findings(visit)?;
-        findings.retain(|row| covered("finding", row.id) && !removed.contains(&row.id));
+        findings.retain(|row| covered.has("finding", row.id) && !removed.contains(&row.id));
         let mut notes = self.notes(visit)?;
-        notes.retain(|row| covered("note", row.id) && !removed.contains(&row.id));
+        notes.retain(|row| covered.has("note", row.id) && !removed.contains(&row.id));
         let mut acknowledgements = self.acknowledgements(visit)?;
-        acknowledgements.retain(|row| covered("acknowledgement", row.id));
+        acknowledgements.retain(|row| covered.has("acknowledgement", row.id));
         Ok(Visit {
             spindle,
             gauges: gauges.collect::<Result<_>>()?,
@@ -137,23 +146,20 @@ impl Book {
             acknowledgements,
             findings,
             notes,
+            later: self.later(visit, &finishes)?,
             finishes,
             amendments: self.amendments(visit)?,
             visit: header,
         })
     }
 
-    fn whole_check(
-        &self,
-        start: CheckStart,
-        covered: &impl Fn(&str, Uuid) -> bool,
-    ) -> Result<Check> {
-        let mut recorded = self.recorded(start.id)?;
-        recorded.retain(|row| covered("recorded", row.id));
-        let mut captures = self.captures(start.id)?;
-        captures.retain(|row| covered("capture", row.id));
-        let mut results = self.results(start.id)?;
-        results.retain(|row| covered("result", row.id));
+    fn whole_check(&self, start: CheckStart, covered: &Covered) -> Result<Check> {
+        let mut recorded = self.every_recorded(start.id)?;
+        recorded.retain(|row| covered.has("recorded", row.id));
+        let mut captures = self.every_capture(start.id)?;
+        captures.retain(|row| covered.has("capture", row.id));
+        let mut results = self.every_result(start.id)?;
+        results.retain(|row| covered.has("result", row.id));
         Ok(Check {
             start,
             recorded,
@@ -172,6 +178,7 @@ impl Book {
         then.heads
             .retain(|revision| rows.contains(&revision.id.to_string()));
         then.heads.reverse();
+        then.removed = self.removed_then(covers)?.contains(&entity);
         if then.heads.is_empty() {
             return Err(self.damaged(
                 "finish",

@@ -33,6 +33,8 @@ pub struct Document {
     pub notes: Vec<Said>,
     /// What was said after the visit had been finished.
     pub amendments: Vec<Said>,
+    /// What came after the visit had been finished and changes nothing in it.
+    pub later: Vec<Said>,
     /// Digest of the visit; none while it is not finished.
     pub digest: Option<String>,
     /// The version of the program that made the page.

@@ -20,6 +20,7 @@ pub(crate) fn found(document: &Document) -> Markup {
             @if checks.is_empty() { p { "Neither grip force nor runout was measured." } }
             (findings(&document.findings))
             (not_examined(document))
+            (later(document))
         }
     }
 }
@@ -70,6 +71,17 @@ fn findings(findings: &[Finding]) -> Markup {
                     }
                 }
             }
+        }
+    }
+}
+
+/// What came too late to be part of the visit is not part of its findings; that it is there is said where they are.
+fn later(document: &Document) -> Markup {
+    html! {
+        @if !document.later.is_empty() {
+            h3 { "Added after the visit was finished" }
+            p { "None of this is covered by the digest, and none of it changes a figure or a finding on this page." }
+            ul { @for said in &document.later { li { (said.text) " (" (said.who) ", " (said.at) ")" } } }
         }
     }
 }

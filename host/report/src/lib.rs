@@ -30,4 +30,4 @@ mod trace;
 pub mod wording;
 pub mod words;
 
-pub use page::html;
+pub use page::{html, is_page};

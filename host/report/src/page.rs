@@ -10,6 +10,16 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 const STYLE: &str = include_str!("style.css");
 
+/// What every page of this program says of its maker, near its beginning.
+const GENERATOR: &str = r#"<meta name="generator" content="holdtrue"#;
+
+/// Whether a file that begins like this is a page of this program.
+pub fn is_page(beginning: &[u8]) -> bool {
+    const HEAD: usize = 1024;
+    let head = String::from_utf8_lossy(&beginning[..beginning.len().min(HEAD)]);
+    head.starts_with("<!DOCTYPE html>") && head.contains(GENERATOR)
+}
+
 /// The page of a visit.
 pub fn html(document: &Document) -> String {
     let page = html! {
@@ -17,6 +27,7 @@ pub fn html(document: &Document) -> String {
         html lang="en" {
             head {
                 meta charset="utf-8";
+                meta name="generator" content=(document.program);
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (page_title(document)) }
                 style { (PreEscaped(STYLE)) }

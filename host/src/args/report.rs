@@ -14,4 +14,7 @@ pub struct ReportArgs {
     /// Write one self-contained page
     #[arg(long, value_name = "FILE")]
     pub html: PathBuf,
+    /// Replace the page that is there; a file of another kind is never written over
+    #[arg(long)]
+    pub overwrite: bool,
 }

@@ -4,6 +4,7 @@ use crate::settings::{ForceUnit, LengthUnit};
 
 /// What to change; nothing: show.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "They are kept in a file of your own; HOLDTRUE_SETTINGS names another.")]
 pub struct SettingsArgs {
     /// Unit of force on screen and paper
     #[arg(long, value_enum, ignore_case = true)]
@@ -14,4 +15,7 @@ pub struct SettingsArgs {
     /// Whose name goes under what is written into a book
     #[arg(long = "name", value_name = "NAME")]
     pub technician: Option<String>,
+    /// Write the file anew where it cannot be understood; a file of another kind is never written over
+    #[arg(long)]
+    pub overwrite: bool,
 }

@@ -4,9 +4,10 @@ use super::World;
 use crate::args::visit::BookCommand;
 use crate::error::{Error, Place};
 use crate::exit::Exit;
-use crate::office::{find_visit, short_id, spindle_name};
+use crate::later_words::line;
+use crate::office::{find_visit, short_id};
 use crate::output::Finished;
-use holdtrue_book::{Book, Digest, Inspection, Trouble, VisitHeader};
+use holdtrue_book::{Book, Digest, Inspection, Trouble, Visit};
 use serde_json::{Map, Value, json};
 use uuid::Uuid;
 
@@ -109,20 +110,14 @@ fn verify_all(book: &Book) -> Result<Finished, Error> {
     let mut lines = Vec::new();
     let mut first_error = None;
     for visit in book.finished_visits()? {
-        let stored: Vec<Digest> = book
-            .finishes(visit)?
-            .into_iter()
-            .map(|finish| finish.digest)
-            .collect();
-        let Some(stored) = stored.first() else {
-            continue;
-        };
-        let verified = book.verify(visit, stored);
-        let ok = verified.is_ok();
-        lines.push(visit_line(book, visit, stored, ok)?);
-        visits.push(json!({ "visit": visit, "digest": stored.to_string(), "ok": ok }));
-        if let Err(error) = verified {
-            first_error.get_or_insert(error);
+        for finish in book.finishes(visit)? {
+            let verified = book.verify(visit, &finish.digest);
+            let (line, document) = told(book, visit, &finish.digest, verified.is_ok());
+            lines.push(line);
+            visits.push(document);
+            if let Err(error) = verified {
+                first_error.get_or_insert(error);
+            }
         }
     }
     if lines.is_empty() {
@@ -136,15 +131,35 @@ fn verify_all(book: &Book) -> Result<Finished, Error> {
     })
 }
 
-fn visit_line(book: &Book, visit: Uuid, digest: &Digest, ok: bool) -> Result<String, Error> {
-    let header = book.get::<VisitHeader>(visit)?;
-    Ok(format!(
-        "{}  visit {} to {} of {}\n    {digest}",
+/// One digest of one visit, for the person and for the program that reads it.
+fn told(book: &Book, id: Uuid, digest: &Digest, ok: bool) -> (String, Value) {
+    let about = |visit: &Visit| -> String {
+        let name = visit
+            .spindle
+            .as_ref()
+            .map_or("unnamed", |each| &each.header().name);
+        format!(
+            "visit {} to {name} of {}",
+            short_id(id),
+            visit.visit.header().started_at
+        )
+    };
+    // A visit that does not read back any more is named all the same.
+    let visit = book.visit(id);
+    let later: Vec<String> = visit
+        .iter()
+        .flat_map(|visit| visit.later.iter().map(line))
+        .collect();
+    let mut text = format!(
+        "{}  {}\n    {digest}",
         if ok { "agrees " } else { "DIFFERS" },
-        short_id(visit),
-        spindle_name(book, header.header())?,
-        header.header().started_at,
-    ))
+        visit.map_or_else(|_| format!("visit {}", short_id(id)), |visit| about(&visit)),
+    );
+    for each in &later {
+        text.push_str(&format!("\n    {each}"));
+    }
+    let document = json!({ "visit": id, "digest": digest.to_string(), "ok": ok, "later": later });
+    (text, document)
 }
 
 fn verify_page(book: &Book, printed: &str, visit: Option<&str>) -> Result<Finished, Error> {
@@ -153,8 +168,9 @@ fn verify_page(book: &Book, printed: &str, visit: Option<&str>) -> Result<Finish
         .map_err(|e: holdtrue_book::NotADigest| Error::usage(e.to_string()))?;
     let visit = page_visit(book, &digest, visit)?;
     book.verify(visit, &digest)?;
-    let result = json!({ "schema": 1, "visits": [{ "visit": visit, "digest": digest.to_string(), "ok": true }] });
-    Finished::new(Exit::Done, &result, visit_line(book, visit, &digest, true)?)
+    let (text, document) = told(book, visit, &digest, true);
+    let result = json!({ "schema": 1, "visits": [document] });
+    Finished::new(Exit::Done, &result, text)
 }
 
 fn page_visit(book: &Book, digest: &Digest, visit: Option<&str>) -> Result<Uuid, Error> {

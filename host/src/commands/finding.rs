@@ -4,6 +4,7 @@ use super::World;
 use crate::args::visit::{FindingCommand, SeverityWord};
 use crate::error::Error;
 use crate::exit::Exit;
+use crate::later_words;
 use crate::office::open_visit;
 use crate::output::Finished;
 use holdtrue_book::{Book, Finding, FindingKind, Json, Severity};
@@ -42,24 +43,29 @@ pub(super) fn run(command: FindingCommand, world: &World) -> Result<Finished, Er
         stamp: desk.stamp(),
     };
     desk.book.find(&finding)?;
-    let result = json!({ "schema": 1, "findings": [document(&finding)] });
+    let result = json!({ "schema": 1, "findings": [document(&finding)], "later": [] });
     Finished::new(Exit::Done, &result, line(&finding))
 }
 
 fn list(world: &World) -> Result<Finished, Error> {
     let book = world.read_book()?;
-    let findings = latest(&book)?
-        .map(|visit| book.findings(visit))
-        .transpose()?;
-    let findings = findings.unwrap_or_default();
+    let (findings, later) = match latest(&book)? {
+        Some(visit) => {
+            let visit = book.visit(visit)?;
+            (visit.findings, visit.later)
+        }
+        None => Default::default(),
+    };
     let documents: Vec<Value> = findings.iter().map(document).collect();
     let mut lines: Vec<String> = findings.iter().map(line).collect();
     if lines.is_empty() {
         lines.push("No finding yet.".to_owned());
     }
+    let later: Vec<String> = later.iter().map(later_words::line).collect();
+    lines.extend(later.iter().cloned());
     Finished::new(
         Exit::Done,
-        &json!({ "schema": 1, "findings": documents }),
+        &json!({ "schema": 1, "findings": documents, "later": later }),
         lines.join("\n"),
     )
 }

@@ -12,7 +12,7 @@ use crate::exit::Exit;
 use crate::office::{find_visit, short_id};
 use crate::output::Finished;
 use crate::runout_begun;
-use holdtrue_book::{Book, Check, CheckKind, CheckResult, VisitHeader};
+use holdtrue_book::{Book, Check, CheckKind, CheckResult};
 use holdtrue_metrology::{grip, runout};
 use serde::Serialize;
 use serde_json::Value;
@@ -62,7 +62,7 @@ pub(super) fn run(args: &RecheckArgs, world: &World) -> Result<Finished, Error> 
     let visits = match &args.visit {
         Some(wanted) => vec![find_visit(&book, wanted)?],
         None => {
-            let all = book.list::<VisitHeader>()?.into_iter();
+            let all = book.visits()?.into_iter();
             all.filter(|visit| !visit.removed)
                 .map(|visit| visit.id)
                 .collect()

@@ -115,7 +115,8 @@ fn rehearse(setup: Setup, args: &RehearseArgs, world: &mut World) -> Result<Fini
     let (id, stamp) = (desk.id(), desk.stamp());
     let digest = desk.book.finish(visit, id, &stamp)?;
     let page = page_path(&book, args, visit);
-    paper::write_page(&desk.book, visit, &world.settings, &page)?;
+    // Its own page of an earlier rehearsal may be replaced, nothing else.
+    paper::write_page(&desk.book, visit, &world.settings, &page, true)?;
     let verdicts = [grip.verdict.as_ref(), runout.verdict.as_ref()];
     let outcome = worst(
         verdicts

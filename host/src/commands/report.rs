@@ -4,6 +4,7 @@ use super::World;
 use crate::args::report::ReportArgs;
 use crate::error::Error;
 use crate::exit::Exit;
+use crate::later_words;
 use crate::office::{find_spindle, find_visit};
 use crate::output::Finished;
 use crate::paper;
@@ -14,21 +15,28 @@ use uuid::Uuid;
 pub(super) fn run(args: &ReportArgs, world: &World) -> Result<Finished, Error> {
     let book = world.read_book()?;
     let visit = which(args, &book)?;
-    paper::write_page(&book, visit, &world.settings, &args.html)?;
-    let digest = book
-        .finishes(visit)?
-        .first()
-        .map(|finish| finish.digest.to_string());
+    paper::write_page(&book, visit, &world.settings, &args.html, args.overwrite)?;
+    let digest = book.sealed(visit)?.map(|digest| digest.to_string());
+    let later: Vec<String> = book
+        .visit(visit)?
+        .later
+        .iter()
+        .map(later_words::line)
+        .collect();
     let mut text = format!("page      {}", args.html.display());
     match &digest {
         Some(digest) => text.push_str(&format!("\ndigest    {digest}")),
         None => text.push_str("\nThe visit is not finished: the page has no digest yet. holdtrue visit finish ends it."),
+    }
+    for line in &later {
+        text.push_str(&format!("\n{line}"));
     }
     let result = json!({
         "schema": 1,
         "visit": visit,
         "html": args.html.display().to_string(),
         "digest": digest,
+        "later": later,
     });
     Finished::new(Exit::Done, &result, text)
 }

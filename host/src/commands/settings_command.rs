@@ -4,7 +4,9 @@ use super::World;
 use crate::args::settings::SettingsArgs;
 use crate::error::Error;
 use crate::exit::Exit;
+use crate::lease::Lease;
 use crate::output::Finished;
+use crate::settings::Settings;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -17,11 +19,21 @@ struct SettingsDocument {
 }
 
 pub(super) fn run(args: &SettingsArgs, world: &mut World) -> Result<Finished, Error> {
-    let mut settings = world.settings.clone();
+    if let Some(spoilt) = world.settings_spoilt.take().filter(|_| !args.overwrite) {
+        return Err(spoilt);
+    }
+    // Another program may change them at the same time: what it wrote is read once it is done.
+    let lease = world.settings_path.as_deref().map(Lease::of_file);
+    let _lease = lease.transpose()?;
+    let before = match Settings::load(world.settings_path.as_deref()) {
+        Err(_) if args.overwrite => None,
+        loaded => Some(loaded?),
+    };
+    let mut settings = before.clone().unwrap_or_default();
     settings.force = args.force.unwrap_or(settings.force);
     settings.length = args.length.unwrap_or(settings.length);
     settings.technician = args.technician.clone().or(settings.technician);
-    if settings != world.settings {
+    if before.as_ref() != Some(&settings) {
         let path = world.settings_path.as_deref().ok_or_else(|| {
             Error::book(
                 "no folder of your own was found for settings. Set HOLDTRUE_SETTINGS to a file.",

@@ -4,10 +4,12 @@ use super::World;
 use crate::args::visit::{VisitCommand, VisitFacts};
 use crate::error::Error;
 use crate::exit::Exit;
+use crate::later_words::line;
+use crate::lease::Lease;
 use crate::office::{find_spindle, open_visit, short_id, spindle_name};
 use crate::output::Finished;
 use clap::ValueEnum;
-use holdtrue_book::{Book, Check, FindingKind, Revision, Visit, VisitHeader};
+use holdtrue_book::{Book, Check, Digest, FindingKind, Revision, Visit, VisitHeader};
 use serde_json::{Value, json};
 use uuid::Uuid;
 
@@ -42,11 +44,19 @@ fn status(world: &World) -> Result<Finished, Error> {
     let book = world.read_book()?;
     match book.open_visits()?.pop() {
         Some(open) => told(&book, open.id, "Visit open."),
-        None => Finished::new(
-            Exit::Done,
-            &json!({ "schema": 1, "visit": null }),
-            "No visit is open.".to_owned(),
-        ),
+        None => {
+            let mut lines = vec!["No visit is open.".to_owned()];
+            if let Some(last) = book.latest_visit()? {
+                let later = book.visit(last)?.later;
+                lines.extend(
+                    later
+                        .iter()
+                        .map(|row| format!("Visit {}: {}", short_id(last), line(row))),
+                );
+            }
+            let result = json!({ "schema": 1, "visit": null });
+            Finished::new(Exit::Done, &result, lines.join("\n"))
+        }
     }
 }
 
@@ -74,12 +84,27 @@ fn finish(world: &World) -> Result<Finished, Error> {
     let open = open_visit(&desk.book)?;
     let row = desk.id();
     let stamp = desk.stamp();
+    refuse_under_way(&desk.book, open.id)?;
     desk.book.finish(open.id, row, &stamp)?;
     told(
         &desk.book,
         open.id,
         "Visit finished. Nothing in it changes any more.",
     )
+}
+
+/// What another program is still measuring would be lost: a finished visit takes no more rows.
+fn refuse_under_way(book: &Book, visit: Uuid) -> Result<(), Error> {
+    for check in book.visit(visit)?.checks {
+        if check.results.is_empty() && Lease::of_check(check.start.id)?.is_none() {
+            return Err(Error::book(format!(
+                "the {} check of {} is being measured by another program on this computer: let it come to its end, then \
+                 finish the visit. Nothing was changed",
+                check.start.kind, check.start.stamp.at
+            )));
+        }
+    }
+    Ok(())
 }
 
 fn apply(facts: &VisitFacts, header: &mut VisitHeader, book: &Book) -> Result<(), Error> {
@@ -105,9 +130,11 @@ fn apply(facts: &VisitFacts, header: &mut VisitHeader, book: &Book) -> Result<()
 
 /// The visit as it stands, with one line on what just happened above it.
 fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
+    let digest = book.sealed(id)?;
     let visit = book.visit(id)?;
     let header = visit.visit.header();
-    let name = spindle_name(book, header)?;
+    let spindle = visit.spindle.as_ref();
+    let name = spindle.map_or("unnamed", |spindle| &spindle.header().name);
     let mut lines = vec![
         what.to_owned(),
         format!("spindle   {name}"),
@@ -121,13 +148,13 @@ fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
     lines.extend(visit.checks.iter().map(check_line));
     lines.extend(visit.findings.iter().map(super::finding::line));
     lines.extend(todo_lines(&visit));
-    lines.extend(
-        visit
-            .finishes
-            .first()
-            .map(|finish| format!("digest    {}", finish.digest)),
-    );
-    Finished::new(Exit::Done, &document(&visit, &name), lines.join("\n"))
+    lines.extend(digest.iter().map(|digest| format!("digest    {digest}")));
+    lines.extend(visit.later.iter().map(line));
+    Finished::new(
+        Exit::Done,
+        &document(&visit, name, digest.as_ref()),
+        lines.join("\n"),
+    )
 }
 
 fn check_line(check: &Check) -> String {
@@ -166,7 +193,7 @@ fn todo_lines(visit: &Visit) -> Vec<String> {
     lines
 }
 
-fn document(visit: &Visit, name: &str) -> Value {
+fn document(visit: &Visit, name: &str, digest: Option<&Digest>) -> Value {
     let checks: Vec<Value> = visit.checks.iter().map(check_document).collect();
     let not_examined = visit
         .findings
@@ -180,11 +207,12 @@ fn document(visit: &Visit, name: &str) -> Value {
             "conflict": visit.visit.conflict(),
             "spindle_name": name,
             "finished": !visit.finishes.is_empty(),
-            "digest": visit.finishes.first().map(|finish| finish.digest.to_string()),
+            "digest": digest.map(Digest::to_string),
             "header": visit.visit.header(),
             "checks": checks,
             "findings": visit.findings.len(),
             "not_examined": not_examined,
+            "later": visit.later.iter().map(line).collect::<Vec<_>>(),
         }
     })
 }

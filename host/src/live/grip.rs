@@ -2,7 +2,7 @@
 
 use super::recorder::{Recorder, Stream};
 use super::voice::Voice;
-use super::{Interrupt, cut_off};
+use super::{Interrupt, cut_off, unfinished};
 use crate::archive::GripBegun;
 use crate::desk::Desk;
 use crate::error::Error;
@@ -11,6 +11,7 @@ use crate::gauge::calibration;
 use crate::gauge::force::{ForceBuilder, Piece};
 use crate::gauge::replay;
 use crate::gauge::session::Session;
+use crate::lease::Lease;
 use crate::settings::Settings;
 use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
 use holdtrue_metrology::grip::record::ForceRecord;
@@ -94,10 +95,13 @@ pub fn measure(
     let earlier = if order.fresh {
         None
     } else {
-        unfinished(desk, order)?
+        unfinished(desk, order.visit, CheckKind::Grip, order.setup.state)?
     };
-    let (check, begun) = match earlier {
-        Some(start) => (start.id, go_on(&start, calibration, order, voice)?),
+    let (check, begun, _lease) = match earlier {
+        Some((start, lease)) => {
+            let begun = go_on(&start, calibration, order, voice)?;
+            (start.id, begun, lease)
+        }
         None => begin(desk, order, calibration)?,
     };
     let mut measurement = Measurement {
@@ -140,18 +144,11 @@ pub fn measure(
     measurement.conclude(desk, check, cut_short)
 }
 
-fn unfinished(desk: &Desk, order: &Order) -> Result<Option<CheckStart>, Error> {
-    let state = order.setup.state.map(set_state);
-    Ok(desk
-        .book
-        .open_check(order.visit, CheckKind::Grip, state, &crate::desk::now())?)
-}
-
 fn begin(
     desk: &mut Desk,
     order: &Order,
     calibration: &CalibrationRecord,
-) -> Result<(Uuid, GripBegun), Error> {
+) -> Result<(Uuid, GripBegun, Lease), Error> {
     let kept = desk.keep_calibration(calibration)?;
     let begun = GripBegun {
         clamps: Some(order.clamps),
@@ -161,6 +158,7 @@ fn begin(
     };
     let content = json_of(&begun)?;
     let id = desk.id();
+    let lease = Lease::of_new_check(id)?;
     let stamp = desk.stamp();
     let limits_sha256 = match &order.limits {
         Some(text) => Some(desk.book.keep_limits(text)?),
@@ -177,7 +175,7 @@ fn begin(
         content,
         stamp,
     })?;
-    Ok((id, begun))
+    Ok((id, begun, lease))
 }
 
 /// What an unfinished check was begun with stays in force: a check is judged by one set of limits and one calibration.

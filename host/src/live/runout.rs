@@ -5,12 +5,13 @@ use super::changeover::Cautioned;
 use super::keys::{Key, Keys};
 use super::recorder::{Recorder, Stream};
 use super::voice::Voice;
-use super::{Interrupt, cut_off};
-use crate::desk::{self, Desk};
+use super::{Interrupt, cut_off, unfinished};
+use crate::desk::Desk;
 use crate::error::Error;
 use crate::filing::{self, json_of, set_state};
 use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::session::Session;
+use crate::lease::Lease;
 use crate::runout_begun::{Begun, StoredPlane, StoredReading};
 use crate::runout_plan::PlannedPlane;
 use crate::settings::Settings;
@@ -86,8 +87,14 @@ pub struct Bench<'a> {
 /// # Errors
 /// Only when nothing was begun; once a check is begun, what ends it early is in [`Taken::cut_short`].
 pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
-    let check = match unfinished(bench.desk, order)? {
-        Some(start) => start.id,
+    let earlier = if order.fresh {
+        None
+    } else {
+        let state = order.begun.setup.state;
+        unfinished(bench.desk, order.visit, CheckKind::Runout, state)?
+    };
+    let (check, _lease) = match earlier {
+        Some((start, lease)) => (start.id, lease),
         None => begin(bench, order)?,
     };
     let have = planes_in(bench.desk, check)?;
@@ -150,21 +157,12 @@ fn planes_in(desk: &Desk, check: Uuid) -> Result<usize, Error> {
         .count())
 }
 
-fn unfinished(desk: &Desk, order: &Order) -> Result<Option<CheckStart>, Error> {
-    if order.fresh {
-        return Ok(None);
-    }
-    let state = order.begun.setup.state.map(set_state);
-    Ok(desk
-        .book
-        .open_check(order.visit, CheckKind::Runout, state, &desk::now())?)
-}
-
-fn begin(bench: &mut Bench<'_>, order: &Order) -> Result<Uuid, Error> {
+fn begin(bench: &mut Bench<'_>, order: &Order) -> Result<(Uuid, Lease), Error> {
     let desk = &mut *bench.desk;
     let kept = desk.keep_calibration(bench.calibration)?;
     let content = json_of(&order.begun)?;
     let (id, stamp) = (desk.id(), desk.stamp());
+    let lease = Lease::of_new_check(id)?;
     let limits_sha256 = match &order.limits {
         Some(text) => Some(desk.book.keep_limits(text)?),
         None => None,
@@ -180,7 +178,7 @@ fn begin(bench: &mut Bench<'_>, order: &Order) -> Result<Uuid, Error> {
         content,
         stamp,
     })?;
-    Ok(id)
+    Ok((id, lease))
 }
 
 /// One plane being read.

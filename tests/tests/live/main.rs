@@ -13,6 +13,7 @@ mod hostile;
 mod ports;
 mod runout;
 mod standing;
+mod two_programs;
 mod wire;
 
 use holdtrue_tests::bench::Bench;

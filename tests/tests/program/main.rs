@@ -1,5 +1,6 @@
 //! The program as a stranger meets it: words in, exit code and two outputs out.
 
+mod after_the_end;
 mod bad_tables;
 mod book;
 mod calibration;
@@ -15,3 +16,4 @@ mod rehearsal;
 mod runout_files;
 mod settings;
 mod study;
+mod written_over;

@@ -35,12 +35,10 @@ fn a_spoilt_file_is_named_with_line_and_column() {
 #[test]
 fn settings_that_cannot_be_stored_are_exit_6() {
     let bench = bench!();
-    // The new file is written beside the old one and takes its place; a folder of that name is in its way.
-    std::fs::create_dir(bench.path("settings.toml.new")).expect("a folder");
-    bench
-        .line("settings --force N")
-        .exits(6)
-        .tells("settings.toml");
+    bench.file("file", "no folder");
+    let mut command = bench.command(["settings", "--force", "N"]);
+    command.env("HOLDTRUE_SETTINGS", bench.path("file/settings.toml"));
+    bench.finish(&mut command).exits(6).tells("settings.toml");
     bench.line("settings").exits(0).shows("kN");
 }
 
