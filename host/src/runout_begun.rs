@@ -76,7 +76,7 @@ impl Begun {
         };
         if found != stops && found != stops.saturating_add(1) {
             return Err(Error::usage(format!(
-                "--readings has {found} readings, --stops {stops} asks for {stops}, or one more for the reading back at the first position"
+                "--readings has {found} readings, --positions {stops} asks for {stops}, or one more for the reading back at position 1"
             )));
         }
         let place = runout_csv::with_height_the_bar(Place {

@@ -137,7 +137,7 @@ impl Reader<'_> {
                 "--free and --marked are for readings against time, this file has angles: leave the option out",
             )),
             (None, Some(_)) if way.stops.is_some() => Err(Error::usage(
-                "--stops is for readings at angles, this file has times: leave the option out",
+                "--positions is for readings at angles, this file has times: leave the option out",
             )),
             (Some(_), Some(_)) => {
                 let ignored = if asked_turning { "angle_deg" } else { "time_s" };

@@ -71,6 +71,7 @@ fn turned(way: Way) -> PlaneResult {
         limits: None,
         turns: 4,
         seconds: 25.0,
+        paced_s: None,
         fresh: true,
         visit,
         gauge,

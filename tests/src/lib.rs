@@ -3,6 +3,7 @@
 pub mod bench;
 pub mod coverage;
 pub mod cut_off;
+pub mod doubts;
 pub mod force;
 pub mod matrix;
 pub mod planes;
@@ -10,3 +11,4 @@ pub mod planes;
 pub mod port;
 pub mod reference;
 pub mod schema;
+pub mod stepping;

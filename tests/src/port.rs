@@ -311,6 +311,12 @@ impl Measuring {
         writeln!(keyboard, "{line}").expect("it listens");
     }
 
+    /// Presses a key of its terminal; `bytes` as the terminal sends them.
+    pub fn presses(&mut self, bytes: &[u8]) {
+        let keyboard = self.keyboard.as_mut().expect("a terminal");
+        keyboard.write_all(bytes).expect("it listens");
+    }
+
     /// Pulls the keyboard.
     pub fn hangs_up(&mut self) {
         self.keyboard = None;

@@ -1,7 +1,7 @@
 //! Options of `runout`.
 
 use super::grip::{ProvenanceWord, StateWord};
-use super::parse::{finite, height_and_limit, not_negative, positive, uncertainty};
+use super::parse::{finite, height_and_limit, not_negative, positive, rhythm, uncertainty};
 use clap::ValueEnum;
 use holdtrue_metrology::runout::At;
 use holdtrue_metrology::units::MICROMETRES_PER_INCH;
@@ -22,6 +22,11 @@ pub struct RunoutArgs {
     /// How the spindle was turned.
     #[command(flatten)]
     pub way: Way,
+    /// Read stepped positions in a rhythm of so many seconds for a turn and a hold, with --gauge; only where the spindle
+    /// is turned by hand and isolated. Without it each is read when you say so: any big key, a clicker, or the button at
+    /// the gauge
+    #[arg(long, value_name = "SECONDS", requires = "gauge", conflicts_with_all = ["free", "marked"], value_parser = rhythm)]
+    pub paced: Option<f64>,
     /// How the indicator stood.
     #[command(flatten)]
     pub indicator: IndicatorArgs,
@@ -136,8 +141,8 @@ impl From<AtWord> for At {
 #[derive(Clone, Copy, Debug, Default, clap::Args, Serialize, Deserialize)]
 #[group(multiple = false)]
 pub struct Way {
-    /// From stop to stop, this many round the turn
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    /// From position to position, this many round the turn, each read at rest when you say so
+    #[arg(long = "positions", alias = "stops", value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub stops: Option<u32>,
     /// Without stopping, the angle unknown: TIR only
     #[arg(long, conflicts_with = "readings")]
@@ -152,7 +157,7 @@ pub struct Way {
 #[command(next_help_heading = "Indicator")]
 pub struct IndicatorArgs {
     /// The indicator stood square to the taper wall: wall readings count across the axis
-    #[arg(long)]
+    #[arg(long = "square-to-wall", alias = "on-wall")]
     pub on_wall: bool,
     /// Taper as it is called, such as 7/24-40, BT40 or HSK-A63: slope and length of its wall, and how its keys let a bar
     /// go in

@@ -187,6 +187,7 @@ fn rehearse_runout(
         bar_is_in: false,
         turns: 1,
         seconds: 0.0,
+        paced_s: None,
         fresh: true,
         visit,
         simulated: true,

@@ -50,13 +50,10 @@ pub(super) fn run(port: &str, args: &RunoutArgs, world: &mut World) -> Result<Fi
     let plan = plan(args, &mut in_force, world)?;
     let bar_is_in = bar_is_in(&plan, world);
     let interrupt = Interrupt::on_ctrl_c()?;
-    let keys = if world.yes {
-        Keys::nobody()
-    } else {
-        Keys::of_terminal()
-    };
+    let keys = Keys::of_terminal();
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
     let mut session = gauge::connect(port)?;
+    require_somebody(&plan, args.paced, &keys, &session)?;
     let mut desk = world.desk()?;
     let visit = desk.visit_at_hand()?;
     acknowledged.file(visit, &mut desk)?;
@@ -65,6 +62,7 @@ pub(super) fn run(port: &str, args: &RunoutArgs, world: &mut World) -> Result<Fi
         bar_is_in,
         turns: args.turns,
         seconds: args.seconds,
+        paced_s: args.paced,
         fresh: args.new,
         visit,
         simulated: false,
@@ -80,6 +78,23 @@ pub(super) fn run(port: &str, args: &RunoutArgs, world: &mut World) -> Result<Fi
         &interrupt,
     )?;
     finished(taken, world)
+}
+
+/// A position is read when somebody says so, or in a rhythm.
+fn require_somebody(
+    plan: &[PlannedPlane],
+    paced_s: Option<f64>,
+    keys: &Keys,
+    session: &Session,
+) -> Result<(), Error> {
+    let stepped = plan.iter().any(|plane| plane.stops().is_some());
+    if !stepped || paced_s.is_some() || keys.is_somebody() || live::has_button(session.hello()) {
+        return Ok(());
+    }
+    Err(Error::usage(
+        "nobody can say when a position is to be read: there is no terminal here, and this gauge knows of no push button. \
+         Nothing was started. Run it on a terminal, or add --paced SECONDS",
+    ))
 }
 
 /// Refuses a depth beyond the end of the wall.
@@ -194,6 +209,8 @@ pub(super) struct Set {
     pub turns: u32,
     /// Seconds of a free turn.
     pub seconds: f64,
+    /// Seconds for a turn and a hold; none: positions are read when somebody says so.
+    pub paced_s: Option<f64>,
     /// Never continue an unfinished check.
     pub fresh: bool,
     /// The visit.
@@ -238,6 +255,7 @@ pub(super) fn measure(
         limits: in_force.limits.to_keep()?,
         turns: set.turns,
         seconds: set.seconds,
+        paced_s: set.paced_s,
         fresh: set.fresh,
         visit: set.visit,
         gauge,

@@ -5,7 +5,9 @@
 use super::order::Order;
 use crate::link::RawFrame;
 use holdtrue_protocol::frame;
-use holdtrue_protocol::message::{Block, Fault, Faults, FromGauge, IndicatorReading, MarkEdge};
+use holdtrue_protocol::message::{
+    Block, Fault, Faults, FromGauge, IndicatorReading, MarkEdge, Press,
+};
 use std::time::Duration;
 
 /// Six digits.
@@ -72,6 +74,8 @@ pub struct Added {
     pub shown: Vec<Shown>,
     /// What came whole and cannot be: an edge or a reading far from the stream's time, a reading no display shows.
     pub absurd: Option<&'static str>,
+    /// When the push button at the gauge was pressed, s on the samples' time axis; before the stream: negative.
+    pub presses_s: Vec<f64>,
 }
 
 /// The stream so far.
@@ -90,6 +94,7 @@ pub struct Capture {
 enum Event {
     Edge(MarkEdge),
     Shown(IndicatorReading),
+    Pressed(Press),
 }
 
 impl Capture {
@@ -119,6 +124,9 @@ impl Capture {
             }
             Ok(FromGauge::Indicator(reading)) if reading.boot == self.boot => {
                 self.take_event(Event::Shown(reading))
+            }
+            Ok(FromGauge::Pressed(press)) if press.boot == self.boot => {
+                self.take_event(Event::Pressed(press))
             }
             _ => Added::default(),
         }
@@ -205,6 +213,8 @@ impl Capture {
                 Some(time_s) => added.shown.push(Shown { time_s, reading }),
                 None => added.absurd = Some(fault_words(Fault::IndicatorGarbled)),
             },
+            // One far from the stream was for something else.
+            Event::Pressed(press) => added.presses_s.extend(time_s(press.at_us)),
         }
     }
 }

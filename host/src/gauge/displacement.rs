@@ -14,6 +14,8 @@ pub struct Seen {
     pub readings: Vec<Passing>,
     /// Rising edges of the mark, s.
     pub edges_s: Vec<f64>,
+    /// When the push button at the gauge was pressed, s.
+    pub presses_s: Vec<f64>,
     /// What makes this plane worthless: counts were lost, the indicator fell silent.
     pub trouble: Option<&'static str>,
 }
@@ -59,6 +61,7 @@ impl DisplacementBuilder {
             edges,
             shown,
             absurd,
+            presses_s,
             ..
         } = self.capture.take(raw);
         let troubles = [
@@ -91,6 +94,7 @@ impl DisplacementBuilder {
             readings,
             edges_s,
             trouble: trouble.map(fault_words).or(absurd),
+            presses_s,
         }
     }
 

@@ -54,8 +54,6 @@ impl Cautioned {
             text = format!("{}\n{line}", acknowledge::in_full(state));
             acknowledge::say(state, bench.voice);
         }
-        // What was typed before this is asked is no answer to it.
-        while bench.keys.typed().is_some() {}
         bench.voice.say(line);
         if !bench.keys.wait(|| bench.interrupt.is_set()) {
             return Err(cut_off());

@@ -1,70 +1,181 @@
 //! In: what somebody types while a measurement runs. Out: the one big key and the few others, without waiting for them.
 
+use crossterm::event::{self, Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use std::io::{self, BufRead, IsTerminal};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, TryRecvError, channel};
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::thread;
 use std::time::Duration;
 
 /// What was typed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Key {
-    /// Enter alone: take it now, or go on.
+    /// A big key or a presenter's clicker: take it now, or go on.
     Take,
-    /// b and Enter: the last reading again.
+    /// The last reading again.
     Back,
+    /// Yes, read again.
+    Again,
+    /// No, keep it.
+    Keep,
+    /// Ctrl-C, where the system hands it over as a key.
+    Stop,
 }
 
+/// How often somebody who waits for a key looks up.
+const LOOK_EVERY: Duration = Duration::from_millis(50);
+/// What the big keys are called on screen.
+pub const BIG_KEYS: &str = "space, Enter, a clicker";
+
 /// The keyboard, where somebody sits at it.
-pub struct Keys(Option<Receiver<Key>>);
+#[derive(Debug)]
+pub struct Keys {
+    somebody: bool,
+}
 
 impl Keys {
     /// The terminal's keyboard; nobody's without a terminal.
     pub fn of_terminal() -> Self {
-        if !io::stdin().is_terminal() {
-            return Self(None);
+        Self {
+            somebody: io::stdin().is_terminal(),
         }
-        let (tell, typed) = channel();
-        thread::spawn(move || {
-            for line in io::stdin().lock().lines() {
-                let Ok(line) = line else { return };
-                let key = if line.trim().eq_ignore_ascii_case("b") {
-                    Key::Back
-                } else {
-                    Key::Take
-                };
-                if tell.send(key).is_err() {
-                    return;
-                }
-            }
-        });
-        Self(Some(typed))
     }
 
     /// Nobody types.
     pub fn nobody() -> Self {
-        Self(None)
+        Self { somebody: false }
     }
 
     /// Whether somebody could.
     pub fn is_somebody(&self) -> bool {
-        self.0.is_some()
+        self.somebody
     }
 
+    /// Waits for a big key, looking up now and then; `false` when `stop` says so or the keyboard is gone. Where nobody
+    /// sits, nobody is waited for.
+    pub fn wait(&self, stop: impl Fn() -> bool) -> bool {
+        if !self.somebody {
+            return true;
+        }
+        let keyboard = self.listen();
+        loop {
+            match keyboard.typed() {
+                Some(Key::Take) => return true,
+                Some(Key::Stop) => return false,
+                _ if stop() || single_keys::are_gone() => return false,
+                _ => thread::sleep(LOOK_EVERY),
+            }
+        }
+    }
+
+    /// Whether there was a keyboard and is none any more.
+    pub fn are_gone(&self) -> bool {
+        self.somebody && single_keys::are_gone()
+    }
+
+    /// Hears single keys until this goes; what was typed before is forgotten.
+    pub fn listen(&self) -> Listening {
+        let listening = Listening(self.somebody.then(single_keys::on).flatten());
+        while listening.typed().is_some() {}
+        listening
+    }
+}
+
+/// The keyboard gives single keys as long as this lives.
+pub struct Listening(Option<single_keys::On>);
+
+impl Listening {
     /// What was typed since the last look.
     pub fn typed(&self) -> Option<Key> {
-        self.0.as_ref()?.try_recv().ok()
+        self.0.as_ref()?;
+        // A keyboard that is gone types nothing any more.
+        while event::poll(Duration::ZERO).ok()? {
+            if let Event::Key(pressed) = event::read().ok()?
+                && let Some(key) = meaning(pressed)
+            {
+                return Some(key);
+            }
+        }
+        None
+    }
+}
+
+/// A presenter's clicker sends page keys or arrows; other keys mean nothing.
+fn meaning(pressed: KeyEvent) -> Option<Key> {
+    if pressed.kind == KeyEventKind::Release {
+        return None;
+    }
+    if pressed.modifiers.contains(KeyModifiers::CONTROL) {
+        return (pressed.code == KeyCode::Char('c')).then_some(Key::Stop);
+    }
+    match pressed.code {
+        KeyCode::Enter | KeyCode::Char(' ') | KeyCode::PageDown | KeyCode::Right => Some(Key::Take),
+        KeyCode::PageUp | KeyCode::Left | KeyCode::Char('b' | 'B') => Some(Key::Back),
+        KeyCode::Char('r' | 'R') => Some(Key::Again),
+        KeyCode::Char('k' | 'K') => Some(Key::Keep),
+        _ => None,
+    }
+}
+
+/// Single keys without Enter and without their echo. Everything else stays as it is: Ctrl-C, and what is printed.
+#[cfg(unix)]
+mod single_keys {
+    use rustix::event::{PollFd, PollFlags, Timespec, poll};
+    use rustix::termios::{
+        LocalModes, OptionalActions, SpecialCodeIndex, Termios, tcgetattr, tcsetattr,
+    };
+    use std::io::stdin;
+
+    pub struct On(Termios);
+
+    /// Whether the terminal was closed.
+    pub fn are_gone() -> bool {
+        let keyboard = stdin();
+        let mut watched = [PollFd::new(&keyboard, PollFlags::IN)];
+        let found = poll(&mut watched, Some(&Timespec::default()));
+        found.is_ok() && watched[0].revents().contains(PollFlags::HUP)
     }
 
-    /// Waits for a key, looking up now and then; `false` when `stop` says so or the keyboard is gone.
-    pub fn wait(&self, stop: impl Fn() -> bool) -> bool {
-        let Some(typed) = &self.0 else { return true };
-        loop {
-            match typed.recv_timeout(Duration::from_millis(100)) {
-                Ok(_) => return true,
-                Err(RecvTimeoutError::Disconnected) => return false,
-                Err(RecvTimeoutError::Timeout) if stop() => return false,
-                Err(RecvTimeoutError::Timeout) => {}
-            }
+    pub fn on() -> Option<On> {
+        let before = tcgetattr(stdin()).ok()?;
+        let mut single = before.clone();
+        single
+            .local_modes
+            .remove(LocalModes::ICANON | LocalModes::ECHO);
+        single.special_codes[SpecialCodeIndex::VMIN] = 1;
+        single.special_codes[SpecialCodeIndex::VTIME] = 0;
+        tcsetattr(stdin(), OptionalActions::Now, &single).ok()?;
+        Some(On(before))
+    }
+
+    impl Drop for On {
+        fn drop(&mut self) {
+            // A terminal that is gone needs nothing put back.
+            let _ = tcsetattr(stdin(), OptionalActions::Now, &self.0);
+        }
+    }
+}
+
+/// Single keys without Enter and without their echo; Ctrl-C comes as a key.
+#[cfg(not(unix))]
+mod single_keys {
+    use crossterm::terminal::{disable_raw_mode, enable_raw_mode};
+
+    pub struct On;
+
+    /// A console is not closed without the program.
+    pub fn are_gone() -> bool {
+        false
+    }
+
+    pub fn on() -> Option<On> {
+        enable_raw_mode().ok()?;
+        Some(On)
+    }
+
+    impl Drop for On {
+        fn drop(&mut self) {
+            // A terminal that is gone needs nothing put back.
+            let _ = disable_raw_mode();
         }
     }
 }
@@ -108,5 +219,34 @@ impl Lines {
     /// The next line, however long it takes.
     pub fn wait(&self) -> Typed {
         self.0.recv().map_or(Typed::End, Typed::Line)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_keys_of_a_clicker_and_every_big_key_mean_now() {
+        let typed = |code| meaning(KeyEvent::new(code, KeyModifiers::NONE));
+        for code in [
+            KeyCode::Char(' '),
+            KeyCode::Enter,
+            KeyCode::PageDown,
+            KeyCode::Right,
+        ] {
+            assert_eq!(typed(code), Some(Key::Take), "{code:?}");
+        }
+        for code in [KeyCode::PageUp, KeyCode::Left, KeyCode::Char('b')] {
+            assert_eq!(typed(code), Some(Key::Back), "{code:?}");
+        }
+        assert_eq!(typed(KeyCode::Char('x')), None);
+        let stop = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
+        assert_eq!(meaning(stop), Some(Key::Stop));
+        let released = KeyEvent {
+            kind: KeyEventKind::Release,
+            ..KeyEvent::new(KeyCode::Enter, KeyModifiers::NONE)
+        };
+        assert_eq!(meaning(released), None);
     }
 }

@@ -8,6 +8,7 @@ pub mod grip;
 pub mod keys;
 pub mod recorder;
 pub mod runout;
+pub mod stepping;
 pub mod voice;
 
 use crate::desk::{self, Desk};

@@ -4,6 +4,7 @@
 use super::changeover::Cautioned;
 use super::keys::{Key, Keys};
 use super::recorder::{Recorder, Stream};
+use super::stepping::{Act, Stepping};
 use super::voice::Voice;
 use super::{Interrupt, cut_off, unfinished};
 use crate::desk::Desk;
@@ -12,19 +13,26 @@ use crate::filing::{self, json_of, set_state};
 use crate::gauge::displacement::DisplacementBuilder;
 use crate::gauge::session::Session;
 use crate::lease::Lease;
+use crate::link::RawFrame;
 use crate::runout_begun::{Begun, StoredPlane, StoredReading};
 use crate::runout_plan::PlannedPlane;
 use crate::settings::Settings;
 use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
-use holdtrue_metrology::runout::rest::{AtRest, RestWatch, mean_between};
-use holdtrue_metrology::runout::{self, ANALYSIS_VERSION, Passing, RunoutRecord, RunoutResult};
-use holdtrue_protocol::message::{CalibrationRecord, Signal};
+use holdtrue_metrology::runout::positions::Doubt;
+use holdtrue_metrology::runout::{
+    self as metrology, ANALYSIS_VERSION, Passing, Readings, RunoutRecord, RunoutResult, RunoutSetup,
+};
+use holdtrue_protocol::frame;
+use holdtrue_protocol::message::{CalibrationRecord, FromGauge, Hello, Signal};
 use serde_json::json;
 use std::time::Duration;
 use uuid::Uuid;
 
 /// Samples per second: many in the tenth of a second that tells rest from movement.
 pub const RATE_HZ: u16 = 330;
+/// Keys and Ctrl-C are looked at this often.
+const LOOK_EVERY: Duration = Duration::from_millis(100);
+const READ_AGAIN_OR_KEEP: &str = "Type r to read again from there, k to keep.";
 /// Recorded readings are numbered plane × this + position.
 const PER_PLANE: u32 = 1_000;
 
@@ -43,6 +51,8 @@ pub struct Order {
     pub turns: u32,
     /// Seconds of a free turn.
     pub seconds: f64,
+    /// Seconds for a turn and a hold where positions are read in a rhythm; none: when somebody says so.
+    pub paced_s: Option<f64>,
     /// Begin a new check although an unfinished one could be continued.
     pub fresh: bool,
     /// The visit it belongs to.
@@ -206,20 +216,35 @@ impl Plane<'_, '_> {
         read.and_then(|()| stopped.map_err(Error::from))
     }
 
+    /// Somebody says that it is set: by a key, or by the gauge's button. Without a keyboard nobody is waited for.
     fn wait_until_set(&mut self) -> Result<(), Error> {
-        if self.bench.keys.is_somebody() {
-            self.bench
-                .voice
-                .say("Press Enter when it is set and the spindle stands at position 0.");
+        let Bench {
+            session,
+            keys,
+            voice,
+            interrupt,
+            ..
+        } = &mut *self.bench;
+        if !keys.is_somebody() {
+            return Ok(());
         }
-        if self.bench.keys.wait(|| self.bench.interrupt.is_set()) {
-            Ok(())
-        } else {
-            Err(cut_off())
+        voice.say("Press Enter when it is set and the spindle stands at position 1.");
+        let keyboard = keys.listen();
+        loop {
+            match keyboard.typed() {
+                Some(Key::Stop) => return Err(cut_off()),
+                Some(Key::Take) => return Ok(()),
+                _ if interrupt.is_set() || keys.are_gone() => return Err(cut_off()),
+                _ => {}
+            }
+            if session.next(LOOK_EVERY)?.is_some_and(|raw| is_press(&raw)) {
+                return Ok(());
+            }
         }
     }
 
     fn stream(&mut self, boot: u32, rate_hz: u16) -> Result<(), Error> {
+        let (number, planned, order) = (self.number, self.planned, self.order);
         let Bench {
             session,
             calibration,
@@ -229,39 +254,51 @@ impl Plane<'_, '_> {
             settings,
             interrupt,
         } = &mut *self.bench;
-        let wire = (session.hello().wire_major, session.hello().wire_minor);
+        let hello = session.hello();
+        let wire = (hello.wire_major, hello.wire_minor);
+        let button = has_button(hello);
         let about =
-            json_of(&json!({ "port": session.port(), "rate_hz": rate_hz, "plane": self.planned }))?;
+            json_of(&json!({ "port": session.port(), "rate_hz": rate_hz, "plane": planned }))?;
         let stream = Stream { wire, boot };
         let mut recorder = Recorder::begin(desk, self.check, stream, about, session.damage())?;
         let mut builder = DisplacementBuilder::new((*calibration).clone(), boot);
-        let mut progress = Progress::new(
-            self.planned,
-            self.order,
-            DisplacementBuilder::resolution_um(calibration),
-        );
-        progress.say_first(*voice);
-        while !progress.is_done() {
-            if interrupt.is_set() {
+        let step_um = DisplacementBuilder::resolution_um(calibration);
+        let mut progress = Progress::new(planned, order, step_um, settings);
+        let keyboard = keys.listen();
+        let mut doubted = None;
+        let mut acts = progress.begin(keys.is_somebody(), button);
+        loop {
+            for act in acts.drain(..) {
+                carry_out(act, number, session, &mut recorder, *voice)?;
+            }
+            if progress.is_done() && doubted.is_none() {
+                doubted = progress.doubt(planned, &order.begun.setup);
+                match &doubted {
+                    Some(doubt) => progress.say_doubt(doubt, keys.is_somebody(), *voice),
+                    None => break,
+                }
+                if !keys.is_somebody() {
+                    break;
+                }
+            }
+            let typed = keyboard.typed();
+            if interrupt.is_set() || keys.are_gone() || typed == Some(Key::Stop) {
                 recorder.flush()?;
                 return Err(cut_off());
             }
-            match keys.typed() {
-                Some(Key::Back) => progress.back(*voice),
-                Some(Key::Take) => {
-                    let now = progress.take_now();
-                    record_reading(
-                        &mut progress,
-                        now,
-                        &mut recorder,
-                        self.number,
-                        *voice,
-                        settings,
-                    )?;
+            match (typed, doubted) {
+                (Some(Key::Keep), Some(_)) => break,
+                (Some(Key::Again | Key::Back), Some(doubt)) => {
+                    acts = progress.again(&doubt);
+                    doubted = None;
+                    continue;
                 }
-                None => {}
+                (Some(Key::Take), Some(_)) => voice.say(READ_AGAIN_OR_KEEP),
+                (Some(Key::Back), None) => acts.extend(progress.back()),
+                (Some(Key::Take), None) => acts.extend(progress.now(None)),
+                _ => {}
             }
-            let Some(raw) = session.next(Duration::from_millis(100))? else {
+            let Some(raw) = session.next(LOOK_EVERY)? else {
                 continue;
             };
             recorder.frame(&raw, session.elapsed(), session.damage())?;
@@ -269,28 +306,20 @@ impl Plane<'_, '_> {
             if let Some(trouble) = seen.trouble {
                 recorder.flush()?;
                 return Err(Error::gauge(format!(
-                    "plane {}: {trouble}; set the indicator again and repeat the command: it goes on with this plane",
-                    self.number
+                    "plane {number}: {trouble}; set the indicator again and repeat the command: it goes on with this plane"
                 )));
             }
-            for reading in seen.readings {
-                let rest = progress.push(reading);
-                record_reading(
-                    &mut progress,
-                    rest,
-                    &mut recorder,
-                    self.number,
-                    *voice,
-                    settings,
-                )?;
+            acts.extend(seen.readings.into_iter().flat_map(|r| progress.push(r)));
+            for at_s in seen.presses_s {
+                acts.extend(progress.now(Some(at_s)));
             }
-            progress.add_edges(&seen.edges_s, *voice);
+            acts.extend(progress.add_edges(&seen.edges_s));
         }
         let stored = StoredPlane {
             capture: recorder.capture(),
-            plane: self.planned.clone(),
+            plane: planned.clone(),
         };
-        recorder.record(RecordedKind::Plane, self.number, json_of(&stored)?)?;
+        recorder.record(RecordedKind::Plane, number, json_of(&stored)?)?;
         if let Some(words) = recorder.damage().words() {
             voice.say(&words);
         }
@@ -298,134 +327,182 @@ impl Plane<'_, '_> {
     }
 }
 
-/// Stores a reading and says it, in that order.
-fn record_reading(
-    progress: &mut Progress,
-    rest: Option<AtRest>,
-    recorder: &mut Recorder<'_>,
+/// A reading is stored before it is said.
+fn carry_out(
+    act: Act,
     plane: u32,
+    session: &mut Session,
+    recorder: &mut Recorder<'_>,
     voice: &mut dyn Voice,
-    settings: &Settings,
 ) -> Result<(), Error> {
-    let Some((position, rest)) = rest.and_then(|rest| progress.admit(rest)) else {
-        return Ok(());
-    };
-    let stored = StoredReading {
-        capture: recorder.capture(),
-        position,
-        from_s: rest.from_s,
-        to_s: rest.to_s,
-    };
-    recorder.record(
-        RecordedKind::Reading,
-        plane * PER_PLANE + position,
-        json_of(&stored)?,
-    )?;
-    voice.say(&progress.reading_line(position, &rest, settings));
+    match act {
+        Act::Say(line) => voice.say(&line),
+        Act::Show(light) => session.show(known_light(light, session.hello()))?,
+        Act::Read(position, rest) => {
+            let stored = StoredReading {
+                capture: recorder.capture(),
+                position,
+                from_s: rest.from_s,
+                to_s: rest.to_s,
+            };
+            let number = plane * PER_PLANE + position;
+            recorder.record(RecordedKind::Reading, number, json_of(&stored)?)?;
+        }
+    }
     Ok(())
 }
 
+/// Whether this gauge may have a push button: its firmware knows of one.
+pub fn has_button(hello: &Hello) -> bool {
+    (hello.wire_major, hello.wire_minor) >= (1, 1)
+}
+
+/// A light this gauge knows: one of the first version knows neither turn nor taken.
+fn known_light(light: Signal, hello: &Hello) -> Signal {
+    match light {
+        Signal::Turn | Signal::Taken if !has_button(hello) => Signal::Wait,
+        known => known,
+    }
+}
+
+fn is_press(raw: &RawFrame) -> bool {
+    matches!(frame::decode_checked(&raw.0), Ok(FromGauge::Pressed(_)))
+}
+
 /// How far a plane is.
-struct Progress {
-    stops: Option<u32>,
+enum Progress {
+    Stepping(Box<Stepping>),
+    Turning(Turning),
+}
+
+/// A spindle that is turned without stopping, until a mark has passed so often or a time is over.
+struct Turning {
     turns: Option<u32>,
     seconds: f64,
-    watch: RestWatch,
-    readings: Vec<Passing>,
-    taken_um: Vec<f64>,
+    last_s: f64,
     edges: u32,
 }
 
 impl Progress {
-    fn new(planned: &PlannedPlane, order: &Order, resolution_um: f64) -> Self {
-        Self {
-            stops: planned.stops(),
-            turns: planned.way.marked.then_some(order.turns),
-            seconds: order.seconds,
-            watch: RestWatch::new(resolution_um),
-            readings: Vec::new(),
-            taken_um: Vec::new(),
-            edges: 0,
+    fn new(planned: &PlannedPlane, order: &Order, step_um: f64, settings: &Settings) -> Self {
+        match planned.stops() {
+            Some(positions) => Self::Stepping(Box::new(Stepping::new(
+                positions,
+                order.paced_s,
+                step_um,
+                settings.clone(),
+            ))),
+            None => Self::Turning(Turning {
+                turns: planned.way.marked.then_some(order.turns),
+                seconds: order.seconds,
+                last_s: 0.0,
+                edges: 0,
+            }),
         }
     }
 
-    fn say_first(&self, voice: &mut dyn Voice) {
-        voice.say(&match (self.stops, self.turns) {
-            (Some(stops), _) => format!(
-                "Hold still: position 0 of {stops} is read when the indicator has come to rest (Enter takes it at once, b takes the last one back)."
-            ),
-            (None, Some(turns)) => format!("Turn slowly and steadily, one direction, {turns} whole turns past the mark."),
-            (None, None) => format!("Turn slowly and steadily, one direction, for {:.0} s.", self.seconds),
-        });
+    fn begin(&self, keys: bool, button: bool) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.begin(keys, button),
+            Self::Turning(Turning { turns, seconds, .. }) => {
+                let until = match turns {
+                    Some(turns) => format!("{turns} whole turns past the mark"),
+                    None => format!("for {seconds:.0} s"),
+                };
+                vec![Act::Say(format!(
+                    "Turn slowly and steadily, one direction, {until}."
+                ))]
+            }
+        }
     }
 
     fn is_done(&self) -> bool {
-        match (self.stops, self.turns) {
-            // One more than the positions: the reading back at the first one tells the drift.
-            (Some(stops), _) => self.position() > stops,
-            (None, Some(turns)) => self.edges > turns,
-            (None, None) => self
-                .readings
-                .last()
-                .is_some_and(|last| last.time_s >= self.seconds),
+        match self {
+            Self::Stepping(stepping) => stepping.is_done(),
+            Self::Turning(Turning {
+                turns: Some(turns),
+                edges,
+                ..
+            }) => edges > turns,
+            Self::Turning(Turning {
+                last_s, seconds, ..
+            }) => last_s >= seconds,
         }
     }
 
-    fn position(&self) -> u32 {
-        u32::try_from(self.taken_um.len()).unwrap_or(u32::MAX)
+    fn push(&mut self, reading: Passing) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.push(reading),
+            Self::Turning(turning) => {
+                turning.last_s = reading.time_s;
+                Vec::new()
+            }
+        }
     }
 
-    fn push(&mut self, reading: Passing) -> Option<AtRest> {
-        self.readings.push(reading);
-        self.stops?;
-        self.watch.push(reading.time_s, reading.reading_um)
+    fn now(&mut self, at_s: Option<f64>) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.now(at_s),
+            Self::Turning(_) => Vec::new(),
+        }
     }
 
-    fn take_now(&mut self) -> Option<AtRest> {
-        self.stops?;
-        self.watch.take_now()
+    fn back(&mut self) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.back(),
+            Self::Turning(_) => Vec::new(),
+        }
     }
 
-    /// Takes a rest as the reading of the next position.
-    fn admit(&mut self, rest: AtRest) -> Option<(u32, AtRest)> {
-        let reading_um = mean_between(&self.readings, rest.from_s, rest.to_s)?;
-        let position = self.position();
-        if self.stops.is_some_and(|stops| position > stops) {
+    fn add_edges(&mut self, edges_s: &[f64]) -> Vec<Act> {
+        let Self::Turning(turning) = self else {
+            return Vec::new();
+        };
+        let mut acts = Vec::new();
+        for _edge in edges_s {
+            turning.edges += 1;
+            let done = turning.edges - 1;
+            if let Some(turns) = turning.turns.filter(|turns| done > 0 && done <= *turns) {
+                acts.push(Act::Say(format!("  turn {done} of {turns}")));
+            }
+        }
+        acts
+    }
+
+    /// What the readings say against themselves, by the rule the result will be computed by.
+    fn doubt(&self, planned: &PlannedPlane, setup: &RunoutSetup) -> Option<Doubt> {
+        let Self::Stepping(stepping) = self else {
             return None;
-        }
-        self.taken_um.push(reading_um);
-        Some((position, AtRest { reading_um, ..rest }))
+        };
+        let plane = metrology::Plane {
+            place: planned.place(),
+            readings: Readings::Stepped(stepping.stops()),
+        };
+        metrology::doubt_of(&plane, setup)
     }
 
-    fn back(&mut self, voice: &mut dyn Voice) {
-        if self.taken_um.pop().is_some() {
+    fn say_doubt(&self, doubt: &Doubt, somebody: bool, voice: &mut dyn Voice) {
+        let Self::Stepping(stepping) = self else {
+            return;
+        };
+        let positions = stepping.stops().len().saturating_sub(1);
+        let mut words = doubt.words(positions);
+        if let Some(first) = words.get_mut(..1) {
+            first.make_ascii_uppercase();
+        }
+        if somebody {
+            voice.say(&format!("{words}: read again? {READ_AGAIN_OR_KEEP}"));
+        } else {
             voice.say(&format!(
-                "  position {} again: turn back to it.",
-                self.position()
+                "{words}. Nobody can be asked here: kept, with a remark."
             ));
         }
     }
 
-    fn reading_line(&self, position: u32, rest: &AtRest, settings: &Settings) -> String {
-        let stops = self.stops.unwrap_or_default();
-        let reading = settings.length(rest.reading_um - self.taken_um[0]);
-        let next = match position {
-            last if last >= stops => String::new(),
-            last if last + 1 == stops => "  now back to position 0".to_owned(),
-            other => format!("  now turn to position {}", other + 1),
-        };
-        format!("  position {position} of {stops}: {reading} from the first{next}")
-    }
-
-    fn add_edges(&mut self, edges_s: &[f64], voice: &mut dyn Voice) {
-        for _edge in edges_s {
-            self.edges += 1;
-            if let Some(turns) = self
-                .turns
-                .filter(|turns| self.edges > 1 && self.edges <= turns + 1)
-            {
-                voice.say(&format!("  turn {} of {turns}", self.edges - 1));
-            }
+    fn again(&mut self, doubt: &Doubt) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.again_from(stepping.doubtful_from(doubt)),
+            Self::Turning(_) => Vec::new(),
         }
     }
 }
@@ -445,7 +522,7 @@ fn conclude(desk: &mut Desk, check: Uuid, cut_short: Option<Error>) -> Result<Ta
 }
 
 fn analysed(begun: &Begun, record: &RunoutRecord) -> Option<RunoutResult> {
-    runout::analyse(record, &begun.setup).ok()
+    metrology::analyse(record, &begun.setup).ok()
 }
 
 fn end(desk: &mut Desk, check: Uuid, result: &RunoutResult) -> Result<(), Error> {

@@ -70,6 +70,8 @@ pub fn check(seed: u64, faults: Faults) -> Result<Checked, String> {
         wrong_clamps,
         hints: result.hints,
         error_percent,
+        planes: 0,
+        doubted_planes: 0,
     })
 }
 

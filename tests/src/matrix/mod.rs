@@ -57,12 +57,12 @@ pub fn table(title: &str, rows: &[Row], from: u64, seeds: u64, check: Check) -> 
     page += if clamps {
         " largest error of the mean, % | clamps found wrong |\n"
     } else {
-        "\n"
+        " planes in doubt |\n"
     };
     page += if clamps {
         "|---|---|---|---|---|---|\n"
     } else {
-        "|---|---|---|---|\n"
+        "|---|---|---|---|---|\n"
     };
     for (row, tally) in rows.iter().zip(&tallies) {
         let _ = writeln!(page, "{}", tally.line(row, seeds));

@@ -21,6 +21,10 @@ pub struct Tally {
     pub clamps: usize,
     /// Clamps missed, listed twice or never made.
     pub wrong_clamps: usize,
+    /// Planes of all checks; 0 for grip.
+    pub planes: usize,
+    /// Planes whose positions are in doubt.
+    pub doubted_planes: usize,
     /// Checks that could not be analysed.
     pub failures: usize,
 }
@@ -38,6 +42,10 @@ pub struct Checked {
     pub clamps: usize,
     /// Clamps missed, listed twice or never made.
     pub wrong_clamps: usize,
+    /// Planes read; 0 for grip.
+    pub planes: usize,
+    /// Planes whose positions are in doubt.
+    pub doubted_planes: usize,
 }
 
 impl Tally {
@@ -59,6 +67,8 @@ impl Tally {
         self.worst_error_percent = self.worst_error_percent.max(checked.error_percent.abs());
         self.clamps += checked.clamps;
         self.wrong_clamps += checked.wrong_clamps;
+        self.planes += checked.planes;
+        self.doubted_planes += checked.doubted_planes;
     }
 
     /// Adds another tally.
@@ -70,6 +80,8 @@ impl Tally {
         self.failures += other.failures;
         self.clamps += other.clamps;
         self.wrong_clamps += other.wrong_clamps;
+        self.planes += other.planes;
+        self.doubted_planes += other.doubted_planes;
         for (mine, theirs) in self.outcomes.iter_mut().zip(other.outcomes) {
             *mine += theirs;
         }
@@ -103,6 +115,9 @@ impl Tally {
                 " {:.2} | {} of {} |",
                 self.worst_error_percent, self.wrong_clamps, self.clamps
             );
+        }
+        if self.planes > 0 {
+            let _ = write!(line, " {} of {} |", self.doubted_planes, self.planes);
         }
         line
     }

@@ -527,7 +527,7 @@ fn runout_uses_the_calibration_made_on_blocks() {
     let found = bench.line(&line).exits(0).json();
     assert_eq!(found["written"]["before"]["certificate"], "TP-D-0042");
     let runout = format!(
-        "runout --gauge {} --at wall --height-mm -8 --stops 8 --limit-um 40 --book yard.holdtrue --json --yes",
+        "runout --gauge {} --at wall --height-mm -8 --positions 8 --limit-um 40 --book yard.holdtrue --json --yes",
         port.path
     );
     bench.line(&runout).exits(0).tells("calibration TP-I32");

@@ -24,6 +24,8 @@ pub mod source {
     pub const LEVER: &str = "lever angle";
     /// What of a drift is not even.
     pub const DRIFT: &str = "uneven drift";
+    /// A position that may have been read twice or left out.
+    pub const DOUBT: &str = "a position in doubt";
     /// Head settling.
     pub const HEAD: &str = "head settling";
     /// The bar's certificate.
@@ -52,6 +54,9 @@ pub fn of_tir(check: &Evaluated, indicator: &Indicator, plane: &Figures) -> Budg
             Provenance::Computed,
         ));
     }
+    lines.push(doubt(
+        2.0 * plane.doubt.map_or(0.0, |doubt| doubt.changes_um),
+    ));
     if plane.place.may_be_bar()
         && let Some(bar_um) = check.setup.bar_tir_um
     {
@@ -93,6 +98,9 @@ pub fn of_spindle_part(
     );
     let drift_um = mean(&|plane| plane.drift_um.map_or(0.0, f64::abs));
     lines.push(bounded(source::DRIFT, drift_um / 2.0, Provenance::Computed));
+    // The direction counts here: the spindle's part is what the vectors of all seatings have in common.
+    let moves_um = mean(&|plane| plane.doubt.map_or(0.0, |doubt| doubt.moves_um));
+    lines.push(doubt(2.0 * moves_um));
     only_those_that_weigh(lines)
 }
 
@@ -117,6 +125,8 @@ pub fn of_four_seatings(check: &Evaluated, indicator: &Indicator, four: &FourSea
     lines.push(position(check, mean(&|plane| plane.tir_per_radian_um)));
     let drift_um = mean(&|plane| plane.drift_um.map_or(0.0, f64::abs));
     lines.push(bounded(source::DRIFT, drift_um / 2.0, Provenance::Computed));
+    let changes_um = mean(&|plane| plane.doubt.map_or(0.0, |doubt| doubt.changes_um));
+    lines.push(doubt(2.0 * changes_um));
     if let Some(height) = check.separated_at(&four.place) {
         lines.push(seat(&height.seat, 2.0 / n.sqrt()));
     }
@@ -252,6 +262,11 @@ fn axial(check: &Evaluated) -> Option<Contribution> {
         taper.square_to_wall_per_axial(),
         Provenance::Computed,
     ))
+}
+
+/// Readings that look as if a position had been read twice or left out may be right or wrong, by all of it.
+fn doubt(half_width_um: f64) -> Contribution {
+    bounded(source::DOUBT, half_width_um, Provenance::Computed)
 }
 
 fn bounded(name: &str, half_width_um: f64, provenance: Provenance) -> Contribution {

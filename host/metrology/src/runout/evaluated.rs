@@ -2,8 +2,9 @@
 
 use super::axis;
 use super::figures::{Figures, Scatter};
+use super::positions::{self, Allowed, Doubt};
 use super::record::Readings;
-use super::record::{Place, RunoutRecord, same_height};
+use super::record::{Place, Plane, RunoutRecord, same_height};
 use super::refusal::RunoutError;
 use super::result::{AxisResult, Method};
 use super::reversal::{self, FourSeatings, SeatScatter, SeparatedHeight};
@@ -93,19 +94,45 @@ pub fn limit_holds_at(limit_height_mm: Option<f64>, height_mm: Option<f64>) -> b
     }
 }
 
-fn evaluate_plane(plane: &super::record::Plane, setup: &RunoutSetup) -> Figures {
+fn evaluate_plane(plane: &Plane, setup: &RunoutSetup) -> Figures {
     let factor = setup.motion_per_reading(&plane.place);
-    if (factor - 1.0).abs() < f64::EPSILON {
-        return Figures::of(plane);
+    let across = across(plane, factor);
+    let mut figures = Figures::of(&across);
+    figures.take_doubt(doubt_across(&across, setup));
+    if (factor - 1.0).abs() >= f64::EPSILON {
+        figures.tir_as_read_um = figures.tir_as_read_um.map(|um| um / factor);
+        figures.notes.push(format!(
+            "readings times {factor:.4} for the slope of wall or lever; \"as read\" is without it"
+        ));
     }
-    let mut scaled = plane.clone();
-    scale(&mut scaled.readings, factor);
-    let mut figures = Figures::of(&scaled);
-    figures.tir_as_read_um = figures.tir_as_read_um.map(|um| um / factor);
-    figures.notes.push(format!(
-        "readings times {factor:.4} for the slope of wall or lever; \"as read\" is without it"
-    ));
     figures
+}
+
+/// The doubt about a stepped plane, the one that its figures carry: live, from a file or typed.
+pub fn doubt_of(plane: &Plane, setup: &RunoutSetup) -> Option<Doubt> {
+    let factor = setup.motion_per_reading(&plane.place);
+    doubt_across(&across(plane, factor), setup)
+}
+
+fn doubt_across(plane: &Plane, setup: &RunoutSetup) -> Option<Doubt> {
+    let Readings::Stepped(stops) = &plane.readings else {
+        return None;
+    };
+    let told_um = setup.indicator.as_ref().and_then(|i| i.resolution_um);
+    let allowed = Allowed {
+        step_um: told_um.or(setup.typed_step_um).unwrap_or(0.0),
+        position_error_deg: setup.position_error_deg,
+    };
+    positions::doubt(stops, &allowed)
+}
+
+/// The plane with its readings as motion across the axis.
+fn across(plane: &Plane, factor: f64) -> Plane {
+    let mut plane = plane.clone();
+    if (factor - 1.0).abs() >= f64::EPSILON {
+        scale(&mut plane.readings, factor);
+    }
+    plane
 }
 
 fn scale(readings: &mut Readings, factor: f64) {

@@ -1,6 +1,7 @@
 //! The figures of one plane. In: its readings. Out: TIR, drift, harmonics, and what its uncertainty needs.
 
 use super::harmonics::{self, Harmonics, NoFit, Turn, count, spread};
+use super::positions::Doubt;
 use super::record::{Place, Plane, Readings};
 use super::result::{HarmonicResult, Method, PlaneResult};
 use super::vector::{Vector, direction_deg, length_um, turn_by};
@@ -38,6 +39,8 @@ pub struct Figures {
     pub synchronous_um: Option<f64>,
     /// What does not repeat, µm.
     pub asynchronous_um: Option<f64>,
+    /// What the readings of a stepped turn say against themselves.
+    pub doubt: Option<Doubt>,
     /// Remarks.
     pub notes: Vec<String>,
 }
@@ -113,6 +116,7 @@ impl Figures {
             tir_per_radian_um: 0.0,
             synchronous_um: None,
             asynchronous_um: None,
+            doubt: None,
             notes: Vec::new(),
         }
     }
@@ -130,6 +134,13 @@ impl Figures {
             }
             Err(reason) => self.notes.push(reason.to_string()),
         }
+    }
+
+    /// Takes in the doubt about the readings, with a remark.
+    pub fn take_doubt(&mut self, doubt: Option<Doubt>) {
+        self.doubt = doubt;
+        let positions = self.stops.unwrap_or_default();
+        self.notes.extend(doubt.map(|doubt| doubt.note(positions)));
     }
 
     /// The eccentricity vector, µm.

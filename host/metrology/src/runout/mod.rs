@@ -24,6 +24,7 @@
 pub mod axis;
 pub mod harmonics;
 pub mod nose;
+pub mod positions;
 pub mod rest;
 pub mod reversal;
 pub mod taper;
@@ -48,6 +49,7 @@ mod verdict;
 mod tests;
 
 pub use analyse::analyse;
+pub use evaluated::doubt_of;
 pub use record::{
     At, Passing, Place, Plane, Readings, Row, RunoutRecord, Stop, Taken, same_height,
 };

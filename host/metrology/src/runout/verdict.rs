@@ -528,6 +528,7 @@ fn remedy(largest: &str) -> &'static str {
         source::SCATTER | source::HEAD | source::DRIFT => {
             "prop the head, wait for a still reading and read again"
         }
+        source::DOUBT => "read the plane again whose positions are in doubt",
         source::POSITION => "set the positions by the control's angle display",
         source::LEVER => "set the lever along the surface or use a plunger",
         source::ASSUMED_SEAT => "seat the bar twice in each orientation",
