@@ -42,6 +42,11 @@ impl Settings {
         plain(&self.units().length(micrometre))
     }
 
+    /// A runout as short as a table needs it.
+    pub fn length_short(&self, micrometre: f64) -> String {
+        plain(&self.units().length_short(micrometre))
+    }
+
     /// A figure that carries its unit with it: N, N/s, um or %.
     pub fn in_unit(&self, value: f64, unit: &str) -> String {
         plain(&self.units().in_unit(value, unit))

@@ -270,9 +270,14 @@ fn limits_in_force(
         nominal_n: nominal.map(|nominal| nominal.force_n),
         minimum_n,
     };
-    let from_makers = makers.limits(shares).into_iter().map(|limit| SourcedLimit {
-        source: nominal.and_then(|nominal| nominal.source.clone()),
-        limit,
+    let from_makers = makers.limits(shares).into_iter().map(|mut limit| {
+        if let (Some(share), Some(nominal)) = (&mut limit.share, nominal) {
+            share.provenance = nominal.provenance;
+        }
+        SourcedLimit {
+            source: nominal.and_then(|nominal| nominal.source.clone()),
+            limit,
+        }
     });
     let in_file: Vec<SourcedLimit> = file.map(|file| file.limits.clone()).unwrap_or_default();
     join(in_file, from_makers.collect())
@@ -309,6 +314,7 @@ fn typed_limits(options: &GripLimits) -> Vec<SourcedLimit> {
         unit: unit.to_owned(),
         provenance,
         watch: None,
+        share: None,
     };
     let share = options
         .nominal_n

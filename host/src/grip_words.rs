@@ -46,8 +46,8 @@ pub fn grip(result: &GripResult, settings: &Settings) -> String {
 
 fn title(state: Option<State>) -> String {
     match state {
-        Some(state) => format!("Grip force, {}", state.words()),
-        None => "Grip force".to_owned(),
+        Some(state) => format!("Grip force (drawbar force), {}", state.words()),
+        None => "Grip force (drawbar force)".to_owned(),
     }
 }
 
@@ -80,7 +80,7 @@ pub fn clamp(clamp: &Clamp, settings: &Settings) -> String {
 }
 
 fn clamp_table(clamps: &[Clamp], settings: &Settings) -> Vec<String> {
-    let header = "clamp      held     settled        peak        while held";
+    let header = "clamp      held     holding        peak        while held";
     std::iter::once(header.to_owned())
         .chain(clamps.iter().map(|each| clamp(each, settings)))
         .collect()
@@ -127,7 +127,7 @@ fn remarks(statistics: &Statistics, settings: &Settings) -> Vec<String> {
         .filter(|_| enough && !statistics.follows_order())
         .map(|bound| {
             format!(
-                "Clamps like these, today, with this gauge: 95 of 100 hold more than {}.",
+                "Clamps like these, today, with this force gauge: 95 of 100 hold more than {}.",
                 settings.force(bound)
             )
         });

@@ -322,6 +322,7 @@ impl Reader<'_> {
                 unit: own_unit.to_owned(),
                 provenance: raw.provenance.into_inner(),
                 watch,
+                share: None,
             },
         })
     }

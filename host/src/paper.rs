@@ -94,9 +94,9 @@ fn on_paper(header: &SpindleHeader, settings: &Settings) -> SpindleOnPaper {
                 "serial number of the spindle",
                 header.spindle_serial.clone(),
             ),
-            ("interface", interface(header)),
+            ("taper", interface(header)),
             ("retention knob (pull stud)", header.retention_knob.clone()),
-            ("drawbar", header.drawbar.as_deref().map(words)),
+            ("drawbar", header.drawbar.as_deref().map(drawbar_words)),
             ("drive", header.drive.clone()),
             (
                 "coolant through the spindle",
@@ -110,7 +110,23 @@ fn on_paper(header: &SpindleHeader, settings: &Settings) -> SpindleOnPaper {
     }
 }
 
-/// `disc-springs` as a person reads it.
+/// What holds the tool.
+fn drawbar_words(stored: &str) -> String {
+    match stored {
+        "disc-springs" => "disc (Belleville) springs".to_owned(),
+        other => words(other),
+    }
+}
+
+/// What a visit is for.
+fn purpose_words(stored: &str) -> String {
+    match stored {
+        "before-purchase" => "pre-purchase inspection".to_owned(),
+        other => words(other),
+    }
+}
+
+/// `gas-spring` as a person reads it.
 fn words(stored: &str) -> String {
     stored.replace(['-', '_'], " ")
 }
@@ -146,7 +162,7 @@ fn circumstances(visit: &Visit) -> VisitOnPaper {
             .temperature_c
             .map(|celsius| format!("{celsius:.0} °C")),
         facts: facts(vec![
-            ("purpose", header.purpose.as_deref().map(words)),
+            ("purpose", header.purpose.as_deref().map(purpose_words)),
             (
                 "short round",
                 header.short.then(|| "yes, forty minutes".to_owned()),
@@ -186,7 +202,8 @@ fn findings(visit: &Visit) -> (Vec<Finding>, Vec<NotExamined>) {
     (seen.collect(), skipped.collect())
 }
 
-fn urgency(severity: Severity) -> Urgency {
+/// When a finding is to be mended, as the page says it.
+pub fn urgency(severity: Severity) -> Urgency {
     match severity {
         Severity::BeforeUse => Urgency::BeforeUse,
         Severity::Soon => Urgency::Soon,

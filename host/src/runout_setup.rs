@@ -151,6 +151,7 @@ fn typed_limits(options: &RunoutLimits) -> Vec<SourcedLimit> {
                 unit: "um".to_owned(),
                 provenance,
                 watch: None,
+                share: None,
             },
         })
         .collect()

@@ -2,10 +2,11 @@
 
 use crate::cautions;
 use crate::settings::Settings;
-use crate::verdict_words::{hint_lines, verdict_lines};
+use crate::verdict_words::{at_height, hint_lines, verdict_lines};
 use holdtrue_metrology::runout::{
     AxisFrom, AxisResult, Method, PlaneResult, ReversalResult, RunoutResult, UncertaintyResult,
 };
+use holdtrue_report::words;
 
 /// The whole check.
 pub fn runout(result: &RunoutResult, settings: &Settings) -> String {
@@ -26,7 +27,7 @@ pub fn runout(result: &RunoutResult, settings: &Settings) -> String {
     }));
     if let Some(seat_um) = result.seat_repeatability_um {
         lines.push(format!(
-            "seat repeats within {} (standard deviation)",
+            "reseating repeatability {} (standard deviation)",
             settings.length(seat_um)
         ));
     }
@@ -58,7 +59,7 @@ fn title(result: &RunoutResult) -> String {
 fn plane_table(planes: &[PlaneResult], settings: &Settings) -> Vec<String> {
     let header = format!(
         "{:<7}{:>9}  {:>7}  {:>6}  {:>10}  {:>10}  {:>10}  high spot",
-        "where", "height", "seating", "bar at", "positions", "TIR", "once/turn"
+        "where", "height", "seating", "bar at", "positions", "TIR", "e"
     );
     let mut lines = vec![header];
     for plane in planes {
@@ -69,14 +70,11 @@ fn plane_table(planes: &[PlaneResult], settings: &Settings) -> Vec<String> {
 }
 
 fn plane_line(plane: &PlaneResult, settings: &Settings) -> String {
-    let length = |um: Option<f64>| um.map(|um| settings.length(um)).unwrap_or_default();
+    let length = |um: Option<f64>| um.map(|um| settings.length_short(um)).unwrap_or_default();
     let line = format!(
         "{:<7}{:>9}  {:>7}  {:>6}  {:>10}  {:>10}  {:>10}  {}",
         plane.at.map_or("", |at| at.words()),
-        plane
-            .height_mm
-            .map(|mm| format!("{mm} mm"))
-            .unwrap_or_default(),
+        plane.height_mm.map(depth_or_height).unwrap_or_default(),
         plane
             .seating
             .map(|seating| seating.to_string())
@@ -106,22 +104,27 @@ fn degrees(deg: f64) -> String {
     format!("{deg:.0}°")
 }
 
-fn at_height(height_mm: Option<f64>) -> String {
-    height_mm.map_or_else(String::new, |mm| format!(" at {mm} mm"))
+/// A height in a narrow column: 8 mm inside the mouth is "8 mm in".
+fn depth_or_height(mm: f64) -> String {
+    if mm < 0.0 {
+        format!("{} mm in", -mm)
+    } else {
+        format!("{mm} mm")
+    }
 }
 
 /// A length once per turn with the place of its high spot.
 fn once_per_turn(length_um: f64, direction_deg: Option<f64>, settings: &Settings) -> String {
-    let length = settings.length(length_um);
+    let e = words::eccentricity(length_um, |um| settings.length(um));
     match direction_deg {
-        Some(deg) => format!("{length} off centre, high spot at {}", degrees(deg)),
-        None => format!("{length} off centre"),
+        Some(deg) => format!("{e}, once per turn, high spot at {}", degrees(deg)),
+        None => format!("{e}, once per turn"),
     }
 }
 
 fn axis_line(axis: &AxisResult, settings: &Settings) -> String {
     let whose = match (axis.from, axis.at) {
-        (AxisFrom::SpindlePart, _) => "axis of the spindle's part",
+        (AxisFrom::SpindlePart, _) => "axis of the spindle alone",
         (AxisFrom::AsRead, Some(at)) if at.words() == "wall" => "axis of the taper wall",
         (AxisFrom::AsRead, _) => "axis of the bar as read",
     };
@@ -153,7 +156,7 @@ fn reversal_lines(height: &ReversalResult, settings: &Settings) -> [String; 2] {
         "bar"
     };
     [
-        format!("spindle{at}: {spindle} from the spindle's mark"),
+        format!("runout of the spindle alone{at}: {spindle} from the spindle's mark"),
         format!("{whose}{at}: {bar} from the bar's mark"),
     ]
 }
@@ -162,7 +165,7 @@ fn uncertainty_line(uncertainty: &UncertaintyResult, settings: &Settings) -> Str
     format!(
         "uncertainty  ± {} (95 %) on the {}{}: {}",
         settings.length(uncertainty.expanded_um),
-        holdtrue_report::words::figure(uncertainty.figure),
+        words::figure(uncertainty.figure),
         at_height(uncertainty.height_mm),
         uncertainty.in_words
     )

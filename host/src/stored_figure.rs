@@ -66,7 +66,7 @@ impl StoredFigure {
             Self::FirstClamp => "first clamp",
             Self::Nose => "TIR of the bar near the nose",
             Self::Bar => "TIR of the bar farthest out",
-            Self::Seat => "seat repeatability",
+            Self::Seat => "reseating repeatability",
         }
     }
 

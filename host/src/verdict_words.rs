@@ -33,18 +33,23 @@ fn judged(judged: &Judged, settings: &Settings) -> String {
         Outcome::Reject => "outside limit",
         Outcome::Undecided => "undecided",
     };
-    let at = judged
-        .height_mm
-        .map_or_else(String::new, |mm| format!(" at {mm} mm"));
+    let at = at_height(judged.height_mm);
     let in_unit = |value| settings.in_unit(value, &judged.unit);
     format!(
-        "  {}{at} {}, {side} {} ({}), has to clear it by {}: {word}",
+        "  {}{at} {}; limit: {side} {}, from: {}; {} allowed for measuring uncertainty: {word}",
         words::figure(judged.figure),
         in_unit(judged.measured),
         in_unit(judged.limit),
-        judged.provenance.words(),
+        words::limit_from(judged, in_unit),
         settings.spread_in_unit(judged.guard, judged.measured, &judged.unit),
     )
+}
+
+/// Where a height is, as it follows a name; nothing where it is not known.
+pub fn at_height(height_mm: Option<f64>) -> String {
+    height_mm.map_or_else(String::new, |mm| {
+        words::at_height(mm).replace('\u{a0}', " ")
+    })
 }
 
 /// Likely causes with what points to them; nothing where there is none.

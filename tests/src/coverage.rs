@@ -86,6 +86,7 @@ pub fn limit(limit_n: f64) -> Limit {
         unit: "N".to_owned(),
         provenance: Provenance::Maker,
         watch: None,
+        share: None,
     }
 }
 

@@ -349,6 +349,7 @@ fn acceptance_tolerances_can_be_set_as_limits() {
                 unit: "um".to_owned(),
                 provenance: Provenance::Published,
                 watch: None,
+                share: None,
             }],
             indicator: Some(Indicator::in_force(limit_um / 10.0)),
             ..RunoutSetup::default()

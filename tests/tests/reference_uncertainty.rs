@@ -274,6 +274,7 @@ fn limit(side: Side, limit: f64) -> Limit {
         unit: "N".to_owned(),
         provenance: Provenance::Computed,
         watch: None,
+        share: None,
     }
 }
 

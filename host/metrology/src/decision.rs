@@ -68,6 +68,20 @@ pub struct Limit {
     /// Inside accept, nearer to the limit than this value: remark *watch*.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub watch: Option<f64>,
+    /// The nominal figure it is a share of, if it is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub share: Option<ShareOf>,
+}
+
+/// A share of a nominal figure.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ShareOf {
+    /// The share, %.
+    pub percent: f64,
+    /// The nominal figure, in the unit of the limit.
+    pub nominal: f64,
+    /// Where the nominal figure comes from; where the share comes from is the limit's own provenance.
+    pub provenance: Provenance,
 }
 
 /// How the guard of a judged limit came about.
@@ -112,6 +126,9 @@ pub struct Judged {
     pub unit: String,
     /// Where it comes from.
     pub provenance: Provenance,
+    /// The nominal figure it is a share of, if it is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub share: Option<ShareOf>,
     /// The figure.
     pub measured: f64,
     /// What the figure has to clear the limit by.
@@ -225,6 +242,7 @@ pub fn judge_with_guard(limit: &Limit, measured: f64, guard: f64) -> Judged {
         limit: limit.limit,
         unit: limit.unit.clone(),
         provenance: limit.provenance,
+        share: limit.share,
         measured,
         guard,
         rule: Rule::Bound,
@@ -285,6 +303,7 @@ mod tests {
             unit: "N".to_owned(),
             provenance: Provenance::Maker,
             watch: Some(1.2 * limit),
+            share: None,
         }
     }
 

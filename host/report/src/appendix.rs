@@ -5,8 +5,9 @@
 use crate::checked::{place, title};
 use crate::digits::{Units, degrees, dof, fixed};
 use crate::document::Document;
+use crate::ladder::judged_name;
 use crate::words;
-use holdtrue_metrology::decision::{Judged, Verdict};
+use holdtrue_metrology::decision::{Judged, Rule, Verdict};
 use holdtrue_metrology::grip::result::Uncertainty;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::{PlaneResult, UncertaintyResult};
@@ -180,6 +181,22 @@ fn significant(value: f64) -> String {
     fixed(value, decimals)
 }
 
+/// How the guard bands came about, each rule once with the figures it was used for.
+fn rules(limits: &[&Judged]) -> Markup {
+    let mut rules: Vec<(Rule, Vec<String>)> = Vec::new();
+    for judged in limits {
+        match rules.iter_mut().find(|(rule, _)| *rule == judged.rule) {
+            Some((_, figures)) => figures.push(judged_name(judged)),
+            None => rules.push((judged.rule, vec![judged_name(judged)])),
+        }
+    }
+    html! {
+        @for (rule, figures) in &rules {
+            p class="note" { "Guard band of " (figures.join(", ")) ": " (rule.words()) ". It is the one-sided 95\u{a0}% bound of the figure's own uncertainty." }
+        }
+    }
+}
+
 /// What each limit was judged with, where that is not the budget above.
 fn judged_budgets(units: &Units, title: &str, verdict: Option<&Verdict>) -> Markup {
     let limits: Vec<&Judged> = verdict
@@ -199,7 +216,7 @@ fn judged_budgets(units: &Units, title: &str, verdict: Option<&Verdict>) -> Mark
                                 tr {
                                     td { @if row == 0 {
                                         (words::figure(limit.figure))
-                                        @if let Some(height) = limit.height_mm { " at " (fixed(height, 0)) " mm" }
+                                        @if let Some(mm) = limit.height_mm { (words::at_height(mm)) }
                                     } }
                                     td { (line.source) }
                                     td class="figure" { (units.in_unit(line.standard, &limit.unit)) }
@@ -209,6 +226,7 @@ fn judged_budgets(units: &Units, title: &str, verdict: Option<&Verdict>) -> Mark
                         }
                     }
                 }
+                (rules(&limits))
             }
         }
     }

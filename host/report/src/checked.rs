@@ -2,17 +2,21 @@
 //!
 //! In: a document. Out: one [`Checked`] a check, for the sections that do not care what was measured.
 
-use crate::digits::{Units, height, percent};
+use crate::digits::{Units, percent};
 use crate::document::{Document, Grip, Instrument, Runout};
 use crate::words;
 use holdtrue_metrology::decision::Verdict;
 use holdtrue_metrology::grip::result::Uncertainty;
 use holdtrue_metrology::hint::Hint;
+use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::At;
 use holdtrue_metrology::state::State;
 
 /// A check, whatever was measured.
 pub(crate) struct Checked<'a> {
+    /// What was measured.
+    pub what: &'static str,
+    pub state: Option<State>,
     pub title: String,
     pub at: &'a str,
     pub verdict: Option<&'a Verdict>,
@@ -46,7 +50,9 @@ pub(crate) fn title(what: &str, state: Option<State>) -> String {
 
 fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
     Checked {
-        title: title("Grip force", check.result.state),
+        what: "Grip force",
+        state: check.result.state,
+        title: title("Grip force (drawbar force)", check.result.state),
         at: &check.at,
         verdict: check.result.verdict.as_ref(),
         hints: &check.result.hints,
@@ -84,9 +90,18 @@ fn grip_summary(units: &Units, check: &Grip) -> Vec<String> {
         let share = 100.0 * statistics.mean_n / nominal_n;
         let nominal = units.force(nominal_n);
         lines.push(format!(
-            "{} of the nominal {nominal} ({}).",
+            "{} of {} {nominal}{}.",
             percent(share),
-            provenance.words()
+            if provenance == Provenance::Maker {
+                "the maker's nominal"
+            } else {
+                "the nominal"
+            },
+            if provenance == Provenance::Maker {
+                String::new()
+            } else {
+                format!(" ({})", provenance.words())
+            }
         ));
     }
     if found > statistics.count {
@@ -100,6 +115,8 @@ fn grip_summary(units: &Units, check: &Grip) -> Vec<String> {
 
 fn runout<'a>(units: &Units, check: &'a Runout) -> Checked<'a> {
     Checked {
+        what: "Taper runout",
+        state: check.result.state,
         title: title("Taper runout", check.result.state),
         at: &check.at,
         verdict: check.result.verdict.as_ref(),
@@ -137,18 +154,16 @@ fn runout_summary(units: &Units, check: &Runout) -> Vec<String> {
         vec![format!("Largest TIR: {}.", places.join("; "))]
     };
     for part in &check.result.reversal {
-        let stays = units.length(part.spindle_eccentricity_um);
-        let follows = units.length(part.bar_eccentricity_um);
+        let stays = words::eccentricity(part.spindle_eccentricity_um, |um| units.length(um));
+        let follows = words::eccentricity(part.bar_eccentricity_um, |um| units.length(um));
         let bar = if part.bar_or_seat {
             "bar or seat"
         } else {
             "bar"
         };
-        let at = part
-            .height_mm
-            .map_or_else(String::new, |mm| format!(" at {}", height(mm)));
+        let at = part.height_mm.map_or_else(String::new, words::at_height);
         lines.push(format!(
-            "Eccentricity{at}: {stays} stays with the spindle, {follows} follows the {bar}."
+            "Runout of the spindle alone{at}: {stays}. With the {bar}: {follows}."
         ));
     }
     lines
@@ -157,8 +172,6 @@ fn runout_summary(units: &Units, check: &Runout) -> Vec<String> {
 /// "test bar at 300 mm".
 pub(crate) fn place(at: Option<At>, height_mm: Option<f64>) -> String {
     let surface = words::surface(at);
-    height_mm.map_or_else(
-        || surface.to_owned(),
-        |mm| format!("{surface} at {}", height(mm)),
-    )
+    let at = height_mm.map_or_else(String::new, words::at_height);
+    format!("{surface}{at}")
 }

@@ -107,9 +107,24 @@ impl Units {
         }
     }
 
-    /// A runout with its unit.
+    /// A runout with its unit; in inches as it is spoken, too: in ten-thousandths.
     pub fn length(&self, micrometre: f64) -> String {
-        with_unit(&self.length_digits(micrometre), self.length_symbol())
+        let written = with_unit(&self.length_digits(micrometre), self.length_symbol());
+        match self.length {
+            LengthUnit::Micrometre => written,
+            LengthUnit::Inch => format!("{} ({written})", self.length_short(micrometre)),
+        }
+    }
+
+    /// A runout with the unit it is spoken in, for a table.
+    pub fn length_short(&self, micrometre: f64) -> String {
+        match self.length {
+            LengthUnit::Micrometre => self.length(micrometre),
+            LengthUnit::Inch => with_unit(
+                &fixed(micrometre / (1e-4 * MICROMETRES_PER_INCH), 1),
+                "tenths",
+            ),
+        }
     }
 
     /// A runout without its unit.
@@ -193,12 +208,14 @@ pub fn degrees(degrees: f64) -> String {
     format!("{}°", fixed(turned, 0))
 }
 
-/// A height from the nose face.
+/// A height from the nose face; below it the depth inside the mouth.
 pub fn height(mm: f64) -> String {
-    if (mm - mm.round()).abs() < 0.05 {
-        with_unit(&fixed(mm, 0), "mm")
+    let decimals = usize::from((mm - mm.round()).abs() >= 0.05);
+    let from_face = with_unit(&fixed(mm.abs(), decimals), "mm");
+    if mm < 0.0 {
+        format!("{from_face} inside the mouth")
     } else {
-        with_unit(&fixed(mm, 1), "mm")
+        from_face
     }
 }
 

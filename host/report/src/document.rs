@@ -193,9 +193,9 @@ impl Severity {
     /// The words a person reads.
     pub fn words(self) -> &'static str {
         match self {
-            Self::BeforeUse => "before use",
-            Self::Soon => "soon",
-            Self::Later => "later",
+            Self::BeforeUse => "before next run",
+            Self::Soon => "within weeks",
+            Self::Later => "next service",
             Self::Note => "note",
         }
     }

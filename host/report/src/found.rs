@@ -8,6 +8,7 @@ use crate::ladder::judged_name;
 use crate::mark::mark;
 use crate::words;
 use holdtrue_metrology::decision::{Outcome, Verdict};
+use holdtrue_metrology::state::State;
 use maud::{Markup, html};
 
 /// What we found.
@@ -115,7 +116,13 @@ pub(crate) fn to_do(document: &Document) -> Markup {
 }
 
 fn steps(document: &Document) -> Vec<Markup> {
-    let checks = checks(document);
+    let all = checks(document);
+    let overtaken_by = |place: usize| overtaking(&all[place], &all[place + 1..]);
+    let standing = |place: &usize| overtaken_by(*place).is_none();
+    let checks: Vec<&Checked> = (0..all.len())
+        .filter(standing)
+        .map(|place| &all[place])
+        .collect();
     let mut steps = Vec::new();
     for check in checks
         .iter()
@@ -157,9 +164,35 @@ fn steps(document: &Document) -> Vec<Markup> {
             steps.push(html! { strong { (check.title) ": " } "measure again at the next visit." });
         }
     }
+    for (place, found) in all.iter().enumerate() {
+        if let Some(left) = overtaken_by(place).and_then(|left| was_put_right(found, left)) {
+            steps.push(left);
+        }
+    }
     steps.extend(of_severity(document, Severity::Soon));
     steps.extend(of_severity(document, Severity::Later));
     steps
+}
+
+/// The set taken as left that says what is still to do in place of this one: one that is judged, or that is judged no
+/// less. A verdict is not overtaken by a set without one.
+fn overtaking<'a>(check: &Checked, later: &'a [Checked<'a>]) -> Option<&'a Checked<'a>> {
+    later.iter().rev().find(|left| {
+        left.what == check.what
+            && left.state == Some(State::AsLeft)
+            && (left.verdict.is_some() || check.verdict.is_none())
+    })
+}
+
+/// What was not within its limit and is now: whether it lasts is seen at the next visit.
+fn was_put_right(found: &Checked, left: &Checked) -> Option<Markup> {
+    let was = outcome(found).filter(|was| *was != Outcome::Accept)?;
+    (outcome(left) == Some(Outcome::Accept)).then(|| {
+        html! {
+            strong { (found.title) " was " (words::outcome(was)) ", as left it is within limit: " }
+            "measure again at the next visit, to see whether it lasts."
+        }
+    })
 }
 
 fn outcome(check: &Checked) -> Option<Outcome> {

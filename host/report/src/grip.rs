@@ -27,10 +27,10 @@ pub(crate) fn evidence(units: &Units, check: &Grip) -> Markup {
             @if let Some(record) = &check.record {
                 figure {
                     (trace(units, record, result, &levels(units, check)))
-                    figcaption { "Force against time, zero taken off. Grey: the settled window each figure is the mean of, at the same place after clamping for every clamp. Numbers: clamps that count." }
+                    figcaption { "Force against time, zero taken off. Grey: the stretch each holding force is the mean of, at the same place after clamping for every clamp. Numbers: clamps that count." }
                 }
             } @else if check.typed_by_hand {
-                p class="flag" { "Settled forces typed by hand, no record." }
+                p class="flag" { "Holding forces typed by hand, no record." }
             }
             (clamps(units, &result.clamps, result.statistics.as_ref()))
             @if let Some(statistics) = &result.statistics { (figures(units, statistics)) }
@@ -73,7 +73,7 @@ fn clamps(units: &Units, clamps: &[Clamp], statistics: Option<&Statistics>) -> M
             thead {
                 tr {
                     th { "clamp" }
-                    th class="figure" { "settled, " (symbol) }
+                    th class="figure" { "holding force, " (symbol) }
                     th class="figure" { "peak, " (symbol) }
                     th class="figure" { "while held" }
                     th class="figure" { "held" }
@@ -133,7 +133,7 @@ fn figures(units: &Units, statistics: &Statistics) -> Markup {
                 (fact("95 % interval of the mean, repeatability only", &format!("{} to {}", units.force_digits(low), units.force(high))))
             }
             @if let Some(bound) = statistics.tolerance_95_95_n.filter(|_| from(SHOW_FROM_5) && !statistics.follows_order()) {
-                (fact("95 % of clamps like these, today, with this gauge, lie above (95 % confidence)", &units.force(bound)))
+                (fact("95 % of clamps like these, today, with this force gauge, lie above (95 % confidence)", &units.force(bound)))
             }
             @if let (Some(slope), Some(p)) = (statistics.trend_n_per_clamp, statistics.trend_p) && from(SHOW_FROM_5) {
                 (fact("change from clamp to clamp", &format!("{} a clamp (p = {})", units.force(slope), fixed(p, 3))))

@@ -8,7 +8,7 @@ use crate::digits::Units;
 use crate::document::{Calibration, Document, How, Instrument, Said};
 use crate::ladder::{judged_name, ladder};
 use crate::words;
-use holdtrue_metrology::decision::{Rule, Verdict};
+use holdtrue_metrology::decision::Verdict;
 use maud::{Markup, html};
 
 /// Each judged limit drawn to scale.
@@ -22,9 +22,9 @@ pub(crate) fn ladders(units: &Units, verdict: &Verdict) -> Markup {
                         p {
                             strong { (words::capital(&judged_name(judged))) } " "
                             (units.in_unit(judged.measured, &judged.unit))
-                            ", guard ± " (units.spread_in_unit(judged.guard, judged.measured, &judged.unit)) br;
+                            ", ± " (units.spread_in_unit(judged.guard, judged.measured, &judged.unit)) " allowed for measuring uncertainty" br;
                             "limit " (words::side(judged.side)) " " (units.in_unit(judged.limit, &judged.unit))
-                            " (" (judged.provenance.words()) "): "
+                            ", from: " (words::limit_from(judged, |value| units.in_unit(value, &judged.unit))) ": "
                             strong { (words::outcome(judged.outcome)) }
                             @if judged.watch { ", watch" }
                         }
@@ -43,9 +43,9 @@ pub(crate) fn judged(document: &Document) -> Markup {
         section {
             h2 { "How it was judged" }
             p {
-                "A figure is " em { "within limit" } " only if it clears its limit by the guard, so that the risk of saying so wrongly is at most 5\u{a0}%. It is "
+                "A figure is " em { "within limit" } " only if it clears its limit by what is allowed for measuring uncertainty, so that the risk of saying so wrongly is at most 5\u{a0}%. It is "
                 em { "outside limit" } " only if it misses by as much. Everything between is " em { "undecided" }
-                ", which is not a pass. The guard is the one-sided 95\u{a0}% bound of the figure's own uncertainty; the 5\u{a0}% holds for each limit by itself."
+                ", which is not a pass. The 5\u{a0}% holds for each limit by itself."
             }
             @for check in &checks { (check_basis(&document.units, check)) }
             (instruments(&checks))
@@ -62,7 +62,7 @@ fn check_basis(units: &Units, check: &Checked) -> Markup {
     html! {
         article {
             h3 { (check.title) }
-            @if let Some(verdict) = check.verdict { (limits_table(units, verdict)) (rules(verdict)) } @else { p { "No limit was set." } }
+            @if let Some(verdict) = check.verdict { (limits_table(units, verdict)) } @else { p { "No limit was set." } }
             @for line in check.limit_sources { p class="note" { "Limits: " (line) } }
             @for line in check.assumptions { p class="note" { "Assumed: " (line) } }
             p class="note" {
@@ -81,7 +81,7 @@ fn limits_table(units: &Units, verdict: &Verdict) -> Markup {
                 tr {
                     th { "figure" }
                     th class="figure" { "measured" }
-                    th class="figure" { "guard" }
+                    th class="figure" { "allowed for measuring uncertainty" }
                     th class="figure" { "limit" }
                     th { "limit from" }
                     th { "outcome" }
@@ -95,27 +95,11 @@ fn limits_table(units: &Units, verdict: &Verdict) -> Markup {
                         td class="figure" { (figure(judged.measured)) }
                         td class="figure" { "± " (units.spread_in_unit(judged.guard, judged.measured, &judged.unit)) }
                         td class="figure" { (words::side(judged.side)) " " (figure(judged.limit)) }
-                        td { (judged.provenance.words()) }
+                        td { (words::limit_from(judged, figure)) }
                         td { (words::outcome(judged.outcome)) @if judged.watch { ", watch" } }
                     }
                 }
             }
-        }
-    }
-}
-
-/// How the guards came about, each rule once with the figures it was used for.
-fn rules(verdict: &Verdict) -> Markup {
-    let mut rules: Vec<(Rule, Vec<String>)> = Vec::new();
-    for judged in &verdict.limits {
-        match rules.iter_mut().find(|(rule, _)| *rule == judged.rule) {
-            Some((_, figures)) => figures.push(judged_name(judged)),
-            None => rules.push((judged.rule, vec![judged_name(judged)])),
-        }
-    }
-    html! {
-        @for (rule, figures) in &rules {
-            p class="note" { "Guard of " (figures.join(", ")) ": " (rule.words()) "." }
         }
     }
 }
@@ -133,7 +117,7 @@ fn instruments(checks: &[Checked]) -> Markup {
     }
     html! {
         @if !seen.is_empty() {
-            h3 { "Gauges and their calibration" }
+            h3 { "Force gauge and indicator, and their calibration" }
             @for instrument in seen { (instrument_block(instrument)) }
         }
     }
@@ -233,13 +217,13 @@ fn may_say(document: &Document) -> Markup {
 
 fn digest(document: &Document) -> Markup {
     html! {
-        h3 { "Digest of the visit" }
+        h3 { "Check code of the visit" }
         @match &document.digest {
             Some(digest) => {
                 p class="digest" { (grouped(digest)) }
                 p class="note" { "The book recomputes it with " code { "holdtrue book verify" } ". It shows whether the stored visit is the one on this paper; it does not show who wrote either." }
             }
-            None => p { "The visit is not finished: figures can still be added, and there is no digest yet." },
+            None => p { "The visit is not finished: figures can still be added, and there is no check code yet." },
         }
     }
 }

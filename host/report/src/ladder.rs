@@ -1,8 +1,8 @@
-//! A figure against its limit, drawn to scale: the hatched edge is the limit, the whisker is the guard.
+//! A figure against its limit, drawn to scale: the hatched edge is the limit, the whisker is what is allowed for measuring uncertainty.
 //!
 //! In: the judged limits of a check. Out: one drawing a limit, of one look for every check.
 
-use crate::digits::{Units, height};
+use crate::digits::Units;
 use crate::scale::{Axis, px};
 use crate::words;
 use holdtrue_metrology::decision::{Judged, Side};
@@ -13,11 +13,8 @@ const LINE: f64 = 26.0;
 
 /// What was judged, in words.
 pub(crate) fn judged_name(judged: &Judged) -> String {
-    let name = words::figure(judged.figure);
-    match judged.height_mm {
-        Some(mm) => format!("{name} at {}", height(mm)),
-        None => name.to_owned(),
-    }
+    let at = judged.height_mm.map_or_else(String::new, words::at_height);
+    format!("{}{at}", words::figure(judged.figure))
 }
 
 /// Figure, guard and limit on one line.

@@ -88,7 +88,7 @@ fn planes(units: &Units, planes: &[PlaneResult]) -> Markup {
                     th { "seating" }
                     th { "read" }
                     th class="figure" { "TIR, " (symbol) }
-                    th class="figure" { "once per turn, " (symbol) }
+                    th class="figure" { "eccentricity, " (symbol) }
                     th class="figure" { "high spot at" }
                     th class="figure" { "drift, " (symbol) }
                 }
@@ -111,7 +111,7 @@ fn planes(units: &Units, planes: &[PlaneResult]) -> Markup {
                 }
             }
         }
-        p class="caption" { "TIR (total indicator reading): largest minus smallest reading over one turn. Once per turn: eccentricity, half the TIR of a round surface that is only off centre." }
+        p class="caption" { "TIR (total indicator reading): largest minus smallest reading over one turn. Eccentricity: the part that comes once per turn, half the TIR of a round surface that is only off centre." }
     }
 }
 
@@ -133,7 +133,7 @@ fn parts(units: &Units, result: &RunoutResult) -> Markup {
                 thead {
                     tr {
                         th { "height" }
-                        th class="figure" { "stays with the spindle" }
+                        th class="figure" { "runout of the spindle alone" }
                         th class="figure" { "high spot at" }
                         th class="figure" { "follows the bar" }
                         th class="figure" { "from the bar's mark" }
@@ -144,12 +144,12 @@ fn parts(units: &Units, result: &RunoutResult) -> Markup {
             }
         }
         @if let Some(seat) = result.seat_repeatability_um {
-            p { "Seat repeatability " strong { (units.length(seat)) } ": how far the bar's axis moves, standard deviation a component, each time it is put in." }
+            p { "Reseating repeatability " strong { (units.length(seat)) } ": how far the bar's axis moves, standard deviation a component, each time it is put in." }
         }
         @for four in &result.four_seatings {
             p {
                 "Mean TIR of four seatings 90° apart"
-                @if let Some(mm) = four.height_mm { " at " (height(mm)) }
+                @if let Some(mm) = four.height_mm { (words::at_height(mm)) }
                 ": " strong { (units.length(four.mean_tir_um)) }
             }
         }
@@ -168,13 +168,13 @@ fn part_row(units: &Units, part: &ReversalResult) -> Markup {
     html! {
         tr {
             td { (optional(part.height_mm, height)) }
-            td class="figure" { (units.length(part.spindle_eccentricity_um)) }
+            td class="figure" { (words::eccentricity(part.spindle_eccentricity_um, |um| units.length(um))) }
             td class="figure" { (optional(part.spindle_direction_deg, degrees)) }
-            td class="figure" { (units.length(part.bar_eccentricity_um)) }
+            td class="figure" { (words::eccentricity(part.bar_eccentricity_um, |um| units.length(um))) }
             td class="figure" { (optional(part.bar_direction_deg, degrees)) }
             td {
                 (part.orientations) " orientations"
-                @if part.bar_or_seat { span class="remark" { "bar or seat: one seating in each orientation" } }
+                @if part.bar_or_seat { span class="remark" { "bar or seat: seated once in each orientation" } }
                 span class="remark" { (ovality) }
             }
         }
@@ -183,7 +183,7 @@ fn part_row(units: &Units, part: &ReversalResult) -> Markup {
 
 fn axis_line(units: &Units, axis: &AxisResult) -> Markup {
     let of = match axis.from {
-        AxisFrom::SpindlePart => "the spindle part",
+        AxisFrom::SpindlePart => "the runout of the spindle alone",
         AxisFrom::AsRead => "the bar as read in one seating: bar and spindle together",
     };
     html! {

@@ -2,7 +2,9 @@
 //!
 //! In: enumerations. Out: the words of the trade, the same everywhere on the paper.
 
-use holdtrue_metrology::decision::{Figure, Outcome, Side};
+use crate::digits::height;
+use holdtrue_metrology::decision::{Figure, Judged, Outcome, Side};
+use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::At;
 use holdtrue_metrology::runout::Method;
 
@@ -37,8 +39,8 @@ pub fn figure(figure: Figure) -> &'static str {
         Figure::GripSag => "drop while held",
         Figure::Tir => "TIR",
         Figure::FourSeatings => "mean TIR of four seatings",
-        Figure::SpindlePart => "spindle part (2 × eccentricity)",
-        Figure::Seat => "seat repeatability",
+        Figure::SpindlePart => "runout of the spindle alone",
+        Figure::Seat => "reseating repeatability",
     }
 }
 
@@ -47,6 +49,29 @@ pub fn side(side: Side) -> &'static str {
     match side {
         Side::Lower => "at least",
         Side::Upper => "at most",
+    }
+}
+
+/// Where a limit comes from; of a share, what it is a share of and where the share comes from.
+///
+/// In: a judged limit and how a figure is written in its unit.
+pub fn limit_from(judged: &Judged, written: impl Fn(f64) -> String) -> String {
+    let limit_from = judged.provenance.words();
+    let Some(share) = judged.share else {
+        return limit_from.to_owned();
+    };
+    let (percent, nominal) = (share.percent, written(share.nominal));
+    match share.provenance {
+        Provenance::Maker => {
+            format!("{percent} % of the maker's nominal {nominal} ({percent} %: {limit_from})")
+        }
+        other if other == judged.provenance => {
+            format!("{percent} % of the nominal {nominal} ({limit_from})")
+        }
+        other => format!(
+            "{percent} % of the nominal {nominal} ({}; {percent} %: {limit_from})",
+            other.words()
+        ),
     }
 }
 
@@ -59,6 +84,21 @@ pub fn surface(at: Option<At>) -> &'static str {
         Some(At::Axial) => "axial",
         None => "plane",
     }
+}
+
+/// Where a height is, as it follows a name: " at 20 mm", " 8 mm inside the mouth".
+pub fn at_height(mm: f64) -> String {
+    let height = height(mm);
+    if mm < 0.0 {
+        format!(" {height}")
+    } else {
+        format!(" at {height}")
+    }
+}
+
+/// An eccentricity with its TIR: twice as much.
+pub fn eccentricity(um: f64, written: impl Fn(f64) -> String) -> String {
+    format!("e {} = TIR {}", written(um), written(2.0 * um))
 }
 
 /// How a plane was read.

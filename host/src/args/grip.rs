@@ -57,7 +57,7 @@ pub struct GripSource {
     /// A force record (CSV: time_s and force_n, force_kn, force_lbf, force_kgf or force_dan); - is standard input
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,
-    /// Settled forces noted by hand, such as "9.8 9.9 9.7"
+    /// Holding forces noted by hand, such as "9.8 9.9 9.7"
     #[arg(
         long,
         value_name = "NUMBERS",

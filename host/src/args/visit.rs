@@ -65,7 +65,7 @@ pub struct VisitFacts {
 /// What a visit is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum PurposeWord {
-    /// Somebody wants to buy the machine
+    /// Pre-purchase inspection: somebody wants to buy the machine
     BeforePurchase,
     /// The machine is looked after
     Service,
@@ -108,11 +108,11 @@ pub enum FindingCommand {
 /// How urgent a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum SeverityWord {
-    /// To be mended before the machine is used
+    /// To be mended before the next run
     BeforeUse,
-    /// Soon
+    /// Within weeks
     Soon,
-    /// At the next occasion
+    /// At the next service
     Later,
     /// To know
     Note,
@@ -123,11 +123,11 @@ pub enum SeverityWord {
 pub enum BookCommand {
     /// Look the whole book through for damage and conflicts
     Check,
-    /// Recompute digests, or hold a printed page to the book
+    /// Recompute check codes, or hold a printed page to the book
     Verify {
-        /// The digest as printed on the page; without it every finished visit is recomputed
+        /// The check code as printed on the page; without it every finished visit is recomputed
         digest: Option<String>,
-        /// The visit the page is about; without it the one with that digest is looked for
+        /// The visit the page is about; without it the one with that check code is looked for
         #[arg(long, value_name = "ID", requires = "digest")]
         visit: Option<String>,
     },

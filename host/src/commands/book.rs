@@ -49,7 +49,7 @@ fn check(book: &Book) -> Result<Finished, Error> {
         )
     }));
     lines.push(format!(
-        "{} digests and {} raw records recomputed and right",
+        "{} check codes and {} raw records recomputed and right",
         seen.digests_good, seen.chains_good
     ));
     let finished = Finished::new(Exit::Done, &check_document(&seen), lines.join("\n"))?;
@@ -188,8 +188,8 @@ fn page_visit(book: &Book, digest: &Digest, visit: Option<&str>) -> Result<Uuid,
         }
     }
     Err(Error::book(format!(
-        "{}: no finished visit has the digest {digest}. Is this the book of that page? If it is, the page or the book was \
-         changed: name the visit with --visit to see the digest computed from the book.",
+        "{}: no finished visit has the check code {digest}. Is this the book of that page? If it is, the page or the book was \
+         changed: name the visit with --visit to see the check code computed from the book.",
         book.path().display()
     )))
 }

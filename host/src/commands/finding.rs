@@ -84,10 +84,15 @@ pub(super) fn line(finding: &Finding) -> String {
         (FindingKind::InOrder, _) => "in order".to_owned(),
         (FindingKind::NotExamined, _) => format!("not examined, because {}", finding.text),
         (FindingKind::Found, severity) => {
-            format!("{}: {}", severity.map_or("", Severity::word), finding.text)
+            format!("{}: {}", severity.map_or("", severity_words), finding.text)
         }
     };
     format!("{}, {}: {what}", finding.assembly, finding.item)
+}
+
+/// When it is to be mended.
+fn severity_words(severity: Severity) -> &'static str {
+    crate::paper::urgency(severity).words()
 }
 
 fn document(finding: &Finding) -> Value {

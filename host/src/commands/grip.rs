@@ -200,7 +200,7 @@ fn refused(name: &str, error: &GripError) -> Error {
         ),
         other => input(
             &other.to_string(),
-            "settled forces",
+            "holding forces",
             "Correct it and try again.",
         ),
     }

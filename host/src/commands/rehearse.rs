@@ -138,7 +138,7 @@ fn rehearse(setup: Setup, args: &RehearseArgs, world: &mut World) -> Result<Fini
         "outcome": outcome,
     });
     let text = format!(
-        "\nBook    {}\nPage    {}\nDigest  {digest}",
+        "\nBook        {}\nPage        {}\nCheck code  {digest}",
         book.display(),
         page.display()
     );
@@ -222,6 +222,7 @@ fn spindle_part([height_mm, limit]: [f64; 2]) -> Limit {
         unit: "um".to_owned(),
         provenance: Provenance::Maker,
         watch: None,
+        share: None,
     }
 }
 

@@ -25,8 +25,8 @@ pub(super) fn run(args: &ReportArgs, world: &World) -> Result<Finished, Error> {
         .collect();
     let mut text = format!("page      {}", args.html.display());
     match &digest {
-        Some(digest) => text.push_str(&format!("\ndigest    {digest}")),
-        None => text.push_str("\nThe visit is not finished: the page has no digest yet. holdtrue visit finish ends it."),
+        Some(digest) => text.push_str(&format!("\ncheck code  {digest}")),
+        None => text.push_str("\nThe visit is not finished: the page has no check code yet. holdtrue visit finish ends it."),
     }
     for line in &later {
         text.push_str(&format!("\n{line}"));

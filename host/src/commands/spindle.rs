@@ -166,7 +166,7 @@ fn fact_lines(header: &SpindleHeader, settings: &Settings) -> Vec<String> {
         ("machine serial", header.machine_serial.clone()),
         ("spindle serial", header.spindle_serial.clone()),
         ("place", header.place.clone()),
-        ("interface", interface),
+        ("taper", interface),
         ("retention knob", header.retention_knob.clone()),
         ("drawbar", header.drawbar.clone()),
         ("drive", header.drive.clone()),

@@ -148,7 +148,7 @@ fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
     lines.extend(visit.checks.iter().map(check_line));
     lines.extend(visit.findings.iter().map(super::finding::line));
     lines.extend(todo_lines(&visit));
-    lines.extend(digest.iter().map(|digest| format!("digest    {digest}")));
+    lines.extend(digest.iter().map(|digest| format!("check code  {digest}")));
     lines.extend(visit.later.iter().map(line));
     Finished::new(
         Exit::Done,

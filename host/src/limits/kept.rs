@@ -2,6 +2,7 @@
 
 use super::{LimitsFile, SCHEMA, SourcedLimit, needs_source};
 use crate::error::Error;
+use holdtrue_metrology::decision::Limit;
 use holdtrue_metrology::grip::limits::Interface;
 use holdtrue_metrology::provenance::Provenance;
 use serde::Serialize;
@@ -33,7 +34,11 @@ impl LimitsFile {
         });
         let limit = self.limits.iter().map(|sourced| SourcedLimit {
             source: source_or_unnamed(sourced.limit.provenance, sourced.source.as_deref()),
-            limit: sourced.limit.clone(),
+            // The nominal force stands in the file itself.
+            limit: Limit {
+                share: None,
+                ..sourced.limit.clone()
+            },
         });
         let written = WrittenFile {
             schema: SCHEMA,

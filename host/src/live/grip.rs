@@ -283,7 +283,7 @@ impl Measurement<'_> {
 
     fn clamp_line(&self, clamp: &Clamp) -> String {
         let force = clamp.settled_n.map_or_else(
-            || "no settled force".to_owned(),
+            || "no holding force".to_owned(),
             |force| self.settings.force(force),
         );
         let tally = format!("({} of {} in)", self.watch.counted(), self.wanted);

@@ -25,7 +25,7 @@ pub(super) fn grips(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Gri
 /// Runout checks that have a result, in order of time.
 pub(super) fn runouts(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Runout>, Error> {
     ended(visit, CheckKind::Runout)
-        .map(|(check, stored)| runout(book, check, stored, units))
+        .map(|(check, stored)| runout(book, visit, check, stored, units))
         .collect()
 }
 
@@ -76,6 +76,7 @@ fn analysed(begun: &GripBegun, forces: Forces) -> Option<ForceRecord> {
 
 fn runout(
     book: &Book,
+    visit: &Visit,
     check: &Check,
     stored: &CheckResult,
     units: &Units,
@@ -89,7 +90,7 @@ fn runout(
         record,
         typed_by_hand: begun.setup.typed,
         file: file.flatten(),
-        instruments: instruments::indicator(&begun.setup, units),
+        instruments: instruments::indicator(book, visit, &check.start, &begun.setup, units)?,
         limit_sources: sources(limits_of(book, stored)?.as_ref(), stored),
         analysis: stored.analysis.clone(),
     })
@@ -117,7 +118,7 @@ fn assumptions(setup: &GripSetup) -> Vec<String> {
         .iter()
         .map(|assumed| {
             format!(
-                "no maker's figure: taken as a {} spindle of interface {}",
+                "no maker's figure: taken as a {} spindle with taper {}",
                 crate::grip_setup::class_word(assumed.class),
                 assumed.interface
             )

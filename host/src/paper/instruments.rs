@@ -19,11 +19,7 @@ pub(super) fn force_gauge(
     result: &GripResult,
     units: &Units,
 ) -> Result<Option<Instrument>, Error> {
-    let Some(header) = start
-        .gauge
-        .and_then(|id| visit.gauges.iter().find(|gauge| gauge.id == id))
-        .map(|gauge| gauge.header())
-    else {
+    let Some(header) = gauge_of(visit, start) else {
         return Ok(None);
     };
     let record = archive::calibration_of(book, start.calibration)?;
@@ -32,7 +28,11 @@ pub(super) fn force_gauge(
         what: words(&header.what),
         serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
         facts: gauge_facts(header, units),
-        calibration: record.map(|record| certificate(&record, &start.stamp.at, overloaded, units)),
+        calibration: record.map(|record| {
+            certificate(&record, &start.stamp.at, overloaded, |newton| {
+                units.force(newton)
+            })
+        }),
         simulated: header.simulated,
     }))
 }
@@ -45,11 +45,19 @@ fn is_overloaded(start: &CheckStart, result: &GripResult) -> bool {
         || result.notes.iter().any(|note| note.contains("overloaded"))
 }
 
-/// The indicator and the bar of a runout check, as far as somebody said.
-pub(super) fn indicator(setup: &RunoutSetup, units: &Units) -> Vec<Instrument> {
+/// The indicator and the bar of a runout check: what was connected with its certificate, else as far as somebody said.
+pub(super) fn indicator(
+    book: &Book,
+    visit: &Visit,
+    start: &CheckStart,
+    setup: &RunoutSetup,
+    units: &Units,
+) -> Result<Vec<Instrument>, Error> {
     let length = |um: Option<f64>| um.map(|um| units.length(um));
-    let indicator = setup.indicator.as_ref().map(|indicator| Instrument {
+    let connected = connected_indicator(book, visit, start, units)?;
+    let typed = setup.indicator.as_ref().map(|indicator| Instrument {
         what: "indicator".to_owned(),
+        serial: Some("serial number not noted".to_owned()),
         facts: facts(vec![("smallest step", length(indicator.resolution_um))]),
         calibration: Some(Calibration {
             uncertainty: Some(format!("{} (k = 2)", units.length(indicator.expanded_um))),
@@ -66,7 +74,36 @@ pub(super) fn indicator(setup: &RunoutSetup, units: &Units) -> Vec<Instrument> {
         facts: facts(vec![("its own TIR", length(Some(tir_um)))]),
         ..Instrument::default()
     });
-    indicator.into_iter().chain(bar).collect()
+    Ok(connected.or(typed).into_iter().chain(bar).collect())
+}
+
+fn connected_indicator(
+    book: &Book,
+    visit: &Visit,
+    start: &CheckStart,
+    units: &Units,
+) -> Result<Option<Instrument>, Error> {
+    let Some(header) = gauge_of(visit, start) else {
+        return Ok(None);
+    };
+    let record = archive::calibration_of(book, start.calibration)?;
+    let written = |um: f64| units.length(um);
+    Ok(Some(Instrument {
+        what: words(&header.what),
+        serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
+        facts: facts(vec![
+            ("description", header.description.clone()),
+            ("smallest step", header.resolution.map(written)),
+        ]),
+        calibration: record.map(|record| certificate(&record, &start.stamp.at, false, written)),
+        simulated: header.simulated,
+    }))
+}
+
+fn gauge_of<'v>(visit: &'v Visit, start: &CheckStart) -> Option<&'v GaugeHeader> {
+    let id = start.gauge?;
+    let gauge = visit.gauges.iter().find(|gauge| gauge.id == id)?;
+    Some(gauge.header())
 }
 
 fn gauge_facts(header: &GaugeHeader, units: &Units) -> Vec<holdtrue_report::document::Fact> {
@@ -85,7 +122,7 @@ fn certificate(
     record: &CalibrationRecord,
     at: &str,
     overloaded: bool,
-    units: &Units,
+    written: impl Fn(f64) -> String,
 ) -> Calibration {
     let day = |days| times::day(days).map(|day| day.to_string());
     let text = |text: &str| Some(text.to_owned()).filter(|text| !text.is_empty());
@@ -97,12 +134,12 @@ fn certificate(
         uncertainty: Some(format!(
             "{:.2} % of the reading and {} (k = 2)",
             100.0 * record.expanded_relative,
-            units.force(record.expanded_fixed)
+            written(record.expanded_fixed)
         )),
         span: Some(format!(
             "{} to {}",
-            units.force(record.span[0]),
-            units.force(record.span[1])
+            written(record.span[0]),
+            written(record.span[1])
         )),
         id: Some(calibration::id_text(record)),
         standing: standing(record, at, overloaded).to_owned(),

@@ -182,6 +182,7 @@ fn judged(planes: Vec<Plane>, figure: Figure, limit_um: f64) -> Outcome {
             unit: "um".to_owned(),
             provenance: Provenance::CommonPractice,
             watch: None,
+            share: None,
         }],
         ..RunoutSetup::default()
     };

@@ -68,5 +68,6 @@ fn spindle_limit(height_mm: f64, limit: f64) -> Limit {
         unit: "um".to_owned(),
         provenance: Provenance::CommonPractice,
         watch: None,
+        share: None,
     }
 }

@@ -8,7 +8,7 @@ use super::drop::{self, GoesOn};
 use super::limits::{Shares, UsualRange};
 use super::result::Statistics;
 use super::setup::{Drawbar, GripSetup};
-use super::verdict::STOP_PERCENT;
+use super::verdict::{STOP_PERCENT, highest_to_expect};
 use super::zero::Zero;
 use crate::decision::{Figure, Side};
 use crate::hint::{Cause, Hint};
@@ -120,17 +120,14 @@ impl Case<'_> {
     }
 
     fn set_too_far(&self) -> Option<Sign> {
-        let usual = self
-            .setup
-            .assumption
-            .and_then(UsualRange::of)
-            .map(|range| range.high_n);
-        let percent = 100.0 * self.mean() / self.setup.nominal_n.or(usual)?;
+        let usual = self.setup.assumption.and_then(UsualRange::of);
+        let (of_n, of) = highest_to_expect(self.setup.nominal_n, usual.as_ref())?;
+        let percent = 100.0 * self.mean() / of_n;
         (percent > STOP_PERCENT).then(|| Sign {
             strength: percent / STOP_PERCENT * 10.0,
             cause: Cause::SetTooFar,
             text: "Stop. Check range and calibration of the gauge, length of the knob and shank, then whether the drawbar is set too far.",
-            evidence: format!("mean at {percent:.0} % of the nominal force"),
+            evidence: format!("mean at {percent:.0} % of {of}"),
         })
     }
 
@@ -274,10 +271,10 @@ impl Case<'_> {
         let share = self.low_and_even()?;
         let text = match self.setup.drawbar {
             Drawbar::DiscSprings => {
-                "First rule out: release unit not fully back (residual pressure, no gap to the drawbar end), wrong knob or shank, drawbar setting. Then springs. Measure the eject distance: normal eject and low force, springs; wrong eject, setting or release unit."
+                "First rule out: unclamp cylinder not fully back (residual pressure, no gap to the drawbar end), wrong retention knob or shank, drawbar setting. Then the disc (Belleville) springs. Measure the push-out (knock-out distance): normal push-out and low force, springs; wrong push-out, setting or unclamp cylinder."
             }
             Drawbar::GasSpring => {
-                "First rule out: release unit not fully back (residual pressure, no gap to the drawbar end), wrong knob or shank, drawbar setting. Then the gas spring: it loses over weeks, compare visits."
+                "First rule out: unclamp cylinder not fully back (residual pressure, no gap to the drawbar end), wrong retention knob or shank, drawbar setting. Then the gas spring: it loses over weeks, compare visits."
             }
             Drawbar::Hydraulic | Drawbar::Unknown => return None,
         };
@@ -335,7 +332,7 @@ impl Case<'_> {
             && matches!(self.setup.drawbar, Drawbar::Unknown | Drawbar::Hydraulic)
         {
             notes.push(
-                "low with small scatter: rule out a release unit not fully back, a wrong knob or shank, and the drawbar setting"
+                "low with small scatter: rule out an unclamp cylinder not fully back, a wrong retention knob or shank, and the drawbar setting"
                     .to_owned(),
             );
         }

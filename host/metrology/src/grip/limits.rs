@@ -3,7 +3,7 @@
 //! In comes the interface and class a technician picked, or the maker's figure; out come limits with their provenance.
 //! A usual range never yields *within limit*: it is what such spindles mostly have, not what this one must have.
 
-use crate::decision::{Figure, Limit, Side};
+use crate::decision::{Figure, Limit, ShareOf, Side};
 use crate::provenance::Provenance;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -312,10 +312,20 @@ impl MakersFigure {
             (None, None) => return Vec::new(),
         };
         let watch = of_nominal(shares.watch_percent).filter(|watch| *watch > limit);
-        vec![
-            lower(Figure::GripMean, limit, provenance, watch),
-            lower(Figure::GripLowest, limit, provenance, None),
-        ]
+        let share = self
+            .nominal_n
+            .filter(|_| self.minimum_n.is_none())
+            .map(|nominal| ShareOf {
+                percent: shares.act_percent,
+                nominal,
+                provenance: Provenance::Maker,
+            });
+        [(Figure::GripMean, watch), (Figure::GripLowest, None)]
+            .map(|(figure, watch)| Limit {
+                share,
+                ..lower(figure, limit, provenance, watch)
+            })
+            .into()
     }
 }
 
@@ -329,17 +339,26 @@ pub fn lower(figure: Figure, limit_n: f64, provenance: Provenance, watch: Option
         unit: "N".to_owned(),
         provenance,
         watch,
+        share: None,
     }
 }
 
 /// `percent` of a nominal force as lower limit on the mean.
 pub fn share_of_nominal(nominal_n: f64, percent: f64, provenance: Provenance) -> Limit {
-    lower(
-        Figure::GripMean,
-        nominal_n * percent / 100.0,
+    let share = ShareOf {
+        percent,
+        nominal: nominal_n,
         provenance,
-        None,
-    )
+    };
+    Limit {
+        share: Some(share),
+        ..lower(
+            Figure::GripMean,
+            nominal_n * percent / 100.0,
+            provenance,
+            None,
+        )
+    }
 }
 
 /// The gauge must carry this many times the highest force expected: a spring drawbar cannot be stopped part-way.

@@ -386,7 +386,7 @@ impl<'a> Case<'a> {
         bench.add_remedy("the maker's grip figure for this spindle");
         let Some(range) = usual else {
             bench.add_reason(
-                "no maker's figure, and no usual range is known for this interface and class",
+                "no maker's figure, and no usual range is known for this taper and class",
             );
             return;
         };
@@ -401,17 +401,12 @@ impl<'a> Case<'a> {
         let budget = budget::of_mean(self.taken, self.setup).filter(|_| expanded);
         let guard = budget.map_or(ASSUMED_ERROR * mean_n, |budget| budget.expanded());
         let mut judged = decision::judge_with_guard(&limit, mean_n, guard);
-        let place = if mean_n < range.low_n {
-            "below"
-        } else if mean_n > range.high_n {
-            "above"
-        } else {
-            "inside"
-        };
         if judged.outcome == Outcome::Reject {
             bench.add_reason(format!(
-                "far below the usual range: the upper end of the interval is under {:.0} % of its low end ({})",
+                "far below the usual {} kN: the upper end of the interval is under {:.0} % of {} ({})",
+                range_words(range),
                 100.0 * share,
+                if range.low_n < range.high_n { "its low end" } else { "it" },
                 range.provenance.words()
             ));
             if let Some(why) = self.blocked_at(mean_n) {
@@ -423,8 +418,8 @@ impl<'a> Case<'a> {
             judged.outcome = Outcome::Undecided;
             judged.watch = false;
             bench.add_reason(format!(
-                "no maker's figure: {place} the usual range of {} kN ({})",
-                range_words(range),
+                "no maker's figure: {} kN ({})",
+                against_usual(mean_n, judged.guard, range),
                 range.provenance.words()
             ));
         }
@@ -440,17 +435,52 @@ impl<'a> Case<'a> {
 
     /// Something is wrong with such a force however far from its limit it lies: nothing is within limit by it.
     fn stop_if_far_above(&self, usual: Option<&UsualRange>, bench: &mut Bench) {
-        let nominal = self.setup.nominal_n.or(usual.map(|range| range.high_n));
-        if let Some(nominal) =
-            nominal.filter(|nominal| self.figures.mean_n > STOP_PERCENT / 100.0 * nominal)
+        let highest = highest_to_expect(self.setup.nominal_n, usual);
+        if let Some((nominal, of)) =
+            highest.filter(|(nominal, _)| self.figures.mean_n > STOP_PERCENT / 100.0 * nominal)
         {
             bench.stop(format!(
-                "stop: {:.0} % of the nominal force; check shank, knob, gauge range and drawbar setting before going on",
+                "stop: {:.0} % of {of}; check shank, knob, gauge range and drawbar setting before going on",
                 100.0 * self.figures.mean_n / nominal
             ));
             bench.add_remedy("the set taken again after shank, knob, gauge range and drawbar setting were checked");
         }
     }
+}
+
+/// The most that is to be expected of a spindle, N, and in words what that is: the nominal force, else the highest usual
+/// one.
+pub(super) fn highest_to_expect(
+    nominal_n: Option<f64>,
+    usual: Option<&UsualRange>,
+) -> Option<(f64, String)> {
+    let nominal = nominal_n.map(|nominal_n| (nominal_n, "the nominal force".to_owned()));
+    nominal.or_else(|| {
+        let high_n = usual?.high_n;
+        let of = if usual?.low_n < high_n {
+            "the highest usual"
+        } else {
+            "the usual"
+        };
+        Some((high_n, format!("{of} {} kN", high_n / 1e3)))
+    })
+}
+
+/// Where a force lies against what is usual. One figure is no range: what does not differ from it beyond doubt is at it.
+fn against_usual(mean_n: f64, guard_n: f64, range: &UsualRange) -> String {
+    let one = range.low_n >= range.high_n;
+    let place = match (one, mean_n) {
+        (true, mean_n) if (mean_n - range.low_n).abs() <= guard_n => "at",
+        (_, mean_n) if mean_n < range.low_n => "below",
+        (_, mean_n) if mean_n > range.high_n => "above",
+        _ => "inside",
+    };
+    let what = if one {
+        "the usual"
+    } else {
+        "the usual range of"
+    };
+    format!("{place} {what} {}", range_words(range))
 }
 
 fn range_words(range: &UsualRange) -> String {

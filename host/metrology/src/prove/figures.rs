@@ -343,6 +343,7 @@ fn limit(side: Side) -> Limit {
         unit: "N".to_owned(),
         provenance: Provenance::Computed,
         watch: None,
+        share: None,
     }
 }
 

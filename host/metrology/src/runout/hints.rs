@@ -35,7 +35,11 @@ pub fn of(check: &Evaluated) -> Vec<Hint> {
     if found.is_empty() && check.separated.is_empty() {
         found.extend(wall_alone(check));
     }
-    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    // Where the bar comes back differently every time, nothing else is to be believed before the taper is clean.
+    found.sort_by(|a, b| {
+        let seat = |hint: &Hint| hint.cause == Cause::DirtySeat;
+        seat(&b.1).cmp(&seat(&a.1)).then(b.0.total_cmp(&a.0))
+    });
     found.into_iter().map(|(_, hint)| hint).collect()
 }
 
@@ -104,7 +108,7 @@ fn bar_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
         "the runout follows the bar, not the spindle: check the bar between centres or try another one"
     };
     let evidence = format!(
-        "{}: {:.1} µm turn with the {}, {:.1} µm stay with the spindle",
+        "{}: TIR {:.1} µm turn with the {}, {:.1} µm stay with the spindle",
         height.place,
         height.bar_tir_um(),
         height.bar_words(),
@@ -136,7 +140,7 @@ fn seat_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
 fn spindle_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
     let strength = strength(check, height, height.once.stays);
     let stays = format!(
-        "{}: {:.1} µm stay with the spindle",
+        "{}: TIR {:.1} µm stay with the spindle",
         height.place,
         height.spindle_tir_um()
     );

@@ -89,7 +89,11 @@ impl std::fmt::Display for Place {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(self.at.map_or("plane", At::words))?;
         if let Some(height) = self.height_mm {
-            write!(f, " at {height} mm")?;
+            if height < 0.0 {
+                write!(f, " {} mm inside the mouth", -height)?;
+            } else {
+                write!(f, " at {height} mm")?;
+            }
         }
         if let Some(seating) = self.seating {
             write!(f, ", seating {seating}")?;

@@ -340,7 +340,7 @@ fn the_bar_explains(check: &Evaluated, limit: &Limit, candidate: &Candidate) -> 
         .unwrap_or_default();
     (judge_by_budget(limit, alone_um, &budget).outcome != Outcome::Reject).then(|| {
         format!(
-            "{}: the spindle's part is {spindle_um:.1} µm, the {}'s {bar_um:.1} µm: the excess is not shown to be the spindle's; clean, and repeat with a good bar",
+            "{}: the spindle alone runs out {spindle_um:.1} µm, the {} {bar_um:.1} µm: the excess is not shown to be the spindle's; clean, and repeat with a good bar",
             words(&candidate.place),
             height.bar_words()
         )
@@ -350,7 +350,7 @@ fn the_bar_explains(check: &Evaluated, limit: &Limit, candidate: &Candidate) -> 
 fn what_is_missing(measured: &[Candidate], limit: &Limit, turns: BarTurns) -> String {
     let elsewhere = measured.iter().any(|c| c.figure == limit.figure);
     if let (Some(height), true) = (limit.height_mm, elsewhere) {
-        return format!("nothing was measured at {height} mm");
+        return format!("nothing was measured{}", at_height(height));
     }
     match limit.figure {
         Figure::FourSeatings => "it is for four seatings 90° apart, which were not read".to_owned(),
@@ -362,7 +362,7 @@ fn what_is_missing(measured: &[Candidate], limit: &Limit, turns: BarTurns) -> St
             "it is for the spindle alone, which needs the bar in two orientations".to_owned()
         }
         Figure::Seat => {
-            "it is for the seat, which needs two seatings in one orientation".to_owned()
+            "it is for how well the bar comes back to its seat, which needs two seatings in one orientation".to_owned()
         }
         _ => "nothing of the kind was measured".to_owned(),
     }
@@ -388,16 +388,24 @@ fn figure_words(figure: Figure) -> &'static str {
     match figure {
         Figure::Tir => "TIR",
         Figure::FourSeatings => "mean TIR of four seatings",
-        Figure::SpindlePart => "spindle part",
-        Figure::Seat => "seat repeatability",
+        Figure::SpindlePart => "runout of the spindle alone",
+        Figure::Seat => "reseating repeatability",
         _ => "grip",
+    }
+}
+
+fn at_height(height_mm: f64) -> String {
+    if height_mm < 0.0 {
+        format!(" {} mm inside the mouth", -height_mm)
+    } else {
+        format!(" at {height_mm} mm")
     }
 }
 
 fn limit_in_words(limit: &Limit) -> String {
     let at = limit
         .height_mm
-        .map_or(String::new(), |height| format!(" at {height} mm"));
+        .map_or(String::new(), |height| at_height(height));
     format!(
         "limit of {} µm on the {}{at}",
         limit.limit,

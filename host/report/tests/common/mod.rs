@@ -168,6 +168,7 @@ fn judged(figure: Figure, limit: f64, measured: f64, guard: f64, outcome: Outcom
         limit,
         unit: "N".to_owned(),
         provenance: Provenance::Maker,
+        share: None,
         measured,
         guard,
         rule: Rule::StudentT,

@@ -82,6 +82,7 @@ fn limit(figure: Figure, height_mm: Option<f64>, limit_um: f64) -> Limit {
         unit: "um".to_owned(),
         provenance: Provenance::Maker,
         watch: None,
+        share: None,
     }
 }
 
