@@ -17,6 +17,10 @@ const ANSWER_WAIT: Duration = Duration::from_millis(3_000);
 const KEEP_ALIVE_EVERY: Duration = Duration::from_millis(2_000);
 /// A streaming gauge is never quiet: the slowest block, 32 samples at 20 a second, takes 1.6 s.
 const STREAM_SILENCE: Duration = Duration::from_millis(4_000);
+/// A shorter sleep is none: two clocks are never read at once.
+const SLEEP_LEAST: Duration = Duration::from_millis(1_000);
+/// So long after a sleep, awake, what ends a stream is put down to it.
+const SLEEP_EXPLAINS: Duration = Duration::from_secs(30);
 /// Travel of a probe for one count, nm: from the finest scale to one that is no scale.
 const PROBE_NM: std::ops::RangeInclusive<u32> = 1..=100_000;
 /// A probe's calibration and what it is built for differ by less than this share.
@@ -31,6 +35,14 @@ pub struct Started {
     pub rate_hz: u16,
 }
 
+/// A sleep of this computer.
+#[derive(Clone, Copy, Debug)]
+struct Sleep {
+    lasted: Duration,
+    ended: Duration,
+    told: bool,
+}
+
 /// A conversation with one gauge.
 pub struct Session {
     link: Box<dyn Link>,
@@ -43,6 +55,9 @@ pub struct Session {
     asked: Channels,
     order: Order,
     contradicts: bool,
+    /// How much of the link's sleep is known, and of the newest how long it was and when it ended.
+    slept: Duration,
+    sleep: Option<Sleep>,
     alive_at: Duration,
     /// The gauge's clock at its newest block, and when we last spoke: it may run faster than ours.
     gauge_us: u64,
@@ -67,6 +82,8 @@ impl Session {
             asked: Channels::default(),
             order: Order::default(),
             contradicts: false,
+            slept: Duration::ZERO,
+            sleep: None,
             alive_at: Duration::ZERO,
             gauge_us: 0,
             alive_gauge_us: 0,
@@ -379,6 +396,9 @@ impl Session {
                 self.contradicts = false;
                 self.asked = channels;
                 self.order = Order::default();
+                self.slept = self.link.slept();
+                self.sleep = None;
+                self.link.keep_awake(true);
                 self.measured_at = self.link.elapsed();
                 Ok(Started { boot, rate_hz })
             }
@@ -392,6 +412,7 @@ impl Session {
     /// As [`Session::request`].
     pub fn stop(&mut self) -> Result<(), LinkError> {
         self.streaming = false;
+        self.link.keep_awake(false);
         match self.ask(Command::Stop)? {
             Ok(_) | Err(Refusal::NotStreaming) => Ok(()),
             Err(refusal) => Err(LinkError::Refused {
@@ -413,8 +434,56 @@ impl Session {
     /// The next frame of the stream, or `None` when none came within `wait`.
     ///
     /// # Errors
-    /// [`LinkError::Lost`], [`LinkError::Restarted`], or [`LinkError::Stopped`] when the stream has dried up.
+    /// [`LinkError::Lost`], [`LinkError::Restarted`], or [`LinkError::Stopped`] when the stream has dried up;
+    /// [`LinkError::Slept`] instead, where this computer slept before it did.
     pub fn next(&mut self, wait: Duration) -> Result<Option<RawFrame>, LinkError> {
+        let read = self.read_next(wait);
+        self.note_sleep();
+        read.map_err(|error| self.after_sleep(error))
+    }
+
+    fn note_sleep(&mut self) {
+        let slept = self.link.slept();
+        let lasted = slept.saturating_sub(self.slept);
+        if lasted >= SLEEP_LEAST {
+            self.slept = slept;
+            self.sleep = Some(Sleep {
+                lasted,
+                ended: self.link.elapsed(),
+                told: false,
+            });
+        }
+    }
+
+    /// That this computer slept, once, for the person; nothing where it did not.
+    pub fn sleep_to_tell(&mut self) -> Option<String> {
+        let sleep = self.sleep.as_mut().filter(|sleep| !sleep.told)?;
+        sleep.told = true;
+        Some(format!(
+            "This computer slept for {} s: what the gauge measured meanwhile may be missing. Keep the lid open and sleep switched off.",
+            seconds(sleep.lasted)
+        ))
+    }
+
+    fn after_sleep(&self, error: LinkError) -> LinkError {
+        let near = |sleep: &Sleep| self.link.elapsed() <= sleep.ended + SLEEP_EXPLAINS;
+        let Some(sleep) = self.sleep.filter(near) else {
+            return error;
+        };
+        let meanwhile = match &error {
+            LinkError::Stopped { .. } => "the gauge stopped by itself",
+            LinkError::Lost { .. } => "the gauge's port went away",
+            LinkError::Restarted { .. } => "the gauge lost its power",
+            _ => return error,
+        };
+        LinkError::Slept {
+            port: self.port(),
+            slept_s: seconds(sleep.lasted),
+            meanwhile,
+        }
+    }
+
+    fn read_next(&mut self, wait: Duration) -> Result<Option<RawFrame>, LinkError> {
         if let Some(raw) = self.waiting.pop_front() {
             return Ok(Some(raw));
         }
@@ -465,6 +534,11 @@ impl Session {
             waited_ms: waited.as_millis(),
         }
     }
+}
+
+/// Whole seconds, rounded.
+fn seconds(of: Duration) -> u64 {
+    (of + Duration::from_millis(500)).as_secs()
 }
 
 /// Why the gauge last started, in words.

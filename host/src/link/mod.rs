@@ -3,6 +3,7 @@
 //! A [`Link`] moves frames and keeps its own time: wall time on a cable, virtual time in the simulator.
 //! It knows nothing of what the frames mean.
 
+pub mod awake;
 pub mod discover;
 pub mod serial;
 pub mod simulated;
@@ -74,6 +75,15 @@ pub trait Link {
 
     /// What the cable did so far.
     fn damage(&self) -> Damage;
+
+    /// How long this computer has slept since the link was opened; [`Link::elapsed`] stands still meanwhile. Zero where
+    /// that cannot be known.
+    fn slept(&self) -> Duration {
+        Duration::ZERO
+    }
+
+    /// Asks the system not to sleep, or lets it again; does nothing where it cannot be asked.
+    fn keep_awake(&mut self, _awake: bool) {}
 }
 
 /// What can go wrong between the program and a gauge. Every text says what to do next.
@@ -152,6 +162,19 @@ pub enum LinkError {
         port: String,
         /// What was seen.
         found: String,
+    },
+    /// This computer slept while the gauge measured.
+    #[error(
+        "{port}: this computer slept for {slept_s} s, and {meanwhile}; repeat the command: a grip or runout check goes on where it \
+         stopped. Keep the lid open and sleep switched off while you measure"
+    )]
+    Slept {
+        /// The port.
+        port: String,
+        /// How long, s.
+        slept_s: u64,
+        /// What became of the gauge.
+        meanwhile: &'static str,
     },
     /// The gauge speaks a newer language.
     #[error(

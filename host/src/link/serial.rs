@@ -4,6 +4,7 @@
 //! device likes (the time-out a port promises for writing is not kept on POSIX systems), and a reader that
 //! waits for it would lose samples.
 
+use super::awake::{Awake, SleepClock};
 use super::{Damage, Link, LinkError, RawFrame};
 use holdtrue_protocol::frame::{self, FRAME_END, MAX_FRAME};
 use holdtrue_protocol::message::ToGauge;
@@ -28,6 +29,8 @@ const WRITE_CHUNK: usize = 64;
 pub struct SerialLink {
     name: String,
     opened: Instant,
+    sleep: SleepClock,
+    awake: Option<Awake>,
     heard: Receiver<Heard>,
     to_write: Sender<Vec<u8>>,
     closing: Arc<AtomicBool>,
@@ -63,6 +66,8 @@ impl SerialLink {
         let link = Self {
             name: name.to_owned(),
             opened: Instant::now(),
+            sleep: SleepClock::start(),
+            awake: None,
             heard,
             to_write,
             closing,
@@ -124,6 +129,14 @@ impl Link for SerialLink {
             damaged: self.counts.damaged,
             over_long: self.counts.over_long,
         }
+    }
+
+    fn slept(&self) -> Duration {
+        self.sleep.slept()
+    }
+
+    fn keep_awake(&mut self, awake: bool) {
+        self.awake = awake.then(Awake::ask).flatten();
     }
 }
 

@@ -131,7 +131,11 @@ pub fn measure(
     let ended = Recorder::begin(desk, check, stream, about, session.damage())
         .map_err(Error::from)
         .and_then(|mut recorder| {
-            let ended = measurement.run(session, &mut recorder, voice, interrupt);
+            let mut ended = measurement.run(session, &mut recorder, voice, interrupt);
+            if ended.is_err() {
+                // What is shown in the end is what is in the book.
+                ended = measurement.keep_whole(&mut recorder, voice).and(ended);
+            }
             let flushed = recorder.flush().map_err(Error::from);
             if let Some(words) = recorder.damage().words() {
                 voice.say(&words);
@@ -221,7 +225,7 @@ impl Measurement<'_> {
         self.shown = recorded.last().map_or(0, |last| last.number);
         voice.say(&format!(
             "Going on with the unfinished check of this visit: {} of {} clamps are in. (--new begins another.)",
-            self.watch.counted(),
+            self.counted_before(),
             self.wanted
         ));
         Ok(())
@@ -242,6 +246,9 @@ impl Measurement<'_> {
                 continue;
             };
             recorder.frame(&raw, session.elapsed(), session.damage())?;
+            if let Some(told) = session.sleep_to_tell() {
+                voice.say(&told);
+            }
             for piece in self.builder.take(&raw) {
                 for clamp in self.feed(piece)? {
                     self.record(&clamp, recorder, voice)?;
@@ -278,6 +285,32 @@ impl Measurement<'_> {
         self.shown = clamp.number;
         self.said = None;
         voice.say(&self.clamp_line(clamp));
+        Ok(())
+    }
+
+    /// Of the clamps in the book those that count; the last of them may still wait for the zero behind it.
+    fn counted_before(&self) -> usize {
+        let found = self.watch.clone().finish();
+        let clamps = found.iter().flat_map(|result| &result.clamps);
+        clamps
+            .filter(|clamp| clamp.counted && clamp.number <= self.shown)
+            .count()
+    }
+
+    /// Of a check that is broken off, the clamps that had ended and waited only for the zero behind them.
+    fn keep_whole(
+        &mut self,
+        recorder: &mut Recorder<'_>,
+        voice: &mut dyn Voice,
+    ) -> Result<(), Error> {
+        let found = self.watch.clone().finish();
+        let whole = |clamp: &Clamp| clamp.released_s.is_some();
+        for clamp in found.iter().flat_map(|result| &result.clamps) {
+            if !whole(clamp) {
+                break;
+            }
+            self.record(clamp, recorder, voice)?;
+        }
         Ok(())
     }
 

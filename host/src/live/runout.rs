@@ -302,6 +302,9 @@ impl Plane<'_, '_> {
                 continue;
             };
             recorder.frame(&raw, session.elapsed(), session.damage())?;
+            if let Some(told) = session.sleep_to_tell() {
+                voice.say(&told);
+            }
             let seen = builder.take(&raw);
             if let Some(trouble) = seen.trouble {
                 recorder.flush()?;

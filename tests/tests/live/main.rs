@@ -12,6 +12,7 @@ mod grip;
 mod hostile;
 mod ports;
 mod runout;
+mod sleep;
 mod standing;
 mod two_programs;
 mod wire;
