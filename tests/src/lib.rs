@@ -9,6 +9,7 @@ pub mod matrix;
 pub mod planes;
 #[cfg(unix)]
 pub mod port;
+pub mod records;
 pub mod reference;
 pub mod schema;
 pub mod stepping;

@@ -4,6 +4,7 @@ mod after_the_end;
 mod bad_tables;
 mod book;
 mod calibration;
+mod clamps;
 mod drops;
 mod grip_files;
 mod hostile_tables;

@@ -154,7 +154,8 @@ fn half_way(trace: &Trace<'_>) -> f64 {
 /// The median of the running median where it is under half-way between the held levels, N; or, still under half-way,
 /// the highest of those that lie above it:
 ///
-/// - what the record holds in its first or last 0.25 s, if that is within B of the median, or nearer to 0 N than it;
+/// - what the record holds in its first or last 0.25 s, if that is within B of the median, or nearer to 0 N than it, or
+///   the same at both ends;
 /// - 0 N, if the median lies well below it and the record stands there for 0.25 s anywhere.
 ///
 /// For a gauge that rests on the push-out in every pause reads too low in most of them.
@@ -170,14 +171,18 @@ fn base_n(trace: &Trace<'_>) -> f64 {
     let (begin, _) = thresholds(trace.noise_n, reference_n);
     let steady_n = (STEADY_NOISE_MULTIPLE * trace.noise_n)
         .max(STEADY_SHARE * (trace.highest_n - trace.lowest_n));
-    let held_at_an_end = trace.ends().into_iter().filter_map(|samples| {
+    let held_at_an_end = trace.ends().map(|samples| {
         let level_n = statistics::median(&trace.smooth_n[samples.clone()]);
-        let free = level_n - median_n <= begin || level_n.abs() < median_n.abs();
-        (trace.spread_n(samples) <= steady_n && free).then_some(level_n)
+        (trace.spread_n(samples) <= steady_n).then_some(level_n)
     });
+    let at_both_ends = matches!(held_at_an_end, [Some(a), Some(b)] if (a - b).abs() <= begin);
+    let is_free = |level_n: &f64| {
+        at_both_ends || level_n - median_n <= begin || level_n.abs() < median_n.abs()
+    };
     let near_n = near_zero_n(trace.noise_n, reference_n);
     let at_zero = (median_n < -near_n && trace.stands_at(0.0, near_n)).then_some(0.0);
-    held_at_an_end
+    let at_ends = held_at_an_end.into_iter().flatten().filter(is_free);
+    at_ends
         .chain(at_zero)
         .filter(|&level_n| level_n < half_way_n)
         .fold(median_n, f64::max)
