@@ -25,7 +25,7 @@ pub struct RunoutArgs {
     /// Read stepped positions in a rhythm of so many seconds for a turn and a hold, with --gauge; only where the spindle
     /// is turned by hand and isolated. Without it each is read when you say so: any big key, a clicker, or the button at
     /// the gauge
-    #[arg(long, value_name = "SECONDS", requires = "gauge", conflicts_with_all = ["free", "marked"], value_parser = rhythm)]
+    #[arg(long, value_name = "SECONDS", requires = "gauge", conflicts_with_all = ["from", "readings", "free", "marked"], value_parser = rhythm)]
     pub paced: Option<f64>,
     /// How the indicator stood.
     #[command(flatten)]

@@ -65,6 +65,8 @@ pub struct Session {
     streaming: bool,
     waiting: VecDeque<RawFrame>,
     unknown_frames: u64,
+    /// The newest signal asked of the light, until its answer or a later one came.
+    light: Option<u16>,
 }
 
 impl Session {
@@ -90,6 +92,7 @@ impl Session {
             streaming: false,
             waiting: VecDeque::new(),
             unknown_frames: 0,
+            light: None,
         };
         let hello = session.identify()?;
         let left_running = hello.streaming;
@@ -219,7 +222,12 @@ impl Session {
     /// gauge says hello, so one of the same boot means that it no longer measures.
     fn read(&mut self, raw: &RawFrame) -> Result<Option<Answer>, LinkError> {
         match frame::decode_checked(&raw.0) {
-            Ok(FromGauge::Answer(answer)) => Ok(Some(answer)),
+            Ok(FromGauge::Answer(answer)) => {
+                // Numbers grow and wrap round; an answer that was lost is made up for by the next.
+                let is_later = |asked: &mut u16| answer.id.wrapping_sub(*asked) < u16::MAX / 2;
+                self.light.take_if(is_later);
+                Ok(Some(answer))
+            }
             Ok(FromGauge::Block(block)) => {
                 self.gauge_us = block.last_us;
                 let carries = block.force == self.asked.force
@@ -428,7 +436,14 @@ impl Session {
     /// # Errors
     /// [`LinkError::Lost`].
     pub fn show(&mut self, signal: Signal) -> Result<(), LinkError> {
-        self.post(Command::Show(signal)).map(|_| ())
+        self.light = Some(self.post(Command::Show(signal))?);
+        Ok(())
+    }
+
+    /// Whether the light shows what it was asked to last, as far as the stream was read: what comes in it from now on came
+    /// after that.
+    pub fn light_is_shown(&self) -> bool {
+        self.light.is_none()
     }
 
     /// The next frame of the stream, or `None` when none came within `wait`.

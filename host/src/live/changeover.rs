@@ -54,8 +54,10 @@ impl Cautioned {
             text = format!("{}\n{line}", acknowledge::in_full(state));
             acknowledge::say(state, bench.voice);
         }
+        // What was typed before this is asked is no answer to it.
+        let keyboard = bench.keys.listen();
         bench.voice.say(line);
-        if !bench.keys.wait(|| bench.interrupt.is_set()) {
+        if !keyboard.wait(|| bench.interrupt.is_set()) {
             return Err(cut_off());
         }
         acknowledge::store(state, text, self.by, visit, Some(check), bench.desk)

@@ -50,23 +50,6 @@ impl Keys {
         self.somebody
     }
 
-    /// Waits for a big key, looking up now and then; `false` when `stop` says so or the keyboard is gone. Where nobody
-    /// sits, nobody is waited for.
-    pub fn wait(&self, stop: impl Fn() -> bool) -> bool {
-        if !self.somebody {
-            return true;
-        }
-        let keyboard = self.listen();
-        loop {
-            match keyboard.typed() {
-                Some(Key::Take) => return true,
-                Some(Key::Stop) => return false,
-                _ if stop() || single_keys::are_gone() => return false,
-                _ => thread::sleep(LOOK_EVERY),
-            }
-        }
-    }
-
     /// Whether there was a keyboard and is none any more.
     pub fn are_gone(&self) -> bool {
         self.somebody && single_keys::are_gone()
@@ -84,6 +67,22 @@ impl Keys {
 pub struct Listening(Option<single_keys::On>);
 
 impl Listening {
+    /// Waits for a big key, looking up now and then; `false` when `stop` says so or the keyboard is gone. Where nobody
+    /// sits, nobody is waited for.
+    pub fn wait(&self, stop: impl Fn() -> bool) -> bool {
+        if self.0.is_none() {
+            return true;
+        }
+        loop {
+            match self.typed() {
+                Some(Key::Take) => return true,
+                Some(Key::Stop) => return false,
+                _ if stop() || single_keys::are_gone() => return false,
+                _ => thread::sleep(LOOK_EVERY),
+            }
+        }
+    }
+
     /// What was typed since the last look.
     pub fn typed(&self) -> Option<Key> {
         self.0.as_ref()?;

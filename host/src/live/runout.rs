@@ -228,8 +228,8 @@ impl Plane<'_, '_> {
         if !keys.is_somebody() {
             return Ok(());
         }
-        voice.say("Press Enter when it is set and the spindle stands at position 1.");
         let keyboard = keys.listen();
+        voice.say("Press Enter when it is set and the spindle stands at position 1.");
         loop {
             match keyboard.typed() {
                 Some(Key::Stop) => return Err(cut_off()),
@@ -312,7 +312,12 @@ impl Plane<'_, '_> {
                     "plane {number}: {trouble}; set the indicator again and repeat the command: it goes on with this plane"
                 )));
             }
-            acts.extend(seen.readings.into_iter().flat_map(|r| progress.push(r)));
+            let lit = session.light_is_shown();
+            acts.extend(
+                seen.readings
+                    .into_iter()
+                    .flat_map(|r| progress.push(r, lit)),
+            );
             for at_s in seen.presses_s {
                 acts.extend(progress.now(Some(at_s)));
             }
@@ -433,9 +438,9 @@ impl Progress {
         }
     }
 
-    fn push(&mut self, reading: Passing) -> Vec<Act> {
+    fn push(&mut self, reading: Passing, lit: bool) -> Vec<Act> {
         match self {
-            Self::Stepping(stepping) => stepping.push(reading),
+            Self::Stepping(stepping) => stepping.push(reading, lit),
             Self::Turning(turning) => {
                 turning.last_s = reading.time_s;
                 Vec::new()

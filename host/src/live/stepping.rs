@@ -47,12 +47,10 @@ enum Waiting {
         /// When that it still moves is said next.
         told_s: f64,
     },
-    /// In a rhythm: the spindle is turned until then.
-    Turning { until_s: f64 },
-    /// In a rhythm: it is held still until then.
-    Holding { since_s: f64, until_s: f64 },
-    /// In a rhythm: the first reading.
-    Begin,
+    /// In a rhythm: the spindle is turned, from the moment the light says so.
+    Turning { from_s: f64 },
+    /// In a rhythm: it is held still.
+    Holding { from_s: f64 },
 }
 
 /// One stepped plane on its way.
@@ -64,6 +62,8 @@ pub struct Stepping {
     taken: Vec<AtRest>,
     waiting: Waiting,
     now_s: f64,
+    /// The light shows what it was last asked to: who presses the gauge's button has seen it.
+    seen: bool,
     /// When the light asks to turn on.
     turn_light_s: Option<f64>,
     settings: Settings,
@@ -79,8 +79,9 @@ impl Stepping {
             watch: RestWatch::new(step_um),
             readings: Vec::new(),
             taken: Vec::new(),
-            waiting: rhythm_s.map_or(Waiting::Word, |_| Waiting::Begin),
+            waiting: rhythm_s.map_or(Waiting::Word, |_| Waiting::Holding { from_s: 0.0 }),
             now_s: 0.0,
+            seen: false,
             turn_light_s: None,
             settings,
         }
@@ -130,11 +131,17 @@ impl Stepping {
         }
     }
 
-    /// Takes the next reading of the indicator.
-    pub fn push(&mut self, reading: Passing) -> Vec<Act> {
+    /// Takes the next reading of the indicator. `lit`: the light shows by now what it was last asked to.
+    pub fn push(&mut self, reading: Passing, lit: bool) -> Vec<Act> {
         self.readings.push(reading);
         self.now_s = reading.time_s;
-        if !self.watch.push(reading.time_s, reading.reading_um) || self.is_done() {
+        self.seen |= lit;
+        let is_more = self.watch.push(reading.time_s, reading.reading_um);
+        if !lit {
+            // What the hands are told begins when they can see it.
+            self.begin_anew();
+        }
+        if !is_more || self.is_done() {
             return Vec::new();
         }
         match self.waiting {
@@ -142,19 +149,15 @@ impl Stepping {
                 let due = self.turn_light_s.take_if(|at_s| *at_s <= self.now_s);
                 due.map(|_| Act::Show(Signal::Turn)).into_iter().collect()
             }
-            Waiting::Begin => {
-                self.hold();
-                Vec::new()
-            }
-            Waiting::Turning { until_s } if self.now_s >= until_s => {
-                self.hold();
+            Waiting::Turning { from_s } if self.now_s >= from_s + self.turning_s() => {
+                self.waiting = Waiting::Holding { from_s: self.now_s };
                 vec![Act::Say("  hold".to_owned()), Act::Show(Signal::Hold)]
             }
-            Waiting::Holding { since_s, until_s } if self.now_s >= until_s => {
+            Waiting::Holding { from_s } if self.now_s >= from_s + self.holding_s() => {
                 self.waiting = Waiting::Rest {
-                    since_s: until_s,
-                    after_s: since_s,
-                    told_s: until_s + PATIENCE_S,
+                    since_s: self.now_s,
+                    after_s: from_s,
+                    told_s: self.now_s + PATIENCE_S,
                 };
                 self.look()
             }
@@ -163,13 +166,35 @@ impl Stepping {
         }
     }
 
-    /// Somebody said "now", at this time of the stream; without one: with its newest reading.
-    pub fn now(&mut self, at_s: Option<f64>) -> Vec<Act> {
-        let at_s = at_s.unwrap_or(self.now_s);
+    fn begin_anew(&mut self) {
+        match &mut self.waiting {
+            Waiting::Turning { from_s } | Waiting::Holding { from_s } => *from_s = self.now_s,
+            Waiting::Word if !self.seen => {
+                let taken_s = self.now_s + TAKEN_LIGHT_S;
+                self.turn_light_s = self.turn_light_s.map(|_| taken_s);
+            }
+            Waiting::Word | Waiting::Rest { .. } => {}
+        }
+    }
+
+    fn turning_s(&self) -> f64 {
+        TURNING_SHARE * self.rhythm_s.unwrap_or_default()
+    }
+
+    fn holding_s(&self) -> f64 {
+        (1.0 - TURNING_SHARE) * self.rhythm_s.unwrap_or_default()
+    }
+
+    /// Somebody said "now": with the gauge's button at this time of the stream, or else with its newest reading. A button
+    /// pressed before the light had answered the last press is no new one.
+    pub fn now(&mut self, said_s: Option<f64>) -> Vec<Act> {
+        let at_s = said_s.unwrap_or(self.now_s);
         let last_s = self.taken.last().map_or(0.0, |rest| rest.to_s);
-        let is_new = self.taken.is_empty() || at_s > last_s + SAME_PRESS_S;
+        let is_same = !self.taken.is_empty() && at_s <= last_s + SAME_PRESS_S;
+        let unanswered = said_s.is_some() && !self.seen;
         // One said before the stream began was for something else.
-        if self.waiting != Waiting::Word || self.is_done() || at_s < 0.0 || !is_new {
+        let elsewhere = at_s < 0.0;
+        if self.waiting != Waiting::Word || self.is_done() || is_same || unanswered || elsewhere {
             return Vec::new();
         }
         self.turn_light_s = None;
@@ -207,19 +232,8 @@ impl Stepping {
         }
     }
 
-    fn hold(&mut self) {
-        let rhythm_s = self.rhythm_s.unwrap_or_default();
-        self.waiting = Waiting::Holding {
-            since_s: self.now_s,
-            until_s: self.now_s + (1.0 - TURNING_SHARE) * rhythm_s,
-        };
-    }
-
     fn turn_on(&mut self, said: String) -> Vec<Act> {
-        let rhythm_s = self.rhythm_s.unwrap_or_default();
-        self.waiting = Waiting::Turning {
-            until_s: self.now_s + TURNING_SHARE * rhythm_s,
-        };
+        self.waiting = Waiting::Turning { from_s: self.now_s };
         vec![Act::Say(said), Act::Show(Signal::Turn)]
     }
 
@@ -256,6 +270,7 @@ impl Stepping {
         };
         let position = self.position();
         self.taken.push(rest);
+        self.waiting = Waiting::Word;
         let said = self.reading_line(position, rest);
         let mut acts = vec![Act::Read(position, rest)];
         if self.is_done() {
@@ -263,7 +278,7 @@ impl Stepping {
         } else if self.rhythm_s.is_some() {
             acts.extend(self.turn_on(said));
         } else {
-            self.waiting = Waiting::Word;
+            self.seen = false;
             self.turn_light_s = Some(self.now_s + TAKEN_LIGHT_S);
             acts.extend([Act::Say(said), Act::Show(Signal::Taken)]);
         }
@@ -320,6 +335,7 @@ mod tests {
     struct Bench {
         stepping: Stepping,
         time_s: f64,
+        lit: bool,
         noise: u64,
         noise_um: f64,
         read: Vec<(u32, AtRest)>,
@@ -333,6 +349,7 @@ mod tests {
             let mut bench = Self {
                 stepping,
                 time_s: 0.0,
+                lit: true,
                 noise: 77,
                 noise_um,
                 read: Vec::new(),
@@ -373,10 +390,11 @@ mod tests {
             let from_s = self.time_s;
             while self.time_s < until_s {
                 let reading_um = surface_um((self.time_s - from_s) / for_s) + self.noise_um();
-                let acts = self.stepping.push(Passing {
+                let reading = Passing {
                     time_s: self.time_s,
                     reading_um,
-                });
+                };
+                let acts = self.stepping.push(reading, self.lit);
                 self.take(acts);
                 self.time_s += 1.0 / 330.0;
             }
@@ -440,6 +458,27 @@ mod tests {
     }
 
     #[test]
+    fn a_button_pressed_again_before_the_light_has_answered_reads_nothing() {
+        let mut bench = Bench::new(8, None, 0.05);
+        let press = |bench: &mut Bench| {
+            let acts = bench.stepping.now(Some(bench.time_s));
+            bench.take(acts);
+        };
+        bench.stand(3.0, 0.0);
+        press(&mut bench);
+        bench.lit = false;
+        bench.stand(6.0, 0.0);
+        press(&mut bench);
+        assert_eq!(bench.positions_read(), [0]);
+        bench.lit = true;
+        bench.stand(2.0, 0.0);
+        assert_eq!(bench.lights.last(), Some(&Signal::Turn));
+        press(&mut bench);
+        bench.stand(2.0, 0.0);
+        assert_eq!(bench.positions_read(), [0, 1]);
+    }
+
+    #[test]
     fn the_last_one_is_taken_back_the_first_the_closure_and_a_word_not_yet_read() {
         let mut bench = Bench::new(4, None, 0.05);
         bench.stand(3.0, 0.0);
@@ -488,7 +527,7 @@ mod tests {
                     let told = bench.lights.iter().filter(|light| **light == Signal::Turn);
                     if told.count() > turn {
                         // A slow hand, and once one that takes longer than the rhythm gives.
-                        let takes_s = if turn == 2 { 6.0 } else { 1.4 };
+                        let takes_s = if turn == 2 { 9.5 } else { 1.4 };
                         let from_um = level_um;
                         bench.move_over(takes_s, |through| from_um + 5.0 * through);
                         level_um += 5.0;

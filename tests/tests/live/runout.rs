@@ -127,6 +127,9 @@ fn standing_still_reads_nothing_until_told_and_each_big_key_reads_one() {
             run.silent_for(Duration::from_millis(700));
             assert_eq!(readings(&run.told), number, "{}", run.told);
         }
+        // Minutes of the simulated machine's warming may lie between two keys: it is asked whether it came back.
+        run.silent_for(Duration::from_millis(700));
+        run.presses(b"k");
         let run = run
             .end()
             .exits(0)
@@ -200,8 +203,6 @@ fn positions_that_look_like_one_are_asked_about_and_if_kept_say_so() {
     let document = run.json();
     let notes = document["planes"][0]["notes"].to_string();
     assert!(notes.contains("read the plane again"), "{notes}");
-    let budget = document["uncertainty"]["budget"].to_string();
-    assert!(budget.contains("a position in doubt"), "{budget}");
     drop(port);
 
     let port = OwnPort::of(setup);

@@ -581,3 +581,111 @@ fn a_stored_runout_is_in_the_visit() {
         .shows("\"runout\"");
     bench.line("--book yard.holdtrue book check").exits(0);
 }
+
+/// Where each reading was truly taken, in positions of so many round the turn; meant for one after the other.
+fn read_at(places: &[u32], positions: u32, off: Off) -> Vec<(f64, f64)> {
+    let angle = |place: u32| 360.0 * f64::from(place) / f64::from(positions);
+    (0..)
+        .zip(places)
+        .map(|(meant, place)| (angle(meant), 40.0 + off.reading_um(angle(*place), 1.0)))
+        .collect()
+}
+
+/// A position read twice, one left out: by file and typed, told and allowed for. A sound turn is left alone.
+#[test]
+fn readings_that_look_as_if_a_position_was_read_twice_or_left_out_say_so_and_are_allowed_for() {
+    let off = Off(9.0, 35.0);
+    let sound: [&[u32]; 3] = [
+        &[0, 1, 2, 3, 4],
+        &[0, 1, 2, 3, 4, 5, 6, 7, 8],
+        &[0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12],
+    ];
+    let doubtful: [(&[u32], &str); 5] = [
+        (
+            &[0, 1, 2, 3, 4, 4, 5, 6, 7],
+            "positions 5 and 6 look like one",
+        ),
+        (
+            &[0, 1, 2, 2, 4, 5, 6, 7, 8],
+            "positions 3 and 4 look like one",
+        ),
+        (
+            &[0, 1, 2, 4, 5, 6, 7, 8, 8],
+            "a position between 3 and 4 looks left out",
+        ),
+        (
+            &[0, 1, 2, 3, 4, 5, 6, 6, 7, 8, 9, 10, 11],
+            "positions 7 and 8 look like one",
+        ),
+        (&[0, 1, 1, 2, 3], "positions 2 and 3 look like one"),
+    ];
+    let all = sound.iter().map(|places| (*places, None));
+    let all = all.chain(
+        doubtful
+            .iter()
+            .map(|(places, words)| (*places, Some(*words))),
+    );
+    for (places, words) in all {
+        let positions = u32::try_from(places.len()).expect("few") - 1;
+        let readings = read_at(places, positions, off);
+        let mut csv = "angle_deg,reading_um\n".to_owned();
+        let mut typed = Vec::new();
+        for (angle_deg, reading_um) in &readings {
+            writeln!(csv, "{angle_deg},{reading_um:.3}").expect("a string takes all");
+            typed.push(format!("{reading_um:.3}"));
+        }
+        let bench = bench!();
+        bench.file("set.csv", &csv);
+        let limits = "--limit-um 25 --uncertainty-um 1 --json";
+        let from_file = bench.line(&format!("runout --from set.csv {limits}"));
+        let typed = typed.join(" ");
+        let positions = positions.to_string();
+        let mut line = vec!["runout", "--readings", &typed, "--unit", "um"];
+        line.extend(["--positions", &positions]);
+        line.extend(limits.split_whitespace());
+        let by_hand = bench.run(line);
+        for run in [from_file, by_hand] {
+            let document = run.json();
+            let notes = notes(&document, "/planes/0/notes");
+            let budget = document["uncertainty"]["budget"].to_string();
+            match words {
+                Some(words) => {
+                    assert!(notes.contains(words), "{places:?}: {notes}");
+                    assert!(notes.contains("the uncertainty allows for"), "{notes}");
+                    let allowed = budget.contains("a position in doubt");
+                    assert!(allowed, "{places:?}: {budget}");
+                }
+                None => {
+                    assert!(
+                        !notes.contains("read the plane again"),
+                        "{places:?}: {notes}"
+                    );
+                    assert!(!budget.contains("in doubt"), "{budget}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn the_older_names_of_options_still_serve() {
+    let bench = bench!();
+    let readings = [
+        "runout",
+        "--readings",
+        "0 3 0 -3 0",
+        "--unit",
+        "um",
+        "--json",
+    ];
+    let run = |more: &[&str]| {
+        bench
+            .run(readings.iter().chain(more).copied())
+            .exits(0)
+            .json()
+    };
+    assert_eq!(run(&["--stops", "4"]), run(&["--positions", "4"]));
+    let wall = ["--at", "wall", "--height-mm", "-8", "--positions", "4"];
+    let with = |word| run(&[&wall[..], &[word]].concat());
+    assert_eq!(with("--on-wall"), with("--square-to-wall"));
+}
