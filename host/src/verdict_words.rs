@@ -26,7 +26,6 @@ pub fn outcome_words(outcome: Outcome) -> &'static str {
 }
 
 fn judged(judged: &Judged, settings: &Settings) -> String {
-    let side = words::side(judged.side);
     let word = match judged.outcome {
         Outcome::Accept if judged.watch => "within limit, watch",
         Outcome::Accept => "within limit",
@@ -36,11 +35,10 @@ fn judged(judged: &Judged, settings: &Settings) -> String {
     let at = at_height(judged.height_mm);
     let in_unit = |value| settings.in_unit(value, &judged.unit);
     format!(
-        "  {}{at} {}; limit: {side} {}, from: {}; {} allowed for measuring uncertainty: {word}",
+        "  {}{at} {}, limit {}; {} allowed for measuring uncertainty: {word}",
         words::figure(judged.figure),
         in_unit(judged.measured),
-        in_unit(judged.limit),
-        words::limit_from(judged, in_unit),
+        words::limit_in_full(judged, in_unit),
         settings.spread_in_unit(judged.guard, judged.measured, &judged.unit),
     )
 }

@@ -255,7 +255,9 @@ mod tests {
             length: LengthUnit::Inch,
         };
         assert_eq!(inch.force(4_448.221_615_260_5), "1000\u{a0}lbf");
-        assert_eq!(inch.length(2.54), "0.00010\u{a0}in");
+        assert_eq!(inch.length(2.54), "1.0\u{a0}tenths (0.00010\u{a0}in)");
+        assert_eq!(inch.length(2.0), "0.8\u{a0}tenths (0.00008\u{a0}in)");
+        assert_eq!(inch.length_short(2.0), "0.8\u{a0}tenths");
         assert_eq!(inch.tilt(1000.0), "0.01200\u{a0}in/ft");
     }
 
@@ -275,6 +277,7 @@ mod tests {
         assert_eq!(fixed(-0.04, 1), "0.0");
         assert_eq!(degrees(359.7), "0°");
         assert_eq!(dof(None), "∞");
-        assert_eq!(height(-40.0), "−40\u{a0}mm");
+        assert_eq!(height(-40.0), "40\u{a0}mm inside the mouth");
+        assert_eq!(height(20.0), "20\u{a0}mm");
     }
 }

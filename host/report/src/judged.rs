@@ -23,8 +23,7 @@ pub(crate) fn ladders(units: &Units, verdict: &Verdict) -> Markup {
                             strong { (words::capital(&judged_name(judged))) } " "
                             (units.in_unit(judged.measured, &judged.unit))
                             ", ± " (units.spread_in_unit(judged.guard, judged.measured, &judged.unit)) " allowed for measuring uncertainty" br;
-                            "limit " (words::side(judged.side)) " " (units.in_unit(judged.limit, &judged.unit))
-                            ", from: " (words::limit_from(judged, |value| units.in_unit(value, &judged.unit))) ": "
+                            "limit " (words::limit_in_full(judged, |value| units.in_unit(value, &judged.unit))) ": "
                             strong { (words::outcome(judged.outcome)) }
                             @if judged.watch { ", watch" }
                         }

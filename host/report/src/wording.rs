@@ -139,8 +139,8 @@ mod tests {
             "562 lbf on a gauge rated 4496 lbf."
         );
         assert_eq!(
-            said("the spindle's part is 5.1 µm, the bar's 2.5 µm: clean"),
-            "the spindle's part is 0.00020 in, the bar's 0.00010 in: clean"
+            said("the spindle alone runs out 5.1 µm, the bar 2.5 µm: clean"),
+            "the spindle alone runs out 2.0 tenths (0.00020 in), the bar 1.0 tenths (0.00010 in): clean"
         );
         assert_eq!(
             said("from 1 to 2 kN (1000 N)"),
@@ -164,7 +164,7 @@ mod tests {
         assert_eq!(Units::default().in_sentence(usual), usual);
         assert_eq!(
             INCH.in_sentence(usual),
-            "drops 0.7\u{a0}lbf/s, 0.00006\u{a0}in"
+            "drops 0.7\u{a0}lbf/s, 0.6\u{a0}tenths (0.00006\u{a0}in)"
         );
     }
 }

@@ -75,6 +75,17 @@ pub fn limit_from(judged: &Judged, written: impl Fn(f64) -> String) -> String {
     }
 }
 
+/// A limit with where it comes from: "at least 7.00 kN (maker)".
+pub fn limit_in_full(judged: &Judged, written: impl Fn(f64) -> String) -> String {
+    let limit = format!("{} {}", side(judged.side), written(judged.limit));
+    let from = limit_from(judged, written);
+    if judged.share.is_some() {
+        format!("{limit}, {from}")
+    } else {
+        format!("{limit} ({from})")
+    }
+}
+
 /// Where an indicator stood.
 pub fn surface(at: Option<At>) -> &'static str {
     match at {

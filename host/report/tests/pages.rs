@@ -207,12 +207,12 @@ fn units_follow_the_setting_everywhere() {
         .split_once("Evidence")
         .unwrap()
         .1
-        .split_once("Gauges and their")
+        .split_once("Force gauge and indicator, and their")
         .unwrap()
         .0;
     // 5113 N / 4.4482216152605 = 1149.4 lbf (computed).
     assert!(figures.contains("1149 lbf"), "{figures}");
-    assert!(figures.contains("settled, lbf") && figures.contains("TIR, in"));
+    assert!(figures.contains("holding force, lbf") && figures.contains("TIR, in"));
     // 24.8 µm / 25400 = 0.000976 in (computed).
     assert!(figures.contains("0.00098"), "{figures}");
     // Words that came with the result are its own; every figure set by the page is in the chosen unit.

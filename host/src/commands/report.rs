@@ -31,9 +31,6 @@ pub(super) fn run(args: &ReportArgs, world: &World) -> Result<Finished, Error> {
     for line in &later {
         text.push_str(&format!("\n{line}"));
     }
-    for line in &later {
-        text.push_str(&format!("\n{line}"));
-    }
     let result = json!({
         "schema": 1,
         "visit": visit,

@@ -54,7 +54,8 @@ pub(super) fn indicator(
     units: &Units,
 ) -> Result<Vec<Instrument>, Error> {
     let length = |um: Option<f64>| um.map(|um| units.length(um));
-    let connected = connected_indicator(book, visit, start, units)?;
+    let used = setup.indicator.as_ref().map(|used| used.expanded_um);
+    let connected = connected_indicator(book, visit, start, used, units)?;
     let typed = setup.indicator.as_ref().map(|indicator| Instrument {
         what: "indicator".to_owned(),
         serial: Some("serial number not noted".to_owned()),
@@ -81,6 +82,7 @@ fn connected_indicator(
     book: &Book,
     visit: &Visit,
     start: &CheckStart,
+    used_um: Option<f64>,
     units: &Units,
 ) -> Result<Option<Instrument>, Error> {
     let Some(header) = gauge_of(visit, start) else {
@@ -94,6 +96,7 @@ fn connected_indicator(
         facts: facts(vec![
             ("description", header.description.clone()),
             ("smallest step", header.resolution.map(written)),
+            ("uncertainty used (k = 2)", used_um.map(written)),
         ]),
         calibration: record.map(|record| certificate(&record, &start.stamp.at, false, written)),
         simulated: header.simulated,

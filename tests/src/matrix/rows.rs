@@ -168,7 +168,7 @@ pub fn grip() -> Vec<Row> {
             &[Cause::GaugeWarming],
         ),
         mild(
-            "release unit creeping",
+            "unclamp cylinder creeping",
             Faults {
                 release_creep: CLEAR,
                 ..none

@@ -17,4 +17,5 @@ mod rehearsal;
 mod runout_files;
 mod settings;
 mod study;
+mod words;
 mod written_over;

@@ -77,11 +77,11 @@ fn low_and_even_points_to_the_springs_after_what_must_be_ruled_out_first() {
     let hint = &result.hints[0];
     assert!(
         hint.text
-            .starts_with("First rule out: release unit not fully back"),
+            .starts_with("First rule out: unclamp cylinder not fully back"),
         "{}",
         hint.text
     );
-    assert!(hint.text.contains("eject distance") && hint.evidence.contains('%'));
+    assert!(hint.text.contains("push-out") && hint.evidence.contains('%'));
     assert_eq!(hint.provenance, Provenance::CommonPractice);
 }
 
@@ -94,7 +94,7 @@ fn nothing_is_said_of_springs_or_leaks_where_the_drawbar_is_not_known() {
         result
             .notes
             .iter()
-            .any(|note| note.contains("release unit not fully back")),
+            .any(|note| note.contains("unclamp cylinder not fully back")),
         "{:?}",
         result.notes
     );

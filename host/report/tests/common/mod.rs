@@ -289,7 +289,7 @@ pub fn sound() -> Document {
             judged(Figure::GripMean, 7_000.0, 9_763.2, 123.0, Outcome::Accept),
             judged(Figure::GripLowest, 7_000.0, 9_742.0, 141.0, Outcome::Accept),
         ],
-        reasons: vec!["the mean grip force clears its limit by more than its guard".to_owned()],
+        reasons: vec!["the mean grip force is at 139.5 % of its limit".to_owned()],
         would_decide: None,
     };
     Document {
@@ -310,12 +310,12 @@ pub fn weak() -> Document {
             64.0,
             Outcome::Reject,
         )],
-        reasons: vec!["the mean grip force misses its limit by more than its guard".to_owned()],
+        reasons: vec!["the mean grip force is at 73.0 % of its limit".to_owned()],
         would_decide: None,
     };
     let hint = Hint {
         cause: Cause::WeakSprings,
-        text: "first rule out: release unit not fully back, wrong knob or shank, drawbar setting; then the springs. Measure the eject distance: normal eject and low force point to the springs".to_owned(),
+        text: "first rule out: unclamp cylinder not fully back, wrong retention knob or shank, drawbar setting; then the springs. Measure the push-out: normal push-out and low force point to the springs".to_owned(),
         evidence: "mean 51 % of nominal, scatter 0.3 %".to_owned(),
         provenance: Provenance::CommonPractice,
     };
@@ -460,7 +460,7 @@ pub fn runout() -> Runout {
             },
         ],
         reasons: vec![
-            "the spindle part at 300 mm is nearer to its limit than its guard".to_owned(),
+            "the runout of the spindle alone at 300 mm is too near its limit to decide".to_owned(),
         ],
         would_decide: Some(WouldDecide {
             more_clamps: None,
