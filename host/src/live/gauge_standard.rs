@@ -118,6 +118,15 @@ fn lead(
             let Some(part) = whole else { continue };
             match loading.push(part) {
                 Some(Step::Done(read)) => return Ok(read),
+                Some(Step::Downwards(read_n)) => {
+                    return Err(Error::gauge(format!(
+                        "{}: the standard reads downwards ({}, {} expected); take it off. The wires of the bridge are \
+                         exchanged, or the slope in the certificate has the wrong sign: put that right, then repeat the command",
+                        session.port(),
+                        settings.force(read_n),
+                        settings.force(load_n)
+                    )));
+                }
                 Some(step) => voice.say(&step.words(load_n, settings)),
                 None => {}
             }
@@ -174,6 +183,8 @@ enum Step {
     StandStill,
     CameOff,
     TakeOff(f64),
+    /// A load came on and reads the wrong way, N.
+    Downwards(f64),
     Done(Read),
 }
 
@@ -189,7 +200,7 @@ impl Step {
             Self::TakeOff(read_n) => {
                 format!("  {} is in. Take the load off, slowly.", force(read_n))
             }
-            Self::Done(_) => String::new(),
+            Self::Downwards(_) | Self::Done(_) => String::new(),
         }
     }
 }
@@ -258,9 +269,12 @@ impl Loading {
         let untouched = self.recent.len().saturating_sub(HAND_PARTS);
         let parts = self.recent.iter().take(untouched).copied();
         let newest: Vec<Part> = parts.collect();
-        if let Some(zero) = self.agree(newest.get(untouched.saturating_sub(ZERO_PARTS)..)?) {
-            self.before = Some(zero);
+        let zero = self.agree(newest.get(untouched.saturating_sub(ZERO_PARTS)..)?)?;
+        let moved_n = zero.force_n - before.force_n;
+        if moved_n < -ON * self.load_n {
+            return Some(Step::Downwards(moved_n));
         }
+        self.before = Some(zero);
         None
     }
 
@@ -372,6 +386,15 @@ mod tests {
         ]);
         assert!(steps.contains(&Step::CameOff), "{steps:?}");
         assert!((reading_n(&steps) - 5_000.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_load_that_reads_downwards_is_no_zero() {
+        let steps = steps(&[(0.0, 20), (-2_500.0, 3), (-5_010.0, 30)]);
+        let [Step::PutOn, Step::Downwards(read_n), ..] = steps[..] else {
+            panic!("{steps:?}")
+        };
+        assert!((read_n + 5_010.0).abs() < 1e-9);
     }
 
     #[test]

@@ -205,7 +205,7 @@ fn take(clamp: &FoundClamp, found: &Found) -> Option<Taken> {
     let (window, clamped_s) = (clamp.window?, clamp.edges.clamped_s?);
     let recorded = Recorded {
         zeros: [clamp.zeros.before.ok(), clamp.zeros.after.ok()],
-        zero_moved_n: clamp.zeros.moved_n(),
+        zero_moved_n: clamp.zeros.moved_n,
         zero_spread_n: found.zeros.spread_n,
         noise_n: found.noise_n * clamp.averaging,
         slope_n_per_s: clamp.window_slope_n_per_s.unwrap_or(0.0),

@@ -102,6 +102,9 @@ pub struct Zeros {
     pub after: Result<Zero, NoZero>,
     /// The free level of the record; none where it has no zero at all.
     pub free: Option<FreeLevel>,
+    /// How far the reading beside it moved over the clamp, N, whether that was the free gauge's or not; none where a side
+    /// does not stand still.
+    pub moved_n: Option<f64>,
 }
 
 impl Zeros {
@@ -134,11 +137,6 @@ impl Zeros {
             (Ok(only), Err(_)) | (Err(_), Ok(only)) => of(only),
             (Err(_), Err(_)) => 0.0,
         }
-    }
-
-    /// How far the zero moved over the clamp, N, where both sides are known.
-    pub fn moved_n(&self) -> Option<f64> {
-        Some(self.after.ok()?.mean_n - self.before.ok()?.mean_n)
     }
 
     /// Spikes left out of both.
@@ -190,6 +188,7 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
             before: sides[0],
             after: sides[1],
             free: None,
+            moved_n: None,
         };
         return (sides.iter().map(none).collect(), Agreement::default());
     };
@@ -211,6 +210,7 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
             before,
             after,
             free: Some(free),
+            moved_n: moved_n(sides),
         }
     });
     let looked_at: Vec<Zero> = beside
@@ -238,6 +238,10 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
             .filter(|offset_n| looked_at.iter().all(|zero| offset_n.abs() > noise_n(zero))),
     };
     (of_clamps.collect(), agreement)
+}
+
+fn moved_n(sides: &Sides) -> Option<f64> {
+    Some(sides[1].ok()?.mean_n - sides[0].ok()?.mean_n)
 }
 
 /// Before and after.
