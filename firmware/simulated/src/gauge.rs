@@ -216,10 +216,7 @@ impl SimulatedGauge {
                 let ToGauge::Request(Request { command, .. }) = message;
                 match command {
                     Command::Start { channels, .. } => self.asked_channels = channels,
-                    Command::Show(signal) if self.streaming => {
-                        self.rig.show(signal, self.stream_s(self.clock.now_ns()));
-                    }
-                    Command::Show(signal) => self.told = signal,
+                    Command::Show(signal) if !self.streaming => self.told = signal,
                     _ => {}
                 }
             }
@@ -406,8 +403,13 @@ impl SimulatedGauge {
             return;
         }
         self.shown = shown;
-        if let Some(plane) = self.plane.as_mut().filter(|_| self.streaming) {
-            plane.light_shows(shown, self.adc.measured_s());
+        if !self.streaming {
+            return;
+        }
+        let at_s = self.adc.measured_s();
+        self.rig.show(shown, at_s);
+        if let Some(plane) = &mut self.plane {
+            plane.light_shows(shown, at_s);
         }
     }
 

@@ -304,11 +304,13 @@ fn stepped_over_the_port(pace: Pace) -> (Vec<(usize, Signal)>, Seen) {
         rate_hz: SLOW_HZ,
         channels: PROBE,
     });
+    let mut alive_us = 0;
     for position in 1..=4 {
         let began = Instant::now();
         while host.seen.presses.len() < position {
             host.listen();
-            if host.seen.ready_us.len().is_multiple_of(100) {
+            if host.seen.at_us >= alive_us + 1_000_000 {
+                alive_us = host.seen.at_us;
                 host.post(0, Command::KeepAlive);
             }
             assert!(began.elapsed() < Duration::from_secs(60), "no press");

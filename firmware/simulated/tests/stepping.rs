@@ -333,41 +333,26 @@ fn one_who_overlooks_a_turn_stays_where_he_is() {
 }
 
 #[test]
-fn with_a_dark_light_he_goes_round_by_himself_and_presses_only_if_he_does_not_look_at_it() {
-    for (follows_light, presses) in [(true, 0), (false, 9)] {
-        let habits = StepHabits {
-            follows_light,
-            ..FAULTLESS
-        };
-        let mut gauge = SimulatedGauge::new(setup(11, habits));
-        let recording = shown(&mut gauge, Signal::Off, &[], 60.0);
-        assert_eq!(recording.presses.len(), presses);
-        let plane = gauge.plane().unwrap();
-        assert_eq!(stood_at(plane), (0..9).collect::<Vec<_>>());
-        let rests = plane.turning().rests();
-        for press in &recording.presses {
-            let at_s = pressed_s(&recording, press);
-            assert!(
-                rests
-                    .iter()
-                    .any(|rest| rest.0 + 0.3 < at_s && at_s + 1.0 < rest.1),
-                "{at_s}"
-            );
-        }
+fn while_the_light_is_dark_he_stands_still_and_one_who_does_not_look_goes_round_by_himself() {
+    let mut gauge = SimulatedGauge::new(setup(11, FAULTLESS));
+    let recording = shown(&mut gauge, Signal::Off, &[], 30.0);
+    assert!(recording.presses.is_empty());
+    assert_eq!(stood_at(gauge.plane().unwrap()), [0]);
+    let habits = StepHabits {
+        follows_light: false,
+        ..FAULTLESS
+    };
+    let mut gauge = SimulatedGauge::new(setup(11, habits));
+    let recording = shown(&mut gauge, Signal::Hold, &[(5.0, Signal::Turn)], 60.0);
+    assert_eq!(recording.presses.len(), 9);
+    let plane = gauge.plane().unwrap();
+    assert_eq!(stood_at(plane), (0..9).collect::<Vec<_>>());
+    let rests = plane.turning().rests();
+    for press in &recording.presses {
+        let at_s = pressed_s(&recording, press);
+        let stands = |rest: &(f64, f64, f64)| rest.0 + 0.3 < at_s && at_s + 1.0 < rest.1;
+        assert!(rests.iter().any(stands), "{at_s}");
     }
-}
-
-#[test]
-fn one_who_went_round_by_himself_follows_from_the_first_signal_he_understands() {
-    let mut gauge = SimulatedGauge::new(setup(12, SILENT));
-    let shows = [(9.0, Signal::Hold), (20.0, Signal::Turn)];
-    shown(&mut gauge, Signal::Off, &shows, 30.0);
-    let stood = stood_at(gauge.plane().unwrap());
-    let rests = gauge.plane().unwrap().turning().rests();
-    assert!(stood.len() >= 4, "{stood:?}");
-    assert_eq!(stood, (0..).take(stood.len()).collect::<Vec<_>>());
-    let held = rests[rests.len() - 2];
-    assert!(held.0 < 11.5 && held.1 > 21.0, "{held:?}");
 }
 
 /// Samples far enough apart for two moments between them.

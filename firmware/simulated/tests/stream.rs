@@ -196,7 +196,9 @@ fn a_slow_reader_at_its_own_pace_loses_nothing_and_a_stalled_one_is_told() {
 #[test]
 fn stepped_planes_come_one_after_the_other_and_again_the_same() {
     let planes = |seed| {
-        let mut gauge = gauge(seed);
+        let mut setup = Setup::new(seed, Condition::Sound);
+        setup.stepping.follows_light = false;
+        let mut gauge = SimulatedGauge::new(setup);
         let recordings: Vec<Vec<i32>> = (0..3)
             .map(|_| {
                 let recording = record(&mut gauge, 90, TURNING, 90 * 40);

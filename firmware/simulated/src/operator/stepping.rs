@@ -45,11 +45,10 @@ const STEPS_A_PLANE: u64 = 1 << 16;
 /// What the operator does in a stepped plane besides turning.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StepHabits {
-    /// He does what the light says. Otherwise, and as long as the light has been dark from the beginning, he goes from
-    /// position to position in a rhythm of his own.
+    /// He does what the light says, and stands still while it is dark. Otherwise he goes round once, from position to
+    /// position in a rhythm of his own.
     pub follows_light: bool,
-    /// He presses the button where he stands; `false`: somebody else says when to read, or a rhythm does. One who follows
-    /// the light does not press before it has said something.
+    /// He presses the button where he stands; `false`: somebody else says when to read, or a rhythm does.
     pub presses: bool,
     /// He is late now and then, or presses twice; `false` gives a faultless operator. A position missed by a degree, or
     /// passed by and come back to, is no mishap.
@@ -114,7 +113,6 @@ pub(super) struct Stepping {
     pitch_deg: f64,
     habits: StepHabits,
     light: Watched,
-    led: bool,
     answered: u32,
     step: u32,
     stands_at_deg: f64,
@@ -132,7 +130,6 @@ impl Stepping {
             pitch_deg: 360.0 / f64::from(stops),
             habits,
             light: Watched::new(),
-            led: false,
             answered: 0,
             step: 0,
             stands_at_deg: 0.0,
@@ -143,25 +140,16 @@ impl Stepping {
         }
     }
 
-    /// The light shows a signal from this time on. One that shows something when the plane begins leads from there.
-    pub fn light_shows(&mut self, signal: Signal, at_s: f64, script: &mut Script) {
+    /// The light shows a signal from this time on.
+    pub fn light_shows(&mut self, signal: Signal, at_s: f64) {
         self.light.shows(signal, at_s);
-        if at_s <= 0.0 && signal != Signal::Off && self.habits.follows_light {
-            self.follow(0.0, script);
-        }
     }
 
     /// What he does from this moment on.
     pub fn decide(&mut self, now_s: f64, script: &mut Script) {
-        if !self.habits.follows_light {
-            return;
-        }
         let Some(understood) = self.light.look(now_s) else {
             return;
         };
-        if !self.led {
-            self.follow(now_s, script);
-        }
         if now_s < self.stands_from_s {
             return;
         }
@@ -177,27 +165,6 @@ impl Stepping {
         }
         if self.presses_s.is_some_and(|at_s| now_s >= at_s) {
             self.press(now_s, script);
-        }
-    }
-
-    /// From now on he follows the light: what he would have done next by himself he leaves.
-    fn follow(&mut self, now_s: f64, script: &mut Script) {
-        self.led = true;
-        let mut begun_until_s = now_s;
-        script.movements.retain(|movement| {
-            // One who went past his mark comes back first.
-            let begun = movement.from_s <= begun_until_s;
-            if begun {
-                begun_until_s = begun_until_s.max(movement.to_s);
-            }
-            begun
-        });
-        script.fingers.retain(|finger| finger.from_s <= now_s);
-        if let Some(last) = script.movements.last() {
-            self.stands_at_deg = last.to_deg;
-            self.stands_from_s = last.to_s;
-            self.light.look_away_until(last.to_s);
-            self.step = whole(last.to_deg / self.pitch_deg);
         }
     }
 
@@ -296,15 +263,6 @@ impl Stepping {
             twice_s: (twice && mishaps).then_some(twice_s),
         }
     }
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a few turns"
-)]
-fn whole(steps: f64) -> u32 {
-    steps.round() as u32
 }
 
 #[cfg(test)]

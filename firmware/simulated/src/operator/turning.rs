@@ -12,8 +12,8 @@ use crate::random::{Range, Stream, Topic, range};
 /// How the spindle is turned.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Way {
-    /// From position to position, `stops` in a turn: at the light's word, or in a rhythm of his own until he is back at the
-    /// first. See [`stepping`](super::stepping).
+    /// From position to position, `stops` in a turn: at the light's word without end, or in a rhythm of his own until he is
+    /// back at the first. See [`stepping`](super::stepping).
     Stepped {
         /// Positions in one turn.
         stops: u16,
@@ -78,21 +78,21 @@ impl Turning {
         let wander = draw.within(WANDER);
         let tau = std::f64::consts::TAU;
         let wander_rad = [draw.within(range(0.0, tau)), draw.within(range(0.0, tau))];
-        let (movements, even) = match way {
-            Way::Stepped { stops } => (steps(&mut draw, stops), false),
-            Way::Free { turns } => (turns_by_hand(&mut draw, turns), true),
-        };
-        let fingers = if !even && habits.presses && !habits.follows_light {
-            presses(seed, plane, &movements)
-        } else {
-            Vec::new()
-        };
-        let stepping = match way {
-            Way::Stepped { stops } => Some(Stepping::new(seed, plane, stops, habits)),
-            Way::Free { .. } => None,
-        };
+        let mut script = Script::default();
+        let mut stepping = None;
+        match way {
+            Way::Stepped { stops } if habits.follows_light => {
+                stepping = Some(Stepping::new(seed, plane, stops, habits));
+            }
+            Way::Stepped { stops } => script.movements = steps(&mut draw, stops),
+            Way::Free { turns } => script.movements = turns_by_hand(&mut draw, turns),
+        }
+        let even = matches!(way, Way::Free { .. });
+        if habits.presses && !even && stepping.is_none() {
+            script.fingers = presses(seed, plane, &script.movements);
+        }
         Self {
-            script: Script { movements, fingers },
+            script,
             stepping,
             wander,
             wander_rad,
@@ -105,7 +105,7 @@ impl Turning {
     /// The light shows a signal from this time on.
     pub fn light_shows(&mut self, signal: Signal, at_s: f64) {
         if let Some(stepping) = &mut self.stepping {
-            stepping.light_shows(signal, at_s, &mut self.script);
+            stepping.light_shows(signal, at_s);
         }
     }
 
@@ -291,10 +291,17 @@ fn turns_by_hand(draw: &mut Stream, turns: u16) -> Vec<Movement> {
 mod tests {
     use super::*;
 
+    const OWN_RHYTHM: StepHabits = StepHabits {
+        follows_light: false,
+        presses: true,
+        mishaps: true,
+        overlooks: 0.0,
+    };
+
     #[test]
     fn steps_rest_near_their_positions_and_close_the_turn() {
         for seed in 0..50 {
-            let turning = Turning::new(seed, 0, Way::Stepped { stops: 8 }, StepHabits::default());
+            let turning = Turning::new(seed, 0, Way::Stepped { stops: 8 }, OWN_RHYTHM);
             let long: Vec<_> = turning
                 .rests()
                 .into_iter()

@@ -312,7 +312,12 @@ mod tests {
     #[test]
     fn at_rest_the_plunger_shows_the_bar_s_axis() {
         let setup = setup(Way::Stepped { stops: 4 });
-        let mut world = PlaneWorld::new(8, &Faults::default(), 0, setup);
+        let own_rhythm = StepHabits {
+            follows_light: false,
+            ..StepHabits::default()
+        };
+        let prescribed = Prescribed::default();
+        let mut world = PlaneWorld::with(8, &Faults::default(), 0, setup, own_rhythm, prescribed);
         let rests = world.turning().rests();
         let long: Vec<_> = rests
             .iter()
