@@ -75,3 +75,14 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<ForceRecord, Error> {
     }
     Ok(record)
 }
+
+/// Where the first force at a time or later stands, and the unit of its column; none in a file that is no such table.
+pub fn place_at(name: &str, bytes: &[u8], time_s: f64) -> Option<(Place, ForceUnit)> {
+    let table = Table::read(name, bytes, COLUMNS).ok()?;
+    let times = table.numbers("time")?;
+    let row = times.iter().position(|time| *time >= time_s)?;
+    let header = table.header("force")?;
+    let (_, unit) = header.split_once('_')?;
+    let place = Place::file(name).line(table.line(row)).column(header);
+    Some((place, unit.parse().ok()?))
+}

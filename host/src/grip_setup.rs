@@ -39,7 +39,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
         .limits
         .limits
         .as_deref()
-        .map(limits::read)
+        .map(|name| limits::read(name, args.as_read))
         .transpose()?;
     let interface = interface(args, file.as_ref(), spindle)?;
     let drawbar = drawbar(args, spindle);
@@ -75,7 +75,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
         assumption: class.filter(|_| !limits_the_mean(&in_force)),
         drawbar,
         gauge: gauge.unwrap_or_default(),
-        allowances: interface.map(Allowance::usual).unwrap_or_default(),
+        allowances: Allowance::usual(interface),
         typed_step_n: args
             .source
             .readings

@@ -23,6 +23,7 @@
 //! watch = 8.5                # optional: accepted but to be watched below this
 //! ```
 
+use crate::doubts;
 use crate::error::{Error, Place, Refusal};
 use crate::table::read_file;
 use crate::toml_file;
@@ -34,9 +35,10 @@ use serde::{Deserialize, Serialize};
 use toml::Spanned;
 
 mod contradiction;
+mod doubtful;
 mod kept;
 
-use contradiction::Places;
+use contradiction::{Places, Written};
 
 /// Version of the file this program writes down as its own.
 const SCHEMA: i64 = 1;
@@ -114,11 +116,11 @@ struct RawLimit {
     height_mm: Option<Spanned<f64>>,
 }
 
-/// Reads a limits file.
+/// Reads a limits file. `as_read`: figures far out of the usual are meant as they stand.
 ///
 /// # Errors
 /// The first thing that cannot be used, with line and column: exit 4.
-pub fn read(name: &str) -> Result<LimitsFile, Error> {
+pub fn read(name: &str, as_read: bool) -> Result<LimitsFile, Error> {
     let bytes = read_file(name)?;
     let text = std::str::from_utf8(&bytes).map_err(|_| {
         Error::input(
@@ -132,7 +134,10 @@ pub fn read(name: &str) -> Result<LimitsFile, Error> {
     })?;
     let (file, places) = parse(name, text)?;
     contradiction::refuse(&file, &places, name, text)?;
-    Ok(file)
+    match doubtful::first(&file, &places, name, text).filter(|_| !as_read) {
+        Some(doubted) => Err(doubts::refusal(&doubted)),
+        None => Ok(file),
+    }
 }
 
 /// Understands the text of a limits file, as one is kept with a result: what was in force was in force, whether it
@@ -170,7 +175,7 @@ fn parse(name: &str, text: &str) -> Result<(LimitsFile, Places), Error> {
     let mut limits: Vec<SourcedLimit> = Vec::new();
     for raw in raw.limit {
         let span = raw.figure.span().start;
-        places.limits.push(raw.limit.span().start);
+        places.limits.push(Written::of(&raw.limit, &raw.unit));
         let limit = reader.limit(raw)?;
         if limits
             .iter()

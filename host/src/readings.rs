@@ -1,6 +1,9 @@
 //! Readings noted by hand. In: `"9.8 9.9 9.7"` and their unit. Out: numbers in the unit that is calculated in.
 
+use crate::args::parse::doubtful_comma;
+use crate::doubts;
 use crate::error::{Error, Place, Refusal};
+use crate::output::Console;
 
 /// Reads a list parted by blanks or semicolons; `factor` brings one to the unit calculated in. A comma inside a number
 /// is a decimal comma, one at its end parts it from the next.
@@ -22,6 +25,69 @@ pub fn read(option: &str, text: &str, factor: f64) -> Result<Vec<f64>, Error> {
                 .map_err(|bad| refuse(option, index + 1, &bad.found, &bad.expected))
         })
         .collect()
+}
+
+/// What was typed with every comma settled that may part thousands, decimals or two readings: by the person, where one is
+/// there.
+///
+/// # Errors
+/// Nobody can be asked, or the answer is to stop: exit 2, the column is the number of the reading.
+pub fn settle_commas(option: &str, text: &str, console: &mut Console) -> Result<String, Error> {
+    let words = words(text);
+    if words.iter().all(|word| doubtful_comma(word).is_none()) {
+        return Ok(text.to_owned());
+    }
+    let mut settled = Vec::new();
+    for (word, number) in words.into_iter().zip(1..) {
+        match doubtful_comma(word) {
+            None => settled.push(word.to_owned()),
+            Some(meant) => settled.push(settle_comma(option, number, word, meant, console)?),
+        }
+    }
+    Ok(settled.join(" "))
+}
+
+fn settle_comma(
+    option: &str,
+    number: usize,
+    word: &str,
+    [thousands, decimals]: [String; 2],
+    console: &mut Console,
+) -> Result<String, Error> {
+    #[derive(Clone, Copy)]
+    enum Meant {
+        Thousands,
+        Decimals,
+        Two,
+    }
+    let two = word.replace(',', " ");
+    let behind = word.rsplit_once(',').map_or(0, |(_, behind)| behind.len());
+    let mut meanings = vec![
+        (decimals.clone(), Meant::Decimals),
+        (two.clone(), Meant::Two),
+    ];
+    if behind == 3 {
+        meanings.insert(0, (thousands.clone(), Meant::Thousands));
+    }
+    let all: Vec<&str> = meanings.iter().map(|(text, _)| text.as_str()).collect();
+    let all = all.join(" or ");
+    let question = format!("{word}: thousands, decimals or two readings?");
+    match doubts::pick(&question, &meanings, console) {
+        Some(Meant::Thousands) => Ok(thousands),
+        Some(Meant::Decimals) => Ok(decimals),
+        Some(Meant::Two) => Ok(two),
+        None => {
+            let error = Error::input(
+                Place::file(option).column(number.to_string()),
+                Refusal {
+                    found: &format!("\"{word}\""),
+                    expected: "a number with a point for its decimals and nothing between thousands",
+                    next: &format!("Are these thousands, decimals or two readings? Type {all}."),
+                },
+            );
+            Err(Error::usage(error.message).about(error.place))
+        }
+    }
 }
 
 /// Step of the last digit typed, in the unit calculated in: of the finest reading, for "10" among "10.05" is 10.00 with

@@ -6,8 +6,10 @@
 use crate::args::runout::{PlaceArgs, Way};
 use crate::error::{Error, Place as FilePlace, Refusal};
 use crate::table::{Column, Header, Kind, Table};
-use holdtrue_metrology::runout::{At, Place, Row, RunoutError, RunoutRecord, Taken};
-use holdtrue_metrology::units::MICROMETRES_PER_INCH;
+use holdtrue_metrology::runout::{
+    At, Place, PlaneResult, Row, RunoutError, RunoutRecord, Taken, same_height,
+};
+use holdtrue_metrology::units::{LengthUnit, MICROMETRES_PER_INCH};
 
 const COLUMNS: &[Column] = &[
     number("angle", &[header("angle_deg", 1.0)]),
@@ -109,6 +111,37 @@ pub fn refused(name: &str, error: &RunoutError) -> Error {
             next: error.next(),
         },
     )
+}
+
+/// The unit of the readings in a file; none in one that is no such table.
+pub fn unit(name: &str, bytes: &[u8]) -> Option<LengthUnit> {
+    let table = Table::read(name, bytes, COLUMNS).ok()?;
+    match table.header("reading")? {
+        "reading_in" => Some(LengthUnit::In),
+        _ => Some(LengthUnit::Um),
+    }
+}
+
+/// Where the first row of a plane stands in a file, at a column; none where the file has no such column.
+pub fn place_of_plane(
+    name: &str,
+    bytes: &[u8],
+    plane: &PlaneResult,
+    column: &str,
+) -> Option<FilePlace> {
+    let table = Table::read(name, bytes, COLUMNS).ok()?;
+    let header = table.header(column)?;
+    let is_at = |row: usize| {
+        let surface_is = table
+            .words("at")
+            .is_none_or(|words| surface(&words[row]) == plane.at);
+        let height_is = table
+            .numbers("height")
+            .is_none_or(|heights| same_height(Some(heights[row]), plane.height_mm));
+        surface_is && height_is
+    };
+    let row = (0..table.len()).find(|row| is_at(*row))?;
+    Some(FilePlace::file(name).line(table.line(row)).column(header))
 }
 
 struct Reader<'a> {

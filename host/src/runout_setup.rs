@@ -36,7 +36,7 @@ pub fn gather(args: &RunoutArgs, spindle: Option<&SpindleHeader>) -> Result<InFo
         .limits
         .limits
         .as_deref()
-        .map(limits::read)
+        .map(|name| limits::read(name, args.as_read))
         .transpose()?;
     let interface = interface(args, file.as_ref(), spindle)?;
     let typed = typed_limits(&args.limits);
@@ -61,6 +61,7 @@ pub fn gather(args: &RunoutArgs, spindle: Option<&SpindleHeader>) -> Result<InFo
             .unwrap_or(POSITION_ERROR_DEG),
         bar_tir_um: args.indicator.bar_um,
         typed: args.source.readings.is_some(),
+        as_read: args.as_read,
         typed_step_um: args
             .source
             .readings

@@ -1,5 +1,6 @@
 //! Simulated checks with a known truth, judged by the program's own functions.
 
+pub mod allowed;
 pub mod at_the_limit;
 pub mod away_from_the_limit;
 pub mod not_repeating;

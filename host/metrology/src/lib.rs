@@ -5,6 +5,7 @@
 pub mod anova;
 pub mod calibration;
 pub mod decision;
+pub mod doubt;
 pub mod grip;
 pub mod hint;
 pub mod prove;

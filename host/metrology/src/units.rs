@@ -169,8 +169,12 @@ mod tests {
             }
         }
         // 1 kgf = 9.80665 N (standard gravity), 1 daN = 10 N, both exact.
-        assert_eq!(ForceUnit::Kgf.to_newtons(1_000.0), 9_806.65);
-        assert_eq!(ForceUnit::DaN.to_newtons(980.0), 9_800.0);
+        for (unit, value, newtons) in [
+            (ForceUnit::Kgf, 1_000.0, 9_806.65),
+            (ForceUnit::DaN, 980.0, 9_800.0),
+        ] {
+            assert!((unit.to_newtons(value) - newtons).abs() < 1e-9);
+        }
         assert!(matches!(
             "PSI".parse::<ForceUnit>(),
             Err(NoForceUnit::Pressure(_))

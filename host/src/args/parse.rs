@@ -3,11 +3,29 @@
 use crate::live::stepping::RHYTHM_S;
 use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
 
+/// A comma that may part thousands, or two numbers, as well as decimals: three digits or more behind it, and not just a
+/// nought before. What the number would be without the comma, and with a point; none where the comma is a decimal one.
+pub fn doubtful_comma(word: &str) -> Option<[String; 2]> {
+    let (before, behind) = word.split_once(',')?;
+    let whole = before.trim_start_matches(['+', '-']);
+    let digits = |text: &str| text.chars().all(|c| c.is_ascii_digit());
+    let doubtful = digits(whole)
+        && digits(behind)
+        && behind.len() >= 3
+        && whole.chars().any(|digit| digit != '0');
+    doubtful.then(|| [format!("{before}{behind}"), format!("{before}.{behind}")])
+}
+
 /// A finite number; a decimal comma is taken as a point.
 ///
 /// # Errors
-/// What was typed and what was expected.
+/// What was typed and what was expected; a comma that may part thousands is asked about.
 pub fn finite(text: &str) -> Result<f64, String> {
+    if let Some([thousands, decimals]) = doubtful_comma(text.trim()) {
+        return Err(format!(
+            "found \"{text}\": thousands or decimals? Type {thousands} or {decimals}"
+        ));
+    }
     match text.trim().replace(',', ".").parse::<f64>() {
         Ok(number) if number.is_finite() => Ok(number),
         _ => Err(format!("found \"{text}\", expected a number such as 8.5")),
@@ -127,4 +145,24 @@ pub fn numbers(text: &str) -> Result<Vec<f64>, String> {
         .filter(|word| !word.is_empty())
         .map(finite)
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_comma_with_three_digits_behind_is_asked_about() {
+        for word in ["1,250", "-9,800", "9800,9900", "12,345", "1,000"] {
+            assert!(finite(word).is_err(), "{word}");
+        }
+        for (word, number) in [
+            ("9,8", 9.8),
+            ("9,85", 9.85),
+            ("0,125", 0.125),
+            ("1.250", 1.25),
+        ] {
+            assert!((finite(word).expect(word) - number).abs() < 1e-12, "{word}");
+        }
+    }
 }

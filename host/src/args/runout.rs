@@ -39,6 +39,9 @@ pub struct RunoutArgs {
     /// Begin a new check although an unfinished one of this visit could be continued
     #[arg(long, requires = "gauge")]
     pub new: bool,
+    /// Answer the questions a figure raises: it is meant as it reads. The result is marked so
+    #[arg(long)]
+    pub as_read: bool,
     /// As found, or as left after cleaning, greasing or repair
     #[arg(long, value_enum)]
     pub state: Option<StateWord>,

@@ -86,6 +86,9 @@ pub struct SpindleFacts {
     /// The maker's least grip force, N
     #[arg(long, value_name = "N", value_parser = positive)]
     pub minimum_n: Option<f64>,
+    /// The forces are meant as they read, however unusual
+    #[arg(long)]
+    pub as_read: bool,
     /// Class of the drawbar, an assumption where the maker's figure is missing
     #[arg(long, value_enum)]
     pub class: Option<ClassWord>,

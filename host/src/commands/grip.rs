@@ -13,6 +13,7 @@ use crate::grip_setup::{self, InForce};
 use crate::input::Input;
 use crate::limits::LimitsFile;
 use crate::output::Finished;
+use crate::{doubts, grip_doubts};
 use crate::{force_csv, grip_words};
 use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
 use holdtrue_metrology::grip::GripError;
@@ -32,15 +33,22 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
         None
     };
     let spindle = filing.as_ref().and_then(|filing| filing.spindle.as_ref());
-    let mut in_force = grip_setup::gather(args, spindle)?;
+    let (args, mut in_force) =
+        grip_doubts::settle(args, spindle, &world.settings, &mut world.console)?;
+    let args = &args;
     if let (Some(filing), None) = (&filing, &args.drop_because) {
         in_force.setup.drop_because = grip_setup::drop_found(&filing.desk.book, filing.visit)?;
     }
+    let in_force = &in_force;
+    let input = match (input, &args.source.readings) {
+        (Input::Typed { .. }, Some(text)) => Input::Typed { text },
+        (input, _) => input,
+    };
     let stored = stored(&input)?;
     if args.store && stored.is_some() {
         return Err(Error::usage("--store: this check is in a book already"));
     }
-    let begun = begun(args, &in_force, stored.as_ref());
+    let mut begun = begun(args, in_force, stored.as_ref());
     grip_setup::require_uncertainty(&begun.setup)?;
     acknowledge::say(MachineState::Live, &mut world.console);
     let forces = match stored {
@@ -52,9 +60,7 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
             world.console.message(note);
         }
     }
-    let result = begun
-        .analyse(&forces)
-        .map_err(|e| refused(input.name(), &e))?;
+    let result = analysed(&input, &forces, &mut begun, world)?;
     let text = grip_words::grip(&result, &world.settings);
     let finished = Finished::new(exit(&result, &begun.setup), &result, text)?;
     let Some(filing) = &mut filing else {
@@ -69,6 +75,42 @@ pub(super) fn run(args: &GripArgs, world: &mut World) -> Result<Finished, Error>
             Ok(finished)
         }
         Err(error) => Ok(finished.cut_short(error)),
+    }
+}
+
+/// The result, with forces in a file that cannot be asked about.
+fn analysed(
+    input: &Input<'_>,
+    forces: &Forces,
+    begun: &mut GripBegun,
+    world: &mut World,
+) -> Result<GripResult, Error> {
+    let mut settled = begun.setup.as_read;
+    loop {
+        let result = begun.analyse(forces);
+        let spindle = begun.setup.spindle();
+        let doubted = match (input, forces, &result) {
+            (Input::File { name, bytes }, _, Ok(result)) => {
+                grip_doubts::of_record(name, bytes, result, &spindle)
+            }
+            (
+                Input::File { name, bytes },
+                Forces::Record(record),
+                Err(GripError::NoClamp(NoClamp::Flat { .. })),
+            ) => grip_doubts::of_no_clamp(name, bytes, record, &spindle),
+            _ => None,
+        };
+        match doubted.filter(|_| !settled) {
+            None => return result.map_err(|e| refused(input.name(), &e)),
+            Some(doubted) => {
+                let World {
+                    settings, console, ..
+                } = world;
+                doubts::put(&doubted, false, false, settings, console)?;
+                begun.setup.as_read = true;
+                settled = true;
+            }
+        }
     }
 }
 
@@ -87,11 +129,11 @@ fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> Gr
             setup.nominal_n = before.nominal_n;
             setup.assumption = setup.assumption.or(before.assumption);
         }
-        setup.interface = setup.interface.or(before.interface);
-        setup.state = setup.state.or(before.state);
-        if setup.allowances.is_empty() || !before.allowances.is_empty() {
+        if setup.interface.is_none() && !before.allowances.is_empty() {
             setup.allowances.clone_from(&before.allowances);
         }
+        setup.interface = setup.interface.or(before.interface);
+        setup.state = setup.state.or(before.state);
         setup.at_spindle = before.at_spindle;
         setup.as_read |= before.as_read;
         setup.drop_because = setup.drop_because.or_else(|| before.drop_because.clone());

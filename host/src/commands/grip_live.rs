@@ -9,6 +9,7 @@ use crate::error::Error;
 use crate::exit::Exit;
 use crate::gauge::overloads;
 use crate::gauge::session::Session;
+use crate::grip_doubts;
 use crate::grip_setup::{self, InForce};
 use crate::grip_words;
 use crate::link::LinkError;
@@ -25,7 +26,8 @@ const USUAL_CLAMPS: u32 = 5;
 
 pub(super) fn run(port: &str, args: &GripArgs, world: &mut World) -> Result<Finished, Error> {
     let at_hand = world.at_hand()?;
-    let in_force = grip_setup::gather(args, at_hand.spindle.as_ref())?;
+    let spindle = at_hand.spindle.as_ref();
+    let (_, in_force) = grip_doubts::settle(args, spindle, &world.settings, &mut world.console)?;
     let act = "only to clamp and unclamp the force gauge, hands clear";
     let acknowledged = acknowledge::before(MachineState::Live, act, &at_hand.acknowledged, world)?;
     let interrupt = Interrupt::on_ctrl_c()?;

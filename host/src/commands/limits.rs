@@ -78,7 +78,7 @@ fn usual_ranges() -> impl Iterator<Item = (Assumption, UsualRange)> {
 }
 
 fn show(name: &str, settings: &Settings) -> Result<Finished, Error> {
-    let file = limits::read(name)?;
+    let file = limits::read(name, false)?;
     let text = words(&file, settings);
     let document = json!({ "schema": 1, "file": name, "title": file.title, "interface": file.interface, "nominal": file.nominal, "limits": file.limits });
     Finished::new(Exit::Done, &document, text)
@@ -90,7 +90,7 @@ fn check(names: &[String], world: &mut World) -> Result<Finished, Error> {
     let mut checked = Vec::new();
     let mut lines = Vec::new();
     for name in names {
-        match limits::read(name) {
+        match limits::read(name, false) {
             Ok(file) => {
                 let count = file.limits.len();
                 let limits = if count == 1 { "limit" } else { "limits" };

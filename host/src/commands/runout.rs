@@ -11,20 +11,23 @@ use crate::input::Input;
 use crate::limits::LimitsFile;
 use crate::output::Finished;
 use crate::runout_begun::Begun;
+use crate::runout_doubts;
 use crate::runout_setup;
 use crate::{runout_csv, runout_words};
 use holdtrue_book::{CheckKind, RecordedKind};
 use holdtrue_metrology::runout::{self, ANALYSIS_VERSION, RunoutRecord, RunoutResult};
 
 pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Error> {
+    let mut args = runout_doubts::settle(args, &world.settings, &mut world.console)?;
     if let Some(port) = &args.source.gauge {
-        return super::runout_live::run(port, args, world);
+        return super::runout_live::run(port, &args, world);
     }
-    let in_force = runout_setup::gather(args, None)?;
+    let in_force = runout_setup::gather(&args, None)?;
     runout_setup::require_uncertainty(&in_force)?;
-    let input = Input::of(args.source.from.as_deref(), args.source.readings.as_deref())?;
+    let (from, readings) = (args.source.from.clone(), args.source.readings.clone());
+    let input = Input::of(from.as_deref(), readings.as_deref())?;
     acknowledge::say(MachineState::Isolated, &mut world.console);
-    let begun = Begun {
+    let mut begun = Begun {
         unit: args.unit,
         place: args.place.clone(),
         way: args.way,
@@ -35,8 +38,20 @@ pub(super) fn run(args: &RunoutArgs, world: &mut World) -> Result<Finished, Erro
     for message in &messages {
         world.console.message(message);
     }
-    let mut result = runout::analyse(&record, &begun.setup)
-        .map_err(|e| runout_csv::refused(input.name(), &e))?;
+    let analysed = |begun: &Begun| {
+        runout::analyse(&record, &begun.setup).map_err(|e| runout_csv::refused(input.name(), &e))
+    };
+    let mut result = analysed(&begun)?;
+    if let Input::File { name, bytes } = &input {
+        let World {
+            settings, console, ..
+        } = world;
+        runout_doubts::settle_file(name, bytes, &mut args, &result, settings, console)?;
+        if args.as_read && !begun.setup.as_read {
+            begun.setup.as_read = true;
+            result = analysed(&begun)?;
+        }
+    }
     result.notes.extend(messages);
     let text = runout_words::runout(&result, &world.settings);
     let finished = Finished::new(exit(&result), &result, text)?;

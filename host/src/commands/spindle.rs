@@ -6,6 +6,7 @@ use crate::args::spindle::{AxisWord, DriveWord, SpindleCommand, SpindleFacts};
 use crate::desk::Desk;
 use crate::error::Error;
 use crate::exit::Exit;
+use crate::grip_doubts;
 use crate::office::{find_spindle, short_id};
 use crate::output::Finished;
 use crate::settings::Settings;
@@ -16,7 +17,7 @@ use serde::Serialize;
 use serde_json::json;
 use uuid::Uuid;
 
-pub(super) fn run(command: SpindleCommand, world: &World) -> Result<Finished, Error> {
+pub(super) fn run(command: SpindleCommand, world: &mut World) -> Result<Finished, Error> {
     match command {
         SpindleCommand::Add { name, facts } => add(name, &facts, world),
         SpindleCommand::List => list(world),
@@ -57,12 +58,13 @@ fn document(spindle: &Entity<SpindleHeader>, visits: usize) -> SpindleDocument<'
     }
 }
 
-fn add(name: String, facts: &SpindleFacts, world: &World) -> Result<Finished, Error> {
+fn add(name: String, facts: &SpindleFacts, world: &mut World) -> Result<Finished, Error> {
     let mut header = SpindleHeader {
         name,
         ..SpindleHeader::default()
     };
     apply(facts, &mut header)?;
+    settle(facts, &header, world)?;
     let mut desk = world.desk()?;
     let taken = desk.book.list::<SpindleHeader>()?.iter().any(|spindle| {
         !spindle.removed && spindle.header().name.eq_ignore_ascii_case(&header.name)
@@ -193,7 +195,7 @@ fn edit(
     same_as: Option<&str>,
     remove: Option<String>,
     facts: &SpindleFacts,
-    world: &World,
+    world: &mut World,
 ) -> Result<Finished, Error> {
     // A slip in the book's name must not create a new book here.
     drop(world.read_book()?);
@@ -202,6 +204,7 @@ fn edit(
     let mut header = spindle.header().clone();
     header.name = name.unwrap_or(header.name);
     apply(facts, &mut header)?;
+    settle(facts, &header, world)?;
     if let Some(other) = same_as {
         let other = find_spindle(&desk.book, other)?.id;
         same(&mut desk, spindle.id, other)?;
@@ -239,6 +242,19 @@ fn same(desk: &mut Desk, entity: Uuid, same_as: Uuid) -> Result<(), Error> {
         same_as,
         stamp: desk.stamp(),
     })?)
+}
+
+/// Asks about forces that cannot be, where any of what they hang on is entered now.
+fn settle(facts: &SpindleFacts, header: &SpindleHeader, world: &mut World) -> Result<(), Error> {
+    let entered =
+        facts.nominal_n.is_some() || facts.minimum_n.is_some() || facts.interface.is_some();
+    if !entered {
+        return Ok(());
+    }
+    let World {
+        settings, console, ..
+    } = world;
+    grip_doubts::settle_spindle(header, facts.as_read, settings, console)
 }
 
 fn apply(facts: &SpindleFacts, header: &mut SpindleHeader) -> Result<(), Error> {

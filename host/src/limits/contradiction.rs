@@ -12,8 +12,31 @@ use holdtrue_metrology::grip::limits::{Interface, Shares};
 pub(super) struct Places {
     act: usize,
     watch: usize,
+    /// The nominal force.
+    pub(super) force: Option<Written>,
     /// One for each limit.
-    pub(super) limits: Vec<usize>,
+    pub(super) limits: Vec<Written>,
+}
+
+/// A number as it stands in a limits file.
+#[derive(Clone, Debug)]
+pub(super) struct Written {
+    /// Where, in bytes from the beginning.
+    pub(super) at: usize,
+    /// The number, in its unit.
+    pub(super) number: f64,
+    /// The unit.
+    pub(super) unit: String,
+}
+
+impl Written {
+    pub(super) fn of(number: &toml::Spanned<f64>, unit: &toml::Spanned<String>) -> Self {
+        Self {
+            at: number.span().start,
+            number: *number.get_ref(),
+            unit: unit.get_ref().clone(),
+        }
+    }
 }
 
 impl Places {
@@ -25,6 +48,7 @@ impl Places {
         Self {
             act: share(|nominal| &nominal.act_percent),
             watch: share(|nominal| &nominal.watch_percent),
+            force: nominal.map(|nominal| Written::of(&nominal.force, &nominal.unit)),
             limits: Vec::new(),
         }
     }
@@ -102,7 +126,7 @@ fn forces(file: &LimitsFile, places: &Places) -> Option<Contradiction> {
     let of = |figure: Figure, side: Side| {
         let mut all = file.limits.iter().zip(&places.limits);
         all.find(|(one, _)| one.limit.figure == figure && one.limit.side == side)
-            .map(|(one, at)| (one.limit.limit, *at))
+            .map(|(one, written)| (one.limit.limit, written.at))
     };
     let mean = of(Figure::GripMean, Side::Lower);
     let lowest = of(Figure::GripLowest, Side::Lower);

@@ -121,7 +121,7 @@ fn a_file_that_contradicts_itself_is_refused_where_it_does() {
             std::process::id()
         ));
         std::fs::write(&path, &text).expect("a file");
-        let error = read(path.to_str().expect("a name")).expect_err(word);
+        let error = read(path.to_str().expect("a name"), false).expect_err(word);
         assert_eq!(error.place.line, Some(line), "{error}");
         assert!(
             error.place.column.is_some() && error.to_string().contains(word),

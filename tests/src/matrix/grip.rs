@@ -125,7 +125,7 @@ fn grip_setup(hold: Hold, certificate: &CalibrationRecord) -> GripSetup {
             resolution_n: None,
             rated_load_n: Some(certificate.rated),
         },
-        allowances: interface.map(Allowance::usual).unwrap_or_default(),
+        allowances: Allowance::usual(interface),
         // The operator turns the gauge half round from clamp to clamp.
         turned: (1..=20)
             .map(|number| Turned {

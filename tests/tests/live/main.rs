@@ -1,6 +1,7 @@
 //! The program at a gauge: a serial device, a second process, and everything that goes wrong between them.
 #![cfg(unix)]
 
+mod asked;
 mod broken_off;
 mod calibration;
 mod cautions;

@@ -151,15 +151,16 @@ fn a_lapsed_calibration_does_not_accept_the_scatter_or_the_drop_either() {
 }
 
 #[test]
-fn at_the_machine_a_spindle_of_unknown_interface_is_a_reason_under_the_verdict() {
+fn at_the_machine_a_spindle_of_unknown_interface_is_allowed_no_less() {
     let bench = bench!();
     let port = OwnPort::of(calibrated(3, Condition::Sound, 60));
-    let reasons = |more: &str| {
-        let run = measured(&bench, &port.path, &format!("{MAKER} --new {more}")).exits(0);
-        run.json()["verdict"]["reasons"].to_string()
+    let combined = |more: &str| {
+        let run = measured(&bench, &port.path, &format!("{MAKER} --new {more}"));
+        run.json()["uncertainty"]["combined_n"]
+            .as_f64()
+            .expect("a number")
     };
-    assert!(reasons("").contains("--interface"));
-    assert!(!reasons("--interface 7/24-40").contains("--interface"));
+    assert!(combined("") > 1.2 * combined("--interface 7/24-40"));
 }
 
 /// A gauge that was overloaded some time before today.

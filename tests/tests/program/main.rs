@@ -5,6 +5,7 @@ mod bad_tables;
 mod book;
 mod calibration;
 mod clamps;
+mod doubts;
 mod drops;
 mod grip_files;
 mod hostile_tables;

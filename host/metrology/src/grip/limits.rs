@@ -204,6 +204,17 @@ impl UsualRange {
     }
 }
 
+impl UsualRange {
+    /// The lowest and the highest usual force of an interface, whatever the class, N; `None` where none is known.
+    pub fn over_classes(interface: Interface) -> Option<(f64, f64)> {
+        [Class::Light, Class::Standard, Class::Heavy]
+            .into_iter()
+            .filter_map(|class| Self::of(Assumption { interface, class }))
+            .map(|range| (range.low_n, range.high_n))
+            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+    }
+}
+
 /// Steep tapers, kN: number, class, low end, high end. Common practice. The heavy classes are known by their upper end
 /// only; they begin where the standard one ends.
 const STEEP_KN: [(u32, Class, f64, f64); 8] = [

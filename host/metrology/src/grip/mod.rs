@@ -27,6 +27,7 @@ pub mod watch;
 pub mod window;
 pub mod zero;
 
+use crate::doubt::Doubt;
 use budget::{Recorded, Taken};
 use clamps::{Excluded, Found, FoundClamp, Rules};
 use doubts::Doubts;
@@ -34,7 +35,7 @@ use edges::Hold;
 use levels::NoClamp;
 use record::{ForceRecord, LARGEST_N, RecordError};
 use result::{Clamp, GripResult, SCHEMA, Statistics, Uncertainty, WithDiscarded};
-use setup::{GripSetup, NO_ALLOWANCES};
+use setup::{GripSetup, TAPER_NOT_NAMED};
 use thiserror::Error;
 
 /// Why a grip check could not be analysed.
@@ -238,6 +239,34 @@ fn uncertainty_over(taken: &[Taken], setup: &GripSetup) -> Option<Uncertainty> {
     }
 }
 
+/// What was asked about and is meant as it reads.
+fn kept_as_read(taken: &[Taken], setup: &GripSetup) -> Vec<String> {
+    let spindle = setup.spindle();
+    let typed: Vec<f64> = taken
+        .iter()
+        .filter(|clamp| clamp.recorded.is_none())
+        .map(|clamp| clamp.force_n)
+        .collect();
+    let kept = if typed.len() == taken.len() {
+        let doubts = spindle.readings(&typed);
+        doubts
+            .into_iter()
+            .map(|(index, doubt)| (taken[index - 1].number, doubt))
+            .collect()
+    } else {
+        let doubt = |clamp: &Taken| Some((clamp.number, spindle.force(clamp.force_n)?));
+        taken.iter().filter_map(doubt).collect::<Vec<_>>()
+    };
+    let why = |doubt: Doubt| match doubt {
+        Doubt::ForceAbove { .. } => "more than such a spindle can pull",
+        Doubt::ForceBelow { .. } => "less than any spindle is made to pull",
+        _ => "not within a third and 3 times the median of the others",
+    };
+    kept.into_iter()
+        .map(|(number, doubt)| format!("clamp {number} is kept as read: {}", why(doubt)))
+        .collect()
+}
+
 /// Figures, uncertainty, verdict and hints over the counted clamps; the same with the discarded ones put back.
 fn conclude(
     clamps: Vec<Clamp>,
@@ -257,8 +286,11 @@ fn conclude(
     if uncertainty.is_some() && counted.len() == 1 {
         notes.push("one clamp counts: how clamps repeat is not in its uncertainty".to_owned());
     }
-    if uncertainty.is_some() && setup.allowances.is_empty() {
-        notes.push(NO_ALLOWANCES.to_owned());
+    if uncertainty.is_some() && setup.interface.is_none() && !setup.allowances.is_empty() {
+        notes.push(TAPER_NOT_NAMED.to_owned());
+    }
+    if setup.as_read {
+        notes.extend(kept_as_read(put_back, setup));
     }
     if doubts.overloaded {
         notes.push(

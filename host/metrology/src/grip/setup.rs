@@ -6,6 +6,7 @@
 use super::clamps::Discard;
 use super::limits::{Assumption, Interface};
 use crate::decision::Limit;
+use crate::doubt::Spindle;
 use crate::provenance::Provenance;
 use crate::state::State;
 use crate::uncertainty::{Contribution, Distribution};
@@ -140,12 +141,14 @@ impl Allowance {
     /// off (1 % of the force on a steep taper, 2 % on a hollow one, whose springs act steeper), a pull 1° off the axis
     /// and its bending, bedding-in of the knob, creep of the gauge in the hold, the gauge 5 K colder or warmer than
     /// where it was calibrated (0.02 % for a kelvin), and a gauge that gives more under load than a solid tool (0.07 mm
-    /// at 10 kN on springs of 0.5 kN/mm: 35 N; twice that on a hollow taper).
+    /// at 10 kN on springs of 0.5 kN/mm: 35 N; twice that on a hollow taper). Where nobody named the interface, the
+    /// wider of the two for each: no more is claimed without it than with it.
     ///
     /// A gauge that gives lets the springs extend and reads low, never high. Whether its knob was set nearer by as much
     /// is not known here, so nothing is corrected and the whole of it is allowed to either side.
-    pub fn usual(interface: Interface) -> Vec<Self> {
-        let knob = if interface.is_hollow() { 2.0 } else { 1.0 };
+    pub fn usual(interface: Option<Interface>) -> Vec<Self> {
+        let steep = interface.is_some_and(|interface| !interface.is_hollow());
+        let knob = if steep { 1.0 } else { 2.0 };
         let rows = [
             ("position of the knob head × spring rate", knob),
             ("pull off the axis", 0.3),
@@ -223,10 +226,20 @@ pub struct GripSetup {
     pub drop_because: Option<String>,
 }
 
-/// What a budget without allowances lacks, in words.
-pub(super) const NO_ALLOWANCES: &str = "the uncertainty holds nothing for the place of the knob, a pull off the axis, bedding-in, creep, stiffness and temperature of the gauge: name the spindle's interface (--interface) to have them in it";
+/// What the uncertainty holds where nobody named the taper, in words.
+pub(super) const TAPER_NOT_NAMED: &str = "the taper is not named, so the uncertainty allows for the widest of the usual ones: naming it (--interface) can only narrow it";
 
 impl GripSetup {
+    /// What is known of the spindle its forces are held to.
+    pub fn spindle(&self) -> Spindle {
+        Spindle {
+            interface: self
+                .interface
+                .or(self.assumption.map(|assumption| assumption.interface)),
+            nominal_n: self.nominal_n,
+        }
+    }
+
     /// Whether the spindle is a hollow taper.
     pub fn is_hollow(&self) -> bool {
         self.interface
@@ -251,11 +264,30 @@ mod tests {
     }
 
     #[test]
+    fn without_the_interface_no_source_is_allowed_less_than_with_it() {
+        let percents = |interface: &str| {
+            let usual = Allowance::usual(interface.parse().ok());
+            usual
+                .into_iter()
+                .map(|allowance| match allowance.half_width {
+                    HalfWidth::Percent(percent) => (allowance.source, percent),
+                    HalfWidth::Newtons(_) => panic!("{allowance:?} is no share of the force"),
+                })
+        };
+        for known in ["7/24-40", "HSK-A63"] {
+            for ((source, with), (same, without)) in percents(known).zip(percents("")) {
+                assert_eq!(source, same);
+                assert!(without >= with, "{source} of {known}: {without} < {with}");
+            }
+        }
+    }
+
+    #[test]
     fn a_forty_taper_knob_two_tenths_off_is_about_a_per_cent() {
         // 0.5 kN/mm × 0.2 mm on 10 kN (common practice).
         let by_rate =
             Allowance::knob_position(0.2, 500.0, Provenance::CommonPractice).contribution(10_000.0);
-        let usual = &Allowance::usual("7/24-40".parse().unwrap())[0].contribution(10_000.0);
+        let usual = &Allowance::usual("7/24-40".parse().ok())[0].contribution(10_000.0);
         assert!((by_rate.standard - usual.standard).abs() < 1e-9);
         assert!((by_rate.standard - 100.0 / 3.0_f64.sqrt()).abs() < 1e-9);
     }

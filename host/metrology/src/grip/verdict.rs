@@ -10,8 +10,9 @@ use super::drop::{self, Drop};
 use super::limits::{Shares, UsualRange, old_light_forty};
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
-use super::setup::{GripSetup, NO_ALLOWANCES, Standing};
+use super::setup::{GripSetup, Standing};
 use crate::decision::{self, Figure, Judged, Limit, Outcome, Side, Verdict};
+use crate::doubt::{Doubt, Spindle};
 use crate::uncertainty::Budget;
 
 /// Without a calibration in force the gauge may read wrong by this share; only what is far beyond the limit even then
@@ -50,12 +51,6 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Op
             }
             if by_class.is_some() {
                 case.judge_by_usual_range(usual.as_ref(), &mut bench);
-            }
-            if setup.at_spindle
-                && setup.allowances.is_empty()
-                && setup.gauge.standing != Standing::Missing
-            {
-                bench.add_reason(NO_ALLOWANCES);
             }
             for (why, remedy) in &doubts.open {
                 bench.undecidable(why, remedy);
@@ -435,6 +430,19 @@ impl<'a> Case<'a> {
 
     /// Something is wrong with such a force however far from its limit it lies: nothing is within limit by it.
     fn stop_if_far_above(&self, usual: Option<&UsualRange>, bench: &mut Bench) {
+        let spindle = Spindle {
+            nominal_n: None,
+            ..self.setup.spindle()
+        };
+        if let Some(Doubt::ForceAbove { most_n, .. }) = spindle
+            .force(self.figures.mean_n)
+            .filter(|_| !self.setup.as_read)
+        {
+            bench.stop(format!(
+                "stop: over {:.0} kN, more than such a spindle can pull; check range, calibration and unit of the gauge",
+                most_n / 1e3
+            ));
+        }
         let highest = highest_to_expect(self.setup.nominal_n, usual);
         if let Some((nominal, of)) =
             highest.filter(|(nominal, _)| self.figures.mean_n > STOP_PERCENT / 100.0 * nominal)

@@ -1,6 +1,7 @@
 //! A whole runout check. In: record and setup. Out: the result as it is stored and printed.
 
 use super::evaluated::Evaluated;
+use super::figures::Figures;
 use super::hints;
 use super::record::{At, RunoutRecord};
 use super::refusal::RunoutError;
@@ -9,6 +10,7 @@ use super::reversal::{FourSeatings, SeparatedHeight};
 use super::setup::RunoutSetup;
 use super::verdict::{Candidate, Decided, candidates, decide};
 use crate::decision::{Figure, Judged};
+use crate::doubt;
 
 /// Analyses a runout check: live, replayed, from a file or typed.
 ///
@@ -20,6 +22,7 @@ pub fn analyse(record: &RunoutRecord, setup: &RunoutSetup) -> Result<RunoutResul
     let uncertainty = stated_uncertainty(&check, decided.as_ref());
     let hints = hints::of(&check);
     check.notes.extend(where_to_look_next(&check));
+    check.notes.extend(kept_as_read(&check));
     Ok(RunoutResult {
         check: "runout".to_owned(),
         schema: SCHEMA,
@@ -69,6 +72,22 @@ fn stated_uncertainty(check: &Evaluated, decided: Option<&Decided>) -> Option<Un
 
 fn margin_um(judged: &Judged) -> f64 {
     judged.limit - judged.measured - judged.guard
+}
+
+/// What was asked about and is meant as it reads.
+fn kept_as_read(check: &Evaluated) -> Option<String> {
+    let asked = |f: &Figures| {
+        let height = f.place.height_mm;
+        let runout = if check.setup.typed {
+            doubt::runout
+        } else {
+            doubt::recorded_runout
+        };
+        height.is_some_and(|mm| doubt::height(f.place.at, mm).is_some())
+            || f.tir_um.is_some_and(|um| runout(um).is_some())
+    };
+    let kept = check.setup.as_read && (check.setup.typed || check.figures.iter().any(asked));
+    kept.then(|| "figures that were asked about are kept as read".to_owned())
 }
 
 /// With a part that stays with the spindle the next look is at the wall.

@@ -39,6 +39,9 @@ pub struct RunoutSetup {
     /// How the keys of the taper let a test bar go in.
     #[serde(default)]
     pub bar_turns: BarTurns,
+    /// The person answered the questions a figure raises: it is taken as read, and marked so.
+    #[serde(default)]
+    pub as_read: bool,
 }
 
 impl Default for RunoutSetup {
@@ -56,6 +59,7 @@ impl Default for RunoutSetup {
             typed: false,
             typed_step_um: None,
             bar_turns: BarTurns::NotKnown,
+            as_read: false,
         }
     }
 }

@@ -750,7 +750,7 @@ fn short_holds_cost_certainty() {
 #[test]
 fn allowances_widen_the_uncertainty_once() {
     let plain = limited(Figure::GripMean, 7_000.0);
-    let allowances = Allowance::usual("7/24-40".parse().unwrap());
+    let allowances = Allowance::usual("7/24-40".parse().ok());
     let allowed = GripSetup {
         allowances,
         ..plain.clone()

@@ -1,0 +1,58 @@
+//! Figures in a limits file that cannot be. In: a file as understood, and its numbers as they are written. Out: the first
+//! that is asked about.
+
+use super::contradiction::{Places, Written};
+use super::{LimitsFile, SourcedLimit};
+use crate::doubts::{Doubted, Unit};
+use crate::toml_file;
+use holdtrue_metrology::decision::{Figure, Side};
+use holdtrue_metrology::doubt::{self, Doubt, Spindle};
+use holdtrue_metrology::runout::is_on_runout;
+use holdtrue_metrology::units::LengthUnit;
+
+/// The first figure that cannot be.
+pub(super) fn first(file: &LimitsFile, places: &Places, name: &str, text: &str) -> Option<Doubted> {
+    let spindle = Spindle {
+        interface: file.interface,
+        nominal_n: file.nominal.as_ref().map(|nominal| nominal.force_n),
+    };
+    let doubted = |doubt: Doubt, written: &Written, spindle: Spindle| Doubted {
+        doubt,
+        number: written.number,
+        unit: unit(&written.unit),
+        place: toml_file::place(name, text, written.at),
+        typed: false,
+        spindle,
+    };
+    let without_nominal = Spindle {
+        nominal_n: None,
+        ..spindle
+    };
+    let nominal = places
+        .force
+        .as_ref()
+        .and_then(|written| Some(doubted(spindle.nominal()?, written, without_nominal)));
+    let limits = || {
+        let mut all = file.limits.iter().zip(&places.limits);
+        all.find_map(|(limit, written)| Some(doubted(of(limit, &spindle)?, written, spindle)))
+    };
+    nominal.or_else(limits)
+}
+
+fn of(sourced: &SourcedLimit, spindle: &Spindle) -> Option<Doubt> {
+    let limit = &sourced.limit;
+    match (limit.figure, limit.side) {
+        (Figure::GripMean | Figure::GripLowest, Side::Lower) => spindle.least(limit.limit),
+        (figure, _) if is_on_runout(figure) => doubt::runout(limit.limit),
+        _ => None,
+    }
+}
+
+fn unit(written: &str) -> Unit {
+    match written {
+        "um" => Unit::Length(LengthUnit::Um),
+        "mm" => Unit::Length(LengthUnit::Mm),
+        "in" => Unit::Length(LengthUnit::In),
+        force => force.parse().map_or(Unit::Percent, Unit::Force),
+    }
+}
