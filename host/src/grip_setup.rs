@@ -350,7 +350,7 @@ fn class(
 ) -> Result<Option<Assumption>, Error> {
     if args.spindle.class.is_some() && interface.is_none() {
         return Err(Error::usage(
-            "--class needs the interface it is a class of: add --interface, such as 7/24-40 or HSK-A63",
+            "--class needs the taper it is a class of: add --interface, such as 7/24-40 or HSK-A63",
         ));
     }
     let class = args

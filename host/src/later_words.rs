@@ -41,7 +41,7 @@ fn named(later: &Later) -> String {
         "chunk" => format!("{says} more chunks of a raw record"),
         "original" => format!("the file \"{says}\""),
         "acknowledgement" => format!("an acknowledgement, {says}"),
-        "finish" => format!("another end, with the digest {says}"),
+        "finish" => format!("another end, with the check code {says}"),
         "tombstone" => format!("the striking (reason: {says})"),
         "finding" | "note" => format!("{} \"{says}\"", later.table),
         other => format!("a {other}"),

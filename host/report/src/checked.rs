@@ -163,7 +163,7 @@ fn runout_summary(units: &Units, check: &Runout) -> Vec<String> {
         };
         let at = part.height_mm.map_or_else(String::new, words::at_height);
         lines.push(format!(
-            "Runout of the spindle alone{at}: {stays}. With the {bar}: {follows}."
+            "Runout of the spindle alone{at}: {stays}. Of the {bar}: {follows}."
         ));
     }
     lines

@@ -81,7 +81,7 @@ fn later(document: &Document) -> Markup {
     html! {
         @if !document.later.is_empty() {
             h3 { "Added after the visit was finished" }
-            p { "None of this is covered by the digest, and none of it changes a figure or a finding on this page." }
+            p { "None of this is covered by the check code, and none of it changes a figure or a finding on this page." }
             ul { @for said in &document.later { li { (said.text) " (" (said.who) ", " (said.at) ")" } } }
         }
     }

@@ -196,15 +196,20 @@ fn limits_ground(
         .map(|sourced| sourced.limit)
         .collect();
     let as_json = |limits: &Vec<Limit>| serde_json::to_value(limits).unwrap_or_default();
-    if kept == begun.setup.limits {
+    let in_check: Vec<Limit> = begun.setup.limits.iter().map(without_share).collect();
+    if kept == in_check {
         return Ok(None);
     }
     let text = "the limits in the check are not those of its limits file";
-    Ok(Ground::new(
-        text,
-        as_json(&kept),
-        as_json(&begun.setup.limits),
-    ))
+    Ok(Ground::new(text, as_json(&kept), as_json(&in_check)))
+}
+
+/// A limit as a file can say it: of what it is a share stands beside it there.
+fn without_share(limit: &Limit) -> Limit {
+    Limit {
+        share: None,
+        ..limit.clone()
+    }
 }
 
 fn calibration_ground(

@@ -7,6 +7,7 @@ use super::recorder::{Recorder, Stream};
 use super::stepping::{Act, Stepping};
 use super::voice::Voice;
 use super::{Interrupt, cut_off, unfinished};
+use crate::archive;
 use crate::desk::Desk;
 use crate::error::Error;
 use crate::filing::{self, json_of, set_state};
@@ -108,6 +109,8 @@ pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
         None => begin(bench, order)?,
     };
     let have = planes_in(bench.desk, check)?;
+    require_same_plan(&have, &order.plan)?;
+    let have = have.len();
     if have > 0 {
         let told = format!(
             "Going on with the unfinished check of this visit: {have} planes are in. (--new begins another.)"
@@ -147,6 +150,21 @@ pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
     conclude(bench.desk, check, ended.err())
 }
 
+/// A check that goes on with other planes than it was begun with would take one plane for another.
+fn require_same_plan(have: &[PlannedPlane], plan: &[PlannedPlane]) -> Result<(), Error> {
+    let alike = have
+        .iter()
+        .zip(plan)
+        .all(|(read, planned)| read.place() == planned.place());
+    if alike && have.len() <= plan.len() {
+        return Ok(());
+    }
+    Err(Error::usage(
+        "the unfinished runout check of this visit was begun with other planes than these: repeat the command it was \
+         begun with, or add --new to begin another check",
+    ))
+}
+
 const BAR_OUT: &str = "Every plane is read. Take the bar out: live only to unclamp, hands clear; then isolated and locked \
 out again. A bar left in a warm spindle shrinks on.";
 
@@ -158,13 +176,15 @@ fn still_seated(order: &Order, have: usize) -> Option<&'static str> {
     )
 }
 
-fn planes_in(desk: &Desk, check: Uuid) -> Result<usize, Error> {
-    Ok(desk
-        .book
-        .recorded(check)?
+/// The planes the check has.
+fn planes_in(desk: &Desk, check: Uuid) -> Result<Vec<PlannedPlane>, Error> {
+    let recorded = desk.book.recorded(check)?;
+    let planes = recorded
         .iter()
-        .filter(|row| row.kind == RecordedKind::Plane)
-        .count())
+        .filter(|row| row.kind == RecordedKind::Plane);
+    planes
+        .map(|row| Ok(archive::read::<StoredPlane>(&desk.book, &row.content)?.plane))
+        .collect()
 }
 
 fn begin(bench: &mut Bench<'_>, order: &Order) -> Result<(Uuid, Lease), Error> {
@@ -516,7 +536,7 @@ impl Progress {
 }
 
 fn conclude(desk: &mut Desk, check: Uuid, cut_short: Option<Error>) -> Result<Taken, Error> {
-    let (begun, record) = crate::archive::gauge_readings(&desk.book, check)?;
+    let (begun, record) = archive::gauge_readings(&desk.book, check)?;
     let result = analysed(&begun, &record);
     let cut_short = match (&result, cut_short) {
         (Some(result), None) => end(desk, check, result).err(),

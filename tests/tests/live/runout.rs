@@ -222,3 +222,25 @@ fn positions_that_look_like_one_are_asked_about_and_if_kept_say_so() {
     run.end().exits(0);
     crate::is_sound(&bench);
 }
+
+#[test]
+fn a_check_that_was_begun_with_other_planes_is_not_gone_on_with() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace 40");
+    let words = |path: &str, more: &str| {
+        format!("runout --gauge {path} --book yard.holdtrue --json --yes {more}")
+    };
+    let line = words(&port.path, "--interface BT40");
+    let mut run = Measuring::start(&mut bench.command(line.split_whitespace()));
+    run.until("Plane 3 of 10");
+    drop(port);
+    run.end().exits(5);
+
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    for other in ["--interface HSK-A63", "--at bar --height-mm 20 --seating 1"] {
+        let run = bench.line(&words(&port.path, other));
+        run.exits(2).tells("other planes").tells("--new");
+    }
+    let alone = words(&port.path, "--at wall --height-mm -8 --new");
+    bench.line(&alone).exits(0);
+}

@@ -216,7 +216,7 @@ fn a_visit_from_start_to_finish() {
     );
     in_book(&bench, &["visit", "finish"])
         .exits(0)
-        .shows("digest");
+        .shows("check code");
     in_book(&bench, &["finding", "add", "--item", "late", "--in-order"]).exits(2);
     in_book(&bench, &["finding", "list"])
         .exits(0)

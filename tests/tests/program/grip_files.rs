@@ -165,7 +165,7 @@ fn the_same_clamps_are_accepted_or_not_by_what_the_gauge_is_worth() {
         .line("grip --from set.csv --limit-n 12000 --uncertainty-percent 1")
         .exits(1)
         .shows("OUTSIDE LIMIT")
-        .shows("mean grip force 9.82 kN, at least 12.00 kN")
+        .shows("mean grip force 9.82 kN, limit at least 12.00 kN (common practice, no source)")
         .shows("not an approval to run");
 }
 

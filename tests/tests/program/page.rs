@@ -87,7 +87,7 @@ fn the_same_visit_gives_the_same_page() {
     let bench = finished_visit();
     in_book(&bench, "report --html one.html")
         .exits(0)
-        .shows("digest");
+        .shows("check code");
     in_book(&bench, "report --html two.html --spindle Centre-1").exits(0);
     let read = |name| std::fs::read(bench.path(name)).expect("a page");
     assert_eq!(read("one.html"), read("two.html"));
@@ -114,7 +114,7 @@ fn an_open_visit_has_a_page_without_a_digest() {
     in_book(&bench, "visit start").exits(0);
     in_book(&bench, "report --html page.html")
         .exits(0)
-        .shows("no digest yet");
+        .shows("no check code yet");
 }
 
 #[test]

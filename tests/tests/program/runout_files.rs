@@ -245,7 +245,7 @@ fn a_bent_bar_is_named_and_does_not_reject_the_spindle() {
     bench
         .line("runout --from set.csv")
         .exits(0)
-        .shows("bar at 300 mm: 18.0 µm off centre, high spot at 200°")
+        .shows("bar at 300 mm: e 18.0 µm = TIR 36.0 µm, once per turn, high spot at 200°")
         .shows("the runout follows the bar, not the spindle");
     bench.file(
         "part.toml",

@@ -269,7 +269,7 @@ fn a_book_whose_checks_make_no_study_says_which_are_lacking() {
     bench
         .line("study --book yard.holdtrue --figure seat")
         .exits(4)
-        .tells("no check that gives the seat repeatability");
+        .tells("no check that gives the reseating repeatability");
     bench
         .line("study --book yard.holdtrue --spindle Centre-9")
         .exits(2)

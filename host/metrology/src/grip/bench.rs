@@ -129,23 +129,24 @@ impl Bench {
     pub fn say(&mut self, judged: &Judged, what: &str) {
         let of = if judged.measured < 0.0 && judged.limit > 0.0 {
             match judged.figure {
-                Figure::GripSag => "below zero: the force rose".to_owned(),
+                Figure::GripSag => "below zero, the force rose".to_owned(),
                 _ => "below zero".to_owned(),
             }
         } else if judged.limit.abs() > 0.0 {
             format!(
-                "{:.1} % of its limit",
+                "at {:.1} % of its limit",
                 100.0 * judged.measured / judged.limit
             )
         } else {
             "judged against a limit of zero".to_owned()
         };
-        self.add_reason(match judged.outcome {
-            Outcome::Accept if judged.watch => format!("{what} is within limit, {of}: watch it"),
-            Outcome::Accept => format!("{what} is within limit, {of}"),
-            Outcome::Reject => format!("{what} is outside limit, {of}"),
-            Outcome::Undecided => format!("{what} is too near its limit to decide, {of}"),
-        });
+        let word = match judged.outcome {
+            Outcome::Accept if judged.watch => "within limit, watch it",
+            Outcome::Accept => "within limit",
+            Outcome::Reject => "outside limit",
+            Outcome::Undecided => "too near to decide",
+        };
+        self.add_reason(format!("{what} is {of}: {word}"));
     }
 }
 

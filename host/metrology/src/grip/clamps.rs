@@ -297,8 +297,7 @@ fn clamp(
         excluded_allows_short_hold(excluded) && !window::is_short(edges) && window::is_cut(edges);
     if short_hold {
         notes.push(
-            "unclamped before the settled window was full: read over what there was of it"
-                .to_owned(),
+            "unclamped early: the holding force is read over what there was of it".to_owned(),
         );
     }
     let (orientation_deg, turned) = orientation(record, trace, edges);
@@ -365,7 +364,7 @@ fn exclusion(
     } else if settled.is_some_and(|settled| settled.bump == Bump::Disturbed) {
         Some(Excluded::Disturbed)
     } else if settled_n.is_none() {
-        notes.push("no sample in the settled window: the record is too coarse".to_owned());
+        notes.push("no sample in the hold: the record is too coarse".to_owned());
         Some(Excluded::Gap)
     } else {
         None

@@ -38,7 +38,7 @@ impl Doubts {
             .any(|clamp| clamp.counted() && clamp.few_samples)
         {
             doubts.open.push((
-                "too few samples in the settled window".to_owned(),
+                "too few samples in the hold".to_owned(),
                 "a record of at least 10 samples a second".to_owned(),
             ));
         }

@@ -48,11 +48,11 @@ pub enum GripError {
     #[error(transparent)]
     NoClamp(#[from] NoClamp),
     /// No readings were given.
-    #[error("no readings were given; note at least one settled force")]
+    #[error("no readings were given; note at least one holding force")]
     NoReadings,
     /// A reading cannot be a grip force.
     #[error(
-        "reading {number} is {value} N; a settled grip force is a number from zero to 1e9 N: check the reading and its unit"
+        "reading {number} is {value} N; a holding force is a number from zero to 1e9 N: check the reading and its unit"
     )]
     Reading {
         /// Which, counted from 1.

@@ -4,8 +4,8 @@
 use super::axis::{Axis, in_one_seating};
 use super::evaluated::{Evaluated, limit_holds_at};
 use super::figures::Figures;
-use super::record::At;
-use super::reversal::SeparatedHeight;
+use super::record::{At, Place};
+use super::reversal::{SeatScatter, SeparatedHeight};
 use super::vector::{Vector, length_um};
 use crate::decision::Figure;
 use crate::hint::{Cause, Hint};
@@ -32,8 +32,9 @@ pub fn of(check: &Evaluated) -> Vec<Hint> {
     found.extend(strongest(check, bar_at));
     found.extend(strongest(check, seat_at));
     found.extend(strongest(check, spindle_at));
-    if found.is_empty() && check.separated.is_empty() {
-        found.extend(wall_alone(check));
+    if check.separated.is_empty() {
+        found.extend(seat_alone(check));
+        found.extend(wall_alone(check).filter(|_| found.is_empty()));
     }
     // Where the bar comes back differently every time, nothing else is to be believed before the taper is clean.
     found.sort_by(|a, b| {
@@ -123,17 +124,33 @@ fn bar_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
 }
 
 fn seat_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
-    height.seat.dof?;
-    let scatter_um = 2.0 * height.seat.standard_um;
-    let allowed_um = allowed_um(check, height.place.height_mm);
+    seat_named(check, height.seat, height.place)
+}
+
+/// The seat where bar and spindle are not told apart: what is allowed is that of the height farthest out.
+fn seat_alone(check: &Evaluated) -> Option<(f64, Hint)> {
+    let bars = check.figures.iter().filter(|f| f.place.may_be_bar());
+    let farthest = bars.max_by(|a, b| {
+        let out = |f: &Figures| f.place.height_mm.unwrap_or(0.0);
+        out(a).total_cmp(&out(b))
+    })?;
+    let place = Place {
+        seating: None,
+        orientation_deg: None,
+        ..farthest.place
+    };
+    seat_named(check, check.seat?, place)
+}
+
+fn seat_named(check: &Evaluated, seat: SeatScatter, place: Place) -> Option<(f64, Hint)> {
+    seat.dof?;
+    let scatter_um = 2.0 * seat.standard_um;
+    let allowed_um = allowed_um(check, place.height_mm);
     named(
         scatter_um / (SEAT_WORTH_NAMING * allowed_um),
         Cause::DirtySeat,
         "the runout changes at every seating: loose dirt, fretting or a bell-mouthed taper; wipe taper and bar, look at both ends of the taper, repeat",
-        format!(
-            "{}: from seating to seating the runout scatters by {scatter_um:.1} µm",
-            height.place
-        ),
+        format!("{place}: from seating to seating the runout scatters by {scatter_um:.1} µm",),
     )
 }
 

@@ -451,14 +451,14 @@ fn unseen_form(check: &Evaluated, judgement: &Judgement) -> Option<String> {
 fn in_words(judgement: &Judgement) -> String {
     let (judged, candidate) = (&judgement.judged, &judgement.candidate);
     let relation = match judged.outcome {
-        Outcome::Accept if judged.watch => "is within limit: watch it",
-        Outcome::Accept => "is within limit",
-        Outcome::Reject => "is outside limit",
-        Outcome::Undecided if judgement.held_back.is_empty() => "is too near its limit to decide",
-        Outcome::Undecided => "is undecided",
+        Outcome::Accept if judged.watch => "within limit, watch it",
+        Outcome::Accept => "within limit",
+        Outcome::Reject => "outside limit",
+        Outcome::Undecided if judgement.held_back.is_empty() => "too near to decide",
+        Outcome::Undecided => "undecided",
     };
     format!(
-        "{}, {}, {relation}, {:.0} % of it",
+        "{}, {}, is at {:.0} % of its limit: {relation}",
         figure_words(candidate.figure),
         words(&candidate.place),
         100.0 * judged.measured / judged.limit
