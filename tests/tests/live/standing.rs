@@ -99,7 +99,7 @@ fn a_gauge_too_small_for_the_spindle_is_refused_before_the_first_clamp() {
         "--interface 7/24-50 --class standard",
         "--interface 7/24-50 --class heavy --limit-n 7000",
         "--limit-n 30000",
-        "--limit-lowest-n 30000 --nominal-n 10000",
+        "--limit-lowest-n 30000 --nominal-n 40000",
         "--limits limits.toml --nominal-n 10000",
         "--limits limits.toml --limit-n 7000",
     ] {

@@ -220,7 +220,7 @@ fn a_visit_from_start_to_finish() {
     in_book(&bench, &["finding", "add", "--item", "late", "--in-order"]).exits(2);
     in_book(&bench, &["finding", "list"])
         .exits(0)
-        .shows("spindle, gripper fingers: soon: one finger is cracked")
+        .shows("spindle, gripper fingers: within weeks: one finger is cracked")
         .shows("spindle, taper wall: in order")
         .shows("spindle, way covers: not examined, because no time was left");
     in_book(&bench, &["spindle", "show", "Centre 1"]).shows("by Technician A");

@@ -44,7 +44,7 @@ fn text_of(page: &str) -> String {
 
 fn page_of(bench: &Bench) -> String {
     bench
-        .line("report --book yard.holdtrue --html page.html")
+        .line("report --book yard.holdtrue --html page.html --overwrite")
         .exits(0);
     text_of(&std::fs::read_to_string(bench.path("page.html")).expect("the page"))
 }
