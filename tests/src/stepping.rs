@@ -218,7 +218,9 @@ pub fn plane(seed: u64, runout_um: f64, noise_um: f64, paced: bool) -> Result<Le
         stops: Some(POSITIONS),
         ..Way::default()
     };
-    setup.planes.retain(|plane| plane.height_mm == 300.0);
+    setup
+        .planes
+        .retain(|plane| (plane.height_mm - 300.0).abs() < 1.0);
     let plan = [PlannedPlane { place, way }];
     lead(
         setup,

@@ -198,7 +198,8 @@ fn a_gauge_that_rests_on_something_in_a_pause_is_asked_about_at_once() {
     let result = undisturbed.result.expect("three clamps");
     let released_s = result.clamps[0].released_s.expect("a release");
     // 800 N either way on a bridge of 2 mV/V at 25 kN; freed after 6 s.
-    let rests: [(fn(&mut SimulatedGauge), &str); 2] = [
+    type LetIt = fn(&mut SimulatedGauge);
+    let rests: [(LetIt, &str); 2] = [
         (
             |gauge| gauge.overload(-0.064),
             "rests on something. Let it hang free.",

@@ -403,9 +403,7 @@ fn at_height(height_mm: f64) -> String {
 }
 
 fn limit_in_words(limit: &Limit) -> String {
-    let at = limit
-        .height_mm
-        .map_or(String::new(), at_height);
+    let at = limit.height_mm.map_or(String::new(), at_height);
     format!(
         "limit of {} µm on the {}{at}",
         limit.limit,
