@@ -57,20 +57,27 @@ impl Keys {
 
     /// Hears single keys until this goes; what was typed before is forgotten.
     pub fn listen(&self) -> Listening {
-        let listening = Listening(self.somebody.then(single_keys::on).flatten());
+        let listening = Listening {
+            somebody: self.somebody,
+            _single: self.somebody.then(single_keys::on).flatten(),
+        };
         while listening.typed().is_some() {}
         listening
     }
 }
 
 /// The keyboard gives single keys as long as this lives.
-pub struct Listening(Option<single_keys::On>);
+pub struct Listening {
+    somebody: bool,
+    /// None too for a keyboard that is gone: somebody was there, and answers nothing any more.
+    _single: Option<single_keys::On>,
+}
 
 impl Listening {
     /// Waits for a big key, looking up now and then; `false` when `stop` says so or the keyboard is gone. Where nobody
     /// sits, nobody is waited for.
     pub fn wait(&self, stop: impl Fn() -> bool) -> bool {
-        if self.0.is_none() {
+        if !self.somebody {
             return true;
         }
         loop {
@@ -85,9 +92,8 @@ impl Listening {
 
     /// What was typed since the last look.
     pub fn typed(&self) -> Option<Key> {
-        self.0.as_ref()?;
-        // A keyboard that is gone types nothing any more.
-        while event::poll(Duration::ZERO).ok()? {
+        // A keyboard that is gone types nothing any more, and reading its end would never come back.
+        while self.somebody && !single_keys::are_gone() && event::poll(Duration::ZERO).ok()? {
             if let Event::Key(pressed) = event::read().ok()?
                 && let Some(key) = meaning(pressed)
             {
@@ -131,7 +137,8 @@ mod single_keys {
         let keyboard = stdin();
         let mut watched = [PollFd::new(&keyboard, PollFlags::IN)];
         let found = poll(&mut watched, Some(&Timespec::default()));
-        found.is_ok() && watched[0].revents().contains(PollFlags::HUP)
+        let end = PollFlags::HUP | PollFlags::ERR | PollFlags::NVAL;
+        found.is_ok() && watched[0].revents().intersects(end)
     }
 
     pub fn on() -> Option<On> {

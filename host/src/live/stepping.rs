@@ -10,6 +10,8 @@ use holdtrue_protocol::message::Signal;
 
 /// A second word this soon after a reading is the same hand's: nobody turns a spindle on and stops it faster.
 const SAME_PRESS_S: f64 = 0.7;
+/// Nobody sees that it stands still and says so sooner than this after it does: a quick reaction is a quarter of a second.
+const SEES_S: f64 = 0.3;
 /// Who waits this long for rest is told why.
 const PATIENCE_S: f64 = 3.0;
 /// And again after this long.
@@ -247,7 +249,9 @@ impl Stepping {
         else {
             return Vec::new();
         };
-        if let Some(rest) = self.watch.said_at(since_s, after_s) {
+        // The end of a hold says nothing about when the spindle came to stand; the whole hold counts.
+        let stands_s = self.rhythm_s.map_or(since_s - SEES_S, |_| after_s);
+        if let Some(rest) = self.watch.said_at(since_s, stands_s, after_s) {
             return self.read(rest);
         }
         if self.now_s < told_s {

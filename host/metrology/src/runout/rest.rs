@@ -142,29 +142,44 @@ impl RestWatch {
     }
 
     /// The reading for a "now" said at `said_s`: over the first window at rest that ends then or later and holds nothing
-    /// from before `after_s`. What stood still just before is as good as what does after, so that nobody who says it and
-    /// turns on at once is read at the next position.
-    pub fn said_at(&self, said_s: f64, after_s: f64) -> Option<AtRest> {
+    /// from before `after_s`, and nothing from before `stands_s` unless it was moved on before such a window was whole.
+    ///
+    /// By small steps or in much noise a movement cannot be seen: that it stands by `stands_s` is known from who said so.
+    /// What stood still just before is good for whoever says it and turns on at once: he is not read at the next position.
+    pub fn said_at(&self, said_s: f64, stands_s: f64, after_s: f64) -> Option<AtRest> {
         let noise_um = self.noise_um()?;
-        self.parts
-            .windows(WINDOW)
-            .filter(|window| window[0].from_s >= after_s)
-            .filter(|window| window[WINDOW - 1].to_s > said_s - PART_S)
-            .find(|window| self.is_at_rest(window, noise_um))
-            .map(whole)
+        let windows = || {
+            self.parts
+                .windows(WINDOW)
+                .filter(|window| window[0].from_s >= after_s)
+                .filter(|window| window[WINDOW - 1].to_s > said_s - PART_S)
+        };
+        let mut standing = windows().filter(|window| window[0].from_s >= stands_s);
+        let known = standing.find(|window| self.is_at_rest(window, noise_um));
+        let before = || {
+            let mut from_rest = windows().skip_while(|window| !self.is_at_rest(window, noise_um));
+            let first = from_rest.next()?;
+            let moved_on = from_rest.any(|window| self.is_moved(window, noise_um));
+            moved_on.then_some(first)
+        };
+        known.or_else(before).map(whole)
+    }
+
+    fn is_moved(&self, window: &[Part], noise_um: f64) -> bool {
+        let spread_um = spread(window.iter().map(Part::mean_um));
+        spread_um > (SPREAD * noise_um).max(SPREAD_STEPS * self.step_um)
     }
 
     fn is_at_rest(&self, window: &[Part], noise_um: f64) -> bool {
         let means: Vec<f64> = window.iter().map(Part::mean_um).collect();
         let (before, after) = means.split_at(WINDOW / 2);
         let creep_um = (mean(after) - mean(before)).abs();
-        let spread_um = spread(means.iter().copied());
         // What was seen of the stream so far may have been all movement: the window's own noise bounds it.
         let own_um2: Vec<f64> = second_differences_um(window).map(|d| d * d / 6.0).collect();
         let of_part_um = noise_um.min(mean(&own_um2).sqrt());
         let of_halves_um = of_part_um * (2.0 / (count(WINDOW) / 2.0)).sqrt();
         window[1..].iter().all(|part| !part.after_gap)
-            && spread_um <= (SPREAD * noise_um).max(SPREAD_STEPS * self.step_um)
+            && !self.is_moved(window, noise_um)
             && creep_um <= (CREEP * of_halves_um).max(CREEP_STEPS * self.step_um)
     }
 }
@@ -283,7 +298,7 @@ mod tests {
         for &(time_s, reading_um) in samples {
             if watch.push(time_s, reading_um)
                 && time_s >= said_s
-                && let Some(rest) = watch.said_at(said_s, 0.0)
+                && let Some(rest) = watch.said_at(said_s, 0.0, 0.0)
             {
                 return Some((time_s, rest));
             }
@@ -361,11 +376,25 @@ mod tests {
                 .for_each(|sample| {
                     watch.push(sample.0, sample.1);
                 });
-            if let Some(rest) = watch.said_at(5.0, 0.0) {
+            if let Some(rest) = watch.said_at(5.0, 4.7, 0.0) {
                 assert!((rest.reading_um - 1.0).abs() < 1.0, "{shown:?}: {rest:?}");
             } else {
                 assert!(shown.noise_um > 0.04, "{shown:?}");
             }
+        }
+    }
+
+    #[test]
+    fn who_says_now_just_after_a_movement_nobody_can_see_is_read_where_he_stands() {
+        for shown in all_shown() {
+            let samples = stream(shown, 13, 20.0, |_| 1.0);
+            let mut watch = RestWatch::new(shown.step_um);
+            let rest = samples.iter().find_map(|&(time_s, reading_um)| {
+                let is_more = watch.push(time_s, reading_um) && time_s >= 5.0;
+                is_more.then(|| watch.said_at(5.0, 4.7, 0.0))?
+            });
+            let rest = rest.expect("read");
+            assert!(rest.from_s >= 4.7, "{shown:?}: {rest:?}");
         }
     }
 
