@@ -105,6 +105,8 @@ fn in_newton(recording: &Recording, certificate: &CalibrationRecord) -> (Vec<f64
 fn grip_setup(hold: Hold, certificate: &CalibrationRecord) -> GripSetup {
     let interface = "7/24-40".parse().ok();
     GripSetup {
+        // As live: the gauge was seen free before the first clamp.
+        at_spindle: true,
         nominal_n: Some(MAKER_NOMINAL_N),
         limits: MakersFigure {
             nominal_n: Some(MAKER_NOMINAL_N),

@@ -32,8 +32,8 @@ pub(super) struct Taken {
 /// What the record tells about a clamp besides its force.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Recorded {
-    /// The zeros before and after it.
-    pub zeros: [Option<Zero>; 2],
+    /// What stood still before and after it, zeros set aside included.
+    pub steady: [Option<Zero>; 2],
     /// How far the zero moved over it, N; none with a zero on one side only.
     pub zero_moved_n: Option<f64>,
     /// What the zeros of the whole record differ by, beyond its drift, N.

@@ -136,14 +136,15 @@ pub struct Found {
 /// # Errors
 /// The record is too short or its force hardly changes.
 pub fn find(record: &ForceRecord, rules: &Rules) -> Result<Found, NoClamp> {
-    find_with(record, rules, &[])
+    find_with(record, rules, &[], &[])
 }
 
-/// The same, with clamps found before in a shorter record that must stay listed.
+/// The same, with clamps found before in a shorter record that must stay listed, and stretches found to be none.
 pub(super) fn find_with(
     record: &ForceRecord,
     rules: &Rules,
     listed: &[Hold],
+    rests: &[Hold],
 ) -> Result<Found, NoClamp> {
     let mut trace = Trace::new(record);
     let levels = Levels::of(&trace);
@@ -158,7 +159,11 @@ pub(super) fn find_with(
         let beyond = overloads(&trace, levels.base_n, rated_load_n);
         trace.spans.extend(beyond);
     }
-    let holds = keep_listed(&trace, listed, edges::holds(&trace, &levels));
+    let holds = keep_listed(
+        &trace,
+        listed,
+        without(rests, edges::holds(&trace, &levels)),
+    );
     if holds.is_empty() {
         return Err(levels.too_flat(&trace, levels.reference_n));
     }
@@ -201,7 +206,6 @@ fn keep_listed(trace: &Trace<'_>, listed: &[Hold], fresh: Vec<Hold>) -> Vec<Hold
     let Some(last) = listed.last() else {
         return fresh;
     };
-    let overlap = |a: &Hold, b: &Hold| a.first <= b.last && b.first <= a.last;
     let mut kept: Vec<Hold> = Vec::with_capacity(fresh.len());
     for hold in listed {
         let mut same = fresh.iter().filter(|now| overlap(now, hold));
@@ -222,6 +226,16 @@ fn keep_listed(trace: &Trace<'_>, listed: &[Hold], fresh: Vec<Hold>) -> Vec<Hold
         .map_or(last.last, |hold| hold.last.max(last.last));
     kept.extend(fresh.into_iter().filter(|hold| hold.first > end));
     kept
+}
+
+fn overlap(a: &Hold, b: &Hold) -> bool {
+    a.first <= b.last && b.first <= a.last
+}
+
+/// What was found to be no clamp stays none.
+fn without(rests: &[Hold], mut holds: Vec<Hold>) -> Vec<Hold> {
+    holds.retain(|hold| !rests.iter().any(|rest| overlap(rest, hold)));
+    holds
 }
 
 /// Stretches in which the gauge is loaded beyond its rated load, either way.

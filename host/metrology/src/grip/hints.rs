@@ -37,6 +37,8 @@ const TURNED_SHARE: f64 = 0.02;
 /// A gauge of the machine's temperature keeps its zero within about 0.1 % of the force over a check; twice that is a
 /// gauge that warms or cools.
 const WARMING_SHARE: f64 = 0.002;
+/// A zero that moves by this share of its whole way at once does not wander.
+const SINGLE_STEP_SHARE: f64 = 0.5;
 /// A leak of this share of the force a second is as plain as another pattern at its own bound.
 const LEAK_PER_S: f64 = 0.001;
 
@@ -306,18 +308,20 @@ impl Case<'_> {
         })
     }
 
-    /// Zeros that wander in one direction.
+    /// Zeros that wander in one direction, those set aside included: of a gauge that warms, most lie off the free level.
+    /// One that came to rest on something moved at a single step.
     fn warming(&self) -> Option<Sign> {
         if !self.shows_patterns() {
             return None;
         }
         let recorded = self.taken.iter().filter_map(|clamp| clamp.recorded);
-        let zeros: Vec<Zero> = recorded.flat_map(|at| at.zeros).flatten().collect();
+        let zeros: Vec<Zero> = recorded.flat_map(|at| at.steady).flatten().collect();
         let times: Vec<f64> = zeros.iter().map(|zero| zero.at_s).collect();
         let forces: Vec<f64> = zeros.iter().map(|zero| zero.mean_n).collect();
         let line = statistics::least_squares_line(&times, &forces)?;
         let share = line.slope * range(&times) / self.mean();
-        (share.abs() > WARMING_SHARE && line.p_two_sided < SIGNIFICANT).then(|| Sign {
+        let wanders = largest_step(&forces) < SINGLE_STEP_SHARE * range(&forces);
+        (wanders && share.abs() > WARMING_SHARE && line.p_two_sided < SIGNIFICANT).then(|| Sign {
             // Said after any cause in the spindle that is plain to see.
             strength: 0.2 * share.abs() / WARMING_SHARE,
             cause: Cause::GaugeWarming,
@@ -373,6 +377,11 @@ fn order(count: usize) -> Vec<f64> {
 fn climb(forces: &[f64]) -> Option<f64> {
     let line = statistics::least_squares_line(&order(forces.len()), forces)?;
     Some(line.slope * (forces.len() - 1) as f64)
+}
+
+fn largest_step(values: &[f64]) -> f64 {
+    let steps = values.windows(2).map(|pair| (pair[1] - pair[0]).abs());
+    steps.fold(0.0, f64::max)
 }
 
 fn range(values: &[f64]) -> f64 {

@@ -75,7 +75,7 @@ pub enum GripError {
 /// # Errors
 /// No clamp in the record, or a discarded clamp that does not exist.
 pub fn analyse(record: &ForceRecord, setup: &GripSetup) -> Result<GripResult, GripError> {
-    analyse_with(record, setup, &[])
+    analyse_with(record, setup, &[], &[])
 }
 
 /// The same, with clamps found before in a shorter record that must stay listed.
@@ -83,13 +83,14 @@ fn analyse_with(
     record: &ForceRecord,
     setup: &GripSetup,
     listed: &[Hold],
+    rests: &[Hold],
 ) -> Result<GripResult, GripError> {
     let rules = Rules {
         discards: setup.discards.clone(),
         rated_load_n: setup.gauge.rated_load_n,
         as_read: setup.as_read,
     };
-    let mut found = clamps::find_with(record, &rules, listed)?;
+    let mut found = clamps::find_with(record, &rules, listed, rests)?;
     check_discards(setup, found.clamps.len())?;
     for turned in &setup.turned {
         if let Some(clamp) = found
@@ -205,8 +206,8 @@ fn taken(found: &Found, counts: impl Fn(&FoundClamp) -> bool) -> Vec<Taken> {
 fn take(clamp: &FoundClamp, found: &Found) -> Option<Taken> {
     let (window, clamped_s) = (clamp.window?, clamp.edges.clamped_s?);
     let recorded = Recorded {
-        zeros: [clamp.zeros.before.ok(), clamp.zeros.after.ok()],
-        zero_moved_n: clamp.zeros.moved_n,
+        steady: clamp.zeros.steady,
+        zero_moved_n: clamp.zeros.moved_n(),
         zero_spread_n: found.zeros.spread_n,
         noise_n: found.noise_n * clamp.averaging,
         slope_n_per_s: clamp.window_slope_n_per_s.unwrap_or(0.0),

@@ -22,6 +22,8 @@ const STILL_RISING_PER_S: f64 = 0.005;
 const RISES_AT_MOST_S: f64 = 60.0;
 /// Leave the gauge free this long after the release.
 pub(super) const FREE_AFTER_S: f64 = 1.5;
+/// What sets in earlier and stays under this share of the highest force is no clamp: something pulls at the gauge.
+pub(super) const REST_SHARE: f64 = 0.10;
 /// The force still rises if it reached a new height by this share of it within `RISING_S`.
 const RISING_SHARE: f64 = 0.05;
 /// See there.
@@ -113,6 +115,8 @@ struct Pull {
     /// When the height last grew by a share worth a word.
     rising_s: f64,
     rising_n: f64,
+    /// It set in before the gauge had been free long enough.
+    unasked: bool,
 }
 
 impl Follower {
@@ -171,12 +175,14 @@ impl Follower {
     fn follow_pull(&mut self) {
         let (begin, end) = thresholds(self.noise_n, self.highest_n - self.base_n);
         let load = self.level_n - self.base_n;
+        let unasked = self.wait_free_s() > 0.0;
         match &mut self.pull {
             None if load > begin => {
                 self.pull = Some(Pull {
                     heights: vec![(self.now_s, load)],
                     rising_s: self.now_s,
                     rising_n: load,
+                    unasked,
                 });
             }
             Some(_) if load < end => {
@@ -241,6 +247,9 @@ impl Follower {
     /// The step of now, where a clamp is to be held for `hold_s`.
     pub fn step(&self, hold_s: f64) -> Step {
         if let Some(pull) = &self.pull {
+            if pull.is_weak_and_unasked(self.highest_n - self.base_n) {
+                return self.pulled_at();
+            }
             let rises = self.recent.climb_n_per_s() > STILL_RISING_PER_S * self.load_n();
             return pull.step(self.now_s, hold_s, rises);
         }
@@ -256,6 +265,21 @@ impl Follower {
             }
             (None, _) => self.look_at_free(),
             _ => Step::Free,
+        }
+    }
+
+    /// Something pulls at the gauge that is no clamp: asked about once it stands still.
+    fn pulled_at(&self) -> Step {
+        let still = self.recent.is_full() && self.recent.range_n() <= self.free_bound_n();
+        if still {
+            let free_n = self.free_n.unwrap_or(self.base_n);
+            Step::Resting {
+                reads_n: self.recent.mean_n() - free_n,
+            }
+        } else {
+            Step::WaitFree {
+                left_s: WATCHED_EVERY_S,
+            }
         }
     }
 
@@ -292,6 +316,11 @@ impl Pull {
         if load > self.rising_n * (1.0 + RISING_SHARE) {
             (self.rising_s, self.rising_n) = (now_s, load);
         }
+    }
+
+    fn is_weak_and_unasked(&self, reference_n: f64) -> bool {
+        let highest_n = self.heights.last().map_or(0.0, |(_, height)| *height);
+        self.unasked && highest_n < REST_SHARE * reference_n
     }
 
     fn step(&self, now_s: f64, hold_s: f64, rises: bool) -> Step {

@@ -6,10 +6,11 @@
 
 use super::clamps::{self, Discard, Rules};
 use super::edges::Hold;
+use super::levels::NoClamp;
 use super::record::{ForceRecord, RecordError, Sample, Span};
 use super::result::{Clamp, GripResult};
 use super::setup::GripSetup;
-use super::step::{FREE_AFTER_S, Follower, HOLD_S, LONG_HOLD_S, Step};
+use super::step::{FREE_AFTER_S, Follower, HOLD_S, LONG_HOLD_S, REST_SHARE, Step};
 use super::window;
 use super::{GripError, analyse_with};
 
@@ -31,6 +32,10 @@ pub struct Watch {
     wanted: Option<u32>,
     /// Clamps reported so far, as they were found.
     listed: Vec<Hold>,
+    /// Stretches in which something pulled at the gauge and nobody had been asked to clamp.
+    rests: Vec<Hold>,
+    /// When the last of either ended, s.
+    let_go_s: Option<f64>,
     counted: u32,
     /// A clamp that counts was held long.
     held_long: bool,
@@ -48,6 +53,8 @@ impl Watch {
             setup,
             wanted,
             listed: Vec::new(),
+            rests: Vec::new(),
+            let_go_s: None,
             counted: 0,
             held_long: false,
             follower: Follower::default(),
@@ -117,7 +124,7 @@ impl Watch {
     /// Finds the clamps of the record so far and lists those released long enough ago.
     fn look(&mut self, now_s: f64) -> Vec<Clamp> {
         self.due_s = None;
-        let Ok(found) = clamps::find_with(&self.record, &self.rules(), &self.listed) else {
+        let Ok(found) = self.find() else {
             self.follower.looked(None);
             return Vec::new();
         };
@@ -131,6 +138,14 @@ impl Watch {
                 self.due_s = Some(released_s + FREE_AFTER_S);
                 break;
             }
+            let rests = self.rests_on(clamp, found.levels.reference_n);
+            self.let_go_s = Some(released_s);
+            if rests {
+                // Numbers and zeros of what comes after it are those of a record without it.
+                self.rests.push(clamp.edges.hold);
+                complete.extend(self.look(now_s));
+                break;
+            }
             self.listed.push(clamp.edges.hold);
             complete.push(self.shown(clamp));
             self.count(&found.clamps[..self.listed.len()]);
@@ -140,6 +155,20 @@ impl Watch {
             }
         }
         complete
+    }
+
+    fn find(&self) -> Result<clamps::Found, NoClamp> {
+        clamps::find_with(&self.record, &self.rules(), &self.listed, &self.rests)
+    }
+
+    /// A weak pull that sets in before the gauge has hung free long enough for anybody to be asked to clamp: something
+    /// pulls at the gauge, and that was asked about. A weak clamp comes when it is asked for.
+    fn rests_on(&self, clamp: &clamps::FoundClamp, reference_n: f64) -> bool {
+        let unasked = self
+            .let_go_s
+            .zip(clamp.edges.clamped_s)
+            .is_some_and(|(let_go_s, clamped_s)| clamped_s < let_go_s + FREE_AFTER_S);
+        unasked && clamp.edges.own_level_n < REST_SHARE * reference_n
     }
 
     fn shown(&self, clamp: &clamps::FoundClamp) -> Clamp {
@@ -186,7 +215,7 @@ impl Watch {
     /// Puts a listed clamp aside. A check that was done goes on if one more is needed now.
     pub fn discard(&mut self, discard: Discard) {
         self.setup.discards.push(discard);
-        if let Ok(found) = clamps::find_with(&self.record, &self.rules(), &self.listed) {
+        if let Ok(found) = self.find() {
             let listed = self.listed.len().min(found.clamps.len());
             self.count(&found.clamps[..listed]);
         }
@@ -241,6 +270,6 @@ impl Watch {
     /// # Errors
     /// There is no clamp, or a discarded clamp does not exist.
     pub fn finish(&self) -> Result<GripResult, GripError> {
-        analyse_with(&self.record, &self.setup, &self.listed)
+        analyse_with(&self.record, &self.setup, &self.listed, &self.rests)
     }
 }

@@ -102,9 +102,8 @@ pub struct Zeros {
     pub after: Result<Zero, NoZero>,
     /// The free level of the record; none where it has no zero at all.
     pub free: Option<FreeLevel>,
-    /// How far the reading beside it moved over the clamp, N, whether that was the free gauge's or not; none where a side
-    /// does not stand still.
-    pub moved_n: Option<f64>,
+    /// What stands still before and after it, whether that is the free gauge's reading or not.
+    pub steady: [Option<Zero>; 2],
 }
 
 impl Zeros {
@@ -127,6 +126,12 @@ impl Zeros {
             (Ok(before), Ok(after)) => (after.mean_n - before.mean_n) / (after.at_s - before.at_s),
             _ => self.free.map_or(0.0, |free| free.drift_n_per_s),
         }
+    }
+
+    /// How far the reading beside it moved over the clamp, N, whether that was the free gauge's or not; none where a side
+    /// does not stand still.
+    pub fn moved_n(&self) -> Option<f64> {
+        Some(self.steady[1]?.mean_n - self.steady[0]?.mean_n)
     }
 
     /// Variance of the zero in the middle of a clamp per variance of one sample.
@@ -188,7 +193,7 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
             before: sides[0],
             after: sides[1],
             free: None,
-            moved_n: None,
+            steady: [None, None],
         };
         return (sides.iter().map(none).collect(), Agreement::default());
     };
@@ -210,7 +215,7 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
             before,
             after,
             free: Some(free),
-            moved_n: moved_n(sides),
+            steady: sides.map(Result::ok),
         }
     });
     let looked_at: Vec<Zero> = beside
@@ -238,10 +243,6 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
             .filter(|offset_n| looked_at.iter().all(|zero| offset_n.abs() > noise_n(zero))),
     };
     (of_clamps.collect(), agreement)
-}
-
-fn moved_n(sides: &Sides) -> Option<f64> {
-    Some(sides[1].ok()?.mean_n - sides[0].ok()?.mean_n)
 }
 
 /// Before and after.

@@ -237,6 +237,25 @@ fn wandering_zeros_point_to_the_gauge() {
         causes(&analyse(&warming.record(), &springs()).unwrap()),
         [Cause::GaugeWarming]
     );
+    // So fast that most zeros lie off the free level, either way.
+    for drift_n_per_s in [-8.0, 8.0] {
+        let fast = Recipe {
+            drift_n_per_s,
+            ..warming.clone()
+        };
+        let found = causes(&analyse(&fast.record(), &springs()).unwrap());
+        assert!(found.contains(&Cause::GaugeWarming), "{found:?}");
+    }
+}
+
+#[test]
+fn a_gauge_that_came_to_rest_on_something_does_not_warm() {
+    let mut rests = Recipe::row(&[10_000.0; 5], 6.0, 3.0);
+    for pull in &mut rests.pulls[2..] {
+        (pull.push_out_n, pull.push_out_s) = (-800.0, 2.9);
+    }
+    let found = causes(&analyse(&rests.record(), &springs()).unwrap());
+    assert!(!found.contains(&Cause::GaugeWarming), "{found:?}");
 }
 
 #[test]

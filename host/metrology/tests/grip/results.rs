@@ -584,7 +584,7 @@ fn the_drop_while_held_is_judged_on_the_longest_hold() {
         rising
             .reasons
             .iter()
-            .any(|reason| reason.ends_with("below zero: the force rose")),
+            .any(|reason| reason.contains("below zero, the force rose")),
         "{:?}",
         rising.reasons
     );

@@ -562,3 +562,35 @@ fn a_gauge_that_hangs_on_after_the_release_ends_the_check_where_the_clamp_ends()
         shown.iter().map(|clamp| clamp.counted).collect::<Vec<_>>()
     );
 }
+
+/// What is listed where something pulls between two strong clamps, so long after the first.
+fn between_two_clamps(level_n: f64, after_s: f64) -> Vec<f64> {
+    let mut recipe = Recipe::row(&[10_000.0; 3], 5.0, 4.0);
+    let first_end_s = recipe.pulls[0].end_s();
+    let second = &mut recipe.pulls[1];
+    (second.level_n, second.length_s) = (level_n, 4.0);
+    second.at_s = first_end_s + after_s;
+    let run = run(&recipe.record(), None);
+    let result = run.watch.finish().unwrap();
+    assert_eq!(result.clamps.len(), run.reported.len());
+    let numbers: Vec<u32> = run.reported.iter().map(|(_, clamp)| clamp.number).collect();
+    assert!(numbers.iter().copied().eq(1..=numbers.len() as u32));
+    let settled = result.clamps.iter().filter_map(|clamp| clamp.settled_n);
+    settled.map(f64::round).collect()
+}
+
+#[test]
+fn a_weak_clamp_is_listed_and_what_pulls_before_one_was_asked_for_is_not() {
+    for weak_n in [700.0, 950.0] {
+        assert_eq!(between_two_clamps(weak_n, 1.0), [10_000.0, 10_000.0]);
+        assert_eq!(
+            between_two_clamps(weak_n, 2.5),
+            [10_000.0, weak_n, 10_000.0]
+        );
+    }
+    // Whoever is quick and clamps in full has a clamp.
+    assert_eq!(
+        between_two_clamps(3_000.0, 1.0),
+        [10_000.0, 3_000.0, 10_000.0]
+    );
+}
