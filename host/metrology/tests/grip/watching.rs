@@ -574,7 +574,7 @@ fn between_two_clamps(level_n: f64, after_s: f64) -> Vec<f64> {
     let result = run.watch.finish().unwrap();
     assert_eq!(result.clamps.len(), run.reported.len());
     let numbers: Vec<u32> = run.reported.iter().map(|(_, clamp)| clamp.number).collect();
-    assert!(numbers.iter().copied().eq(1..=numbers.len() as u32));
+    assert!((1..).zip(&numbers).all(|(place, &number)| place == number));
     let settled = result.clamps.iter().filter_map(|clamp| clamp.settled_n);
     settled.map(f64::round).collect()
 }
