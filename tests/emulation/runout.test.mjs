@@ -22,7 +22,8 @@ async function measured(image, signal, words) {
     bench.connect();
     assert.deepEqual(bench.ask({ WriteCalibration: calibration }), { Ok: 'Stored' });
     const trace = new Trace(bench, planes);
-    const port = await serve(bench, { pace: 20 });
+    // Who presses goes on in his own rhythm: the light must have answered before he presses again.
+    const port = await serve(bench, { pace: 1 });
     const found = await holdtrue(folder, runout(port.path, words));
     await port.stop();
     assert.deepEqual(bench.adc.faults, []);
@@ -54,7 +55,7 @@ const AT_REST_UM = 0.3;
 /** Rounding of stamps, where the same samples are taken. */
 const SAME_UM = 1e-5;
 
-test('a whole round with the probe, stop by stop', { timeout: 300_000 }, async () => {
+test('a whole round with the probe, stop by stop', { timeout: 600_000 }, async () => {
   const [image, simulated] = await measured(IMAGE, ['3', 'bent-test-bar', 'round', '4', 'probe'], ['--stops', '4']);
   const off = image.planes.map((plane, i) => worst(plane, simulated.planes[i]));
   const same = off.filter((um) => um < SAME_UM).length;
@@ -75,7 +76,7 @@ test('a whole round with the probe, stop by stop', { timeout: 300_000 }, async (
   assert.deepEqual(image.hints.map(({ cause }) => cause), simulated.hints.map(({ cause }) => cause));
 });
 
-test('turns past the once-per-turn mark, with the probe', { timeout: 300_000 }, async () => {
+test('turns past the once-per-turn mark, with the probe', { timeout: 600_000 }, async () => {
   const [image, simulated] = await measured(IMAGE, ['3', 'sound', 'marked', '3', 'probe'], [...NEAR, '--marked', '--turns', '3']);
   const [plane, other] = [image.planes[0], simulated.planes[0]];
   const [off, turned] = [worst(plane, other), far(plane.direction_deg, other.direction_deg, 'direction_deg')];
@@ -86,7 +87,7 @@ test('turns past the once-per-turn mark, with the probe', { timeout: 300_000 }, 
   assert.ok(off < SAME_UM && turned < 1e-3, `${off} µm, ${turned}°`);
 });
 
-test('a plane with the digital indicator, on the image without a probe', { timeout: 300_000 }, async () => {
+test('a plane with the digital indicator, on the image without a probe', { timeout: 600_000 }, async () => {
   const [image, simulated] = await measured(INDICATOR_IMAGE, ['3', 'bent-test-bar', 'bar', '4', 'indicator'], [...FAR, '--stops', '4']);
   const [plane, other] = [image.planes[0], simulated.planes[0]];
   tell(`indicator: TIR ${plane.tir_um.toFixed(2)} µm on the image, ${other.tir_um.toFixed(2)} µm on the simulated gauge`);

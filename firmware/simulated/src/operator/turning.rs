@@ -31,7 +31,9 @@ const FIRST_REST_S: Range = range(2.5, 3.5);
 const REST_S: Range = range(2.2, 3.2);
 /// In his own rhythm he presses so long after he has come to stand; at the first position after the plane began.
 const PRESS_S: Range = range(0.4, 0.9);
-const FIRST_PRESS_S: Range = range(1.2, 1.8);
+const FIRST_PRESS_S: Range = range(2.8, 3.4);
+/// And so long he stands at the first one: the light has to tell him that the plane began.
+const FIRST_STAND_S: Range = range(4.8, 5.6);
 const FINGER_S: f64 = 0.12;
 /// Turning from one position to the next.
 const STEP_S: Range = range(0.7, 1.5);
@@ -203,7 +205,7 @@ fn ease(through: f64) -> f64 {
 
 fn steps(draw: &mut Stream, stops: u16) -> Vec<Movement> {
     let mut movements = Vec::new();
-    let mut at_s = draw.within(FIRST_REST_S);
+    let mut at_s = draw.within(FIRST_STAND_S);
     let mut at_deg = 0.0;
     for stop in 1..=stops {
         let aim_deg = f64::from(stop) * 360.0 / f64::from(stops) + POSITION_DEG * draw.normal();
