@@ -1,18 +1,18 @@
 //! Marked and free turns measured from a gauge in this process, against the simulated spindle's own geometry.
 
-use holdtrue::args::runout::{AtWord, PlaceArgs, Way};
-use holdtrue::desk::Desk;
-use holdtrue::gauge::session::Session;
-use holdtrue::link::simulated::SimulatedLink;
-use holdtrue::live::Interrupt;
-use holdtrue::live::changeover::Cautioned;
-use holdtrue::live::keys::Keys;
-use holdtrue::live::runout::{Bench, Order, measure};
-use holdtrue::live::voice::Voice;
-use holdtrue::runout_begun::Begun;
-use holdtrue::runout_plan::PlannedPlane;
-use holdtrue::settings::Settings;
+use holdtrue::runout::arguments::{AtWord, PlaceArgs, Way};
+use holdtrue::runout::changeover::Cautioned;
+use holdtrue::runout::live::{Bench, Order, measure};
+use holdtrue::runout::plan::PlannedPlane;
+use holdtrue::runout::stored::Begun;
+use holdtrue::terminal::interrupt::Interrupt;
+use holdtrue::terminal::keys::Keys;
+use holdtrue::terminal::prompt::Voice;
+use holdtrue::terminal::settings::Settings;
+use holdtrue::visits::writer::Desk;
 use holdtrue_book::How;
+use holdtrue_gauge::link::simulated::SimulatedLink;
+use holdtrue_gauge::session::Session;
 use holdtrue_metrology::runout::{Method, PlaneResult, RunoutSetup};
 use holdtrue_protocol::message::Channel;
 use holdtrue_simulated_gauge::operator::turning::Way as Turned;

@@ -472,7 +472,10 @@ fn the_first_line_of_cautions_is_the_programs_own() {
         .filter(|line| !line.is_empty())
         .nth(1)
         .unwrap();
-    assert_eq!(first, format!("*{}*", holdtrue::cautions::FIRST_LINE));
+    assert_eq!(
+        first,
+        format!("*{}*", holdtrue::visits::cautions::FIRST_LINE)
+    );
 }
 
 #[test]

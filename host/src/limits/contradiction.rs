@@ -1,36 +1,36 @@
 //! Limits that contradict each other. In: a limits file as understood, and where its numbers stand. Out: the first number
 //! that cannot go with the others.
 
-use super::{LimitsFile, RawNominal};
-use crate::error::{Error, Refusal};
-use crate::toml_file;
+use crate::limits::{LimitsFile, RawNominal};
+use crate::terminal::error::{Error, Refusal};
+use crate::terminal::toml_file;
 use holdtrue_metrology::decision::{Figure, Side};
 use holdtrue_metrology::grip::limits::{Interface, Shares};
 
 /// Where the numbers of a limits file stand, in bytes from its beginning.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Places {
+pub(crate) struct Places {
     act: usize,
     watch: usize,
     /// The nominal force.
-    pub(super) force: Option<Written>,
+    pub(crate) force: Option<Written>,
     /// One for each limit.
-    pub(super) limits: Vec<Written>,
+    pub(crate) limits: Vec<Written>,
 }
 
 /// A number as it stands in a limits file.
 #[derive(Clone, Debug)]
-pub(super) struct Written {
+pub(crate) struct Written {
     /// Where, in bytes from the beginning.
-    pub(super) at: usize,
+    pub(crate) at: usize,
     /// The number, in its unit.
-    pub(super) number: f64,
+    pub(crate) number: f64,
     /// The unit.
-    pub(super) unit: String,
+    pub(crate) unit: String,
 }
 
 impl Written {
-    pub(super) fn of(number: &toml::Spanned<f64>, unit: &toml::Spanned<String>) -> Self {
+    pub(crate) fn of(number: &toml::Spanned<f64>, unit: &toml::Spanned<String>) -> Self {
         Self {
             at: number.span().start,
             number: *number.get_ref(),
@@ -40,7 +40,7 @@ impl Written {
 }
 
 impl Places {
-    pub(super) fn of(nominal: Option<&RawNominal>) -> Self {
+    pub(crate) fn of(nominal: Option<&RawNominal>) -> Self {
         let share = |of: fn(&RawNominal) -> &Option<toml::Spanned<f64>>| {
             let share = nominal.and_then(|nominal| of(nominal).as_ref());
             share.map_or(0, |share| share.span().start)
@@ -65,7 +65,7 @@ struct Contradiction {
 ///
 /// # Errors
 /// With line and column of the number: exit 4.
-pub(super) fn refuse(
+pub(crate) fn refuse(
     file: &LimitsFile,
     places: &Places,
     name: &str,

@@ -1,17 +1,18 @@
 //! Figures in a limits file that cannot be. In: a file as understood, and its numbers as they are written. Out: the first
 //! that is asked about.
 
-use super::contradiction::{Places, Written};
-use super::{LimitsFile, SourcedLimit};
-use crate::doubts::{Doubted, Unit};
-use crate::toml_file;
+use crate::limits::contradiction::{Places, Written};
+use crate::limits::{LimitsFile, SourcedLimit};
+use crate::terminal::doubts::{Doubted, Unit};
+use crate::terminal::toml_file;
 use holdtrue_metrology::decision::{Figure, Side};
-use holdtrue_metrology::doubt::{self, Doubt, Spindle};
+use holdtrue_metrology::doubt;
+use holdtrue_metrology::doubt::{Doubt, Spindle};
 use holdtrue_metrology::runout::is_on_runout;
 use holdtrue_metrology::units::LengthUnit;
 
 /// The first figure that cannot be.
-pub(super) fn first(file: &LimitsFile, places: &Places, name: &str, text: &str) -> Option<Doubted> {
+pub(crate) fn first(file: &LimitsFile, places: &Places, name: &str, text: &str) -> Option<Doubted> {
     let spindle = Spindle {
         interface: file.interface,
         nominal_n: file.nominal.as_ref().map(|nominal| nominal.force_n),

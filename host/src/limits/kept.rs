@@ -1,7 +1,7 @@
 //! Limits written down to be kept with a result. In: what is in force. Out: a limits file that says the same.
 
-use super::{LimitsFile, SCHEMA, SourcedLimit, needs_source};
-use crate::error::Error;
+use crate::limits::{LimitsFile, SCHEMA, SourcedLimit, needs_source};
+use crate::terminal::error::Error;
 use holdtrue_metrology::decision::Limit;
 use holdtrue_metrology::grip::limits::Interface;
 use holdtrue_metrology::provenance::Provenance;

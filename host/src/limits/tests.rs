@@ -1,6 +1,6 @@
 //! Limits files: understood, refused by line, written down and read back.
 
-use super::*;
+use crate::limits::*;
 
 const GOOD: &str = r#"schema = 1
 title = "Centre 1"

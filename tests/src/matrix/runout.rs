@@ -1,8 +1,9 @@
 //! In: a seed and faults. Out: a runout check of wall and bar by the program's own live path: its steps, its light, its
 //! record and its analysis, with the simulated operator at the spindle and at the gauge's button.
 
-use holdtrue::args::runout::{AtWord, Way};
-use holdtrue::runout_plan::{self, Nose};
+use holdtrue::runout::arguments::{AtWord, Way};
+use holdtrue::runout::plan;
+use holdtrue::runout::plan::Nose;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::taper::Taper;
@@ -39,7 +40,7 @@ pub fn check(seed: u64, faults: Faults) -> Result<Checked, String> {
 /// What kept it from being analysed, in words.
 pub fn visit(seed: u64, faults: Faults, with_wall: bool) -> Result<RunoutResult, String> {
     let nose = Nose::of("7/24-40".parse().ok());
-    let mut plan = runout_plan::usual(Way::default(), &nose);
+    let mut plan = plan::usual(Way::default(), &nose);
     let mut setup = Setup::with_faults(seed, faults);
     if !with_wall {
         plan.retain(|plane| plane.place.at != Some(AtWord::Wall));

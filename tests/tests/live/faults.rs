@@ -1,15 +1,16 @@
 //! What happens to the gauge itself in the middle of a check: a wire breaks, it is overloaded, it restarts, its converter
 //! falls silent. The program's own session and check, on a cable that lives in this test.
 
-use holdtrue::desk::{Desk, today_days};
-use holdtrue::gauge::session::Session;
-use holdtrue::link::simulated::SimulatedLink;
-use holdtrue::link::{Damage, Link, LinkError, RawFrame};
-use holdtrue::live::Interrupt;
-use holdtrue::live::grip::{self, Order, Taken};
-use holdtrue::live::voice::Voice;
-use holdtrue::settings::Settings;
+use holdtrue::grip::live as grip_live;
+use holdtrue::grip::live::{Order, Taken};
+use holdtrue::terminal::interrupt::Interrupt;
+use holdtrue::terminal::prompt::Voice;
+use holdtrue::terminal::settings::Settings;
+use holdtrue::visits::writer::{Desk, today_days};
 use holdtrue_book::{GaugeHeader, VisitHeader};
+use holdtrue_gauge::link::simulated::SimulatedLink;
+use holdtrue_gauge::link::{Damage, Link, LinkError, RawFrame};
+use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::clamps::Excluded;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_protocol::message::{Channel, ResetCause, ToGauge};
@@ -85,7 +86,7 @@ fn check(mishaps: &[Mishap]) -> (Taken, Vec<String>) {
     let order = Order {
         clamps: 3,
         setup: GripSetup {
-            gauge: grip::gauge_of(&calibration, today_days(), false),
+            gauge: grip_live::gauge_of(&calibration, today_days(), false),
             ..GripSetup::default()
         },
         limits: None,
@@ -95,7 +96,7 @@ fn check(mishaps: &[Mishap]) -> (Taken, Vec<String>) {
         overloads: Vec::new(),
     };
     let mut lines = Lines::default();
-    let taken = grip::measure(
+    let taken = grip_live::measure(
         &mut session,
         &calibration,
         &mut desk,

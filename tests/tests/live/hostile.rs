@@ -1,13 +1,14 @@
 //! Whatever a gauge says, as long as its frames are whole: the program's own session, capture, check and self-tests take it
 //! without a panic, and no figure that cannot be gets through.
 
-use holdtrue::gauge::calibration::require_sound;
-use holdtrue::gauge::displacement::DisplacementBuilder;
-use holdtrue::gauge::fitness::judge;
-use holdtrue::gauge::force::{ForceBuilder, Piece};
-use holdtrue::gauge::session::Session;
-use holdtrue::link::{Damage, Link, LinkError, RawFrame};
-use holdtrue::live::{Interrupt, gauge_look};
+use holdtrue::gauge_check::fitness::judge;
+use holdtrue::gauge_check::look as gauge_check_look;
+use holdtrue::terminal::interrupt::Interrupt;
+use holdtrue_gauge::calibration::require_sound;
+use holdtrue_gauge::displacement::DisplacementBuilder;
+use holdtrue_gauge::force::{ForceBuilder, Piece};
+use holdtrue_gauge::link::{Damage, Link, LinkError, RawFrame};
+use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_protocol::block::{BlockEncoder, MAX_DATA, Taken};
@@ -450,7 +451,7 @@ proptest! {
                 2 => measure_length(&mut session, Channel::Indicator),
                 _ => {
                     let interrupt = Interrupt::default();
-                    if let Ok(look) = gauge_look::look(&mut session, &interrupt) {
+                    if let Ok(look) = gauge_check_look::look(&mut session, &interrupt) {
                         let text = serde_json::to_string(&judge(look)).expect("a document");
                         prop_assert!(!text.contains("NaN"));
                     }

@@ -1,15 +1,15 @@
 //! A laptop that sleeps in a check: its lid is closed, and opened again. Its clock that stands still meanwhile is this test's.
 
 use crate::{BOOK, grip, is_sound};
-use holdtrue::desk::{Desk, today_days};
-use holdtrue::gauge::session::Session;
-use holdtrue::link::simulated::SimulatedLink;
-use holdtrue::link::{Damage, Link, LinkError, RawFrame};
-use holdtrue::live::Interrupt;
-use holdtrue::live::grip::{Order, Taken, gauge_of, measure};
-use holdtrue::live::voice::Voice;
-use holdtrue::settings::Settings;
+use holdtrue::grip::live::{Order, Taken, gauge_of, measure};
+use holdtrue::terminal::interrupt::Interrupt;
+use holdtrue::terminal::prompt::Voice;
+use holdtrue::terminal::settings::Settings;
+use holdtrue::visits::writer::{Desk, today_days};
 use holdtrue_book::{GaugeHeader, RecordedKind};
+use holdtrue_gauge::link::simulated::SimulatedLink;
+use holdtrue_gauge::link::{Damage, Link, LinkError, RawFrame};
+use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_protocol::message::{Channel, ToGauge};
 use holdtrue_simulated_gauge::{Condition, Setup, SimulatedGauge};

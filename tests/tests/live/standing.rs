@@ -1,8 +1,8 @@
 //! What may carry a verdict: calibrations in force, lapsed and overloaded, limits of a maker and ranges of a class.
 
 use crate::{BOOK, grip};
-use holdtrue::desk::today_days;
-use holdtrue::gauge::calibration::day_text;
+use holdtrue::visits::writer::today_days;
+use holdtrue_gauge::calibration::day_text;
 use holdtrue_protocol::message::Overload;
 use holdtrue_simulated_gauge::{Condition, Setup};
 use holdtrue_tests::bench;

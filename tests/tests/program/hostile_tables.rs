@@ -1,6 +1,6 @@
 //! Any bytes as a table: read or refused with a place inside the file, never a panic; and one record, however written.
 
-use holdtrue::force_csv;
+use holdtrue::grip::force_csv;
 use proptest::prelude::*;
 
 /// A good record with a knife through it: bytes cut out and others put in.

@@ -1,0 +1,9 @@
+//! From ports to frames to samples, with every gap known: who a gauge is, its calibration, and what it measures.
+
+pub mod calibration;
+pub mod capture;
+pub mod displacement;
+pub mod force;
+pub mod link;
+mod order;
+pub mod session;

@@ -1,0 +1,16 @@
+//! Calibration: certificates as issued, in the press, with gauge blocks. Out: a record for the gauge and the book.
+
+pub mod ask;
+pub mod calibrate_command;
+pub mod certificate;
+pub mod certificate_command;
+pub mod expected;
+pub mod indicator_command;
+pub mod indicator_csv;
+pub mod indicator_words;
+pub mod led;
+pub mod press;
+pub mod readings_csv;
+pub mod stand;
+pub mod words;
+pub mod write;

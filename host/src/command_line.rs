@@ -1,0 +1,94 @@
+//! The command line. In: words. Out: what is asked for, or why it cannot be understood.
+
+use crate::terminal::app::Global;
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
+use clap_complete::Shell;
+use std::ffi::OsString;
+
+/// Measure spindle grip force and taper runout, judge them, keep them, report them.
+#[derive(Debug, Parser)]
+#[command(name = "holdtrue", version, propagate_version = true)]
+pub struct Cli {
+    /// What applies to every command.
+    #[command(flatten)]
+    pub global: Global,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+impl Cli {
+    /// Reads the words of a command line.
+    ///
+    /// # Errors
+    /// What cannot be understood, and help and version, which are no error.
+    pub fn read(words: impl IntoIterator<Item = OsString>) -> Result<Self, clap::Error> {
+        let matches = with_negative_numbers(Self::command()).try_get_matches_from(words)?;
+        Self::from_arg_matches(&matches).map_err(|e| e.format(&mut Self::command()))
+    }
+}
+
+/// A negative number after an option is a value of it and no option of its own, so that what reads the value can say
+/// what it expects.
+fn with_negative_numbers(command: clap::Command) -> clap::Command {
+    command
+        .mut_args(|arg| match arg.get_action().takes_values() {
+            true => arg.allow_negative_numbers(true),
+            false => arg,
+        })
+        .mut_subcommands(with_negative_numbers)
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// A whole visit against the simulated gauge, no hardware
+    Rehearse(crate::rehearse::arguments::RehearseArgs),
+    /// Grip force: clamps, figures, verdict
+    Grip(Box<crate::grip::arguments::GripArgs>),
+    /// Taper runout: eccentricity, spindle and bar, verdict
+    Runout(Box<crate::runout::arguments::RunoutArgs>),
+    /// Spindles of the book
+    #[command(subcommand)]
+    Spindle(crate::visits::spindle_arguments::SpindleCommand),
+    /// Start, look at and finish a visit
+    #[command(subcommand)]
+    Visit(crate::visits::arguments::VisitCommand),
+    /// What was seen at the machine
+    #[command(subcommand)]
+    Finding(crate::visits::arguments::FindingCommand),
+    /// The page a customer reads
+    Report(crate::page::arguments::ReportArgs),
+    /// Compute stored results again from their records and show what differs
+    Recheck(crate::recheck::arguments::RecheckArgs),
+    /// Repeatability and reproducibility of the check, from readings of the same parts by several technicians
+    Study(crate::study::arguments::StudyArgs),
+    /// Is the book sound, and does it agree with a printed page?
+    #[command(subcommand)]
+    Book(crate::visits::arguments::BookCommand),
+    /// Force gauges on this computer
+    #[command(subcommand)]
+    Gauge(crate::gauge_check::arguments::GaugeCommand),
+    /// Limits files and the usual ranges
+    #[command(subcommand)]
+    Limits(crate::limits::arguments::LimitsCommand),
+    /// Compute the built-in reference checks on this machine: expected beside computed
+    Prove,
+    /// Show or change the units on screen
+    Settings(crate::terminal::settings_arguments::SettingsArgs),
+    /// Describe the JSON of a result
+    Schema {
+        /// Which result; without it: the list
+        name: Option<String>,
+    },
+    /// Print completions for a shell
+    Completions {
+        /// Which shell
+        shell: Shell,
+    },
+    /// Print the manual page
+    Man {
+        /// Of one command only
+        command: Option<String>,
+    },
+}

@@ -1,0 +1,78 @@
+//! The commands. In: what is asked and the app around it. Out: how it ended.
+
+use crate::command_line::{Cli, Command};
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use clap::CommandFactory;
+use serde_json::json;
+
+/// Whether a command shows figures in somebody's units or writes under somebody's name.
+pub(crate) fn needs_settings(command: &Command) -> bool {
+    !matches!(
+        command,
+        Command::Settings(_)
+            | Command::Prove
+            | Command::Schema { .. }
+            | Command::Completions { .. }
+            | Command::Man { .. }
+    )
+}
+
+/// Carries out one command.
+///
+/// # Errors
+/// Whatever kept it from ending with a result.
+pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
+    match command {
+        Command::Rehearse(args) => crate::rehearse::command::run(&args, app),
+        Command::Grip(args) => crate::grip::command::run(&args, app),
+        Command::Runout(args) => crate::runout::command::run(&args, app),
+        Command::Spindle(which) => crate::visits::spindle_command::run(which, app),
+        Command::Visit(which) => crate::visits::visit_command::run(which, app),
+        Command::Finding(which) => crate::visits::finding_command::run(which, app),
+        Command::Report(args) => crate::page::command::run(&args, app),
+        Command::Recheck(args) => crate::recheck::command::run(&args, app),
+        Command::Book(which) => crate::visits::book_command::run(&which, app),
+        Command::Gauge(which) => crate::gauge_check::gauge_command::run(which, app),
+        Command::Limits(which) => crate::limits::command::run(which, app),
+        Command::Study(args) => crate::study::command::run(&args, app),
+        Command::Prove => crate::prove::command::run(),
+        Command::Settings(args) => crate::terminal::settings_command::run(&args, app),
+        Command::Schema { name } => crate::schemas::run(name.as_deref()),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Cli::command(), "holdtrue", &mut script);
+            printed(&script)
+        }
+        Command::Man { command } => manual(command.as_deref()),
+    }
+}
+
+/// The manual page of the program, or of one command.
+fn manual(command: Option<&str>) -> Result<Finished, Error> {
+    let program = Cli::command();
+    let page = match command {
+        None => program,
+        Some(name) => {
+            let found = program.find_subcommand(name).cloned().ok_or_else(|| {
+                Error::usage(format!("no command \"{name}\": holdtrue --help lists them"))
+            })?;
+            found
+                .display_name(format!("holdtrue-{name}"))
+                .bin_name(format!("holdtrue {name}"))
+        }
+    };
+    let mut bytes = Vec::new();
+    clap_mangen::Man::new(page)
+        .render(&mut bytes)
+        .map_err(|e| Error::cannot_write("manual page", &e))?;
+    printed(&bytes)
+}
+
+/// A text that is the result itself.
+fn printed(bytes: &[u8]) -> Result<Finished, Error> {
+    let text = String::from_utf8_lossy(bytes).into_owned();
+    Finished::new(Exit::Done, &json!({ "schema": 1, "text": text }), text)
+}

@@ -1,0 +1,250 @@
+//! `gauge check`: may the gauge measure? In: a port, perhaps a check standard, and the book's history of this gauge. Out:
+//! each quantity beside its bound, kept in the book; exit 5 with the reason where the gauge is not fit.
+
+use crate::gauge_check::arguments::CheckArgs;
+use crate::gauge_check::field;
+use crate::gauge_check::field::{Baseline, OnStandard};
+use crate::gauge_check::fitness;
+use crate::gauge_check::fitness::{Fitness, Look, Quantity};
+use crate::gauge_check::gauge_command::connect;
+use crate::gauge_check::knob::Knob;
+use crate::gauge_check::{look, standard};
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::terminal::interrupt::Interrupt;
+use crate::visits::acknowledge;
+use crate::visits::cautions;
+use crate::visits::overloads;
+use crate::visits::stored_check::json_of;
+use crate::visits::writer::Desk;
+use holdtrue_book::{GaugeCheck, GaugeHeader, How};
+use holdtrue_gauge::session::Session;
+use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
+use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use uuid::Uuid;
+
+pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
+    // A book that cannot be read is told before somebody holds a gauge free for ten seconds.
+    let keeps = app.book_if_there()?.is_some() || app.book.is_some();
+    let acknowledged = match args.standard_n {
+        Some(_) => Some(acknowledge::loading(
+            cautions::STANDARD_HEADING,
+            cautions::STANDARD,
+            app,
+        )?),
+        None => None,
+    };
+    let mut session = connect(&args.port.gauge)?;
+    let record = session.calibration(Channel::Force)?;
+    if let Some(load_n) = args.standard_n {
+        require_room(&session, record.as_ref(), load_n, app)?;
+    }
+    let mut file = if keeps {
+        Some(File::open(&session, record.as_ref(), app)?)
+    } else {
+        None
+    };
+    app.console
+        .say("Hold the gauge free, knob touching nothing, for 10 seconds …");
+    let interrupt = Interrupt::on_ctrl_c()?;
+    let mut look = look::look(&mut session, &interrupt)?;
+    let baseline = match &mut file {
+        Some(file) => file.told(&mut session, &mut look)?,
+        None => {
+            look.overloads = session.overloads()?.len();
+            Baseline::default()
+        }
+    };
+    look.shunt = baseline.shunt(&look.tests);
+    if let (Some(load_n), Some(how), Some(record)) = (args.standard_n, acknowledged, &record) {
+        let troubles = fitness::must_not_be_loaded(&look);
+        if troubles.is_empty() {
+            let read = on_standard(&mut session, record, load_n, how, args, app, &interrupt)?;
+            look.standard = Some(baseline.standard(read, record));
+        } else {
+            app.console
+                .say("The gauge is not loaded: first put right what was found at rest.");
+        }
+    }
+    finish(fitness::judge(look), file, app)
+}
+
+fn finish(mut fitness: Fitness, file: Option<File>, app: &App) -> Result<Finished, Error> {
+    let exit = if fitness.fit { Exit::Done } else { Exit::Gauge };
+    let kept = file.map(|file| file.keep(&mut fitness));
+    let mut text = words(&fitness);
+    match &fitness.kept {
+        Some(book) => text.push_str(&format!("\nKept in the book {book}.")),
+        None if kept.is_none() => text.push_str(&format!(
+            "\nNot kept: there is no book {}. Name one with --book FILE and it is begun, with the history of this gauge.",
+            app.book_path().display()
+        )),
+        None => {}
+    }
+    let finished = Finished::new(exit, &fitness, text)?;
+    Ok(match kept {
+        Some(Err(error)) => finished.cut_short(error),
+        _ => finished,
+    })
+}
+
+/// Where a check is kept.
+struct File {
+    desk: Desk,
+    gauge: Uuid,
+    record: Option<CalibrationRecord>,
+}
+
+impl File {
+    fn open(
+        session: &Session,
+        record: Option<&CalibrationRecord>,
+        app: &App,
+    ) -> Result<Self, Error> {
+        let mut desk = app.desk()?;
+        let gauge = desk.gauge(GaugeHeader {
+            serial: session.hello().serial.to_string(),
+            what: "force-gauge".to_owned(),
+            rated_n: record.map(|record| record.rated),
+            resolution: record.map(|record| record.coefficients[1].abs()),
+            ..GaugeHeader::default()
+        })?;
+        Ok(Self {
+            desk,
+            gauge,
+            record: record.cloned(),
+        })
+    }
+
+    /// Completes a look with what the book knows, and hands back what the gauge read since its calibration.
+    fn told(&mut self, session: &mut Session, look: &mut Look) -> Result<Baseline, Error> {
+        let history = session.overloads()?;
+        let known = self.desk.note_overloads(self.gauge, &history, None)?;
+        look.overloads = match &self.record {
+            Some(record) => overloads::since(&known, record).count(),
+            None => history.len(),
+        };
+        look.knob = Some(Knob::of(&self.desk.book, self.gauge)?);
+        Ok(match &self.record {
+            Some(record) => Baseline::since(
+                field::history(&self.desk.book, self.gauge)?,
+                Uuid::from_bytes(record.id),
+            ),
+            None => Baseline::default(),
+        })
+    }
+
+    fn keep(mut self, fitness: &mut Fitness) -> Result<(), Error> {
+        let calibration = match &self.record {
+            Some(record) => Some(self.desk.keep_calibration(record)?),
+            None => None,
+        };
+        let (id, stamp) = (self.desk.id(), self.desk.stamp());
+        self.desk.book.keep_gauge_check(&GaugeCheck {
+            id,
+            gauge: self.gauge,
+            calibration,
+            fit: fitness.fit,
+            content: json_of(fitness)?,
+            stamp,
+        })?;
+        fitness.kept = Some(self.desk.book.path().display().to_string());
+        Ok(())
+    }
+}
+
+/// Refuses a load the gauge has no calibration or no room for, before anybody puts it on.
+fn require_room(
+    session: &Session,
+    record: Option<&CalibrationRecord>,
+    load_n: f64,
+    app: &App,
+) -> Result<(), Error> {
+    let refused = |reason: String| {
+        Err(Error::gauge(format!(
+            "{}: the gauge cannot be tried on this standard: {reason}",
+            session.port()
+        )))
+    };
+    let force = |newton| app.settings.force(newton);
+    let Some(record) = record else {
+        return refused("no calibration is stored in it; enter its certificate first".to_owned());
+    };
+    if !capacity_suffices(load_n, record.rated) {
+        return refused(format!(
+            "{CAPACITY_FACTOR} × {} is more than the {} it is rated for; use a smaller standard",
+            force(load_n),
+            force(record.rated)
+        ));
+    }
+    let [low, high] = record.span;
+    if !(low..=high).contains(&load_n) {
+        return refused(format!(
+            "{} lies outside its calibration, {} to {}; use a standard inside",
+            force(load_n),
+            force(low),
+            force(high)
+        ));
+    }
+    Ok(())
+}
+
+fn on_standard(
+    session: &mut Session,
+    record: &CalibrationRecord,
+    load_n: f64,
+    how: How,
+    args: &CheckArgs,
+    app: &mut App,
+    interrupt: &Interrupt,
+) -> Result<OnStandard, Error> {
+    let settings = app.settings.clone();
+    let read = standard::read(
+        session,
+        record,
+        load_n,
+        &mut app.console,
+        &settings,
+        interrupt,
+    )
+    .map_err(|error| Error {
+        message: format!("{}. If the load is still on, take it off", error.message),
+        ..error
+    })?;
+    Ok(OnStandard {
+        name: args.standard.clone(),
+        load_n,
+        expanded_percent: args.standard_percent,
+        acknowledged: how.word(),
+        reading_n: read.reading_n,
+        reading_counts: read.reading_counts,
+        zero_before_n: read.zero_before_n,
+        zero_after_n: read.zero_after_n,
+    })
+}
+
+fn words(fitness: &Fitness) -> String {
+    let mut lines: Vec<String> = fitness.quantities.iter().map(line).collect();
+    if fitness.fit {
+        lines.push("Fit to measure.".to_owned());
+    } else {
+        lines.push("NOT fit to measure:".to_owned());
+        lines.extend(fitness.reasons.iter().map(|reason| format!("  {reason}")));
+    }
+    lines.join("\n")
+}
+
+fn line(quantity: &Quantity) -> String {
+    let value = quantity.figure();
+    let mark = match quantity.ok {
+        Some(true) => "good",
+        Some(false) => "BAD ",
+        None => "    ",
+    };
+    let remark = quantity.remark.as_deref().unwrap_or_default();
+    format!("{mark}  {:38} {value:>15}  {remark}", quantity.name)
+        .trim_end()
+        .to_owned()
+}

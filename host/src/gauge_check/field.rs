@@ -1,0 +1,323 @@
+//! In: what a gauge read on its shunt and on a check standard since its calibration, and what it reads now. Out: whether
+//! it still reads as it did.
+//!
+//! The bounds below are common practice, no source; the comparison itself cites its own.
+
+use crate::gauge_check::fitness::{AtRest, shunt_step_counts};
+use crate::terminal::error::Error;
+use crate::visits::archive;
+use holdtrue_book::{Book, GaugeCheck};
+use holdtrue_metrology::calibration::field_check;
+use holdtrue_protocol::message::{CalibrationRecord, SelfTestResult};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+/// Readings a comparison needs.
+pub const BASELINE_LEAST: usize = 3;
+/// Later readings do not move the baseline, or a slow drift would carry it along.
+const BASELINE_MOST: usize = 10;
+/// A check standard's own changes, by temperature and seating, in parts of its force.
+const STANDARD_LEAST: f64 = 0.005;
+/// The same of the shunt's step.
+const SHUNT_LEAST: f64 = 0.001;
+/// Expanded uncertainty (k = 2) of a check standard whose own is not stated, %.
+const STANDARD_ASSUMED_PERCENT: f64 = 2.0;
+
+/// The step with the shunt, and against those since the calibration.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Shunt {
+    /// Counts with the shunt less counts without.
+    pub step_counts: f64,
+    /// Earlier readings it is compared with, at least three.
+    pub baseline: usize,
+    /// This one less their mean; null below three.
+    pub change_counts: Option<f64>,
+    /// The same, % of their mean.
+    pub change_percent: Option<f64>,
+    /// How far it may be off without meaning anything.
+    pub bound_counts: Option<f64>,
+    /// Whether it is within the bound.
+    pub in_control: Option<bool>,
+}
+
+/// What was read on a check standard.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OnStandard {
+    /// What it is called.
+    pub name: String,
+    /// The force it gives, N.
+    pub load_n: f64,
+    /// Its expanded uncertainty (k = 2), % of it, where stated.
+    pub expanded_percent: Option<f64>,
+    /// How the cautions were acknowledged.
+    pub acknowledged: &'static str,
+    /// Settled mean less the zeros before and after.
+    pub reading_n: f64,
+    /// The same, counts.
+    pub reading_counts: f64,
+    /// Gauge free before, N.
+    pub zero_before_n: f64,
+    /// And after.
+    pub zero_after_n: f64,
+}
+
+/// A reading on a check standard, against the calibration and against those since it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Standard {
+    /// What it is called.
+    pub name: String,
+    /// The force it gives, N.
+    pub load_n: f64,
+    /// Its expanded uncertainty (k = 2), % of it; null where not stated.
+    pub expanded_percent: Option<f64>,
+    /// How the cautions were acknowledged.
+    pub acknowledged: String,
+    /// Settled mean less the zeros before and after.
+    pub reading_n: f64,
+    /// The same, counts.
+    pub reading_counts: f64,
+    /// Gauge free before, N.
+    pub zero_before_n: f64,
+    /// And after.
+    pub zero_after_n: f64,
+    /// Reading less the standard's force.
+    pub off_n: f64,
+    /// The gauge's and the standard's uncertainty together (k = 2): how far it may be off.
+    pub allowed_n: f64,
+    /// Earlier readings it is compared with, at least three.
+    pub baseline: usize,
+    /// This one less their mean; null below three.
+    pub change_n: Option<f64>,
+    /// The same, % of their mean.
+    pub change_percent: Option<f64>,
+    /// How far it may be off without meaning anything.
+    pub bound_n: Option<f64>,
+    /// Whether it is within the bound.
+    pub in_control: Option<bool>,
+}
+
+/// What an earlier check found, as far as later ones need it.
+#[derive(Clone, Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct Found {
+    /// Why the gauge was not fit.
+    pub reasons: Vec<String>,
+    /// Free.
+    pub at_rest: Option<AtRest>,
+    /// On the shunt.
+    pub shunt: Option<Shunt>,
+    /// On a check standard.
+    pub standard: Option<Standard>,
+}
+
+/// The kept checks of a gauge with what they found, oldest first.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn history(book: &Book, gauge: Uuid) -> Result<Vec<(GaugeCheck, Found)>, Error> {
+    let checks = book.gauge_checks(gauge)?.into_iter();
+    checks
+        .map(|check| {
+            let found = archive::read(book, &check.content)?;
+            Ok((check, found))
+        })
+        .collect()
+}
+
+/// Readings a gauge is held to: those of the checks under one calibration that found it fit.
+#[derive(Clone, Debug, Default)]
+pub struct Baseline(Vec<Found>);
+
+impl Baseline {
+    /// Of a history under a calibration.
+    pub fn since(history: Vec<(GaugeCheck, Found)>, calibration: Uuid) -> Self {
+        let good = |check: &GaugeCheck| check.fit && check.calibration == Some(calibration);
+        let found = history.into_iter().filter(|(check, _)| good(check));
+        Self(found.map(|(_, found)| found).collect())
+    }
+
+    /// The shunt now; none where the gauge has none.
+    pub fn shunt(&self, tests: &[SelfTestResult]) -> Option<Shunt> {
+        let step_counts = shunt_step_counts(tests)?;
+        let earlier = self.0.iter().filter_map(|found| found.shunt.as_ref());
+        let compared = compare(
+            earlier.map(|shunt| shunt.step_counts).collect(),
+            step_counts,
+            SHUNT_LEAST * step_counts.abs(),
+        );
+        Some(Shunt {
+            step_counts,
+            baseline: compared.baseline,
+            change_counts: compared.change,
+            change_percent: compared.change_percent,
+            bound_counts: compared.bound,
+            in_control: compared.in_control,
+        })
+    }
+
+    /// A check standard now, held to its own earlier readings at the same load.
+    pub fn standard(&self, read: OnStandard, record: &CalibrationRecord) -> Standard {
+        let earlier = self.0.iter().filter_map(|found| found.standard.as_ref());
+        let same =
+            earlier.filter(|known| known.name == read.name && same_load(known.load_n, read.load_n));
+        let compared = compare(
+            same.map(|standard| standard.reading_n).collect(),
+            read.reading_n,
+            STANDARD_LEAST * read.load_n,
+        );
+        Standard {
+            off_n: read.reading_n - read.load_n,
+            allowed_n: allowed_n(&read, record),
+            name: read.name,
+            load_n: read.load_n,
+            expanded_percent: read.expanded_percent,
+            acknowledged: read.acknowledged.to_owned(),
+            reading_n: read.reading_n,
+            reading_counts: read.reading_counts,
+            zero_before_n: read.zero_before_n,
+            zero_after_n: read.zero_after_n,
+            baseline: compared.baseline,
+            change_n: compared.change,
+            change_percent: compared.change_percent,
+            bound_n: compared.bound,
+            in_control: compared.in_control,
+        }
+    }
+}
+
+fn same_load(one_n: f64, other_n: f64) -> bool {
+    (one_n - other_n).abs() < 1e-6 * one_n
+}
+
+/// Both uncertainties are independent, so their squares add.
+fn allowed_n(read: &OnStandard, record: &CalibrationRecord) -> f64 {
+    let gauge_n = (record.expanded_relative * read.load_n).hypot(record.expanded_fixed);
+    let percent = read.expanded_percent.unwrap_or(STANDARD_ASSUMED_PERCENT);
+    gauge_n.hypot(percent / 100.0 * read.load_n)
+}
+
+struct Compared {
+    baseline: usize,
+    change: Option<f64>,
+    change_percent: Option<f64>,
+    bound: Option<f64>,
+    in_control: Option<bool>,
+}
+
+fn compare(mut earlier: Vec<f64>, reading: f64, least_bound: f64) -> Compared {
+    earlier.truncate(BASELINE_MOST);
+    let found = field_check(&earlier, reading, least_bound);
+    Compared {
+        baseline: earlier.len(),
+        change: found.map(|found| found.change),
+        change_percent: found.map(|found| found.change_percent),
+        bound: found.map(|found| found.bound),
+        in_control: found.map(|found| found.in_control),
+    }
+}
+
+/// "baseline 2 of 3" while there is nothing to compare with, else with how many it was compared.
+pub fn baseline_words(earlier: usize) -> String {
+    if earlier < BASELINE_LEAST {
+        format!("baseline {} of {BASELINE_LEAST}", earlier + 1)
+    } else {
+        format!("against {earlier} since the calibration")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use holdtrue_gauge::calibration::sample::record;
+    use holdtrue_protocol::message::SelfTest;
+
+    fn read(reading_n: f64) -> OnStandard {
+        OnStandard {
+            name: "frame".to_owned(),
+            load_n: 5_000.0,
+            expanded_percent: Some(0.3),
+            acknowledged: "by_flag",
+            reading_n,
+            reading_counts: 100.0 * reading_n,
+            zero_before_n: 0.0,
+            zero_after_n: 0.0,
+        }
+    }
+
+    /// A baseline of checks that read these forces.
+    fn baseline(readings_n: &[f64]) -> Baseline {
+        let found = |reading_n: &f64| Found {
+            standard: Some(Baseline::default().standard(read(*reading_n), &record())),
+            ..Found::default()
+        };
+        Baseline(readings_n.iter().map(found).collect())
+    }
+
+    #[test]
+    fn three_readings_make_a_baseline_and_two_do_not() {
+        let two = baseline(&[5_001.0, 4_999.0]).standard(read(5_100.0), &record());
+        assert_eq!((two.baseline, two.in_control), (2, None));
+        assert_eq!(baseline_words(two.baseline), "baseline 3 of 3");
+        let three = baseline(&[5_001.0, 4_999.0, 5_000.0]);
+        let still = three.standard(read(5_010.0), &record());
+        assert_eq!((still.in_control, still.change_n), (Some(true), Some(10.0)));
+        let moved = three.standard(read(5_026.0), &record());
+        assert_eq!(moved.in_control, Some(false), "beyond 0.5 % of 5 kN");
+    }
+
+    #[test]
+    fn another_standard_and_another_load_are_no_baseline() {
+        let three = baseline(&[5_000.0; 3]);
+        let other_name = OnStandard {
+            name: "springs".to_owned(),
+            ..read(5_000.0)
+        };
+        let other_load = OnStandard {
+            load_n: 8_000.0,
+            ..read(8_000.0)
+        };
+        for other in [other_name, other_load] {
+            assert_eq!(three.standard(other, &record()).baseline, 0);
+        }
+    }
+
+    /// U of the gauge 0.5 % and of the standard 0.3 %, both of 5 kN: √(25² + 15²) N.
+    #[test]
+    fn against_the_calibration_both_uncertainties_count() {
+        let standard = baseline(&[]).standard(read(5_020.0), &record());
+        assert!((standard.allowed_n - 850_f64.sqrt()).abs() < 1e-9);
+        assert!((standard.off_n - 20.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_slow_drift_does_not_carry_its_baseline_along() {
+        let creeping: Vec<f64> = (0..60).map(|n| 5_000.0 + f64::from(n)).collect();
+        let standard = baseline(&creeping).standard(read(5_060.0), &record());
+        assert_eq!((standard.baseline, standard.in_control), (10, Some(false)));
+    }
+
+    #[test]
+    fn the_shunt_is_held_to_its_own_steps() {
+        let tests = |counts: i32| {
+            [(SelfTest::Noise, 500), (SelfTest::Shunt, 500 + counts)].map(|(test, median)| {
+                SelfTestResult {
+                    test,
+                    readings: 63,
+                    median,
+                    deviation: 1.0,
+                    open: false,
+                }
+            })
+        };
+        let found = |counts: i32| Found {
+            shunt: Baseline::default().shunt(&tests(counts)),
+            ..Found::default()
+        };
+        let known = Baseline([937_900, 937_950, 937_920].map(found).to_vec());
+        let still = known.shunt(&tests(938_000)).unwrap();
+        assert_eq!(still.in_control, Some(true));
+        let moved = known.shunt(&tests(940_000)).unwrap();
+        assert_eq!(moved.in_control, Some(false));
+        assert_eq!(known.shunt(&[]), None);
+    }
+}

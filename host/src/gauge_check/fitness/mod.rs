@@ -1,0 +1,517 @@
+//! In: what was measured on a gauge at rest. Out: each quantity beside its bound, and whether the gauge is fit to measure.
+//!
+//! Bounds in proportion to the rated load, because a gauge for 50 kN may be noisier than one for 10 kN. They are
+//! common practice, no source, except where a row says otherwise.
+
+use crate::gauge_check::field::{Shunt, Standard, baseline_words};
+use crate::gauge_check::knob::Knob;
+use holdtrue_gauge::calibration;
+use holdtrue_gauge::calibration::Standing;
+use holdtrue_protocol::message::{CalibrationRecord, SelfTest, SelfTestResult};
+use serde::{Deserialize, Serialize};
+
+/// A free gauge reads its calibration's zero within this part of the rated load.
+const ZERO_BOUND: f64 = 0.02;
+/// Noise of a single sample, in parts of the rated load.
+const NOISE_BOUND: f64 = 0.0005;
+/// Drift over the look at rest, in parts of the rated load.
+const DRIFT_BOUND: f64 = 0.0005;
+/// A free gauge reads the same before and after a load within this part of the rated load.
+const RETURN_BOUND: f64 = 0.0005;
+/// Offset of the converter with its input shorted, in parts of full scale: the electronics' share of a zero.
+const OFFSET_BOUND: f64 = 0.0005;
+/// Arm of the bridge and resistor across one of them, ohm, and the gain they are read with: what a gauge is built with.
+const ARM_OHM: f64 = 350.0;
+const SHUNT_OHM: f64 = 100_000.0;
+const GAIN: f64 = 128.0;
+/// The step is the computed one within this part of it: arms 1 %, cable 0.25 %, shunt 0.1 %, its switch 0.1 %, gain 0.1 %,
+/// added up and rounded.
+const SHUNT_BOUND: f64 = 0.02;
+/// Supply of the bridge, mV: ± 5 % of 3.3 V.
+const SUPPLY_MV: [f64; 2] = [3_135.0, 3_465.0];
+/// Where a gauge may work, °C.
+const TEMPERATURE_C: [f64; 2] = [5.0, 45.0];
+/// Counts at the end of a 24-bit converter's range.
+const FULL_SCALE: f64 = 8_388_608.0;
+
+/// A measured quantity beside its bound.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Quantity {
+    /// What.
+    pub name: &'static str,
+    /// Value; null where the gauge has no such test.
+    pub value: Option<f64>,
+    /// Unit of value and bounds.
+    pub unit: &'static str,
+    /// Lowest that is good.
+    pub at_least: Option<f64>,
+    /// Highest that is good.
+    pub at_most: Option<f64>,
+    /// Whether it is good; null without value or bound.
+    pub ok: Option<bool>,
+    /// What belongs to it: what it was compared with, since when it counts.
+    pub remark: Option<String>,
+    /// What to do when it is not.
+    #[serde(skip)]
+    pub remedy: &'static str,
+}
+
+/// Force at rest over some seconds.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct AtRest {
+    /// Mean less the calibration's zero, N.
+    pub zero_n: f64,
+    /// Standard deviation of a sample, N.
+    pub noise_n: f64,
+    /// Mean of the last fifth less mean of the first, N.
+    pub drift_n: f64,
+    /// How long, s.
+    pub seconds: f64,
+}
+
+impl AtRest {
+    /// From forces taken evenly over `seconds`; `None` below ten samples.
+    pub fn of(forces_n: &[f64], seconds: f64) -> Option<Self> {
+        use holdtrue_metrology::statistics::{mean, noise};
+        let fifth = forces_n.len() / 5;
+        if fifth < 2 {
+            return None;
+        }
+        let drift_n = mean(&forces_n[forces_n.len() - fifth..]) - mean(&forces_n[..fifth]);
+        Some(Self {
+            zero_n: mean(forces_n),
+            noise_n: noise(forces_n),
+            drift_n,
+            seconds,
+        })
+    }
+}
+
+/// Everything a gauge check looks at.
+#[derive(Clone, Debug, Default)]
+pub struct Look {
+    /// The calibration record, if the gauge has one.
+    pub record: Option<CalibrationRecord>,
+    /// Force at rest, where the record allows it.
+    pub at_rest: Option<AtRest>,
+    /// Self-tests the gauge has.
+    pub tests: Vec<SelfTestResult>,
+    /// Overloads since the calibration.
+    pub overloads: usize,
+    /// The shunt, against its history.
+    pub shunt: Option<Shunt>,
+    /// A check standard, where the gauge was put on one.
+    pub standard: Option<Standard>,
+    /// The retention knob, by the book.
+    pub knob: Option<Knob>,
+    /// Serial number of the gauge.
+    pub serial: String,
+    /// Day of the check, counted from 1970-01-01.
+    pub today_days: i32,
+}
+
+/// The answer.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Fitness {
+    /// Always `gauge`.
+    pub check: &'static str,
+    /// Version of this document.
+    pub schema: u32,
+    /// Serial number of the gauge.
+    pub serial: String,
+    /// The calibration it carries: its id in the book.
+    pub calibration: Option<String>,
+    /// Whether the gauge may measure.
+    pub fit: bool,
+    /// Why not, each with what to do next; empty when fit.
+    pub reasons: Vec<String>,
+    /// What was looked at.
+    pub quantities: Vec<Quantity>,
+    /// Force with the gauge free.
+    pub at_rest: Option<AtRest>,
+    /// The shunt, against its history.
+    pub shunt: Option<Shunt>,
+    /// The check standard, against the calibration and its history.
+    pub standard: Option<Standard>,
+    /// The retention knob.
+    pub knob: Option<Knob>,
+    /// The book it is kept in; null where it is not.
+    pub kept: Option<String>,
+}
+
+/// Judges a look.
+pub fn judge(look: Look) -> Fitness {
+    let mut quantities = at_rest(&look);
+    let rest_counts = rest_counts(&look.tests);
+    quantities.extend(look.tests.iter().map(|result| of_test(result, rest_counts)));
+    quantities.extend(look.shunt.as_ref().map(shunt_since));
+    let rated = look.record.as_ref().map_or(0.0, |record| record.rated);
+    if let Some(standard) = &look.standard {
+        quantities.extend(on_standard(standard, rated));
+    }
+    quantities.push(overloads(&look));
+    quantities.push(days_left(&look));
+    quantities.push(knob(look.knob.as_ref()));
+    let mut reasons: Vec<String> = quantities
+        .iter()
+        .filter(|q| q.ok == Some(false))
+        .map(reason)
+        .collect();
+    if look.record.is_none() {
+        reasons.push(
+            "no calibration: the gauge has none stored for force; enter its certificate".to_owned(),
+        );
+    }
+    Fitness {
+        check: "gauge",
+        schema: 1,
+        serial: look.serial,
+        calibration: look.record.as_ref().map(calibration::id_text),
+        fit: reasons.is_empty(),
+        reasons,
+        quantities,
+        at_rest: look.at_rest,
+        shunt: look.shunt,
+        standard: look.standard,
+        knob: look.knob,
+        kept: None,
+    }
+}
+
+/// Why a gauge must not be loaded: what is wrong with it at rest. An overload is no such reason, the check standard tells
+/// what it did.
+pub fn must_not_be_loaded(look: &Look) -> Vec<String> {
+    let rest_counts = rest_counts(&look.tests);
+    let tests = look.tests.iter().map(|result| of_test(result, rest_counts));
+    let all = at_rest(look).into_iter().chain(tests);
+    all.filter(|q| q.ok == Some(false))
+        .map(|q| reason(&q))
+        .collect()
+}
+
+fn at_rest(look: &Look) -> Vec<Quantity> {
+    let rated = look.record.as_ref().map_or(0.0, |record| record.rated);
+    let Some(rest) = look.at_rest else {
+        return Vec::new();
+    };
+    vec![
+        within(
+            "zero",
+            rest.zero_n,
+            "N",
+            ZERO_BOUND * rated,
+            "hold the gauge free, knob touching nothing, and check again; if it stays, have it recalibrated",
+        ),
+        at_most(
+            "noise",
+            rest.noise_n,
+            "N",
+            NOISE_BOUND * rated,
+            "move cables away from drives and motors, check the plug, and check again",
+        ),
+        within(
+            "drift at rest",
+            rest.drift_n,
+            "N",
+            DRIFT_BOUND * rated,
+            "let the gauge take the machine's temperature for a quarter of an hour, then check again",
+        ),
+    ]
+}
+
+/// Counts of the bridge with nothing switched across it.
+fn rest_counts(tests: &[SelfTestResult]) -> Option<i32> {
+    let noise = tests.iter().find(|result| result.test == SelfTest::Noise);
+    noise.map(|result| result.median)
+}
+
+/// How far the shunt moves the reading, counts; none where the gauge has no shunt.
+pub fn shunt_step_counts(tests: &[SelfTestResult]) -> Option<f64> {
+    let shunt = tests.iter().find(|result| result.test == SelfTest::Shunt)?;
+    Some(step(shunt, rest_counts(tests)))
+}
+
+fn step(shunt: &SelfTestResult, rest_counts: Option<i32>) -> f64 {
+    (f64::from(shunt.median) - rest_counts.map_or(0.0, f64::from)).abs()
+}
+
+/// R / (4 Rs + 2 R) of the supply, the converter's reference. Source: the bridge's equation, computed.
+fn computed_step_counts() -> f64 {
+    GAIN * FULL_SCALE * ARM_OHM / (4.0 * SHUNT_OHM + 2.0 * ARM_OHM)
+}
+
+/// A quantity that is compared with earlier ones, or will be.
+fn since_calibration(
+    name: &'static str,
+    change: Option<f64>,
+    unit: &'static str,
+    bound: Option<f64>,
+    in_control: Option<bool>,
+    remedy: &'static str,
+) -> Quantity {
+    Quantity {
+        name,
+        value: change,
+        unit,
+        at_least: bound.map(|bound| -bound),
+        at_most: bound,
+        ok: in_control,
+        remark: None,
+        remedy,
+    }
+}
+
+fn shunt_since(shunt: &Shunt) -> Quantity {
+    Quantity {
+        remark: Some(format!(
+            "{}; proves the electronics only, not the load cell",
+            baseline_words(shunt.baseline)
+        )),
+        ..since_calibration(
+            "step with the shunt, change",
+            shunt.change_counts,
+            "counts",
+            shunt.bound_counts,
+            shunt.in_control,
+            "converter or wiring are not as they were at the calibration: check again, then have the gauge repaired and \
+             recalibrated",
+        )
+    }
+}
+
+fn on_standard(standard: &Standard, rated: f64) -> [Quantity; 3] {
+    const AGAIN: &str = "put the standard on once more; if it stays, do not measure and have the gauge recalibrated";
+    let assumed = match standard.expanded_percent {
+        Some(_) => "",
+        None => ", its own uncertainty not stated: 2 % assumed",
+    };
+    [
+        Quantity {
+            remark: Some(format!("{}{assumed}", standard.name)),
+            ..within(
+                "check standard, against calibration",
+                standard.off_n,
+                "N",
+                standard.allowed_n,
+                AGAIN,
+            )
+        },
+        Quantity {
+            remark: Some(format!(
+                "{}, {}",
+                standard.name,
+                baseline_words(standard.baseline)
+            )),
+            ..since_calibration(
+                "check standard, change",
+                standard.change_n,
+                "N",
+                standard.bound_n,
+                standard.in_control,
+                AGAIN,
+            )
+        },
+        within(
+            "zero after less before the standard",
+            standard.zero_after_n - standard.zero_before_n,
+            "N",
+            RETURN_BOUND * rated,
+            "see that the knob touches nothing, put the standard on once more; if it stays, have the gauge recalibrated",
+        ),
+    ]
+}
+
+/// After an overload: zero and check standard, then recalibration.
+fn overloads(look: &Look) -> Quantity {
+    let remedy = if look.standard.is_some() {
+        "zero and check standard above tell how bad it was: have the gauge recalibrated before it measures again"
+    } else {
+        "look at the zero above, try the gauge on a check standard (--standard-n), then have it recalibrated before it \
+         measures again"
+    };
+    at_most(
+        "overloads since calibration",
+        count(look.overloads),
+        "1",
+        0.0,
+        remedy,
+    )
+}
+
+fn knob(knob: Option<&Knob>) -> Quantity {
+    Quantity {
+        name: "clamps of the retention knob",
+        // A count of clamps is far below 2^53.
+        value: knob.map(|knob| knob.clamps as f64),
+        unit: "1",
+        at_least: None,
+        at_most: knob.and_then(|knob| knob.good_for).map(f64::from),
+        ok: knob.and_then(Knob::is_good),
+        remark: Some(knob.map_or_else(
+            || "no book here to count them in".to_owned(),
+            Knob::since_words,
+        )),
+        remedy: "change the knob, and record it with `holdtrue gauge knob --changed`",
+    }
+}
+
+fn count(number: usize) -> f64 {
+    u32::try_from(number).map_or(f64::from(u32::MAX), f64::from)
+}
+
+fn of_test(result: &SelfTestResult, rest_counts: Option<i32>) -> Quantity {
+    let median = f64::from(result.median);
+    let step = step(result, rest_counts);
+    match result.test {
+        SelfTest::ShortedInput => within(
+            "converter offset, input shorted",
+            median,
+            "counts",
+            OFFSET_BOUND * FULL_SCALE,
+            "have the gauge's electronics repaired",
+        ),
+        SelfTest::Noise => Quantity {
+            at_least: None,
+            at_most: None,
+            ok: None,
+            remark: None,
+            remedy: "",
+            name: "converter noise, bridge connected",
+            value: Some(f64::from(result.deviation)),
+            unit: "counts",
+        },
+        SelfTest::Shunt => Quantity {
+            remark: Some(format!(
+                "computed {:.0}: a bridge of {ARM_OHM} ohm, {:.0} kilohm across one arm, gain {GAIN}",
+                computed_step_counts(),
+                SHUNT_OHM / 1e3
+            )),
+            ..between(
+                "step with the shunt",
+                step,
+                "counts",
+                [1.0 - SHUNT_BOUND, 1.0 + SHUNT_BOUND].map(|part| part * computed_step_counts()),
+                "forces are wrong by as much: load the gauge's own firmware again, then have bridge, shunt and wires measured",
+            )
+        },
+        SelfTest::Supply => between(
+            "bridge supply",
+            median,
+            "mV",
+            SUPPLY_MV,
+            "try another USB port or cable",
+        ),
+        SelfTest::OpenBridge => at_most(
+            "open bridge wires",
+            f64::from(u8::from(result.open)),
+            "1",
+            0.0,
+            "a wire of the load cell is open: do not measure, have it repaired",
+        ),
+        SelfTest::Temperature => between(
+            "temperature of the electronics",
+            median / 1000.0,
+            "°C",
+            TEMPERATURE_C,
+            "let the gauge take the room's temperature",
+        ),
+    }
+}
+
+fn days_left(look: &Look) -> Quantity {
+    let left = look
+        .record
+        .as_ref()
+        .map(|record| f64::from(record.due_days - look.today_days));
+    let ok = look
+        .record
+        .as_ref()
+        .map(|record| calibration::standing(record, look.today_days) == Standing::InForce);
+    Quantity {
+        name: "days until calibration is due",
+        value: left,
+        unit: "d",
+        at_least: Some(0.0),
+        at_most: None,
+        ok,
+        remark: None,
+        remedy: "no acceptance is given with it: have the gauge calibrated (or set this computer's clock)",
+    }
+}
+
+impl Quantity {
+    /// The value as a person reads it: a count of things has no unit.
+    pub fn figure(&self) -> String {
+        match (self.value, self.unit) {
+            (None, _) => "–".to_owned(),
+            (Some(value), "1") => format!("{value:.0}"),
+            (Some(value), unit @ ("counts" | "mV" | "d")) => format!("{value:.0} {unit}"),
+            (Some(value), unit) => format!("{value:.1} {unit}"),
+        }
+    }
+}
+
+fn reason(quantity: &Quantity) -> String {
+    let value = quantity.figure();
+    let bound = match (quantity.at_least, quantity.at_most) {
+        (Some(low), Some(high)) => format!("{low:.1} to {high:.1}"),
+        (Some(low), None) => format!("at least {low:.1}"),
+        (None, Some(high)) => format!("at most {high:.1}"),
+        (None, None) => "known".to_owned(),
+    };
+    format!(
+        "{}: {value}, should be {bound}; {}",
+        quantity.name, quantity.remedy
+    )
+}
+
+fn within(
+    name: &'static str,
+    value: f64,
+    unit: &'static str,
+    bound: f64,
+    remedy: &'static str,
+) -> Quantity {
+    between(name, value, unit, [-bound, bound], remedy)
+}
+
+fn between(
+    name: &'static str,
+    value: f64,
+    unit: &'static str,
+    [low, high]: [f64; 2],
+    remedy: &'static str,
+) -> Quantity {
+    Quantity {
+        name,
+        value: Some(value),
+        unit,
+        at_least: Some(low),
+        at_most: Some(high),
+        ok: Some((low..=high).contains(&value)),
+        remark: None,
+        remedy,
+    }
+}
+
+fn at_most(
+    name: &'static str,
+    value: f64,
+    unit: &'static str,
+    bound: f64,
+    remedy: &'static str,
+) -> Quantity {
+    Quantity {
+        name,
+        value: Some(value),
+        unit,
+        at_least: None,
+        at_most: Some(bound),
+        ok: Some(value <= bound),
+        remark: None,
+        remedy,
+    }
+}
+
+#[cfg(test)]
+mod tests;

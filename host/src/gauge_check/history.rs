@@ -1,0 +1,189 @@
+//! `gauge history`, `gauge knob`: what the book knows of a gauge. In: the book, perhaps a serial number. Out: its checks
+//! since its calibrations, the clamps of its knob; a new knob noted.
+
+use crate::gauge_check::arguments::KnobArgs;
+use crate::gauge_check::field;
+use crate::gauge_check::field::{BASELINE_LEAST, Found, Standard, baseline_words};
+use crate::gauge_check::knob::Knob;
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::terminal::settings::Settings;
+use crate::visits::archive;
+use crate::visits::opening::find_gauge;
+use holdtrue_book::{GaugeCheck, KnobChange};
+use holdtrue_gauge::calibration::day_text;
+use holdtrue_protocol::message::CalibrationRecord;
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
+    let book = app.read_book()?;
+    let gauge = find_gauge(&book, serial)?;
+    let knob = Knob::of(&book, gauge.id)?;
+    let mut lines = vec![format!("Gauge {}", gauge.header().serial)];
+    let mut calibrations = Vec::new();
+    for (calibration, checks) in by_calibration(field::history(&book, gauge.id)?) {
+        let record = archive::calibration_of(&book, calibration)?;
+        lines.push(heading(record.as_ref()));
+        lines.extend(
+            checks
+                .iter()
+                .flat_map(|(check, found)| check_lines(check, found, &app.settings)),
+        );
+        calibrations.push(json!({
+            "id": calibration,
+            "certificate": record.as_ref().map(|record| record.certificate.as_str()),
+            "date": record.as_ref().map(|record| day_text(record.date_days)),
+            "checks": checks.iter().map(|(check, found)| row(check, found)).collect::<Vec<_>>(),
+        }));
+    }
+    if calibrations.is_empty() {
+        lines.push("No check of it is kept yet: holdtrue gauge check".to_owned());
+    }
+    lines.push(knob_line(&knob));
+    let document = json!({
+        "check": "gauge-history",
+        "schema": 1,
+        "serial": gauge.header().serial,
+        "calibrations": calibrations,
+        "knob": knob,
+    });
+    Finished::new(Exit::Done, &document, lines.join("\n"))
+}
+
+pub(crate) fn knob(args: &KnobArgs, app: &App) -> Result<Finished, Error> {
+    // Looked for by reading: a serial number that is not there must not create or raise a book.
+    let gauge = find_gauge(&app.read_book()?, args.serial.as_deref())?;
+    let mut before = None;
+    if args.changed {
+        let mut desk = app.desk()?;
+        before = Some(Knob::of(&desk.book, gauge.id)?);
+        let (id, stamp) = (desk.id(), desk.stamp());
+        desk.book.change_knob(&KnobChange {
+            id,
+            gauge: gauge.id,
+            knob: args.knob.clone(),
+            good_for: args.good_for,
+            stamp,
+        })?;
+    }
+    let knob = Knob::of(&app.read_book()?, gauge.id)?;
+    let serial = &gauge.header().serial;
+    let mut lines = vec![format!("Gauge {serial}")];
+    if let Some(before) = &before {
+        lines.push(format!(
+            "The knob taken off had seen {} clamps.",
+            before.clamps
+        ));
+        lines.push(
+            "Torque the new one, look it over for cracks, and try the gauge on its check standard: gauge check --standard-n."
+                .to_owned(),
+        );
+    }
+    lines.push(knob_line(&knob));
+    let document = json!({
+        "check": "gauge-knob",
+        "schema": 1,
+        "serial": serial,
+        "before": before,
+        "knob": knob,
+    });
+    Finished::new(Exit::Done, &document, lines.join("\n"))
+}
+
+type Checks = Vec<(GaugeCheck, Found)>;
+
+/// Stretches of checks under one calibration, in order of time.
+fn by_calibration(history: Checks) -> Vec<(Option<Uuid>, Checks)> {
+    let mut stretches: Vec<(Option<Uuid>, Checks)> = Vec::new();
+    for (check, found) in history {
+        match stretches.last_mut() {
+            Some((calibration, checks)) if *calibration == check.calibration => {
+                checks.push((check, found));
+            }
+            _ => stretches.push((check.calibration, vec![(check, found)])),
+        }
+    }
+    stretches
+}
+
+fn heading(record: Option<&CalibrationRecord>) -> String {
+    match record {
+        Some(record) => format!(
+            "\nCalibration {} of {}",
+            record.certificate,
+            day_text(record.date_days)
+        ),
+        None => "\nWithout a calibration".to_owned(),
+    }
+}
+
+fn row(check: &GaugeCheck, found: &Found) -> Value {
+    json!({
+        "at": check.stamp.at,
+        "author": check.stamp.author,
+        "fit": check.fit,
+        "reasons": found.reasons,
+        "at_rest": found.at_rest,
+        "shunt": found.shunt,
+        "standard": found.standard,
+    })
+}
+
+fn check_lines(check: &GaugeCheck, found: &Found, settings: &Settings) -> Vec<String> {
+    let at = check.stamp.at.get(..16).unwrap_or(&check.stamp.at);
+    let fit = if check.fit { "fit    " } else { "NOT fit" };
+    let mut line = format!("  {}  {fit}", at.replace('T', " "));
+    if let Some(rest) = found.at_rest {
+        line += &format!("  zero {:.0} N  noise {:.1} N", rest.zero_n, rest.noise_n);
+    }
+    if let Some(shunt) = &found.shunt {
+        let against = against(shunt.baseline, shunt.change_percent);
+        line += &format!("  shunt {:.0} counts ({against})", shunt.step_counts);
+    }
+    let mut lines = vec![line];
+    lines.extend(
+        found
+            .standard
+            .as_ref()
+            .map(|on| standard_line(on, settings)),
+    );
+    lines.extend(found.reasons.iter().map(|reason| format!("      {reason}")));
+    lines
+}
+
+fn standard_line(standard: &Standard, settings: &Settings) -> String {
+    format!(
+        "      {} of {} read {} ({:+.1} N; {})",
+        standard.name,
+        settings.force(standard.load_n),
+        settings.force(standard.reading_n),
+        standard.off_n,
+        against(standard.baseline, standard.change_percent)
+    )
+}
+
+fn against(baseline: usize, change_percent: Option<f64>) -> String {
+    match change_percent {
+        Some(change) if baseline >= BASELINE_LEAST => format!("change {change:+.2} %"),
+        _ => baseline_words(baseline),
+    }
+}
+
+fn knob_line(knob: &Knob) -> String {
+    let which = knob.knob.as_deref().unwrap_or("retention knob");
+    let life = match knob.good_for {
+        Some(good_for) if u64::from(good_for) < knob.clamps => {
+            format!(" of {good_for}: CHANGE IT")
+        }
+        Some(good_for) => format!(" of {good_for}"),
+        None => ", no stated life".to_owned(),
+    };
+    format!(
+        "\n{which}: {} clamps{life}, {}",
+        knob.clamps,
+        knob.since_words()
+    )
+}

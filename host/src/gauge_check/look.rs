@@ -1,0 +1,103 @@
+//! In: a session with a gauge that is held free. Out: everything a gauge check looks at.
+
+use crate::gauge_check::fitness::{AtRest, Look};
+use crate::terminal::error::Error;
+use crate::terminal::interrupt::Interrupt;
+use crate::visits::writer::today_days;
+use holdtrue_gauge::calibration::quantity;
+use holdtrue_gauge::capture::Capture;
+use holdtrue_gauge::link::LinkError;
+use holdtrue_gauge::session::Session;
+use holdtrue_protocol::message::{
+    CalibrationRecord, Channel, Channels, Refusal, SelfTest, SelfTestResult, Signal,
+};
+use std::time::Duration;
+
+/// How long the gauge is watched at rest.
+pub const REST_S: f64 = 10.0;
+/// Samples per second meanwhile: the usual rate of a grip check.
+pub const REST_HZ: u16 = 1_000;
+
+const TESTS: [SelfTest; 6] = [
+    SelfTest::ShortedInput,
+    SelfTest::Noise,
+    SelfTest::Shunt,
+    SelfTest::Supply,
+    SelfTest::OpenBridge,
+    SelfTest::Temperature,
+];
+
+/// Asks, tests and watches. What only a book can tell is left open: the overloads since the calibration, the knob, what
+/// the shunt is compared with.
+///
+/// # Errors
+/// When the gauge goes away or does not answer, or somebody interrupts; a refusal of one self-test is no error, the test is just missing.
+pub fn look(session: &mut Session, interrupt: &Interrupt) -> Result<Look, Error> {
+    let record = session.calibration(Channel::Force)?;
+    let tests = self_tests(session)?;
+    let at_rest = match &record {
+        Some(record) => watch_at_rest(session, record, interrupt)?,
+        None => None,
+    };
+    Ok(Look {
+        record,
+        at_rest,
+        tests,
+        serial: session.hello().serial.to_string(),
+        today_days: today_days(),
+        ..Look::default()
+    })
+}
+
+fn self_tests(session: &mut Session) -> Result<Vec<SelfTestResult>, LinkError> {
+    let mut results = Vec::new();
+    for test in TESTS {
+        match session.self_test(test)? {
+            Ok(result) => results.push(result),
+            Err(Refusal::AdcSilent) => {
+                return Err(LinkError::Refused {
+                    port: session.port(),
+                    request: "test itself",
+                    reason: "its converter does not answer; have the gauge repaired".to_owned(),
+                });
+            }
+            Err(_) => {}
+        }
+    }
+    Ok(results)
+}
+
+fn watch_at_rest(
+    session: &mut Session,
+    record: &CalibrationRecord,
+    interrupt: &Interrupt,
+) -> Result<Option<AtRest>, Error> {
+    let channels = Channels {
+        force: true,
+        ..Channels::default()
+    };
+    session.show(Signal::Wait)?;
+    let started = session.start(REST_HZ, channels)?;
+    let mut capture = Capture::new(started.boot);
+    let mut forces_n = Vec::new();
+    let mut seconds = 0.0;
+    while seconds < REST_S {
+        if interrupt.is_set() {
+            session.stop()?;
+            session.show(Signal::Off)?;
+            return Err(Error::interrupted(
+                "stopped: nothing of this check was kept; repeat the command",
+            ));
+        }
+        let Some(raw) = session.next(Duration::from_millis(100))? else {
+            continue;
+        };
+        for sample in capture.take(&raw).samples {
+            forces_n.extend(sample.force.map(|counts| quantity(record, counts)));
+            seconds = sample.time_s;
+        }
+    }
+    session.stop()?;
+    session.show(Signal::Off)?;
+    Ok(AtRest::of(&forces_n, seconds))
+}

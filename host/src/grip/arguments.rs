@@ -1,0 +1,183 @@
+//! Options of `grip`.
+
+use crate::terminal::parse::{a_reason, force_unit, numbered_reason, positive, uncertainty};
+use clap::ValueEnum;
+use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::state::State;
+use holdtrue_metrology::units::ForceUnit;
+
+/// Where the forces come from and what they are held to.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct GripArgs {
+    /// Where the forces come from.
+    #[command(flatten)]
+    pub source: GripSource,
+    /// Unit of the readings: N, kN, lbf, kgf or daN
+    #[arg(long, value_parser = force_unit, requires = "readings")]
+    pub unit: Option<ForceUnit>,
+    /// End the record 1.5 s after this many clamps have counted (with --gauge: 5 unless told otherwise)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub clamps: Option<u32>,
+    /// Begin a new check although an unfinished one of this visit could be continued
+    #[arg(long, requires = "gauge")]
+    pub new: bool,
+    /// Do not count this clamp; it stays in the table, and the verdict is shown with and without it
+    #[arg(long, value_name = "NUMBER=REASON", value_parser = numbered_reason)]
+    pub discard: Vec<(u32, String)>,
+    /// How far the gauge was turned in the spindle, degrees, for clamp 1, 2, 3 …
+    #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
+    pub orientation_deg: Option<String>,
+    /// Answer the questions a figure or a record raises: it is meant as it reads. The result is marked so
+    #[arg(long)]
+    pub as_read: bool,
+    /// Why the force drops while held, where the cause was found: it is printed beside the verdict
+    #[arg(long, value_name = "TEXT", value_parser = a_reason)]
+    pub drop_because: Option<String>,
+    /// As found, or as left after cleaning, greasing or repair
+    #[arg(long, value_enum)]
+    pub state: Option<StateWord>,
+    /// Put the record and its result into the open visit of the book
+    #[arg(long)]
+    pub store: bool,
+    /// What the forces are held to.
+    #[command(flatten)]
+    pub limits: GripLimits,
+    /// What is known of the spindle.
+    #[command(flatten)]
+    pub spindle: GripSpindle,
+}
+
+/// Where the forces come from: one of these.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[group(required = true, multiple = false)]
+pub struct GripSource {
+    /// Measure with the gauge on this port, or "auto" for the only one plugged in
+    #[arg(long, value_name = "PORT|auto")]
+    pub gauge: Option<String>,
+    /// A force record (CSV: time_s and force_n, force_kn, force_lbf, force_kgf or force_dan); - is standard input
+    #[arg(long, value_name = "FILE")]
+    pub from: Option<String>,
+    /// Holding forces noted by hand, such as "9.8 9.9 9.7"
+    #[arg(
+        long,
+        value_name = "NUMBERS",
+        requires = "unit",
+        allow_hyphen_values = true
+    )]
+    pub readings: Option<String>,
+}
+
+/// What the forces are held to.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Limits")]
+pub struct GripLimits {
+    /// Lower limit on the mean, N
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub limit_n: Option<f64>,
+    /// Lower limit on the lowest clamp, N
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub limit_lowest_n: Option<f64>,
+    /// Upper limit on the scatter (coefficient of variation), percent
+    #[arg(long, value_name = "PERCENT", value_parser = positive)]
+    pub limit_cv_percent: Option<f64>,
+    /// Upper limit on what the force drops while held, N/s
+    #[arg(long, value_name = "N/S", value_parser = positive)]
+    pub limit_sag_n_per_s: Option<f64>,
+    /// The maker's nominal force, N; alone it sets no limit
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub nominal_n: Option<f64>,
+    /// Lower limit on the mean, percent of the nominal force
+    #[arg(long, value_name = "PERCENT", value_parser = positive, requires = "nominal_n", conflicts_with = "limit_n")]
+    pub limit_percent: Option<f64>,
+    /// Where the limits come from
+    #[arg(long, value_enum, value_name = "WORD")]
+    pub provenance: Option<ProvenanceWord>,
+    /// Limits file (TOML)
+    #[arg(long, value_name = "FILE")]
+    pub limits: Option<String>,
+    /// The gauge's expanded uncertainty (k = 2), percent of the reading, as its certificate states it
+    #[arg(long, value_name = "PERCENT", value_parser = uncertainty)]
+    pub uncertainty_percent: Option<f64>,
+}
+
+/// What is known of the spindle.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Spindle")]
+pub struct GripSpindle {
+    /// Taper as it is called, such as 7/24-40, BT40, CAT40, SK40 or HSK-A63
+    #[arg(long, value_name = "NAME")]
+    pub interface: Option<String>,
+    /// Class of the drawbar, an assumption: shows the usual range where the maker's figure is missing
+    #[arg(long, value_enum)]
+    pub class: Option<ClassWord>,
+    /// What holds the tool
+    #[arg(long, value_enum)]
+    pub drawbar: Option<DrawbarWord>,
+}
+
+/// Before or after work on the spindle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum StateWord {
+    /// Wiped dry, nothing greased or adjusted yet
+    AsFound,
+    /// After cleaning, greasing or repair
+    AsLeft,
+}
+
+impl From<StateWord> for State {
+    fn from(word: StateWord) -> Self {
+        match word {
+            StateWord::AsFound => Self::AsFound,
+            StateWord::AsLeft => Self::AsLeft,
+        }
+    }
+}
+
+/// Where a limit comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ProvenanceWord {
+    /// The machine or spindle maker's figure
+    Maker,
+    /// Read from a named document
+    Published,
+    /// A document is named, its figure was not read
+    FromMemory,
+    /// What technicians do
+    CommonPractice,
+    /// Derived
+    Computed,
+}
+
+impl From<ProvenanceWord> for Provenance {
+    fn from(word: ProvenanceWord) -> Self {
+        match word {
+            ProvenanceWord::Maker => Self::Maker,
+            ProvenanceWord::Published => Self::Published,
+            ProvenanceWord::FromMemory => Self::FromMemory,
+            ProvenanceWord::CommonPractice => Self::CommonPractice,
+            ProvenanceWord::Computed => Self::Computed,
+        }
+    }
+}
+
+/// Class of the drawbar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ClassWord {
+    /// Lightly sprung
+    Light,
+    /// The usual one
+    Standard,
+    /// Heavily sprung
+    Heavy,
+}
+
+/// What holds the tool.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum DrawbarWord {
+    /// A stack of disc springs
+    DiscSprings,
+    /// A gas spring
+    GasSpring,
+    /// Oil pressure
+    Hydraulic,
+}

@@ -1,0 +1,260 @@
+//! `grip`: from a record or from readings noted by hand to clamps, figures and a verdict.
+
+use crate::grip::arguments::GripArgs;
+use crate::grip::doubtful;
+use crate::grip::setup;
+use crate::grip::setup::InForce;
+use crate::grip::{force_csv, words};
+use crate::limits::LimitsFile;
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::doubts;
+use crate::terminal::error::{Error, Place, Refusal};
+use crate::terminal::exit::Exit;
+use crate::visits::acknowledge;
+use crate::visits::archive;
+use crate::visits::archive::{Forces, GripBegun, StoredGrip};
+use crate::visits::cautions::MachineState;
+use crate::visits::input::Input;
+use crate::visits::stored_check;
+use crate::visits::stored_check::{Filed, json_of};
+use crate::visits::writer::Desk;
+use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
+use holdtrue_metrology::grip::GripError;
+use holdtrue_metrology::grip::levels::NoClamp;
+use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult};
+use holdtrue_metrology::grip::setup::{Drawbar, GripSetup};
+use uuid::Uuid;
+
+pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
+    if let Some(port) = &args.source.gauge {
+        return crate::grip::live_command::run(port, args, app);
+    }
+    let input = Input::of(args.source.from.as_deref(), args.source.readings.as_deref())?;
+    let mut filing = if args.store {
+        Some(Filing::open(app)?)
+    } else {
+        None
+    };
+    let spindle = filing.as_ref().and_then(|filing| filing.spindle.as_ref());
+    let (args, mut in_force) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
+    let args = &args;
+    if let (Some(filing), None) = (&filing, &args.drop_because) {
+        in_force.setup.drop_because = setup::drop_found(&filing.desk.book, filing.visit)?;
+    }
+    let in_force = &in_force;
+    let input = match (input, &args.source.readings) {
+        (Input::Typed { .. }, Some(text)) => Input::Typed { text },
+        (input, _) => input,
+    };
+    let stored = stored(&input)?;
+    if args.store && stored.is_some() {
+        return Err(Error::usage("--store: this check is in a book already"));
+    }
+    let mut begun = begun(args, in_force, stored.as_ref());
+    setup::require_uncertainty(&begun.setup)?;
+    acknowledge::say(MachineState::Live, &mut app.console);
+    let forces = match stored {
+        Some(stored) => stored.forces,
+        None => forces(&input, &begun)?,
+    };
+    if let Forces::Record(record) = &forces {
+        for note in record.source_notes() {
+            app.console.message(note);
+        }
+    }
+    let result = analysed(&input, &forces, &mut begun, app)?;
+    let text = words::grip(&result, &app.settings);
+    let finished = Finished::new(exit(&result, &begun.setup), &result, text)?;
+    let Some(filing) = &mut filing else {
+        return Ok(finished);
+    };
+    match filing.store(&input, &begun, &in_force.limits, &result) {
+        Ok(()) => {
+            let book = filing.desk.book.path().display();
+            app.console
+                .message(&format!("Stored in the open visit of {book}."));
+            Ok(finished)
+        }
+        Err(error) => Ok(finished.cut_short(error)),
+    }
+}
+
+/// The result, with forces in a file that cannot be asked about.
+fn analysed(
+    input: &Input<'_>,
+    forces: &Forces,
+    begun: &mut GripBegun,
+    app: &mut App,
+) -> Result<GripResult, Error> {
+    let mut settled = begun.setup.as_read;
+    loop {
+        let result = begun.analyse(forces);
+        let spindle = begun.setup.spindle();
+        let doubted = match (input, forces, &result) {
+            (Input::File { name, bytes }, _, Ok(result)) => {
+                doubtful::of_record(name, bytes, result, &spindle)
+            }
+            (
+                Input::File { name, bytes },
+                Forces::Record(record),
+                Err(GripError::NoClamp(NoClamp::Flat { .. })),
+            ) => doubtful::of_no_clamp(name, bytes, record, &spindle),
+            _ => None,
+        };
+        match doubted.filter(|_| !settled) {
+            None => return result.map_err(|e| refused(input.name(), &e)),
+            Some(doubted) => {
+                let App {
+                    settings, console, ..
+                } = app;
+                doubts::put(&doubted, false, false, settings, console)?;
+                begun.setup.as_read = true;
+                settled = true;
+            }
+        }
+    }
+}
+
+/// What the analysis is told. A check out of a book brings its own gauge and, where the command line sets none, limits.
+fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> GripBegun {
+    let mut setup = in_force.setup.clone();
+    let mut clamps = args.clamps;
+    if let Some(stored) = stored {
+        let before = &stored.begun.setup;
+        clamps = clamps.or(stored.begun.clamps);
+        if args.limits.uncertainty_percent.is_none() {
+            setup.gauge = before.gauge.clone();
+        }
+        if !args.limits.any() && args.limits.limits.is_none() {
+            setup.limits.clone_from(&before.limits);
+            setup.nominal_n = before.nominal_n;
+            setup.assumption = setup.assumption.or(before.assumption);
+        }
+        if setup.interface.is_none() && !before.allowances.is_empty() {
+            setup.allowances.clone_from(&before.allowances);
+        }
+        setup.interface = setup.interface.or(before.interface);
+        setup.state = setup.state.or(before.state);
+        setup.at_spindle = before.at_spindle;
+        setup.as_read |= before.as_read;
+        setup.drop_because = setup.drop_because.or_else(|| before.drop_because.clone());
+        setup.typed_step_n = setup.typed_step_n.or(before.typed_step_n);
+        if setup.drawbar == Drawbar::Unknown {
+            setup.drawbar = before.drawbar;
+        }
+    }
+    GripBegun {
+        clamps,
+        unit: args.unit,
+        setup,
+        calibration_sha256: None,
+    }
+}
+
+/// A book is a database file and begins as such.
+const BOOK_BEGINS: &[u8] = b"SQLite format 3\0";
+
+/// The check in the file, where the file is a book.
+fn stored(input: &Input<'_>) -> Result<Option<StoredGrip>, Error> {
+    match input {
+        Input::File { name, bytes } if bytes.starts_with(BOOK_BEGINS) => {
+            archive::latest_grip(name).map(Some)
+        }
+        _ => Ok(None),
+    }
+}
+
+fn forces(input: &Input<'_>, begun: &GripBegun) -> Result<Forces, Error> {
+    match input {
+        Input::File { name, bytes } => force_csv::read(name, bytes).map(Forces::Record),
+        Input::Typed { text } => begun.typed(text),
+    }
+}
+
+/// The open visit a result is to be put into.
+struct Filing {
+    desk: Desk,
+    visit: Uuid,
+    spindle: Option<SpindleHeader>,
+}
+
+impl Filing {
+    fn open(app: &App) -> Result<Self, Error> {
+        let mut desk = app.desk()?;
+        let visit = desk.visit_at_hand()?;
+        let spindle = desk.spindle_of(visit)?;
+        Ok(Self {
+            desk,
+            visit,
+            spindle,
+        })
+    }
+
+    fn store(
+        &mut self,
+        input: &Input<'_>,
+        begun: &GripBegun,
+        limits: &LimitsFile,
+        result: &GripResult,
+    ) -> Result<(), Error> {
+        let parts = result
+            .clamps
+            .iter()
+            .map(|clamp| Ok((RecordedKind::Clamp, clamp.number, json_of(clamp)?)));
+        let filed = Filed {
+            kind: CheckKind::Grip,
+            state: result.state,
+            setup: json_of(begun)?,
+            limits,
+            record: input.as_record(),
+            parts: parts.collect::<Result<_, Error>>()?,
+            analysis: format!("grip-{ANALYSIS_VERSION}"),
+            outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
+            result: json_of(result)?,
+        };
+        stored_check::file(&mut self.desk, self.visit, &filed).map(|_check| ())
+    }
+}
+
+/// What the analysis cannot take, as the program says it.
+fn refused(name: &str, error: &GripError) -> Error {
+    let input = |found: &str, expected: &str, next: &str| {
+        Error::input(
+            Place::file(name),
+            Refusal {
+                found,
+                expected,
+                next,
+            },
+        )
+    };
+    match error {
+        GripError::Discard { .. } => Error::usage(format!("--discard: {error}")),
+        GripError::NoClamp(why @ NoClamp::UpsideDown { .. }) => input(
+            &why.to_string(),
+            "a pull that reads upwards from a free gauge near 0 N",
+            "Look whether the wires of the bridge are exchanged, or the slope in the gauge's certificate has the wrong \
+             sign; a gauge check on a standard shows either. If it is meant so, add --as-read.",
+        ),
+        GripError::NoClamp(why) => input(
+            &format!("no clamp ({why})"),
+            "a record with the gauge free, clamped and free again",
+            "Is it the right file, and the right unit?",
+        ),
+        other => input(
+            &other.to_string(),
+            "holding forces",
+            "Correct it and try again.",
+        ),
+    }
+}
+
+/// What the shell is told: the verdict; undecided too where a limit is set and no clamp counts.
+pub(crate) fn exit(result: &GripResult, setup: &GripSetup) -> Exit {
+    match &result.verdict {
+        Some(verdict) => verdict.outcome.into(),
+        None if result.statistics.is_none() && !setup.limits.is_empty() => Exit::Undecided,
+        None => Exit::Done,
+    }
+}

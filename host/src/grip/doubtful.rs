@@ -1,0 +1,245 @@
+//! Figures of a grip check that cannot be. In: what was asked for, or what a record gave. Out: the same with every doubt
+//! answered by the person, or why nothing goes on.
+
+use crate::grip::arguments::{GripArgs, GripLimits};
+use crate::grip::force_csv;
+use crate::grip::setup;
+use crate::grip::setup::InForce;
+use crate::tables::readings;
+use crate::terminal::console::Console;
+use crate::terminal::doubts;
+use crate::terminal::doubts::{Answer, Doubted, Unit};
+use crate::terminal::error::{Error, Place};
+use crate::terminal::settings::Settings;
+use holdtrue_book::SpindleHeader;
+use holdtrue_metrology::decision::{Figure, Side};
+use holdtrue_metrology::doubt;
+use holdtrue_metrology::doubt::{Doubt, Spindle};
+use holdtrue_metrology::grip::record::ForceRecord;
+use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::units::ForceUnit;
+
+/// Asks about every figure of the command line, and of the spindle's page, that cannot be.
+///
+/// # Errors
+/// As [`setup::gather`]; one that is not answered: exit 2, or 4 where it stands in a file.
+pub fn settle(
+    args: &GripArgs,
+    spindle: Option<&SpindleHeader>,
+    settings: &Settings,
+    console: &mut Console,
+) -> Result<(GripArgs, InForce), Error> {
+    let mut args = args.clone();
+    if let Some(text) = &args.source.readings {
+        args.source.readings = Some(readings::settle_commas("--readings", text, console)?);
+    }
+    let in_force = setup::gather(&args, spindle)?;
+    for doubted in held_to(&args.limits, &in_force) {
+        if doubts::put(&doubted, args.as_read, false, settings, console)? == Answer::AsRead {
+            args.as_read = true;
+        }
+    }
+    settle_readings(&mut args, &in_force.setup.spindle(), settings, console)?;
+    let in_force = setup::gather(&args, spindle)?;
+    Ok((args, in_force))
+}
+
+/// Typed readings: another unit may be meant, which is then asked about anew.
+fn settle_readings(
+    args: &mut GripArgs,
+    spindle: &Spindle,
+    settings: &Settings,
+    console: &mut Console,
+) -> Result<(), Error> {
+    while let (Some(text), Some(unit)) = (&args.source.readings, args.unit) {
+        let forces_n = readings::read("--readings", text, unit.newtons())?;
+        let doubts = spindle.readings(&forces_n);
+        let mut other_unit = None;
+        for (number, doubt) in doubts {
+            let doubted = Doubted {
+                doubt,
+                number: as_written(unit.from_newtons(forces_n[number - 1])),
+                unit: Unit::Force(unit),
+                place: Place::file("--readings").column(number.to_string()),
+                typed: true,
+                spindle: *spindle,
+            };
+            match doubts::put(&doubted, args.as_read, true, settings, console)? {
+                Answer::In(unit) => other_unit = Some(unit),
+                Answer::AsRead | Answer::Positions(_) => args.as_read = true,
+            }
+            if other_unit.is_some() {
+                break;
+            }
+        }
+        match other_unit {
+            Some(unit) => args.unit = Some(unit),
+            None => break,
+        }
+    }
+    Ok(())
+}
+
+/// A number that went through a factor, without the last digit it may have lost there.
+fn as_written(number: f64) -> f64 {
+    format!("{number:.9e}").parse().unwrap_or(number)
+}
+
+/// Nominal force and lower limits in force.
+fn held_to(options: &GripLimits, in_force: &InForce) -> Vec<Doubted> {
+    let spindle = in_force.setup.spindle();
+    let source = |typed: Option<&'static str>| match (typed, &options.limits) {
+        (Some(option), _) => (Place::file(option), true),
+        (None, Some(file)) => (Place::file(file), false),
+        (None, None) => (Place::file("the spindle's page in the book"), true),
+    };
+    let mut all = Vec::new();
+    if let (Some(doubt), Some(number)) = (spindle.nominal(), spindle.nominal_n) {
+        let (place, typed) = source(options.nominal_n.map(|_| "--nominal-n"));
+        all.push(Doubted {
+            doubt,
+            number,
+            unit: Unit::Force(ForceUnit::N),
+            place,
+            typed,
+            spindle: Spindle {
+                nominal_n: None,
+                ..spindle
+            },
+        });
+    }
+    let lower = |figure: Figure| {
+        let limits = in_force.setup.limits.iter();
+        limits
+            .filter(move |limit| limit.figure == figure && limit.side == Side::Lower)
+            .map(|limit| limit.limit)
+    };
+    for (figure, option) in [
+        (Figure::GripMean, options.limit_n.map(|_| "--limit-n")),
+        (
+            Figure::GripLowest,
+            options.limit_lowest_n.map(|_| "--limit-lowest-n"),
+        ),
+    ] {
+        let percent = options.limit_percent.filter(|_| figure == Figure::GripMean);
+        let (place, typed) = source(option.or(percent.map(|_| "--limit-percent")));
+        let of_mean = |limit_n: f64| {
+            let mean_n = lower(Figure::GripMean).next()?;
+            doubt::lowest_beside_mean(limit_n, mean_n)
+        };
+        for limit_n in lower(figure) {
+            let doubt = spindle
+                .least(limit_n)
+                .or_else(|| of_mean(limit_n).filter(|_| figure == Figure::GripLowest));
+            all.extend(doubt.map(|doubt| Doubted {
+                doubt,
+                number: percent.unwrap_or(limit_n),
+                unit: percent.map_or(Unit::Force(ForceUnit::N), |_| Unit::Percent),
+                place: place.clone(),
+                typed,
+                spindle,
+            }));
+        }
+    }
+    all
+}
+
+/// The maker's figures of a spindle as they are entered.
+///
+/// # Errors
+/// One that cannot be and is not answered: exit 2.
+pub fn settle_spindle(
+    header: &SpindleHeader,
+    as_read: bool,
+    settings: &Settings,
+    console: &mut Console,
+) -> Result<(), Error> {
+    let spindle = Spindle {
+        interface: crate::page::model::interface(header).and_then(|name| name.parse().ok()),
+        nominal_n: header.grip_nominal_n,
+    };
+    let nominal = spindle
+        .nominal()
+        .zip(header.grip_nominal_n)
+        .map(|(doubt, number)| ("--nominal-n", doubt, number));
+    let minimum = header
+        .grip_minimum_n
+        .and_then(|number| Some(("--minimum-n", spindle.least(number)?, number)));
+    for (option, doubt, number) in [nominal, minimum].into_iter().flatten() {
+        let doubted = Doubted {
+            doubt,
+            number,
+            unit: Unit::Force(ForceUnit::N),
+            place: Place::file(option),
+            typed: true,
+            spindle: Spindle {
+                nominal_n: None,
+                ..spindle
+            },
+        };
+        doubts::put(&doubted, as_read, false, settings, console)?;
+    }
+    Ok(())
+}
+
+/// The first clamp of a record from a file that pulls more than can be.
+pub fn of_record(
+    name: &str,
+    bytes: &[u8],
+    result: &GripResult,
+    spindle: &Spindle,
+) -> Option<Doubted> {
+    let (clamp, doubt) = result.clamps.iter().find_map(|clamp| {
+        let force_n = clamp.settled_n.or(clamp.peak_n)?;
+        Some((clamp, spindle.force(force_n)?))
+    })?;
+    let from_s = clamp
+        .window_s
+        .map(|window| window[0])
+        .or(clamp.clamped_s)
+        .unwrap_or(f64::NEG_INFINITY);
+    let (place, unit) = force_csv::place_at(name, bytes, from_s)?;
+    let Doubt::ForceAbove { force_n, .. } = doubt else {
+        return None;
+    };
+    Some(Doubted {
+        doubt,
+        number: rounded(unit.from_newtons(force_n)),
+        unit: Unit::Force(unit),
+        place,
+        typed: false,
+        spindle: *spindle,
+    })
+}
+
+/// A record without a clamp whose numbers would be forces in another unit.
+pub fn of_no_clamp(
+    name: &str,
+    bytes: &[u8],
+    record: &ForceRecord,
+    spindle: &Spindle,
+) -> Option<Doubted> {
+    let (index, force_n) = record
+        .force_n()
+        .iter()
+        .copied()
+        .enumerate()
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    if force_n <= 0.0 || force_n >= doubt::LEAST_N {
+        return None;
+    }
+    let (place, unit) = force_csv::place_at(name, bytes, record.time_s()[index])?;
+    Some(Doubted {
+        doubt: Doubt::NoClamp { highest_n: force_n },
+        number: rounded(unit.from_newtons(force_n)),
+        unit: Unit::Force(unit),
+        place,
+        typed: false,
+        spindle: *spindle,
+    })
+}
+
+/// A measured number to the digits that say which unit it is in.
+fn rounded(number: f64) -> f64 {
+    format!("{number:.3e}").parse().unwrap_or(number)
+}

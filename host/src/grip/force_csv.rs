@@ -1,0 +1,88 @@
+//! The force record as a CSV file: `time_s`, the force in one unit (`force_n`, `force_kn`, `force_lbf`, `force_kgf` or
+//! `force_dan`), optional `orientation_deg`.
+//!
+//! In: a file. Out: times, forces in newton, positions of the gauge in the spindle.
+
+use crate::tables::{Column, Header, Kind, Table};
+use crate::terminal::error::{Error, Place, Refusal};
+use holdtrue_metrology::grip::record::{ForceRecord, RecordError};
+use holdtrue_metrology::units::ForceUnit;
+
+const COLUMNS: &[Column] = &[
+    Column {
+        key: "time",
+        headers: &[Header {
+            name: "time_s",
+            factor: 1.0,
+        }],
+        kind: Kind::Number,
+        required: true,
+    },
+    Column {
+        key: "force",
+        headers: &[
+            of("force_n", ForceUnit::N),
+            of("force_kn", ForceUnit::Kn),
+            of("force_lbf", ForceUnit::Lbf),
+            of("force_kgf", ForceUnit::Kgf),
+            of("force_dan", ForceUnit::DaN),
+        ],
+        kind: Kind::Number,
+        required: true,
+    },
+    Column {
+        key: "orientation",
+        headers: &[Header {
+            name: "orientation_deg",
+            factor: 1.0,
+        }],
+        kind: Kind::Number,
+        required: false,
+    },
+];
+
+const fn of(name: &'static str, unit: ForceUnit) -> Header {
+    Header {
+        name,
+        factor: unit.newtons(),
+    }
+}
+
+/// Reads a force record. What was ignored in the file is noted in the record and goes with it into the result.
+///
+/// # Errors
+/// The first thing in the file that is not as the format says: exit 4.
+pub fn read(name: &str, bytes: &[u8]) -> Result<ForceRecord, Error> {
+    let table = Table::read(name, bytes, COLUMNS)?;
+    table.require_growing("time")?;
+    let column = |key| table.numbers(key).unwrap_or_default();
+    let refused = |e: RecordError| {
+        Error::input(
+            Place::file(name),
+            Refusal {
+                found: &e.to_string(),
+                expected: "a force record",
+                next: "Export the record again.",
+            },
+        )
+    };
+    let mut record = ForceRecord::new(column("time"), column("force")).map_err(refused)?;
+    if let Some(orientation_deg) = table.numbers("orientation") {
+        record = record.with_orientation(orientation_deg).map_err(refused)?;
+    }
+    for message in table.messages {
+        record.note(message);
+    }
+    Ok(record)
+}
+
+/// Where the first force at a time or later stands, and the unit of its column; none in a file that is no such table.
+pub fn place_at(name: &str, bytes: &[u8], time_s: f64) -> Option<(Place, ForceUnit)> {
+    let table = Table::read(name, bytes, COLUMNS).ok()?;
+    let times = table.numbers("time")?;
+    let row = times.iter().position(|time| *time >= time_s)?;
+    let header = table.header("force")?;
+    let (_, unit) = header.split_once('_')?;
+    let place = Place::file(name).line(table.line(row)).column(header);
+    Some((place, unit.parse().ok()?))
+}

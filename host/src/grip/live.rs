@@ -1,0 +1,458 @@
+//! In: a gauge, a book, what is wanted. Out: a grip check, led clamp by clamp, on disk before it is shown.
+
+use crate::grip::replay;
+use crate::terminal::error::Error;
+use crate::terminal::interrupt::{Interrupt, cut_off};
+use crate::terminal::lease::Lease;
+use crate::terminal::prompt::Voice;
+use crate::terminal::settings::Settings;
+use crate::visits::archive::GripBegun;
+use crate::visits::recorder::{Recorder, Stream};
+use crate::visits::stored_calibration;
+use crate::visits::stored_check;
+use crate::visits::stored_check::{json_of, set_state};
+use crate::visits::unfinished::unfinished;
+use crate::visits::writer::Desk;
+use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
+use holdtrue_gauge::calibration;
+use holdtrue_gauge::force::{ForceBuilder, Piece};
+use holdtrue_gauge::session::Session;
+use holdtrue_metrology::grip::record::ForceRecord;
+use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult};
+use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_metrology::grip::step::Step;
+use holdtrue_metrology::grip::watch::Watch;
+use holdtrue_protocol::message::{CalibrationRecord, Channels, Overload, Signal};
+use serde_json::json;
+use std::time::Duration;
+use uuid::Uuid;
+
+/// Samples per second of a grip check: 20 samples in the fastest rise a drawbar makes.
+pub const RATE_HZ: u16 = 1_000;
+/// What is wanted.
+#[derive(Clone, Debug)]
+pub struct Order {
+    /// Clamps that must count.
+    pub clamps: u32,
+    /// What is known besides the forces, the gauge's calibration included.
+    pub setup: GripSetup,
+    /// The limits in force as a limits file; none where nothing limits the check.
+    pub limits: Option<String>,
+    /// Begin a new check although an unfinished one could be continued.
+    pub fresh: bool,
+    /// The visit it belongs to.
+    pub visit: Uuid,
+    /// The gauge in the book.
+    pub gauge: Uuid,
+    /// Overloads it told of before this check.
+    pub overloads: Vec<Overload>,
+}
+
+/// A check as far as it came.
+#[derive(Debug)]
+pub struct Taken {
+    /// The check in the book.
+    pub check: Uuid,
+    /// Its result; none if there is no clamp yet.
+    pub result: Option<GripResult>,
+    /// The force record it was computed from.
+    pub record: ForceRecord,
+    /// What cut it short.
+    pub cut_short: Option<Error>,
+}
+
+/// One check under way.
+struct Measurement<'a> {
+    wanted: u32,
+    settings: &'a Settings,
+    watch: Watch,
+    builder: ForceBuilder,
+    shown: u32,
+    said: Option<Spoken>,
+}
+
+/// What was said last, so that each thing is said once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Spoken {
+    Loaded,
+    Resting,
+    Clamp,
+    Hold,
+    StillRising,
+    Unclamp,
+}
+
+/// Measures until the clamps wanted have counted, the gauge goes away or somebody interrupts.
+///
+/// # Errors
+/// Only before the stream begins; from then on, what ends the check early is in [`Taken::cut_short`].
+pub fn measure(
+    session: &mut Session,
+    calibration: &CalibrationRecord,
+    desk: &mut Desk,
+    voice: &mut dyn Voice,
+    settings: &Settings,
+    order: &Order,
+    interrupt: &Interrupt,
+) -> Result<Taken, Error> {
+    let earlier = if order.fresh {
+        None
+    } else {
+        unfinished(desk, order.visit, CheckKind::Grip, order.setup.state)?
+    };
+    let (check, begun, _lease) = match earlier {
+        Some((start, lease)) => {
+            let begun = go_on(&start, calibration, order, voice)?;
+            (start.id, begun, lease)
+        }
+        None => begin(desk, order, calibration)?,
+    };
+    let mut measurement = Measurement {
+        wanted: begun.clamps.unwrap_or(order.clamps),
+        settings,
+        watch: Watch::new(begun.clamps, begun.setup),
+        builder: ForceBuilder::new(calibration.clone(), session.hello().boot),
+        shown: 0,
+        said: None,
+    };
+    // Before the stream begins: reading a long check back takes a while, and nobody would listen meanwhile.
+    measurement.take_up(desk, check, voice)?;
+    let channels = Channels {
+        force: true,
+        ..Channels::default()
+    };
+    session.show(Signal::Off)?;
+    let started = session.start(RATE_HZ, channels)?;
+    measurement.builder.continue_with(started.boot);
+    let stream = Stream {
+        wire: (session.hello().wire_major, session.hello().wire_minor),
+        boot: started.boot,
+    };
+    let about = json_of(
+        &json!({ "port": session.port(), "rate_hz": started.rate_hz, "channels": ["force"], "overloads": order.overloads }),
+    )?;
+    let ended = Recorder::begin(desk, check, stream, about, session.damage())
+        .map_err(Error::from)
+        .and_then(|mut recorder| {
+            let mut ended = measurement.run(session, &mut recorder, voice, interrupt);
+            if ended.is_err() {
+                // What is shown in the end is what is in the book.
+                ended = measurement.keep_whole(&mut recorder, voice).and(ended);
+            }
+            let flushed = recorder.flush().map_err(Error::from);
+            if let Some(words) = recorder.damage().words() {
+                voice.say(&words);
+            }
+            ended.and(flushed)
+        });
+    let stopped = session.show(Signal::Off).and_then(|()| session.stop());
+    // A gauge that is gone cannot be stopped; that it is gone has been said already.
+    let cut_short = ended.and_then(|()| stopped.map_err(Error::from)).err();
+    measurement.conclude(desk, check, cut_short)
+}
+
+fn begin(
+    desk: &mut Desk,
+    order: &Order,
+    calibration: &CalibrationRecord,
+) -> Result<(Uuid, GripBegun, Lease), Error> {
+    let kept = desk.keep_calibration(calibration)?;
+    let begun = GripBegun {
+        clamps: Some(order.clamps),
+        unit: None,
+        setup: order.setup.clone(),
+        calibration_sha256: Some(stored_calibration::sha256(calibration)),
+    };
+    let content = json_of(&begun)?;
+    let id = desk.id();
+    let lease = Lease::of_new_check(id)?;
+    let stamp = desk.stamp();
+    let limits_sha256 = match &order.limits {
+        Some(text) => Some(desk.book.keep_limits(text)?),
+        None => None,
+    };
+    desk.book.start_check(&CheckStart {
+        id,
+        visit: order.visit,
+        kind: CheckKind::Grip,
+        state: order.setup.state.map(set_state),
+        gauge: Some(order.gauge),
+        calibration: Some(kept),
+        limits_sha256,
+        content,
+        stamp,
+    })?;
+    Ok((id, begun, lease))
+}
+
+/// What an unfinished check was begun with stays in force: a check is judged by one set of limits and one calibration.
+fn go_on(
+    start: &CheckStart,
+    calibration: &CalibrationRecord,
+    order: &Order,
+    voice: &mut dyn Voice,
+) -> Result<GripBegun, Error> {
+    if start.calibration != Some(Uuid::from_bytes(calibration.id)) {
+        return Err(Error::usage(
+            "the unfinished check of this visit was begun with another gauge or calibration: plug that gauge in, \
+             or begin another check with --new",
+        ));
+    }
+    let begun: GripBegun = start
+        .content
+        .read()
+        .map_err(|error| Error::book(format!("check {} cannot be read: {error}", start.id)))?;
+    if begun.setup.gauge.standing != order.setup.gauge.standing {
+        return Err(Error::usage(
+            "since the unfinished check of this visit was begun, the gauge was overloaded or its calibration fell due: \
+             begin another check with --new",
+        ));
+    }
+    if begun.clamps != Some(order.clamps) || begun.setup.limits != order.setup.limits {
+        voice.say("It was begun with other limits or another number of clamps; those stay in force (--new begins another).");
+    }
+    Ok(begun)
+}
+
+impl Measurement<'_> {
+    /// Takes up what the book has of this check already, frame by frame; of a new one it has nothing.
+    fn take_up(&mut self, desk: &Desk, check: Uuid, voice: &mut dyn Voice) -> Result<(), Error> {
+        let pieces = replay::pieces(&desk.book, check, &mut self.builder)?;
+        if pieces.is_empty() {
+            return Ok(());
+        }
+        for piece in pieces {
+            self.feed(piece)?;
+        }
+        let recorded = desk.book.recorded(check)?;
+        self.shown = recorded.last().map_or(0, |last| last.number);
+        voice.say(&format!(
+            "Going on with the unfinished check of this visit: {} of {} clamps are in. (--new begins another.)",
+            self.counted_before(),
+            self.wanted
+        ));
+        Ok(())
+    }
+
+    fn run(
+        &mut self,
+        session: &mut Session,
+        recorder: &mut Recorder<'_>,
+        voice: &mut dyn Voice,
+        interrupt: &Interrupt,
+    ) -> Result<(), Error> {
+        while !self.watch.is_done() {
+            if interrupt.is_set() {
+                return Err(cut_off());
+            }
+            let Some(raw) = session.next(Duration::from_millis(100))? else {
+                continue;
+            };
+            recorder.frame(&raw, session.elapsed(), session.damage())?;
+            if let Some(told) = session.sleep_to_tell() {
+                voice.say(&told);
+            }
+            for piece in self.builder.take(&raw) {
+                for clamp in self.feed(piece)? {
+                    self.record(&clamp, recorder, voice)?;
+                }
+                self.lead(session, voice)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn feed(&mut self, piece: Piece) -> Result<Vec<Clamp>, Error> {
+        match piece {
+            Piece::Span(span) => {
+                self.watch.mark(span);
+                Ok(Vec::new())
+            }
+            Piece::Sample(sample) => self
+                .watch
+                .push(sample)
+                .map_err(|error| Error::gauge(error.to_string())),
+        }
+    }
+
+    fn record(
+        &mut self,
+        clamp: &Clamp,
+        recorder: &mut Recorder<'_>,
+        voice: &mut dyn Voice,
+    ) -> Result<(), Error> {
+        if clamp.number <= self.shown {
+            return Ok(());
+        }
+        recorder.record(RecordedKind::Clamp, clamp.number, json_of(clamp)?)?;
+        self.shown = clamp.number;
+        self.said = None;
+        voice.say(&self.clamp_line(clamp));
+        Ok(())
+    }
+
+    /// Of the clamps in the book those that count; the last of them may still wait for the zero behind it.
+    fn counted_before(&self) -> usize {
+        let found = self.watch.clone().finish();
+        let clamps = found.iter().flat_map(|result| &result.clamps);
+        clamps
+            .filter(|clamp| clamp.counted && clamp.number <= self.shown)
+            .count()
+    }
+
+    /// Of a check that is broken off, the clamps that had ended and waited only for the zero behind them.
+    fn keep_whole(
+        &mut self,
+        recorder: &mut Recorder<'_>,
+        voice: &mut dyn Voice,
+    ) -> Result<(), Error> {
+        let found = self.watch.clone().finish();
+        let whole = |clamp: &Clamp| clamp.released_s.is_some();
+        for clamp in found.iter().flat_map(|result| &result.clamps) {
+            if !whole(clamp) {
+                break;
+            }
+            self.record(clamp, recorder, voice)?;
+        }
+        Ok(())
+    }
+
+    fn clamp_line(&self, clamp: &Clamp) -> String {
+        let force = clamp.settled_n.map_or_else(
+            || "no holding force".to_owned(),
+            |force| self.settings.force(force),
+        );
+        let tally = format!("({} of {} in)", self.watch.counted(), self.wanted);
+        match &clamp.excluded {
+            None => format!("  clamp {}: {force}  {tally}", clamp.number),
+            Some(why) => format!(
+                "  clamp {}: {force}, does not count: {}  {tally}",
+                clamp.number,
+                why.words()
+            ),
+        }
+    }
+
+    /// Says what to do now, once, and shows it on the gauge's light.
+    fn lead(&mut self, session: &mut Session, voice: &mut dyn Voice) -> Result<(), Error> {
+        let (spoken, signal, line) = if self.builder.is_loaded() {
+            let line = "Gauge loaded: unclamp it, hold it free, then go on.".to_owned();
+            (Spoken::Loaded, Signal::Unclamp, line)
+        } else {
+            match self.watch.step() {
+                Step::Free => (Spoken::Clamp, Signal::Wait, self.clamp_now()),
+                Step::Resting { reads_n } => {
+                    (Spoken::Resting, Signal::Unclamp, self.let_it_hang(reads_n))
+                }
+                Step::Hold { .. } => (Spoken::Hold, Signal::Hold, self.hold()),
+                Step::StillRising { .. } => {
+                    let line = "  still rising: hold longer …".to_owned();
+                    (Spoken::StillRising, Signal::Hold, line)
+                }
+                Step::Unclamp { .. } => (
+                    Spoken::Unclamp,
+                    Signal::Unclamp,
+                    "  now unclamp.".to_owned(),
+                ),
+                Step::Rising | Step::WaitFree { .. } | Step::Done => return Ok(()),
+            }
+        };
+        if self.said != Some(spoken) {
+            self.said = Some(spoken);
+            voice.say(&line);
+            session.show(signal)?;
+        }
+        Ok(())
+    }
+
+    fn clamp_now(&self) -> String {
+        let last = if self.watch.is_long_hold() {
+            " Last clamp: hold 30 s, it shows whether the force drops."
+        } else {
+            ""
+        };
+        format!(
+            "Clamp {} of {}: clamp now.{last}",
+            self.watch.counted() + 1,
+            self.wanted
+        )
+    }
+
+    fn hold(&self) -> String {
+        if self.watch.is_long_hold() {
+            "  hold … (30 s, the last clamp)".to_owned()
+        } else {
+            "  hold …".to_owned()
+        }
+    }
+
+    /// Nothing is taken for free that is not, and nothing waits for it: whoever clamps all the same finds it in the notes.
+    fn let_it_hang(&self, reads_n: f64) -> String {
+        let force = self.settings.force(reads_n);
+        if reads_n < 0.0 {
+            format!("The gauge reads {force}: it rests on something. Let it hang free.")
+        } else {
+            format!(
+                "The gauge reads {force}: something pulls at it, or it did not hang free at the beginning. Let it hang free; \
+                 if it does, begin again with --new."
+            )
+        }
+    }
+
+    fn conclude(
+        self,
+        desk: &mut Desk,
+        check: Uuid,
+        cut_short: Option<Error>,
+    ) -> Result<Taken, Error> {
+        let mut result = self.watch.finish().ok();
+        if let (Some(result), Some(_)) = (&mut result, &cut_short) {
+            result
+                .notes
+                .push(format!("broken off: {} clamps are in the book", self.shown));
+        }
+        let record = self.watch.record().clone();
+        if let (Some(result), None) = (&result, &cut_short) {
+            let stored = end(desk, check, result);
+            return Ok(Taken {
+                check,
+                result: Some(result.clone()),
+                record,
+                cut_short: stored.err(),
+            });
+        }
+        Ok(Taken {
+            check,
+            result,
+            record,
+            cut_short,
+        })
+    }
+}
+
+fn end(desk: &mut Desk, check: Uuid, result: &GripResult) -> Result<(), Error> {
+    let analysis = format!("grip-{ANALYSIS_VERSION}");
+    stored_check::end(desk, check, analysis, result.verdict.as_ref(), result)
+}
+
+/// What the gauge's calibration record says, as the analysis takes it.
+pub fn gauge_of(
+    record: &CalibrationRecord,
+    today_days: i32,
+    overloaded: bool,
+) -> holdtrue_metrology::grip::setup::Gauge {
+    use holdtrue_metrology::grip::setup::{Gauge, Standing};
+    let standing = match calibration::standing(record, today_days) {
+        _ if overloaded => Standing::Exceeded,
+        calibration::Standing::InForce => Standing::InForce,
+        calibration::Standing::Lapsed | calibration::Standing::NotYet => Standing::Lapsed,
+    };
+    Gauge {
+        standing,
+        expanded_percent: Some(100.0 * record.expanded_relative),
+        expanded_n: Some(record.expanded_fixed),
+        span_n: Some(record.span),
+        resolution_n: Some(record.coefficients[1].abs()),
+        rated_load_n: Some(record.rated),
+    }
+}

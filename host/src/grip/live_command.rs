@@ -1,0 +1,218 @@
+//! `grip --gauge`: a grip check at the machine. In: a gauge and what is known of the spindle. Out: the check, in the book.
+
+use crate::gauge_check::gauge_command;
+use crate::grip::arguments::GripArgs;
+use crate::grip::doubtful;
+use crate::grip::live;
+use crate::grip::live::{Order, Taken};
+use crate::grip::setup;
+use crate::grip::setup::InForce;
+use crate::grip::words;
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::terminal::interrupt::Interrupt;
+use crate::visits::acknowledge;
+use crate::visits::cautions::MachineState;
+use crate::visits::overloads;
+use crate::visits::writer::{Desk, today_days};
+use holdtrue_book::GaugeHeader;
+use holdtrue_gauge::link::LinkError;
+use holdtrue_gauge::session::Session;
+use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
+use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use uuid::Uuid;
+
+/// A set of clamps, where nobody says how many.
+const USUAL_CLAMPS: u32 = 5;
+
+pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
+    let at_hand = app.at_hand()?;
+    let spindle = at_hand.spindle.as_ref();
+    let (_, in_force) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
+    let act = "only to clamp and unclamp the force gauge, hands clear";
+    let acknowledged = acknowledge::before(MachineState::Live, act, &at_hand.acknowledged, app)?;
+    let interrupt = Interrupt::on_ctrl_c()?;
+    // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
+    let mut session = gauge_command::connect(port)?;
+    let mut desk = app.desk()?;
+    let visit = desk.visit_at_hand()?;
+    acknowledged.file(visit, &mut desk)?;
+    let set = Set {
+        clamps: args.clamps.unwrap_or(USUAL_CLAMPS),
+        fresh: args.new,
+        visit,
+        simulated: false,
+    };
+    let taken = measure(&mut session, &set, &in_force, &mut desk, app, &interrupt)?;
+    app.console.say(
+        "Before you wipe, look or turn by hand: force gauge out, then isolated and locked out.",
+    );
+    finished(taken, &in_force, app)
+}
+
+/// Which set of clamps.
+pub(crate) struct Set {
+    /// Clamps that must count.
+    pub clamps: u32,
+    /// Never continue an unfinished check.
+    pub fresh: bool,
+    /// The visit.
+    pub visit: Uuid,
+    /// The gauge is simulated in this process.
+    pub simulated: bool,
+}
+
+/// Measures with a gauge that answers.
+pub(crate) fn measure(
+    session: &mut Session,
+    set: &Set,
+    in_force: &InForce,
+    desk: &mut Desk,
+    app: &mut App,
+    interrupt: &Interrupt,
+) -> Result<Taken, Error> {
+    let calibration = require_force(session)?;
+    let overloads = session.overloads()?;
+    let gauge = gauge_in_book(session, &calibration, set.simulated, desk)?;
+    let known = desk.note_overloads(gauge, &overloads, None)?;
+    let overloaded = overloads::since(&known, &calibration).count() > 0;
+    let mut setup = in_force.setup.clone();
+    setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
+    setup.at_spindle = true;
+    if setup.drop_because.is_none() {
+        setup.drop_because = setup::drop_found(&desk.book, set.visit)?;
+    }
+    let rated_n = setup.gauge.rated_load_n.unwrap_or(0.0);
+    require_capacity(session, rated_n, in_force.highest_expected_n, app)?;
+    app.console.say(&format!(
+        "Gauge {} on {}, calibration {}{}{}.",
+        session.hello().serial,
+        session.port(),
+        calibration.certificate,
+        gauge_command::standing_remark(&calibration),
+        if overloaded {
+            " OVERLOADED since: no acceptance with this gauge"
+        } else {
+            ""
+        },
+    ));
+    app.console
+        .say("Hold the gauge free, knob touching nothing.");
+    let order = Order {
+        clamps: set.clamps,
+        setup,
+        limits: in_force.limits.to_keep()?,
+        fresh: set.fresh,
+        visit: set.visit,
+        gauge,
+        overloads,
+    };
+    let settings = app.settings.clone();
+    let mut taken = live::measure(
+        session,
+        &calibration,
+        desk,
+        &mut app.console,
+        &settings,
+        &order,
+        interrupt,
+    )?;
+    if taken.cut_short.is_none() {
+        taken.cut_short = note_new_overloads(session, gauge, desk).err();
+    }
+    Ok(taken)
+}
+
+/// What happened in this check is known by its day before the gauge goes to be calibrated again.
+fn note_new_overloads(session: &mut Session, gauge: Uuid, desk: &mut Desk) -> Result<(), Error> {
+    desk.note_overloads(gauge, &session.overloads()?, None)?;
+    Ok(())
+}
+
+fn require_force(session: &mut Session) -> Result<CalibrationRecord, Error> {
+    let refused = |session: &Session, reason: &str| {
+        Error::from(LinkError::Refused {
+            port: session.port(),
+            request: "measure force",
+            reason: reason.to_owned(),
+        })
+    };
+    if !session.hello().fitted.force {
+        return Err(refused(session, "it has no load cell; use a force gauge"));
+    }
+    let record = session.calibration(Channel::Force)?;
+    record.ok_or_else(|| {
+        refused(session, "no calibration is stored in it, so its counts are no force; write its certificate into it first")
+    })
+}
+
+/// The gauge's entry in the book, made now if there is none.
+pub(crate) fn gauge_in_book(
+    session: &Session,
+    record: &CalibrationRecord,
+    simulated: bool,
+    desk: &mut Desk,
+) -> Result<Uuid, Error> {
+    let header = GaugeHeader {
+        serial: session.hello().serial.to_string(),
+        what: "force-gauge".to_owned(),
+        rated_n: Some(record.rated),
+        resolution: Some(record.coefficients[1].abs()),
+        simulated,
+        ..GaugeHeader::default()
+    };
+    Ok(desk.gauge(header)?)
+}
+
+/// Refuses a gauge that is too small for the spindle, before the first clamp.
+fn require_capacity(
+    session: &Session,
+    rated_n: f64,
+    highest_expected_n: Option<f64>,
+    app: &mut App,
+) -> Result<(), Error> {
+    let Some(expected_n) = highest_expected_n else {
+        app.console.say(&format!(
+            "No force is known for this spindle: be sure that it does not pull more than {} before you clamp.",
+            app.settings.force(rated_n / CAPACITY_FACTOR)
+        ));
+        return Ok(());
+    };
+    if capacity_suffices(expected_n, rated_n) {
+        return Ok(());
+    }
+    let force = |newton| app.settings.force(newton);
+    Err(LinkError::Refused {
+        port: session.port(),
+        request: "be used on this spindle",
+        reason: format!(
+            "it is rated {}, and {} × the {} to be expected is {}; use a bigger gauge",
+            force(rated_n),
+            CAPACITY_FACTOR,
+            force(expected_n),
+            force(CAPACITY_FACTOR * expected_n)
+        ),
+    }
+    .into())
+}
+
+/// How the command ends: the verdict, outranked by what cut the check short.
+fn finished(taken: Taken, in_force: &InForce, app: &App) -> Result<Finished, Error> {
+    let Some(result) = taken.result else {
+        return Err(taken.cut_short.unwrap_or_else(|| {
+            Error::gauge("no clamp was recognised: check knob and gripper, then take the set again")
+        }));
+    };
+    let exit = match taken.cut_short {
+        // A set that was cut short is not judged by the shell; its document still shows what there is.
+        Some(_) => Exit::Done,
+        None => crate::grip::command::exit(&result, &in_force.setup),
+    };
+    let done = Finished::new(exit, &result, words::grip(&result, &app.settings))?;
+    Ok(match taken.cut_short {
+        Some(error) => done.cut_short(error),
+        None => done,
+    })
+}

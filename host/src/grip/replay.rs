@@ -1,0 +1,66 @@
+//! In: a check in the book. Out: its force record again, from the frames exactly as they came.
+
+use crate::terminal::error::Error;
+use crate::visits::stored_calibration;
+use holdtrue_book::{Book, Source};
+use holdtrue_gauge::force::{ForceBuilder, Piece};
+use holdtrue_gauge::link::RawFrame;
+use holdtrue_metrology::grip::record::ForceRecord;
+use holdtrue_protocol::message::CalibrationRecord;
+use uuid::Uuid;
+
+/// The calibration a check was begun with.
+///
+/// # Errors
+/// As [`stored_calibration::in_book`]; or the book holds none for this check: exit 6.
+pub fn calibration_of(book: &Book, check: Uuid) -> Result<CalibrationRecord, Error> {
+    let record = match book.check_start(check)?.calibration {
+        Some(id) => stored_calibration::in_book(book, id)?,
+        None => None,
+    };
+    record.ok_or_else(|| {
+        let file = book.path().display();
+        Error::book(format!("{file}: check {check} has no calibration record this program can read; run `holdtrue book check`"))
+    })
+}
+
+/// All pieces of a check's record, stream after stream, leaving the builder ready for the next stream.
+///
+/// # Errors
+/// When the book cannot be read or a chain of chunks is broken.
+pub fn pieces(book: &Book, check: Uuid, builder: &mut ForceBuilder) -> Result<Vec<Piece>, Error> {
+    let mut pieces = Vec::new();
+    for capture in book
+        .captures(check)?
+        .iter()
+        .filter(|capture| capture.source == Source::Gauge)
+    {
+        let chunks = book.chunks(capture.id)?;
+        let Some(first) = chunks.first() else {
+            continue;
+        };
+        builder.continue_with(first.boot);
+        for frame in chunks.iter().flat_map(|chunk| chunk.frames.iter()) {
+            pieces.extend(builder.take(&RawFrame(frame.to_vec())));
+        }
+    }
+    Ok(pieces)
+}
+
+/// The force record of a check as it stands in the book.
+///
+/// # Errors
+/// As [`pieces`].
+pub fn force_record(book: &Book, check: Uuid) -> Result<ForceRecord, Error> {
+    let mut builder = ForceBuilder::new(calibration_of(book, check)?, 0);
+    let mut record = ForceRecord::default();
+    for piece in pieces(book, check, &mut builder)? {
+        match piece {
+            Piece::Span(span) => record.mark(span),
+            Piece::Sample(sample) => record
+                .push(sample)
+                .map_err(|error| Error::book(error.to_string()))?,
+        }
+    }
+    Ok(record)
+}

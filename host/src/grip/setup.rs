@@ -1,0 +1,423 @@
+//! What a grip check is held to. In: options, a limits file, what the book knows of the spindle. Out: one setup for the
+//! analysis and the limits in force as a file of their own, to be stored with the result.
+//!
+//! What is said on the command line comes before the limits file, and that before the book. A figure limited twice on
+//! one level is refused.
+
+use crate::grip::arguments::{ClassWord, DrawbarWord, GripArgs, GripLimits};
+use crate::limits;
+use crate::limits::{LimitsFile, Nominal, SourcedLimit};
+use crate::tables::readings;
+use crate::terminal::error::Error;
+use crate::visits::opening;
+use holdtrue_book::{Book, Finding, FindingKind, SpindleHeader};
+use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::grip::clamps::Discard;
+use holdtrue_metrology::grip::limits::{
+    Assumption, Class, Interface, MakersFigure, Shares, UsualRange, lower, share_of_nominal,
+};
+use holdtrue_metrology::grip::setup::{Allowance, Drawbar, Gauge, GripSetup, Turned};
+use holdtrue_metrology::provenance::Provenance;
+use uuid::Uuid;
+
+/// What a grip check is held to.
+#[derive(Clone, Debug)]
+pub struct InForce {
+    /// For the analysis.
+    pub setup: GripSetup,
+    /// The limits in force.
+    pub limits: LimitsFile,
+    /// The highest force anything known of the spindle speaks of, N; what the gauge must be big enough for.
+    pub highest_expected_n: Option<f64>,
+}
+
+/// Brings together what is known. The gauge stays as [`Gauge::default`] unless its uncertainty is on the command line.
+///
+/// # Errors
+/// Options that contradict each other, an unknown interface: exit 2. A limits file that cannot be used: exit 4.
+pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForce, Error> {
+    let file = args
+        .limits
+        .limits
+        .as_deref()
+        .map(|name| limits::read(name, args.as_read))
+        .transpose()?;
+    let interface = interface(args, file.as_ref(), spindle)?;
+    let drawbar = drawbar(args, spindle);
+    let nominal = nominal(&args.limits, file.as_ref(), spindle);
+    let in_force = limits_in_force(
+        &args.limits,
+        file.as_ref(),
+        spindle,
+        interface,
+        nominal.as_ref(),
+    );
+    let class = class(args, spindle, interface)?;
+    let gauge = args.limits.uncertainty_percent.map(Gauge::stated);
+    let highest_expected_n = highest_expected_n(
+        [
+            nominal.as_ref(),
+            file.as_ref().and_then(|file| file.nominal.as_ref()),
+        ],
+        spindle,
+        class,
+        &in_force,
+    );
+    let setup = GripSetup {
+        state: args.state.map(Into::into),
+        discards: args.discard.iter().map(discard).collect(),
+        turned: turned(args)?,
+        limits: in_force
+            .iter()
+            .map(|sourced| sourced.limit.clone())
+            .collect(),
+        nominal_n: nominal.as_ref().map(|nominal| nominal.force_n),
+        interface,
+        assumption: class.filter(|_| !limits_the_mean(&in_force)),
+        drawbar,
+        gauge: gauge.unwrap_or_default(),
+        allowances: Allowance::usual(interface),
+        typed_step_n: args
+            .source
+            .readings
+            .as_deref()
+            .zip(args.unit)
+            .and_then(|(text, unit)| readings::step(text, unit.newtons())),
+        at_spindle: args.source.gauge.is_some(),
+        as_read: args.as_read,
+        drop_because: args.drop_because.clone(),
+    };
+    Ok(InForce {
+        setup,
+        limits: LimitsFile {
+            title: title(args, file.as_ref(), spindle),
+            interface,
+            nominal,
+            limits: in_force,
+        },
+        highest_expected_n,
+    })
+}
+
+/// A spring drawbar pulls with all it has whatever it is held to, so every figure counts, also one that another
+/// overrules: nominal forces, the maker's minimum, limits on a force, the upper end of the class.
+fn highest_expected_n(
+    nominals: [Option<&Nominal>; 2],
+    spindle: Option<&SpindleHeader>,
+    class: Option<Assumption>,
+    in_force: &[SourcedLimit],
+) -> Option<f64> {
+    let nominals = nominals
+        .into_iter()
+        .flatten()
+        .map(|nominal| nominal.force_n);
+    let of_spindle = spindle.map(|spindle| [spindle.grip_nominal_n, spindle.grip_minimum_n]);
+    let usual = class.and_then(UsualRange::of).map(|range| range.high_n);
+    let limits = in_force
+        .iter()
+        .filter(|sourced| matches!(sourced.limit.figure, Figure::GripMean | Figure::GripLowest))
+        .map(|sourced| sourced.limit.limit);
+    nominals
+        .chain(of_spindle.into_iter().flatten().flatten())
+        .chain(usual)
+        .chain(limits)
+        .reduce(f64::max)
+}
+
+/// The item of a finding that names why the force drops while held.
+const DROP_ITEM: &str = "drop while held";
+
+/// Why the force drops while held, where a finding of the visit says it: the newest one.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn drop_found(book: &Book, visit: Uuid) -> Result<Option<String>, Error> {
+    let names_it = |finding: &Finding| {
+        finding.kind == FindingKind::Found && finding.item.eq_ignore_ascii_case(DROP_ITEM)
+    };
+    let findings = book.findings(visit)?.into_iter().rev();
+    Ok(findings.filter(names_it).map(|finding| finding.text).next())
+}
+
+/// Without a gauge that brings its calibration, limits ask for a stated uncertainty.
+///
+/// # Errors
+/// A limit and no uncertainty: exit 2.
+pub fn require_uncertainty(setup: &GripSetup) -> Result<(), Error> {
+    if setup.limits.is_empty() || setup.gauge.expanded_percent.is_some() {
+        return Ok(());
+    }
+    Err(Error::usage(
+        "a verdict needs the gauge's uncertainty: add --uncertainty-percent with the figure (k = 2) from its certificate, \
+         or leave the limits out",
+    ))
+}
+
+fn title(args: &GripArgs, file: Option<&LimitsFile>, spindle: Option<&SpindleHeader>) -> String {
+    match (file, spindle) {
+        (Some(file), _) => file.title.clone(),
+        (None, Some(spindle)) if !spindle.name.is_empty() && !args.limits.any() => {
+            spindle.name.clone()
+        }
+        _ => "typed on the command line".to_owned(),
+    }
+}
+
+fn discard((number, reason): &(u32, String)) -> Discard {
+    Discard {
+        number: *number,
+        reason: reason.clone(),
+    }
+}
+
+fn turned(args: &GripArgs) -> Result<Vec<Turned>, Error> {
+    let Some(text) = &args.orientation_deg else {
+        return Ok(Vec::new());
+    };
+    let angles = readings::read("--orientation-deg", text, 1.0)?;
+    Ok((1..)
+        .zip(angles)
+        .map(|(number, orientation_deg)| Turned {
+            number,
+            orientation_deg,
+        })
+        .collect())
+}
+
+fn interface(
+    args: &GripArgs,
+    file: Option<&LimitsFile>,
+    spindle: Option<&SpindleHeader>,
+) -> Result<Option<Interface>, Error> {
+    if let Some(text) = &args.spindle.interface {
+        return text
+            .parse()
+            .map(Some)
+            .map_err(|e| Error::usage(format!("--interface: {e}")));
+    }
+    let of_spindle = || spindle.and_then(opening::taper_of);
+    Ok(file.and_then(|file| file.interface).or_else(of_spindle))
+}
+
+fn drawbar(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Drawbar {
+    if let Some(word) = args.spindle.drawbar {
+        return word.into();
+    }
+    match spindle.and_then(|spindle| spindle.drawbar.as_deref()) {
+        Some("disc-springs") => Drawbar::DiscSprings,
+        Some("gas-spring") => Drawbar::GasSpring,
+        Some("hydraulic") => Drawbar::Hydraulic,
+        _ => Drawbar::Unknown,
+    }
+}
+
+fn nominal(
+    options: &GripLimits,
+    file: Option<&LimitsFile>,
+    spindle: Option<&SpindleHeader>,
+) -> Option<Nominal> {
+    let typed = options.nominal_n.map(|force_n| Nominal {
+        force_n,
+        act_percent: None,
+        watch_percent: None,
+        provenance: options.provenance(),
+        source: None,
+    });
+    let of_spindle = || {
+        Some(Nominal {
+            force_n: spindle?.grip_nominal_n?,
+            act_percent: None,
+            watch_percent: None,
+            provenance: Provenance::Maker,
+            source: Some("the spindle's page in the book".to_owned()),
+        })
+    };
+    typed
+        .or_else(|| file.and_then(|file| file.nominal.clone()))
+        .or_else(of_spindle)
+}
+
+/// The first level that says anything about forces says all about them.
+fn limits_in_force(
+    options: &GripLimits,
+    file: Option<&LimitsFile>,
+    spindle: Option<&SpindleHeader>,
+    interface: Option<Interface>,
+    nominal: Option<&Nominal>,
+) -> Vec<SourcedLimit> {
+    let typed = typed_limits(options);
+    if !typed.is_empty() {
+        let also = file.map(|file| file.limits.clone()).unwrap_or_default();
+        return join(typed, also);
+    }
+    // A nominal force typed by hand sets no limit; one in a file or in the book does, at the usual share.
+    if options.nominal_n.is_some() && file.is_none() {
+        return Vec::new();
+    }
+    let hollow = interface.is_some_and(Interface::is_hollow);
+    let minimum_n = spindle
+        .filter(|_| file.is_none())
+        .and_then(|spindle| spindle.grip_minimum_n);
+    let usual = Shares::usual(hollow);
+    let shares = Shares {
+        act_percent: nominal
+            .and_then(|nominal| nominal.act_percent)
+            .unwrap_or(usual.act_percent),
+        watch_percent: nominal
+            .and_then(|nominal| nominal.watch_percent)
+            .unwrap_or(usual.watch_percent),
+    };
+    let makers = MakersFigure {
+        nominal_n: nominal.map(|nominal| nominal.force_n),
+        minimum_n,
+    };
+    let from_makers = makers.limits(shares).into_iter().map(|mut limit| {
+        if let (Some(share), Some(nominal)) = (&mut limit.share, nominal) {
+            share.provenance = nominal.provenance;
+        }
+        SourcedLimit {
+            source: nominal.and_then(|nominal| nominal.source.clone()),
+            limit,
+        }
+    });
+    let in_file: Vec<SourcedLimit> = file.map(|file| file.limits.clone()).unwrap_or_default();
+    join(in_file, from_makers.collect())
+}
+
+/// `also` fills in what `first` does not limit.
+fn join(mut first: Vec<SourcedLimit>, also: Vec<SourcedLimit>) -> Vec<SourcedLimit> {
+    for limit in also {
+        let known = first.iter().any(|known| {
+            known.limit.figure == limit.limit.figure && known.limit.side == limit.limit.side
+        });
+        if !known && is_grip(limit.limit.figure) {
+            first.push(limit);
+        }
+    }
+    first.retain(|sourced| is_grip(sourced.limit.figure));
+    first
+}
+
+fn is_grip(figure: Figure) -> bool {
+    matches!(
+        figure,
+        Figure::GripMean | Figure::GripLowest | Figure::GripScatter | Figure::GripSag
+    )
+}
+
+fn typed_limits(options: &GripLimits) -> Vec<SourcedLimit> {
+    let provenance = options.provenance();
+    let upper = |figure, limit, unit: &str| Limit {
+        figure,
+        height_mm: None,
+        side: Side::Upper,
+        limit,
+        unit: unit.to_owned(),
+        provenance,
+        watch: None,
+        share: None,
+    };
+    let share = options
+        .nominal_n
+        .zip(options.limit_percent)
+        .map(|(nominal_n, percent)| share_of_nominal(nominal_n, percent, provenance));
+    let mean = options
+        .limit_n
+        .map(|n| lower(Figure::GripMean, n, provenance, None));
+    let lowest = options
+        .limit_lowest_n
+        .map(|n| lower(Figure::GripLowest, n, provenance, None));
+    let scatter = options
+        .limit_cv_percent
+        .map(|limit| upper(Figure::GripScatter, limit, "%"));
+    let sag = options
+        .limit_sag_n_per_s
+        .map(|limit| upper(Figure::GripSag, limit, "N/s"));
+    [mean, share, lowest, scatter, sag]
+        .into_iter()
+        .flatten()
+        .map(|limit| SourcedLimit {
+            limit,
+            source: None,
+        })
+        .collect()
+}
+
+/// What class the spindle is taken to be of.
+fn class(
+    args: &GripArgs,
+    spindle: Option<&SpindleHeader>,
+    interface: Option<Interface>,
+) -> Result<Option<Assumption>, Error> {
+    if args.spindle.class.is_some() && interface.is_none() {
+        return Err(Error::usage(
+            "--class needs the taper it is a class of: add --interface, such as 7/24-40 or HSK-A63",
+        ));
+    }
+    let class = args
+        .spindle
+        .class
+        .map(Class::from)
+        .or_else(|| class_of(spindle));
+    Ok(class
+        .zip(interface)
+        .map(|(class, interface)| Assumption { interface, class }))
+}
+
+/// A class is an assumption in place of the maker's figure: with a limit on the mean it has no say.
+fn limits_the_mean(in_force: &[SourcedLimit]) -> bool {
+    in_force
+        .iter()
+        .any(|limit| limit.limit.figure == Figure::GripMean)
+}
+
+/// The class of a drawbar as it is written.
+pub fn class_word(class: Class) -> &'static str {
+    match class {
+        Class::Light => "light",
+        Class::Standard => "standard",
+        Class::Heavy => "heavy",
+    }
+}
+
+fn class_of(spindle: Option<&SpindleHeader>) -> Option<Class> {
+    match spindle?.grip_class.as_deref()? {
+        "light" => Some(Class::Light),
+        "standard" => Some(Class::Standard),
+        "heavy" => Some(Class::Heavy),
+        _ => None,
+    }
+}
+
+impl GripLimits {
+    /// Whether the command line says anything about forces the check is held to.
+    pub fn any(&self) -> bool {
+        !typed_limits(self).is_empty() || self.nominal_n.is_some()
+    }
+
+    /// A figure typed without a word on where it comes from has no source.
+    fn provenance(&self) -> Provenance {
+        self.provenance
+            .map_or(Provenance::CommonPractice, Into::into)
+    }
+}
+
+impl From<DrawbarWord> for Drawbar {
+    fn from(word: DrawbarWord) -> Self {
+        match word {
+            DrawbarWord::DiscSprings => Self::DiscSprings,
+            DrawbarWord::GasSpring => Self::GasSpring,
+            DrawbarWord::Hydraulic => Self::Hydraulic,
+        }
+    }
+}
+
+impl From<ClassWord> for Class {
+    fn from(word: ClassWord) -> Self {
+        match word {
+            ClassWord::Light => Self::Light,
+            ClassWord::Standard => Self::Standard,
+            ClassWord::Heavy => Self::Heavy,
+        }
+    }
+}

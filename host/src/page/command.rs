@@ -1,0 +1,58 @@
+//! `report`: the page a customer reads. In: a visit of the book. Out: one file.
+
+use crate::page::arguments::ReportArgs;
+use crate::page::model;
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::visits::later_rows;
+use crate::visits::opening::{find_spindle, find_visit};
+use holdtrue_book::Book;
+use serde_json::json;
+use uuid::Uuid;
+
+pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
+    let book = app.read_book()?;
+    let visit = which(args, &book)?;
+    model::write_page(&book, visit, &app.settings, &args.html, args.overwrite)?;
+    let digest = book.sealed(visit)?.map(|digest| digest.to_string());
+    let later: Vec<String> = book
+        .visit(visit)?
+        .later
+        .iter()
+        .map(later_rows::line)
+        .collect();
+    let mut text = format!("page      {}", args.html.display());
+    match &digest {
+        Some(digest) => text.push_str(&format!("\ncheck code  {digest}")),
+        None => text.push_str("\nThe visit is not finished: the page has no check code yet. holdtrue visit finish ends it."),
+    }
+    for line in &later {
+        text.push_str(&format!("\n{line}"));
+    }
+    let result = json!({
+        "schema": 1,
+        "visit": visit,
+        "html": args.html.display().to_string(),
+        "digest": digest,
+        "later": later,
+    });
+    Finished::new(Exit::Done, &result, text)
+}
+
+fn which(args: &ReportArgs, book: &Book) -> Result<Uuid, Error> {
+    if let Some(wanted) = &args.visit {
+        return find_visit(book, wanted);
+    }
+    let latest = match &args.spindle {
+        Some(spindle) => {
+            let spindle = find_spindle(book, spindle)?;
+            book.visits_of(spindle.id)?.pop().map(|visit| visit.id)
+        }
+        None => book.latest_visit()?,
+    };
+    latest.ok_or_else(|| {
+        Error::usage("there is no visit to report: start one with holdtrue visit start")
+    })
+}

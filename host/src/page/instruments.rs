@@ -1,0 +1,166 @@
+//! What was measured with. In: a gauge's page in the book and the calibration in force. Out: both as the paper prints them.
+
+use crate::page::model::{facts, words};
+use crate::page::times;
+use crate::terminal::error::Error;
+use crate::visits::archive;
+use crate::visits::archive::GripBegun;
+use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
+use holdtrue_gauge::calibration;
+use holdtrue_gauge::calibration::Standing;
+use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::runout::RunoutSetup;
+use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_report::digits::Units;
+use holdtrue_report::document::{Calibration, Instrument};
+
+/// The force gauge of a check; `None` where no gauge was connected.
+pub(crate) fn force_gauge(
+    book: &Book,
+    visit: &Visit,
+    start: &CheckStart,
+    result: &GripResult,
+    units: &Units,
+) -> Result<Option<Instrument>, Error> {
+    let Some(header) = gauge_of(visit, start) else {
+        return Ok(None);
+    };
+    let record = archive::calibration_of(book, start.calibration)?;
+    let overloaded = is_overloaded(start, result);
+    Ok(Some(Instrument {
+        what: words(&header.what),
+        serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
+        facts: gauge_facts(header, units),
+        calibration: record.map(|record| {
+            certificate(&record, &start.stamp.at, overloaded, |newton| {
+                units.force(newton)
+            })
+        }),
+        simulated: header.simulated,
+    }))
+}
+
+/// Before the check by its setup, or in it by its remarks.
+fn is_overloaded(start: &CheckStart, result: &GripResult) -> bool {
+    use holdtrue_metrology::grip::setup::Standing::Exceeded;
+    let begun: Option<GripBegun> = start.content.read().ok();
+    begun.is_some_and(|begun| begun.setup.gauge.standing == Exceeded)
+        || result.notes.iter().any(|note| note.contains("overloaded"))
+}
+
+/// The indicator and the bar of a runout check: what was connected with its certificate, else as far as somebody said.
+pub(crate) fn indicator(
+    book: &Book,
+    visit: &Visit,
+    start: &CheckStart,
+    setup: &RunoutSetup,
+    units: &Units,
+) -> Result<Vec<Instrument>, Error> {
+    let length = |um: Option<f64>| um.map(|um| units.length(um));
+    let used = setup.indicator.as_ref().map(|used| used.expanded_um);
+    let connected = connected_indicator(book, visit, start, used, units)?;
+    let typed = setup.indicator.as_ref().map(|indicator| Instrument {
+        what: "indicator".to_owned(),
+        serial: Some("serial number not noted".to_owned()),
+        facts: facts(vec![("smallest step", length(indicator.resolution_um))]),
+        calibration: Some(Calibration {
+            uncertainty: Some(format!("{} (k = 2)", units.length(indicator.expanded_um))),
+            standing: match &indicator.out_of_force {
+                None => "in force, as typed".to_owned(),
+                Some(why) => why.clone(),
+            },
+            ..Calibration::default()
+        }),
+        ..Instrument::default()
+    });
+    let bar = setup.bar_tir_um.map(|tir_um| Instrument {
+        what: "test bar".to_owned(),
+        facts: facts(vec![("its own TIR", length(Some(tir_um)))]),
+        ..Instrument::default()
+    });
+    Ok(connected.or(typed).into_iter().chain(bar).collect())
+}
+
+fn connected_indicator(
+    book: &Book,
+    visit: &Visit,
+    start: &CheckStart,
+    used_um: Option<f64>,
+    units: &Units,
+) -> Result<Option<Instrument>, Error> {
+    let Some(header) = gauge_of(visit, start) else {
+        return Ok(None);
+    };
+    let record = archive::calibration_of(book, start.calibration)?;
+    let written = |um: f64| units.length(um);
+    Ok(Some(Instrument {
+        what: words(&header.what),
+        serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
+        facts: facts(vec![
+            ("description", header.description.clone()),
+            ("smallest step", header.resolution.map(written)),
+            ("uncertainty used (k = 2)", used_um.map(written)),
+        ]),
+        calibration: record.map(|record| certificate(&record, &start.stamp.at, false, written)),
+        simulated: header.simulated,
+    }))
+}
+
+fn gauge_of<'v>(visit: &'v Visit, start: &CheckStart) -> Option<&'v GaugeHeader> {
+    let id = start.gauge?;
+    let gauge = visit.gauges.iter().find(|gauge| gauge.id == id)?;
+    Some(gauge.header())
+}
+
+fn gauge_facts(header: &GaugeHeader, units: &Units) -> Vec<holdtrue_report::document::Fact> {
+    let force = |newton: Option<f64>| newton.map(|newton| units.force(newton));
+    facts(vec![
+        ("description", header.description.clone()),
+        ("rated load", force(header.rated_n)),
+        (
+            "clamps its knob has seen",
+            header.knob_clamps.map(|clamps| clamps.to_string()),
+        ),
+    ])
+}
+
+fn certificate(
+    record: &CalibrationRecord,
+    at: &str,
+    overloaded: bool,
+    written: impl Fn(f64) -> String,
+) -> Calibration {
+    let day = |days| times::day(days).map(|day| day.to_string());
+    let text = |text: &str| Some(text.to_owned()).filter(|text| !text.is_empty());
+    Calibration {
+        certificate: text(&record.certificate),
+        laboratory: text(&record.laboratory),
+        date: day(record.date_days),
+        due: day(record.due_days),
+        uncertainty: Some(format!(
+            "{:.2} % of the reading and {} (k = 2)",
+            100.0 * record.expanded_relative,
+            written(record.expanded_fixed)
+        )),
+        span: Some(format!(
+            "{} to {}",
+            written(record.span[0]),
+            written(record.span[1])
+        )),
+        id: Some(calibration::id_text(record)),
+        standing: standing(record, at, overloaded).to_owned(),
+    }
+}
+
+/// How the certificate stood on the day of the check.
+fn standing(record: &CalibrationRecord, at: &str, overloaded: bool) -> &'static str {
+    if overloaded {
+        return "overloaded since";
+    }
+    match times::day_of(at).map(|day| calibration::standing(record, day)) {
+        Some(Standing::InForce) => "in force",
+        Some(Standing::Lapsed) => "out of date",
+        Some(Standing::NotYet) => "dated after the check",
+        None => "not known",
+    }
+}

@@ -1,0 +1,254 @@
+//! From the book to the page. In: a visit and the units wanted. Out: the document the report draws, and the page.
+//!
+//! Everything on the page is read back from the book: results as they were stored, records as they were taken.
+
+use crate::terminal::error::Error;
+use crate::terminal::output_file;
+use crate::terminal::settings::Settings;
+use crate::visits::later_rows;
+use holdtrue_book::{Book, FindingKind, Later, Severity, SpindleHeader, Visit, VisitHeader};
+use holdtrue_report::document::{
+    Acknowledged, Document, Fact, Finding, How, NotExamined, Said, Severity as Urgency,
+    Spindle as SpindleOnPaper, Visit as VisitOnPaper,
+};
+use std::path::Path;
+use uuid::Uuid;
+
+/// The document of a visit.
+///
+/// # Errors
+/// When the book cannot be read, or a finished visit no longer gives its digest: exit 6.
+pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Document, Error> {
+    let digest = book.sealed(visit)?;
+    let visit = book.visit(visit)?;
+    let spindle = visit.spindle.as_ref().map(|spindle| spindle.header());
+    let (findings, not_examined) = findings(&visit);
+    let units = settings.units();
+    Ok(Document {
+        units,
+        spindle: spindle
+            .map(|header| on_paper(header, settings))
+            .unwrap_or_default(),
+        visit: circumstances(&visit),
+        grips: crate::page::checks::grips(book, &visit, &units)?,
+        runouts: crate::page::checks::runouts(book, &visit, &units)?,
+        findings,
+        not_examined,
+        acknowledged: acknowledged(&visit),
+        notes: visit
+            .notes
+            .iter()
+            .map(|note| said(&note.stamp, &note.text))
+            .collect(),
+        amendments: visit
+            .amendments
+            .iter()
+            .map(|amendment| said(&amendment.stamp, &amendment.reason))
+            .collect(),
+        later: visit.later.iter().map(later).collect(),
+        digest: digest.map(|digest| digest.to_string()),
+        program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
+    })
+}
+
+/// Writes the page of a visit; `overwrite` says that a page which is there may be replaced.
+///
+/// # Errors
+/// When the book cannot be read or the file not be written: exit 6.
+pub fn write_page(
+    book: &Book,
+    visit: Uuid,
+    settings: &Settings,
+    path: &Path,
+    overwrite: bool,
+) -> Result<(), Error> {
+    let page = holdtrue_report::html(&document(book, visit, settings)?);
+    output_file::write(path, output_file::PAGE, page.as_bytes(), overwrite)
+}
+
+/// Labelled facts, those that are not known left out.
+pub(crate) fn facts(all: Vec<(&str, Option<String>)>) -> Vec<Fact> {
+    all.into_iter()
+        .filter_map(|(label, value)| Some(Fact::new(label, value?)))
+        .collect()
+}
+
+fn on_paper(header: &SpindleHeader, settings: &Settings) -> SpindleOnPaper {
+    let yes_no = |value: Option<bool>| value.map(|yes| if yes { "yes" } else { "no" }.to_owned());
+    let force = |newton: Option<f64>| newton.map(|newton| settings.units().force(newton));
+    SpindleOnPaper {
+        name: Some(header.name.clone()).filter(|name| !name.is_empty()),
+        place: header.place.clone(),
+        invented: header.invented,
+        facts: facts(vec![
+            ("machine", header.machine.clone()),
+            (
+                "serial number of the machine",
+                header.machine_serial.clone(),
+            ),
+            (
+                "serial number of the spindle",
+                header.spindle_serial.clone(),
+            ),
+            ("taper", interface(header)),
+            ("retention knob (pull stud)", header.retention_knob.clone()),
+            ("drawbar", header.drawbar.as_deref().map(drawbar_words)),
+            ("drive", header.drive.clone()),
+            (
+                "coolant through the spindle",
+                yes_no(header.through_coolant),
+            ),
+            ("face contact", yes_no(header.face_contact)),
+            ("spindle axis", header.axis.clone()),
+            ("maker's nominal grip force", force(header.grip_nominal_n)),
+            ("maker's least grip force", force(header.grip_minimum_n)),
+        ]),
+    }
+}
+
+/// What holds the tool.
+fn drawbar_words(stored: &str) -> String {
+    match stored {
+        "disc-springs" => "disc (Belleville) springs".to_owned(),
+        other => words(other),
+    }
+}
+
+/// What a visit is for.
+fn purpose_words(stored: &str) -> String {
+    match stored {
+        "before-purchase" => "pre-purchase inspection".to_owned(),
+        other => words(other),
+    }
+}
+
+/// `gas-spring` as a person reads it.
+pub(crate) fn words(stored: &str) -> String {
+    stored.replace(['-', '_'], " ")
+}
+
+/// The interface as it is written.
+pub fn interface(header: &SpindleHeader) -> Option<String> {
+    let taper = header.taper.as_deref()?;
+    let named = match header.taper_size {
+        Some(size) if taper.contains('/') => format!("{taper}-{size}"),
+        Some(size) => format!("{taper}{size}"),
+        None => taper.to_owned(),
+    };
+    Some(match &header.shank {
+        Some(shank) => format!("{named} {shank}"),
+        None => named,
+    })
+}
+
+fn circumstances(visit: &Visit) -> VisitOnPaper {
+    let header: &VisitHeader = visit.visit.header();
+    let hours = |hours: Option<f64>| hours.map(|hours| format!("{hours:.0} h"));
+    VisitOnPaper {
+        id: Some(visit.visit.id.to_string()),
+        started: crate::page::times::local(&header.started_at),
+        finished: visit
+            .finishes
+            .first()
+            .map(|finish| crate::page::times::local(&finish.stamp.at)),
+        technician: Some(header.technician.clone()).filter(|name| !name.is_empty()),
+        consent_of: header.consent_of.clone(),
+        operated_by: header.operated_by.clone(),
+        temperature: header
+            .temperature_c
+            .map(|celsius| format!("{celsius:.0} °C")),
+        facts: facts(vec![
+            ("purpose", header.purpose.as_deref().map(purpose_words)),
+            (
+                "short round",
+                header.short.then(|| "yes, forty minutes".to_owned()),
+            ),
+            ("power-on hours", hours(header.power_on_hours)),
+            ("cutting hours", hours(header.cutting_hours)),
+            (
+                "tool changes",
+                header.tool_changes.map(|number| number.to_string()),
+            ),
+            (
+                "running before the visit",
+                header
+                    .running_min
+                    .map(|minutes| format!("{minutes:.0} min")),
+            ),
+            ("tool taken out", header.tool_in_spindle.clone()),
+        ]),
+    }
+}
+
+fn findings(visit: &Visit) -> (Vec<Finding>, Vec<NotExamined>) {
+    let (skipped, seen): (Vec<_>, Vec<_>) = visit
+        .findings
+        .iter()
+        .partition(|finding| finding.kind == FindingKind::NotExamined);
+    let item = |finding: &holdtrue_book::Finding| format!("{}, {}", finding.assembly, finding.item);
+    let seen = seen.into_iter().map(|finding| Finding {
+        severity: finding.severity.map(urgency),
+        item: item(finding),
+        text: finding.text.clone(),
+    });
+    let skipped = skipped.into_iter().map(|finding| NotExamined {
+        item: item(finding),
+        because: finding.text.clone(),
+    });
+    (seen.collect(), skipped.collect())
+}
+
+/// When a finding is to be mended, as the page says it.
+pub fn urgency(severity: Severity) -> Urgency {
+    match severity {
+        Severity::BeforeUse => Urgency::BeforeUse,
+        Severity::Soon => Urgency::Soon,
+        Severity::Later => Urgency::Later,
+        Severity::Note => Urgency::Note,
+    }
+}
+
+fn acknowledged(visit: &Visit) -> Vec<Acknowledged> {
+    visit
+        .acknowledgements
+        .iter()
+        .map(|row| Acknowledged {
+            caution: caution_words(row),
+            how: match row.how {
+                holdtrue_book::How::Asked => How::Asked,
+                holdtrue_book::How::ByFlag => How::ByFlag,
+                holdtrue_book::How::Printed => How::Printed,
+            },
+            who: row.stamp.author.clone(),
+            at: crate::page::times::local(&row.stamp.at),
+        })
+        .collect()
+}
+
+/// The one line that named the act; where the cautions were said in full, the state.
+fn caution_words(row: &holdtrue_book::Acknowledgement) -> String {
+    if row.text.lines().count() == 1 {
+        row.text.clone()
+    } else {
+        words(&row.caution)
+    }
+}
+
+fn later(row: &Later) -> Said {
+    match &row.stamp {
+        Some(stamp) => said(stamp, &later_rows::what(row)),
+        None => Said {
+            at: "no time given".to_owned(),
+            who: "nobody named".to_owned(),
+            text: later_rows::what(row),
+        },
+    }
+}
+
+fn said(stamp: &holdtrue_book::Stamp, text: &str) -> Said {
+    Said {
+        at: crate::page::times::local(&stamp.at),
+        who: stamp.author.clone(),
+        text: text.to_owned(),
+    }
+}

@@ -1,0 +1,284 @@
+//! `recheck`: every stored result computed again from its record. In: a book. Out: what differs, and why.
+//!
+//! A result differs if its word or a clamp's fate is another, or a figure by more than a billionth: the mathematics
+//! of another machine may round the last digits otherwise.
+
+use crate::recheck::arguments::RecheckArgs;
+use crate::recheck::causes::{Cause, Grounds, Why};
+use crate::runout::stored as runout_stored;
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::visits::archive;
+use crate::visits::archive::GripBegun;
+use crate::visits::opening::{find_visit, short_id};
+use holdtrue_book::{Book, Check, CheckKind, CheckResult};
+use holdtrue_metrology::{grip, runout};
+use serde::Serialize;
+use serde_json::Value;
+use uuid::Uuid;
+
+/// Figures closer than this, relative to the larger, are the same.
+const SAME: f64 = 1e-9;
+/// At most so many differences of one check are listed for a person.
+const SHOWN: usize = 5;
+
+/// One stored check, computed again.
+#[derive(Serialize)]
+struct Rechecked {
+    visit: Uuid,
+    check: Uuid,
+    kind: &'static str,
+    at: String,
+    /// Whether it could be computed again; typed figures and records can, what was entered without one cannot.
+    recomputed: bool,
+    analysis_stored: String,
+    analysis_now: String,
+    differences: Vec<Difference>,
+    /// Why they differ, each cause once.
+    causes: Vec<Why>,
+}
+
+/// One place where what is stored differs from what is computed now.
+#[derive(Serialize)]
+pub(crate) struct Difference {
+    pub(crate) place: String,
+    pub(crate) stored: Value,
+    pub(crate) now: Value,
+    /// Each of these can be why.
+    pub(crate) causes: Vec<Cause>,
+}
+
+#[derive(Serialize)]
+struct Document {
+    check: &'static str,
+    schema: u32,
+    checks: Vec<Rechecked>,
+    differing: usize,
+}
+
+pub(crate) fn run(args: &RecheckArgs, app: &App) -> Result<Finished, Error> {
+    let book = app.read_book()?;
+    let visits = match &args.visit {
+        Some(wanted) => vec![find_visit(&book, wanted)?],
+        None => {
+            let all = book.visits()?.into_iter();
+            all.filter(|visit| !visit.removed)
+                .map(|visit| visit.id)
+                .collect()
+        }
+    };
+    let mut checks = Vec::new();
+    for visit in visits {
+        for check in book.visit(visit)?.checks {
+            if let Some(stored) = check.results.first() {
+                checks.push(recheck(&book, visit, &check, stored)?);
+            }
+        }
+    }
+    let differing = checks
+        .iter()
+        .filter(|check| !check.differences.is_empty())
+        .count();
+    let exit = if differing > 0 {
+        Exit::Rejected
+    } else {
+        Exit::Done
+    };
+    let text = words(&checks, differing);
+    let document = Document {
+        check: "recheck",
+        schema: 1,
+        checks,
+        differing,
+    };
+    Finished::new(exit, &document, text)
+}
+
+fn recheck(
+    book: &Book,
+    visit: Uuid,
+    check: &Check,
+    stored: &CheckResult,
+) -> Result<Rechecked, Error> {
+    let before: Value = archive::read(book, &stored.content)?;
+    let (analysis_now, now) = match check.start.kind {
+        CheckKind::Grip => (
+            format!("grip-{}", grip::result::ANALYSIS_VERSION),
+            grip_again(book, check)?,
+        ),
+        CheckKind::Runout => (
+            format!("runout-{}", runout::ANALYSIS_VERSION),
+            runout_again(book, check)?,
+        ),
+    };
+    let grounds = Grounds::of(book, check, stored, &analysis_now)?;
+    let mut differences = grounds.differences();
+    if let Some(now) = &now {
+        differences.extend(outcome_column(stored, now));
+        compare(&before, now, String::new(), &mut differences);
+    }
+    grounds.attribute(&mut differences, &before);
+    let causes = grounds.of_all(&differences);
+    Ok(Rechecked {
+        visit,
+        check: check.start.id,
+        kind: check.start.kind.word(),
+        at: check.start.stamp.at.clone(),
+        recomputed: now.is_some(),
+        analysis_stored: stored.analysis.clone(),
+        analysis_now,
+        differences,
+        causes,
+    })
+}
+
+fn grip_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
+    let begun: GripBegun = archive::read(book, &check.start.content)?;
+    let Some((forces, _file)) = archive::forces(book, check, &begun)? else {
+        return Ok(None);
+    };
+    let result = begun.analyse(&forces);
+    Ok(Some(value_or_refusal(result.map_err(|e| e.to_string()))))
+}
+
+fn runout_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
+    let begun: runout_stored::Begun = archive::read(book, &check.start.content)?;
+    let Some((record, _file)) = archive::readings_of(book, check, &begun)? else {
+        return Ok(None);
+    };
+    let result = runout::analyse(&record, &begun.setup);
+    Ok(Some(value_or_refusal(result.map_err(|e| e.to_string()))))
+}
+
+/// What cannot be computed any more differs from every stored result, and says why.
+fn value_or_refusal(result: Result<impl Serialize, String>) -> Value {
+    match result.map(|result| serde_json::to_value(result)) {
+        Ok(Ok(value)) => value,
+        Ok(Err(e)) => Value::from(e.to_string()),
+        Err(why) => Value::from(why),
+    }
+}
+
+/// Walks both documents together. Remarks in words may be worded better tomorrow and do not count.
+fn compare(stored: &Value, now: &Value, place: String, found: &mut Vec<Difference>) {
+    match (stored, now) {
+        (Value::Object(before), Value::Object(after)) => {
+            for (name, value) in before.iter().filter(|(name, _)| !is_wording(name)) {
+                let now = after.get(name).unwrap_or(&Value::Null);
+                compare(value, now, format!("{place}/{name}"), found);
+            }
+        }
+        (Value::Array(before), Value::Array(after)) if before.len() == after.len() => {
+            for (index, (before, after)) in before.iter().zip(after).enumerate() {
+                compare(before, after, format!("{place}/{index}"), found);
+            }
+        }
+        (Value::Number(before), Value::Number(after)) if close(before.as_f64(), after.as_f64()) => {
+        }
+        (before, after) if before == after => {}
+        (before, after) => found.push(Difference::new(place, before.clone(), after.clone())),
+    }
+}
+
+impl Difference {
+    pub(crate) fn new(place: impl Into<String>, stored: Value, now: Value) -> Self {
+        Self {
+            place: place.into(),
+            stored,
+            now,
+            causes: Vec::new(),
+        }
+    }
+}
+
+/// The outcome stands beside the result too, where lists and counts read it.
+fn outcome_column(stored: &CheckResult, now: &Value) -> Option<Difference> {
+    let stored = Value::from(stored.outcome.map(|outcome| outcome.word()));
+    let now = now.pointer("/verdict/outcome").cloned().unwrap_or_default();
+    (stored != now).then(|| Difference::new("outcome", stored, now))
+}
+
+fn is_wording(name: &str) -> bool {
+    matches!(
+        name,
+        "notes" | "text" | "evidence" | "reasons" | "in_words" | "source"
+    )
+}
+
+fn close(a: Option<f64>, b: Option<f64>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => (a - b).abs() <= SAME * a.abs().max(b.abs()).max(1.0),
+        _ => false,
+    }
+}
+
+fn words(checks: &[Rechecked], differing: usize) -> String {
+    let mut lines: Vec<String> = checks.iter().flat_map(check_words).collect();
+    lines.push(match (checks.len(), differing) {
+        (0, _) => "No result is stored in this book.".to_owned(),
+        (count, 0) => format!("{count} results computed again: all the same."),
+        (count, differing) => format!("{differing} of {count} results DIFFER."),
+    });
+    lines.join("\n")
+}
+
+fn check_words(check: &Rechecked) -> Vec<String> {
+    let word = match (check.recomputed, check.differences.is_empty()) {
+        (false, _) => "no record to compute it from",
+        (true, true) => "the same",
+        (true, false) => "DIFFERS",
+    };
+    let mut lines = vec![format!(
+        "{:<7} {}  of {}: {word}",
+        check.kind,
+        short_id(check.check),
+        check.at
+    )];
+    if check.analysis_stored != check.analysis_now && check.differences.is_empty() {
+        lines.push(format!(
+            "        stored by analysis {}, computed by {}: no figure is another",
+            check.analysis_stored, check.analysis_now
+        ));
+    }
+    lines.extend(check.differences.iter().take(SHOWN).map(|difference| {
+        format!(
+            "        {}: stored {}, now {}",
+            difference.place, difference.stored, difference.now
+        )
+    }));
+    if check.differences.len() > SHOWN {
+        lines.push(format!(
+            "        and {} more",
+            check.differences.len() - SHOWN
+        ));
+    }
+    let why = |why: &Why| format!("        why: {}", why.text);
+    lines.extend(check.causes.iter().map(why));
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn figures_words_and_lengths_differ_but_not_wording_or_the_last_digit() {
+        let stored = json!({ "a": 9800.0, "b": "accept", "c": [1, 2], "notes": ["x"], "d": null });
+        let differ = |now: &Value| {
+            let mut found = Vec::new();
+            compare(&stored, now, String::new(), &mut found);
+            found
+                .into_iter()
+                .map(|difference| difference.place)
+                .collect::<Vec<_>>()
+        };
+        let same = json!({ "a": 9_800.000_000_000_002, "b": "accept", "c": [1, 2], "notes": ["y"], "d": null, "new": 1 });
+        assert!(differ(&same).is_empty());
+        let other = json!({ "a": 9800.01, "b": "reject", "c": [1], "notes": [], "d": 0.5 });
+        assert_eq!(differ(&other), ["/a", "/b", "/c", "/d"]);
+        assert_eq!(differ(&Value::from("no clamp")), [""]);
+    }
+}

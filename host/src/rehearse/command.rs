@@ -1,0 +1,311 @@
+//! `rehearse`: a whole visit against the simulated gauge. In: a condition and a seed. Out: a visit in a book of its own,
+//! measured, judged and stored by the same code as at a machine.
+
+use crate::grip::arguments::GripArgs;
+use crate::grip::live_command as grip_live_command;
+use crate::grip::live_command::Set;
+use crate::grip::setup as grip_setup;
+use crate::grip::words as grip_words;
+use crate::limits::{LimitsFile, SourcedLimit};
+use crate::page::model as page_model;
+use crate::rehearse::arguments::RehearseArgs;
+use crate::runout::arguments::Way;
+use crate::runout::changeover::Cautioned;
+use crate::runout::live_command as runout_live_command;
+use crate::runout::plan;
+use crate::runout::plan::Nose;
+use crate::runout::setup as runout_setup;
+use crate::runout::words as runout_words;
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::terminal::interrupt::Interrupt;
+use crate::terminal::keys::Keys;
+use crate::visits::acknowledge;
+use crate::visits::cautions::MachineState;
+use crate::visits::opening::{short_id, taper_of};
+use crate::visits::writer;
+use crate::visits::writer::Desk;
+use holdtrue_book::{Finding, FindingKind, How, Json, SpindleHeader, VisitHeader};
+use holdtrue_gauge::link::simulated::SimulatedLink;
+use holdtrue_gauge::session::Session;
+use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
+use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::runout::{RunoutResult, RunoutSetup};
+use holdtrue_simulated_gauge::port::Port;
+use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
+use holdtrue_simulated_gauge::{Hold, Setup, SimulatedGauge};
+use serde_json::json;
+use std::path::{Path, PathBuf};
+use uuid::Uuid;
+
+/// Book and page of a rehearsal, unless told otherwise.
+const FOLDER: &str = "rehearsal";
+/// Where it plays.
+const PLACE: &str = "Tern Point buoy yard (invented for rehearsals)";
+/// What the invented maker allows the spindle alone, as twice its eccentricity: height and limit, mm and µm.
+const SPINDLE_PART_LIMITS_UM: [[f64; 2]; 2] = [[20.0, 10.0], [300.0, 25.0]];
+/// Parts of a visit that need a real machine.
+const NOT_REHEARSED: [(&str, &str); 4] = [
+    ("spindle", "taper marks and gripper fingers"),
+    ("spindle", "play at the nose"),
+    ("spindle", "blueing of the taper"),
+    ("spindle", "noise at speed"),
+];
+/// Days since the simulated gauge was calibrated.
+const CALIBRATED_DAYS_AGO: i32 = 60;
+
+pub(crate) fn run(args: &RehearseArgs, app: &mut App) -> Result<Finished, Error> {
+    let setup = Setup::new(args.seed, args.condition)
+        .calibrated_on(writer::today_days() - CALIBRATED_DAYS_AGO);
+    if args.as_port {
+        offer_port(setup, args, app)
+    } else {
+        rehearse(setup, args, app)
+    }
+}
+
+fn offer_port(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Finished, Error> {
+    let interrupt = Interrupt::on_ctrl_c()?;
+    let cannot = |error: &dyn std::fmt::Display| {
+        Error::gauge(format!(
+            "the simulated gauge cannot be offered as a port: {error}"
+        ))
+    };
+    let mut port = Port::offer(setup, args.pace).map_err(|error| cannot(&error))?;
+    let path = port.path().display().to_string();
+    let document = json!({ "check": "rehearse", "schema": 1, "port": path });
+    app.console.message("Simulated gauge; measure with `holdtrue grip --gauge PATH` from another terminal. Ctrl-C ends it.");
+    app.console.announce(document, &path);
+    port.run(interrupt.flag()).map_err(|error| cannot(&error))?;
+    Ok(Finished::announced(Exit::Interrupted))
+}
+
+fn rehearse(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Finished, Error> {
+    app.console.message(&format!(
+        "A rehearsal at the {PLACE}: every figure below is simulated."
+    ));
+    let interrupt = Interrupt::on_ctrl_c()?;
+    let book = book_path(app)?;
+    let mut desk = Desk::open(&book, app.technician.as_deref().unwrap_or("Technician A"))?;
+    let visit = begin_visit(&setup, &mut desk)?;
+    acknowledge::only_print(MachineState::Live, visit, &mut desk, app)?;
+    let spindle = desk.spindle_of(visit)?;
+    let in_force = grip_setup::gather(&GripArgs::default(), spindle.as_ref())?;
+    let mut session = Session::open(Box::new(SimulatedLink::new(SimulatedGauge::new(setup))))?;
+    let set = Set {
+        clamps: args.clamps,
+        fresh: true,
+        visit,
+        simulated: true,
+    };
+    let taken =
+        grip_live_command::measure(&mut session, &set, &in_force, &mut desk, app, &interrupt)?;
+    if let Some(error) = taken.cut_short {
+        return Err(error);
+    }
+    let grip = taken
+        .result
+        .ok_or_else(|| Error::gauge("the rehearsal ended without a clamp"))?;
+    app.console.say("");
+    app.console.say(&grip_words::grip(&grip, &app.settings));
+    let runout = rehearse_runout(&mut session, visit, &mut desk, app, &interrupt)?;
+    app.console.say("");
+    app.console
+        .say(&runout_words::runout(&runout, &app.settings));
+    let findings = look_round(visit, &mut desk)?;
+    let (id, stamp) = (desk.id(), desk.stamp());
+    let digest = desk.book.finish(visit, id, &stamp)?;
+    let page = page_path(&book, args, visit);
+    // Its own page of an earlier rehearsal may be replaced, nothing else.
+    page_model::write_page(&desk.book, visit, &app.settings, &page, true)?;
+    let verdicts = [grip.verdict.as_ref(), runout.verdict.as_ref()];
+    let outcome = worst(
+        verdicts
+            .into_iter()
+            .flatten()
+            .map(|verdict| verdict.outcome),
+    );
+    let exit = outcome.map_or(Exit::Done, Exit::from);
+    let document = json!({
+        "check": "rehearse",
+        "schema": 1,
+        "condition": args.condition.to_string(),
+        "seed": args.seed,
+        "book": book.display().to_string(),
+        "page": page.display().to_string(),
+        "grip": grip,
+        "runout": runout,
+        "findings": findings,
+        "outcome": outcome,
+    });
+    let text = format!(
+        "\nBook        {}\nPage        {}\nCheck code  {digest}",
+        book.display(),
+        page.display()
+    );
+    Finished::new(exit, &document, text)
+}
+
+/// Any reject is the whole visit's, then any undecided.
+fn worst(outcomes: impl Iterator<Item = Outcome>) -> Option<Outcome> {
+    outcomes.max_by_key(|outcome| match outcome {
+        Outcome::Accept => 0,
+        Outcome::Undecided => 1,
+        Outcome::Reject => 2,
+    })
+}
+
+/// The usual round of planes, held to what the yard's invented maker says of the spindle alone.
+fn rehearse_runout(
+    session: &mut Session,
+    visit: Uuid,
+    desk: &mut Desk,
+    app: &mut App,
+    interrupt: &Interrupt,
+) -> Result<RunoutResult, Error> {
+    app.console.say("");
+    acknowledge::only_print(MachineState::Isolated, visit, desk, app)?;
+    let taper = desk.spindle_of(visit)?.as_ref().and_then(taper_of);
+    let nose = Nose::of(taper);
+    let setup = RunoutSetup {
+        limits: SPINDLE_PART_LIMITS_UM.map(spindle_part).into(),
+        square_to_wall: Some(runout_setup::slope(taper)),
+        bar_turns: nose.turns,
+        ..RunoutSetup::default()
+    };
+    let limits = setup.limits.iter().map(|limit| SourcedLimit {
+        source: Some(PLACE.to_owned()),
+        limit: limit.clone(),
+    });
+    let limits = LimitsFile {
+        title: "Centre 1".to_owned(),
+        interface: None,
+        nominal: None,
+        limits: limits.collect(),
+    };
+    let set = runout_live_command::Set {
+        plan: plan::usual(Way::default(), &nose),
+        bar_is_in: false,
+        turns: 1,
+        seconds: 0.0,
+        paced_s: None,
+        fresh: true,
+        visit,
+        simulated: true,
+        cautions: Cautioned {
+            by: How::Printed,
+            said: vec![MachineState::Live, MachineState::Isolated],
+        },
+    };
+    let in_force = runout_setup::InForce { setup, limits };
+    let taken = runout_live_command::measure(
+        session,
+        &set,
+        &in_force,
+        &Keys::nobody(),
+        desk,
+        app,
+        interrupt,
+    )?;
+    match (taken.result, taken.cut_short) {
+        (Some(result), None) => Ok(result),
+        (_, Some(error)) => Err(error),
+        (None, None) => Err(Error::gauge("the rehearsal ended without a plane")),
+    }
+}
+
+fn spindle_part([height_mm, limit]: [f64; 2]) -> Limit {
+    Limit {
+        figure: Figure::SpindlePart,
+        height_mm: Some(height_mm),
+        side: Side::Upper,
+        limit,
+        unit: "um".to_owned(),
+        provenance: Provenance::Maker,
+        watch: None,
+        share: None,
+    }
+}
+
+/// What a rehearsal cannot look at is stored as not examined.
+fn look_round(visit: Uuid, desk: &mut Desk) -> Result<Vec<serde_json::Value>, Error> {
+    let mut findings = Vec::new();
+    for (assembly, item) in NOT_REHEARSED {
+        let (id, stamp) = (desk.id(), desk.stamp());
+        let text = "a simulated spindle has none to look at".to_owned();
+        findings.push(
+            json!({ "kind": "not_examined", "assembly": assembly, "item": item, "text": text }),
+        );
+        desk.book.find(&Finding {
+            id,
+            visit,
+            kind: FindingKind::NotExamined,
+            severity: None,
+            assembly: assembly.to_owned(),
+            item: item.to_owned(),
+            text,
+            content: Json::empty(),
+            stamp,
+        })?;
+    }
+    Ok(findings)
+}
+
+fn book_path(app: &App) -> Result<PathBuf, Error> {
+    if let Some(named) = &app.book {
+        return Ok(named.clone());
+    }
+    std::fs::create_dir_all(FOLDER).map_err(|error| Error::cannot_write(FOLDER, &error))?;
+    Ok(PathBuf::from(FOLDER).join("rehearsal.holdtrue"))
+}
+
+/// The page lies beside the book; every rehearsal has its own.
+fn page_path(book: &Path, args: &RehearseArgs, visit: Uuid) -> PathBuf {
+    let name = format!("{}-{}-{}.html", args.condition, args.seed, short_id(visit));
+    book.with_file_name(name)
+}
+
+fn begin_visit(setup: &Setup, desk: &mut Desk) -> Result<Uuid, Error> {
+    let spindle = spindle_in_book(setup, desk)?;
+    let header = VisitHeader {
+        spindle: Some(spindle),
+        purpose: Some("rehearsal".to_owned()),
+        short: true,
+        ..VisitHeader::default()
+    };
+    Ok(desk.start_visit(header)?)
+}
+
+/// The yard's centres differ in what holds the tool.
+fn spindle_in_book(setup: &Setup, desk: &mut Desk) -> Result<Uuid, Error> {
+    let (name, serial, drawbar) = match setup.faults.hold {
+        Hold::DiscSprings => ("Centre 1", "TP-S-101", "disc-springs"),
+        Hold::GasSpring => ("Centre 2", "TP-S-102", "gas-spring"),
+        Hold::Hydraulic => ("Centre 3", "TP-S-103", "hydraulic"),
+    };
+    let known = desk
+        .book
+        .list::<SpindleHeader>()?
+        .into_iter()
+        .find(|spindle| {
+            !spindle.removed && spindle.header().spindle_serial.as_deref() == Some(serial)
+        });
+    if let Some(known) = known {
+        return Ok(known.id);
+    }
+    Ok(desk.first_revision(SpindleHeader {
+        name: name.to_owned(),
+        machine: Some("vertical machining centre".to_owned()),
+        spindle_serial: Some(serial.to_owned()),
+        place: Some(PLACE.to_owned()),
+        invented: true,
+        taper: Some("7/24".to_owned()),
+        taper_size: Some(40),
+        drawbar: Some(drawbar.to_owned()),
+        axis: Some("vertical".to_owned()),
+        grip_nominal_n: Some(MAKER_NOMINAL_N),
+        ..SpindleHeader::default()
+    })?)
+}

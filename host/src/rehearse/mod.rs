@@ -1,0 +1,4 @@
+//! A whole visit with the simulated gauge, for practice.
+
+pub mod arguments;
+pub mod command;

@@ -1,0 +1,208 @@
+//! Options of `runout`.
+
+use crate::grip::arguments::{ProvenanceWord, StateWord};
+use crate::terminal::parse::{
+    finite, height_and_limit, not_negative, positive, rhythm, uncertainty,
+};
+use clap::ValueEnum;
+use holdtrue_metrology::runout::At;
+use holdtrue_metrology::units::MICROMETRES_PER_INCH;
+use serde::{Deserialize, Serialize};
+
+/// Where the readings come from, where they were taken and what they are held to.
+#[derive(Clone, Debug, clap::Args)]
+pub struct RunoutArgs {
+    /// Where the readings come from.
+    #[command(flatten)]
+    pub source: RunoutSource,
+    /// Unit of the readings
+    #[arg(long, value_enum, ignore_case = true, requires = "readings")]
+    pub unit: Option<ReadingUnit>,
+    /// Where they were taken.
+    #[command(flatten)]
+    pub place: PlaceArgs,
+    /// How the spindle was turned.
+    #[command(flatten)]
+    pub way: Way,
+    /// Read stepped positions in a rhythm of so many seconds for a turn and a hold, with --gauge; only where the spindle
+    /// is turned by hand and isolated. Without it each is read when you say so: any big key, a clicker, or the button at
+    /// the gauge
+    #[arg(long, value_name = "SECONDS", requires = "gauge", conflicts_with_all = ["from", "readings", "free", "marked"], value_parser = rhythm)]
+    pub paced: Option<f64>,
+    /// How the indicator stood.
+    #[command(flatten)]
+    pub indicator: IndicatorArgs,
+    /// Whole turns of a marked plane, with --gauge
+    #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..))]
+    pub turns: u32,
+    /// Seconds of a free turn, with --gauge
+    #[arg(long, value_name = "S", default_value_t = 20.0, value_parser = positive)]
+    pub seconds: f64,
+    /// Begin a new check although an unfinished one of this visit could be continued
+    #[arg(long, requires = "gauge")]
+    pub new: bool,
+    /// Answer the questions a figure raises: it is meant as it reads. The result is marked so
+    #[arg(long)]
+    pub as_read: bool,
+    /// As found, or as left after cleaning, greasing or repair
+    #[arg(long, value_enum)]
+    pub state: Option<StateWord>,
+    /// Put the record and its result into the open visit of the book
+    #[arg(long)]
+    pub store: bool,
+    /// What the readings are held to.
+    #[command(flatten)]
+    pub limits: RunoutLimits,
+}
+
+/// Where the readings come from: one of these.
+#[derive(Clone, Debug, clap::Args)]
+#[group(required = true, multiple = false)]
+pub struct RunoutSource {
+    /// Measure with the gauge on this port, or "auto" for the only one plugged in; without a place the usual round: the
+    /// wall at two depths that exist in the taper, then the bar at two heights in every seating its keys allow
+    #[arg(long, value_name = "PORT|auto")]
+    pub gauge: Option<String>,
+    /// A runout record (CSV: angle_deg or time_s, reading_um or reading_in, and where they were taken); - is standard
+    /// input
+    #[arg(long, value_name = "FILE")]
+    pub from: Option<String>,
+    /// Readings of a dial by eye, at equal positions from 0 on, such as "0 3 5 3 0 -3 -5 -3"
+    #[arg(
+        long,
+        value_name = "NUMBERS",
+        requires = "unit",
+        allow_hyphen_values = true
+    )]
+    pub readings: Option<String>,
+}
+
+/// Unit of readings noted by hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
+pub enum ReadingUnit {
+    /// Micrometre
+    Um,
+    /// Millimetre
+    Mm,
+    /// Inch
+    In,
+}
+
+impl ReadingUnit {
+    /// One of it, µm.
+    pub fn micrometres(self) -> f64 {
+        match self {
+            Self::Um => 1.0,
+            Self::Mm => 1000.0,
+            Self::In => MICROMETRES_PER_INCH,
+        }
+    }
+}
+
+/// Where the readings were taken; a column of the file says it row by row.
+#[derive(Clone, Debug, Default, clap::Args, Serialize, Deserialize)]
+#[command(next_help_heading = "Where")]
+pub struct PlaceArgs {
+    /// The surface the indicator stood on
+    #[arg(long, value_enum)]
+    pub at: Option<AtWord>,
+    /// Height from the nose face outward, mm; inside the taper negative
+    #[arg(long, value_name = "Z", value_parser = finite, allow_hyphen_values = true)]
+    pub height_mm: Option<f64>,
+    /// Which time the bar was put in
+    #[arg(long, value_name = "K", value_parser = clap::value_parser!(u32).range(1..))]
+    pub seating: Option<u32>,
+    /// How far the bar was turned in the spindle, degrees
+    #[arg(long, value_name = "O", value_parser = finite, allow_hyphen_values = true)]
+    pub orientation_deg: Option<f64>,
+}
+
+/// A surface.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AtWord {
+    /// The wall of the taper
+    Wall,
+    /// A test bar in the taper
+    Bar,
+    /// The spindle's face or flange
+    Face,
+    /// The end of bar or spindle, along the axis
+    Axial,
+}
+
+impl From<AtWord> for At {
+    fn from(word: AtWord) -> Self {
+        match word {
+            AtWord::Wall => Self::Wall,
+            AtWord::Bar => Self::Bar,
+            AtWord::Face => Self::Face,
+            AtWord::Axial => Self::Axial,
+        }
+    }
+}
+
+/// How the spindle was turned: one of these, or as the record shows.
+#[derive(Clone, Copy, Debug, Default, clap::Args, Serialize, Deserialize)]
+#[group(multiple = false)]
+pub struct Way {
+    /// From position to position, this many round the turn, each read at rest when you say so
+    #[arg(long = "positions", alias = "stops", value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub stops: Option<u32>,
+    /// Without stopping, the angle unknown: TIR only
+    #[arg(long, conflicts_with = "readings")]
+    pub free: bool,
+    /// Without stopping, with a mark once a turn
+    #[arg(long, conflicts_with = "readings")]
+    pub marked: bool,
+}
+
+/// How the indicator stood.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Indicator")]
+pub struct IndicatorArgs {
+    /// The indicator stood square to the taper wall: wall readings count across the axis
+    #[arg(long = "square-to-wall", alias = "on-wall")]
+    pub on_wall: bool,
+    /// Taper as it is called, such as 7/24-40, BT40 or HSK-A63: slope and length of its wall, and how its keys let a bar
+    /// go in
+    #[arg(long, value_name = "NAME")]
+    pub interface: Option<String>,
+    /// How deep the indicator reaches on the wall, mm inside the mouth; without it, as deep as it usually does in that
+    /// taper
+    #[arg(long, value_name = "MM", value_parser = positive, requires = "gauge", conflicts_with_all = ["at", "height_mm"])]
+    pub deepest_mm: Option<f64>,
+    /// Angle of the indicator's lever to the surface, degrees
+    #[arg(long, value_name = "DEG", value_parser = not_negative, conflicts_with = "lever_by_eye")]
+    pub lever_deg: Option<f64>,
+    /// The lever was set along the surface by eye
+    #[arg(long)]
+    pub lever_by_eye: bool,
+    /// Smallest step the indicator shows, um
+    #[arg(long, value_name = "UM", value_parser = positive, requires = "uncertainty_um")]
+    pub resolution_um: Option<f64>,
+    /// The indicator's expanded uncertainty (k = 2), um, as its certificate states it
+    #[arg(long, value_name = "UM", value_parser = uncertainty)]
+    pub uncertainty_um: Option<f64>,
+    /// A position is within this of its angle, degrees (3: by paper tape)
+    #[arg(long, value_name = "DEG", value_parser = not_negative)]
+    pub position_error_deg: Option<f64>,
+    /// The test bar's own runout by its certificate, um TIR
+    #[arg(long, value_name = "UM", value_parser = not_negative)]
+    pub bar_um: Option<f64>,
+}
+
+/// What the readings are held to.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Limits")]
+pub struct RunoutLimits {
+    /// Upper limit on the TIR, um; with HEIGHT= (mm) at that height only
+    #[arg(long, value_name = "[HEIGHT=]UM", value_parser = height_and_limit, allow_hyphen_values = true)]
+    pub limit_um: Vec<(Option<f64>, f64)>,
+    /// Where the limits come from
+    #[arg(long, value_enum, value_name = "WORD")]
+    pub provenance: Option<ProvenanceWord>,
+    /// Limits file (TOML): also for the mean of four seatings, the spindle's part and the seat
+    #[arg(long, value_name = "FILE")]
+    pub limits: Option<String>,
+}

@@ -1,0 +1,114 @@
+//! `runout`: from a record or from readings of a dial by eye to TIR, eccentricity, spindle and bar, and a verdict.
+
+use crate::limits::LimitsFile;
+use crate::runout::arguments::RunoutArgs;
+use crate::runout::doubtful;
+use crate::runout::setup;
+use crate::runout::stored::Begun;
+use crate::runout::{readings_csv, words};
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::visits::acknowledge;
+use crate::visits::cautions::MachineState;
+use crate::visits::input::Input;
+use crate::visits::stored_check;
+use crate::visits::stored_check::{Filed, json_of};
+use holdtrue_book::{CheckKind, RecordedKind};
+use holdtrue_metrology::runout;
+use holdtrue_metrology::runout::{ANALYSIS_VERSION, RunoutRecord, RunoutResult};
+
+pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
+    let mut args = doubtful::settle(args, &app.settings, &mut app.console)?;
+    if let Some(port) = &args.source.gauge {
+        return crate::runout::live_command::run(port, &args, app);
+    }
+    let in_force = setup::gather(&args, None)?;
+    setup::require_uncertainty(&in_force)?;
+    let (from, readings) = (args.source.from.clone(), args.source.readings.clone());
+    let input = Input::of(from.as_deref(), readings.as_deref())?;
+    acknowledge::say(MachineState::Isolated, &mut app.console);
+    let mut begun = Begun {
+        unit: args.unit,
+        place: args.place.clone(),
+        way: args.way,
+        setup: in_force.setup,
+        calibration_sha256: None,
+    };
+    let (record, messages) = record_of(&input, &begun)?;
+    for message in &messages {
+        app.console.message(message);
+    }
+    let analysed = |begun: &Begun| {
+        runout::analyse(&record, &begun.setup).map_err(|e| readings_csv::refused(input.name(), &e))
+    };
+    let mut result = analysed(&begun)?;
+    if let Input::File { name, bytes } = &input {
+        let App {
+            settings, console, ..
+        } = app;
+        doubtful::settle_file(name, bytes, &mut args, &result, settings, console)?;
+        if args.as_read && !begun.setup.as_read {
+            begun.setup.as_read = true;
+            result = analysed(&begun)?;
+        }
+    }
+    result.notes.extend(messages);
+    let text = words::runout(&result, &app.settings);
+    let finished = Finished::new(exit(&result), &result, text)?;
+    if !args.store {
+        return Ok(finished);
+    }
+    match store(&input, &begun, &in_force.limits, &result, app) {
+        Ok(()) => Ok(finished),
+        Err(error) => Ok(finished.cut_short(error)),
+    }
+}
+
+fn record_of(input: &Input<'_>, begun: &Begun) -> Result<(RunoutRecord, Vec<String>), Error> {
+    match input {
+        Input::File { name, bytes } => begun.from_file(name, bytes),
+        Input::Typed { text } => Ok((begun.from_typed(text)?, Vec::new())),
+    }
+}
+
+/// What the shell is told.
+pub(crate) fn exit(result: &RunoutResult) -> Exit {
+    result
+        .verdict
+        .as_ref()
+        .map_or(Exit::Done, |verdict| verdict.outcome.into())
+}
+
+fn store(
+    input: &Input<'_>,
+    begun: &Begun,
+    limits: &LimitsFile,
+    result: &RunoutResult,
+    app: &mut App,
+) -> Result<(), Error> {
+    let mut desk = app.desk()?;
+    let visit = desk.visit_at_hand()?;
+    let planes = result
+        .planes
+        .iter()
+        .zip(1..)
+        .map(|(plane, number)| Ok((RecordedKind::Plane, number, json_of(plane)?)));
+    let filed = Filed {
+        kind: CheckKind::Runout,
+        state: result.state,
+        setup: json_of(begun)?,
+        limits,
+        record: input.as_record(),
+        parts: planes.collect::<Result<_, Error>>()?,
+        analysis: format!("runout-{ANALYSIS_VERSION}"),
+        outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
+        result: json_of(result)?,
+    };
+    stored_check::file(&mut desk, visit, &filed)?;
+    let book = desk.book.path().display();
+    app.console
+        .message(&format!("Stored in the open visit of {book}."));
+    Ok(())
+}

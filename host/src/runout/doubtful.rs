@@ -1,0 +1,161 @@
+//! Figures of a runout check that cannot be. In: what was asked for, or what a record gave. Out: the same with every doubt
+//! answered by the person, or why nothing goes on.
+
+use crate::runout::arguments::{ReadingUnit, RunoutArgs};
+use crate::runout::readings_csv;
+use crate::tables::readings;
+use crate::terminal::console::Console;
+use crate::terminal::doubts;
+use crate::terminal::doubts::{Answer, Doubted, Unit};
+use crate::terminal::error::{Error, Place};
+use crate::terminal::settings::Settings;
+use holdtrue_metrology::doubt;
+use holdtrue_metrology::doubt::{Doubt, Spindle};
+use holdtrue_metrology::runout::{At, RunoutResult};
+use holdtrue_metrology::units::LengthUnit;
+
+/// Asks about every figure of the command line that cannot be.
+///
+/// # Errors
+/// One that is not answered: exit 2.
+pub fn settle(
+    args: &RunoutArgs,
+    settings: &Settings,
+    console: &mut Console,
+) -> Result<RunoutArgs, Error> {
+    let mut args = args.clone();
+    if let Some(text) = &args.source.readings {
+        args.source.readings = Some(readings::settle_commas("--readings", text, console)?);
+    }
+    let figures = limits(&args).into_iter().chain(height(&args));
+    for doubted in figures.collect::<Vec<_>>() {
+        put(&doubted, &mut args, settings, console)?;
+    }
+    if let (Some(text), Some(unit)) = (args.source.readings.clone(), args.unit) {
+        let readings_um = readings::read("--readings", &text, unit.micrometres())?;
+        if args.way.stops.is_none()
+            && let Some(doubt) = doubt::positions(readings_um.len())
+        {
+            let readings = u32::try_from(readings_um.len()).map_or(f64::NAN, f64::from);
+            put(
+                &typed(doubt, readings, Unit::Readings, "--readings"),
+                &mut args,
+                settings,
+                console,
+            )?;
+        }
+        let step_um = readings::step(&text, unit.micrometres());
+        if let Some((number, doubt)) = doubt::dial(&readings_um, step_um) {
+            let doubted = dial(doubt, unit, number);
+            put(&doubted, &mut args, settings, console)?;
+        }
+    }
+    Ok(args)
+}
+
+fn put(
+    doubted: &Doubted,
+    args: &mut RunoutArgs,
+    settings: &Settings,
+    console: &mut Console,
+) -> Result<(), Error> {
+    match doubts::put(doubted, args.as_read, false, settings, console)? {
+        Answer::Positions(count) => args.way.stops = Some(count),
+        Answer::AsRead | Answer::In(_) => args.as_read = true,
+    }
+    Ok(())
+}
+
+fn typed(doubt: Doubt, number: f64, unit: Unit, option: &str) -> Doubted {
+    Doubted {
+        doubt,
+        number,
+        unit,
+        place: Place::file(option),
+        typed: true,
+        spindle: Spindle::default(),
+    }
+}
+
+fn limits(args: &RunoutArgs) -> Vec<Doubted> {
+    let limits = args.limits.limit_um.iter();
+    limits
+        .filter_map(|(_, limit_um)| {
+            let doubt = doubt::runout(*limit_um)?;
+            let unit = Unit::Length(LengthUnit::Um);
+            Some(typed(doubt, *limit_um, unit, "--limit-um"))
+        })
+        .collect()
+}
+
+fn height(args: &RunoutArgs) -> Option<Doubted> {
+    let height_mm = args.place.height_mm?;
+    let doubt = doubt::height(args.place.at.map(At::from), height_mm)?;
+    Some(typed(doubt, height_mm, Unit::Millimetre, "--height-mm"))
+}
+
+/// The number that is shown: the reading itself, or what the readings spread over.
+fn dial(doubt: Doubt, unit: ReadingUnit, number: usize) -> Doubted {
+    let unit = match unit {
+        ReadingUnit::Um => LengthUnit::Um,
+        ReadingUnit::Mm => LengthUnit::Mm,
+        ReadingUnit::In => LengthUnit::In,
+    };
+    let um = match doubt {
+        Doubt::DialApart { reading_um, .. } => reading_um,
+        Doubt::RunoutAbove { um } | Doubt::RunoutBelow { um, .. } => um,
+        _ => 0.0,
+    };
+    let mut doubted = typed(
+        doubt,
+        rounded(unit.from_micrometres(um)),
+        Unit::Length(unit),
+        "--readings",
+    );
+    doubted.place = doubted.place.column(number.to_string());
+    doubted
+}
+
+fn rounded(number: f64) -> f64 {
+    format!("{number:.6e}").parse().unwrap_or(number)
+}
+
+/// Asks about every height and every runout of a file that cannot be.
+///
+/// # Errors
+/// One that is not answered: exit 4.
+pub fn settle_file(
+    name: &str,
+    bytes: &[u8],
+    args: &mut RunoutArgs,
+    result: &RunoutResult,
+    settings: &Settings,
+    console: &mut Console,
+) -> Result<(), Error> {
+    let unit = readings_csv::unit(name, bytes).unwrap_or(LengthUnit::Um);
+    for plane in &result.planes {
+        let height = plane
+            .height_mm
+            .and_then(|mm| Some((doubt::height(plane.at, mm)?, mm, Unit::Millimetre, "height")));
+        let runout = plane.tir_um.and_then(|um| {
+            let number = rounded(unit.from_micrometres(um));
+            Some((
+                doubt::recorded_runout(um)?,
+                number,
+                Unit::Length(unit),
+                "reading",
+            ))
+        });
+        for (doubt, number, unit, column) in [height, runout].into_iter().flatten() {
+            let place = readings_csv::place_of_plane(name, bytes, plane, column)
+                .unwrap_or_else(|| Place::file(name));
+            let doubted = Doubted {
+                typed: place.line.is_none(),
+                place,
+                ..typed(doubt, number, unit, name)
+            };
+            put(&doubted, args, settings, console)?;
+        }
+    }
+    Ok(())
+}

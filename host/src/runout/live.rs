@@ -1,0 +1,562 @@
+//! In: a gauge, a book, the planes to be read. Out: a runout check, led plane by plane and position by position, on disk
+//! before it is shown.
+
+use crate::runout::changeover::Cautioned;
+use crate::runout::plan::PlannedPlane;
+use crate::runout::stepping::{Act, Stepping};
+use crate::runout::stored::{Begun, StoredPlane, StoredReading};
+use crate::terminal::error::Error;
+use crate::terminal::interrupt::{Interrupt, cut_off};
+use crate::terminal::keys::{Key, Keys};
+use crate::terminal::lease::Lease;
+use crate::terminal::prompt::Voice;
+use crate::terminal::settings::Settings;
+use crate::visits::archive;
+use crate::visits::recorder::{Recorder, Stream};
+use crate::visits::stored_check;
+use crate::visits::stored_check::{json_of, set_state};
+use crate::visits::unfinished::unfinished;
+use crate::visits::writer::Desk;
+use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
+use holdtrue_gauge::displacement::DisplacementBuilder;
+use holdtrue_gauge::link::RawFrame;
+use holdtrue_gauge::session::Session;
+use holdtrue_metrology::runout as metrology;
+use holdtrue_metrology::runout::positions::Doubt;
+use holdtrue_metrology::runout::{
+    ANALYSIS_VERSION, Passing, Readings, RunoutRecord, RunoutResult, RunoutSetup,
+};
+use holdtrue_protocol::frame;
+use holdtrue_protocol::message::{CalibrationRecord, FromGauge, Hello, Signal};
+use serde_json::json;
+use std::time::Duration;
+use uuid::Uuid;
+
+/// Samples per second: many in the tenth of a second that tells rest from movement.
+pub const RATE_HZ: u16 = 330;
+/// Keys and Ctrl-C are looked at this often.
+const LOOK_EVERY: Duration = Duration::from_millis(100);
+const READ_AGAIN_OR_KEEP: &str = "Type r to read again from there, k to keep.";
+/// Recorded readings are numbered plane × this + position.
+const PER_PLANE: u32 = 1_000;
+
+/// What is wanted.
+#[derive(Clone, Debug)]
+pub struct Order {
+    /// The planes, in order.
+    pub plan: Vec<PlannedPlane>,
+    /// The bar sits already as the first plane needs it.
+    pub bar_is_in: bool,
+    /// What is known besides the readings.
+    pub begun: Begun,
+    /// The limits in force as a limits file; none where nothing limits the check.
+    pub limits: Option<String>,
+    /// Whole turns of a marked plane.
+    pub turns: u32,
+    /// Seconds of a free turn.
+    pub seconds: f64,
+    /// Seconds for a turn and a hold where positions are read in a rhythm; none: when somebody says so.
+    pub paced_s: Option<f64>,
+    /// Begin a new check although an unfinished one could be continued.
+    pub fresh: bool,
+    /// The visit it belongs to.
+    pub visit: Uuid,
+    /// The gauge in the book.
+    pub gauge: Uuid,
+    /// How cautions are acknowledged.
+    pub cautions: Cautioned,
+}
+
+/// A check as far as it came.
+#[derive(Debug)]
+pub struct Taken {
+    /// The check in the book.
+    pub check: Uuid,
+    /// Its result; none before the first plane is complete.
+    pub result: Option<RunoutResult>,
+    /// What cut it short.
+    pub cut_short: Option<Error>,
+}
+
+/// Everything around a measurement.
+pub struct Bench<'a> {
+    /// The gauge.
+    pub session: &'a mut Session,
+    /// Its calibration.
+    pub calibration: &'a CalibrationRecord,
+    /// Where it is stored.
+    pub desk: &'a mut Desk,
+    /// Who is told.
+    pub voice: &'a mut dyn Voice,
+    /// Who can say "now".
+    pub keys: &'a Keys,
+    /// Units on screen.
+    pub settings: &'a Settings,
+    /// Ctrl-C.
+    pub interrupt: &'a Interrupt,
+}
+
+/// Measures the planes of the plan that the check does not have yet.
+///
+/// # Errors
+/// Only when nothing was begun; once a check is begun, what ends it early is in [`Taken::cut_short`].
+pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
+    let earlier = if order.fresh {
+        None
+    } else {
+        let state = order.begun.setup.state;
+        unfinished(bench.desk, order.visit, CheckKind::Runout, state)?
+    };
+    let (check, _lease) = match earlier {
+        Some((start, lease)) => (start.id, lease),
+        None => begin(bench, order)?,
+    };
+    let have = planes_in(bench.desk, check)?;
+    require_same_plan(&have, &order.plan)?;
+    let have = have.len();
+    if have > 0 {
+        let told = format!(
+            "Going on with the unfinished check of this visit: {have} planes are in. (--new begins another.)"
+        );
+        bench.voice.say(&told);
+        if let Some(line) = still_seated(order, have) {
+            bench.voice.say(line);
+        }
+    }
+    let mut cautions = order.cautions.clone();
+    let seated = order.plan.first().filter(|_| order.bar_is_in);
+    let before = std::iter::once(seated).chain(order.plan.iter().map(Some));
+    let ended = (1_u32..)
+        .zip(before.zip(&order.plan))
+        .skip(have)
+        .try_for_each(|(number, (before, planned))| {
+            if let Some(act) = planned.clamping(before) {
+                cautions.change_over(&act, [order.visit, check], bench)?;
+            }
+            let title = format!(
+                "Plane {number} of {}: {}",
+                order.plan.len(),
+                planned.instruction(before)
+            );
+            Plane {
+                bench,
+                order,
+                check,
+                number,
+                planned,
+            }
+            .read(&title)
+        });
+    if ended.is_ok() && order.plan.last().is_some_and(PlannedPlane::is_on_bar) {
+        bench.voice.say(BAR_OUT);
+    }
+    conclude(bench.desk, check, ended.err())
+}
+
+/// A check that goes on with other planes than it was begun with would take one plane for another.
+fn require_same_plan(have: &[PlannedPlane], plan: &[PlannedPlane]) -> Result<(), Error> {
+    let alike = have
+        .iter()
+        .zip(plan)
+        .all(|(read, planned)| read.place() == planned.place());
+    if alike && have.len() <= plan.len() {
+        return Ok(());
+    }
+    Err(Error::usage(
+        "the unfinished runout check of this visit was begun with other planes than these: repeat the command it was \
+         begun with, or add --new to begin another check",
+    ))
+}
+
+const BAR_OUT: &str = "Every plane is read. Take the bar out: live only to unclamp, hands clear; then isolated and locked \
+out again. A bar left in a warm spindle shrinks on.";
+
+/// A check that goes on inside a seating needs the bar as it was.
+fn still_seated(order: &Order, have: usize) -> Option<&'static str> {
+    let (before, next) = (order.plan.get(have.checked_sub(1)?)?, order.plan.get(have)?);
+    (next.is_on_bar() && next.clamping(Some(before)).is_none()).then_some(
+        "The bar must sit as it was clamped for the plane before. Was it unclamped since? Then stop, and begin anew with --new.",
+    )
+}
+
+/// The planes the check has.
+fn planes_in(desk: &Desk, check: Uuid) -> Result<Vec<PlannedPlane>, Error> {
+    let recorded = desk.book.recorded(check)?;
+    let planes = recorded
+        .iter()
+        .filter(|row| row.kind == RecordedKind::Plane);
+    planes
+        .map(|row| Ok(archive::read::<StoredPlane>(&desk.book, &row.content)?.plane))
+        .collect()
+}
+
+fn begin(bench: &mut Bench<'_>, order: &Order) -> Result<(Uuid, Lease), Error> {
+    let desk = &mut *bench.desk;
+    let kept = desk.keep_calibration(bench.calibration)?;
+    let content = json_of(&order.begun)?;
+    let (id, stamp) = (desk.id(), desk.stamp());
+    let lease = Lease::of_new_check(id)?;
+    let limits_sha256 = match &order.limits {
+        Some(text) => Some(desk.book.keep_limits(text)?),
+        None => None,
+    };
+    desk.book.start_check(&CheckStart {
+        id,
+        visit: order.visit,
+        kind: CheckKind::Runout,
+        state: order.begun.setup.state.map(set_state),
+        gauge: Some(order.gauge),
+        calibration: Some(kept),
+        limits_sha256,
+        content,
+        stamp,
+    })?;
+    Ok((id, lease))
+}
+
+/// One plane being read.
+struct Plane<'p, 'a> {
+    bench: &'p mut Bench<'a>,
+    order: &'p Order,
+    check: Uuid,
+    number: u32,
+    planned: &'p PlannedPlane,
+}
+
+impl Plane<'_, '_> {
+    fn read(mut self, title: &str) -> Result<(), Error> {
+        self.bench.voice.say("");
+        self.bench.voice.say(title);
+        self.wait_until_set()?;
+        self.bench.session.show(Signal::Off)?;
+        let channels = DisplacementBuilder::channels(
+            self.bench.calibration,
+            self.bench.session.hello().fitted,
+        );
+        let started = self.bench.session.start(RATE_HZ, channels)?;
+        let read = self.stream(started.boot, started.rate_hz);
+        let stopped = self.bench.session.stop();
+        read.and_then(|()| stopped.map_err(Error::from))
+    }
+
+    /// Somebody says that it is set: by a key, or by the gauge's button. Without a keyboard nobody is waited for.
+    fn wait_until_set(&mut self) -> Result<(), Error> {
+        let Bench {
+            session,
+            keys,
+            voice,
+            interrupt,
+            ..
+        } = &mut *self.bench;
+        if !keys.is_somebody() {
+            return Ok(());
+        }
+        let keyboard = keys.listen();
+        voice.say("Press Enter when it is set and the spindle stands at position 1.");
+        loop {
+            match keyboard.typed() {
+                Some(Key::Stop) => return Err(cut_off()),
+                Some(Key::Take) => return Ok(()),
+                _ if interrupt.is_set() || keys.are_gone() => return Err(cut_off()),
+                _ => {}
+            }
+            if session.next(LOOK_EVERY)?.is_some_and(|raw| is_press(&raw)) {
+                return Ok(());
+            }
+        }
+    }
+
+    fn stream(&mut self, boot: u32, rate_hz: u16) -> Result<(), Error> {
+        let (number, planned, order) = (self.number, self.planned, self.order);
+        let Bench {
+            session,
+            calibration,
+            desk,
+            voice,
+            keys,
+            settings,
+            interrupt,
+        } = &mut *self.bench;
+        let hello = session.hello();
+        let wire = (hello.wire_major, hello.wire_minor);
+        let button = has_button(hello);
+        let about =
+            json_of(&json!({ "port": session.port(), "rate_hz": rate_hz, "plane": planned }))?;
+        let stream = Stream { wire, boot };
+        let mut recorder = Recorder::begin(desk, self.check, stream, about, session.damage())?;
+        let mut builder = DisplacementBuilder::new((*calibration).clone(), boot);
+        let step_um = DisplacementBuilder::resolution_um(calibration);
+        let mut progress = Progress::new(planned, order, step_um, settings);
+        let keyboard = keys.listen();
+        let mut doubted = None;
+        let mut acts = progress.begin(keys.is_somebody(), button);
+        loop {
+            for act in acts.drain(..) {
+                carry_out(act, number, session, &mut recorder, *voice)?;
+            }
+            if progress.is_done() && doubted.is_none() {
+                doubted = progress.doubt(planned, &order.begun.setup);
+                match &doubted {
+                    Some(doubt) => progress.say_doubt(doubt, keys.is_somebody(), *voice),
+                    None => break,
+                }
+                if !keys.is_somebody() {
+                    break;
+                }
+            }
+            let typed = keyboard.typed();
+            if interrupt.is_set() || keys.are_gone() || typed == Some(Key::Stop) {
+                recorder.flush()?;
+                return Err(cut_off());
+            }
+            match (typed, doubted) {
+                (Some(Key::Keep), Some(_)) => break,
+                (Some(Key::Again | Key::Back), Some(doubt)) => {
+                    acts = progress.again(&doubt);
+                    doubted = None;
+                    continue;
+                }
+                (Some(Key::Take), Some(_)) => voice.say(READ_AGAIN_OR_KEEP),
+                (Some(Key::Back), None) => acts.extend(progress.back()),
+                (Some(Key::Take), None) => acts.extend(progress.now(None)),
+                _ => {}
+            }
+            let Some(raw) = session.next(LOOK_EVERY)? else {
+                continue;
+            };
+            recorder.frame(&raw, session.elapsed(), session.damage())?;
+            if let Some(told) = session.sleep_to_tell() {
+                voice.say(&told);
+            }
+            let seen = builder.take(&raw);
+            if let Some(trouble) = seen.trouble {
+                recorder.flush()?;
+                return Err(Error::gauge(format!(
+                    "plane {number}: {trouble}; set the indicator again and repeat the command: it goes on with this plane"
+                )));
+            }
+            let lit = session.light_is_shown();
+            acts.extend(
+                seen.readings
+                    .into_iter()
+                    .flat_map(|r| progress.push(r, lit)),
+            );
+            for at_s in seen.presses_s {
+                acts.extend(progress.now(Some(at_s)));
+            }
+            acts.extend(progress.add_edges(&seen.edges_s));
+        }
+        let stored = StoredPlane {
+            capture: recorder.capture(),
+            plane: planned.clone(),
+        };
+        recorder.record(RecordedKind::Plane, number, json_of(&stored)?)?;
+        if let Some(words) = recorder.damage().words() {
+            voice.say(&words);
+        }
+        Ok(())
+    }
+}
+
+/// A reading is stored before it is said.
+fn carry_out(
+    act: Act,
+    plane: u32,
+    session: &mut Session,
+    recorder: &mut Recorder<'_>,
+    voice: &mut dyn Voice,
+) -> Result<(), Error> {
+    match act {
+        Act::Say(line) => voice.say(&line),
+        Act::Show(light) => session.show(known_light(light, session.hello()))?,
+        Act::Read(position, rest) => {
+            let stored = StoredReading {
+                capture: recorder.capture(),
+                position,
+                from_s: rest.from_s,
+                to_s: rest.to_s,
+            };
+            let number = plane * PER_PLANE + position;
+            recorder.record(RecordedKind::Reading, number, json_of(&stored)?)?;
+        }
+    }
+    Ok(())
+}
+
+/// Whether this gauge may have a push button: its firmware knows of one.
+pub fn has_button(hello: &Hello) -> bool {
+    (hello.wire_major, hello.wire_minor) >= (1, 1)
+}
+
+/// A light this gauge knows: one of the first version knows neither turn nor taken.
+fn known_light(light: Signal, hello: &Hello) -> Signal {
+    match light {
+        Signal::Turn | Signal::Taken if !has_button(hello) => Signal::Wait,
+        known => known,
+    }
+}
+
+fn is_press(raw: &RawFrame) -> bool {
+    matches!(frame::decode_checked(&raw.0), Ok(FromGauge::Pressed(_)))
+}
+
+/// How far a plane is.
+enum Progress {
+    Stepping(Box<Stepping>),
+    Turning(Turning),
+}
+
+/// A spindle that is turned without stopping, until a mark has passed so often or a time is over.
+struct Turning {
+    turns: Option<u32>,
+    seconds: f64,
+    last_s: f64,
+    edges: u32,
+}
+
+impl Progress {
+    fn new(planned: &PlannedPlane, order: &Order, step_um: f64, settings: &Settings) -> Self {
+        match planned.stops() {
+            Some(positions) => Self::Stepping(Box::new(Stepping::new(
+                positions,
+                order.paced_s,
+                step_um,
+                settings.clone(),
+            ))),
+            None => Self::Turning(Turning {
+                turns: planned.way.marked.then_some(order.turns),
+                seconds: order.seconds,
+                last_s: 0.0,
+                edges: 0,
+            }),
+        }
+    }
+
+    fn begin(&self, keys: bool, button: bool) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.begin(keys, button),
+            Self::Turning(Turning { turns, seconds, .. }) => {
+                let until = match turns {
+                    Some(turns) => format!("{turns} whole turns past the mark"),
+                    None => format!("for {seconds:.0} s"),
+                };
+                vec![Act::Say(format!(
+                    "Turn slowly and steadily, one direction, {until}."
+                ))]
+            }
+        }
+    }
+
+    fn is_done(&self) -> bool {
+        match self {
+            Self::Stepping(stepping) => stepping.is_done(),
+            Self::Turning(Turning {
+                turns: Some(turns),
+                edges,
+                ..
+            }) => edges > turns,
+            Self::Turning(Turning {
+                last_s, seconds, ..
+            }) => last_s >= seconds,
+        }
+    }
+
+    fn push(&mut self, reading: Passing, lit: bool) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.push(reading, lit),
+            Self::Turning(turning) => {
+                turning.last_s = reading.time_s;
+                Vec::new()
+            }
+        }
+    }
+
+    fn now(&mut self, at_s: Option<f64>) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.now(at_s),
+            Self::Turning(_) => Vec::new(),
+        }
+    }
+
+    fn back(&mut self) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.back(),
+            Self::Turning(_) => Vec::new(),
+        }
+    }
+
+    fn add_edges(&mut self, edges_s: &[f64]) -> Vec<Act> {
+        let Self::Turning(turning) = self else {
+            return Vec::new();
+        };
+        let mut acts = Vec::new();
+        for _edge in edges_s {
+            turning.edges += 1;
+            let done = turning.edges - 1;
+            if let Some(turns) = turning.turns.filter(|turns| done > 0 && done <= *turns) {
+                acts.push(Act::Say(format!("  turn {done} of {turns}")));
+            }
+        }
+        acts
+    }
+
+    /// What the readings say against themselves, by the rule the result will be computed by.
+    fn doubt(&self, planned: &PlannedPlane, setup: &RunoutSetup) -> Option<Doubt> {
+        let Self::Stepping(stepping) = self else {
+            return None;
+        };
+        let plane = metrology::Plane {
+            place: planned.place(),
+            readings: Readings::Stepped(stepping.stops()),
+        };
+        metrology::doubt_of(&plane, setup)
+    }
+
+    fn say_doubt(&self, doubt: &Doubt, somebody: bool, voice: &mut dyn Voice) {
+        let Self::Stepping(stepping) = self else {
+            return;
+        };
+        let positions = stepping.stops().len().saturating_sub(1);
+        let mut words = doubt.words(positions);
+        if let Some(first) = words.get_mut(..1) {
+            first.make_ascii_uppercase();
+        }
+        if somebody {
+            voice.say(&format!("{words}: read again? {READ_AGAIN_OR_KEEP}"));
+        } else {
+            voice.say(&format!(
+                "{words}. Nobody can be asked here: kept, with a remark."
+            ));
+        }
+    }
+
+    fn again(&mut self, doubt: &Doubt) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.again_from(stepping.doubtful_from(doubt)),
+            Self::Turning(_) => Vec::new(),
+        }
+    }
+}
+
+fn conclude(desk: &mut Desk, check: Uuid, cut_short: Option<Error>) -> Result<Taken, Error> {
+    let (begun, record) = archive::gauge_readings(&desk.book, check)?;
+    let result = analysed(&begun, &record);
+    let cut_short = match (&result, cut_short) {
+        (Some(result), None) => end(desk, check, result).err(),
+        (_, cut_short) => cut_short,
+    };
+    Ok(Taken {
+        check,
+        result,
+        cut_short,
+    })
+}
+
+fn analysed(begun: &Begun, record: &RunoutRecord) -> Option<RunoutResult> {
+    metrology::analyse(record, &begun.setup).ok()
+}
+
+fn end(desk: &mut Desk, check: Uuid, result: &RunoutResult) -> Result<(), Error> {
+    let analysis = format!("runout-{ANALYSIS_VERSION}");
+    stored_check::end(desk, check, analysis, result.verdict.as_ref(), result)
+}

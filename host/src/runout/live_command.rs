@@ -1,0 +1,355 @@
+//! `runout --gauge`: a runout check at the machine. In: a gauge and what is to be read. Out: the check, in the book.
+
+use crate::gauge_check::gauge_command;
+use crate::runout::arguments::RunoutArgs;
+use crate::runout::changeover::Cautioned;
+use crate::runout::live;
+use crate::runout::live::{Bench, Order, Taken};
+use crate::runout::plan;
+use crate::runout::plan::{Nose, PlannedPlane, TURNING};
+use crate::runout::setup;
+use crate::runout::setup::InForce;
+use crate::runout::stored::Begun;
+use crate::runout::words;
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::terminal::interrupt::Interrupt;
+use crate::terminal::keys::Keys;
+use crate::terminal::parse::positive;
+use crate::terminal::prompt::Voice;
+use crate::visits::acknowledge;
+use crate::visits::cautions::MachineState;
+use crate::visits::stored_calibration;
+use crate::visits::writer::{Desk, today_days};
+use holdtrue_book::GaugeHeader;
+use holdtrue_gauge::calibration::{Standing, standing};
+use holdtrue_gauge::displacement::DisplacementBuilder;
+use holdtrue_gauge::link::LinkError;
+use holdtrue_gauge::session::Session;
+use holdtrue_metrology::grip::limits::Interface;
+use holdtrue_metrology::runout::nose::{BarTurns, wall_length_mm};
+use holdtrue_metrology::runout::{Indicator, RunoutSetup};
+use holdtrue_protocol::message::CalibrationRecord;
+use uuid::Uuid;
+
+pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
+    let at_hand = app.at_hand()?;
+    let mut in_force = setup::gather(args, at_hand.spindle.as_ref())?;
+    let taper = in_force.limits.interface;
+    require_depth(args, taper)?;
+    let acknowledged = acknowledge::before(
+        MachineState::Isolated,
+        "to turn it by hand and to set the indicator",
+        &at_hand.acknowledged,
+        app,
+    )?;
+    let mut cautions = Cautioned {
+        by: acknowledged.how(),
+        said: vec![MachineState::Isolated],
+    };
+    if acknowledge::said_in_full(MachineState::Live, &at_hand.acknowledged) {
+        cautions.said.push(MachineState::Live);
+    }
+    let plan = plan(args, &mut in_force, app)?;
+    let bar_is_in = bar_is_in(&plan, app);
+    let interrupt = Interrupt::on_ctrl_c()?;
+    let keys = Keys::of_terminal();
+    // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
+    let mut session = gauge_command::connect(port)?;
+    require_somebody(&plan, args.paced, &keys, &session)?;
+    let mut desk = app.desk()?;
+    let visit = desk.visit_at_hand()?;
+    acknowledged.file(visit, &mut desk)?;
+    let set = Set {
+        plan,
+        bar_is_in,
+        turns: args.turns,
+        seconds: args.seconds,
+        paced_s: args.paced,
+        fresh: args.new,
+        visit,
+        simulated: false,
+        cautions,
+    };
+    let taken = measure(
+        &mut session,
+        &set,
+        &in_force,
+        &keys,
+        &mut desk,
+        app,
+        &interrupt,
+    )?;
+    finished(taken, app)
+}
+
+/// A position is read when somebody says so, or in a rhythm.
+fn require_somebody(
+    plan: &[PlannedPlane],
+    paced_s: Option<f64>,
+    keys: &Keys,
+    session: &Session,
+) -> Result<(), Error> {
+    let stepped = plan.iter().any(|plane| plane.stops().is_some());
+    if !stepped || paced_s.is_some() || keys.is_somebody() || live::has_button(session.hello()) {
+        return Ok(());
+    }
+    Err(Error::usage(
+        "nobody can say when a position is to be read: there is no terminal here, and this gauge knows of no push button. \
+         Nothing was started. Run it on a terminal, or add --paced SECONDS",
+    ))
+}
+
+/// Refuses a depth beyond the end of the wall.
+fn require_depth(args: &RunoutArgs, taper: Option<Interface>) -> Result<(), Error> {
+    let wall_mm = taper.and_then(wall_length_mm);
+    match (args.indicator.deepest_mm, wall_mm, taper) {
+        (Some(deepest_mm), Some(wall_mm), Some(taper)) if deepest_mm >= wall_mm => {
+            Err(Error::usage(format!(
+                "--deepest-mm {deepest_mm}: the wall of a {taper} taper ends about {wall_mm:.0} mm inside the mouth; \
+                 give the depth the indicator reaches on it, or name another taper with --interface"
+            )))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// One plane where a place is named, else the usual round as the taper allows it.
+fn plan(
+    args: &RunoutArgs,
+    in_force: &mut InForce,
+    app: &mut App,
+) -> Result<Vec<PlannedPlane>, Error> {
+    if args.place.at.is_some() || args.place.height_mm.is_some() {
+        return Ok(vec![PlannedPlane {
+            place: args.place.clone(),
+            way: args.way,
+        }]);
+    }
+    let taper = in_force.limits.interface;
+    let nose = nose(args.indicator.deepest_mm, taper, app)?;
+    in_force.setup.bar_turns = nose.turns;
+    // The round says to set the indicator square to the wall.
+    in_force.setup.square_to_wall = Some(setup::slope(taper));
+    Ok(plan::usual(args.way, &nose))
+}
+
+/// What the taper allows: known of it, told by option, or asked. Where nobody can be asked it is said what is taken on.
+fn nose(deepest_mm: Option<f64>, taper: Option<Interface>, app: &mut App) -> Result<Nose, Error> {
+    let mut nose = Nose::of(taper);
+    nose.deepest_mm = deepest_mm.or(nose.deepest_mm);
+    let (no_depth, no_turns) = (nose.deepest_mm.is_none(), nose.turns == BarTurns::NotKnown);
+    if app.yes && (no_depth || no_turns) {
+        return Ok(taken_on(nose, taper, app));
+    }
+    if no_depth {
+        nose.deepest_mm = ask_depth(app)?;
+    }
+    if no_turns {
+        let question = "Do the drive keys let the bar in turned by half a turn (180°)?";
+        nose.turns = match app.console.ask(question) {
+            Some(true) => BarTurns::HalfTurns,
+            Some(false) => BarTurns::OneWay,
+            None => BarTurns::NotKnown,
+        };
+    }
+    Ok(nose)
+}
+
+/// What nobody said: without a taper the most common one, else what is safe to say of this one.
+fn taken_on(nose: Nose, taper: Option<Interface>, app: &mut App) -> Nose {
+    let Some(taper) = taper else {
+        app.console.say(
+            "The taper is not named: the round is planned for a 7/24 no. 40 (BT/SK/CAT 40). Name another one with --interface.",
+        );
+        let common = Nose::of("7/24-40".parse().ok());
+        return Nose {
+            deepest_mm: nose.deepest_mm.or(common.deepest_mm),
+            ..common
+        };
+    };
+    app.console.say(&format!(
+        "How the keys of a {taper} taper let the bar in is not known here: it is taken to go in one way only."
+    ));
+    Nose {
+        turns: BarTurns::OneWay,
+        ..nose
+    }
+}
+
+fn ask_depth(app: &mut App) -> Result<Option<f64>, Error> {
+    let question = "How deep does the indicator reach on the wall of the taper, mm inside the mouth? Type the number, then Enter. Enter alone: it is read near the mouth only.";
+    match app.console.line(question) {
+        Some(answer) if !answer.is_empty() => positive(&answer)
+            .map(Some)
+            .map_err(|why| Error::usage(format!("how deep the indicator reaches: {why}"))),
+        _ => Ok(None),
+    }
+}
+
+/// Whether the bar sits already as a single plane on it needs it: then nothing has to be live.
+fn bar_is_in(plan: &[PlannedPlane], app: &mut App) -> bool {
+    match plan {
+        [only] if only.is_on_bar() && !app.yes => app
+            .console
+            .ask("Is the bar clamped already, in this seating and position, and was the machine isolated again after it?")
+            .unwrap_or(false),
+        _ => false,
+    }
+}
+
+/// Which planes, and how.
+pub(crate) struct Set {
+    /// The planes in order.
+    pub plan: Vec<PlannedPlane>,
+    /// The bar sits already as the first plane needs it.
+    pub bar_is_in: bool,
+    /// Whole turns of a marked plane.
+    pub turns: u32,
+    /// Seconds of a free turn.
+    pub seconds: f64,
+    /// Seconds for a turn and a hold; none: positions are read when somebody says so.
+    pub paced_s: Option<f64>,
+    /// Never continue an unfinished check.
+    pub fresh: bool,
+    /// The visit.
+    pub visit: Uuid,
+    /// The gauge is simulated in this process.
+    pub simulated: bool,
+    /// How cautions are acknowledged.
+    pub cautions: Cautioned,
+}
+
+/// Measures with a gauge that answers.
+pub(crate) fn measure(
+    session: &mut Session,
+    set: &Set,
+    in_force: &InForce,
+    keys: &Keys,
+    desk: &mut Desk,
+    app: &mut App,
+    interrupt: &Interrupt,
+) -> Result<Taken, Error> {
+    let calibration = require_displacement(session)?;
+    let gauge = gauge_in_book(session, &calibration, set.simulated, desk)?;
+    let begun = Begun {
+        unit: None,
+        place: Default::default(),
+        way: set.plan.first().map(|first| first.way).unwrap_or_default(),
+        setup: setup_of(&in_force.setup, &calibration),
+        calibration_sha256: Some(stored_calibration::sha256(&calibration)),
+    };
+    app.console.say(&format!(
+        "Gauge {} on {}, calibration {}{}.",
+        session.hello().serial,
+        session.port(),
+        calibration.certificate,
+        gauge_command::standing_remark(&calibration),
+    ));
+    app.console.say(TURNING);
+    let order = Order {
+        plan: set.plan.clone(),
+        bar_is_in: set.bar_is_in,
+        begun,
+        limits: in_force.limits.to_keep()?,
+        turns: set.turns,
+        seconds: set.seconds,
+        paced_s: set.paced_s,
+        fresh: set.fresh,
+        visit: set.visit,
+        gauge,
+        cautions: set.cautions.clone(),
+    };
+    let settings = app.settings.clone();
+    let mut bench = Bench {
+        session,
+        calibration: &calibration,
+        desk,
+        voice: &mut app.console,
+        keys,
+        settings: &settings,
+        interrupt,
+    };
+    live::measure(&mut bench, &order)
+}
+
+/// The record of the probe, or where there is none of the digital indicator.
+fn require_displacement(session: &mut Session) -> Result<CalibrationRecord, Error> {
+    let channel = gauge_command::length_channel(session.hello().fitted);
+    let refused = |session: &Session, reason: &str| {
+        Error::from(LinkError::Refused {
+            port: session.port(),
+            request: "measure runout",
+            reason: reason.to_owned(),
+        })
+    };
+    let Some(channel) = channel else {
+        return Err(refused(
+            session,
+            "it has neither probe nor indicator; use one that has, or type a dial's readings with --readings",
+        ));
+    };
+    let record = session.calibration(channel)?;
+    record.ok_or_else(|| {
+        refused(
+            session,
+            "no calibration of its probe is stored in it; write its certificate into it first (gauge certificate), or compare it with gauge blocks (gauge calibrate --indicator)",
+        )
+    })
+}
+
+/// The setup with the calibration of the gauge in it, unless the command line states another uncertainty.
+fn setup_of(asked: &RunoutSetup, record: &CalibrationRecord) -> RunoutSetup {
+    let mut setup = asked.clone();
+    setup.typed = false;
+    if setup.indicator.is_none() {
+        let lapsed = standing(record, today_days()) != Standing::InForce;
+        let span_um = (record.span[1] - record.span[0]).abs();
+        setup.indicator = Some(Indicator {
+            // Stated for the whole span as the certificate does: a reading's share of it and its fixed part.
+            expanded_um: record.expanded_fixed
+                + record.expanded_relative * USED_SPAN_UM.min(span_um),
+            resolution_um: Some(DisplacementBuilder::resolution_um(record)),
+            out_of_force: lapsed.then(|| "its calibration has lapsed".to_owned()),
+        });
+    }
+    setup
+}
+
+/// Travel a runout check uses of an indicator, µm.
+const USED_SPAN_UM: f64 = 100.0;
+
+pub(crate) fn gauge_in_book(
+    session: &Session,
+    record: &CalibrationRecord,
+    simulated: bool,
+    desk: &mut Desk,
+) -> Result<Uuid, Error> {
+    Ok(desk.gauge(GaugeHeader {
+        serial: session.hello().serial.to_string(),
+        what: "indicator".to_owned(),
+        resolution: Some(DisplacementBuilder::resolution_um(record)),
+        simulated,
+        ..GaugeHeader::default()
+    })?)
+}
+
+/// How the command ends: the verdict, outranked by what cut the check short.
+fn finished(taken: Taken, app: &App) -> Result<Finished, Error> {
+    let Some(result) = taken.result else {
+        return Err(taken.cut_short.unwrap_or_else(|| {
+            Error::gauge("no plane could be read: set the indicator again, then repeat the command")
+        }));
+    };
+    let exit = match taken.cut_short {
+        Some(_) => Exit::Done,
+        None => crate::runout::command::exit(&result),
+    };
+    let done = Finished::new(exit, &result, words::runout(&result, &app.settings))?;
+    Ok(match taken.cut_short {
+        Some(error) => done.cut_short(error),
+        None => done,
+    })
+}

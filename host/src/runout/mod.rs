@@ -1,0 +1,15 @@
+//! The runout check: how true the taper runs. In: an indicator, a record or typed readings. Out: planes, verdict, and
+//! what the book keeps.
+
+pub mod arguments;
+pub mod changeover;
+pub mod command;
+pub mod doubtful;
+pub mod live;
+pub mod live_command;
+pub mod plan;
+pub mod readings_csv;
+pub mod setup;
+pub mod stepping;
+pub mod stored;
+pub mod words;

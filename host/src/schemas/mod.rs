@@ -1,0 +1,83 @@
+//! `schema`: the JSON of each result, described. In: a name. Out: a JSON Schema document, or the list of names.
+
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use serde_json::{Value, json};
+
+/// The document of a command that has no result.
+const ERROR: &str = "error";
+/// What every other schema says of it.
+const WITHOUT_RESULT: &str = "A command that ends without a result prints another document in its place: `holdtrue schema error`.";
+
+const SCHEMAS: &[(&str, &str)] = &[
+    ("book-check", include_str!("book-check.json")),
+    ("book-verify", include_str!("book-verify.json")),
+    ("error", include_str!("error.json")),
+    ("finding-list", include_str!("finding-list.json")),
+    ("gauge-calibrate", include_str!("gauge-calibrate.json")),
+    (
+        "gauge-calibrate-indicator",
+        include_str!("gauge-calibrate-indicator.json"),
+    ),
+    ("gauge-certificate", include_str!("gauge-certificate.json")),
+    ("gauge-check", include_str!("gauge-check.json")),
+    ("gauge-history", include_str!("gauge-history.json")),
+    ("gauge-info", include_str!("gauge-info.json")),
+    ("gauge-knob", include_str!("gauge-knob.json")),
+    ("gauge-list", include_str!("gauge-list.json")),
+    ("grip", include_str!("grip.json")),
+    ("limits-check", include_str!("limits-check.json")),
+    ("limits-list", include_str!("limits-list.json")),
+    ("limits-show", include_str!("limits-show.json")),
+    ("prove", include_str!("prove.json")),
+    ("recheck", include_str!("recheck.json")),
+    ("rehearse", include_str!("rehearse.json")),
+    ("rehearse-port", include_str!("rehearse-port.json")),
+    ("report", include_str!("report.json")),
+    ("runout", include_str!("runout.json")),
+    ("settings", include_str!("settings.json")),
+    ("spindle-list", include_str!("spindle-list.json")),
+    ("spindle-show", include_str!("spindle-show.json")),
+    ("study", include_str!("study.json")),
+    ("visit", include_str!("visit.json")),
+];
+
+pub(crate) fn run(name: Option<&str>) -> Result<Finished, Error> {
+    let Some(name) = name else { return list() };
+    let Some((_, text)) = SCHEMAS.iter().find(|(known, _)| *known == name) else {
+        return Err(Error::usage(format!(
+            "no schema \"{name}\". Known: {}",
+            names().join(", ")
+        )));
+    };
+    let mut document: Value = serde_json::from_str(text)
+        .map_err(|e| Error::book(format!("schema {name} is damaged: {e}")))?;
+    if name != ERROR {
+        document["description"] = Value::from(WITHOUT_RESULT);
+    }
+    Finished::new(Exit::Done, &document, format!("{document:#}"))
+}
+
+fn list() -> Result<Finished, Error> {
+    let document = json!({ "schema": 1, "names": names() });
+    Finished::new(Exit::Done, &document, names().join("\n"))
+}
+
+fn names() -> Vec<&'static str> {
+    SCHEMAS.iter().map(|(name, _)| *name).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_schema_is_json_and_names_its_version() {
+        for (name, text) in SCHEMAS {
+            let document: Value =
+                serde_json::from_str(text).unwrap_or_else(|e| panic!("{name}: {e}"));
+            assert!(document["properties"]["schema"]["const"].is_u64(), "{name}");
+        }
+    }
+}

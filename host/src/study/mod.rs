@@ -1,0 +1,8 @@
+//! Repeatability and reproducibility of a gauge and its people.
+
+pub mod arguments;
+pub mod command;
+pub mod from_book;
+pub mod readings_csv;
+pub mod stored_figure;
+pub mod words;

@@ -1,0 +1,412 @@
+//! A table somebody else wrote. In: the bytes of a CSV file and the columns a format has. Out: checked columns, or one
+//! refusal that names file, line, column, what was found, what was expected and what to do next.
+//!
+//! UTF-8 with or without byte-order mark, LF or CRLF, blank lines and `#` lines ignored, optional double quotes. The
+//! separator (comma, semicolon, tab) is told from the header. A decimal comma is read only where the comma does not
+//! separate; one file uses one decimal mark. There are no thousands separators. Nothing is skipped silently.
+
+pub mod kept;
+pub mod readings;
+
+use crate::terminal::error::{Error, Place, Refusal};
+use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
+use std::io::Read;
+
+mod number;
+mod text;
+
+pub(crate) use crate::tables::number::NumberReader;
+
+/// A column a format knows.
+#[derive(Clone, Copy, Debug)]
+pub struct Column {
+    /// What the format calls it.
+    pub key: &'static str,
+    /// The headers it may have: one for each unit.
+    pub headers: &'static [Header],
+    /// What its cells hold.
+    pub kind: Kind,
+    /// Whether a file must have it.
+    pub required: bool,
+}
+
+/// A header and the factor that brings its unit to the format's own.
+#[derive(Clone, Copy, Debug)]
+pub struct Header {
+    /// Name, lower case.
+    pub name: &'static str,
+    /// Own unit = factor × unit of this header.
+    pub factor: f64,
+}
+
+/// What the cells of a column hold.
+#[derive(Clone, Copy, Debug)]
+pub enum Kind {
+    /// A number.
+    Number,
+    /// One of these words, in any case.
+    Word(&'static [&'static str]),
+    /// Any text that is not empty.
+    Text,
+}
+
+/// The known columns of a file, row by row.
+#[derive(Clone, Debug)]
+pub struct Table {
+    name: String,
+    header_line: u64,
+    lines: Vec<u64>,
+    columns: Vec<Found>,
+    /// What was ignored, for the person.
+    pub messages: Vec<String>,
+}
+
+#[derive(Clone, Debug)]
+struct Found {
+    key: &'static str,
+    header: &'static str,
+    factor: f64,
+    kind: Kind,
+    place: usize,
+    cells: Cells,
+}
+
+#[derive(Clone, Debug)]
+enum Cells {
+    Numbers(Vec<f64>),
+    Words(Vec<String>),
+}
+
+/// The bytes of an input file; `-` is standard input.
+///
+/// # Errors
+/// When the file cannot be opened or read: exit 4.
+pub fn read_file(name: &str) -> Result<Vec<u8>, Error> {
+    let mut bytes = Vec::new();
+    let read = if name == "-" {
+        std::io::stdin().read_to_end(&mut bytes)
+    } else {
+        std::fs::File::open(name).and_then(|mut file| file.read_to_end(&mut bytes))
+    };
+    match read {
+        Ok(_) => Ok(bytes),
+        Err(source) => Err(Error::input(
+            Place::file(name),
+            Refusal {
+                found: &format!("no way to read it ({source})"),
+                expected: "a readable file",
+                next: "Check the name and the folder.",
+            },
+        )),
+    }
+}
+
+impl Table {
+    /// Reads the known columns of a file.
+    ///
+    /// # Errors
+    /// The first thing in the file that is not as the format says: exit 4.
+    pub fn read(name: &str, bytes: &[u8], known: &[Column]) -> Result<Self, Error> {
+        let text = text::checked(name, bytes)?;
+        let (header_line, header) = text::header(name, text)?;
+        let separator = text::separator(header, known);
+        let mut records = text::Records::new(text, separator);
+        let mut table = Self {
+            name: name.to_owned(),
+            header_line,
+            lines: Vec::new(),
+            columns: Vec::new(),
+            messages: Vec::new(),
+        };
+        let mut width = 0;
+        let mut numbers = NumberReader::new(separator);
+        while let Some(record) = records.next(name)? {
+            if width == 0 {
+                width = record.cells.len();
+                table.take_header(&record.cells, known)?;
+            } else {
+                table.take_row(&record, width, &mut numbers)?;
+            }
+        }
+        if table.lines.is_empty() {
+            return Err(table.refuse_header(
+                None,
+                "a header without rows",
+                "at least one row of numbers below it",
+                "Export the record again.",
+            ));
+        }
+        Ok(table)
+    }
+
+    /// How many rows.
+    pub fn len(&self) -> usize {
+        self.lines.len()
+    }
+
+    /// Whether there is no row; a table that was read always has one.
+    pub fn is_empty(&self) -> bool {
+        self.lines.is_empty()
+    }
+
+    /// The header the file uses for a column; `None` if it has no such column.
+    pub fn header(&self, key: &str) -> Option<&'static str> {
+        self.column(key).map(|column| column.header)
+    }
+
+    /// The physical line of a row, the first is 1.
+    pub fn line(&self, row: usize) -> u64 {
+        self.lines.get(row).copied().unwrap_or(0)
+    }
+
+    /// A column of numbers in the format's own unit.
+    pub fn numbers(&self, key: &str) -> Option<&[f64]> {
+        match &self.column(key)?.cells {
+            Cells::Numbers(numbers) => Some(numbers),
+            Cells::Words(_) => None,
+        }
+    }
+
+    /// A column of words, lower case, or of text as it stands.
+    pub fn words(&self, key: &str) -> Option<&[String]> {
+        match &self.column(key)?.cells {
+            Cells::Words(words) => Some(words),
+            Cells::Numbers(_) => None,
+        }
+    }
+
+    /// Refuses a cell whose content is readable but makes no sense where it stands.
+    pub fn refuse(&self, row: usize, key: &str, refusal: Refusal<'_>) -> Error {
+        let mut place = Place::file(&self.name);
+        if let Some(&line) = self.lines.get(row) {
+            place = place.line(line);
+        }
+        Error::input(place.column(self.header(key).unwrap_or(key)), refusal)
+    }
+
+    /// Refuses the header: a column missing or too many.
+    pub fn refuse_header(
+        &self,
+        column: Option<&str>,
+        found: &str,
+        expected: &str,
+        next: &str,
+    ) -> Error {
+        let mut place = Place::file(&self.name).line(self.header_line);
+        if let Some(column) = column {
+            place = place.column(column);
+        }
+        Error::input(
+            place,
+            Refusal {
+                found,
+                expected,
+                next,
+            },
+        )
+    }
+
+    /// Refuses a column of times that does not grow from row to row.
+    ///
+    /// # Errors
+    /// At the first row that is not later than the one before: exit 4.
+    pub fn require_growing(&self, key: &str) -> Result<(), Error> {
+        let numbers = self.numbers(key).unwrap_or_default();
+        let Some(row) = numbers
+            .windows(2)
+            .position(|pair| pair[1] <= pair[0])
+            .map(|before| before + 1)
+        else {
+            return Ok(());
+        };
+        let (before, now) = (numbers[row - 1], numbers[row]);
+        Err(self.refuse(
+            row,
+            key,
+            Refusal {
+                found: &format!("{now} after {before}"),
+                expected: "every time later than the one above it",
+                next: "Sort or split the record; two records are two files.",
+            },
+        ))
+    }
+
+    fn column(&self, key: &str) -> Option<&Found> {
+        self.columns.iter().find(|column| column.key == key)
+    }
+
+    fn take_header(&mut self, cells: &[String], known: &[Column]) -> Result<(), Error> {
+        if let Some(first) = cells.iter().find(|cell| cell.parse::<f64>().is_ok()) {
+            return Err(self.refuse_header(
+                None,
+                &format!("the number {first} where a header should be"),
+                &format!("a header such as {}", example(known)),
+                "Put a header with the units above the numbers.",
+            ));
+        }
+        for (place, cell) in cells.iter().enumerate() {
+            self.take_header_cell(place, cell, known)?;
+        }
+        match known
+            .iter()
+            .find(|column| column.required && self.column(column.key).is_none())
+        {
+            Some(missing) => Err(self.missing(missing, cells)),
+            None => Ok(()),
+        }
+    }
+
+    fn take_header_cell(
+        &mut self,
+        place: usize,
+        cell: &str,
+        known: &[Column],
+    ) -> Result<(), Error> {
+        let Some((column, header)) = known.iter().find_map(|column| {
+            let header = column
+                .headers
+                .iter()
+                .find(|header| header.name.eq_ignore_ascii_case(cell))?;
+            Some((column, header))
+        }) else {
+            self.messages.push(format!(
+                "{}: column {} is not known here and is ignored",
+                self.name,
+                text::quoted(cell)
+            ));
+            return Ok(());
+        };
+        if let Some(earlier) = self.column(column.key) {
+            let found = if earlier.header == header.name {
+                format!("{} twice", header.name)
+            } else {
+                format!("{} beside {}", header.name, earlier.header)
+            };
+            return Err(self.refuse_header(
+                Some(header.name),
+                &found,
+                &format!("one column out of {}", names(column)),
+                "Take the other one out of the file.",
+            ));
+        }
+        let cells = match column.kind {
+            Kind::Number => Cells::Numbers(Vec::new()),
+            Kind::Word(_) | Kind::Text => Cells::Words(Vec::new()),
+        };
+        self.columns.push(Found {
+            key: column.key,
+            header: header.name,
+            factor: header.factor,
+            kind: column.kind,
+            place,
+            cells,
+        });
+        Ok(())
+    }
+
+    fn missing(&self, column: &Column, cells: &[String]) -> Error {
+        self.refuse_header(
+            Some(column.headers[0].name),
+            &format!("the columns {}", cells.join(", ")),
+            &format!("a column {}", names(column)),
+            &pressure(column, cells).unwrap_or_else(|| {
+                "Name the column so, with its unit, in the header line.".to_owned()
+            }),
+        )
+    }
+
+    fn take_row(
+        &mut self,
+        record: &text::Record,
+        width: usize,
+        numbers: &mut NumberReader,
+    ) -> Result<(), Error> {
+        if record.cells.len() != width {
+            return Err(Error::input(
+                Place::file(&self.name).line(record.line),
+                Refusal {
+                    found: &format!("{} cells", record.cells.len()),
+                    expected: &format!("{width}, as in the header"),
+                    next: "Is a decimal comma taken for a separator, or was the file cut off?",
+                },
+            ));
+        }
+        for column in &mut self.columns {
+            let cell = &record.cells[column.place];
+            let place = || {
+                Place::file(&self.name)
+                    .line(record.line_of(column.place))
+                    .column(column.header)
+            };
+            match &mut column.cells {
+                Cells::Numbers(list) => {
+                    list.push(
+                        numbers
+                            .read(cell, column.factor)
+                            .map_err(|e| e.at(place()))?,
+                    );
+                }
+                Cells::Words(list) => {
+                    list.push(text::word(cell, column.kind).map_err(|e| e.at(place()))?);
+                }
+            }
+        }
+        self.lines.push(record.line);
+        Ok(())
+    }
+}
+
+/// A force column in a unit of pressure is none.
+fn pressure(column: &Column, cells: &[String]) -> Option<String> {
+    let unit = |name: &str| {
+        name.split_once('_')
+            .map(|(what, unit)| (what.to_lowercase(), unit.to_owned()))
+    };
+    let (wanted, _) = unit(column.headers[0].name)?;
+    cells.iter().find_map(|cell| {
+        let (what, unit) = unit(cell)?;
+        match unit.parse::<ForceUnit>() {
+            Err(pressure @ NoForceUnit::Pressure(_)) if what == wanted => {
+                Some(format!("{pressure}."))
+            }
+            _ => None,
+        }
+    })
+}
+
+fn names(column: &Column) -> String {
+    let names: Vec<_> = column.headers.iter().map(|header| header.name).collect();
+    names.join(" or ")
+}
+
+fn example(known: &[Column]) -> String {
+    let names: Vec<_> = known
+        .iter()
+        .filter(|column| column.required)
+        .map(|column| column.headers[0].name)
+        .collect();
+    names.join(",")
+}
+
+/// A cell that cannot be read; the place comes from whoever knows it.
+#[derive(Debug)]
+pub(crate) struct BadCell {
+    /// What stands there.
+    pub found: String,
+    /// What should.
+    pub expected: String,
+    next: &'static str,
+}
+
+impl BadCell {
+    fn at(self, place: Place) -> Error {
+        Error::input(
+            place,
+            Refusal {
+                found: &self.found,
+                expected: &self.expected,
+                next: self.next,
+            },
+        )
+    }
+}

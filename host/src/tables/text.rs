@@ -1,0 +1,220 @@
+//! From bytes to records of cells with their physical lines. In: a file. Out: trimmed cells, or why it is not a table.
+
+use crate::tables::{BadCell, Column, Kind};
+use crate::terminal::error::{Error, Place, Refusal};
+
+/// One row as it stands in the file.
+pub(crate) struct Record {
+    /// Physical line it begins on, the first is 1.
+    pub line: u64,
+    /// Trimmed cells.
+    pub cells: Vec<String>,
+    line_breaks: Vec<u64>,
+}
+
+impl Record {
+    /// Physical line of one cell: quoted cells before it may hold line breaks.
+    pub fn line_of(&self, cell: usize) -> u64 {
+        self.line + self.line_breaks[..cell].iter().sum::<u64>()
+    }
+}
+
+/// The file as text without its byte-order mark; refuses what is empty, binary or in another encoding.
+pub(crate) fn checked<'a>(name: &str, bytes: &'a [u8]) -> Result<&'a str, Error> {
+    let refuse = |found: &str, next: &str| {
+        Error::input(
+            Place::file(name),
+            Refusal {
+                found,
+                expected: "a text table in UTF-8 with a header",
+                next,
+            },
+        )
+    };
+    let export = "Export it again as CSV, UTF-8.";
+    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
+        return Err(refuse("text in UTF-16", export));
+    }
+    if bytes.contains(&0) {
+        return Err(refuse("binary data", "Is this the right file?"));
+    }
+    let text = std::str::from_utf8(bytes).map_err(|e| {
+        let line = line_at(bytes, e.valid_up_to());
+        Error::input(
+            Place::file(name).line(line),
+            Refusal {
+                found: "bytes that are not UTF-8",
+                expected: "a text table in UTF-8",
+                next: export,
+            },
+        )
+    })?;
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if text.trim().is_empty() {
+        return Err(refuse("an empty file", "Export the record again."));
+    }
+    Ok(text)
+}
+
+/// The first line that is neither blank nor a comment, with its number.
+pub(crate) fn header<'a>(name: &str, text: &'a str) -> Result<(u64, &'a str), Error> {
+    let mut line = 0;
+    for content in text.lines() {
+        line += 1;
+        if !content.trim().is_empty() && !content.starts_with('#') {
+            return Ok((line, content));
+        }
+    }
+    Err(Error::input(
+        Place::file(name).line(line),
+        Refusal {
+            found: "comments only",
+            expected: "a header and rows",
+            next: "Export the record again.",
+        },
+    ))
+}
+
+/// The separator under which the header has the most known columns.
+pub(crate) fn separator(header: &str, known: &[Column]) -> u8 {
+    let hits = |separator: char| {
+        header
+            .split(separator)
+            .filter(|cell| {
+                let cell = cell.trim().trim_matches('"').trim();
+                known
+                    .iter()
+                    .flat_map(|column| column.headers)
+                    .any(|header| header.name.eq_ignore_ascii_case(cell))
+            })
+            .count()
+    };
+    let cells = |separator: char| header.matches(separator).count();
+    [(b',', ','), (b'\t', '\t'), (b';', ';')]
+        .into_iter()
+        .max_by_key(|&(_, separator)| (hits(separator), cells(separator)))
+        .map_or(b',', |(byte, _)| byte)
+}
+
+/// Reads records one after the other.
+pub(crate) struct Records<'a> {
+    bytes: &'a [u8],
+    separator: u8,
+    reader: csv::Reader<&'a [u8]>,
+    record: csv::StringRecord,
+    counted_to: usize,
+    breaks_before: u64,
+}
+
+impl<'a> Records<'a> {
+    pub fn new(text: &'a str, separator: u8) -> Self {
+        let reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .delimiter(separator)
+            .comment(Some(b'#'))
+            .from_reader(text.as_bytes());
+        Self {
+            bytes: text.as_bytes(),
+            separator,
+            reader,
+            record: csv::StringRecord::new(),
+            counted_to: 0,
+            breaks_before: 0,
+        }
+    }
+
+    pub fn next(&mut self, name: &str) -> Result<Option<Record>, Error> {
+        loop {
+            let more = self.reader.read_record(&mut self.record).map_err(|e| {
+                Error::input(
+                    Place::file(name),
+                    Refusal {
+                        found: &format!("a row that cannot be read ({e})"),
+                        expected: "a text table in UTF-8",
+                        next: "Export the record again.",
+                    },
+                )
+            })?;
+            if !more {
+                return Ok(None);
+            }
+            let last_line = self.line_of_last_byte();
+            if self.record_is_blank() {
+                continue;
+            }
+            return Ok(Some(self.take(last_line)));
+        }
+    }
+
+    /// A line of nothing but blanks; where tabs separate, a line of tabs is blank too.
+    fn record_is_blank(&self) -> bool {
+        (self.record.len() == 1 || self.separator == b'\t')
+            && self.record.iter().all(|cell| cell.trim().is_empty())
+    }
+
+    fn take(&self, last_line: u64) -> Record {
+        let line_breaks: Vec<u64> = self
+            .record
+            .iter()
+            .map(|cell| breaks_in(cell.as_bytes()))
+            .collect();
+        Record {
+            line: last_line - line_breaks.iter().sum::<u64>(),
+            cells: self
+                .record
+                .iter()
+                .map(|cell| cell.trim().to_owned())
+                .collect(),
+            line_breaks,
+        }
+    }
+
+    /// The reader's own line numbers count comments and blank lines into the record after them; the place where a
+    /// record *ends* is free of that. Its last byte may be the line break, which belongs to the line it ends.
+    fn line_of_last_byte(&mut self) -> u64 {
+        let end = usize::try_from(self.reader.position().byte()).unwrap_or(usize::MAX);
+        let end = end
+            .min(self.bytes.len())
+            .saturating_sub(1)
+            .max(self.counted_to);
+        self.breaks_before += breaks_in(&self.bytes[self.counted_to..end]);
+        self.counted_to = end;
+        self.breaks_before + 1
+    }
+}
+
+/// A word out of the allowed ones, or any text.
+pub(crate) fn word(cell: &str, kind: Kind) -> Result<String, BadCell> {
+    let expected = match kind {
+        Kind::Word(words) => match words.iter().find(|word| word.eq_ignore_ascii_case(cell)) {
+            Some(word) => return Ok((*word).to_owned()),
+            None => words.join(", "),
+        },
+        Kind::Text | Kind::Number if !cell.is_empty() => return Ok(cell.to_owned()),
+        Kind::Text | Kind::Number => "text".to_owned(),
+    };
+    Err(BadCell {
+        found: quoted(cell),
+        expected,
+        next: "Correct the cell.",
+    })
+}
+
+/// What stands in a cell, for a message: short, visible, in quotes.
+pub(crate) fn quoted(cell: &str) -> String {
+    if cell.is_empty() {
+        return "an empty cell".to_owned();
+    }
+    let short: String = cell.chars().take(40).collect();
+    let dots = if short.len() < cell.len() { "…" } else { "" };
+    format!("\"{}{dots}\"", short.escape_debug())
+}
+
+fn breaks_in(bytes: &[u8]) -> u64 {
+    bytes.iter().map(|&byte| u64::from(byte == b'\n')).sum()
+}
+
+fn line_at(bytes: &[u8], at: usize) -> u64 {
+    1 + breaks_in(&bytes[..at])
+}

@@ -1,0 +1,193 @@
+//! Where words and results go. In: lines, messages and one result a command. Out: standard output and standard error.
+//!
+//! With `--json` standard output carries one document and nothing else; every line for a person goes to standard error.
+
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use serde::Serialize;
+use serde_json::{Map, Value};
+use std::io;
+use std::io::{ErrorKind, Write};
+
+/// Version of the document that carries nothing but an error.
+const ERROR_SCHEMA: u64 = 1;
+
+/// The two outputs of the program.
+pub struct Console {
+    json: bool,
+    out: Box<dyn Write>,
+    messages: Box<dyn Write>,
+    broken: Option<io::Error>,
+}
+
+/// How a command ended: what it found, for the program that reads it and for the person.
+#[derive(Debug)]
+pub struct Finished {
+    /// What the shell is told, unless an error outranks it.
+    pub exit: Exit,
+    /// The JSON document.
+    pub document: Value,
+    /// The same for a person; may be empty when everything was already said.
+    pub text: String,
+    /// What cut the command short; the document is then a partial result.
+    pub error: Option<Error>,
+}
+
+impl Finished {
+    /// A command that ran to its end.
+    ///
+    /// # Errors
+    /// When the result has no JSON form; no result of this program is such.
+    pub fn new(exit: Exit, result: &impl Serialize, text: String) -> Result<Self, Error> {
+        let document = serde_json::to_value(result)
+            .map_err(|e| Error::book(format!("the result cannot be written as JSON: {e}")))?;
+        Ok(Self {
+            exit,
+            document,
+            text,
+            error: None,
+        })
+    }
+
+    /// A command whose result was [announced](Console::announce) while it ran.
+    pub fn announced(exit: Exit) -> Self {
+        Self {
+            exit,
+            document: Value::Null,
+            text: String::new(),
+            error: None,
+        }
+    }
+
+    /// The same, cut short by `error`.
+    #[must_use]
+    pub fn cut_short(mut self, error: Error) -> Self {
+        self.error = Some(error);
+        self
+    }
+}
+
+impl Console {
+    /// Standard output and standard error of the process.
+    pub fn process(json: bool) -> Self {
+        Self::new(json, Box::new(io::stdout()), Box::new(io::stderr()))
+    }
+
+    /// Any two writers.
+    pub fn new(json: bool, out: Box<dyn Write>, messages: Box<dyn Write>) -> Self {
+        Self {
+            json,
+            out,
+            messages,
+            broken: None,
+        }
+    }
+
+    /// Whether a program reads standard output.
+    pub fn json(&self) -> bool {
+        self.json
+    }
+
+    /// A line for the person, shown at once.
+    pub fn say(&mut self, line: &str) {
+        if self.json {
+            return self.message(line);
+        }
+        let written = writeln!(self.out, "{line}").and_then(|()| self.out.flush());
+        self.note_broken(written);
+    }
+
+    /// A result that is needed before the command ends: for the program that reads it, or for the person.
+    pub fn announce(&mut self, document: Value, text: &str) {
+        if self.json {
+            self.print_document(document);
+        } else {
+            self.say(text);
+        }
+    }
+
+    /// A message: standard error, always. Nobody can be told that standard error is gone, so that is ignored.
+    pub fn message(&mut self, line: &str) {
+        let _ = writeln!(self.messages, "{line}");
+    }
+
+    /// Bytes that are the result themselves (a script, a page).
+    pub fn raw(&mut self, bytes: &[u8]) {
+        let written = self.out.write_all(bytes).and_then(|()| self.out.flush());
+        self.note_broken(written);
+    }
+
+    /// Prints how the command ended and says what the shell is to be told.
+    pub fn finish(mut self, result: Result<Finished, Error>) -> Exit {
+        let (mut exit, error) = match result {
+            Ok(finished) => self.print_result(finished),
+            Err(error) => {
+                if self.json && error.exit != Exit::Usage {
+                    self.print_document(with_error(schema_only(), &error));
+                }
+                (error.exit, Some(error))
+            }
+        };
+        if let Some(error) = error {
+            exit = exit.or_worse(error.exit);
+            self.message(&format!("holdtrue: {error}"));
+        }
+        match self.broken.take() {
+            None => exit,
+            // Whoever read us has seen enough: no error.
+            Some(source) if source.kind() == ErrorKind::BrokenPipe => exit,
+            Some(source) => {
+                let error = Error::cannot_write("standard output", &source);
+                self.message(&format!("holdtrue: {error}"));
+                exit.or_worse(error.exit)
+            }
+        }
+    }
+
+    fn print_result(&mut self, finished: Finished) -> (Exit, Option<Error>) {
+        let Finished {
+            exit,
+            document,
+            text,
+            error,
+        } = finished;
+        if self.json {
+            match &error {
+                Some(error) => self.print_document(with_error(document, error)),
+                None if document.is_null() => {}
+                None => self.print_document(document),
+            }
+        } else if !text.is_empty() {
+            self.say(text.trim_end());
+        }
+        (exit, error)
+    }
+
+    fn print_document(&mut self, document: Value) {
+        // `{:#}` of a Value is its indented JSON; a Value always has one.
+        let text = format!("{document:#}\n");
+        self.raw(text.as_bytes());
+    }
+
+    fn note_broken(&mut self, written: io::Result<()>) {
+        if let Err(source) = written {
+            self.broken.get_or_insert(source);
+        }
+    }
+}
+
+fn schema_only() -> Value {
+    Value::Object(Map::from_iter([(
+        "schema".to_owned(),
+        Value::from(ERROR_SCHEMA),
+    )]))
+}
+
+fn with_error(mut document: Value, error: &Error) -> Value {
+    let error = serde_json::to_value(error.document())
+        .expect("an error document is strings and numbers only");
+    if let Value::Object(members) = &mut document {
+        members.insert("error".to_owned(), error);
+    }
+    document
+}

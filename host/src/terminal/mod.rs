@@ -1,0 +1,19 @@
+//! What the program shares with the terminal: messages and exits, questions, settings, files it writes.
+
+pub mod app;
+pub mod console;
+pub mod doubts;
+pub mod error;
+pub mod exit;
+pub mod interrupt;
+pub mod keys;
+pub mod lease;
+pub mod numbers;
+pub mod output_file;
+pub mod parse;
+pub mod prompt;
+pub mod settings;
+pub mod settings_arguments;
+pub mod settings_command;
+pub mod toml_file;
+pub mod verdict_words;

@@ -1,0 +1,101 @@
+//! Numbers for the screen: the digits and units of the paper, in characters every terminal has.
+//!
+//! In: SI figures and settings. Out: short texts.
+
+use crate::terminal::settings::{ForceUnit, LengthUnit, Settings};
+use holdtrue_report::digits;
+use holdtrue_report::digits::Units;
+use holdtrue_report::wording::Sentences;
+
+impl Settings {
+    /// The units chosen, as the paper takes them.
+    pub fn units(&self) -> Units {
+        Units {
+            force: match self.force {
+                ForceUnit::Kilonewton => digits::ForceUnit::Kilonewton,
+                ForceUnit::Newton => digits::ForceUnit::Newton,
+                ForceUnit::PoundForce => digits::ForceUnit::PoundForce,
+            },
+            length: match self.length {
+                LengthUnit::Micrometre => digits::LengthUnit::Micrometre,
+                LengthUnit::TenthOfAThou => digits::LengthUnit::Inch,
+            },
+        }
+    }
+
+    /// A force.
+    pub fn force(&self, newton: f64) -> String {
+        plain(&self.units().force(newton))
+    }
+
+    /// An uncertainty or difference of a force, with the digits of the force itself.
+    pub fn force_spread(&self, newton: f64, of_newton: f64) -> String {
+        plain(&self.units().force_spread(newton, of_newton))
+    }
+
+    /// What the force does while held: drops or rises.
+    pub fn drop_while_held(&self, newton_per_second: f64) -> String {
+        plain(&self.units().drop_while_held(newton_per_second))
+    }
+
+    /// A runout.
+    pub fn length(&self, micrometre: f64) -> String {
+        plain(&self.units().length(micrometre))
+    }
+
+    /// A runout as short as a table needs it.
+    pub fn length_short(&self, micrometre: f64) -> String {
+        plain(&self.units().length_short(micrometre))
+    }
+
+    /// A figure that carries its unit with it: N, N/s, um or %.
+    pub fn in_unit(&self, value: f64, unit: &str) -> String {
+        plain(&self.units().in_unit(value, unit))
+    }
+
+    /// A sentence of the analysis, its figures in the units chosen.
+    pub fn sentence(&self, text: &str) -> String {
+        plain(&self.units().in_sentence(text))
+    }
+
+    /// A result, its sentences in the units chosen.
+    pub fn worded<R: Sentences>(&self, result: &R) -> R {
+        let mut worded = result.clone();
+        for text in worded.sentences() {
+            *text = self.sentence(text);
+        }
+        worded
+    }
+
+    /// A guard, with the digits of the figure it guards.
+    pub fn spread_in_unit(&self, spread: f64, of: f64, unit: &str) -> String {
+        plain(&self.units().spread_in_unit(spread, of, unit))
+    }
+}
+
+/// Seconds.
+pub fn seconds(seconds: f64) -> String {
+    plain(&digits::seconds(seconds))
+}
+
+/// Percent.
+pub fn percent(percent: f64) -> String {
+    plain(&digits::percent(percent))
+}
+
+/// Paper has a space that does not break and a true minus; a terminal is searched and copied from.
+fn plain(text: &str) -> String {
+    text.replace('\u{a0}', " ").replace('\u{2212}', "-")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_screen_has_plain_spaces_and_hyphens() {
+        let settings = Settings::default();
+        assert_eq!(settings.force(-4000.0), "-4.00 kN");
+        assert_eq!(settings.length(12.04), "12.0 µm");
+    }
+}

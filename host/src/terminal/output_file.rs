@@ -1,0 +1,172 @@
+//! Writing a file that somebody named. In: where, of which kind, the bytes. Out: the whole file; or the old one as it was,
+//! and nothing beside it.
+
+use crate::terminal::error::{Error, Place};
+use std::fs;
+use std::fs::{File, OpenOptions};
+use std::io;
+use std::io::{ErrorKind, Read, Write};
+use std::path::{Path, PathBuf};
+use uuid::Uuid;
+
+/// What a file holds, told from its content: a name says nothing.
+#[derive(Clone, Copy, Debug)]
+pub struct Kind {
+    /// In words.
+    pub name: &'static str,
+    /// Whether a file that begins like this is one.
+    pub is: fn(&[u8]) -> bool,
+}
+
+/// The page of a visit.
+pub const PAGE: Kind = Kind {
+    name: "a page of this program",
+    is: holdtrue_report::is_page,
+};
+
+/// What one person wants on screen.
+pub const SETTINGS: Kind = Kind {
+    name: "a settings file of this program",
+    is: crate::terminal::settings::is_settings,
+};
+
+/// As much of a file as is looked at.
+const LOOKED_AT: u64 = 1 << 16;
+/// Links that are followed, one after the other.
+const MOST_LINKS: usize = 40;
+
+/// Writes the file; `overwrite` says that one of the same kind may be replaced.
+///
+/// # Errors
+/// Exit 6, and nothing is changed: something else lies there, or the file is there and `overwrite` is not said, or it
+/// cannot be written.
+pub fn write(path: &Path, kind: Kind, bytes: &[u8], overwrite: bool) -> Result<(), Error> {
+    let name = path.display().to_string();
+    let target = target(path)?;
+    if target.exists() {
+        refuse_other_kind(&name, &target, kind)?;
+        if !overwrite {
+            return Err(refused(
+                &name,
+                &format!("found {} of this name", kind.name),
+                "it is not written over. Name another file, or add --overwrite to replace it",
+            ));
+        }
+        if target
+            .metadata()
+            .is_ok_and(|file| file.permissions().readonly())
+        {
+            return Err(refused(
+                &name,
+                "found a file that may be read only",
+                "it is not written over. Name another file, or change its permission",
+            ));
+        }
+    }
+    replace(&target, bytes).map_err(|source| Error::cannot_write(&name, &source))
+}
+
+/// Where a file of this name is written: links followed, a regular file or none yet, in a folder that is there.
+///
+/// # Errors
+/// Anything else: exit 6.
+pub fn target(path: &Path) -> Result<PathBuf, Error> {
+    let name = path.display().to_string();
+    let cannot = |source: io::Error| Error::cannot_write(&name, &source);
+    let mut target = path.to_owned();
+    for _ in 0..MOST_LINKS {
+        match fs::read_link(&target) {
+            Ok(next) => target = target.parent().unwrap_or(Path::new("")).join(next),
+            Err(_) => break,
+        }
+    }
+    match fs::metadata(&target) {
+        Ok(file) if file.is_file() => Ok(target),
+        Ok(file) => Err(refused(
+            &name,
+            if file.is_dir() {
+                "found a folder"
+            } else {
+                "found a device or a pipe"
+            },
+            "only a regular file is written. Name another file",
+        )),
+        Err(source)
+            if matches!(
+                source.kind(),
+                ErrorKind::NotFound | ErrorKind::NotADirectory
+            ) =>
+        {
+            let as_folder = target.as_os_str().as_encoded_bytes().ends_with(b"/");
+            if as_folder || target.file_name().is_none() || !folder_of(&target).is_dir() {
+                return Err(refused(
+                    &name,
+                    "found no folder to put it in",
+                    "make the folder first, or name another file",
+                ));
+            }
+            Ok(target)
+        }
+        Err(source) => Err(cannot(source)),
+    }
+}
+
+/// Puts a new file in the place of what is there: whole on the disk before it takes the name, so that a full disk or a cut
+/// leaves the old one.
+///
+/// # Errors
+/// What the system says; the old file is then as it was.
+pub fn replace(target: &Path, bytes: &[u8]) -> io::Result<()> {
+    // A name of its own: two programs may write at once.
+    let fresh = folder_of(target).join(format!(".holdtrue-{}.new", Uuid::now_v7().simple()));
+    let written = || -> io::Result<()> {
+        let mut file = OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .open(&fresh)?;
+        file.write_all(bytes)?;
+        if let Ok(old) = target.metadata() {
+            file.set_permissions(old.permissions())?;
+        }
+        file.sync_all()?;
+        fs::rename(&fresh, target)
+    };
+    written().inspect_err(|_| {
+        // The first error tells more than one about a file nobody asked for.
+        let _ = fs::remove_file(&fresh);
+    })
+}
+
+fn folder_of(target: &Path) -> &Path {
+    match target.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
+fn refuse_other_kind(name: &str, target: &Path, kind: Kind) -> Result<(), Error> {
+    let mut beginning = Vec::new();
+    File::open(target)
+        .and_then(|file| file.take(LOOKED_AT).read_to_end(&mut beginning))
+        .map_err(|source| Error::cannot_write(name, &source))?;
+    if (kind.is)(&beginning) {
+        return Ok(());
+    }
+    let found = if beginning.starts_with(b"SQLite format 3\0") {
+        "found a database, such as a book"
+    } else {
+        "found a file of another kind"
+    };
+    Err(refused(
+        name,
+        found,
+        &format!(
+            "expected none, or {}: it is not written over, with --overwrite neither. Name another file",
+            kind.name
+        ),
+    ))
+}
+
+fn refused(name: &str, found: &str, next: &str) -> Error {
+    Error::book(format!("{name}: {found}; {next}. Nothing was changed.")).about(Place::file(name))
+}

@@ -1,0 +1,153 @@
+//! What one person wants on screen. In: a small TOML file in the user's own folder. Out: units for force and runout.
+//!
+//! Settings change only what is shown; records, JSON and limits keep their own units.
+
+use crate::terminal::error::{Error, Place, Refusal};
+use crate::terminal::output_file;
+use crate::terminal::toml_file;
+use holdtrue_metrology::units;
+use serde::{Deserialize, Serialize};
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+
+/// Unit of force a person reads.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
+pub enum ForceUnit {
+    /// Kilonewton.
+    #[default]
+    #[serde(rename = "kN")]
+    #[value(name = "kN")]
+    Kilonewton,
+    /// Newton.
+    #[serde(rename = "N")]
+    #[value(name = "N")]
+    Newton,
+    /// Pound-force.
+    #[serde(rename = "lbf")]
+    #[value(name = "lbf")]
+    PoundForce,
+}
+
+impl ForceUnit {
+    /// The unit figures are taken in.
+    pub fn unit(self) -> units::ForceUnit {
+        match self {
+            Self::Kilonewton => units::ForceUnit::Kn,
+            Self::Newton => units::ForceUnit::N,
+            Self::PoundForce => units::ForceUnit::Lbf,
+        }
+    }
+
+    /// Newton in one of it.
+    pub fn newtons(self) -> f64 {
+        self.unit().newtons()
+    }
+}
+
+/// Unit of runout a person reads.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
+pub enum LengthUnit {
+    /// Micrometre.
+    #[default]
+    #[serde(rename = "um")]
+    #[value(name = "um")]
+    Micrometre,
+    /// Ten-thousandth of an inch ("a tenth").
+    #[serde(rename = "0.0001in")]
+    #[value(name = "0.0001in")]
+    TenthOfAThou,
+}
+
+/// What a person has chosen.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Settings {
+    /// Unit of force.
+    pub force: ForceUnit,
+    /// Unit of runout.
+    pub length: LengthUnit,
+    /// Whose name goes under what is written into a book.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub technician: Option<String>,
+}
+
+/// Whether a file that begins like this holds settings, spoilt ones too: text in which one of them is set, or nothing.
+pub fn is_settings(beginning: &[u8]) -> bool {
+    let Ok(text) = std::str::from_utf8(beginning) else {
+        return false;
+    };
+    let key = |line: &str| line.split_once('=').map(|(key, _)| key.trim().to_owned());
+    let ours = |key: String| ["force", "length", "technician"].contains(&key.as_str());
+    text.trim().is_empty() || text.lines().filter_map(key).any(ours)
+}
+
+/// Where the settings of this person are: `HOLDTRUE_SETTINGS`, else the usual folder of the system.
+pub fn path() -> Option<PathBuf> {
+    let variable = |name| {
+        std::env::var_os(name)
+            .filter(|value| !value.is_empty())
+            .map(PathBuf::from)
+    };
+    if let Some(named) = variable("HOLDTRUE_SETTINGS") {
+        return Some(named);
+    }
+    let home = || std::env::home_dir();
+    let folder = if cfg!(windows) {
+        variable("APPDATA")
+    } else if cfg!(target_os = "macos") {
+        home().map(|home| home.join("Library/Application Support"))
+    } else {
+        variable("XDG_CONFIG_HOME").or_else(|| home().map(|home| home.join(".config")))
+    };
+    folder.map(|folder| folder.join("holdtrue/settings.toml"))
+}
+
+impl Settings {
+    /// Reads the settings; without a file they are the defaults.
+    ///
+    /// # Errors
+    /// A file that is there and cannot be understood: exit 4.
+    pub fn load(path: Option<&Path>) -> Result<Self, Error> {
+        let Some(path) = path else {
+            return Ok(Self::default());
+        };
+        let name = path.display().to_string();
+        match std::fs::read_to_string(path) {
+            Ok(text) => toml_file::parse(
+                &name,
+                &text,
+                "Correct it, or write it anew with holdtrue settings --overwrite.",
+            ),
+            Err(source)
+                if matches!(
+                    source.kind(),
+                    ErrorKind::NotFound | ErrorKind::NotADirectory
+                ) =>
+            {
+                Ok(Self::default())
+            }
+            Err(source) => Err(Error::input(
+                Place::file(&name),
+                Refusal {
+                    found: &format!("settings that cannot be read ({source})"),
+                    expected: "a readable file",
+                    next: "Is it the right file? HOLDTRUE_SETTINGS names it, where that is set. Give yourself access to it, or name another.",
+                },
+            )),
+        }
+    }
+
+    /// Stores the settings: a new file takes the old one's place, so a half-written one is never left behind.
+    ///
+    /// # Errors
+    /// When the file cannot be written: exit 6.
+    pub fn store(&self, path: &Path) -> Result<(), Error> {
+        let name = path.display().to_string();
+        let text = toml::to_string(self)
+            .map_err(|e| Error::book(format!("{name}: settings cannot be written ({e})")))?;
+        path.parent()
+            .map_or(Ok(()), std::fs::create_dir_all)
+            .map_err(|source| Error::cannot_write(&name, &source))?;
+        output_file::write(path, output_file::SETTINGS, text.as_bytes(), true)
+    }
+}

@@ -1,0 +1,64 @@
+//! Verdicts and likely causes as a person reads them. In: what was decided and the units wanted. Out: plain lines.
+
+use crate::terminal::settings::Settings;
+use holdtrue_metrology::decision::{Judged, Outcome, Verdict};
+use holdtrue_metrology::hint::Hint;
+use holdtrue_report::words;
+
+/// The verdict: the word first, then our mark.
+pub fn verdict_lines(verdict: &Verdict, settings: &Settings) -> Vec<String> {
+    let mut lines = vec![outcome_words(verdict.outcome).to_owned()];
+    lines.extend(verdict.limits.iter().map(|limit| judged(limit, settings)));
+    lines.extend(verdict.reasons.iter().map(|reason| format!("  {reason}")));
+    if let Some(would) = &verdict.would_decide {
+        lines.push(format!("  To decide: {}", would.text));
+    }
+    lines
+}
+
+/// The word for an outcome with its mark: a bar clear of its edge, behind it, or across it.
+pub fn outcome_words(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Accept => "WITHIN LIMIT   |  ==",
+        Outcome::Reject => "OUTSIDE LIMIT  ==  |",
+        Outcome::Undecided => "UNDECIDED      =|=",
+    }
+}
+
+fn judged(judged: &Judged, settings: &Settings) -> String {
+    let word = match judged.outcome {
+        Outcome::Accept if judged.watch => "within limit, watch",
+        Outcome::Accept => "within limit",
+        Outcome::Reject => "outside limit",
+        Outcome::Undecided => "undecided",
+    };
+    let at = at_height(judged.height_mm);
+    let in_unit = |value| settings.in_unit(value, &judged.unit);
+    format!(
+        "  {}{at} {}, limit {}; {} allowed for measuring uncertainty: {word}",
+        words::figure(judged.figure),
+        in_unit(judged.measured),
+        words::limit_in_full(judged, in_unit),
+        settings.spread_in_unit(judged.guard, judged.measured, &judged.unit),
+    )
+}
+
+/// Where a height is, as it follows a name; nothing where it is not known.
+pub fn at_height(height_mm: Option<f64>) -> String {
+    height_mm.map_or_else(String::new, |mm| {
+        words::at_height(mm).replace('\u{a0}', " ")
+    })
+}
+
+/// Likely causes with what points to them; nothing where there is none.
+pub fn hint_lines(hints: &[Hint]) -> Vec<String> {
+    if hints.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = vec![String::new(), "Likely causes, not a verdict:".to_owned()];
+    for hint in hints {
+        lines.push(format!("  {} ({})", hint.text, hint.provenance.words()));
+        lines.push(format!("    seen: {}", hint.evidence));
+    }
+    lines
+}

@@ -1,0 +1,195 @@
+//! `book`: is it sound, and does it agree with a printed page? In: the file. Out: what was found, exit 6 for damage.
+
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::{Error, Place};
+use crate::terminal::exit::Exit;
+use crate::visits::arguments::BookCommand;
+use crate::visits::later_rows::line;
+use crate::visits::opening::{find_visit, short_id};
+use holdtrue_book::{Book, Digest, Inspection, Trouble, Visit};
+use serde_json::{Map, Value, json};
+use uuid::Uuid;
+
+pub(crate) fn run(command: &BookCommand, app: &App) -> Result<Finished, Error> {
+    let book = app.read_book()?;
+    match command {
+        BookCommand::Check => check(&book),
+        BookCommand::Verify { digest: None, .. } => verify_all(&book),
+        BookCommand::Verify {
+            digest: Some(digest),
+            visit,
+        } => verify_page(&book, digest, visit.as_deref()),
+    }
+}
+
+fn check(book: &Book) -> Result<Finished, Error> {
+    let seen = book.check()?;
+    let mut lines = vec![if seen.sound() {
+        "The book is sound.".to_owned()
+    } else {
+        "THE BOOK IS DAMAGED.".to_owned()
+    }];
+    lines.extend(
+        seen.damage
+            .iter()
+            .map(|trouble| format!("damaged: {}", words(trouble))),
+    );
+    lines.extend(
+        seen.conflicts
+            .iter()
+            .map(|trouble| format!("to settle: {}", words(trouble))),
+    );
+    lines.extend(seen.cable.iter().map(|damage| {
+        format!(
+            "on the cable: {} damaged frames in the {} check of {}; their samples are missing from its record",
+            damage.damaged_frames + damage.over_long_frames,
+            damage.kind,
+            damage.at
+        )
+    }));
+    lines.push(format!(
+        "{} check codes and {} raw records recomputed and right",
+        seen.digests_good, seen.chains_good
+    ));
+    let finished = Finished::new(Exit::Done, &check_document(&seen), lines.join("\n"))?;
+    if seen.sound() {
+        return Ok(finished);
+    }
+    let name = book.path().display().to_string();
+    let error = Error::book(format!(
+        "{name}: {} places are damaged. Keep this file, go on with the latest backup and merge what can be read.",
+        seen.damage.len()
+    ));
+    Ok(finished.cut_short(error.about(Place::file(&name))))
+}
+
+fn words(trouble: &Trouble) -> String {
+    format!("{}: {}", trouble.place, trouble.found)
+}
+
+fn check_document(seen: &Inspection) -> Value {
+    let troubles = |list: &[Trouble]| -> Vec<Value> {
+        list.iter()
+            .map(|trouble| json!({ "place": trouble.place, "found": trouble.found }))
+            .collect()
+    };
+    let cable: Vec<Value> = seen
+        .cable
+        .iter()
+        .map(|damage| {
+            json!({
+                "check": damage.check,
+                "kind": damage.kind.word(),
+                "at": damage.at,
+                "damaged_frames": damage.damaged_frames,
+                "over_long_frames": damage.over_long_frames,
+            })
+        })
+        .collect();
+    let rows: Map<String, Value> = seen
+        .rows
+        .iter()
+        .map(|(table, count)| ((*table).to_owned(), Value::from(*count)))
+        .collect();
+    json!({
+        "schema": 1,
+        "sound": seen.sound(),
+        "damage": troubles(&seen.damage),
+        "conflicts": troubles(&seen.conflicts),
+        "cable": cable,
+        "digests_good": seen.digests_good,
+        "chains_good": seen.chains_good,
+        "rows": rows,
+    })
+}
+
+/// Recomputes the digest of every finished visit and holds it to the one stored when it was finished.
+fn verify_all(book: &Book) -> Result<Finished, Error> {
+    let mut visits = Vec::new();
+    let mut lines = Vec::new();
+    let mut first_error = None;
+    for visit in book.finished_visits()? {
+        for finish in book.finishes(visit)? {
+            let verified = book.verify(visit, &finish.digest);
+            let (line, document) = told(book, visit, &finish.digest, verified.is_ok());
+            lines.push(line);
+            visits.push(document);
+            if let Err(error) = verified {
+                first_error.get_or_insert(error);
+            }
+        }
+    }
+    if lines.is_empty() {
+        lines.push("No visit is finished yet.".to_owned());
+    }
+    let result = json!({ "schema": 1, "visits": visits });
+    let finished = Finished::new(Exit::Done, &result, lines.join("\n"))?;
+    Ok(match first_error {
+        Some(error) => finished.cut_short(error.into()),
+        None => finished,
+    })
+}
+
+/// One digest of one visit, for the person and for the program that reads it.
+fn told(book: &Book, id: Uuid, digest: &Digest, ok: bool) -> (String, Value) {
+    let about = |visit: &Visit| -> String {
+        let name = visit
+            .spindle
+            .as_ref()
+            .map_or("unnamed", |each| &each.header().name);
+        format!(
+            "visit {} to {name} of {}",
+            short_id(id),
+            visit.visit.header().started_at
+        )
+    };
+    // A visit that does not read back any more is named all the same.
+    let visit = book.visit(id);
+    let later: Vec<String> = visit
+        .iter()
+        .flat_map(|visit| visit.later.iter().map(line))
+        .collect();
+    let mut text = format!(
+        "{}  {}\n    {digest}",
+        if ok { "agrees " } else { "DIFFERS" },
+        visit.map_or_else(|_| format!("visit {}", short_id(id)), |visit| about(&visit)),
+    );
+    for each in &later {
+        text.push_str(&format!("\n    {each}"));
+    }
+    let document = json!({ "visit": id, "digest": digest.to_string(), "ok": ok, "later": later });
+    (text, document)
+}
+
+fn verify_page(book: &Book, printed: &str, visit: Option<&str>) -> Result<Finished, Error> {
+    let digest: Digest = printed
+        .parse()
+        .map_err(|e: holdtrue_book::NotADigest| Error::usage(e.to_string()))?;
+    let visit = page_visit(book, &digest, visit)?;
+    book.verify(visit, &digest)?;
+    let (text, document) = told(book, visit, &digest, true);
+    let result = json!({ "schema": 1, "visits": [document] });
+    Finished::new(Exit::Done, &result, text)
+}
+
+fn page_visit(book: &Book, digest: &Digest, visit: Option<&str>) -> Result<Uuid, Error> {
+    let finished = book.finished_visits()?;
+    if let Some(wanted) = visit {
+        return find_visit(book, wanted);
+    }
+    for visit in finished {
+        if book
+            .finishes(visit)?
+            .iter()
+            .any(|finish| finish.digest == *digest)
+        {
+            return Ok(visit);
+        }
+    }
+    Err(Error::book(format!(
+        "{}: no finished visit has the check code {digest}. Is this the book of that page? If it is, the page or the book was \
+         changed: name the visit with --visit to see the check code computed from the book.",
+        book.path().display()
+    )))
+}

@@ -1,0 +1,120 @@
+//! `finding`: what was seen at the machine. In: item, urgency, words. Out: rows of the open visit.
+
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::visits::arguments::{FindingCommand, SeverityWord};
+use crate::visits::later_rows;
+use crate::visits::opening::open_visit;
+use holdtrue_book::{Book, Finding, FindingKind, Json, Severity};
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error> {
+    let FindingCommand::Add {
+        assembly,
+        item,
+        severity,
+        in_order,
+        not_examined,
+        text,
+    } = command
+    else {
+        return list(app);
+    };
+    drop(app.read_book()?);
+    let mut desk = app.desk()?;
+    let visit = open_visit(&desk.book)?.id;
+    let kind = match (in_order, not_examined) {
+        (true, _) => FindingKind::InOrder,
+        (_, true) => FindingKind::NotExamined,
+        _ => FindingKind::Found,
+    };
+    let finding = Finding {
+        id: desk.id(),
+        visit,
+        kind,
+        severity: severity.map(Into::into),
+        assembly,
+        item,
+        text,
+        content: Json::empty(),
+        stamp: desk.stamp(),
+    };
+    desk.book.find(&finding)?;
+    let result = json!({ "schema": 1, "findings": [document(&finding)], "later": [] });
+    Finished::new(Exit::Done, &result, line(&finding))
+}
+
+fn list(app: &App) -> Result<Finished, Error> {
+    let book = app.read_book()?;
+    let (findings, later) = match latest(&book)? {
+        Some(visit) => {
+            let visit = book.visit(visit)?;
+            (visit.findings, visit.later)
+        }
+        None => Default::default(),
+    };
+    let documents: Vec<Value> = findings.iter().map(document).collect();
+    let mut lines: Vec<String> = findings.iter().map(line).collect();
+    if lines.is_empty() {
+        lines.push("No finding yet.".to_owned());
+    }
+    let later: Vec<String> = later.iter().map(later_rows::line).collect();
+    lines.extend(later.iter().cloned());
+    Finished::new(
+        Exit::Done,
+        &json!({ "schema": 1, "findings": documents, "later": later }),
+        lines.join("\n"),
+    )
+}
+
+/// The open visit, else the one that began last.
+fn latest(book: &Book) -> Result<Option<Uuid>, Error> {
+    match book.open_visits()?.pop() {
+        Some(visit) => Ok(Some(visit.id)),
+        None => Ok(book.latest_visit()?),
+    }
+}
+
+/// A finding as a person reads it.
+pub(crate) fn line(finding: &Finding) -> String {
+    let what = match (finding.kind, finding.severity) {
+        (FindingKind::InOrder, _) => "in order".to_owned(),
+        (FindingKind::NotExamined, _) => format!("not examined, because {}", finding.text),
+        (FindingKind::Found, severity) => {
+            format!("{}: {}", severity.map_or("", severity_words), finding.text)
+        }
+    };
+    format!("{}, {}: {what}", finding.assembly, finding.item)
+}
+
+/// When it is to be mended.
+fn severity_words(severity: Severity) -> &'static str {
+    crate::page::model::urgency(severity).words()
+}
+
+fn document(finding: &Finding) -> Value {
+    json!({
+        "id": finding.id,
+        "kind": finding.kind.word(),
+        "severity": finding.severity.map(Severity::word),
+        "assembly": finding.assembly,
+        "item": finding.item,
+        "text": finding.text,
+        "at": finding.stamp.at,
+        "by": finding.stamp.author,
+    })
+}
+
+impl From<SeverityWord> for Severity {
+    fn from(word: SeverityWord) -> Self {
+        match word {
+            SeverityWord::BeforeUse => Self::BeforeUse,
+            SeverityWord::Soon => Self::Soon,
+            SeverityWord::Later => Self::Later,
+            SeverityWord::Note => Self::Note,
+        }
+    }
+}

@@ -1,0 +1,53 @@
+//! What a check is computed from when no gauge is there. In: `--from` or `--readings`. Out: a file's bytes or typed text.
+
+use crate::tables;
+use crate::terminal::error::Error;
+use crate::visits::stored_check::Record;
+
+/// A record in a file, or figures typed by hand.
+pub enum Input<'a> {
+    /// A file.
+    File {
+        /// As the person named it.
+        name: &'a str,
+        /// Its bytes.
+        bytes: Vec<u8>,
+    },
+    /// Typed by hand.
+    Typed {
+        /// What was typed.
+        text: &'a str,
+    },
+}
+
+impl<'a> Input<'a> {
+    /// The file where one is named, read whole; else what was typed.
+    ///
+    /// # Errors
+    /// A file that cannot be read: exit 4. Neither: exit 2.
+    pub fn of(from: Option<&'a str>, readings: Option<&'a str>) -> Result<Self, Error> {
+        if let Some(name) = from {
+            let bytes = tables::read_file(name)?;
+            return Ok(Self::File { name, bytes });
+        }
+        readings
+            .map(|text| Self::Typed { text })
+            .ok_or_else(|| Error::usage("nothing to work on: add --from FILE or --readings"))
+    }
+
+    /// What messages call it.
+    pub fn name(&self) -> &str {
+        match self {
+            Self::File { name, .. } => name,
+            Self::Typed { .. } => "--readings",
+        }
+    }
+
+    /// The same, to be filed with its check.
+    pub fn as_record(&self) -> Record<'_> {
+        match self {
+            Self::File { name, bytes } => Record::File { name, bytes },
+            Self::Typed { text } => Record::Typed { text },
+        }
+    }
+}

@@ -1,0 +1,234 @@
+//! Opening the book for a command. In: what the command line says. Out: a book to read or a desk to write at.
+
+use crate::terminal::app::App;
+use crate::terminal::error::{Error, Place};
+use crate::terminal::exit::Exit;
+use crate::visits::writer::Desk;
+use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
+use holdtrue_metrology::grip::limits::Interface;
+use std::path::Path;
+use uuid::Uuid;
+
+/// The book where none is named: in the folder one works in, where it is seen.
+const BOOK_HERE: &str = "visits.holdtrue";
+/// Author of a row where nobody gave a name.
+pub(crate) const UNNAMED: &str = "technician, not named";
+
+impl App {
+    /// The book named on the command line, else the one in this folder.
+    pub fn book_path(&self) -> &Path {
+        self.book.as_deref().unwrap_or(Path::new(BOOK_HERE))
+    }
+
+    /// The book, for reading only.
+    ///
+    /// # Errors
+    /// It cannot be read: exit 6.
+    pub fn read_book(&self) -> Result<Book, Error> {
+        Ok(Book::open_read_only(self.book_path())?)
+    }
+
+    /// The book, for writing; created where there is none.
+    ///
+    /// # Errors
+    /// It cannot be opened: exit 6.
+    pub fn desk(&self) -> Result<Desk, Error> {
+        Ok(Desk::open(self.book_path(), self.author())?)
+    }
+
+    /// The book as it stands, for reading only; none where there is none yet. Nothing is created.
+    ///
+    /// # Errors
+    /// It cannot be read: exit 6.
+    pub fn book_if_there(&self) -> Result<Option<Book>, Error> {
+        match Book::open_read_only(self.book_path()) {
+            Ok(book) => Ok(Some(book)),
+            Err(holdtrue_book::Error::Missing { .. } | holdtrue_book::Error::Empty { .. }) => {
+                Ok(None)
+            }
+            Err(other) => Err(other.into()),
+        }
+    }
+
+    /// The open visit as it stands, before anything is filed.
+    ///
+    /// # Errors
+    /// The book cannot be read: exit 6.
+    pub fn at_hand(&self) -> Result<AtHand, Error> {
+        let Some(book) = self.book_if_there()? else {
+            return Ok(AtHand::default());
+        };
+        let Some(visit) = book.open_visits()?.pop() else {
+            return Ok(AtHand::default());
+        };
+        Ok(AtHand {
+            spindle: spindle_of(&book, visit.header())?,
+            acknowledged: book.acknowledgements(visit.id)?,
+        })
+    }
+
+    /// Whose name goes under what is written.
+    pub fn author(&self) -> &str {
+        self.technician.as_deref().unwrap_or(UNNAMED)
+    }
+}
+
+/// What is known before a check begins.
+#[derive(Debug, Default)]
+pub struct AtHand {
+    /// The spindle of the open visit, where there is one and it has been named.
+    pub spindle: Option<SpindleHeader>,
+    /// What was acknowledged in that visit.
+    pub acknowledged: Vec<Acknowledgement>,
+}
+
+/// The spindle of a visit, where it has been named.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn spindle_of(
+    book: &Book,
+    visit: &VisitHeader,
+) -> holdtrue_book::Result<Option<SpindleHeader>> {
+    let Some(spindle) = visit.spindle else {
+        return Ok(None);
+    };
+    Ok(Some(book.get::<SpindleHeader>(spindle)?.header().clone()))
+}
+
+/// The taper of a spindle, where the book knows family and size.
+pub fn taper_of(spindle: &SpindleHeader) -> Option<Interface> {
+    crate::page::model::interface(spindle)?.parse().ok()
+}
+
+impl From<holdtrue_book::Error> for Error {
+    fn from(error: holdtrue_book::Error) -> Self {
+        Self {
+            exit: Exit::Book,
+            message: error.to_string(),
+            place: Place::default(),
+        }
+    }
+}
+
+/// The spindle somebody means: by its name, or by enough of its id.
+///
+/// # Errors
+/// None or several: exit 2.
+pub fn find_spindle(book: &Book, wanted: &str) -> Result<Entity<SpindleHeader>, Error> {
+    let mut spindles = book.list::<SpindleHeader>()?;
+    spindles.retain(|spindle| !spindle.removed);
+    let by_name = |spindle: &Entity<SpindleHeader>| {
+        spindle.header().name.to_lowercase() == wanted.to_lowercase()
+    };
+    let by_id = |spindle: &Entity<SpindleHeader>| is_id(spindle.id, wanted);
+    let named = spindles.iter().any(by_name);
+    let mut meant = spindles.iter().filter(|spindle| {
+        if named {
+            by_name(spindle)
+        } else {
+            by_id(spindle)
+        }
+    });
+    match (meant.next(), meant.next()) {
+        (Some(one), None) => Ok(one.clone()),
+        (Some(_), Some(_)) => Err(Error::usage(format!(
+            "several spindles are called \"{wanted}\": name one by its id, see holdtrue spindle list"
+        ))),
+        _ => Err(Error::usage(format!(
+            "no spindle \"{wanted}\" in this book. {}",
+            known_names(&spindles)
+        ))),
+    }
+}
+
+/// The force gauge somebody means: by its serial number, or the only one of the book.
+///
+/// # Errors
+/// None or several: exit 2.
+pub fn find_gauge(book: &Book, serial: Option<&str>) -> Result<Entity<GaugeHeader>, Error> {
+    let mut gauges = book.list::<GaugeHeader>()?;
+    gauges.retain(|gauge| !gauge.removed && gauge.header().what == "force-gauge");
+    let mut serials: Vec<String> = gauges
+        .iter()
+        .map(|gauge| gauge.header().serial.clone())
+        .collect();
+    serials.sort();
+    serials.dedup();
+    let known = match serials.as_slice() {
+        [] => "It has none yet: holdtrue gauge check enters the one that is plugged in.".to_owned(),
+        some => format!("Known: {}.", some.join(", ")),
+    };
+    if serial.is_none() && serials.len() > 1 {
+        return Err(Error::usage(format!(
+            "the book has several force gauges: name one with --serial. {known}"
+        )));
+    }
+    let meant = gauges
+        .into_iter()
+        .find(|gauge| serial.is_none_or(|serial| gauge.header().serial == serial));
+    meant.ok_or_else(|| {
+        let which = serial.map_or_else(String::new, |serial| format!(" \"{serial}\""));
+        Error::usage(format!("no force gauge{which} in this book. {known}"))
+    })
+}
+
+fn known_names(spindles: &[Entity<SpindleHeader>]) -> String {
+    if spindles.is_empty() {
+        return "It has none yet: enter it with holdtrue spindle add.".to_owned();
+    }
+    let names: Vec<_> = spindles
+        .iter()
+        .map(|spindle| spindle.header().name.as_str())
+        .collect();
+    format!("Known: {}.", names.join(", "))
+}
+
+/// Ids are long: their last eight characters, or more, or the beginning, are enough.
+fn is_id(id: Uuid, wanted: &str) -> bool {
+    const ENOUGH: usize = 6;
+    let id = id.to_string();
+    wanted.len() >= ENOUGH && (id.ends_with(wanted) || id.starts_with(wanted))
+}
+
+/// The short form of an id on screen.
+pub fn short_id(id: Uuid) -> String {
+    let id = id.to_string();
+    id[id.len() - 8..].to_owned()
+}
+
+/// The open visit.
+///
+/// # Errors
+/// When none is open: exit 2.
+pub fn open_visit(book: &Book) -> Result<Entity<VisitHeader>, Error> {
+    book.open_visits()?
+        .pop()
+        .ok_or_else(|| Error::usage("no visit is open: start one with holdtrue visit start"))
+}
+
+/// What people call the spindle of a visit.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn spindle_name(book: &Book, visit: &VisitHeader) -> Result<String, Error> {
+    match visit.spindle {
+        Some(spindle) => Ok(book.get::<SpindleHeader>(spindle)?.header().name.clone()),
+        None => Ok("unnamed".to_owned()),
+    }
+}
+
+/// The visit somebody means, by enough of its id.
+///
+/// # Errors
+/// None or several: exit 2.
+pub fn find_visit(book: &Book, wanted: &str) -> Result<Uuid, Error> {
+    let visits = book.visits()?;
+    let mut meant = visits.iter().filter(|visit| is_id(visit.id, wanted));
+    match (meant.next(), meant.next()) {
+        (Some(one), None) => Ok(one.id),
+        _ => Err(Error::usage(format!(
+            "no single visit \"{wanted}\" in this book: holdtrue spindle show lists the visits to a spindle"
+        ))),
+    }
+}

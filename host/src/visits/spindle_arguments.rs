@@ -1,0 +1,123 @@
+//! Options of `spindle`.
+
+use crate::grip::arguments::{ClassWord, DrawbarWord};
+use crate::terminal::parse::positive;
+use clap::{Subcommand, ValueEnum};
+
+/// What to do with the spindles of the book.
+#[derive(Debug, Subcommand)]
+pub enum SpindleCommand {
+    /// Enter a spindle
+    Add {
+        /// What people call it
+        name: String,
+        /// What is known of it.
+        #[command(flatten)]
+        facts: Box<SpindleFacts>,
+    },
+    /// List the spindles
+    List,
+    /// Show one spindle and its visits
+    Show {
+        /// Name or id
+        spindle: String,
+    },
+    /// Change what is known of a spindle; what it was before stays in the book
+    Edit {
+        /// Name or id
+        spindle: String,
+        /// A new name
+        #[arg(long, value_name = "NAME")]
+        name: Option<String>,
+        /// It is the same spindle as this other entry
+        #[arg(long, value_name = "SPINDLE")]
+        same_as: Option<String>,
+        /// Take it out of the lists, for this reason
+        #[arg(long, value_name = "REASON")]
+        remove: Option<String>,
+        /// What is known of it.
+        #[command(flatten)]
+        facts: Box<SpindleFacts>,
+    },
+}
+
+/// What is known of a spindle and its machine.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct SpindleFacts {
+    /// Machine, as on its plate
+    #[arg(long, value_name = "TEXT")]
+    pub machine: Option<String>,
+    /// Serial number of the machine
+    #[arg(long, value_name = "TEXT")]
+    pub machine_serial: Option<String>,
+    /// Serial number of the spindle
+    #[arg(long, value_name = "TEXT")]
+    pub spindle_serial: Option<String>,
+    /// Where it stands
+    #[arg(long, value_name = "TEXT")]
+    pub place: Option<String>,
+    /// Place and machine are invented, for trying things out; prints so
+    #[arg(long)]
+    pub invented: bool,
+    /// Taper as it is called, such as 7/24-40, BT40, CAT40, SK40 or HSK-A63
+    #[arg(long, value_name = "NAME")]
+    pub interface: Option<String>,
+    /// Retention knob (pull stud): standard and head angle
+    #[arg(long, value_name = "TEXT")]
+    pub knob: Option<String>,
+    /// What holds the tool
+    #[arg(long, value_enum)]
+    pub drawbar: Option<DrawbarWord>,
+    /// What drives the spindle
+    #[arg(long, value_enum)]
+    pub drive: Option<DriveWord>,
+    /// Coolant through the spindle
+    #[arg(long, value_name = "YES|NO", value_parser = yes_or_no)]
+    pub through_coolant: Option<bool>,
+    /// Nose made for face contact
+    #[arg(long, value_name = "YES|NO", value_parser = yes_or_no)]
+    pub face_contact: Option<bool>,
+    /// Which way the spindle points
+    #[arg(long, value_enum)]
+    pub axis: Option<AxisWord>,
+    /// The maker's nominal grip force, N
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub nominal_n: Option<f64>,
+    /// The maker's least grip force, N
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub minimum_n: Option<f64>,
+    /// The forces are meant as they read, however unusual
+    #[arg(long)]
+    pub as_read: bool,
+    /// Class of the drawbar, an assumption where the maker's figure is missing
+    #[arg(long, value_enum)]
+    pub class: Option<ClassWord>,
+}
+
+/// What drives the spindle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum DriveWord {
+    /// Gears
+    Gearbox,
+    /// A belt
+    Belt,
+    /// The motor itself
+    Direct,
+}
+
+/// Which way the spindle points.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum AxisWord {
+    /// Nose down
+    Vertical,
+    /// Nose to the side
+    Horizontal,
+}
+
+fn yes_or_no(text: &str) -> Result<bool, String> {
+    match text.to_lowercase().as_str() {
+        "yes" | "y" => Ok(true),
+        "no" | "n" => Ok(false),
+        _ => Err(format!("found \"{text}\", expected yes or no")),
+    }
+}

@@ -1,0 +1,299 @@
+//! `spindle`: the spindles of the book. In: what is known of one. Out: entries, and their visits.
+
+use crate::grip::arguments::{ClassWord, DrawbarWord};
+use crate::grip::doubtful;
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::terminal::settings::Settings;
+use crate::visits::opening::{find_spindle, short_id};
+use crate::visits::spindle_arguments::{AxisWord, DriveWord, SpindleCommand, SpindleFacts};
+use crate::visits::writer::Desk;
+use clap::ValueEnum;
+use holdtrue_book::{Alias, Book, Entity, Kind, Revision, SpindleHeader, Tombstone, VisitHeader};
+use holdtrue_metrology::grip::limits::{Family, Interface};
+use serde::Serialize;
+use serde_json::json;
+use uuid::Uuid;
+
+pub(crate) fn run(command: SpindleCommand, app: &mut App) -> Result<Finished, Error> {
+    match command {
+        SpindleCommand::Add { name, facts } => add(name, &facts, app),
+        SpindleCommand::List => list(app),
+        SpindleCommand::Show { spindle } => {
+            let book = app.read_book()?;
+            let spindle = find_spindle(&book, &spindle)?;
+            show(&book, &spindle, &app.settings)
+        }
+        SpindleCommand::Edit {
+            spindle,
+            name,
+            same_as,
+            remove,
+            facts,
+        } => edit(&spindle, name, same_as.as_deref(), remove, &facts, app),
+    }
+}
+
+/// A spindle as it stands in documents.
+#[derive(Serialize)]
+struct SpindleDocument<'a> {
+    id: Uuid,
+    /// Two people changed it apart from each other; `others` says what else it could be.
+    conflict: bool,
+    visits: usize,
+    #[serde(flatten)]
+    header: &'a SpindleHeader,
+    others: Vec<&'a SpindleHeader>,
+}
+
+fn document(spindle: &Entity<SpindleHeader>, visits: usize) -> SpindleDocument<'_> {
+    SpindleDocument {
+        id: spindle.id,
+        conflict: spindle.conflict(),
+        visits,
+        header: spindle.header(),
+        others: spindle.heads[1..].iter().map(|head| &head.header).collect(),
+    }
+}
+
+fn add(name: String, facts: &SpindleFacts, app: &mut App) -> Result<Finished, Error> {
+    let mut header = SpindleHeader {
+        name,
+        ..SpindleHeader::default()
+    };
+    apply(facts, &mut header)?;
+    settle(facts, &header, app)?;
+    let mut desk = app.desk()?;
+    let taken = desk.book.list::<SpindleHeader>()?.iter().any(|spindle| {
+        !spindle.removed && spindle.header().name.eq_ignore_ascii_case(&header.name)
+    });
+    if taken {
+        return Err(Error::usage(format!(
+            "the book has a spindle \"{}\" already: choose another name, or change that one with holdtrue spindle edit",
+            header.name
+        )));
+    }
+    let id = desk.first_revision(header)?;
+    show(&desk.book, &desk.book.get(id)?, &app.settings)
+}
+
+fn list(app: &App) -> Result<Finished, Error> {
+    let book = app.read_book()?;
+    let mut spindles = book.list::<SpindleHeader>()?;
+    spindles.retain(|spindle| !spindle.removed);
+    let mut documents = Vec::new();
+    let mut lines = Vec::new();
+    for spindle in &spindles {
+        let visits = book.visits_of(spindle.id)?.len();
+        lines.push(list_line(spindle, visits));
+        documents.push(document(spindle, visits));
+    }
+    if lines.is_empty() {
+        lines.push("No spindle yet: enter one with holdtrue spindle add.".to_owned());
+    }
+    Finished::new(
+        Exit::Done,
+        &json!({ "schema": 1, "spindles": documents }),
+        lines.join("\n"),
+    )
+}
+
+fn list_line(spindle: &Entity<SpindleHeader>, visits: usize) -> String {
+    let header = spindle.header();
+    let conflict = if spindle.conflict() {
+        "  CHANGED BY TWO: see holdtrue spindle show"
+    } else {
+        ""
+    };
+    format!(
+        "{}  {:<24} {:<10} {visits} {}{conflict}",
+        short_id(spindle.id),
+        header.name,
+        interface_words(header),
+        if visits == 1 { "visit" } else { "visits" },
+    )
+}
+
+fn show(
+    book: &Book,
+    spindle: &Entity<SpindleHeader>,
+    settings: &Settings,
+) -> Result<Finished, Error> {
+    let visits = book.visits_of(spindle.id)?;
+    let mut lines = fact_lines(spindle.header(), settings);
+    lines.push(format!("id              {}", spindle.id));
+    for other in &spindle.heads[1..] {
+        lines.push("Changed by two people apart from each other. The other says:".to_owned());
+        lines.extend(fact_lines(&other.header, settings));
+        lines.push("Settle it: holdtrue spindle edit with what is right.".to_owned());
+    }
+    lines.extend(visits.iter().map(visit_line));
+    let listed: Vec<_> = visits
+        .iter()
+        .map(|visit| {
+            let header = visit.header();
+            json!({ "id": visit.id, "started_at": header.started_at, "technician": header.technician })
+        })
+        .collect();
+    let result =
+        json!({ "schema": 1, "spindle": document(spindle, visits.len()), "visits": listed });
+    Finished::new(Exit::Done, &result, lines.join("\n"))
+}
+
+fn visit_line(visit: &Entity<VisitHeader>) -> String {
+    let header = visit.header();
+    format!(
+        "visit {}  {}  by {}",
+        short_id(visit.id),
+        header.started_at,
+        header.technician
+    )
+}
+
+fn fact_lines(header: &SpindleHeader, settings: &Settings) -> Vec<String> {
+    let yes_no = |value: Option<bool>| value.map(|yes| if yes { "yes" } else { "no" }.to_owned());
+    let force = |n: Option<f64>| n.map(|n| settings.force(n));
+    let interface = Some(interface_words(header)).filter(|words| !words.is_empty());
+    let facts = [
+        ("spindle", Some(header.name.clone())),
+        (
+            "",
+            header
+                .invented
+                .then(|| "invented, for trying things out".to_owned()),
+        ),
+        ("machine", header.machine.clone()),
+        ("machine serial", header.machine_serial.clone()),
+        ("spindle serial", header.spindle_serial.clone()),
+        ("place", header.place.clone()),
+        ("taper", interface),
+        ("retention knob", header.retention_knob.clone()),
+        ("drawbar", header.drawbar.clone()),
+        ("drive", header.drive.clone()),
+        ("through coolant", yes_no(header.through_coolant)),
+        ("face contact", yes_no(header.face_contact)),
+        ("axis", header.axis.clone()),
+        ("maker's nominal", force(header.grip_nominal_n)),
+        ("maker's minimum", force(header.grip_minimum_n)),
+        ("class (assumed)", header.grip_class.clone()),
+    ];
+    facts
+        .into_iter()
+        .filter_map(|(name, value)| value.map(|value| format!("{name:<15} {value}")))
+        .collect()
+}
+
+fn interface_words(header: &SpindleHeader) -> String {
+    crate::page::model::interface(header).unwrap_or_default()
+}
+
+fn edit(
+    wanted: &str,
+    name: Option<String>,
+    same_as: Option<&str>,
+    remove: Option<String>,
+    facts: &SpindleFacts,
+    app: &mut App,
+) -> Result<Finished, Error> {
+    // A slip in the book's name must not create a new book here.
+    drop(app.read_book()?);
+    let mut desk = app.desk()?;
+    let spindle = find_spindle(&desk.book, wanted)?;
+    let mut header = spindle.header().clone();
+    header.name = name.unwrap_or(header.name);
+    apply(facts, &mut header)?;
+    settle(facts, &header, app)?;
+    if let Some(other) = same_as {
+        let other = find_spindle(&desk.book, other)?.id;
+        same(&mut desk, spindle.id, other)?;
+    }
+    if header != *spindle.header() || spindle.conflict() {
+        desk.book.revise(&Revision {
+            id: desk.id(),
+            entity: spindle.id,
+            parents: spindle.parents(),
+            header,
+            stamp: desk.stamp(),
+        })?;
+    }
+    if let Some(reason) = remove {
+        desk.book.bury(&Tombstone {
+            id: desk.id(),
+            target: spindle.id,
+            reason,
+            stamp: desk.stamp(),
+        })?;
+    }
+    show(&desk.book, &desk.book.get(spindle.id)?, &app.settings)
+}
+
+fn same(desk: &mut Desk, entity: Uuid, same_as: Uuid) -> Result<(), Error> {
+    if entity == same_as {
+        return Err(Error::usage(
+            "--same-as names the spindle itself: name the other entry",
+        ));
+    }
+    Ok(desk.book.alias(&Alias {
+        id: desk.id(),
+        kind: Kind::Spindle,
+        entity,
+        same_as,
+        stamp: desk.stamp(),
+    })?)
+}
+
+/// Asks about forces that cannot be, where any of what they hang on is entered now.
+fn settle(facts: &SpindleFacts, header: &SpindleHeader, app: &mut App) -> Result<(), Error> {
+    let entered =
+        facts.nominal_n.is_some() || facts.minimum_n.is_some() || facts.interface.is_some();
+    if !entered {
+        return Ok(());
+    }
+    let App {
+        settings, console, ..
+    } = app;
+    doubtful::settle_spindle(header, facts.as_read, settings, console)
+}
+
+fn apply(facts: &SpindleFacts, header: &mut SpindleHeader) -> Result<(), Error> {
+    let take = |from: &Option<String>, to: &mut Option<String>| {
+        if from.is_some() {
+            to.clone_from(from);
+        }
+    };
+    take(&facts.machine, &mut header.machine);
+    take(&facts.machine_serial, &mut header.machine_serial);
+    take(&facts.spindle_serial, &mut header.spindle_serial);
+    take(&facts.place, &mut header.place);
+    take(&facts.knob, &mut header.retention_knob);
+    take(&facts.drawbar.map(word::<DrawbarWord>), &mut header.drawbar);
+    take(&facts.drive.map(word::<DriveWord>), &mut header.drive);
+    take(&facts.axis.map(word::<AxisWord>), &mut header.axis);
+    take(&facts.class.map(word::<ClassWord>), &mut header.grip_class);
+    header.invented |= facts.invented;
+    header.through_coolant = facts.through_coolant.or(header.through_coolant);
+    header.face_contact = facts.face_contact.or(header.face_contact);
+    header.grip_nominal_n = facts.nominal_n.or(header.grip_nominal_n);
+    header.grip_minimum_n = facts.minimum_n.or(header.grip_minimum_n);
+    if let Some(text) = &facts.interface {
+        let interface: Interface = text
+            .parse()
+            .map_err(|e| Error::usage(format!("--interface: {e}")))?;
+        header.taper = Some(match interface.family {
+            Family::SteepTaper => "7/24".to_owned(),
+            Family::HollowTaper(form) => format!("HSK-{form}"),
+        });
+        header.taper_size = u16::try_from(interface.size).ok();
+        header.shank = interface.shank.map(|shank| shank.name().to_owned());
+    }
+    Ok(())
+}
+
+fn word<W: ValueEnum>(value: W) -> String {
+    value
+        .to_possible_value()
+        .map(|value| value.get_name().to_owned())
+        .unwrap_or_default()
+}

@@ -1,0 +1,235 @@
+//! `visit`: from its start to its end. In: what is known of it. Out: what is done, what is open, and its digest.
+
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::terminal::lease::Lease;
+use crate::visits::arguments::{VisitCommand, VisitFacts};
+use crate::visits::later_rows::line;
+use crate::visits::opening::{find_spindle, open_visit, short_id, spindle_name};
+use clap::ValueEnum;
+use holdtrue_book::{Book, Check, Digest, FindingKind, Revision, Visit, VisitHeader};
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+pub(crate) fn run(command: VisitCommand, app: &App) -> Result<Finished, Error> {
+    match command {
+        VisitCommand::Start { short, facts } => start(short, &facts, app),
+        VisitCommand::Status => status(app),
+        VisitCommand::Edit { facts } => edit(&facts, app),
+        VisitCommand::Finish => finish(app),
+    }
+}
+
+fn start(short: bool, facts: &VisitFacts, app: &App) -> Result<Finished, Error> {
+    let mut desk = app.desk()?;
+    if let Some(open) = desk.open_visit()? {
+        return Err(Error::usage(format!(
+            "the visit to {} of {} is still open: go on with it, or end it with holdtrue visit finish",
+            spindle_name(&desk.book, open.header())?,
+            open.header().started_at
+        )));
+    }
+    let mut header = VisitHeader {
+        short,
+        ..VisitHeader::default()
+    };
+    apply(facts, &mut header, &desk.book)?;
+    let id = desk.start_visit(header)?;
+    told(&desk.book, id, "Visit started.")
+}
+
+fn status(app: &App) -> Result<Finished, Error> {
+    let book = app.read_book()?;
+    match book.open_visits()?.pop() {
+        Some(open) => told(&book, open.id, "Visit open."),
+        None => {
+            let mut lines = vec!["No visit is open.".to_owned()];
+            if let Some(last) = book.latest_visit()? {
+                let later = book.visit(last)?.later;
+                lines.extend(
+                    later
+                        .iter()
+                        .map(|row| format!("Visit {}: {}", short_id(last), line(row))),
+                );
+            }
+            let result = json!({ "schema": 1, "visit": null });
+            Finished::new(Exit::Done, &result, lines.join("\n"))
+        }
+    }
+}
+
+fn edit(facts: &VisitFacts, app: &App) -> Result<Finished, Error> {
+    drop(app.read_book()?);
+    let mut desk = app.desk()?;
+    let open = open_visit(&desk.book)?;
+    let mut header = open.header().clone();
+    apply(facts, &mut header, &desk.book)?;
+    if header != *open.header() || open.conflict() {
+        desk.book.revise(&Revision {
+            id: desk.id(),
+            entity: open.id,
+            parents: open.parents(),
+            header,
+            stamp: desk.stamp(),
+        })?;
+    }
+    told(&desk.book, open.id, "Visit open.")
+}
+
+fn finish(app: &App) -> Result<Finished, Error> {
+    drop(app.read_book()?);
+    let mut desk = app.desk()?;
+    let open = open_visit(&desk.book)?;
+    let row = desk.id();
+    let stamp = desk.stamp();
+    refuse_under_way(&desk.book, open.id)?;
+    desk.book.finish(open.id, row, &stamp)?;
+    told(
+        &desk.book,
+        open.id,
+        "Visit finished. Nothing in it changes any more.",
+    )
+}
+
+/// What another program is still measuring would be lost: a finished visit takes no more rows.
+fn refuse_under_way(book: &Book, visit: Uuid) -> Result<(), Error> {
+    for check in book.visit(visit)?.checks {
+        if check.results.is_empty() && Lease::of_check(check.start.id)?.is_none() {
+            return Err(Error::book(format!(
+                "the {} check of {} is being measured by another program on this computer: let it come to its end, then \
+                 finish the visit. Nothing was changed",
+                check.start.kind, check.start.stamp.at
+            )));
+        }
+    }
+    Ok(())
+}
+
+fn apply(facts: &VisitFacts, header: &mut VisitHeader, book: &Book) -> Result<(), Error> {
+    if let Some(spindle) = &facts.spindle {
+        header.spindle = Some(find_spindle(book, spindle)?.id);
+    }
+    let purpose = facts
+        .purpose
+        .and_then(|purpose| purpose.to_possible_value())
+        .map(|value| value.get_name().to_owned());
+    let text = |from: &Option<String>, to: &Option<String>| from.clone().or_else(|| to.clone());
+    header.purpose = purpose.or_else(|| header.purpose.clone());
+    header.consent_of = text(&facts.consent_of, &header.consent_of);
+    header.operated_by = text(&facts.operated_by, &header.operated_by);
+    header.tool_in_spindle = text(&facts.tool, &header.tool_in_spindle);
+    header.power_on_hours = facts.power_on_hours.or(header.power_on_hours);
+    header.cutting_hours = facts.cutting_hours.or(header.cutting_hours);
+    header.tool_changes = facts.tool_changes.or(header.tool_changes);
+    header.temperature_c = facts.temperature_c.or(header.temperature_c);
+    header.running_min = facts.running_min.or(header.running_min);
+    Ok(())
+}
+
+/// The visit as it stands, with one line on what just happened above it.
+fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
+    let digest = book.sealed(id)?;
+    let visit = book.visit(id)?;
+    let header = visit.visit.header();
+    let spindle = visit.spindle.as_ref();
+    let name = spindle.map_or("unnamed", |spindle| &spindle.header().name);
+    let mut lines = vec![
+        what.to_owned(),
+        format!("spindle   {name}"),
+        format!(
+            "visit     {} of {}, by {}",
+            short_id(id),
+            header.started_at,
+            header.technician
+        ),
+    ];
+    lines.extend(visit.checks.iter().map(check_line));
+    lines.extend(
+        visit
+            .findings
+            .iter()
+            .map(crate::visits::finding_command::line),
+    );
+    lines.extend(todo_lines(&visit));
+    lines.extend(digest.iter().map(|digest| format!("check code  {digest}")));
+    lines.extend(visit.later.iter().map(line));
+    Finished::new(
+        Exit::Done,
+        &document(&visit, name, digest.as_ref()),
+        lines.join("\n"),
+    )
+}
+
+fn check_line(check: &Check) -> String {
+    let state = check.start.state.map_or("", |state| match state {
+        holdtrue_book::SetState::AsFound => ", as found",
+        holdtrue_book::SetState::AsLeft => ", as left",
+    });
+    let ended = match check.results.first() {
+        None => format!("not finished, {} recorded", check.recorded.len()),
+        Some(result) => result
+            .outcome
+            .map_or("no limit set".to_owned(), |outcome| match outcome {
+                holdtrue_book::Decided::Accept => "within limit".to_owned(),
+                holdtrue_book::Decided::Reject => "outside limit".to_owned(),
+                holdtrue_book::Decided::Undecided => "undecided".to_owned(),
+            }),
+    };
+    format!(
+        "{:<9} {ended}{state}, {}",
+        check.start.kind.word(),
+        check.start.stamp.at
+    )
+}
+
+fn todo_lines(visit: &Visit) -> Vec<String> {
+    if !visit.finishes.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = Vec::new();
+    if visit.visit.header().spindle.is_none() {
+        lines.push("To do: say which spindle it is: holdtrue visit edit --spindle NAME".to_owned());
+    }
+    if visit.visit.header().consent_of.is_none() {
+        lines.push("To do: whose consent? holdtrue visit edit --consent-of NAME".to_owned());
+    }
+    lines
+}
+
+fn document(visit: &Visit, name: &str, digest: Option<&Digest>) -> Value {
+    let checks: Vec<Value> = visit.checks.iter().map(check_document).collect();
+    let not_examined = visit
+        .findings
+        .iter()
+        .filter(|finding| finding.kind == FindingKind::NotExamined)
+        .count();
+    json!({
+        "schema": 1,
+        "visit": {
+            "id": visit.visit.id,
+            "conflict": visit.visit.conflict(),
+            "spindle_name": name,
+            "finished": !visit.finishes.is_empty(),
+            "digest": digest.map(Digest::to_string),
+            "header": visit.visit.header(),
+            "checks": checks,
+            "findings": visit.findings.len(),
+            "not_examined": not_examined,
+            "later": visit.later.iter().map(line).collect::<Vec<_>>(),
+        }
+    })
+}
+
+fn check_document(check: &Check) -> Value {
+    json!({
+        "id": check.start.id,
+        "check": check.start.kind.word(),
+        "state": check.start.state.map(holdtrue_book::SetState::word),
+        "at": check.start.stamp.at,
+        "recorded": check.recorded.len(),
+        "finished": !check.results.is_empty(),
+        "outcome": check.results.first().and_then(|result| result.outcome).map(holdtrue_book::Decided::word),
+    })
+}

@@ -1,0 +1,225 @@
+//! In: an open book and who writes in it. Out: the visit at hand, its gauges and calibrations, with ids and times filled in.
+//!
+//! The book has no clock and makes no ids; this is where both come from.
+
+use crate::terminal::error::Error;
+use crate::visits::overloads;
+use crate::visits::stored_calibration;
+use holdtrue_book::{
+    Book, Calibration, Entity, GaugeHeader, GaugeOverload, Kind, Revision, SpindleHeader, Stamp,
+    VisitHeader,
+};
+use holdtrue_gauge::calibration;
+use holdtrue_protocol::message::{CalibrationRecord, Overload};
+use std::path::Path;
+use uuid::Uuid;
+
+/// A book with a writer.
+pub struct Desk {
+    /// The book.
+    pub book: Book,
+    author: String,
+}
+
+/// The time now, local, with its offset: what the book stores and the paper prints.
+pub fn now() -> String {
+    jiff::Zoned::now()
+        .strftime("%Y-%m-%dT%H:%M:%S%.3f%:z")
+        .to_string()
+}
+
+/// Today, counted in days from 1970-01-01, as calibration dates are.
+pub fn today_days() -> i32 {
+    let epoch = jiff::civil::date(1970, 1, 1);
+    jiff::Zoned::now()
+        .date()
+        .since(epoch)
+        .map_or(0, |span| span.get_days())
+}
+
+/// A calibration as the book keeps it.
+fn calibration_row(record: &CalibrationRecord) -> Calibration {
+    Calibration {
+        id: Uuid::from_bytes(record.id),
+        channel: calibration::channel_word(record.channel).to_owned(),
+        format: "wire-1".to_owned(),
+        record: calibration::to_bytes(record),
+    }
+}
+
+impl Desk {
+    /// Opens the book at `path`, creating it where there is none.
+    ///
+    /// # Errors
+    /// As [`Book::open_or_create`].
+    pub fn open(path: &Path, author: &str) -> holdtrue_book::Result<Self> {
+        Ok(Self {
+            book: Book::open_or_create(path)?,
+            author: author.to_owned(),
+        })
+    }
+
+    /// A new id.
+    pub fn id(&self) -> Uuid {
+        Uuid::now_v7()
+    }
+
+    /// Who and when.
+    pub fn stamp(&self) -> Stamp {
+        Stamp::new(self.author.clone(), now())
+    }
+
+    /// The visit that is open, the latest of several.
+    ///
+    /// # Errors
+    /// When the book cannot be read.
+    pub fn open_visit(&self) -> holdtrue_book::Result<Option<Entity<VisitHeader>>> {
+        Ok(self.book.open_visits()?.pop())
+    }
+
+    /// Starts a visit; without a spindle it is "unnamed" and assigned later.
+    ///
+    /// # Errors
+    /// When the book does not take it.
+    pub fn start_visit(&mut self, header: VisitHeader) -> holdtrue_book::Result<Uuid> {
+        self.first_revision(VisitHeader {
+            technician: self.author.clone(),
+            started_at: now(),
+            ..header
+        })
+    }
+
+    /// The open visit, or a new one for a spindle still unnamed.
+    ///
+    /// # Errors
+    /// When the book cannot be read or does not take it.
+    pub fn visit_at_hand(&mut self) -> holdtrue_book::Result<Uuid> {
+        match self.open_visit()? {
+            Some(visit) => Ok(visit.id),
+            None => self.start_visit(VisitHeader::default()),
+        }
+    }
+
+    /// The spindle of a visit, where it has been named.
+    ///
+    /// # Errors
+    /// When the book cannot be read.
+    pub fn spindle_of(&self, visit: Uuid) -> holdtrue_book::Result<Option<SpindleHeader>> {
+        let visit = self.book.get::<VisitHeader>(visit)?;
+        crate::visits::opening::spindle_of(&self.book, visit.header())
+    }
+
+    /// Stores the first revision of something new.
+    ///
+    /// # Errors
+    /// When the book does not take it.
+    pub fn first_revision<H: holdtrue_book::Header>(
+        &mut self,
+        header: H,
+    ) -> holdtrue_book::Result<Uuid> {
+        let entity = self.id();
+        let revision = Revision {
+            id: self.id(),
+            entity,
+            parents: Vec::new(),
+            header,
+            stamp: self.stamp(),
+        };
+        self.book.revise(&revision)?;
+        Ok(entity)
+    }
+
+    /// The gauge with this serial number, entered now if the book does not know it.
+    ///
+    /// # Errors
+    /// When the book cannot be read or does not take it.
+    pub fn gauge(&mut self, wanted: GaugeHeader) -> holdtrue_book::Result<Uuid> {
+        let known = self.book.list::<GaugeHeader>()?.into_iter().find(|gauge| {
+            !gauge.removed
+                && gauge.header().serial == wanted.serial
+                && gauge.header().what == wanted.what
+        });
+        match known {
+            Some(gauge) => Ok(gauge.id),
+            None => self.first_revision(wanted),
+        }
+    }
+
+    /// Notes the overloads a gauge tells of, and hands back all that are known of it. `written`: a newer calibration
+    /// has just been written into it, so that what it tells of lies before if it is of today.
+    ///
+    /// # Errors
+    /// When the book cannot be read or does not take it.
+    pub fn note_overloads(
+        &mut self,
+        gauge: Uuid,
+        history: &[Overload],
+        written: Option<&CalibrationRecord>,
+    ) -> holdtrue_book::Result<Vec<GaugeOverload>> {
+        let entry = self.book.get::<GaugeHeader>(gauge)?;
+        let heads = entry
+            .heads
+            .iter()
+            .map(|head| head.header.overloads.as_slice());
+        let before = overloads::union(heads);
+        let known = match written {
+            Some(record) => overloads::recalibrated(&before, history, record, today_days()),
+            None => overloads::seen(&before, history, today_days()),
+        };
+        if known != before {
+            // On the latest head alone: a conflict of entries is for the technician to settle.
+            let head = &entry.heads[0];
+            self.book.revise(&Revision {
+                id: self.id(),
+                entity: gauge,
+                parents: vec![head.id],
+                header: GaugeHeader {
+                    overloads: known.clone(),
+                    ..head.header.clone()
+                },
+                stamp: self.stamp(),
+            })?;
+        }
+        Ok(known)
+    }
+
+    /// Keeps a gauge's calibration record.
+    ///
+    /// # Errors
+    /// The same id with other bytes, or what no certificate states: exit 5, because the gauge cannot be used with it; else
+    /// when the book does not take it: exit 6.
+    pub fn keep_calibration(&mut self, kept: &CalibrationRecord) -> Result<Uuid, Error> {
+        stored_calibration::require_usable(&self.book.path().display().to_string(), kept)?;
+        self.require_no_other(kept)?;
+        let row = calibration_row(kept);
+        self.book.import_calibration(&row)?;
+        Ok(row.id)
+    }
+
+    /// Refuses a calibration that the book knows by the same id with other content.
+    ///
+    /// # Errors
+    /// Exit 5.
+    pub fn require_no_other(&self, wanted: &CalibrationRecord) -> Result<(), Error> {
+        let row = calibration_row(wanted);
+        match self.book.calibration(row.id)? {
+            Some(known) if known != row => Err(Error::gauge(format!(
+                "calibration {} of the gauge (certificate {}) is in the book with other content: one of the two is \
+                 damaged. Compare both with the paper; write the certificate into the gauge anew, or work in another book",
+                row.id, wanted.certificate
+            ))),
+            _ => Ok(()),
+        }
+    }
+
+    /// All entries that are this spindle.
+    ///
+    /// # Errors
+    /// When the book cannot be read.
+    pub fn same_spindle(
+        &self,
+        spindle: Uuid,
+    ) -> holdtrue_book::Result<std::collections::BTreeSet<Uuid>> {
+        self.book.same(Kind::Spindle, spindle)
+    }
+}
