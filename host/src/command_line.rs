@@ -1,5 +1,8 @@
 //! The command line. In: words. Out: what is asked for, or why it cannot be understood.
 
+use crate::calibration::arguments::{CalibrateArgs, CertificateArgs};
+use crate::connection::GaugePort;
+use crate::gauge_check::arguments::{CheckArgs, KnobArgs};
 use crate::terminal::app::Global;
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use clap_complete::Shell;
@@ -68,7 +71,7 @@ pub enum Command {
     Book(crate::visits::arguments::BookCommand),
     /// Force gauges on this computer
     #[command(subcommand)]
-    Gauge(crate::gauge_check::arguments::GaugeCommand),
+    Gauge(GaugeCommand),
     /// Limits files and the usual ranges
     #[command(subcommand)]
     Limits(crate::limits::arguments::LimitsCommand),
@@ -91,4 +94,29 @@ pub enum Command {
         /// Of one command only
         command: Option<String>,
     },
+}
+
+/// What to do with the force gauge.
+#[derive(Debug, Subcommand)]
+pub enum GaugeCommand {
+    /// List the serial ports and say which are gauges; opens none
+    List,
+    /// Who the gauge is and how it is calibrated
+    Info(GaugePort),
+    /// Try the gauge before the first clamp: zero, noise, drift, electronics, calibration, knob; with --standard-n on a
+    /// check standard too. Kept in the book
+    Check(CheckArgs),
+    /// The checks of a gauge since its calibrations, out of the book: no gauge is needed
+    History {
+        /// Serial number of the gauge; needed where the book has several
+        #[arg(long, value_name = "NUMBER")]
+        serial: Option<String>,
+    },
+    /// How many clamps the retention knob has seen, out of the book; --changed records a new knob
+    Knob(KnobArgs),
+    /// Enter a laboratory's certificate; with --gauge it is written into the gauge and the book
+    Certificate(Box<CertificateArgs>),
+    /// Make a calibration: of the load cell in a guarded press, or of the indicator on gauge blocks; from a table, or
+    /// led step by step. With --gauge it is written into the gauge and the book
+    Calibrate(Box<CalibrateArgs>),
 }

@@ -1,6 +1,9 @@
 //! The commands. In: what is asked and the app around it. Out: how it ended.
 
+use crate::calibration::{calibrate_command, certificate_command};
+use crate::command_line::GaugeCommand;
 use crate::command_line::{Cli, Command};
+use crate::gauge_check::{command as check_command, history, info_command};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
@@ -35,7 +38,7 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
         Command::Report(args) => crate::page::command::run(&args, app),
         Command::Recheck(args) => crate::recheck::command::run(&args, app),
         Command::Book(which) => crate::visits::book_command::run(&which, app),
-        Command::Gauge(which) => crate::gauge_check::gauge_command::run(which, app),
+        Command::Gauge(which) => gauge(which, app),
         Command::Limits(which) => crate::limits::command::run(which, app),
         Command::Study(args) => crate::study::command::run(&args, app),
         Command::Prove => crate::prove::command::run(),
@@ -47,6 +50,18 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
             printed(&script)
         }
         Command::Man { command } => manual(command.as_deref()),
+    }
+}
+
+fn gauge(command: GaugeCommand, app: &mut App) -> Result<Finished, Error> {
+    match command {
+        GaugeCommand::List => info_command::list(),
+        GaugeCommand::Info(port) => info_command::info(&port, app),
+        GaugeCommand::Check(args) => check_command::run(&args, app),
+        GaugeCommand::History { serial } => history::run(serial.as_deref(), app),
+        GaugeCommand::Knob(args) => history::knob(&args, app),
+        GaugeCommand::Certificate(args) => certificate_command::run(&args, app),
+        GaugeCommand::Calibrate(args) => calibrate_command::run(&args, app),
     }
 }
 

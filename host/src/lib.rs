@@ -6,6 +6,7 @@ use std::ffi::OsString;
 
 pub mod calibration;
 pub mod command_line;
+pub mod connection;
 pub mod dispatch;
 pub mod gauge_check;
 pub mod grip;

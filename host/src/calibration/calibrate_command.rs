@@ -1,6 +1,7 @@
 //! `gauge calibrate`: a calibration made from readings under known loads. In: a table brought from the press, or a gauge in
 //! it. Out: curve, errors, uncertainty, class or what it lacks; in gauge and book where a gauge is named.
 
+use crate::calibration::arguments::CalibrateArgs;
 use crate::calibration::ask;
 use crate::calibration::certificate;
 use crate::calibration::certificate::Draft;
@@ -10,8 +11,7 @@ use crate::calibration::words;
 use crate::calibration::write;
 use crate::calibration::write::{Ask, Written};
 use crate::calibration::{indicator_command, press};
-use crate::gauge_check::arguments::CalibrateArgs;
-use crate::gauge_check::gauge_command::connect;
+use crate::connection::connect;
 use crate::tables::read_file;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;

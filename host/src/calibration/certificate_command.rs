@@ -1,15 +1,13 @@
 //! `gauge certificate`: a laboratory's certificate entered. In: a file, or what was typed. Out: the calibration as the gauge
 //! will carry it, beside what it carries now; in gauge and book where a gauge is named.
 
+use crate::calibration::arguments::{CertificateArgs, Certified, Named};
 use crate::calibration::ask;
 use crate::calibration::certificate;
 use crate::calibration::certificate::{Contradiction, Draft, Entered, Length};
 use crate::calibration::write;
 use crate::calibration::write::Written;
-use crate::gauge_check::arguments::{CertificateArgs, Certified, Named};
-use crate::gauge_check::gauge_command::{
-    calibration_words, certificate as certificate_of, connect,
-};
+use crate::connection::{calibration_words, certificate as certificate_of, connect};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;

@@ -1,6 +1,7 @@
 //! `gauge calibrate --indicator`: an indicator compared with gauge blocks. In: a table of its readings, or a gauge on the
 //! blocks. Out: errors and uncertainty; in gauge and book where a gauge is named.
 
+use crate::calibration::arguments::CalibrateArgs;
 use crate::calibration::ask;
 use crate::calibration::certificate;
 use crate::calibration::certificate::{Draft, Length};
@@ -12,8 +13,7 @@ use crate::calibration::press::require_rising;
 use crate::calibration::stand::Bench;
 use crate::calibration::write;
 use crate::calibration::write::{Ask, Written};
-use crate::gauge_check::arguments::CalibrateArgs;
-use crate::gauge_check::gauge_command::{connect, length_channel, to_be_replaced};
+use crate::connection::{connect, length_channel, to_be_replaced};
 use crate::tables::read_file;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;

@@ -1,8 +1,8 @@
 //! Readings taken one after the other on a bench. In: steps, a gauge, a table. Out: the table with a row for every step.
 
+use crate::calibration::arguments::CalibrateArgs;
 use crate::calibration::expected::{Doubt, Follows};
 use crate::calibration::stand::{Answer, Bench};
-use crate::gauge_check::arguments::CalibrateArgs;
 use crate::tables::kept::KeptTable;
 use crate::terminal::app::App;
 use crate::terminal::error::{Error, Place, Refusal};

@@ -1,5 +1,6 @@
 //! Calibration: certificates as issued, in the press, with gauge blocks. Out: a record for the gauge and the book.
 
+pub mod arguments;
 pub mod ask;
 pub mod calibrate_command;
 pub mod certificate;

@@ -1,6 +1,7 @@
 //! `gauge calibrate --loads-n`: a gauge calibrated in a guarded press with a reference cell. In: a port, the loads, somebody
 //! at the press. Out: the table of readings, kept as they are taken, and the calibration it gives.
 
+use crate::calibration::arguments::CalibrateArgs;
 use crate::calibration::calibrate_command::{evaluate, finished, record, require_reference};
 use crate::calibration::certificate;
 use crate::calibration::certificate::Draft;
@@ -12,8 +13,7 @@ use crate::calibration::stand::Bench;
 use crate::calibration::words;
 use crate::calibration::write;
 use crate::calibration::write::Written;
-use crate::gauge_check::arguments::CalibrateArgs;
-use crate::gauge_check::gauge_command::{connect, to_be_replaced};
+use crate::connection::{connect, to_be_replaced};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;

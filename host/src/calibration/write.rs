@@ -1,16 +1,15 @@
 //! A calibration into gauge and book. In: a record that agrees with itself, and a port. Out: what the gauge carried before
 //! and carries now; nothing is written where it contradicts what is known.
 
-use crate::gauge_check::gauge_command::{calibration_words, certificate, date, to_be_replaced};
-use crate::grip::live_command::gauge_in_book;
-use crate::runout::live_command as runout_live_command;
+use crate::connection::{calibration_words, certificate, to_be_replaced};
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
 use crate::terminal::prompt::Voice;
+use crate::visits::gauge_entry;
 use crate::visits::overloads;
 use crate::visits::stored_calibration::require_usable;
 use crate::visits::writer::Desk;
-use holdtrue_gauge::calibration::{id_text, quantity};
+use holdtrue_gauge::calibration::{day_text as date, id_text, quantity};
 use holdtrue_gauge::session::Session;
 use holdtrue_protocol::message::{CalibrationRecord, Channel, Command};
 use serde::Serialize;
@@ -116,10 +115,10 @@ fn enter_gauge(
     desk: &mut Desk,
 ) -> Result<usize, Error> {
     if record.channel != Channel::Force {
-        runout_live_command::gauge_in_book(session, record, false, desk)?;
+        gauge_entry::indicator(session, record, false, desk)?;
         return Ok(0);
     }
-    let gauge = gauge_in_book(session, record, false, desk)?;
+    let gauge = gauge_entry::force_gauge(session, record, false, desk)?;
     let newer = before.is_none_or(|before| before.date_days < record.date_days);
     let known = desk.note_overloads(gauge, &session.overloads()?, newer.then_some(record))?;
     Ok(overloads::since(&known, record).count())

@@ -1,12 +1,12 @@
 //! `gauge check`: may the gauge measure? In: a port, perhaps a check standard, and the book's history of this gauge. Out:
 //! each quantity beside its bound, kept in the book; exit 5 with the reason where the gauge is not fit.
 
+use crate::connection::connect;
 use crate::gauge_check::arguments::CheckArgs;
 use crate::gauge_check::field;
 use crate::gauge_check::field::{Baseline, OnStandard};
 use crate::gauge_check::fitness;
 use crate::gauge_check::fitness::{Fitness, Look, Quantity};
-use crate::gauge_check::gauge_command::connect;
 use crate::gauge_check::knob::Knob;
 use crate::gauge_check::{look, standard};
 use crate::terminal::app::App;

@@ -5,7 +5,7 @@
 
 use crate::gauge_check::fitness::{AtRest, shunt_step_counts};
 use crate::terminal::error::Error;
-use crate::visits::archive;
+use crate::visits::stored_check;
 use holdtrue_book::{Book, GaugeCheck};
 use holdtrue_metrology::calibration::field_check;
 use holdtrue_protocol::message::{CalibrationRecord, SelfTestResult};
@@ -118,7 +118,7 @@ pub fn history(book: &Book, gauge: Uuid) -> Result<Vec<(GaugeCheck, Found)>, Err
     let checks = book.gauge_checks(gauge)?.into_iter();
     checks
         .map(|check| {
-            let found = archive::read(book, &check.content)?;
+            let found = stored_check::read(book, &check.content)?;
             Ok((check, found))
         })
         .collect()

@@ -10,8 +10,8 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::settings::Settings;
-use crate::visits::archive;
 use crate::visits::opening::find_gauge;
+use crate::visits::stored_calibration;
 use holdtrue_book::{GaugeCheck, KnobChange};
 use holdtrue_gauge::calibration::day_text;
 use holdtrue_protocol::message::CalibrationRecord;
@@ -25,7 +25,7 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
     let mut lines = vec![format!("Gauge {}", gauge.header().serial)];
     let mut calibrations = Vec::new();
     for (calibration, checks) in by_calibration(field::history(&book, gauge.id)?) {
-        let record = archive::calibration_of(&book, calibration)?;
+        let record = stored_calibration::of_id(&book, calibration)?;
         lines.push(heading(record.as_ref()));
         lines.extend(
             checks

@@ -4,6 +4,8 @@ use crate::grip::arguments::GripArgs;
 use crate::grip::doubtful;
 use crate::grip::setup;
 use crate::grip::setup::InForce;
+use crate::grip::stored as grip_stored;
+use crate::grip::stored::{Forces, GripBegun, StoredGrip};
 use crate::grip::{force_csv, words};
 use crate::limits::LimitsFile;
 use crate::terminal::app::App;
@@ -12,8 +14,6 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
-use crate::visits::archive;
-use crate::visits::archive::{Forces, GripBegun, StoredGrip};
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
 use crate::visits::stored_check;
@@ -159,7 +159,7 @@ const BOOK_BEGINS: &[u8] = b"SQLite format 3\0";
 fn stored(input: &Input<'_>) -> Result<Option<StoredGrip>, Error> {
     match input {
         Input::File { name, bytes } if bytes.starts_with(BOOK_BEGINS) => {
-            archive::latest_grip(name).map(Some)
+            grip_stored::latest_grip(name).map(Some)
         }
         _ => Ok(None),
     }

@@ -1,12 +1,12 @@
 //! In: a gauge, a book, what is wanted. Out: a grip check, led clamp by clamp, on disk before it is shown.
 
 use crate::grip::replay;
+use crate::grip::stored::GripBegun;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::{Interrupt, cut_off};
 use crate::terminal::lease::Lease;
 use crate::terminal::prompt::Voice;
 use crate::terminal::settings::Settings;
-use crate::visits::archive::GripBegun;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_calibration;
 use crate::visits::stored_check;

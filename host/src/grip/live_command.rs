@@ -1,6 +1,6 @@
 //! `grip --gauge`: a grip check at the machine. In: a gauge and what is known of the spindle. Out: the check, in the book.
 
-use crate::gauge_check::gauge_command;
+use crate::connection;
 use crate::grip::arguments::GripArgs;
 use crate::grip::doubtful;
 use crate::grip::live;
@@ -15,9 +15,9 @@ use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
 use crate::visits::acknowledge;
 use crate::visits::cautions::MachineState;
+use crate::visits::gauge_entry;
 use crate::visits::overloads;
 use crate::visits::writer::{Desk, today_days};
-use holdtrue_book::GaugeHeader;
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
@@ -35,7 +35,7 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
     let acknowledged = acknowledge::before(MachineState::Live, act, &at_hand.acknowledged, app)?;
     let interrupt = Interrupt::on_ctrl_c()?;
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
-    let mut session = gauge_command::connect(port)?;
+    let mut session = connection::connect(port)?;
     let mut desk = app.desk()?;
     let visit = desk.visit_at_hand()?;
     acknowledged.file(visit, &mut desk)?;
@@ -75,7 +75,7 @@ pub(crate) fn measure(
 ) -> Result<Taken, Error> {
     let calibration = require_force(session)?;
     let overloads = session.overloads()?;
-    let gauge = gauge_in_book(session, &calibration, set.simulated, desk)?;
+    let gauge = gauge_entry::force_gauge(session, &calibration, set.simulated, desk)?;
     let known = desk.note_overloads(gauge, &overloads, None)?;
     let overloaded = overloads::since(&known, &calibration).count() > 0;
     let mut setup = in_force.setup.clone();
@@ -91,7 +91,7 @@ pub(crate) fn measure(
         session.hello().serial,
         session.port(),
         calibration.certificate,
-        gauge_command::standing_remark(&calibration),
+        connection::standing_remark(&calibration),
         if overloaded {
             " OVERLOADED since: no acceptance with this gauge"
         } else {
@@ -146,24 +146,6 @@ fn require_force(session: &mut Session) -> Result<CalibrationRecord, Error> {
     record.ok_or_else(|| {
         refused(session, "no calibration is stored in it, so its counts are no force; write its certificate into it first")
     })
-}
-
-/// The gauge's entry in the book, made now if there is none.
-pub(crate) fn gauge_in_book(
-    session: &Session,
-    record: &CalibrationRecord,
-    simulated: bool,
-    desk: &mut Desk,
-) -> Result<Uuid, Error> {
-    let header = GaugeHeader {
-        serial: session.hello().serial.to_string(),
-        what: "force-gauge".to_owned(),
-        rated_n: Some(record.rated),
-        resolution: Some(record.coefficients[1].abs()),
-        simulated,
-        ..GaugeHeader::default()
-    };
-    Ok(desk.gauge(header)?)
 }
 
 /// Refuses a gauge that is too small for the spindle, before the first clamp.

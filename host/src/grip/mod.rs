@@ -9,4 +9,5 @@ pub mod live;
 pub mod live_command;
 pub mod replay;
 pub mod setup;
+pub mod stored;
 pub mod words;

@@ -6,23 +6,7 @@ use holdtrue_book::{Book, Source};
 use holdtrue_gauge::force::{ForceBuilder, Piece};
 use holdtrue_gauge::link::RawFrame;
 use holdtrue_metrology::grip::record::ForceRecord;
-use holdtrue_protocol::message::CalibrationRecord;
 use uuid::Uuid;
-
-/// The calibration a check was begun with.
-///
-/// # Errors
-/// As [`stored_calibration::in_book`]; or the book holds none for this check: exit 6.
-pub fn calibration_of(book: &Book, check: Uuid) -> Result<CalibrationRecord, Error> {
-    let record = match book.check_start(check)?.calibration {
-        Some(id) => stored_calibration::in_book(book, id)?,
-        None => None,
-    };
-    record.ok_or_else(|| {
-        let file = book.path().display();
-        Error::book(format!("{file}: check {check} has no calibration record this program can read; run `holdtrue book check`"))
-    })
-}
 
 /// All pieces of a check's record, stream after stream, leaving the builder ready for the next stream.
 ///
@@ -52,7 +36,7 @@ pub fn pieces(book: &Book, check: Uuid, builder: &mut ForceBuilder) -> Result<Ve
 /// # Errors
 /// As [`pieces`].
 pub fn force_record(book: &Book, check: Uuid) -> Result<ForceRecord, Error> {
-    let mut builder = ForceBuilder::new(calibration_of(book, check)?, 0);
+    let mut builder = ForceBuilder::new(stored_calibration::of_check(book, check)?, 0);
     let mut record = ForceRecord::default();
     for piece in pieces(book, check, &mut builder)? {
         match piece {

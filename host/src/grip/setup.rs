@@ -4,11 +4,12 @@
 //! What is said on the command line comes before the limits file, and that before the book. A figure limited twice on
 //! one level is refused.
 
-use crate::grip::arguments::{ClassWord, DrawbarWord, GripArgs, GripLimits};
+use crate::grip::arguments::{GripArgs, GripLimits};
 use crate::limits;
 use crate::limits::{LimitsFile, Nominal, SourcedLimit};
 use crate::tables::readings;
 use crate::terminal::error::Error;
+use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
 use crate::visits::opening;
 use holdtrue_book::{Book, Finding, FindingKind, SpindleHeader};
 use holdtrue_metrology::decision::{Figure, Limit, Side};
@@ -369,15 +370,6 @@ fn limits_the_mean(in_force: &[SourcedLimit]) -> bool {
     in_force
         .iter()
         .any(|limit| limit.limit.figure == Figure::GripMean)
-}
-
-/// The class of a drawbar as it is written.
-pub fn class_word(class: Class) -> &'static str {
-    match class {
-        Class::Light => "light",
-        Class::Standard => "standard",
-        Class::Heavy => "heavy",
-    }
 }
 
 fn class_of(spindle: Option<&SpindleHeader>) -> Option<Class> {

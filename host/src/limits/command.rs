@@ -1,8 +1,8 @@
 //! `limits`: what is built in, and whether a limits file can be used. In: names. Out: lists and refusals.
 
-use crate::grip::setup::class_word;
 use crate::limits;
 use crate::limits::arguments::LimitsCommand;
+use crate::limits::class_word;
 use crate::limits::{LimitsFile, SourcedLimit};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;

@@ -31,6 +31,7 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::toml_file;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::grip::limits::Class;
 use holdtrue_metrology::grip::limits::{Interface, UnknownInterface};
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
@@ -437,6 +438,15 @@ impl Reader<'_> {
             ));
         }
         Ok(source)
+    }
+}
+
+/// The class of a drawbar as it is written.
+pub fn class_word(class: Class) -> &'static str {
+    match class {
+        Class::Light => "light",
+        Class::Standard => "standard",
+        Class::Heavy => "heavy",
     }
 }
 

@@ -1,12 +1,13 @@
 //! The checks of a visit. In: results and records as the book keeps them. Out: both as the paper draws them.
 
+use crate::grip::stored as grip_stored;
+use crate::grip::stored::{Forces, GripBegun};
 use crate::limits;
 use crate::limits::LimitsFile;
 use crate::page::instruments;
 use crate::runout::stored as runout_stored;
 use crate::terminal::error::Error;
-use crate::visits::archive;
-use crate::visits::archive::{Forces, GripBegun};
+use crate::visits::stored_check;
 use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
@@ -46,10 +47,10 @@ fn grip(
     stored: &CheckResult,
     units: &Units,
 ) -> Result<Grip, Error> {
-    let result: GripResult = archive::read(book, &stored.content)?;
-    let begun: GripBegun = archive::read(book, &check.start.content)?;
+    let result: GripResult = stored_check::read(book, &stored.content)?;
+    let begun: GripBegun = stored_check::read(book, &check.start.content)?;
     let limits = limits_of(book, stored)?;
-    let (forces, file) = archive::forces(book, check, &begun)?.unzip();
+    let (forces, file) = grip_stored::forces(book, check, &begun)?.unzip();
     Ok(Grip {
         at: crate::page::times::local(&check.start.stamp.at),
         gauge: instruments::force_gauge(book, visit, &check.start, &result, units)?,
@@ -83,9 +84,9 @@ fn runout(
     stored: &CheckResult,
     units: &Units,
 ) -> Result<Runout, Error> {
-    let result: RunoutResult = archive::read(book, &stored.content)?;
-    let begun: runout_stored::Begun = archive::read(book, &check.start.content)?;
-    let (record, file) = archive::readings_of(book, check, &begun)?.unzip();
+    let result: RunoutResult = stored_check::read(book, &stored.content)?;
+    let begun: runout_stored::Begun = stored_check::read(book, &check.start.content)?;
+    let (record, file) = runout_stored::readings_of(book, check, &begun)?.unzip();
     Ok(Runout {
         at: crate::page::times::local(&check.start.stamp.at),
         result: result.worded_in(units),
@@ -121,7 +122,7 @@ fn assumptions(setup: &GripSetup) -> Vec<String> {
         .map(|assumed| {
             format!(
                 "no maker's figure: taken as a {} spindle with taper {}",
-                crate::grip::setup::class_word(assumed.class),
+                limits::class_word(assumed.class),
                 assumed.interface
             )
         })

@@ -1,10 +1,11 @@
 //! What was measured with. In: a gauge's page in the book and the calibration in force. Out: both as the paper prints them.
 
-use crate::page::model::{facts, words};
+use crate::grip::stored::GripBegun;
+use crate::page::model::facts;
 use crate::page::times;
 use crate::terminal::error::Error;
-use crate::visits::archive;
-use crate::visits::archive::GripBegun;
+use crate::visits::spelled::words;
+use crate::visits::stored_calibration;
 use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::calibration::Standing;
@@ -25,7 +26,7 @@ pub(crate) fn force_gauge(
     let Some(header) = gauge_of(visit, start) else {
         return Ok(None);
     };
-    let record = archive::calibration_of(book, start.calibration)?;
+    let record = stored_calibration::of_id(book, start.calibration)?;
     let overloaded = is_overloaded(start, result);
     Ok(Some(Instrument {
         what: words(&header.what),
@@ -91,7 +92,7 @@ fn connected_indicator(
     let Some(header) = gauge_of(visit, start) else {
         return Ok(None);
     };
-    let record = archive::calibration_of(book, start.calibration)?;
+    let record = stored_calibration::of_id(book, start.calibration)?;
     let written = |um: f64| units.length(um);
     Ok(Some(Instrument {
         what: words(&header.what),

@@ -6,10 +6,11 @@ use crate::terminal::error::Error;
 use crate::terminal::output_file;
 use crate::terminal::settings::Settings;
 use crate::visits::later_rows;
-use holdtrue_book::{Book, FindingKind, Later, Severity, SpindleHeader, Visit, VisitHeader};
+use crate::visits::spelled::{interface, urgency, words};
+use holdtrue_book::{Book, FindingKind, Later, SpindleHeader, Visit, VisitHeader};
 use holdtrue_report::document::{
-    Acknowledged, Document, Fact, Finding, How, NotExamined, Said, Severity as Urgency,
-    Spindle as SpindleOnPaper, Visit as VisitOnPaper,
+    Acknowledged, Document, Fact, Finding, How, NotExamined, Said, Spindle as SpindleOnPaper,
+    Visit as VisitOnPaper,
 };
 use std::path::Path;
 use uuid::Uuid;
@@ -122,25 +123,6 @@ fn purpose_words(stored: &str) -> String {
     }
 }
 
-/// `gas-spring` as a person reads it.
-pub(crate) fn words(stored: &str) -> String {
-    stored.replace(['-', '_'], " ")
-}
-
-/// The interface as it is written.
-pub fn interface(header: &SpindleHeader) -> Option<String> {
-    let taper = header.taper.as_deref()?;
-    let named = match header.taper_size {
-        Some(size) if taper.contains('/') => format!("{taper}-{size}"),
-        Some(size) => format!("{taper}{size}"),
-        None => taper.to_owned(),
-    };
-    Some(match &header.shank {
-        Some(shank) => format!("{named} {shank}"),
-        None => named,
-    })
-}
-
 fn circumstances(visit: &Visit) -> VisitOnPaper {
     let header: &VisitHeader = visit.visit.header();
     let hours = |hours: Option<f64>| hours.map(|hours| format!("{hours:.0} h"));
@@ -196,16 +178,6 @@ fn findings(visit: &Visit) -> (Vec<Finding>, Vec<NotExamined>) {
         because: finding.text.clone(),
     });
     (seen.collect(), skipped.collect())
-}
-
-/// When a finding is to be mended, as the page says it.
-pub fn urgency(severity: Severity) -> Urgency {
-    match severity {
-        Severity::BeforeUse => Urgency::BeforeUse,
-        Severity::Soon => Urgency::Soon,
-        Severity::Later => Urgency::Later,
-        Severity::Note => Urgency::Note,
-    }
 }
 
 fn acknowledged(visit: &Visit) -> Vec<Acknowledged> {

@@ -4,7 +4,7 @@
 use crate::limits;
 use crate::recheck::command::Difference;
 use crate::terminal::error::Error;
-use crate::visits::archive;
+use crate::visits::stored_check;
 use holdtrue_book::{Book, Check, CheckResult, sha256_hex};
 use holdtrue_metrology::decision::Limit;
 use serde::{Deserialize, Serialize};
@@ -76,7 +76,7 @@ impl Grounds {
         stored: &CheckResult,
         analysis_now: &str,
     ) -> Result<Self, Error> {
-        let begun: Begun = archive::read(book, &check.start.content)?;
+        let begun: Begun = stored_check::read(book, &check.start.content)?;
         Ok(Self {
             analysis: (stored.analysis != analysis_now).then(|| {
                 format!(

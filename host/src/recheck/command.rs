@@ -3,6 +3,8 @@
 //! A result differs if its word or a clamp's fate is another, or a figure by more than a billionth: the mathematics
 //! of another machine may round the last digits otherwise.
 
+use crate::grip::stored as grip_stored;
+use crate::grip::stored::GripBegun;
 use crate::recheck::arguments::RecheckArgs;
 use crate::recheck::causes::{Cause, Grounds, Why};
 use crate::runout::stored as runout_stored;
@@ -10,9 +12,8 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
-use crate::visits::archive;
-use crate::visits::archive::GripBegun;
 use crate::visits::opening::{find_visit, short_id};
+use crate::visits::stored_check;
 use holdtrue_book::{Book, Check, CheckKind, CheckResult};
 use holdtrue_metrology::{grip, runout};
 use serde::Serialize;
@@ -102,7 +103,7 @@ fn recheck(
     check: &Check,
     stored: &CheckResult,
 ) -> Result<Rechecked, Error> {
-    let before: Value = archive::read(book, &stored.content)?;
+    let before: Value = stored_check::read(book, &stored.content)?;
     let (analysis_now, now) = match check.start.kind {
         CheckKind::Grip => (
             format!("grip-{}", grip::result::ANALYSIS_VERSION),
@@ -135,8 +136,8 @@ fn recheck(
 }
 
 fn grip_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
-    let begun: GripBegun = archive::read(book, &check.start.content)?;
-    let Some((forces, _file)) = archive::forces(book, check, &begun)? else {
+    let begun: GripBegun = stored_check::read(book, &check.start.content)?;
+    let Some((forces, _file)) = grip_stored::forces(book, check, &begun)? else {
         return Ok(None);
     };
     let result = begun.analyse(&forces);
@@ -144,8 +145,8 @@ fn grip_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
 }
 
 fn runout_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
-    let begun: runout_stored::Begun = archive::read(book, &check.start.content)?;
-    let Some((record, _file)) = archive::readings_of(book, check, &begun)? else {
+    let begun: runout_stored::Begun = stored_check::read(book, &check.start.content)?;
+    let Some((record, _file)) = runout_stored::readings_of(book, check, &begun)? else {
         return Ok(None);
     };
     let result = runout::analyse(&record, &begun.setup);

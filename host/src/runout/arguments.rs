@@ -1,9 +1,8 @@
 //! Options of `runout`.
 
-use crate::grip::arguments::{ProvenanceWord, StateWord};
-use crate::terminal::parse::{
-    finite, height_and_limit, not_negative, positive, rhythm, uncertainty,
-};
+use crate::runout::stepping::RHYTHM_S;
+use crate::terminal::parse::{finite, height_and_limit, not_negative, positive, uncertainty};
+use crate::terminal::vocabulary::{ProvenanceWord, StateWord};
 use clap::ValueEnum;
 use holdtrue_metrology::runout::At;
 use holdtrue_metrology::units::MICROMETRES_PER_INCH;
@@ -205,4 +204,18 @@ pub struct RunoutLimits {
     /// Limits file (TOML): also for the mean of four seatings, the spindle's part and the seat
     #[arg(long, value_name = "FILE")]
     pub limits: Option<String>,
+}
+
+/// Seconds for a turn and a hold.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn rhythm(text: &str) -> Result<f64, String> {
+    let (from, to) = (RHYTHM_S.start(), RHYTHM_S.end());
+    match finite(text)? {
+        seconds if RHYTHM_S.contains(&seconds) => Ok(seconds),
+        _ => Err(format!(
+            "found \"{text}\", expected {from} to {to} seconds: below, a hold is too short to be read in; above, nobody keeps the rhythm"
+        )),
+    }
 }

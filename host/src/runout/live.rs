@@ -4,6 +4,7 @@
 use crate::runout::changeover::Cautioned;
 use crate::runout::plan::PlannedPlane;
 use crate::runout::stepping::{Act, Stepping};
+use crate::runout::stored as runout_stored;
 use crate::runout::stored::{Begun, StoredPlane, StoredReading};
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::{Interrupt, cut_off};
@@ -11,7 +12,6 @@ use crate::terminal::keys::{Key, Keys};
 use crate::terminal::lease::Lease;
 use crate::terminal::prompt::Voice;
 use crate::terminal::settings::Settings;
-use crate::visits::archive;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_check;
 use crate::visits::stored_check::{json_of, set_state};
@@ -186,7 +186,7 @@ fn planes_in(desk: &Desk, check: Uuid) -> Result<Vec<PlannedPlane>, Error> {
         .iter()
         .filter(|row| row.kind == RecordedKind::Plane);
     planes
-        .map(|row| Ok(archive::read::<StoredPlane>(&desk.book, &row.content)?.plane))
+        .map(|row| Ok(stored_check::read::<StoredPlane>(&desk.book, &row.content)?.plane))
         .collect()
 }
 
@@ -539,7 +539,7 @@ impl Progress {
 }
 
 fn conclude(desk: &mut Desk, check: Uuid, cut_short: Option<Error>) -> Result<Taken, Error> {
-    let (begun, record) = archive::gauge_readings(&desk.book, check)?;
+    let (begun, record) = runout_stored::gauge_readings(&desk.book, check)?;
     let result = analysed(&begun, &record);
     let cut_short = match (&result, cut_short) {
         (Some(result), None) => end(desk, check, result).err(),

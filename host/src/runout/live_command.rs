@@ -1,6 +1,6 @@
 //! `runout --gauge`: a runout check at the machine. In: a gauge and what is to be read. Out: the check, in the book.
 
-use crate::gauge_check::gauge_command;
+use crate::connection;
 use crate::runout::arguments::RunoutArgs;
 use crate::runout::changeover::Cautioned;
 use crate::runout::live;
@@ -21,9 +21,9 @@ use crate::terminal::parse::positive;
 use crate::terminal::prompt::Voice;
 use crate::visits::acknowledge;
 use crate::visits::cautions::MachineState;
+use crate::visits::gauge_entry;
 use crate::visits::stored_calibration;
 use crate::visits::writer::{Desk, today_days};
-use holdtrue_book::GaugeHeader;
 use holdtrue_gauge::calibration::{Standing, standing};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::LinkError;
@@ -57,7 +57,7 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
     let interrupt = Interrupt::on_ctrl_c()?;
     let keys = Keys::of_terminal();
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
-    let mut session = gauge_command::connect(port)?;
+    let mut session = connection::connect(port)?;
     require_somebody(&plan, args.paced, &keys, &session)?;
     let mut desk = app.desk()?;
     let visit = desk.visit_at_hand()?;
@@ -233,7 +233,7 @@ pub(crate) fn measure(
     interrupt: &Interrupt,
 ) -> Result<Taken, Error> {
     let calibration = require_displacement(session)?;
-    let gauge = gauge_in_book(session, &calibration, set.simulated, desk)?;
+    let gauge = gauge_entry::indicator(session, &calibration, set.simulated, desk)?;
     let begun = Begun {
         unit: None,
         place: Default::default(),
@@ -246,7 +246,7 @@ pub(crate) fn measure(
         session.hello().serial,
         session.port(),
         calibration.certificate,
-        gauge_command::standing_remark(&calibration),
+        connection::standing_remark(&calibration),
     ));
     app.console.say(TURNING);
     let order = Order {
@@ -277,7 +277,7 @@ pub(crate) fn measure(
 
 /// The record of the probe, or where there is none of the digital indicator.
 fn require_displacement(session: &mut Session) -> Result<CalibrationRecord, Error> {
-    let channel = gauge_command::length_channel(session.hello().fitted);
+    let channel = connection::length_channel(session.hello().fitted);
     let refused = |session: &Session, reason: &str| {
         Error::from(LinkError::Refused {
             port: session.port(),
@@ -320,21 +320,6 @@ fn setup_of(asked: &RunoutSetup, record: &CalibrationRecord) -> RunoutSetup {
 
 /// Travel a runout check uses of an indicator, µm.
 const USED_SPAN_UM: f64 = 100.0;
-
-pub(crate) fn gauge_in_book(
-    session: &Session,
-    record: &CalibrationRecord,
-    simulated: bool,
-    desk: &mut Desk,
-) -> Result<Uuid, Error> {
-    Ok(desk.gauge(GaugeHeader {
-        serial: session.hello().serial.to_string(),
-        what: "indicator".to_owned(),
-        resolution: Some(DisplacementBuilder::resolution_um(record)),
-        simulated,
-        ..GaugeHeader::default()
-    })?)
-}
 
 /// How the command ends: the verdict, outranked by what cut the check short.
 fn finished(taken: Taken, app: &App) -> Result<Finished, Error> {

@@ -5,8 +5,17 @@ use crate::runout::plan::PlannedPlane;
 use crate::runout::readings_csv;
 use crate::tables::readings;
 use crate::terminal::error::Error;
+use crate::visits::stored_calibration;
+use crate::visits::stored_check::{Typed, read};
+use holdtrue_book::{Book, Check, RecordedKind, Source};
+use holdtrue_gauge::displacement::DisplacementBuilder;
+use holdtrue_gauge::link::RawFrame;
+use holdtrue_metrology::runout::rest::mean_between;
+use holdtrue_metrology::runout::{Passing, Plane, Readings, Stop};
 use holdtrue_metrology::runout::{Place, RunoutRecord, RunoutSetup};
+use holdtrue_protocol::message::CalibrationRecord;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// What was asked for.
@@ -88,4 +97,105 @@ impl Begun {
         });
         Ok(RunoutRecord::typed(place, &readings_um, stops))
     }
+}
+
+/// The readings of a runout check, and the name of the file they came in; none where the book holds no record of them.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn readings_of(
+    book: &Book,
+    check: &Check,
+    begun: &Begun,
+) -> Result<Option<(RunoutRecord, Option<String>)>, Error> {
+    let Some(capture) = check.captures.first() else {
+        return Ok(None);
+    };
+    match (capture.source, book.original(capture.id)?) {
+        (Source::File, Some(original)) => {
+            let (record, _messages) = begun.from_file(&original.name, &original.bytes)?;
+            Ok(Some((record, Some(original.name))))
+        }
+        (Source::Typed, _) => {
+            let typed: Typed = read(book, &capture.content)?;
+            Ok(Some((begun.from_typed(&typed.typed)?, None)))
+        }
+        (Source::Gauge, _) => Ok(Some((gauge_readings(book, check.start.id)?.1, None))),
+        _ => Ok(None),
+    }
+}
+
+/// What a runout check taken from a gauge was begun with, and its complete planes, from the frames exactly as they came.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn gauge_readings(book: &Book, check: Uuid) -> Result<(Begun, RunoutRecord), Error> {
+    let begun = read(book, &book.check_start(check)?.content)?;
+    let calibration = stored_calibration::of_check(book, check)?;
+    let recorded = book.recorded(check)?;
+    let rests = recorded
+        .iter()
+        .filter(|row| row.kind == RecordedKind::Reading);
+    let rests: Vec<StoredReading> = rests
+        .map(|row| read(book, &row.content))
+        .collect::<Result<_, _>>()?;
+    let planes = recorded
+        .iter()
+        .filter(|row| row.kind == RecordedKind::Plane);
+    let planes = planes.map(|row| {
+        let stored: StoredPlane = read(book, &row.content)?;
+        plane(book, &stored, &rests, &calibration)
+    });
+    Ok((
+        begun,
+        RunoutRecord {
+            planes: planes.collect::<Result<_, Error>>()?,
+        },
+    ))
+}
+
+fn plane(
+    book: &Book,
+    stored: &StoredPlane,
+    rests: &[StoredReading],
+    calibration: &CalibrationRecord,
+) -> Result<Plane, Error> {
+    let chunks = book.chunks(stored.capture)?;
+    let mut builder = DisplacementBuilder::new(
+        calibration.clone(),
+        chunks.first().map_or(0, |chunk| chunk.boot),
+    );
+    let (mut readings, mut edges_s) = (Vec::new(), Vec::new());
+    for frame in chunks.iter().flat_map(|chunk| chunk.frames.iter()) {
+        let seen = builder.take(&RawFrame(frame.to_vec()));
+        readings.extend(seen.readings);
+        edges_s.extend(seen.edges_s);
+    }
+    let readings = match stored.plane.stops() {
+        Some(stops) => Readings::Stepped(stepped(stored.capture, stops, rests, &readings)),
+        None if stored.plane.way.marked => Readings::Marked { readings, edges_s },
+        None => Readings::Free(readings),
+    };
+    Ok(Plane {
+        place: stored.plane.place(),
+        readings,
+    })
+}
+
+/// One reading a position; of a position read again the last.
+fn stepped(capture: Uuid, stops: u32, rests: &[StoredReading], readings: &[Passing]) -> Vec<Stop> {
+    let mut taken: BTreeMap<u32, f64> = BTreeMap::new();
+    for rest in rests.iter().filter(|rest| rest.capture == capture) {
+        if let Some(reading_um) = mean_between(readings, rest.from_s, rest.to_s) {
+            taken.insert(rest.position, reading_um);
+        }
+    }
+    let step_deg = 360.0 / f64::from(stops);
+    taken
+        .into_iter()
+        .map(|(position, reading_um)| Stop {
+            angle_deg: f64::from(position) * step_deg,
+            reading_um,
+        })
+        .collect()
 }

@@ -1,8 +1,8 @@
 //! Options of `study`.
 
-use crate::grip::arguments::StateWord;
 use crate::study::stored_figure::StoredFigure;
 use crate::terminal::parse::{day, positive};
+use crate::terminal::vocabulary::StateWord;
 use jiff::civil::Date;
 
 /// Readings of the same parts by several technicians, and what they are held against.

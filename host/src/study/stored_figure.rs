@@ -2,7 +2,7 @@
 //! number and its unit, or none where this check does not give it.
 
 use crate::terminal::error::Error;
-use crate::visits::archive;
+use crate::visits::stored_check;
 use clap::ValueEnum;
 use holdtrue_book::{Book, CheckKind, CheckResult};
 use holdtrue_metrology::grip::result::GripResult;
@@ -77,11 +77,11 @@ impl StoredFigure {
     pub fn of(self, book: &Book, result: &CheckResult) -> Result<Option<f64>, Error> {
         match self.check() {
             CheckKind::Grip => {
-                let grip: GripResult = archive::read(book, &result.content)?;
+                let grip: GripResult = stored_check::read(book, &result.content)?;
                 Ok(self.of_grip(&grip))
             }
             CheckKind::Runout => {
-                let runout: RunoutResult = archive::read(book, &result.content)?;
+                let runout: RunoutResult = stored_check::read(book, &result.content)?;
                 Ok(self.of_runout(&runout))
             }
         }

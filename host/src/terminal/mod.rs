@@ -17,3 +17,4 @@ pub mod settings_arguments;
 pub mod settings_command;
 pub mod toml_file;
 pub mod verdict_words;
+pub mod vocabulary;

@@ -1,6 +1,5 @@
 //! Numbers on the command line. In: words. Out: finite numbers within what makes sense, or the reason why not.
 
-use crate::runout::stepping::RHYTHM_S;
 use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
 
 /// A comma that may part thousands, or two numbers, as well as decimals: three digits or more behind it, and not just a
@@ -51,20 +50,6 @@ pub fn not_negative(text: &str) -> Result<f64, String> {
     match finite(text)? {
         number if number >= 0.0 => Ok(number),
         _ => Err(format!("found \"{text}\", expected 0 or more")),
-    }
-}
-
-/// Seconds for a turn and a hold.
-///
-/// # Errors
-/// What was typed and what was expected.
-pub fn rhythm(text: &str) -> Result<f64, String> {
-    let (from, to) = (RHYTHM_S.start(), RHYTHM_S.end());
-    match finite(text)? {
-        seconds if RHYTHM_S.contains(&seconds) => Ok(seconds),
-        _ => Err(format!(
-            "found \"{text}\", expected {from} to {to} seconds: below, a hold is too short to be read in; above, nobody keeps the rhythm"
-        )),
     }
 }
 

@@ -92,7 +92,7 @@ pub(crate) fn line(finding: &Finding) -> String {
 
 /// When it is to be mended.
 fn severity_words(severity: Severity) -> &'static str {
-    crate::page::model::urgency(severity).words()
+    crate::visits::spelled::urgency(severity).words()
 }
 
 fn document(finding: &Finding) -> Value {

@@ -98,7 +98,7 @@ pub fn spindle_of(
 
 /// The taper of a spindle, where the book knows family and size.
 pub fn taper_of(spindle: &SpindleHeader) -> Option<Interface> {
-    crate::page::model::interface(spindle)?.parse().ok()
+    crate::visits::spelled::interface(spindle)?.parse().ok()
 }
 
 impl From<holdtrue_book::Error> for Error {

@@ -1,7 +1,7 @@
 //! Options of `spindle`.
 
-use crate::grip::arguments::{ClassWord, DrawbarWord};
 use crate::terminal::parse::positive;
+use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
 use clap::{Subcommand, ValueEnum};
 
 /// What to do with the spindles of the book.

@@ -1,12 +1,12 @@
 //! `spindle`: the spindles of the book. In: what is known of one. Out: entries, and their visits.
 
-use crate::grip::arguments::{ClassWord, DrawbarWord};
-use crate::grip::doubtful;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::settings::Settings;
+use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
+use crate::visits::doubtful;
 use crate::visits::opening::{find_spindle, short_id};
 use crate::visits::spindle_arguments::{AxisWord, DriveWord, SpindleCommand, SpindleFacts};
 use crate::visits::writer::Desk;
@@ -186,7 +186,7 @@ fn fact_lines(header: &SpindleHeader, settings: &Settings) -> Vec<String> {
 }
 
 fn interface_words(header: &SpindleHeader) -> String {
-    crate::page::model::interface(header).unwrap_or_default()
+    crate::visits::spelled::interface(header).unwrap_or_default()
 }
 
 fn edit(

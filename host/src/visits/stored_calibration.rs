@@ -43,3 +43,26 @@ pub fn require_usable(book: &str, record: &CalibrationRecord) -> Result<(), Erro
 pub fn sha256(record: &CalibrationRecord) -> String {
     holdtrue_book::sha256_hex(&to_bytes(record))
 }
+
+/// The calibration a check was begun with.
+///
+/// # Errors
+/// As [`in_book`]; or the book holds none for this check: exit 6.
+pub fn of_check(book: &Book, check: Uuid) -> Result<CalibrationRecord, Error> {
+    let record = match book.check_start(check)?.calibration {
+        Some(id) => in_book(book, id)?,
+        None => None,
+    };
+    record.ok_or_else(|| {
+        let file = book.path().display();
+        Error::book(format!("{file}: check {check} has no calibration record this program can read; run `holdtrue book check`"))
+    })
+}
+
+/// The calibration record of this id, where the book has one that can be read.
+///
+/// # Errors
+/// As [`in_book`].
+pub fn of_id(book: &Book, id: Option<Uuid>) -> Result<Option<CalibrationRecord>, Error> {
+    id.map_or(Ok(None), |id| in_book(book, id))
+}

@@ -4,13 +4,16 @@
 use crate::limits::LimitsFile;
 use crate::terminal::error::Error;
 use crate::visits::writer::Desk;
+use holdtrue_book::Book;
 use holdtrue_book::{
     Capture, CheckKind, CheckResult, CheckStart, Decided, Json, Original, Recorded, RecordedKind,
     SetState, Source, Stamp,
 };
 use holdtrue_metrology::decision::{Outcome, Verdict};
 use holdtrue_metrology::state::State;
+use serde::Deserialize;
 use serde::Serialize;
+use serde::de::DeserializeOwned;
 use serde_json::json;
 use std::path::Path;
 use uuid::Uuid;
@@ -197,4 +200,24 @@ pub fn decided(outcome: Outcome) -> Decided {
         Outcome::Reject => Decided::Reject,
         Outcome::Undecided => Decided::Undecided,
     }
+}
+
+/// What was typed by hand, as the book keeps it.
+#[derive(Deserialize)]
+pub(crate) struct Typed {
+    /// Word for word.
+    pub typed: String,
+}
+
+/// A stored document as the value it was.
+///
+/// # Errors
+/// When it does not read back: exit 6.
+pub fn read<T: DeserializeOwned>(book: &Book, content: &Json) -> Result<T, Error> {
+    content.read().map_err(|e| {
+        Error::book(format!(
+            "{}: a stored check cannot be read back ({e}). Was it written by a newer program? Update this one.",
+            book.path().display()
+        ))
+    })
 }

@@ -1,32 +1,22 @@
-//! `gauge`: which ports there are, who a gauge is, whether it may measure. In: a port. Out: lists and judgements.
+//! The gauge on its port. In: the port a person named. Out: a session with it, and its calibration in words.
 
-use crate::calibration::{calibrate_command, certificate_command};
-use crate::gauge_check::arguments::{GaugeCommand, GaugePort};
-use crate::gauge_check::{command, history};
 use crate::terminal::app::App;
-use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
-use crate::terminal::exit::Exit;
 use crate::visits::writer::today_days;
-use holdtrue_gauge::calibration;
-use holdtrue_gauge::calibration::Standing;
-pub(crate) use holdtrue_gauge::calibration::day_text as date;
+use clap::Args;
+use holdtrue_gauge::calibration::{self, Standing, day_text as date};
 use holdtrue_gauge::link::serial::SerialLink;
 use holdtrue_gauge::link::{LinkError, discover};
 use holdtrue_gauge::session::Session;
-use holdtrue_protocol::message::{CalibrationRecord, Channel, Channels, Hello};
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Channels};
 use serde_json::{Value, json};
 
-pub(crate) fn run(command: GaugeCommand, app: &mut App) -> Result<Finished, Error> {
-    match command {
-        GaugeCommand::List => list(),
-        GaugeCommand::Info(port) => info(&port, app),
-        GaugeCommand::Check(args) => command::run(&args, app),
-        GaugeCommand::History { serial } => history::run(serial.as_deref(), app),
-        GaugeCommand::Knob(args) => history::knob(&args, app),
-        GaugeCommand::Certificate(args) => certificate_command::run(&args, app),
-        GaugeCommand::Calibrate(args) => calibrate_command::run(&args, app),
-    }
+/// Which gauge.
+#[derive(Clone, Debug, Args)]
+pub struct GaugePort {
+    /// The gauge's port, or "auto" for the only one plugged in
+    #[arg(long, value_name = "PORT|auto", default_value = "auto")]
+    pub gauge: String,
 }
 
 /// Opens the port a person named, or the only gauge there is.
@@ -35,80 +25,8 @@ pub(crate) fn connect(wanted: &str) -> Result<Session, Error> {
     Ok(Session::open(Box::new(SerialLink::open(&name)?))?)
 }
 
-fn list() -> Result<Finished, Error> {
-    let ports = discover::ports();
-    let rows: Vec<Value> = ports
-        .iter()
-        .map(|port| json!({ "port": port.name, "product": port.product, "serial": port.serial, "gauge": port.is_gauge() }))
-        .collect();
-    let lines: Vec<String> = ports
-        .iter()
-        .map(|port| {
-            let what = port.product.as_deref().unwrap_or("no USB product name");
-            let mark = if port.is_gauge() { "gauge" } else { "     " };
-            format!(
-                "{mark}  {}  {what}  {}",
-                port.name,
-                port.serial.as_deref().unwrap_or("")
-            )
-        })
-        .collect();
-    let text = if lines.is_empty() {
-        "No serial port on this computer. Plug the gauge in.".to_owned()
-    } else {
-        lines.join("\n")
-    };
-    Finished::new(Exit::Done, &json!({ "schema": 1, "ports": rows }), text)
-}
-
-fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
-    let mut session = connect(&port.gauge)?;
-    let mut bad = None;
-    let record = kept_apart(session.calibration(Channel::Force), &mut bad)?;
-    let length = match length_channel(session.hello().fitted) {
-        Some(channel) => kept_apart(session.calibration(channel), &mut bad)?,
-        None => None,
-    };
-    let hello = session.hello().clone();
-    let document = json!({
-        "schema": 1,
-        "port": session.port(),
-        "serial": hello.serial.as_str(),
-        "firmware": hello.firmware.as_str(),
-        "wire": format!("{}.{}", hello.wire_major, hello.wire_minor),
-        "channels": fitted(&hello),
-        "calibration": record.as_ref().map(certificate),
-        "indicator_calibration": length.as_ref().map(certificate),
-    });
-    let mut lines = vec![
-        format!(
-            "Gauge {} on {}, firmware {}",
-            hello.serial,
-            session.port(),
-            hello.firmware
-        ),
-        format!("Measures {}", fitted(&hello).join(", ")),
-    ];
-    match &record {
-        Some(record) => lines.push(calibration_words(record, app)),
-        None if bad.is_none() => lines.push(
-            "No calibration stored: no force can be given until its certificate is entered."
-                .to_owned(),
-        ),
-        None => {}
-    }
-    if let Some(length) = &length {
-        lines.push(format!("Indicator: {}", calibration_words(length, app)));
-    }
-    let finished = Finished::new(Exit::Done, &document, lines.join("\n"))?;
-    Ok(match bad {
-        Some(bad) => finished.cut_short(bad.into()),
-        None => finished,
-    })
-}
-
 /// A record that cannot be used is no reason not to say who the gauge is: the first is told at the end.
-fn kept_apart(
+pub(crate) fn kept_apart(
     read: Result<Option<CalibrationRecord>, LinkError>,
     bad: &mut Option<LinkError>,
 ) -> Result<Option<CalibrationRecord>, LinkError> {
@@ -144,19 +62,6 @@ pub(crate) fn length_channel(fitted: Channels) -> Option<Channel> {
     }
 }
 
-fn fitted(hello: &Hello) -> Vec<&'static str> {
-    let all = [
-        (hello.fitted.force, "force"),
-        (hello.fitted.displacement, "displacement"),
-        (hello.fitted.mark, "once-per-turn mark"),
-        (hello.fitted.indicator, "indicator"),
-    ];
-    all.iter()
-        .filter(|(has, _)| *has)
-        .map(|(_, name)| *name)
-        .collect()
-}
-
 /// What of a calibration record people and programs read, with the unit of its channel.
 pub(crate) fn certificate(record: &CalibrationRecord) -> Value {
     let mut document = json!({
@@ -178,6 +83,7 @@ pub(crate) fn certificate(record: &CalibrationRecord) -> Value {
     document
 }
 
+/// A calibration record as a person reads it.
 pub(crate) fn calibration_words(record: &CalibrationRecord, app: &App) -> String {
     let of_force = record.channel == Channel::Force;
     let shown = |value| {

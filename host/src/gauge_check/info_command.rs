@@ -1,0 +1,99 @@
+//! `gauge`: which ports there are, who a gauge is, whether it may measure. In: a port. Out: lists and judgements.
+
+use crate::connection::{
+    GaugePort, calibration_words, certificate, connect, kept_apart, length_channel,
+};
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use holdtrue_gauge::link::discover;
+use holdtrue_protocol::message::{Channel, Hello};
+use serde_json::{Value, json};
+
+/// The serial ports, and which of them are gauges.
+pub(crate) fn list() -> Result<Finished, Error> {
+    let ports = discover::ports();
+    let rows: Vec<Value> = ports
+        .iter()
+        .map(|port| json!({ "port": port.name, "product": port.product, "serial": port.serial, "gauge": port.is_gauge() }))
+        .collect();
+    let lines: Vec<String> = ports
+        .iter()
+        .map(|port| {
+            let what = port.product.as_deref().unwrap_or("no USB product name");
+            let mark = if port.is_gauge() { "gauge" } else { "     " };
+            format!(
+                "{mark}  {}  {what}  {}",
+                port.name,
+                port.serial.as_deref().unwrap_or("")
+            )
+        })
+        .collect();
+    let text = if lines.is_empty() {
+        "No serial port on this computer. Plug the gauge in.".to_owned()
+    } else {
+        lines.join("\n")
+    };
+    Finished::new(Exit::Done, &json!({ "schema": 1, "ports": rows }), text)
+}
+
+/// Who a gauge is and how it is calibrated.
+pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
+    let mut session = connect(&port.gauge)?;
+    let mut bad = None;
+    let record = kept_apart(session.calibration(Channel::Force), &mut bad)?;
+    let length = match length_channel(session.hello().fitted) {
+        Some(channel) => kept_apart(session.calibration(channel), &mut bad)?,
+        None => None,
+    };
+    let hello = session.hello().clone();
+    let document = json!({
+        "schema": 1,
+        "port": session.port(),
+        "serial": hello.serial.as_str(),
+        "firmware": hello.firmware.as_str(),
+        "wire": format!("{}.{}", hello.wire_major, hello.wire_minor),
+        "channels": fitted(&hello),
+        "calibration": record.as_ref().map(certificate),
+        "indicator_calibration": length.as_ref().map(certificate),
+    });
+    let mut lines = vec![
+        format!(
+            "Gauge {} on {}, firmware {}",
+            hello.serial,
+            session.port(),
+            hello.firmware
+        ),
+        format!("Measures {}", fitted(&hello).join(", ")),
+    ];
+    match &record {
+        Some(record) => lines.push(calibration_words(record, app)),
+        None if bad.is_none() => lines.push(
+            "No calibration stored: no force can be given until its certificate is entered."
+                .to_owned(),
+        ),
+        None => {}
+    }
+    if let Some(length) = &length {
+        lines.push(format!("Indicator: {}", calibration_words(length, app)));
+    }
+    let finished = Finished::new(Exit::Done, &document, lines.join("\n"))?;
+    Ok(match bad {
+        Some(bad) => finished.cut_short(bad.into()),
+        None => finished,
+    })
+}
+
+fn fitted(hello: &Hello) -> Vec<&'static str> {
+    let all = [
+        (hello.fitted.force, "force"),
+        (hello.fitted.displacement, "displacement"),
+        (hello.fitted.mark, "once-per-turn mark"),
+        (hello.fitted.indicator, "indicator"),
+    ];
+    all.iter()
+        .filter(|(has, _)| *has)
+        .map(|(_, name)| *name)
+        .collect()
+}
