@@ -48,7 +48,7 @@ spindle and bar|m/runout/vector.rs|direction_deg.to_radians()|(0.99 * direction_
 check sum|protocol/src/frame.rs|CRC_32_ISO_HDLC|CRC_32_BZIP2
 byte stuffing|protocol/src/frame.rs|FRAME_END: u8 = 0|FRAME_END: u8 = 1
 frame|protocol/src/frame.rs|CRC_32.digest()|CRC_32.digest_with_initial(1)
-counts to newtons|host/src/gauge/calibration.rs|b + x \* (c|b + x * (1.001 * c
+counts to newtons|host/gauge/src/calibration.rs|b + x \* (c|b + x * (1.001 * c
 '
 
 # Whether a figure of the check is marked OUT: in a line below its name, or beside it.

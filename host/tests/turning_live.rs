@@ -2,14 +2,14 @@
 
 use holdtrue::runout::arguments::{AtWord, PlaceArgs, Way};
 use holdtrue::runout::changeover::Cautioned;
-use holdtrue::runout::live::{Bench, Order, measure};
+use holdtrue::runout::live::{RunoutRequest, Station, measure};
 use holdtrue::runout::plan::PlannedPlane;
 use holdtrue::runout::stored::Begun;
 use holdtrue::terminal::interrupt::Interrupt;
 use holdtrue::terminal::keys::Keys;
-use holdtrue::terminal::prompt::Voice;
+use holdtrue::terminal::prompt::Prompt;
 use holdtrue::terminal::settings::Settings;
-use holdtrue::visits::writer::Desk;
+use holdtrue::visits::book_writer::BookWriter;
 use holdtrue_book::How;
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;
@@ -21,7 +21,7 @@ use holdtrue_simulated_gauge::{Condition, Setup, SimulatedGauge};
 
 struct Silent;
 
-impl Voice for Silent {
+impl Prompt for Silent {
     fn say(&mut self, _line: &str) {}
 
     fn ask(&mut self, _question: &str) -> Option<bool> {
@@ -46,10 +46,10 @@ fn turned(way: Way) -> PlaneResult {
         .calibration(Channel::Displacement)
         .expect("an answer")
         .expect("a record");
-    let mut desk =
-        Desk::open(&folder.path().join("yard.holdtrue"), "Technician A").expect("a book");
-    let visit = desk.visit_at_hand().expect("a visit");
-    let gauge = desk
+    let mut writer =
+        BookWriter::open(&folder.path().join("yard.holdtrue"), "Technician A").expect("a book");
+    let visit = writer.visit_at_hand().expect("a visit");
+    let gauge = writer
         .gauge(holdtrue_book::GaugeHeader::default())
         .expect("a gauge");
     let place = PlaceArgs {
@@ -64,7 +64,7 @@ fn turned(way: Way) -> PlaneResult {
         setup: RunoutSetup::default(),
         calibration_sha256: None,
     };
-    let order = Order {
+    let order = RunoutRequest {
         plan: vec![PlannedPlane { place, way }],
         bar_is_in: true,
         begun,
@@ -80,11 +80,11 @@ fn turned(way: Way) -> PlaneResult {
             said: Vec::new(),
         },
     };
-    let mut bench = Bench {
+    let mut bench = Station {
         session: &mut session,
         calibration: &calibration,
-        desk: &mut desk,
-        voice: &mut Silent,
+        writer: &mut writer,
+        prompt: &mut Silent,
         keys: &Keys::nobody(),
         settings: &Settings::default(),
         interrupt: &Interrupt::default(),

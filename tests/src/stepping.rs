@@ -10,15 +10,15 @@ use std::time::Duration;
 use holdtrue::runout::arguments::{AtWord, PlaceArgs, Way};
 use holdtrue::runout::changeover::Cautioned;
 use holdtrue::runout::live;
-use holdtrue::runout::live::{Bench, Order};
+use holdtrue::runout::live::{RunoutRequest, Station};
 use holdtrue::runout::plan::PlannedPlane;
 use holdtrue::runout::stored::{Begun, StoredReading};
 use holdtrue::terminal::interrupt::Interrupt;
 use holdtrue::terminal::keys::Keys;
-use holdtrue::terminal::prompt::Voice;
+use holdtrue::terminal::prompt::Prompt;
 use holdtrue::terminal::settings::Settings;
+use holdtrue::visits::book_writer::BookWriter;
 use holdtrue::visits::cautions::MachineState;
-use holdtrue::visits::writer::Desk;
 use holdtrue_book::{GaugeHeader, How, RecordedKind, VisitHeader};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::link::{Damage, Link, LinkError, RawFrame};
@@ -60,19 +60,21 @@ pub fn lead(
         TempDir::new()
     };
     let folder = folder.map_err(|e| words(&e))?;
-    let mut desk =
-        Desk::open(&folder.path().join("yard.holdtrue"), "Technician A").map_err(|e| words(&e))?;
-    let visit = desk
+    let mut writer = BookWriter::open(&folder.path().join("yard.holdtrue"), "Technician A")
+        .map_err(|e| words(&e))?;
+    let visit = writer
         .start_visit(VisitHeader::default())
         .map_err(|e| words(&e))?;
-    let gauge = desk.gauge(GaugeHeader::default()).map_err(|e| words(&e))?;
+    let gauge = writer
+        .gauge(GaugeHeader::default())
+        .map_err(|e| words(&e))?;
     let shared = Rc::new(RefCell::new(SimulatedLink::new(SimulatedGauge::new(setup))));
     let mut session = Session::open(Box::new(Shared(Rc::clone(&shared)))).map_err(|e| words(&e))?;
     let calibration = session
         .calibration(Channel::Displacement)
         .map_err(|e| words(&e))?
         .ok_or("no calibration")?;
-    let order = Order {
+    let order = RunoutRequest {
         plan: plan.to_vec(),
         bar_is_in: false,
         begun: Begun {
@@ -96,11 +98,11 @@ pub fn lead(
     };
     let mut said = Said(Vec::new());
     let taken = live::measure(
-        &mut Bench {
+        &mut Station {
             session: &mut session,
             calibration: &calibration,
-            desk: &mut desk,
-            voice: &mut said,
+            writer: &mut writer,
+            prompt: &mut said,
             keys: &Keys::nobody(),
             settings: &Settings::default(),
             interrupt: &Interrupt::default(),
@@ -111,7 +113,7 @@ pub fn lead(
     if let Some(error) = taken.cut_short {
         return Err(error.to_string());
     }
-    let recorded = desk.book.recorded(taken.check).map_err(|e| words(&e))?;
+    let recorded = writer.book.recorded(taken.check).map_err(|e| words(&e))?;
     let mut readings: Vec<StoredReading> = Vec::new();
     for row in recorded
         .iter()
@@ -181,7 +183,7 @@ impl Link for Shared {
 
 struct Said(Vec<String>);
 
-impl Voice for Said {
+impl Prompt for Said {
     fn say(&mut self, line: &str) {
         self.0.push(line.to_owned());
     }

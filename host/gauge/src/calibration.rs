@@ -217,8 +217,8 @@ pub mod sample {
             temperature_c: 20.0,
             date_days: 100,
             due_days: 465,
-            certificate: "TP-C1".try_into().unwrap(),
-            laboratory: "Tern Point".try_into().unwrap(),
+            certificate: "TP-C1".try_into().expect("short enough"),
+            laboratory: "Tern Point".try_into().expect("short enough"),
         }
     }
 }

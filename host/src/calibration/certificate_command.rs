@@ -41,7 +41,7 @@ pub(crate) fn run(args: &CertificateArgs, app: &mut App) -> Result<Finished, Err
                 "the certificate is in {file}: what is in a file is not typed as well"
             )));
         }
-        Some(file) => certificate::read(file, um_per_count)?,
+        Some(file) => certificate::file::read(file, um_per_count)?,
         None => certificate::enter(&typed(args, um_per_count)?).map_err(|e| usage(&e))?,
     };
     ask::ask(&entered.doubts, app, &mut write::on_terminal)?;

@@ -6,11 +6,11 @@ use crate::calibration::ask;
 use crate::calibration::certificate;
 use crate::calibration::certificate::{Draft, Length};
 use crate::calibration::certificate_command::{draft, usage};
+use crate::calibration::guided_steps::{Kind, Step, Unit, ask, begin, kept_so_far, lead};
 use crate::calibration::indicator_csv;
 use crate::calibration::indicator_words;
-use crate::calibration::led::{Kind, Step, Unit, ask, begin, kept_so_far, lead};
 use crate::calibration::press::require_rising;
-use crate::calibration::stand::Bench;
+use crate::calibration::stand::CalibrationStand;
 use crate::calibration::write;
 use crate::calibration::write::{Ask, Written};
 use crate::connection::{connect, length_channel, to_be_replaced};
@@ -112,12 +112,13 @@ fn on_blocks(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Finished
         say_reading: &length,
     };
     let lines = Lines::of_standard_input();
-    let bench = Bench::of_length(&mut session, &carried, resolution_um, lines, &interrupt)?;
+    let stand =
+        CalibrationStand::of_length(&mut session, &carried, resolution_um, lines, &interrupt)?;
     let rows: Vec<(f64, f64)> = done
         .iter()
         .map(|row| (row.step_um, row.reading_um))
         .collect();
-    let lines = lead(bench, &plan, &rows, &mut table, &unit, &mut app.console)?;
+    let lines = lead(stand, &plan, &rows, &mut table, &unit, &mut app.console)?;
     let name = table.name();
     let kept = |error| kept_so_far(error, &name);
     let found = evaluate(&name, &table.bytes(), args, resolution_um, app).map_err(kept)?;

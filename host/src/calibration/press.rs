@@ -6,10 +6,10 @@ use crate::calibration::calibrate_command::{evaluate, finished, record, require_
 use crate::calibration::certificate;
 use crate::calibration::certificate::Draft;
 use crate::calibration::certificate_command::{draft, usage};
-use crate::calibration::led::{Kind, NEAR, Step, Unit, ask, begin, kept_so_far, lead};
+use crate::calibration::guided_steps::{Kind, NEAR, Step, Unit, ask, begin, kept_so_far, lead};
 use crate::calibration::readings_csv;
 use crate::calibration::readings_csv::{Row, Way};
-use crate::calibration::stand::Bench;
+use crate::calibration::stand::CalibrationStand;
 use crate::calibration::words;
 use crate::calibration::write;
 use crate::calibration::write::Written;
@@ -77,13 +77,14 @@ pub(crate) fn run(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Fin
         say: &force,
         say_reading: &counts,
     };
-    let mut bench = Bench::of_force(&mut session, Lines::of_standard_input(), &interrupt)?;
-    bench.zero = zero_of(&done);
+    let mut stand =
+        CalibrationStand::of_force(&mut session, Lines::of_standard_input(), &interrupt)?;
+    stand.zero = zero_of(&done);
     let rows: Vec<(f64, f64)> = done
         .iter()
         .map(|row| (row.load_n, row.reading_counts))
         .collect();
-    let lines = lead(bench, &plan, &rows, &mut table, &unit, &mut app.console)?;
+    let lines = lead(stand, &plan, &rows, &mut table, &unit, &mut app.console)?;
     let name = table.name();
     let found =
         evaluate(&name, &table.bytes(), args, app).map_err(|error| kept_so_far(error, &name))?;

@@ -4,7 +4,7 @@
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::{Lines, Typed};
-use crate::terminal::prompt::Voice;
+use crate::terminal::prompt::Prompt;
 use holdtrue_gauge::capture::{Capture, fault_words, gravest};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::RawFrame;
@@ -39,7 +39,7 @@ pub enum Sensor {
 }
 
 /// A gauge on a bench, streaming.
-pub struct Bench<'a> {
+pub struct CalibrationStand<'a> {
     session: &'a mut Session,
     sensor: Sensor,
     /// Reading at no load, once it is known.
@@ -59,7 +59,7 @@ pub enum Answer {
     Back,
 }
 
-impl<'a> Bench<'a> {
+impl<'a> CalibrationStand<'a> {
     /// Starts the load cell.
     ///
     /// # Errors
@@ -137,8 +137,8 @@ impl<'a> Bench<'a> {
     /// A steady reading from now on; says why there is none and waits for Enter as often as it takes.
     ///
     /// # Errors
-    /// As [`Bench::answer`].
-    pub fn read(&mut self, voice: &mut dyn Voice) -> Result<f64, Error> {
+    /// As [`CalibrationStand::answer`].
+    pub fn read(&mut self, prompt: &mut dyn Prompt) -> Result<f64, Error> {
         self.session.show(Signal::Hold)?;
         loop {
             let values = self.listen(ON_ITS_WAY_S, READING_S)?;
@@ -148,7 +148,7 @@ impl<'a> Bench<'a> {
                     return Ok(reading);
                 }
                 Err(why) => {
-                    voice.say(&format!("  {why}. Hold it still, then press Enter again."));
+                    prompt.say(&format!("  {why}. Hold it still, then press Enter again."));
                     self.session.show(Signal::Wait)?;
                     self.answer()?;
                     self.session.show(Signal::Hold)?;
@@ -160,8 +160,8 @@ impl<'a> Bench<'a> {
     /// The reading after a load was held for so long by the gauge's clock; begins anew where the load comes off.
     ///
     /// # Errors
-    /// As [`Bench::answer`].
-    pub fn hold(&mut self, dwell_s: f64, voice: &mut dyn Voice) -> Result<f64, Error> {
+    /// As [`CalibrationStand::answer`].
+    pub fn hold(&mut self, dwell_s: f64, prompt: &mut dyn Prompt) -> Result<f64, Error> {
         const SAY_EVERY_S: f64 = 10.0;
         self.session.show(Signal::Hold)?;
         let first = mean(&self.listen(ON_ITS_WAY_S, READING_S)?);
@@ -174,14 +174,14 @@ impl<'a> Bench<'a> {
             held_s += part_s;
             let above = |value: f64| (value - self.zero.unwrap_or(0.0)).abs();
             if above(last) < (1.0 - FALLS) * above(first) {
-                voice.say(
+                prompt.say(
                     "  the load came off: bring it back, then press Enter; the time begins anew.",
                 );
                 self.answer()?;
-                return self.hold(dwell_s, voice);
+                return self.hold(dwell_s, prompt);
             }
             if held_s >= say_at_s && held_s < dwell_s {
-                voice.say(&format!("  held {held_s:.0} s of {dwell_s:.0} s"));
+                prompt.say(&format!("  held {held_s:.0} s of {dwell_s:.0} s"));
                 say_at_s += SAY_EVERY_S;
             }
         }

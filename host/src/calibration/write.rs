@@ -4,11 +4,11 @@
 use crate::connection::{calibration_words, certificate, to_be_replaced};
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
-use crate::terminal::prompt::Voice;
+use crate::terminal::prompt::Prompt;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::gauge_entry;
 use crate::visits::overloads;
 use crate::visits::stored_calibration::require_usable;
-use crate::visits::writer::Desk;
 use holdtrue_gauge::calibration::{day_text as date, id_text, quantity};
 use holdtrue_gauge::session::Session;
 use holdtrue_protocol::message::{CalibrationRecord, Channel, Command};
@@ -51,8 +51,8 @@ pub(crate) fn write(
     require_usable(&session.port(), record)?;
     let before = to_be_replaced(session, record.channel, app)?;
     app.console.say(&comparison(before.as_ref(), record, app));
-    let mut desk = app.desk()?;
-    desk.require_no_other(record)?;
+    let mut writer = app.writer()?;
+    writer.require_no_other(record)?;
     if let Some(before) = &before {
         require_other_name(session, before, record)?;
         require_sense(before, record, app, ask)?;
@@ -71,8 +71,8 @@ pub(crate) fn write(
             ));
         }
     }
-    desk.keep_calibration(record)?;
-    let counted = enter_gauge(session, before.as_ref(), record, &mut desk)?;
+    writer.keep_calibration(record)?;
+    let counted = enter_gauge(session, before.as_ref(), record, &mut writer)?;
     if counted > 0 {
         app.console.say(&stay_counted(counted));
     }
@@ -112,15 +112,15 @@ fn enter_gauge(
     session: &mut Session,
     before: Option<&CalibrationRecord>,
     record: &CalibrationRecord,
-    desk: &mut Desk,
+    writer: &mut BookWriter,
 ) -> Result<usize, Error> {
     if record.channel != Channel::Force {
-        gauge_entry::indicator(session, record, false, desk)?;
+        gauge_entry::indicator(session, record, false, writer)?;
         return Ok(0);
     }
-    let gauge = gauge_entry::force_gauge(session, record, false, desk)?;
+    let gauge = gauge_entry::force_gauge(session, record, false, writer)?;
     let newer = before.is_none_or(|before| before.date_days < record.date_days);
-    let known = desk.note_overloads(gauge, &session.overloads()?, newer.then_some(record))?;
+    let known = writer.note_overloads(gauge, &session.overloads()?, newer.then_some(record))?;
     Ok(overloads::since(&known, record).count())
 }
 

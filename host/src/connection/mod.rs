@@ -2,7 +2,7 @@
 
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
-use crate::visits::writer::today_days;
+use crate::visits::book_writer::today_days;
 use clap::Args;
 use holdtrue_gauge::calibration::{self, Standing, day_text as date};
 use holdtrue_gauge::link::serial::SerialLink;

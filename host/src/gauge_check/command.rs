@@ -3,8 +3,8 @@
 
 use crate::connection::connect;
 use crate::gauge_check::arguments::CheckArgs;
-use crate::gauge_check::field;
-use crate::gauge_check::field::{Baseline, OnStandard};
+use crate::gauge_check::control;
+use crate::gauge_check::control::{Baseline, OnStandard};
 use crate::gauge_check::fitness;
 use crate::gauge_check::fitness::{Fitness, Look, Quantity};
 use crate::gauge_check::knob::Knob;
@@ -15,10 +15,10 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
 use crate::visits::acknowledge;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions;
 use crate::visits::overloads;
 use crate::visits::stored_check::json_of;
-use crate::visits::writer::Desk;
 use holdtrue_book::{GaugeCheck, GaugeHeader, How};
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
@@ -92,7 +92,7 @@ fn finish(mut fitness: Fitness, file: Option<File>, app: &App) -> Result<Finishe
 
 /// Where a check is kept.
 struct File {
-    desk: Desk,
+    writer: BookWriter,
     gauge: Uuid,
     record: Option<CalibrationRecord>,
 }
@@ -103,8 +103,8 @@ impl File {
         record: Option<&CalibrationRecord>,
         app: &App,
     ) -> Result<Self, Error> {
-        let mut desk = app.desk()?;
-        let gauge = desk.gauge(GaugeHeader {
+        let mut writer = app.writer()?;
+        let gauge = writer.gauge(GaugeHeader {
             serial: session.hello().serial.to_string(),
             what: "force-gauge".to_owned(),
             rated_n: record.map(|record| record.rated),
@@ -112,7 +112,7 @@ impl File {
             ..GaugeHeader::default()
         })?;
         Ok(Self {
-            desk,
+            writer,
             gauge,
             record: record.cloned(),
         })
@@ -121,15 +121,15 @@ impl File {
     /// Completes a look with what the book knows, and hands back what the gauge read since its calibration.
     fn told(&mut self, session: &mut Session, look: &mut Look) -> Result<Baseline, Error> {
         let history = session.overloads()?;
-        let known = self.desk.note_overloads(self.gauge, &history, None)?;
+        let known = self.writer.note_overloads(self.gauge, &history, None)?;
         look.overloads = match &self.record {
             Some(record) => overloads::since(&known, record).count(),
             None => history.len(),
         };
-        look.knob = Some(Knob::of(&self.desk.book, self.gauge)?);
+        look.knob = Some(Knob::of(&self.writer.book, self.gauge)?);
         Ok(match &self.record {
             Some(record) => Baseline::since(
-                field::history(&self.desk.book, self.gauge)?,
+                control::history(&self.writer.book, self.gauge)?,
                 Uuid::from_bytes(record.id),
             ),
             None => Baseline::default(),
@@ -138,11 +138,11 @@ impl File {
 
     fn keep(mut self, fitness: &mut Fitness) -> Result<(), Error> {
         let calibration = match &self.record {
-            Some(record) => Some(self.desk.keep_calibration(record)?),
+            Some(record) => Some(self.writer.keep_calibration(record)?),
             None => None,
         };
-        let (id, stamp) = (self.desk.id(), self.desk.stamp());
-        self.desk.book.keep_gauge_check(&GaugeCheck {
+        let (id, stamp) = (self.writer.id(), self.writer.stamp());
+        self.writer.book.keep_gauge_check(&GaugeCheck {
             id,
             gauge: self.gauge,
             calibration,
@@ -150,7 +150,7 @@ impl File {
             content: json_of(fitness)?,
             stamp,
         })?;
-        fitness.kept = Some(self.desk.book.path().display().to_string());
+        fitness.kept = Some(self.writer.book.path().display().to_string());
         Ok(())
     }
 }

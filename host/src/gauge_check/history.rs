@@ -2,8 +2,8 @@
 //! since its calibrations, the clamps of its knob; a new knob noted.
 
 use crate::gauge_check::arguments::KnobArgs;
-use crate::gauge_check::field;
-use crate::gauge_check::field::{BASELINE_LEAST, Found, Standard, baseline_words};
+use crate::gauge_check::control;
+use crate::gauge_check::control::{BASELINE_LEAST, Found, Standard, baseline_words};
 use crate::gauge_check::knob::Knob;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -24,7 +24,7 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
     let knob = Knob::of(&book, gauge.id)?;
     let mut lines = vec![format!("Gauge {}", gauge.header().serial)];
     let mut calibrations = Vec::new();
-    for (calibration, checks) in by_calibration(field::history(&book, gauge.id)?) {
+    for (calibration, checks) in by_calibration(control::history(&book, gauge.id)?) {
         let record = stored_calibration::of_id(&book, calibration)?;
         lines.push(heading(record.as_ref()));
         lines.extend(
@@ -58,10 +58,10 @@ pub(crate) fn knob(args: &KnobArgs, app: &App) -> Result<Finished, Error> {
     let gauge = find_gauge(&app.read_book()?, args.serial.as_deref())?;
     let mut before = None;
     if args.changed {
-        let mut desk = app.desk()?;
-        before = Some(Knob::of(&desk.book, gauge.id)?);
-        let (id, stamp) = (desk.id(), desk.stamp());
-        desk.book.change_knob(&KnobChange {
+        let mut writer = app.writer()?;
+        before = Some(Knob::of(&writer.book, gauge.id)?);
+        let (id, stamp) = (writer.id(), writer.stamp());
+        writer.book.change_knob(&KnobChange {
             id,
             gauge: gauge.id,
             knob: args.knob.clone(),

@@ -3,7 +3,7 @@
 use crate::gauge_check::fitness::{AtRest, Look};
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
-use crate::visits::writer::today_days;
+use crate::visits::book_writer::today_days;
 use holdtrue_gauge::calibration::quantity;
 use holdtrue_gauge::capture::Capture;
 use holdtrue_gauge::link::LinkError;

@@ -2,7 +2,7 @@
 
 pub mod arguments;
 pub mod command;
-pub mod field;
+pub mod control;
 pub mod fitness;
 pub mod history;
 pub mod info_command;

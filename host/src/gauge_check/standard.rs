@@ -7,7 +7,7 @@
 use crate::gauge_check::look::REST_HZ;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
-use crate::terminal::prompt::Voice;
+use crate::terminal::prompt::Prompt;
 use crate::terminal::settings::Settings;
 use holdtrue_gauge::calibration::quantity;
 use holdtrue_gauge::capture::{Capture, fault_words, gravest};
@@ -54,7 +54,7 @@ pub fn read(
     session: &mut Session,
     record: &CalibrationRecord,
     load_n: f64,
-    voice: &mut dyn Voice,
+    prompt: &mut dyn Prompt,
     settings: &Settings,
     interrupt: &Interrupt,
 ) -> Result<Read, Error> {
@@ -69,7 +69,7 @@ pub fn read(
         started.boot,
         record,
         load_n,
-        voice,
+        prompt,
         settings,
         interrupt,
     );
@@ -85,14 +85,14 @@ fn lead(
     boot: u32,
     record: &CalibrationRecord,
     load_n: f64,
-    voice: &mut dyn Voice,
+    prompt: &mut dyn Prompt,
     settings: &Settings,
     interrupt: &Interrupt,
 ) -> Result<Read, Error> {
     let mut capture = Capture::new(boot);
     let mut parts = Parts::default();
     let mut loading = Loading::new(load_n);
-    voice.say("Gauge free …");
+    prompt.say("Gauge free …");
     loop {
         if interrupt.is_set() {
             return Err(Error::interrupted(
@@ -128,7 +128,7 @@ fn lead(
                         settings.force(load_n)
                     )));
                 }
-                Some(step) => voice.say(&step.words(load_n, settings)),
+                Some(step) => prompt.say(&step.words(load_n, settings)),
                 None => {}
             }
             if loading.idle_s > PATIENCE_S {

@@ -3,9 +3,9 @@
 use crate::grip::arguments::GripArgs;
 use crate::grip::doubtful;
 use crate::grip::setup;
-use crate::grip::setup::InForce;
+use crate::grip::setup::GripConditions;
 use crate::grip::stored as grip_stored;
-use crate::grip::stored::{Forces, GripBegun, StoredGrip};
+use crate::grip::stored::{Forces, GripInputs, StoredGrip};
 use crate::grip::{force_csv, words};
 use crate::limits::LimitsFile;
 use crate::terminal::app::App;
@@ -14,11 +14,11 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
 use crate::visits::stored_check;
-use crate::visits::stored_check::{Filed, json_of};
-use crate::visits::writer::Desk;
+use crate::visits::stored_check::{FinishedCheck, json_of};
 use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::levels::NoClamp;
@@ -37,12 +37,12 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         None
     };
     let spindle = filing.as_ref().and_then(|filing| filing.spindle.as_ref());
-    let (args, mut in_force) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
+    let (args, mut conditions) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
     let args = &args;
     if let (Some(filing), None) = (&filing, &args.drop_because) {
-        in_force.setup.drop_because = setup::drop_found(&filing.desk.book, filing.visit)?;
+        conditions.setup.drop_because = setup::drop_found(&filing.writer.book, filing.visit)?;
     }
-    let in_force = &in_force;
+    let conditions = &conditions;
     let input = match (input, &args.source.readings) {
         (Input::Typed { .. }, Some(text)) => Input::Typed { text },
         (input, _) => input,
@@ -51,7 +51,7 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     if args.store && stored.is_some() {
         return Err(Error::usage("--store: this check is in a book already"));
     }
-    let mut begun = begun(args, in_force, stored.as_ref());
+    let mut begun = begun(args, conditions, stored.as_ref());
     setup::require_uncertainty(&begun.setup)?;
     acknowledge::say(MachineState::Live, &mut app.console);
     let forces = match stored {
@@ -69,9 +69,9 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     let Some(filing) = &mut filing else {
         return Ok(finished);
     };
-    match filing.store(&input, &begun, &in_force.limits, &result) {
+    match filing.store(&input, &begun, &conditions.limits, &result) {
         Ok(()) => {
-            let book = filing.desk.book.path().display();
+            let book = filing.writer.book.path().display();
             app.console
                 .message(&format!("Stored in the open visit of {book}."));
             Ok(finished)
@@ -84,7 +84,7 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
 fn analysed(
     input: &Input<'_>,
     forces: &Forces,
-    begun: &mut GripBegun,
+    begun: &mut GripInputs,
     app: &mut App,
 ) -> Result<GripResult, Error> {
     let mut settled = begun.setup.as_read;
@@ -117,8 +117,8 @@ fn analysed(
 }
 
 /// What the analysis is told. A check out of a book brings its own gauge and, where the command line sets none, limits.
-fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> GripBegun {
-    let mut setup = in_force.setup.clone();
+fn begun(args: &GripArgs, conditions: &GripConditions, stored: Option<&StoredGrip>) -> GripInputs {
+    let mut setup = conditions.setup.clone();
     let mut clamps = args.clamps;
     if let Some(stored) = stored {
         let before = &stored.begun.setup;
@@ -144,7 +144,7 @@ fn begun(args: &GripArgs, in_force: &InForce, stored: Option<&StoredGrip>) -> Gr
             setup.drawbar = before.drawbar;
         }
     }
-    GripBegun {
+    GripInputs {
         clamps,
         unit: args.unit,
         setup,
@@ -165,7 +165,7 @@ fn stored(input: &Input<'_>) -> Result<Option<StoredGrip>, Error> {
     }
 }
 
-fn forces(input: &Input<'_>, begun: &GripBegun) -> Result<Forces, Error> {
+fn forces(input: &Input<'_>, begun: &GripInputs) -> Result<Forces, Error> {
     match input {
         Input::File { name, bytes } => force_csv::read(name, bytes).map(Forces::Record),
         Input::Typed { text } => begun.typed(text),
@@ -174,18 +174,18 @@ fn forces(input: &Input<'_>, begun: &GripBegun) -> Result<Forces, Error> {
 
 /// The open visit a result is to be put into.
 struct Filing {
-    desk: Desk,
+    writer: BookWriter,
     visit: Uuid,
     spindle: Option<SpindleHeader>,
 }
 
 impl Filing {
     fn open(app: &App) -> Result<Self, Error> {
-        let mut desk = app.desk()?;
-        let visit = desk.visit_at_hand()?;
-        let spindle = desk.spindle_of(visit)?;
+        let mut writer = app.writer()?;
+        let visit = writer.visit_at_hand()?;
+        let spindle = writer.spindle_of(visit)?;
         Ok(Self {
-            desk,
+            writer,
             visit,
             spindle,
         })
@@ -194,7 +194,7 @@ impl Filing {
     fn store(
         &mut self,
         input: &Input<'_>,
-        begun: &GripBegun,
+        begun: &GripInputs,
         limits: &LimitsFile,
         result: &GripResult,
     ) -> Result<(), Error> {
@@ -202,7 +202,7 @@ impl Filing {
             .clamps
             .iter()
             .map(|clamp| Ok((RecordedKind::Clamp, clamp.number, json_of(clamp)?)));
-        let filed = Filed {
+        let filed = FinishedCheck {
             kind: CheckKind::Grip,
             state: result.state,
             setup: json_of(begun)?,
@@ -213,7 +213,7 @@ impl Filing {
             outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
             result: json_of(result)?,
         };
-        stored_check::file(&mut self.desk, self.visit, &filed).map(|_check| ())
+        stored_check::file(&mut self.writer, self.visit, &filed).map(|_check| ())
     }
 }
 

@@ -4,7 +4,7 @@
 use crate::grip::arguments::{GripArgs, GripLimits};
 use crate::grip::force_csv;
 use crate::grip::setup;
-use crate::grip::setup::InForce;
+use crate::grip::setup::GripConditions;
 use crate::tables::readings;
 use crate::terminal::console::Console;
 use crate::terminal::doubts;
@@ -28,20 +28,20 @@ pub fn settle(
     spindle: Option<&SpindleHeader>,
     settings: &Settings,
     console: &mut Console,
-) -> Result<(GripArgs, InForce), Error> {
+) -> Result<(GripArgs, GripConditions), Error> {
     let mut args = args.clone();
     if let Some(text) = &args.source.readings {
         args.source.readings = Some(readings::settle_commas("--readings", text, console)?);
     }
-    let in_force = setup::gather(&args, spindle)?;
-    for doubted in held_to(&args.limits, &in_force) {
+    let conditions = setup::gather(&args, spindle)?;
+    for doubted in held_to(&args.limits, &conditions) {
         if doubts::put(&doubted, args.as_read, false, settings, console)? == Answer::AsRead {
             args.as_read = true;
         }
     }
-    settle_readings(&mut args, &in_force.setup.spindle(), settings, console)?;
-    let in_force = setup::gather(&args, spindle)?;
-    Ok((args, in_force))
+    settle_readings(&mut args, &conditions.setup.spindle(), settings, console)?;
+    let conditions = setup::gather(&args, spindle)?;
+    Ok((args, conditions))
 }
 
 /// Typed readings: another unit may be meant, which is then asked about anew.
@@ -86,8 +86,8 @@ fn as_written(number: f64) -> f64 {
 }
 
 /// Nominal force and lower limits in force.
-fn held_to(options: &GripLimits, in_force: &InForce) -> Vec<Doubted> {
-    let spindle = in_force.setup.spindle();
+fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
+    let spindle = conditions.setup.spindle();
     let source = |typed: Option<&'static str>| match (typed, &options.limits) {
         (Some(option), _) => (Place::file(option), true),
         (None, Some(file)) => (Place::file(file), false),
@@ -109,7 +109,7 @@ fn held_to(options: &GripLimits, in_force: &InForce) -> Vec<Doubted> {
         });
     }
     let lower = |figure: Figure| {
-        let limits = in_force.setup.limits.iter();
+        let limits = conditions.setup.limits.iter();
         limits
             .filter(move |limit| limit.figure == figure && limit.side == Side::Lower)
             .map(|limit| limit.limit)

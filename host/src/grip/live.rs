@@ -1,18 +1,18 @@
 //! In: a gauge, a book, what is wanted. Out: a grip check, led clamp by clamp, on disk before it is shown.
 
 use crate::grip::replay;
-use crate::grip::stored::GripBegun;
+use crate::grip::stored::GripInputs;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::{Interrupt, cut_off};
 use crate::terminal::lease::Lease;
-use crate::terminal::prompt::Voice;
+use crate::terminal::prompt::Prompt;
 use crate::terminal::settings::Settings;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_calibration;
 use crate::visits::stored_check;
 use crate::visits::stored_check::{json_of, set_state};
 use crate::visits::unfinished::unfinished;
-use crate::visits::writer::Desk;
 use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::force::{ForceBuilder, Piece};
@@ -31,7 +31,7 @@ use uuid::Uuid;
 pub const RATE_HZ: u16 = 1_000;
 /// What is wanted.
 #[derive(Clone, Debug)]
-pub struct Order {
+pub struct GripRequest {
     /// Clamps that must count.
     pub clamps: u32,
     /// What is known besides the forces, the gauge's calibration included.
@@ -50,7 +50,7 @@ pub struct Order {
 
 /// A check as far as it came.
 #[derive(Debug)]
-pub struct Taken {
+pub struct MeasuredGrip {
     /// The check in the book.
     pub check: Uuid,
     /// Its result; none if there is no clamp yet.
@@ -85,27 +85,27 @@ enum Spoken {
 /// Measures until the clamps wanted have counted, the gauge goes away or somebody interrupts.
 ///
 /// # Errors
-/// Only before the stream begins; from then on, what ends the check early is in [`Taken::cut_short`].
+/// Only before the stream begins; from then on, what ends the check early is in [`MeasuredGrip::cut_short`].
 pub fn measure(
     session: &mut Session,
     calibration: &CalibrationRecord,
-    desk: &mut Desk,
-    voice: &mut dyn Voice,
+    writer: &mut BookWriter,
+    prompt: &mut dyn Prompt,
     settings: &Settings,
-    order: &Order,
+    order: &GripRequest,
     interrupt: &Interrupt,
-) -> Result<Taken, Error> {
+) -> Result<MeasuredGrip, Error> {
     let earlier = if order.fresh {
         None
     } else {
-        unfinished(desk, order.visit, CheckKind::Grip, order.setup.state)?
+        unfinished(writer, order.visit, CheckKind::Grip, order.setup.state)?
     };
     let (check, begun, _lease) = match earlier {
         Some((start, lease)) => {
-            let begun = go_on(&start, calibration, order, voice)?;
+            let begun = go_on(&start, calibration, order, prompt)?;
             (start.id, begun, lease)
         }
-        None => begin(desk, order, calibration)?,
+        None => begin(writer, order, calibration)?,
     };
     let mut measurement = Measurement {
         wanted: begun.clamps.unwrap_or(order.clamps),
@@ -116,7 +116,7 @@ pub fn measure(
         said: None,
     };
     // Before the stream begins: reading a long check back takes a while, and nobody would listen meanwhile.
-    measurement.take_up(desk, check, voice)?;
+    measurement.take_up(writer, check, prompt)?;
     let channels = Channels {
         force: true,
         ..Channels::default()
@@ -131,47 +131,47 @@ pub fn measure(
     let about = json_of(
         &json!({ "port": session.port(), "rate_hz": started.rate_hz, "channels": ["force"], "overloads": order.overloads }),
     )?;
-    let ended = Recorder::begin(desk, check, stream, about, session.damage())
+    let ended = Recorder::begin(writer, check, stream, about, session.damage())
         .map_err(Error::from)
         .and_then(|mut recorder| {
-            let mut ended = measurement.run(session, &mut recorder, voice, interrupt);
+            let mut ended = measurement.run(session, &mut recorder, prompt, interrupt);
             if ended.is_err() {
                 // What is shown in the end is what is in the book.
-                ended = measurement.keep_whole(&mut recorder, voice).and(ended);
+                ended = measurement.keep_whole(&mut recorder, prompt).and(ended);
             }
             let flushed = recorder.flush().map_err(Error::from);
             if let Some(words) = recorder.damage().words() {
-                voice.say(&words);
+                prompt.say(&words);
             }
             ended.and(flushed)
         });
     let stopped = session.show(Signal::Off).and_then(|()| session.stop());
     // A gauge that is gone cannot be stopped; that it is gone has been said already.
     let cut_short = ended.and_then(|()| stopped.map_err(Error::from)).err();
-    measurement.conclude(desk, check, cut_short)
+    measurement.conclude(writer, check, cut_short)
 }
 
 fn begin(
-    desk: &mut Desk,
-    order: &Order,
+    writer: &mut BookWriter,
+    order: &GripRequest,
     calibration: &CalibrationRecord,
-) -> Result<(Uuid, GripBegun, Lease), Error> {
-    let kept = desk.keep_calibration(calibration)?;
-    let begun = GripBegun {
+) -> Result<(Uuid, GripInputs, Lease), Error> {
+    let kept = writer.keep_calibration(calibration)?;
+    let begun = GripInputs {
         clamps: Some(order.clamps),
         unit: None,
         setup: order.setup.clone(),
         calibration_sha256: Some(stored_calibration::sha256(calibration)),
     };
     let content = json_of(&begun)?;
-    let id = desk.id();
+    let id = writer.id();
     let lease = Lease::of_new_check(id)?;
-    let stamp = desk.stamp();
+    let stamp = writer.stamp();
     let limits_sha256 = match &order.limits {
-        Some(text) => Some(desk.book.keep_limits(text)?),
+        Some(text) => Some(writer.book.keep_limits(text)?),
         None => None,
     };
-    desk.book.start_check(&CheckStart {
+    writer.book.start_check(&CheckStart {
         id,
         visit: order.visit,
         kind: CheckKind::Grip,
@@ -189,16 +189,16 @@ fn begin(
 fn go_on(
     start: &CheckStart,
     calibration: &CalibrationRecord,
-    order: &Order,
-    voice: &mut dyn Voice,
-) -> Result<GripBegun, Error> {
+    order: &GripRequest,
+    prompt: &mut dyn Prompt,
+) -> Result<GripInputs, Error> {
     if start.calibration != Some(Uuid::from_bytes(calibration.id)) {
         return Err(Error::usage(
             "the unfinished check of this visit was begun with another gauge or calibration: plug that gauge in, \
              or begin another check with --new",
         ));
     }
-    let begun: GripBegun = start
+    let begun: GripInputs = start
         .content
         .read()
         .map_err(|error| Error::book(format!("check {} cannot be read: {error}", start.id)))?;
@@ -209,24 +209,29 @@ fn go_on(
         ));
     }
     if begun.clamps != Some(order.clamps) || begun.setup.limits != order.setup.limits {
-        voice.say("It was begun with other limits or another number of clamps; those stay in force (--new begins another).");
+        prompt.say("It was begun with other limits or another number of clamps; those stay in force (--new begins another).");
     }
     Ok(begun)
 }
 
 impl Measurement<'_> {
     /// Takes up what the book has of this check already, frame by frame; of a new one it has nothing.
-    fn take_up(&mut self, desk: &Desk, check: Uuid, voice: &mut dyn Voice) -> Result<(), Error> {
-        let pieces = replay::pieces(&desk.book, check, &mut self.builder)?;
+    fn take_up(
+        &mut self,
+        writer: &BookWriter,
+        check: Uuid,
+        prompt: &mut dyn Prompt,
+    ) -> Result<(), Error> {
+        let pieces = replay::pieces(&writer.book, check, &mut self.builder)?;
         if pieces.is_empty() {
             return Ok(());
         }
         for piece in pieces {
             self.feed(piece)?;
         }
-        let recorded = desk.book.recorded(check)?;
+        let recorded = writer.book.recorded(check)?;
         self.shown = recorded.last().map_or(0, |last| last.number);
-        voice.say(&format!(
+        prompt.say(&format!(
             "Going on with the unfinished check of this visit: {} of {} clamps are in. (--new begins another.)",
             self.counted_before(),
             self.wanted
@@ -238,7 +243,7 @@ impl Measurement<'_> {
         &mut self,
         session: &mut Session,
         recorder: &mut Recorder<'_>,
-        voice: &mut dyn Voice,
+        prompt: &mut dyn Prompt,
         interrupt: &Interrupt,
     ) -> Result<(), Error> {
         while !self.watch.is_done() {
@@ -250,13 +255,13 @@ impl Measurement<'_> {
             };
             recorder.frame(&raw, session.elapsed(), session.damage())?;
             if let Some(told) = session.sleep_to_tell() {
-                voice.say(&told);
+                prompt.say(&told);
             }
             for piece in self.builder.take(&raw) {
                 for clamp in self.feed(piece)? {
-                    self.record(&clamp, recorder, voice)?;
+                    self.record(&clamp, recorder, prompt)?;
                 }
-                self.lead(session, voice)?;
+                self.lead(session, prompt)?;
             }
         }
         Ok(())
@@ -279,7 +284,7 @@ impl Measurement<'_> {
         &mut self,
         clamp: &Clamp,
         recorder: &mut Recorder<'_>,
-        voice: &mut dyn Voice,
+        prompt: &mut dyn Prompt,
     ) -> Result<(), Error> {
         if clamp.number <= self.shown {
             return Ok(());
@@ -287,7 +292,7 @@ impl Measurement<'_> {
         recorder.record(RecordedKind::Clamp, clamp.number, json_of(clamp)?)?;
         self.shown = clamp.number;
         self.said = None;
-        voice.say(&self.clamp_line(clamp));
+        prompt.say(&self.clamp_line(clamp));
         Ok(())
     }
 
@@ -304,7 +309,7 @@ impl Measurement<'_> {
     fn keep_whole(
         &mut self,
         recorder: &mut Recorder<'_>,
-        voice: &mut dyn Voice,
+        prompt: &mut dyn Prompt,
     ) -> Result<(), Error> {
         let found = self.watch.clone().finish();
         let whole = |clamp: &Clamp| clamp.released_s.is_some();
@@ -312,7 +317,7 @@ impl Measurement<'_> {
             if !whole(clamp) {
                 break;
             }
-            self.record(clamp, recorder, voice)?;
+            self.record(clamp, recorder, prompt)?;
         }
         Ok(())
     }
@@ -334,7 +339,7 @@ impl Measurement<'_> {
     }
 
     /// Says what to do now, once, and shows it on the gauge's light.
-    fn lead(&mut self, session: &mut Session, voice: &mut dyn Voice) -> Result<(), Error> {
+    fn lead(&mut self, session: &mut Session, prompt: &mut dyn Prompt) -> Result<(), Error> {
         let (spoken, signal, line) = if self.builder.is_loaded() {
             let line = "Gauge loaded: unclamp it, hold it free, then go on.".to_owned();
             (Spoken::Loaded, Signal::Unclamp, line)
@@ -359,7 +364,7 @@ impl Measurement<'_> {
         };
         if self.said != Some(spoken) {
             self.said = Some(spoken);
-            voice.say(&line);
+            prompt.say(&line);
             session.show(signal)?;
         }
         Ok(())
@@ -401,10 +406,10 @@ impl Measurement<'_> {
 
     fn conclude(
         self,
-        desk: &mut Desk,
+        writer: &mut BookWriter,
         check: Uuid,
         cut_short: Option<Error>,
-    ) -> Result<Taken, Error> {
+    ) -> Result<MeasuredGrip, Error> {
         let mut result = self.watch.finish().ok();
         if let (Some(result), Some(_)) = (&mut result, &cut_short) {
             result
@@ -413,15 +418,15 @@ impl Measurement<'_> {
         }
         let record = self.watch.record().clone();
         if let (Some(result), None) = (&result, &cut_short) {
-            let stored = end(desk, check, result);
-            return Ok(Taken {
+            let stored = end(writer, check, result);
+            return Ok(MeasuredGrip {
                 check,
                 result: Some(result.clone()),
                 record,
                 cut_short: stored.err(),
             });
         }
-        Ok(Taken {
+        Ok(MeasuredGrip {
             check,
             result,
             record,
@@ -430,9 +435,9 @@ impl Measurement<'_> {
     }
 }
 
-fn end(desk: &mut Desk, check: Uuid, result: &GripResult) -> Result<(), Error> {
+fn end(writer: &mut BookWriter, check: Uuid, result: &GripResult) -> Result<(), Error> {
     let analysis = format!("grip-{ANALYSIS_VERSION}");
-    stored_check::end(desk, check, analysis, result.verdict.as_ref(), result)
+    stored_check::end(writer, check, analysis, result.verdict.as_ref(), result)
 }
 
 /// What the gauge's calibration record says, as the analysis takes it.

@@ -4,9 +4,9 @@ use crate::connection;
 use crate::grip::arguments::GripArgs;
 use crate::grip::doubtful;
 use crate::grip::live;
-use crate::grip::live::{Order, Taken};
+use crate::grip::live::{GripRequest, MeasuredGrip};
 use crate::grip::setup;
-use crate::grip::setup::InForce;
+use crate::grip::setup::GripConditions;
 use crate::grip::words;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -14,10 +14,10 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
 use crate::visits::acknowledge;
+use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
 use crate::visits::overloads;
-use crate::visits::writer::{Desk, today_days};
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
@@ -30,26 +30,33 @@ const USUAL_CLAMPS: u32 = 5;
 pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     let at_hand = app.at_hand()?;
     let spindle = at_hand.spindle.as_ref();
-    let (_, in_force) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
+    let (_, conditions) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
     let act = "only to clamp and unclamp the force gauge, hands clear";
     let acknowledged = acknowledge::before(MachineState::Live, act, &at_hand.acknowledged, app)?;
     let interrupt = Interrupt::on_ctrl_c()?;
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
     let mut session = connection::connect(port)?;
-    let mut desk = app.desk()?;
-    let visit = desk.visit_at_hand()?;
-    acknowledged.file(visit, &mut desk)?;
+    let mut writer = app.writer()?;
+    let visit = writer.visit_at_hand()?;
+    acknowledged.file(visit, &mut writer)?;
     let set = Set {
         clamps: args.clamps.unwrap_or(USUAL_CLAMPS),
         fresh: args.new,
         visit,
         simulated: false,
     };
-    let taken = measure(&mut session, &set, &in_force, &mut desk, app, &interrupt)?;
+    let taken = measure(
+        &mut session,
+        &set,
+        &conditions,
+        &mut writer,
+        app,
+        &interrupt,
+    )?;
     app.console.say(
         "Before you wipe, look or turn by hand: force gauge out, then isolated and locked out.",
     );
-    finished(taken, &in_force, app)
+    finished(taken, &conditions, app)
 }
 
 /// Which set of clamps.
@@ -68,24 +75,24 @@ pub(crate) struct Set {
 pub(crate) fn measure(
     session: &mut Session,
     set: &Set,
-    in_force: &InForce,
-    desk: &mut Desk,
+    conditions: &GripConditions,
+    writer: &mut BookWriter,
     app: &mut App,
     interrupt: &Interrupt,
-) -> Result<Taken, Error> {
+) -> Result<MeasuredGrip, Error> {
     let calibration = require_force(session)?;
     let overloads = session.overloads()?;
-    let gauge = gauge_entry::force_gauge(session, &calibration, set.simulated, desk)?;
-    let known = desk.note_overloads(gauge, &overloads, None)?;
+    let gauge = gauge_entry::force_gauge(session, &calibration, set.simulated, writer)?;
+    let known = writer.note_overloads(gauge, &overloads, None)?;
     let overloaded = overloads::since(&known, &calibration).count() > 0;
-    let mut setup = in_force.setup.clone();
+    let mut setup = conditions.setup.clone();
     setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
     setup.at_spindle = true;
     if setup.drop_because.is_none() {
-        setup.drop_because = setup::drop_found(&desk.book, set.visit)?;
+        setup.drop_because = setup::drop_found(&writer.book, set.visit)?;
     }
     let rated_n = setup.gauge.rated_load_n.unwrap_or(0.0);
-    require_capacity(session, rated_n, in_force.highest_expected_n, app)?;
+    require_capacity(session, rated_n, conditions.highest_expected_n, app)?;
     app.console.say(&format!(
         "Gauge {} on {}, calibration {}{}{}.",
         session.hello().serial,
@@ -100,10 +107,10 @@ pub(crate) fn measure(
     ));
     app.console
         .say("Hold the gauge free, knob touching nothing.");
-    let order = Order {
+    let order = GripRequest {
         clamps: set.clamps,
         setup,
-        limits: in_force.limits.to_keep()?,
+        limits: conditions.limits.to_keep()?,
         fresh: set.fresh,
         visit: set.visit,
         gauge,
@@ -113,21 +120,25 @@ pub(crate) fn measure(
     let mut taken = live::measure(
         session,
         &calibration,
-        desk,
+        writer,
         &mut app.console,
         &settings,
         &order,
         interrupt,
     )?;
     if taken.cut_short.is_none() {
-        taken.cut_short = note_new_overloads(session, gauge, desk).err();
+        taken.cut_short = note_new_overloads(session, gauge, writer).err();
     }
     Ok(taken)
 }
 
 /// What happened in this check is known by its day before the gauge goes to be calibrated again.
-fn note_new_overloads(session: &mut Session, gauge: Uuid, desk: &mut Desk) -> Result<(), Error> {
-    desk.note_overloads(gauge, &session.overloads()?, None)?;
+fn note_new_overloads(
+    session: &mut Session,
+    gauge: Uuid,
+    writer: &mut BookWriter,
+) -> Result<(), Error> {
+    writer.note_overloads(gauge, &session.overloads()?, None)?;
     Ok(())
 }
 
@@ -181,7 +192,11 @@ fn require_capacity(
 }
 
 /// How the command ends: the verdict, outranked by what cut the check short.
-fn finished(taken: Taken, in_force: &InForce, app: &App) -> Result<Finished, Error> {
+fn finished(
+    taken: MeasuredGrip,
+    conditions: &GripConditions,
+    app: &App,
+) -> Result<Finished, Error> {
     let Some(result) = taken.result else {
         return Err(taken.cut_short.unwrap_or_else(|| {
             Error::gauge("no clamp was recognised: check knob and gripper, then take the set again")
@@ -190,7 +205,7 @@ fn finished(taken: Taken, in_force: &InForce, app: &App) -> Result<Finished, Err
     let exit = match taken.cut_short {
         // A set that was cut short is not judged by the shell; its document still shows what there is.
         Some(_) => Exit::Done,
-        None => crate::grip::command::exit(&result, &in_force.setup),
+        None => crate::grip::command::exit(&result, &conditions.setup),
     };
     let done = Finished::new(exit, &result, words::grip(&result, &app.settings))?;
     Ok(match taken.cut_short {

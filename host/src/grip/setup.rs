@@ -23,7 +23,7 @@ use uuid::Uuid;
 
 /// What a grip check is held to.
 #[derive(Clone, Debug)]
-pub struct InForce {
+pub struct GripConditions {
     /// For the analysis.
     pub setup: GripSetup,
     /// The limits in force.
@@ -36,7 +36,7 @@ pub struct InForce {
 ///
 /// # Errors
 /// Options that contradict each other, an unknown interface: exit 2. A limits file that cannot be used: exit 4.
-pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForce, Error> {
+pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripConditions, Error> {
     let file = args
         .limits
         .limits
@@ -46,7 +46,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
     let interface = interface(args, file.as_ref(), spindle)?;
     let drawbar = drawbar(args, spindle);
     let nominal = nominal(&args.limits, file.as_ref(), spindle);
-    let in_force = limits_in_force(
+    let conditions = limits_in_force(
         &args.limits,
         file.as_ref(),
         spindle,
@@ -62,19 +62,19 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
         ],
         spindle,
         class,
-        &in_force,
+        &conditions,
     );
     let setup = GripSetup {
         state: args.state.map(Into::into),
         discards: args.discard.iter().map(discard).collect(),
         turned: turned(args)?,
-        limits: in_force
+        limits: conditions
             .iter()
             .map(|sourced| sourced.limit.clone())
             .collect(),
         nominal_n: nominal.as_ref().map(|nominal| nominal.force_n),
         interface,
-        assumption: class.filter(|_| !limits_the_mean(&in_force)),
+        assumption: class.filter(|_| !limits_the_mean(&conditions)),
         drawbar,
         gauge: gauge.unwrap_or_default(),
         allowances: Allowance::usual(interface),
@@ -88,13 +88,13 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<InForc
         as_read: args.as_read,
         drop_because: args.drop_because.clone(),
     };
-    Ok(InForce {
+    Ok(GripConditions {
         setup,
         limits: LimitsFile {
             title: title(args, file.as_ref(), spindle),
             interface,
             nominal,
-            limits: in_force,
+            limits: conditions,
         },
         highest_expected_n,
     })
@@ -106,7 +106,7 @@ fn highest_expected_n(
     nominals: [Option<&Nominal>; 2],
     spindle: Option<&SpindleHeader>,
     class: Option<Assumption>,
-    in_force: &[SourcedLimit],
+    conditions: &[SourcedLimit],
 ) -> Option<f64> {
     let nominals = nominals
         .into_iter()
@@ -114,7 +114,7 @@ fn highest_expected_n(
         .map(|nominal| nominal.force_n);
     let of_spindle = spindle.map(|spindle| [spindle.grip_nominal_n, spindle.grip_minimum_n]);
     let usual = class.and_then(UsualRange::of).map(|range| range.high_n);
-    let limits = in_force
+    let limits = conditions
         .iter()
         .filter(|sourced| matches!(sourced.limit.figure, Figure::GripMean | Figure::GripLowest))
         .map(|sourced| sourced.limit.limit);
@@ -366,8 +366,8 @@ fn class(
 }
 
 /// A class is an assumption in place of the maker's figure: with a limit on the mean it has no say.
-fn limits_the_mean(in_force: &[SourcedLimit]) -> bool {
-    in_force
+fn limits_the_mean(conditions: &[SourcedLimit]) -> bool {
+    conditions
         .iter()
         .any(|limit| limit.limit.figure == Figure::GripMean)
 }

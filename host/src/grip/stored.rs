@@ -16,7 +16,7 @@ use serde::{Deserialize, Serialize};
 
 /// What a grip check was begun with, as the book keeps it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct GripBegun {
+pub struct GripInputs {
     /// Clamps that must count; none: the whole record.
     #[serde(default)]
     pub clamps: Option<u32>,
@@ -39,7 +39,7 @@ pub enum Forces {
     Typed(Vec<f64>),
 }
 
-impl GripBegun {
+impl GripInputs {
     /// The watch over a record: what is analysed ends where a live check would have ended.
     ///
     /// # Errors
@@ -79,7 +79,7 @@ impl GripBegun {
 pub fn forces(
     book: &Book,
     check: &Check,
-    begun: &GripBegun,
+    begun: &GripInputs,
 ) -> Result<Option<(Forces, Option<String>)>, Error> {
     let Some(capture) = check.captures.first() else {
         return Ok(None);
@@ -107,7 +107,7 @@ pub fn forces(
 #[derive(Clone, Debug)]
 pub struct StoredGrip {
     /// What it was begun with.
-    pub begun: GripBegun,
+    pub begun: GripInputs,
     /// Its forces.
     pub forces: Forces,
 }
@@ -128,7 +128,7 @@ pub fn latest_grip(name: &str) -> Result<StoredGrip, Error> {
             .max_by_key(|check| instant(&check.start.stamp.at));
     }
     let found = latest.map(|check| {
-        let begun: GripBegun = read(&book, &check.start.content)?;
+        let begun: GripInputs = read(&book, &check.start.content)?;
         let forces = forces(&book, &check, &begun)?;
         Ok::<_, Error>(forces.map(|(forces, _file)| StoredGrip { begun, forces }))
     });

@@ -1,7 +1,7 @@
 //! The checks of a visit. In: results and records as the book keeps them. Out: both as the paper draws them.
 
 use crate::grip::stored as grip_stored;
-use crate::grip::stored::{Forces, GripBegun};
+use crate::grip::stored::{Forces, GripInputs};
 use crate::limits;
 use crate::limits::LimitsFile;
 use crate::page::instruments;
@@ -48,7 +48,7 @@ fn grip(
     units: &Units,
 ) -> Result<Grip, Error> {
     let result: GripResult = stored_check::read(book, &stored.content)?;
-    let begun: GripBegun = stored_check::read(book, &check.start.content)?;
+    let begun: GripInputs = stored_check::read(book, &check.start.content)?;
     let limits = limits_of(book, stored)?;
     let (forces, file) = grip_stored::forces(book, check, &begun)?.unzip();
     Ok(Grip {
@@ -66,7 +66,7 @@ fn grip(
 }
 
 /// The part of a record that was analysed.
-fn analysed(begun: &GripBegun, forces: Forces) -> Option<ForceRecord> {
+fn analysed(begun: &GripInputs, forces: Forces) -> Option<ForceRecord> {
     match forces {
         Forces::Typed(_) => None,
         Forces::Record(record) if begun.clamps.is_none() => Some(record),

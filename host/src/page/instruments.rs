@@ -1,6 +1,6 @@
 //! What was measured with. In: a gauge's page in the book and the calibration in force. Out: both as the paper prints them.
 
-use crate::grip::stored::GripBegun;
+use crate::grip::stored::GripInputs;
 use crate::page::model::facts;
 use crate::page::times;
 use crate::terminal::error::Error;
@@ -44,7 +44,7 @@ pub(crate) fn force_gauge(
 /// Before the check by its setup, or in it by its remarks.
 fn is_overloaded(start: &CheckStart, result: &GripResult) -> bool {
     use holdtrue_metrology::grip::setup::Standing::Exceeded;
-    let begun: Option<GripBegun> = start.content.read().ok();
+    let begun: Option<GripInputs> = start.content.read().ok();
     begun.is_some_and(|begun| begun.setup.gauge.standing == Exceeded)
         || result.notes.iter().any(|note| note.contains("overloaded"))
 }

@@ -4,7 +4,7 @@
 //! of another machine may round the last digits otherwise.
 
 use crate::grip::stored as grip_stored;
-use crate::grip::stored::GripBegun;
+use crate::grip::stored::GripInputs;
 use crate::recheck::arguments::RecheckArgs;
 use crate::recheck::causes::{Cause, Grounds, Why};
 use crate::runout::stored as runout_stored;
@@ -136,7 +136,7 @@ fn recheck(
 }
 
 fn grip_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
-    let begun: GripBegun = stored_check::read(book, &check.start.content)?;
+    let begun: GripInputs = stored_check::read(book, &check.start.content)?;
     let Some((forces, _file)) = grip_stored::forces(book, check, &begun)? else {
         return Ok(None);
     };

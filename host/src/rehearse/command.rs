@@ -23,10 +23,10 @@ use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::Keys;
 use crate::visits::acknowledge;
+use crate::visits::book_writer;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::opening::{short_id, taper_of};
-use crate::visits::writer;
-use crate::visits::writer::Desk;
 use holdtrue_book::{Finding, FindingKind, How, Json, SpindleHeader, VisitHeader};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;
@@ -58,7 +58,7 @@ const CALIBRATED_DAYS_AGO: i32 = 60;
 
 pub(crate) fn run(args: &RehearseArgs, app: &mut App) -> Result<Finished, Error> {
     let setup = Setup::new(args.seed, args.condition)
-        .calibrated_on(writer::today_days() - CALIBRATED_DAYS_AGO);
+        .calibrated_on(book_writer::today_days() - CALIBRATED_DAYS_AGO);
     if args.as_port {
         offer_port(setup, args, app)
     } else {
@@ -88,11 +88,11 @@ fn rehearse(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Finished
     ));
     let interrupt = Interrupt::on_ctrl_c()?;
     let book = book_path(app)?;
-    let mut desk = Desk::open(&book, app.technician.as_deref().unwrap_or("Technician A"))?;
-    let visit = begin_visit(&setup, &mut desk)?;
-    acknowledge::only_print(MachineState::Live, visit, &mut desk, app)?;
-    let spindle = desk.spindle_of(visit)?;
-    let in_force = grip_setup::gather(&GripArgs::default(), spindle.as_ref())?;
+    let mut writer = BookWriter::open(&book, app.technician.as_deref().unwrap_or("Technician A"))?;
+    let visit = begin_visit(&setup, &mut writer)?;
+    acknowledge::only_print(MachineState::Live, visit, &mut writer, app)?;
+    let spindle = writer.spindle_of(visit)?;
+    let conditions = grip_setup::gather(&GripArgs::default(), spindle.as_ref())?;
     let mut session = Session::open(Box::new(SimulatedLink::new(SimulatedGauge::new(setup))))?;
     let set = Set {
         clamps: args.clamps,
@@ -100,8 +100,14 @@ fn rehearse(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Finished
         visit,
         simulated: true,
     };
-    let taken =
-        grip_live_command::measure(&mut session, &set, &in_force, &mut desk, app, &interrupt)?;
+    let taken = grip_live_command::measure(
+        &mut session,
+        &set,
+        &conditions,
+        &mut writer,
+        app,
+        &interrupt,
+    )?;
     if let Some(error) = taken.cut_short {
         return Err(error);
     }
@@ -110,16 +116,16 @@ fn rehearse(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Finished
         .ok_or_else(|| Error::gauge("the rehearsal ended without a clamp"))?;
     app.console.say("");
     app.console.say(&grip_words::grip(&grip, &app.settings));
-    let runout = rehearse_runout(&mut session, visit, &mut desk, app, &interrupt)?;
+    let runout = rehearse_runout(&mut session, visit, &mut writer, app, &interrupt)?;
     app.console.say("");
     app.console
         .say(&runout_words::runout(&runout, &app.settings));
-    let findings = look_round(visit, &mut desk)?;
-    let (id, stamp) = (desk.id(), desk.stamp());
-    let digest = desk.book.finish(visit, id, &stamp)?;
+    let findings = look_round(visit, &mut writer)?;
+    let (id, stamp) = (writer.id(), writer.stamp());
+    let digest = writer.book.finish(visit, id, &stamp)?;
     let page = page_path(&book, args, visit);
     // Its own page of an earlier rehearsal may be replaced, nothing else.
-    page_model::write_page(&desk.book, visit, &app.settings, &page, true)?;
+    page_model::write_page(&writer.book, visit, &app.settings, &page, true)?;
     let verdicts = [grip.verdict.as_ref(), runout.verdict.as_ref()];
     let outcome = worst(
         verdicts
@@ -161,13 +167,13 @@ fn worst(outcomes: impl Iterator<Item = Outcome>) -> Option<Outcome> {
 fn rehearse_runout(
     session: &mut Session,
     visit: Uuid,
-    desk: &mut Desk,
+    writer: &mut BookWriter,
     app: &mut App,
     interrupt: &Interrupt,
 ) -> Result<RunoutResult, Error> {
     app.console.say("");
-    acknowledge::only_print(MachineState::Isolated, visit, desk, app)?;
-    let taper = desk.spindle_of(visit)?.as_ref().and_then(taper_of);
+    acknowledge::only_print(MachineState::Isolated, visit, writer, app)?;
+    let taper = writer.spindle_of(visit)?.as_ref().and_then(taper_of);
     let nose = Nose::of(taper);
     let setup = RunoutSetup {
         limits: SPINDLE_PART_LIMITS_UM.map(spindle_part).into(),
@@ -199,13 +205,13 @@ fn rehearse_runout(
             said: vec![MachineState::Live, MachineState::Isolated],
         },
     };
-    let in_force = runout_setup::InForce { setup, limits };
+    let conditions = runout_setup::RunoutConditions { setup, limits };
     let taken = runout_live_command::measure(
         session,
         &set,
-        &in_force,
+        &conditions,
         &Keys::nobody(),
-        desk,
+        writer,
         app,
         interrupt,
     )?;
@@ -230,15 +236,15 @@ fn spindle_part([height_mm, limit]: [f64; 2]) -> Limit {
 }
 
 /// What a rehearsal cannot look at is stored as not examined.
-fn look_round(visit: Uuid, desk: &mut Desk) -> Result<Vec<serde_json::Value>, Error> {
+fn look_round(visit: Uuid, writer: &mut BookWriter) -> Result<Vec<serde_json::Value>, Error> {
     let mut findings = Vec::new();
     for (assembly, item) in NOT_REHEARSED {
-        let (id, stamp) = (desk.id(), desk.stamp());
+        let (id, stamp) = (writer.id(), writer.stamp());
         let text = "a simulated spindle has none to look at".to_owned();
         findings.push(
             json!({ "kind": "not_examined", "assembly": assembly, "item": item, "text": text }),
         );
-        desk.book.find(&Finding {
+        writer.book.find(&Finding {
             id,
             visit,
             kind: FindingKind::NotExamined,
@@ -267,25 +273,25 @@ fn page_path(book: &Path, args: &RehearseArgs, visit: Uuid) -> PathBuf {
     book.with_file_name(name)
 }
 
-fn begin_visit(setup: &Setup, desk: &mut Desk) -> Result<Uuid, Error> {
-    let spindle = spindle_in_book(setup, desk)?;
+fn begin_visit(setup: &Setup, writer: &mut BookWriter) -> Result<Uuid, Error> {
+    let spindle = spindle_in_book(setup, writer)?;
     let header = VisitHeader {
         spindle: Some(spindle),
         purpose: Some("rehearsal".to_owned()),
         short: true,
         ..VisitHeader::default()
     };
-    Ok(desk.start_visit(header)?)
+    Ok(writer.start_visit(header)?)
 }
 
 /// The yard's centres differ in what holds the tool.
-fn spindle_in_book(setup: &Setup, desk: &mut Desk) -> Result<Uuid, Error> {
+fn spindle_in_book(setup: &Setup, writer: &mut BookWriter) -> Result<Uuid, Error> {
     let (name, serial, drawbar) = match setup.faults.hold {
         Hold::DiscSprings => ("Centre 1", "TP-S-101", "disc-springs"),
         Hold::GasSpring => ("Centre 2", "TP-S-102", "gas-spring"),
         Hold::Hydraulic => ("Centre 3", "TP-S-103", "hydraulic"),
     };
-    let known = desk
+    let known = writer
         .book
         .list::<SpindleHeader>()?
         .into_iter()
@@ -295,7 +301,7 @@ fn spindle_in_book(setup: &Setup, desk: &mut Desk) -> Result<Uuid, Error> {
     if let Some(known) = known {
         return Ok(known.id);
     }
-    Ok(desk.first_revision(SpindleHeader {
+    Ok(writer.first_revision(SpindleHeader {
         name: name.to_owned(),
         machine: Some("vertical machining centre".to_owned()),
         spindle_serial: Some(serial.to_owned()),

@@ -1,7 +1,7 @@
 //! In: what the machine has to be live for between two planes. Out: live for that alone, then isolated again, each
 //! acknowledged and in the book before the next reading.
 
-use crate::runout::live::Bench;
+use crate::runout::live::Station;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::cut_off;
 use crate::visits::acknowledge;
@@ -27,7 +27,7 @@ impl Cautioned {
         &mut self,
         act: &str,
         [visit, check]: [Uuid; 2],
-        bench: &mut Bench<'_>,
+        station: &mut Station<'_>,
     ) -> Result<(), Error> {
         let live = format!("live: {act}, hands clear; then Enter");
         let isolated = "isolated and locked out again: Enter";
@@ -35,7 +35,7 @@ impl Cautioned {
             (MachineState::Live, &*live),
             (MachineState::Isolated, isolated),
         ] {
-            self.acknowledged(state, line, [visit, check], bench)?;
+            self.acknowledged(state, line, [visit, check], station)?;
         }
         Ok(())
     }
@@ -45,21 +45,21 @@ impl Cautioned {
         state: MachineState,
         line: &str,
         [visit, check]: [Uuid; 2],
-        bench: &mut Bench<'_>,
+        station: &mut Station<'_>,
     ) -> Result<(), Error> {
         let mut text = line.to_owned();
-        bench.voice.say("");
+        station.prompt.say("");
         if !self.said.contains(&state) {
             self.said.push(state);
             text = format!("{}\n{line}", acknowledge::in_full(state));
-            acknowledge::say(state, bench.voice);
+            acknowledge::say(state, station.prompt);
         }
         // What was typed before this is asked is no answer to it.
-        let keyboard = bench.keys.listen();
-        bench.voice.say(line);
-        if !keyboard.wait(|| bench.interrupt.is_set()) {
+        let keyboard = station.keys.listen();
+        station.prompt.say(line);
+        if !keyboard.wait(|| station.interrupt.is_set()) {
             return Err(cut_off());
         }
-        acknowledge::store(state, text, self.by, visit, Some(check), bench.desk)
+        acknowledge::store(state, text, self.by, visit, Some(check), station.writer)
     }
 }

@@ -14,7 +14,7 @@ use crate::visits::acknowledge;
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
 use crate::visits::stored_check;
-use crate::visits::stored_check::{Filed, json_of};
+use crate::visits::stored_check::{FinishedCheck, json_of};
 use holdtrue_book::{CheckKind, RecordedKind};
 use holdtrue_metrology::runout;
 use holdtrue_metrology::runout::{ANALYSIS_VERSION, RunoutRecord, RunoutResult};
@@ -24,8 +24,8 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     if let Some(port) = &args.source.gauge {
         return crate::runout::live_command::run(port, &args, app);
     }
-    let in_force = setup::gather(&args, None)?;
-    setup::require_uncertainty(&in_force)?;
+    let conditions = setup::gather(&args, None)?;
+    setup::require_uncertainty(&conditions)?;
     let (from, readings) = (args.source.from.clone(), args.source.readings.clone());
     let input = Input::of(from.as_deref(), readings.as_deref())?;
     acknowledge::say(MachineState::Isolated, &mut app.console);
@@ -33,7 +33,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         unit: args.unit,
         place: args.place.clone(),
         way: args.way,
-        setup: in_force.setup,
+        setup: conditions.setup,
         calibration_sha256: None,
     };
     let (record, messages) = record_of(&input, &begun)?;
@@ -60,7 +60,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     if !args.store {
         return Ok(finished);
     }
-    match store(&input, &begun, &in_force.limits, &result, app) {
+    match store(&input, &begun, &conditions.limits, &result, app) {
         Ok(()) => Ok(finished),
         Err(error) => Ok(finished.cut_short(error)),
     }
@@ -88,14 +88,14 @@ fn store(
     result: &RunoutResult,
     app: &mut App,
 ) -> Result<(), Error> {
-    let mut desk = app.desk()?;
-    let visit = desk.visit_at_hand()?;
+    let mut writer = app.writer()?;
+    let visit = writer.visit_at_hand()?;
     let planes = result
         .planes
         .iter()
         .zip(1..)
         .map(|(plane, number)| Ok((RecordedKind::Plane, number, json_of(plane)?)));
-    let filed = Filed {
+    let filed = FinishedCheck {
         kind: CheckKind::Runout,
         state: result.state,
         setup: json_of(begun)?,
@@ -106,8 +106,8 @@ fn store(
         outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
         result: json_of(result)?,
     };
-    stored_check::file(&mut desk, visit, &filed)?;
-    let book = desk.book.path().display();
+    stored_check::file(&mut writer, visit, &filed)?;
+    let book = writer.book.path().display();
     app.console
         .message(&format!("Stored in the open visit of {book}."));
     Ok(())

@@ -10,13 +10,13 @@ use crate::terminal::error::Error;
 use crate::terminal::interrupt::{Interrupt, cut_off};
 use crate::terminal::keys::{Key, Keys};
 use crate::terminal::lease::Lease;
-use crate::terminal::prompt::Voice;
+use crate::terminal::prompt::Prompt;
 use crate::terminal::settings::Settings;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_check;
 use crate::visits::stored_check::{json_of, set_state};
 use crate::visits::unfinished::unfinished;
-use crate::visits::writer::Desk;
 use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::RawFrame;
@@ -42,7 +42,7 @@ const PER_PLANE: u32 = 1_000;
 
 /// What is wanted.
 #[derive(Clone, Debug)]
-pub struct Order {
+pub struct RunoutRequest {
     /// The planes, in order.
     pub plan: Vec<PlannedPlane>,
     /// The bar sits already as the first plane needs it.
@@ -69,7 +69,7 @@ pub struct Order {
 
 /// A check as far as it came.
 #[derive(Debug)]
-pub struct Taken {
+pub struct MeasuredRunout {
     /// The check in the book.
     pub check: Uuid,
     /// Its result; none before the first plane is complete.
@@ -79,15 +79,15 @@ pub struct Taken {
 }
 
 /// Everything around a measurement.
-pub struct Bench<'a> {
+pub struct Station<'a> {
     /// The gauge.
     pub session: &'a mut Session,
     /// Its calibration.
     pub calibration: &'a CalibrationRecord,
     /// Where it is stored.
-    pub desk: &'a mut Desk,
+    pub writer: &'a mut BookWriter,
     /// Who is told.
-    pub voice: &'a mut dyn Voice,
+    pub prompt: &'a mut dyn Prompt,
     /// Who can say "now".
     pub keys: &'a Keys,
     /// Units on screen.
@@ -99,28 +99,28 @@ pub struct Bench<'a> {
 /// Measures the planes of the plan that the check does not have yet.
 ///
 /// # Errors
-/// Only when nothing was begun; once a check is begun, what ends it early is in [`Taken::cut_short`].
-pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
+/// Only when nothing was begun; once a check is begun, what ends it early is in [`MeasuredRunout::cut_short`].
+pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<MeasuredRunout, Error> {
     let earlier = if order.fresh {
         None
     } else {
         let state = order.begun.setup.state;
-        unfinished(bench.desk, order.visit, CheckKind::Runout, state)?
+        unfinished(station.writer, order.visit, CheckKind::Runout, state)?
     };
     let (check, _lease) = match earlier {
         Some((start, lease)) => (start.id, lease),
-        None => begin(bench, order)?,
+        None => begin(station, order)?,
     };
-    let have = planes_in(bench.desk, check)?;
+    let have = planes_in(station.writer, check)?;
     require_same_plan(&have, &order.plan)?;
     let have = have.len();
     if have > 0 {
         let told = format!(
             "Going on with the unfinished check of this visit: {have} planes are in. (--new begins another.)"
         );
-        bench.voice.say(&told);
+        station.prompt.say(&told);
         if let Some(line) = still_seated(order, have) {
-            bench.voice.say(line);
+            station.prompt.say(line);
         }
     }
     let mut cautions = order.cautions.clone();
@@ -131,7 +131,7 @@ pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
         .skip(have)
         .try_for_each(|(number, (before, planned))| {
             if let Some(act) = planned.clamping(before) {
-                cautions.change_over(&act, [order.visit, check], bench)?;
+                cautions.change_over(&act, [order.visit, check], station)?;
             }
             let title = format!(
                 "Plane {number} of {}: {}",
@@ -139,7 +139,7 @@ pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
                 planned.instruction(before)
             );
             Plane {
-                bench,
+                station,
                 order,
                 check,
                 number,
@@ -148,9 +148,9 @@ pub fn measure(bench: &mut Bench<'_>, order: &Order) -> Result<Taken, Error> {
             .read(&title)
         });
     if ended.is_ok() && order.plan.last().is_some_and(PlannedPlane::is_on_bar) {
-        bench.voice.say(BAR_OUT);
+        station.prompt.say(BAR_OUT);
     }
-    conclude(bench.desk, check, ended.err())
+    conclude(station.writer, check, ended.err())
 }
 
 /// A check that goes on with other planes than it was begun with would take one plane for another.
@@ -172,7 +172,7 @@ const BAR_OUT: &str = "Every plane is read. Take the bar out: live only to uncla
 out again. A bar left in a warm spindle shrinks on.";
 
 /// A check that goes on inside a seating needs the bar as it was.
-fn still_seated(order: &Order, have: usize) -> Option<&'static str> {
+fn still_seated(order: &RunoutRequest, have: usize) -> Option<&'static str> {
     let (before, next) = (order.plan.get(have.checked_sub(1)?)?, order.plan.get(have)?);
     (next.is_on_bar() && next.clamping(Some(before)).is_none()).then_some(
         "The bar must sit as it was clamped for the plane before. Was it unclamped since? Then stop, and begin anew with --new.",
@@ -180,27 +180,27 @@ fn still_seated(order: &Order, have: usize) -> Option<&'static str> {
 }
 
 /// The planes the check has.
-fn planes_in(desk: &Desk, check: Uuid) -> Result<Vec<PlannedPlane>, Error> {
-    let recorded = desk.book.recorded(check)?;
+fn planes_in(writer: &BookWriter, check: Uuid) -> Result<Vec<PlannedPlane>, Error> {
+    let recorded = writer.book.recorded(check)?;
     let planes = recorded
         .iter()
         .filter(|row| row.kind == RecordedKind::Plane);
     planes
-        .map(|row| Ok(stored_check::read::<StoredPlane>(&desk.book, &row.content)?.plane))
+        .map(|row| Ok(stored_check::read::<StoredPlane>(&writer.book, &row.content)?.plane))
         .collect()
 }
 
-fn begin(bench: &mut Bench<'_>, order: &Order) -> Result<(Uuid, Lease), Error> {
-    let desk = &mut *bench.desk;
-    let kept = desk.keep_calibration(bench.calibration)?;
+fn begin(station: &mut Station<'_>, order: &RunoutRequest) -> Result<(Uuid, Lease), Error> {
+    let writer = &mut *station.writer;
+    let kept = writer.keep_calibration(station.calibration)?;
     let content = json_of(&order.begun)?;
-    let (id, stamp) = (desk.id(), desk.stamp());
+    let (id, stamp) = (writer.id(), writer.stamp());
     let lease = Lease::of_new_check(id)?;
     let limits_sha256 = match &order.limits {
-        Some(text) => Some(desk.book.keep_limits(text)?),
+        Some(text) => Some(writer.book.keep_limits(text)?),
         None => None,
     };
-    desk.book.start_check(&CheckStart {
+    writer.book.start_check(&CheckStart {
         id,
         visit: order.visit,
         kind: CheckKind::Runout,
@@ -216,8 +216,8 @@ fn begin(bench: &mut Bench<'_>, order: &Order) -> Result<(Uuid, Lease), Error> {
 
 /// One plane being read.
 struct Plane<'p, 'a> {
-    bench: &'p mut Bench<'a>,
-    order: &'p Order,
+    station: &'p mut Station<'a>,
+    order: &'p RunoutRequest,
     check: Uuid,
     number: u32,
     planned: &'p PlannedPlane,
@@ -225,34 +225,34 @@ struct Plane<'p, 'a> {
 
 impl Plane<'_, '_> {
     fn read(mut self, title: &str) -> Result<(), Error> {
-        self.bench.voice.say("");
-        self.bench.voice.say(title);
+        self.station.prompt.say("");
+        self.station.prompt.say(title);
         self.wait_until_set()?;
-        self.bench.session.show(Signal::Off)?;
+        self.station.session.show(Signal::Off)?;
         let channels = DisplacementBuilder::channels(
-            self.bench.calibration,
-            self.bench.session.hello().fitted,
+            self.station.calibration,
+            self.station.session.hello().fitted,
         );
-        let started = self.bench.session.start(RATE_HZ, channels)?;
+        let started = self.station.session.start(RATE_HZ, channels)?;
         let read = self.stream(started.boot, started.rate_hz);
-        let stopped = self.bench.session.stop();
+        let stopped = self.station.session.stop();
         read.and_then(|()| stopped.map_err(Error::from))
     }
 
     /// Somebody says that it is set: by a key, or by the gauge's button. Without a keyboard nobody is waited for.
     fn wait_until_set(&mut self) -> Result<(), Error> {
-        let Bench {
+        let Station {
             session,
             keys,
-            voice,
+            prompt,
             interrupt,
             ..
-        } = &mut *self.bench;
+        } = &mut *self.station;
         if !keys.is_somebody() {
             return Ok(());
         }
         let keyboard = keys.listen();
-        voice.say("Press Enter when it is set and the spindle stands at position 1.");
+        prompt.say("Press Enter when it is set and the spindle stands at position 1.");
         loop {
             match keyboard.typed() {
                 Some(Key::Stop) => return Err(cut_off()),
@@ -268,22 +268,22 @@ impl Plane<'_, '_> {
 
     fn stream(&mut self, boot: u32, rate_hz: u16) -> Result<(), Error> {
         let (number, planned, order) = (self.number, self.planned, self.order);
-        let Bench {
+        let Station {
             session,
             calibration,
-            desk,
-            voice,
+            writer,
+            prompt,
             keys,
             settings,
             interrupt,
-        } = &mut *self.bench;
+        } = &mut *self.station;
         let hello = session.hello();
         let wire = (hello.wire_major, hello.wire_minor);
         let button = has_button(hello);
         let about =
             json_of(&json!({ "port": session.port(), "rate_hz": rate_hz, "plane": planned }))?;
         let stream = Stream { wire, boot };
-        let mut recorder = Recorder::begin(desk, self.check, stream, about, session.damage())?;
+        let mut recorder = Recorder::begin(writer, self.check, stream, about, session.damage())?;
         let mut builder = DisplacementBuilder::new((*calibration).clone(), boot);
         let step_um = DisplacementBuilder::resolution_um(calibration);
         let mut progress = Progress::new(planned, order, step_um, settings);
@@ -292,12 +292,12 @@ impl Plane<'_, '_> {
         let mut acts = progress.begin(keys.is_somebody(), button);
         loop {
             for act in acts.drain(..) {
-                carry_out(act, number, session, &mut recorder, *voice)?;
+                carry_out(act, number, session, &mut recorder, *prompt)?;
             }
             if progress.is_done() && doubted.is_none() {
                 doubted = progress.doubt(planned, &order.begun.setup);
                 match &doubted {
-                    Some(doubt) => progress.say_doubt(doubt, keys.is_somebody(), *voice),
+                    Some(doubt) => progress.say_doubt(doubt, keys.is_somebody(), *prompt),
                     None => break,
                 }
                 if !keys.is_somebody() {
@@ -316,7 +316,7 @@ impl Plane<'_, '_> {
                     doubted = None;
                     continue;
                 }
-                (Some(Key::Take), Some(_)) => voice.say(READ_AGAIN_OR_KEEP),
+                (Some(Key::Take), Some(_)) => prompt.say(READ_AGAIN_OR_KEEP),
                 (Some(Key::Back), None) => acts.extend(progress.back()),
                 (Some(Key::Take), None) => acts.extend(progress.now(None)),
                 _ => {}
@@ -326,7 +326,7 @@ impl Plane<'_, '_> {
             };
             recorder.frame(&raw, session.elapsed(), session.damage())?;
             if let Some(told) = session.sleep_to_tell() {
-                voice.say(&told);
+                prompt.say(&told);
             }
             let seen = builder.take(&raw);
             if let Some(trouble) = seen.trouble {
@@ -352,7 +352,7 @@ impl Plane<'_, '_> {
         };
         recorder.record(RecordedKind::Plane, number, json_of(&stored)?)?;
         if let Some(words) = recorder.damage().words() {
-            voice.say(&words);
+            prompt.say(&words);
         }
         Ok(())
     }
@@ -364,10 +364,10 @@ fn carry_out(
     plane: u32,
     session: &mut Session,
     recorder: &mut Recorder<'_>,
-    voice: &mut dyn Voice,
+    prompt: &mut dyn Prompt,
 ) -> Result<(), Error> {
     match act {
-        Act::Say(line) => voice.say(&line),
+        Act::Say(line) => prompt.say(&line),
         Act::Show(light) => session.show(known_light(light, session.hello()))?,
         Act::Read(position, rest) => {
             let stored = StoredReading {
@@ -415,7 +415,12 @@ struct Turning {
 }
 
 impl Progress {
-    fn new(planned: &PlannedPlane, order: &Order, step_um: f64, settings: &Settings) -> Self {
+    fn new(
+        planned: &PlannedPlane,
+        order: &RunoutRequest,
+        step_um: f64,
+        settings: &Settings,
+    ) -> Self {
         match planned.stops() {
             Some(positions) => Self::Stepping(Box::new(Stepping::new(
                 positions,
@@ -512,7 +517,7 @@ impl Progress {
         metrology::doubt_of(&plane, setup)
     }
 
-    fn say_doubt(&self, doubt: &Doubt, somebody: bool, voice: &mut dyn Voice) {
+    fn say_doubt(&self, doubt: &Doubt, somebody: bool, prompt: &mut dyn Prompt) {
         let Self::Stepping(stepping) = self else {
             return;
         };
@@ -522,9 +527,9 @@ impl Progress {
             first.make_ascii_uppercase();
         }
         if somebody {
-            voice.say(&format!("{words}: read again? {READ_AGAIN_OR_KEEP}"));
+            prompt.say(&format!("{words}: read again? {READ_AGAIN_OR_KEEP}"));
         } else {
-            voice.say(&format!(
+            prompt.say(&format!(
                 "{words}. Nobody can be asked here: kept, with a remark."
             ));
         }
@@ -538,14 +543,18 @@ impl Progress {
     }
 }
 
-fn conclude(desk: &mut Desk, check: Uuid, cut_short: Option<Error>) -> Result<Taken, Error> {
-    let (begun, record) = runout_stored::gauge_readings(&desk.book, check)?;
+fn conclude(
+    writer: &mut BookWriter,
+    check: Uuid,
+    cut_short: Option<Error>,
+) -> Result<MeasuredRunout, Error> {
+    let (begun, record) = runout_stored::gauge_readings(&writer.book, check)?;
     let result = analysed(&begun, &record);
     let cut_short = match (&result, cut_short) {
-        (Some(result), None) => end(desk, check, result).err(),
+        (Some(result), None) => end(writer, check, result).err(),
         (_, cut_short) => cut_short,
     };
-    Ok(Taken {
+    Ok(MeasuredRunout {
         check,
         result,
         cut_short,
@@ -556,7 +565,7 @@ fn analysed(begun: &Begun, record: &RunoutRecord) -> Option<RunoutResult> {
     metrology::analyse(record, &begun.setup).ok()
 }
 
-fn end(desk: &mut Desk, check: Uuid, result: &RunoutResult) -> Result<(), Error> {
+fn end(writer: &mut BookWriter, check: Uuid, result: &RunoutResult) -> Result<(), Error> {
     let analysis = format!("runout-{ANALYSIS_VERSION}");
-    stored_check::end(desk, check, analysis, result.verdict.as_ref(), result)
+    stored_check::end(writer, check, analysis, result.verdict.as_ref(), result)
 }

@@ -4,11 +4,11 @@ use crate::connection;
 use crate::runout::arguments::RunoutArgs;
 use crate::runout::changeover::Cautioned;
 use crate::runout::live;
-use crate::runout::live::{Bench, Order, Taken};
+use crate::runout::live::{MeasuredRunout, RunoutRequest, Station};
 use crate::runout::plan;
 use crate::runout::plan::{Nose, PlannedPlane, TURNING};
 use crate::runout::setup;
-use crate::runout::setup::InForce;
+use crate::runout::setup::RunoutConditions;
 use crate::runout::stored::Begun;
 use crate::runout::words;
 use crate::terminal::app::App;
@@ -18,12 +18,12 @@ use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::Keys;
 use crate::terminal::parse::positive;
-use crate::terminal::prompt::Voice;
+use crate::terminal::prompt::Prompt;
 use crate::visits::acknowledge;
+use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
 use crate::visits::stored_calibration;
-use crate::visits::writer::{Desk, today_days};
 use holdtrue_gauge::calibration::{Standing, standing};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::LinkError;
@@ -36,8 +36,8 @@ use uuid::Uuid;
 
 pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     let at_hand = app.at_hand()?;
-    let mut in_force = setup::gather(args, at_hand.spindle.as_ref())?;
-    let taper = in_force.limits.interface;
+    let mut conditions = setup::gather(args, at_hand.spindle.as_ref())?;
+    let taper = conditions.limits.interface;
     require_depth(args, taper)?;
     let acknowledged = acknowledge::before(
         MachineState::Isolated,
@@ -52,16 +52,16 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
     if acknowledge::said_in_full(MachineState::Live, &at_hand.acknowledged) {
         cautions.said.push(MachineState::Live);
     }
-    let plan = plan(args, &mut in_force, app)?;
+    let plan = plan(args, &mut conditions, app)?;
     let bar_is_in = bar_is_in(&plan, app);
     let interrupt = Interrupt::on_ctrl_c()?;
     let keys = Keys::of_terminal();
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
     let mut session = connection::connect(port)?;
     require_somebody(&plan, args.paced, &keys, &session)?;
-    let mut desk = app.desk()?;
-    let visit = desk.visit_at_hand()?;
-    acknowledged.file(visit, &mut desk)?;
+    let mut writer = app.writer()?;
+    let visit = writer.visit_at_hand()?;
+    acknowledged.file(visit, &mut writer)?;
     let set = Set {
         plan,
         bar_is_in,
@@ -76,9 +76,9 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
     let taken = measure(
         &mut session,
         &set,
-        &in_force,
+        &conditions,
         &keys,
-        &mut desk,
+        &mut writer,
         app,
         &interrupt,
     )?;
@@ -119,7 +119,7 @@ fn require_depth(args: &RunoutArgs, taper: Option<Interface>) -> Result<(), Erro
 /// One plane where a place is named, else the usual round as the taper allows it.
 fn plan(
     args: &RunoutArgs,
-    in_force: &mut InForce,
+    conditions: &mut RunoutConditions,
     app: &mut App,
 ) -> Result<Vec<PlannedPlane>, Error> {
     if args.place.at.is_some() || args.place.height_mm.is_some() {
@@ -128,11 +128,11 @@ fn plan(
             way: args.way,
         }]);
     }
-    let taper = in_force.limits.interface;
+    let taper = conditions.limits.interface;
     let nose = nose(args.indicator.deepest_mm, taper, app)?;
-    in_force.setup.bar_turns = nose.turns;
+    conditions.setup.bar_turns = nose.turns;
     // The round says to set the indicator square to the wall.
-    in_force.setup.square_to_wall = Some(setup::slope(taper));
+    conditions.setup.square_to_wall = Some(setup::slope(taper));
     Ok(plan::usual(args.way, &nose))
 }
 
@@ -226,19 +226,19 @@ pub(crate) struct Set {
 pub(crate) fn measure(
     session: &mut Session,
     set: &Set,
-    in_force: &InForce,
+    conditions: &RunoutConditions,
     keys: &Keys,
-    desk: &mut Desk,
+    writer: &mut BookWriter,
     app: &mut App,
     interrupt: &Interrupt,
-) -> Result<Taken, Error> {
+) -> Result<MeasuredRunout, Error> {
     let calibration = require_displacement(session)?;
-    let gauge = gauge_entry::indicator(session, &calibration, set.simulated, desk)?;
+    let gauge = gauge_entry::indicator(session, &calibration, set.simulated, writer)?;
     let begun = Begun {
         unit: None,
         place: Default::default(),
         way: set.plan.first().map(|first| first.way).unwrap_or_default(),
-        setup: setup_of(&in_force.setup, &calibration),
+        setup: setup_of(&conditions.setup, &calibration),
         calibration_sha256: Some(stored_calibration::sha256(&calibration)),
     };
     app.console.say(&format!(
@@ -249,11 +249,11 @@ pub(crate) fn measure(
         connection::standing_remark(&calibration),
     ));
     app.console.say(TURNING);
-    let order = Order {
+    let order = RunoutRequest {
         plan: set.plan.clone(),
         bar_is_in: set.bar_is_in,
         begun,
-        limits: in_force.limits.to_keep()?,
+        limits: conditions.limits.to_keep()?,
         turns: set.turns,
         seconds: set.seconds,
         paced_s: set.paced_s,
@@ -263,16 +263,16 @@ pub(crate) fn measure(
         cautions: set.cautions.clone(),
     };
     let settings = app.settings.clone();
-    let mut bench = Bench {
+    let mut station = Station {
         session,
         calibration: &calibration,
-        desk,
-        voice: &mut app.console,
+        writer,
+        prompt: &mut app.console,
         keys,
         settings: &settings,
         interrupt,
     };
-    live::measure(&mut bench, &order)
+    live::measure(&mut station, &order)
 }
 
 /// The record of the probe, or where there is none of the digital indicator.
@@ -322,7 +322,7 @@ fn setup_of(asked: &RunoutSetup, record: &CalibrationRecord) -> RunoutSetup {
 const USED_SPAN_UM: f64 = 100.0;
 
 /// How the command ends: the verdict, outranked by what cut the check short.
-fn finished(taken: Taken, app: &App) -> Result<Finished, Error> {
+fn finished(taken: MeasuredRunout, app: &App) -> Result<Finished, Error> {
     let Some(result) = taken.result else {
         return Err(taken.cut_short.unwrap_or_else(|| {
             Error::gauge("no plane could be read: set the indicator again, then repeat the command")

@@ -21,7 +21,7 @@ use holdtrue_metrology::runout::{
 
 /// What a runout check is held to.
 #[derive(Clone, Debug)]
-pub struct InForce {
+pub struct RunoutConditions {
     /// For the analysis.
     pub setup: RunoutSetup,
     /// The limits in force.
@@ -32,7 +32,10 @@ pub struct InForce {
 ///
 /// # Errors
 /// Options that contradict each other, an unknown interface: exit 2. A limits file that cannot be used: exit 4.
-pub fn gather(args: &RunoutArgs, spindle: Option<&SpindleHeader>) -> Result<InForce, Error> {
+pub fn gather(
+    args: &RunoutArgs,
+    spindle: Option<&SpindleHeader>,
+) -> Result<RunoutConditions, Error> {
     let file = args
         .limits
         .limits
@@ -41,7 +44,7 @@ pub fn gather(args: &RunoutArgs, spindle: Option<&SpindleHeader>) -> Result<InFo
         .transpose()?;
     let interface = interface(args, file.as_ref(), spindle)?;
     let typed = typed_limits(&args.limits);
-    let in_force = join(
+    let conditions = join(
         typed,
         file.as_ref()
             .map(|file| file.limits.clone())
@@ -49,7 +52,7 @@ pub fn gather(args: &RunoutArgs, spindle: Option<&SpindleHeader>) -> Result<InFo
     );
     let setup = RunoutSetup {
         state: args.state.map(Into::into),
-        limits: in_force
+        limits: conditions
             .iter()
             .map(|sourced| sourced.limit.clone())
             .collect(),
@@ -72,13 +75,13 @@ pub fn gather(args: &RunoutArgs, spindle: Option<&SpindleHeader>) -> Result<InFo
         bar_turns: interface.map_or(BarTurns::NotKnown, BarTurns::of),
         ..RunoutSetup::default()
     };
-    Ok(InForce {
+    Ok(RunoutConditions {
         setup,
         limits: LimitsFile {
             title: file.map_or_else(|| "typed on the command line".to_owned(), |file| file.title),
             interface,
             nominal: None,
-            limits: in_force,
+            limits: conditions,
         },
     })
 }
@@ -87,8 +90,8 @@ pub fn gather(args: &RunoutArgs, spindle: Option<&SpindleHeader>) -> Result<InFo
 ///
 /// # Errors
 /// A limit and no uncertainty: exit 2.
-pub fn require_uncertainty(in_force: &InForce) -> Result<(), Error> {
-    if in_force.setup.limits.is_empty() || in_force.setup.indicator.is_some() {
+pub fn require_uncertainty(conditions: &RunoutConditions) -> Result<(), Error> {
+    if conditions.setup.limits.is_empty() || conditions.setup.indicator.is_some() {
         return Ok(());
     }
     Err(Error::usage(

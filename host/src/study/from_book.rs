@@ -26,7 +26,7 @@ pub struct FromBook {
 }
 
 /// One check that gives the figure.
-struct Taken {
+struct StudiedCheck {
     spindle: Uuid,
     technician: String,
     gauge: Option<Uuid>,
@@ -45,7 +45,7 @@ pub fn gather(book: &Book, wanted: &StudiedChecks) -> Result<FromBook, Error> {
     let mut taken = checks(book, wanted, figure, &mut messages)?;
     taken.sort_by(|a, b| (&a.at, a.check).cmp(&(&b.at, b.check)));
     let names = names(book, &taken)?;
-    let mut cells: BTreeMap<(String, String), Vec<&Taken>> = BTreeMap::new();
+    let mut cells: BTreeMap<(String, String), Vec<&StudiedCheck>> = BTreeMap::new();
     for one in &taken {
         let cell = (names[&one.spindle].clone(), one.technician.clone());
         cells.entry(cell).or_default().push(one);
@@ -92,7 +92,7 @@ fn checks(
     wanted: &StudiedChecks,
     figure: StoredFigure,
     messages: &mut Vec<String>,
-) -> Result<Vec<Taken>, Error> {
+) -> Result<Vec<StudiedCheck>, Error> {
     let mut only = BTreeSet::new();
     for spindle in &wanted.spindle {
         let found = find_spindle(book, spindle)?;
@@ -139,7 +139,7 @@ fn take(
     check: &Check,
     figure: StoredFigure,
     skipped: &mut Skipped,
-) -> Result<Option<Taken>, Error> {
+) -> Result<Option<StudiedCheck>, Error> {
     let Some(spindle) = spindle else {
         skipped.unnamed_spindle += 1;
         return Ok(None);
@@ -158,7 +158,7 @@ fn take(
         return Ok(None);
     };
     let same = book.same(Kind::Spindle, spindle)?;
-    Ok(Some(Taken {
+    Ok(Some(StudiedCheck {
         spindle: same.first().copied().unwrap_or(spindle),
         technician: check.start.stamp.author.clone(),
         gauge: check.start.gauge,
@@ -217,12 +217,12 @@ fn in_state(check: &Check, wanted: &StudiedChecks) -> bool {
     state.is_none_or(|state| check.start.state == Some(state))
 }
 
-fn spindles(taken: &[Taken]) -> BTreeSet<Uuid> {
+fn spindles(taken: &[StudiedCheck]) -> BTreeSet<Uuid> {
     taken.iter().map(|one| one.spindle).collect()
 }
 
 /// What people call the spindles; two of one name are told apart by their ids.
-fn names(book: &Book, taken: &[Taken]) -> Result<BTreeMap<Uuid, String>, Error> {
+fn names(book: &Book, taken: &[StudiedCheck]) -> Result<BTreeMap<Uuid, String>, Error> {
     let mut names = BTreeMap::new();
     for spindle in spindles(taken) {
         let entry = book.get::<SpindleHeader>(spindle)?;
@@ -242,7 +242,7 @@ fn trials(
     book: &Book,
     wanted: &StudiedChecks,
     figure: StoredFigure,
-    cells: &BTreeMap<(String, String), Vec<&Taken>>,
+    cells: &BTreeMap<(String, String), Vec<&StudiedCheck>>,
 ) -> Result<usize, Error> {
     let parts: BTreeSet<&String> = cells.keys().map(|(part, _)| part).collect();
     let people: BTreeSet<&String> = cells.keys().map(|(_, technician)| technician).collect();
@@ -302,7 +302,7 @@ fn trials(
     ))
 }
 
-fn mixed_classes(book: &Book, taken: &[Taken]) -> Result<bool, Error> {
+fn mixed_classes(book: &Book, taken: &[StudiedCheck]) -> Result<bool, Error> {
     let mut classes = BTreeSet::new();
     for id in spindles(taken) {
         let entry = book.get::<SpindleHeader>(id)?;

@@ -5,7 +5,7 @@ use std::io;
 use std::io::{BufRead, IsTerminal};
 
 /// Speaks to the person at the machine.
-pub trait Voice {
+pub trait Prompt {
     /// One line.
     fn say(&mut self, line: &str);
 
@@ -18,7 +18,7 @@ pub trait Voice {
     }
 }
 
-impl Voice for Console {
+impl Prompt for Console {
     fn say(&mut self, line: &str) {
         Self::say(self, line);
     }

@@ -2,10 +2,10 @@
 
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
-use crate::terminal::prompt::Voice;
+use crate::terminal::prompt::Prompt;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions;
 use crate::visits::cautions::MachineState;
-use crate::visits::writer::Desk;
 use holdtrue_book::{Acknowledgement, How};
 use uuid::Uuid;
 
@@ -63,8 +63,8 @@ impl Acknowledged {
     ///
     /// # Errors
     /// When the book does not take it.
-    pub fn file(&self, visit: Uuid, desk: &mut Desk) -> Result<(), Error> {
-        store(self.state, self.text.clone(), self.how, visit, None, desk)
+    pub fn file(&self, visit: Uuid, writer: &mut BookWriter) -> Result<(), Error> {
+        store(self.state, self.text.clone(), self.how, visit, None, writer)
     }
 }
 
@@ -97,11 +97,11 @@ pub fn how(app: &mut App) -> Result<How, Error> {
 pub fn only_print(
     state: MachineState,
     visit: Uuid,
-    desk: &mut Desk,
+    writer: &mut BookWriter,
     app: &mut App,
 ) -> Result<(), Error> {
     say(state, &mut app.console);
-    store(state, in_full(state), How::Printed, visit, None, desk)
+    store(state, in_full(state), How::Printed, visit, None, writer)
 }
 
 fn asked(place: &str, app: &mut App) -> Result<How, Error> {
@@ -140,13 +140,13 @@ fn nobody_there() -> Error {
 }
 
 /// Prints them.
-pub fn say(state: MachineState, voice: &mut dyn Voice) {
-    voice.say(cautions::FIRST_LINE);
-    voice.say(state.heading());
+pub fn say(state: MachineState, prompt: &mut dyn Prompt) {
+    prompt.say(cautions::FIRST_LINE);
+    prompt.say(state.heading());
     for caution in state.cautions() {
-        voice.say(&format!("- {caution}"));
+        prompt.say(&format!("- {caution}"));
     }
-    voice.say("");
+    prompt.say("");
 }
 
 /// The words of a state as the book keeps them.
@@ -166,11 +166,11 @@ pub fn store(
     how: How,
     visit: Uuid,
     check: Option<Uuid>,
-    desk: &mut Desk,
+    writer: &mut BookWriter,
 ) -> Result<(), Error> {
-    let id = desk.id();
-    let stamp = desk.stamp();
-    desk.book.acknowledge(&Acknowledgement {
+    let id = writer.id();
+    let stamp = writer.stamp();
+    writer.book.acknowledge(&Acknowledgement {
         id,
         visit,
         check,

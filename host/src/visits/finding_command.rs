@@ -24,15 +24,15 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
         return list(app);
     };
     drop(app.read_book()?);
-    let mut desk = app.desk()?;
-    let visit = open_visit(&desk.book)?.id;
+    let mut writer = app.writer()?;
+    let visit = open_visit(&writer.book)?.id;
     let kind = match (in_order, not_examined) {
         (true, _) => FindingKind::InOrder,
         (_, true) => FindingKind::NotExamined,
         _ => FindingKind::Found,
     };
     let finding = Finding {
-        id: desk.id(),
+        id: writer.id(),
         visit,
         kind,
         severity: severity.map(Into::into),
@@ -40,9 +40,9 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
         item,
         text,
         content: Json::empty(),
-        stamp: desk.stamp(),
+        stamp: writer.stamp(),
     };
-    desk.book.find(&finding)?;
+    writer.book.find(&finding)?;
     let result = json!({ "schema": 1, "findings": [document(&finding)], "later": [] });
     Finished::new(Exit::Done, &result, line(&finding))
 }

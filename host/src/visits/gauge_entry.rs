@@ -1,7 +1,7 @@
 //! Gauges in the book. In: who the gauge on the port is. Out: its entry.
 
 use crate::terminal::error::Error;
-use crate::visits::writer::Desk;
+use crate::visits::book_writer::BookWriter;
 use holdtrue_book::GaugeHeader;
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::session::Session;
@@ -13,7 +13,7 @@ pub(crate) fn force_gauge(
     session: &Session,
     record: &CalibrationRecord,
     simulated: bool,
-    desk: &mut Desk,
+    writer: &mut BookWriter,
 ) -> Result<Uuid, Error> {
     let header = GaugeHeader {
         serial: session.hello().serial.to_string(),
@@ -23,7 +23,7 @@ pub(crate) fn force_gauge(
         simulated,
         ..GaugeHeader::default()
     };
-    Ok(desk.gauge(header)?)
+    Ok(writer.gauge(header)?)
 }
 
 /// The indicator's entry in the book, made now if there is none.
@@ -31,9 +31,9 @@ pub(crate) fn indicator(
     session: &Session,
     record: &CalibrationRecord,
     simulated: bool,
-    desk: &mut Desk,
+    writer: &mut BookWriter,
 ) -> Result<Uuid, Error> {
-    Ok(desk.gauge(GaugeHeader {
+    Ok(writer.gauge(GaugeHeader {
         serial: session.hello().serial.to_string(),
         what: "indicator".to_owned(),
         resolution: Some(DisplacementBuilder::resolution_um(record)),

@@ -3,6 +3,7 @@
 pub mod acknowledge;
 pub mod arguments;
 pub mod book_command;
+pub mod book_writer;
 pub mod cautions;
 pub mod doubtful;
 pub mod finding_command;
@@ -19,4 +20,3 @@ pub mod stored_calibration;
 pub mod stored_check;
 pub mod unfinished;
 pub mod visit_command;
-pub mod writer;

@@ -1,9 +1,9 @@
-//! Opening the book for a command. In: what the command line says. Out: a book to read or a desk to write at.
+//! Opening the book for a command. In: what the command line says. Out: a book to read or a book to write into.
 
 use crate::terminal::app::App;
 use crate::terminal::error::{Error, Place};
 use crate::terminal::exit::Exit;
-use crate::visits::writer::Desk;
+use crate::visits::book_writer::BookWriter;
 use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
 use holdtrue_metrology::grip::limits::Interface;
 use std::path::Path;
@@ -32,8 +32,8 @@ impl App {
     ///
     /// # Errors
     /// It cannot be opened: exit 6.
-    pub fn desk(&self) -> Result<Desk, Error> {
-        Ok(Desk::open(self.book_path(), self.author())?)
+    pub fn writer(&self) -> Result<BookWriter, Error> {
+        Ok(BookWriter::open(self.book_path(), self.author())?)
     }
 
     /// The book as it stands, for reading only; none where there is none yet. Nothing is created.

@@ -1,7 +1,7 @@
 //! In: frames as they arrive, clamps and readings as they are recognised. Out: the same, on disk before anybody is told.
 
-use crate::visits::writer;
-use crate::visits::writer::Desk;
+use crate::visits::book_writer;
+use crate::visits::book_writer::BookWriter;
 use holdtrue_book::{Capture, Chunk, Frames, Json, Recorded, RecordedKind, Source};
 use holdtrue_gauge::link::{Damage, RawFrame};
 use serde_json::json;
@@ -25,7 +25,7 @@ pub struct Stream {
 
 /// Writes one stream of one check into the book.
 pub struct Recorder<'d> {
-    desk: &'d mut Desk,
+    writer: &'d mut BookWriter,
     check: Uuid,
     capture: Uuid,
     stream: Stream,
@@ -44,15 +44,15 @@ impl<'d> Recorder<'d> {
     /// # Errors
     /// When the book does not take it.
     pub fn begin(
-        desk: &'d mut Desk,
+        writer: &'d mut BookWriter,
         check: Uuid,
         stream: Stream,
         about: Json,
         damage: Damage,
     ) -> holdtrue_book::Result<Self> {
-        let capture = desk.id();
-        let stamp = desk.stamp();
-        desk.book.begin_capture(&Capture {
+        let capture = writer.id();
+        let stamp = writer.stamp();
+        writer.book.begin_capture(&Capture {
             id: capture,
             check,
             source: Source::Gauge,
@@ -60,7 +60,7 @@ impl<'d> Recorder<'d> {
             stamp,
         })?;
         Ok(Self {
-            desk,
+            writer,
             check,
             capture,
             stream,
@@ -114,7 +114,7 @@ impl<'d> Recorder<'d> {
         Chunk {
             wire,
             boot,
-            at: writer::now(),
+            at: book_writer::now(),
             facts: None,
             frames: Frames::default(),
         }
@@ -138,7 +138,7 @@ impl<'d> Recorder<'d> {
         number: u32,
         content: Json,
     ) -> holdtrue_book::Result<()> {
-        let (id, check, stamp) = (self.desk.id(), self.check, self.desk.stamp());
+        let (id, check, stamp) = (self.writer.id(), self.check, self.writer.stamp());
         self.write(Some(&Recorded {
             id,
             check,
@@ -157,7 +157,7 @@ impl<'d> Recorder<'d> {
             return Ok(());
         }
         let capture = self.capture;
-        self.desk.book.together(|book| {
+        self.writer.book.together(|book| {
             for (chunk, suffered) in chunks {
                 let facts = facts(suffered);
                 book.append_chunk(capture, &Chunk { facts, ..chunk })?;

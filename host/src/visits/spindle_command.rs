@@ -6,10 +6,10 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::settings::Settings;
 use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
+use crate::visits::book_writer::BookWriter;
 use crate::visits::doubtful;
 use crate::visits::opening::{find_spindle, short_id};
 use crate::visits::spindle_arguments::{AxisWord, DriveWord, SpindleCommand, SpindleFacts};
-use crate::visits::writer::Desk;
 use clap::ValueEnum;
 use holdtrue_book::{Alias, Book, Entity, Kind, Revision, SpindleHeader, Tombstone, VisitHeader};
 use holdtrue_metrology::grip::limits::{Family, Interface};
@@ -65,8 +65,8 @@ fn add(name: String, facts: &SpindleFacts, app: &mut App) -> Result<Finished, Er
     };
     apply(facts, &mut header)?;
     settle(facts, &header, app)?;
-    let mut desk = app.desk()?;
-    let taken = desk.book.list::<SpindleHeader>()?.iter().any(|spindle| {
+    let mut writer = app.writer()?;
+    let taken = writer.book.list::<SpindleHeader>()?.iter().any(|spindle| {
         !spindle.removed && spindle.header().name.eq_ignore_ascii_case(&header.name)
     });
     if taken {
@@ -75,8 +75,8 @@ fn add(name: String, facts: &SpindleFacts, app: &mut App) -> Result<Finished, Er
             header.name
         )));
     }
-    let id = desk.first_revision(header)?;
-    show(&desk.book, &desk.book.get(id)?, &app.settings)
+    let id = writer.first_revision(header)?;
+    show(&writer.book, &writer.book.get(id)?, &app.settings)
 }
 
 fn list(app: &App) -> Result<Finished, Error> {
@@ -199,48 +199,48 @@ fn edit(
 ) -> Result<Finished, Error> {
     // A slip in the book's name must not create a new book here.
     drop(app.read_book()?);
-    let mut desk = app.desk()?;
-    let spindle = find_spindle(&desk.book, wanted)?;
+    let mut writer = app.writer()?;
+    let spindle = find_spindle(&writer.book, wanted)?;
     let mut header = spindle.header().clone();
     header.name = name.unwrap_or(header.name);
     apply(facts, &mut header)?;
     settle(facts, &header, app)?;
     if let Some(other) = same_as {
-        let other = find_spindle(&desk.book, other)?.id;
-        same(&mut desk, spindle.id, other)?;
+        let other = find_spindle(&writer.book, other)?.id;
+        same(&mut writer, spindle.id, other)?;
     }
     if header != *spindle.header() || spindle.conflict() {
-        desk.book.revise(&Revision {
-            id: desk.id(),
+        writer.book.revise(&Revision {
+            id: writer.id(),
             entity: spindle.id,
             parents: spindle.parents(),
             header,
-            stamp: desk.stamp(),
+            stamp: writer.stamp(),
         })?;
     }
     if let Some(reason) = remove {
-        desk.book.bury(&Tombstone {
-            id: desk.id(),
+        writer.book.bury(&Tombstone {
+            id: writer.id(),
             target: spindle.id,
             reason,
-            stamp: desk.stamp(),
+            stamp: writer.stamp(),
         })?;
     }
-    show(&desk.book, &desk.book.get(spindle.id)?, &app.settings)
+    show(&writer.book, &writer.book.get(spindle.id)?, &app.settings)
 }
 
-fn same(desk: &mut Desk, entity: Uuid, same_as: Uuid) -> Result<(), Error> {
+fn same(writer: &mut BookWriter, entity: Uuid, same_as: Uuid) -> Result<(), Error> {
     if entity == same_as {
         return Err(Error::usage(
             "--same-as names the spindle itself: name the other entry",
         ));
     }
-    Ok(desk.book.alias(&Alias {
-        id: desk.id(),
+    Ok(writer.book.alias(&Alias {
+        id: writer.id(),
         kind: Kind::Spindle,
         entity,
         same_as,
-        stamp: desk.stamp(),
+        stamp: writer.stamp(),
     })?)
 }
 

@@ -3,7 +3,7 @@
 
 use crate::limits::LimitsFile;
 use crate::terminal::error::Error;
-use crate::visits::writer::Desk;
+use crate::visits::book_writer::BookWriter;
 use holdtrue_book::Book;
 use holdtrue_book::{
     Capture, CheckKind, CheckResult, CheckStart, Decided, Json, Original, Recorded, RecordedKind,
@@ -19,7 +19,7 @@ use std::path::Path;
 use uuid::Uuid;
 
 /// A finished check that was not taken from a gauge.
-pub struct Filed<'a> {
+pub struct FinishedCheck<'a> {
     /// What was checked.
     pub kind: CheckKind,
     /// As found, as left, or not said.
@@ -61,20 +61,24 @@ pub enum Record<'a> {
 ///
 /// # Errors
 /// When the book does not take it: exit 6; then nothing of it is in the book.
-pub fn file(desk: &mut Desk, visit: Uuid, filed: &Filed<'_>) -> Result<Uuid, Error> {
-    let stamp = desk.stamp();
+pub fn file(
+    writer: &mut BookWriter,
+    visit: Uuid,
+    filed: &FinishedCheck<'_>,
+) -> Result<Uuid, Error> {
+    let stamp = writer.stamp();
     let ids = Ids {
-        check: desk.id(),
-        capture: desk.id(),
-        result: desk.id(),
-        parts: filed.parts.iter().map(|_| desk.id()).collect(),
+        check: writer.id(),
+        capture: writer.id(),
+        result: writer.id(),
+        parts: filed.parts.iter().map(|_| writer.id()).collect(),
     };
     let limits_text = filed.limits.to_keep()?;
     let about = json_of(&match filed.record {
         Record::File { name, .. } => json!({ "name": name }),
         Record::Typed { text } => json!({ "typed": text }),
     })?;
-    desk.book.together(|book| {
+    writer.book.together(|book| {
         let limits_sha256 = limits_text
             .map(|text| book.keep_limits(&text))
             .transpose()?;
@@ -128,15 +132,15 @@ pub fn file(desk: &mut Desk, visit: Uuid, filed: &Filed<'_>) -> Result<Uuid, Err
 /// # Errors
 /// When the book does not take it: exit 6.
 pub fn end(
-    desk: &mut Desk,
+    writer: &mut BookWriter,
     check: Uuid,
     analysis: String,
     verdict: Option<&Verdict>,
     result: &impl Serialize,
 ) -> Result<(), Error> {
-    let start = desk.book.check_start(check)?;
-    let (id, stamp) = (desk.id(), desk.stamp());
-    desk.book.end_check(&CheckResult {
+    let start = writer.book.check_start(check)?;
+    let (id, stamp) = (writer.id(), writer.stamp());
+    writer.book.end_check(&CheckResult {
         id,
         check,
         analysis,
@@ -156,7 +160,7 @@ struct Ids {
     parts: Vec<Uuid>,
 }
 
-fn capture(filed: &Filed<'_>, ids: &Ids, content: Json, stamp: &Stamp) -> Capture {
+fn capture(filed: &FinishedCheck<'_>, ids: &Ids, content: Json, stamp: &Stamp) -> Capture {
     Capture {
         id: ids.capture,
         check: ids.check,

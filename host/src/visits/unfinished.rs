@@ -2,9 +2,9 @@
 
 use crate::terminal::error::Error;
 use crate::terminal::lease::Lease;
+use crate::visits::book_writer;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::stored_check::set_state;
-use crate::visits::writer;
-use crate::visits::writer::Desk;
 use holdtrue_book::{CheckKind, CheckStart};
 use holdtrue_metrology::state::State;
 use uuid::Uuid;
@@ -14,21 +14,22 @@ use uuid::Uuid;
 /// # Errors
 /// Another program adds to it, or the book cannot be read: exit 6.
 pub(crate) fn unfinished(
-    desk: &Desk,
+    writer: &BookWriter,
     visit: Uuid,
     kind: CheckKind,
     state: Option<State>,
 ) -> Result<Option<(CheckStart, Lease)>, Error> {
     loop {
-        let found = desk
-            .book
-            .open_check(visit, kind, state.map(set_state), &writer::now())?;
+        let found =
+            writer
+                .book
+                .open_check(visit, kind, state.map(set_state), &book_writer::now())?;
         let Some(start) = found else {
             return Ok(None);
         };
         let lease = Lease::of_check(start.id)?.ok_or_else(|| under_way(&start))?;
         // Whoever had it may have ended it between the look and the lease.
-        if desk.book.results(start.id)?.is_empty() {
+        if writer.book.results(start.id)?.is_empty() {
             return Ok(Some((start, lease)));
         }
     }

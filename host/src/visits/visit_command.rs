@@ -23,11 +23,11 @@ pub(crate) fn run(command: VisitCommand, app: &App) -> Result<Finished, Error> {
 }
 
 fn start(short: bool, facts: &VisitFacts, app: &App) -> Result<Finished, Error> {
-    let mut desk = app.desk()?;
-    if let Some(open) = desk.open_visit()? {
+    let mut writer = app.writer()?;
+    if let Some(open) = writer.open_visit()? {
         return Err(Error::usage(format!(
             "the visit to {} of {} is still open: go on with it, or end it with holdtrue visit finish",
-            spindle_name(&desk.book, open.header())?,
+            spindle_name(&writer.book, open.header())?,
             open.header().started_at
         )));
     }
@@ -35,9 +35,9 @@ fn start(short: bool, facts: &VisitFacts, app: &App) -> Result<Finished, Error> 
         short,
         ..VisitHeader::default()
     };
-    apply(facts, &mut header, &desk.book)?;
-    let id = desk.start_visit(header)?;
-    told(&desk.book, id, "Visit started.")
+    apply(facts, &mut header, &writer.book)?;
+    let id = writer.start_visit(header)?;
+    told(&writer.book, id, "Visit started.")
 }
 
 fn status(app: &App) -> Result<Finished, Error> {
@@ -62,32 +62,32 @@ fn status(app: &App) -> Result<Finished, Error> {
 
 fn edit(facts: &VisitFacts, app: &App) -> Result<Finished, Error> {
     drop(app.read_book()?);
-    let mut desk = app.desk()?;
-    let open = open_visit(&desk.book)?;
+    let mut writer = app.writer()?;
+    let open = open_visit(&writer.book)?;
     let mut header = open.header().clone();
-    apply(facts, &mut header, &desk.book)?;
+    apply(facts, &mut header, &writer.book)?;
     if header != *open.header() || open.conflict() {
-        desk.book.revise(&Revision {
-            id: desk.id(),
+        writer.book.revise(&Revision {
+            id: writer.id(),
             entity: open.id,
             parents: open.parents(),
             header,
-            stamp: desk.stamp(),
+            stamp: writer.stamp(),
         })?;
     }
-    told(&desk.book, open.id, "Visit open.")
+    told(&writer.book, open.id, "Visit open.")
 }
 
 fn finish(app: &App) -> Result<Finished, Error> {
     drop(app.read_book()?);
-    let mut desk = app.desk()?;
-    let open = open_visit(&desk.book)?;
-    let row = desk.id();
-    let stamp = desk.stamp();
-    refuse_under_way(&desk.book, open.id)?;
-    desk.book.finish(open.id, row, &stamp)?;
+    let mut writer = app.writer()?;
+    let open = open_visit(&writer.book)?;
+    let row = writer.id();
+    let stamp = writer.stamp();
+    refuse_under_way(&writer.book, open.id)?;
+    writer.book.finish(open.id, row, &stamp)?;
     told(
-        &desk.book,
+        &writer.book,
         open.id,
         "Visit finished. Nothing in it changes any more.",
     )

@@ -2,11 +2,11 @@
 //! falls silent. The program's own session and check, on a cable that lives in this test.
 
 use holdtrue::grip::live as grip_live;
-use holdtrue::grip::live::{Order, Taken};
+use holdtrue::grip::live::{GripRequest, MeasuredGrip};
 use holdtrue::terminal::interrupt::Interrupt;
-use holdtrue::terminal::prompt::Voice;
+use holdtrue::terminal::prompt::Prompt;
 use holdtrue::terminal::settings::Settings;
-use holdtrue::visits::writer::{Desk, today_days};
+use holdtrue::visits::book_writer::{BookWriter, today_days};
 use holdtrue_book::{GaugeHeader, VisitHeader};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::link::{Damage, Link, LinkError, RawFrame};
@@ -57,7 +57,7 @@ impl Link for Cable {
 #[derive(Default)]
 struct Lines(Vec<String>);
 
-impl Voice for Lines {
+impl Prompt for Lines {
     fn say(&mut self, line: &str) {
         self.0.push(line.to_owned());
     }
@@ -68,12 +68,12 @@ impl Voice for Lines {
 }
 
 /// A check of three clamps with these mishaps, and what was said.
-fn check(mishaps: &[Mishap]) -> (Taken, Vec<String>) {
+fn check(mishaps: &[Mishap]) -> (MeasuredGrip, Vec<String>) {
     let folder = tempfile::tempdir().expect("a folder");
-    let mut desk =
-        Desk::open(&folder.path().join("yard.holdtrue"), "Technician A").expect("a book");
-    let visit = desk.start_visit(VisitHeader::default()).expect("a visit");
-    let gauge = desk.gauge(GaugeHeader::default()).expect("a gauge");
+    let mut writer =
+        BookWriter::open(&folder.path().join("yard.holdtrue"), "Technician A").expect("a book");
+    let visit = writer.start_visit(VisitHeader::default()).expect("a visit");
+    let gauge = writer.gauge(GaugeHeader::default()).expect("a gauge");
     let setup = Setup::new(3, Condition::Sound).calibrated_on(today_days() - 60);
     let link = SimulatedLink::new(SimulatedGauge::new(setup));
     let cable = Cable {
@@ -83,7 +83,7 @@ fn check(mishaps: &[Mishap]) -> (Taken, Vec<String>) {
     let mut session = Session::open(Box::new(cable)).expect("a gauge");
     let calibration = session.calibration(Channel::Force).expect("an answer");
     let calibration = calibration.expect("a calibration");
-    let order = Order {
+    let order = GripRequest {
         clamps: 3,
         setup: GripSetup {
             gauge: grip_live::gauge_of(&calibration, today_days(), false),
@@ -99,23 +99,23 @@ fn check(mishaps: &[Mishap]) -> (Taken, Vec<String>) {
     let taken = grip_live::measure(
         &mut session,
         &calibration,
-        &mut desk,
+        &mut writer,
         &mut lines,
         &Settings::default(),
         &order,
         &Interrupt::default(),
     );
     let taken = taken.expect("a check that was begun");
-    assert!(desk.book.check().expect("a book").sound());
+    assert!(writer.book.check().expect("a book").sound());
     (taken, lines.0)
 }
 
-fn excluded(taken: &Taken) -> Vec<Option<Excluded>> {
+fn excluded(taken: &MeasuredGrip) -> Vec<Option<Excluded>> {
     let result = taken.result.as_ref().expect("clamps");
     result.clamps.iter().map(|clamp| clamp.excluded).collect()
 }
 
-fn cut_short(taken: &Taken) -> String {
+fn cut_short(taken: &MeasuredGrip) -> String {
     let error = taken.cut_short.as_ref().expect("cut short");
     assert_eq!(error.exit.code(), 5);
     error.message.clone()
@@ -221,7 +221,7 @@ fn a_gauge_that_rests_on_something_in_a_pause_is_asked_about_at_once() {
             said[at + 1].contains("Clamp 2 of 3: clamp now"),
             "{said:#?}"
         );
-        let forces = |taken: &Taken| -> Vec<f64> {
+        let forces = |taken: &MeasuredGrip| -> Vec<f64> {
             let clamps = taken.result.iter().flat_map(|result| &result.clamps);
             clamps.filter_map(|clamp| clamp.settled_n).collect()
         };

@@ -1,11 +1,11 @@
 //! A laptop that sleeps in a check: its lid is closed, and opened again. Its clock that stands still meanwhile is this test's.
 
 use crate::{BOOK, grip, is_sound};
-use holdtrue::grip::live::{Order, Taken, gauge_of, measure};
+use holdtrue::grip::live::{GripRequest, MeasuredGrip, gauge_of, measure};
 use holdtrue::terminal::interrupt::Interrupt;
-use holdtrue::terminal::prompt::Voice;
+use holdtrue::terminal::prompt::Prompt;
 use holdtrue::terminal::settings::Settings;
-use holdtrue::visits::writer::{Desk, today_days};
+use holdtrue::visits::book_writer::{BookWriter, today_days};
 use holdtrue_book::{GaugeHeader, RecordedKind};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::link::{Damage, Link, LinkError, RawFrame};
@@ -79,7 +79,7 @@ impl Link for Laptop {
 #[derive(Default)]
 struct Lines(Vec<String>);
 
-impl Voice for Lines {
+impl Prompt for Lines {
     fn say(&mut self, line: &str) {
         self.0.push(line.to_owned());
     }
@@ -91,7 +91,7 @@ impl Voice for Lines {
 
 /// A book with an open visit, and the checks of three clamps made in it.
 struct Yard {
-    desk: Desk,
+    writer: BookWriter,
     _folder: tempfile::TempDir,
 }
 
@@ -100,16 +100,16 @@ impl Yard {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("yard.holdtrue");
         Self {
-            desk: Desk::open(&path, "Technician A").expect("a book"),
+            writer: BookWriter::open(&path, "Technician A").expect("a book"),
             _folder: folder,
         }
     }
 
-    fn check(&mut self, laptop: Laptop) -> (Taken, Vec<String>) {
+    fn check(&mut self, laptop: Laptop) -> (MeasuredGrip, Vec<String>) {
         let mut session = Session::open(Box::new(laptop)).expect("a gauge");
         let calibration = session.calibration(Channel::Force).expect("an answer");
         let calibration = calibration.expect("a calibration");
-        let order = Order {
+        let order = GripRequest {
             clamps: 3,
             setup: GripSetup {
                 gauge: gauge_of(&calibration, today_days(), false),
@@ -117,28 +117,28 @@ impl Yard {
             },
             limits: None,
             fresh: false,
-            visit: self.desk.visit_at_hand().expect("a visit"),
-            gauge: self.desk.gauge(GaugeHeader::default()).expect("a gauge"),
+            visit: self.writer.visit_at_hand().expect("a visit"),
+            gauge: self.writer.gauge(GaugeHeader::default()).expect("a gauge"),
             overloads: Vec::new(),
         };
         let mut lines = Lines::default();
         let taken = measure(
             &mut session,
             &calibration,
-            &mut self.desk,
+            &mut self.writer,
             &mut lines,
             &Settings::default(),
             &order,
             &Interrupt::default(),
         );
         let taken = taken.expect("a check that was begun");
-        assert!(self.desk.book.check().expect("a book").sound());
+        assert!(self.writer.book.check().expect("a book").sound());
         (taken, lines.0)
     }
 
     /// Numbers of the clamps the book has.
-    fn recorded(&self, taken: &Taken) -> Vec<u32> {
-        let rows = self.desk.book.recorded(taken.check).expect("rows");
+    fn recorded(&self, taken: &MeasuredGrip) -> Vec<u32> {
+        let rows = self.writer.book.recorded(taken.check).expect("rows");
         let clamps = rows.iter().filter(|row| row.kind == RecordedKind::Clamp);
         clamps.map(|row| row.number).collect()
     }
@@ -152,7 +152,7 @@ fn released_s() -> Vec<f64> {
     released.collect()
 }
 
-fn counted(taken: &Taken) -> usize {
+fn counted(taken: &MeasuredGrip) -> usize {
     let clamps = taken.result.iter().flat_map(|result| &result.clamps);
     clamps.filter(|clamp| clamp.counted).count()
 }
@@ -197,7 +197,7 @@ fn a_long_sleep_is_told_as_one_and_what_was_whole_before_is_kept() {
                 "{said:?}"
             );
             assert_eq!(whole.check, broken.check);
-            let first = |taken: &Taken| taken.result.as_ref().map(|r| r.clamps[0].settled_n);
+            let first = |taken: &MeasuredGrip| taken.result.as_ref().map(|r| r.clamps[0].settled_n);
             let (was, is) = (first(&broken).flatten(), first(&whole).flatten());
             let off_n = was.zip(is).map(|(was, is)| (was - is).abs());
             assert!(off_n.is_some_and(|off_n| off_n < 10.0), "{was:?} {is:?}");

@@ -1,7 +1,7 @@
 //! A gauge whose frames come whole and say what cannot be: its calibration, itself, its samples, its self-tests.
 
 use crate::{BOOK, grip};
-use holdtrue::visits::writer::{Desk, today_days};
+use holdtrue::visits::book_writer::{BookWriter, today_days};
 use holdtrue_book::{Calibration, GaugeCheck, GaugeHeader};
 use holdtrue_protocol::message::{
     Answer, CalibrationRecord, Channel, FromGauge, Hello, Overload, Reply, SelfTest, SelfTestResult,
@@ -346,29 +346,29 @@ fn a_calibration_in_a_book_is_held_to_the_rules_as_well() {
     let gauge = Changed::new(|_| ());
     let line = format!("gauge check --gauge {} --book {BOOK}", gauge.port.path);
     bench.line(&line).exits(0);
-    let mut desk = Desk::open(&bench.path(BOOK), "Technician A").expect("the book");
-    let known = desk.book.list::<GaugeHeader>().expect("gauges")[0].id;
-    let kept = desk.book.gauge_checks(known).expect("checks").remove(0);
+    let mut writer = BookWriter::open(&bench.path(BOOK), "Technician A").expect("the book");
+    let known = writer.book.list::<GaugeHeader>().expect("gauges")[0].id;
+    let kept = writer.book.gauge_checks(known).expect("checks").remove(0);
     let good = kept.calibration.expect("a calibration");
-    let row = desk
+    let row = writer
         .book
         .calibration(good)
         .expect("a book")
         .expect("a record");
-    let (id, check) = (desk.id(), desk.id());
+    let (id, check) = (writer.id(), writer.id());
     let mut record = CalibrationRecord::decode(&row.record).expect("a record");
     (record.id, record.date_days) = (id.into_bytes(), i32::MAX);
     let mut buffer = [0; CalibrationRecord::MAX_ENCODED];
     let record = record.encode(&mut buffer).expect("it fits").to_vec();
     let bad = Calibration { id, record, ..row };
-    desk.book.import_calibration(&bad).expect("a row");
+    writer.book.import_calibration(&bad).expect("a row");
     let later = GaugeCheck {
         id: check,
         calibration: Some(id),
         ..kept
     };
-    desk.book.keep_gauge_check(&later).expect("a row");
-    drop(desk);
+    writer.book.keep_gauge_check(&later).expect("a row");
+    drop(writer);
     let line = format!("gauge history --book {BOOK}");
     let run = bench.line(&line).exits(5).tells(BOOK);
     run.tells("cannot be used: date: found day 2147483647");

@@ -1,6 +1,6 @@
 //! What looks mistyped in a certificate that agrees with itself. In: the record and its points. Out: what to ask about.
 
-use crate::calibration::certificate::option_of;
+use crate::calibration::certificate::options::option_of;
 use crate::terminal::error::Place;
 use holdtrue_gauge::calibration::day_text;
 use holdtrue_metrology::calibration::{Certificate, OffCurve};

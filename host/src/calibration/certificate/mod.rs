@@ -1,7 +1,7 @@
 //! A certificate on its way into a gauge. In: what is known of a calibration. Out: the record the gauge stores, or the
 //! one thing that contradicts another and what to do about it.
 
-use crate::visits::writer::today_days;
+use crate::visits::book_writer::today_days;
 use holdtrue_gauge::calibration;
 use holdtrue_metrology::calibration::{Certificate, CertificatePoint, Unsound, read_certificate};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
@@ -10,12 +10,13 @@ use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 mod doubts;
-mod file;
+pub mod file;
 mod length;
+mod options;
 
 pub use crate::calibration::certificate::doubts::Doubt;
-pub use crate::calibration::certificate::file::read;
 pub use crate::calibration::certificate::length::Length;
+pub use crate::calibration::certificate::options::option_of;
 
 /// Temperature of a laboratory where none is told, °C.
 const USUAL_TEMPERATURE_C: f64 = 20.0;
@@ -113,17 +114,6 @@ fn refuse_point<T>(
     next: &'static str,
 ) -> Result<T, Contradiction> {
     refuse("point", found, expected, next).map_err(|refused| Contradiction { point, ..refused })
-}
-
-/// The option a part of the certificate is typed with.
-pub fn option_of(key: &str) -> String {
-    match key {
-        "expanded_percent" => "--uncertainty-percent".to_owned(),
-        "expanded_n" => "--uncertainty-n".to_owned(),
-        "expanded_um" => "--uncertainty-um".to_owned(),
-        "point" => "--from".to_owned(),
-        key => format!("--{}", key.replace('_', "-")),
-    }
 }
 
 /// Makes the record of a certificate.

@@ -3,7 +3,7 @@
 //! Bounds in proportion to the rated load, because a gauge for 50 kN may be noisier than one for 10 kN. They are
 //! common practice, no source, except where a row says otherwise.
 
-use crate::gauge_check::field::{Shunt, Standard, baseline_words};
+use crate::gauge_check::control::{Shunt, Standard, baseline_words};
 use crate::gauge_check::knob::Knob;
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::calibration::Standing;

@@ -2,13 +2,13 @@
 
 use crate::calibration::arguments::CalibrateArgs;
 use crate::calibration::expected::{Doubt, Follows};
-use crate::calibration::stand::{Answer, Bench};
+use crate::calibration::stand::{Answer, CalibrationStand};
 use crate::tables::kept::KeptTable;
 use crate::terminal::app::App;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::keys::{Lines, Typed};
-use crate::terminal::prompt::{Voice, as_question, yes_or_no};
-use crate::visits::writer;
+use crate::terminal::prompt::{Prompt, as_question, yes_or_no};
+use crate::visits::book_writer;
 use holdtrue_gauge::session::Session;
 use std::path::PathBuf;
 
@@ -58,15 +58,15 @@ pub(crate) struct Unit<'a> {
 /// # Errors
 /// The gauge goes away, somebody interrupts, the table cannot be written; what was kept stays, and how to go on is said.
 pub(crate) fn lead(
-    mut bench: Bench<'_>,
+    mut stand: CalibrationStand<'_>,
     steps: &[Step],
     done: &[(f64, f64)],
     table: &mut KeptTable,
     unit: &Unit<'_>,
-    voice: &mut dyn Voice,
+    prompt: &mut dyn Prompt,
 ) -> Result<Lines, Error> {
-    let taken = take(&mut bench, steps, done, table, unit, voice);
-    let (lines, ended) = bench.end();
+    let taken = take(&mut stand, steps, done, table, unit, prompt);
+    let (lines, ended) = stand.end();
     match taken.and(ended) {
         Ok(()) => Ok(lines),
         Err(error) => Err(kept_so_far(error, &table.name())),
@@ -74,14 +74,14 @@ pub(crate) fn lead(
 }
 
 fn take(
-    bench: &mut Bench<'_>,
+    stand: &mut CalibrationStand<'_>,
     steps: &[Step],
     done: &[(f64, f64)],
     table: &mut KeptTable,
     unit: &Unit<'_>,
-    voice: &mut dyn Voice,
+    prompt: &mut dyn Prompt,
 ) -> Result<(), Error> {
-    voice.say(if unit.is_shown {
+    prompt.say(if unit.is_shown {
         "Enter when it stands there, or type what the reference shows; b takes the last reading back."
     } else {
         "Enter when it stands there; b takes the last reading back."
@@ -92,44 +92,44 @@ fn take(
     let mut doubted: Option<f64> = None;
     while let Some(step) = steps.get(done.len()) {
         let at = done.len();
-        voice.say(&format!("{} of {}  {}", at + 1, steps.len(), step.prompt));
-        let value = match bench.answer()? {
+        prompt.say(&format!("{} of {}  {}", at + 1, steps.len(), step.prompt));
+        let value = match stand.answer()? {
             Answer::Back if at == 0 => {
-                voice.say("  nothing was read yet.");
+                prompt.say("  nothing was read yet.");
                 continue;
             }
             Answer::Back => {
                 table.take_back()?;
                 done.pop();
                 doubted = None;
-                voice.say("  the last reading is taken back.");
+                prompt.say("  the last reading is taken back.");
                 continue;
             }
             Answer::There => doubted.unwrap_or(step.nominal),
             Answer::Shows(typed) => match shown(&typed, step, unit, highest) {
                 Ok(value) => value,
                 Err(why) => {
-                    voice.say(&format!("  {why}"));
+                    prompt.say(&format!("  {why}"));
                     continue;
                 }
             },
         };
         let follows = follows(steps, &done, unit, highest);
-        let reading = bench.read(voice)?;
-        if !is_taken(step, value, reading, &follows, unit, &mut doubted, voice)? {
+        let reading = stand.read(prompt)?;
+        if !is_taken(step, value, reading, &follows, unit, &mut doubted, prompt)? {
             continue;
         }
         doubted = None;
         // A load that is held is read again at its end: it has crept meanwhile.
         let reading = match step.hold_s {
-            Some(hold_s) => bench.hold(hold_s, voice)?,
+            Some(hold_s) => stand.hold(hold_s, prompt)?,
             None => reading,
         };
         if step.zero {
-            bench.zero = Some(reading);
+            stand.zero = Some(reading);
         }
         table.add(&format!("{},{value},{reading}{}", step.before, step.after))?;
-        voice.say(&format!(
+        prompt.say(&format!(
             "  kept: {}, reading {}",
             (unit.say)(value),
             (unit.say_reading)(reading)
@@ -170,7 +170,7 @@ fn is_taken(
     follows: &Follows,
     unit: &Unit<'_>,
     doubted: &mut Option<f64>,
-    voice: &mut dyn Voice,
+    prompt: &mut dyn Prompt,
 ) -> Result<bool, Error> {
     // An indicator may be set anew for each run: its zero is what it is.
     if step.zero && !unit.is_shown {
@@ -180,7 +180,7 @@ fn is_taken(
         Ok(()) => Ok(true),
         Err(Doubt::ReadsUnlike(_)) if doubted.is_some() => Ok(true),
         Err(Doubt::ReadsUnlike(found)) => {
-            voice.say(&format!(
+            prompt.say(&format!(
                 "  by what is known of it the gauge reads as about {}, asked for was {}: bring it there; Enter again keeps \
                  it all the same.",
                 (unit.say)(found),
@@ -191,7 +191,7 @@ fn is_taken(
         }
         Err(Doubt::WrongWay) => Err(wrong_way(value, reading, follows, unit)),
         Err(Doubt::ReadsAs(found)) => {
-            voice.say(&format!(
+            prompt.say(&format!(
                 "  the gauge reads as about {}, asked for was {}: bring it there first, or b if the reading before was wrong.",
                 (unit.say)(found),
                 (unit.say)(value)
@@ -303,7 +303,7 @@ pub(crate) fn begin<R>(
 ) -> Result<(KeptTable, Vec<R>), Error> {
     let path = kept_path(args, kind.what, session);
     let serial = session.hello().serial.as_str();
-    let remark = format!("{OF_GAUGE}{serial}, {}{}", writer::now(), kind.remark);
+    let remark = format!("{OF_GAUGE}{serial}, {}{}", book_writer::now(), kind.remark);
     let options = options(args);
     if args.keep.is_none() || !path.exists() {
         let mut table = KeptTable::begin(&path, kind.header)?;

@@ -15,7 +15,7 @@ use std::path::Path;
 use uuid::Uuid;
 
 /// A book with a writer.
-pub struct Desk {
+pub struct BookWriter {
     /// The book.
     pub book: Book,
     author: String,
@@ -47,7 +47,7 @@ fn calibration_row(record: &CalibrationRecord) -> Calibration {
     }
 }
 
-impl Desk {
+impl BookWriter {
     /// Opens the book at `path`, creating it where there is none.
     ///
     /// # Errors
