@@ -72,7 +72,7 @@ fn the_last_clamp_is_held_half_a_minute_and_said_to_be() {
 #[test]
 fn a_check_killed_in_its_long_hold_goes_on_and_holds_long_again() {
     let bench = bench!();
-    let port = Port::offer(&bench, "--seed 3 --pace 20");
+    let port = Port::offer(&bench, "--seed 3 --pace 8");
     let mut run = Measuring::start(&mut grip(&bench, &port.path, ""));
     run.until("30 s, the last clamp");
     run.signal("KILL");

@@ -64,7 +64,7 @@ fn nothing_is_filed_before_the_gauge_has_answered() {
 #[test]
 fn a_port_in_use_is_busy() {
     let bench = bench!();
-    let port = Port::offer(&bench, "--seed 3 --pace 20");
+    let port = Port::offer(&bench, "--seed 3 --pace 8");
     let mut first = Measuring::start(&mut grip(&bench, &port.path, ""));
     first.until("clamp now");
     let info = bench.line(&format!("gauge info --gauge {}", port.path));

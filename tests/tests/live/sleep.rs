@@ -244,7 +244,7 @@ fn while_a_check_runs_the_system_is_asked_not_to_sleep() {
     std::fs::set_permissions(bench.path("systemd-inhibit"), mode).expect("a program");
     let path = std::env::var("PATH").unwrap_or_default();
     let path = format!("{}:{path}", bench.folder().display());
-    let port = Port::offer(&bench, "--seed 3 --pace 20");
+    let port = Port::offer(&bench, "--seed 3 --pace 8");
     let log = || std::fs::read_to_string(bench.path("inhibit.log")).unwrap_or_default();
     let mut first = Measuring::start(grip(&bench, &port.path, "").env("PATH", &path));
     first.until("clamp 1:");

@@ -11,7 +11,7 @@ use std::fs;
 fn a_check_under_way_is_not_gone_on_with_by_another_program() {
     let bench = bench!();
     let (first, second) = (
-        Port::offer(&bench, "--seed 3 --pace 20"),
+        Port::offer(&bench, "--seed 3 --pace 8"),
         Port::offer(&bench, "--seed 3 --pace max"),
     );
     let mut measuring = Measuring::start(&mut grip(&bench, &first.path, ""));
@@ -40,7 +40,7 @@ fn a_check_under_way_is_not_gone_on_with_by_another_program() {
 #[test]
 fn a_kill_leaves_the_check_to_whoever_goes_on_with_it() {
     let bench = bench!();
-    let port = Port::offer(&bench, "--seed 3 --pace 20");
+    let port = Port::offer(&bench, "--seed 3 --pace 8");
     let mut measuring = Measuring::start(&mut grip(&bench, &port.path, ""));
     measuring.until("clamp 1:");
     measuring.signal("KILL");
@@ -60,7 +60,7 @@ fn a_kill_leaves_the_check_to_whoever_goes_on_with_it() {
 fn a_runout_check_under_way_is_not_gone_on_with_by_another_program() {
     let bench = bench!();
     let (first, second) = (
-        Port::offer(&bench, "--seed 3 --pace 20"),
+        Port::offer(&bench, "--seed 3 --pace 8"),
         Port::offer(&bench, "--seed 3 --pace max"),
     );
     let line = |path: &str| format!("runout --gauge {path} --book {BOOK} --json --yes");
@@ -79,7 +79,7 @@ fn a_runout_check_under_way_is_not_gone_on_with_by_another_program() {
 #[test]
 fn clamps_that_a_merge_brings_after_the_end_change_neither_page_nor_digest() {
     let bench = bench!();
-    let port = Port::offer(&bench, "--seed 3 --pace 20");
+    let port = Port::offer(&bench, "--seed 3 --pace 8");
     let mut measuring = Measuring::start(&mut grip(&bench, &port.path, ""));
     measuring.until("clamp 2:");
     measuring.signal("INT");
