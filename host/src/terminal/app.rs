@@ -3,6 +3,7 @@
 
 use super::console::Console;
 use super::error::Error;
+use super::name::name;
 use super::settings::{self, Settings};
 use std::path::PathBuf;
 
@@ -13,7 +14,7 @@ pub struct Global {
     #[arg(long, global = true, env = "HOLDTRUE_BOOK", value_name = "FILE")]
     pub book: Option<PathBuf>,
     /// Whose name goes under what is written into the book; else the one from the settings
-    #[arg(long, global = true, env = "HOLDTRUE_TECHNICIAN", value_name = "NAME")]
+    #[arg(long, global = true, env = "HOLDTRUE_TECHNICIAN", value_name = "NAME", value_parser = name)]
     pub technician: Option<String>,
     /// One JSON document on standard output; messages go to standard error
     #[arg(long, global = true)]

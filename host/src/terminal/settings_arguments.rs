@@ -1,5 +1,6 @@
 //! Options of `settings`.
 
+use crate::terminal::name::name;
 use crate::terminal::settings::{ForceUnit, LengthUnit};
 
 /// What to change; nothing: show.
@@ -13,7 +14,7 @@ pub struct SettingsArgs {
     #[arg(long, value_enum, ignore_case = true)]
     pub length: Option<LengthUnit>,
     /// Whose name goes under what is written into a book
-    #[arg(long = "name", value_name = "NAME")]
+    #[arg(long = "name", value_name = "NAME", value_parser = name)]
     pub technician: Option<String>,
     /// Write the file anew where it cannot be understood; a file of another kind is never written over
     #[arg(long)]

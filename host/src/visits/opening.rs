@@ -3,6 +3,7 @@
 use crate::terminal::app::App;
 use crate::terminal::error::{Error, Place};
 use crate::terminal::exit::Exit;
+use crate::terminal::name::is_same_name;
 use crate::visits::book_writer::BookWriter;
 use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
 use holdtrue_metrology::grip::limits::Interface;
@@ -118,9 +119,7 @@ impl From<holdtrue_book::Error> for Error {
 pub fn find_spindle(book: &Book, wanted: &str) -> Result<Entity<SpindleHeader>, Error> {
     let mut spindles = book.list::<SpindleHeader>()?;
     spindles.retain(|spindle| !spindle.removed);
-    let by_name = |spindle: &Entity<SpindleHeader>| {
-        spindle.header().name.to_lowercase() == wanted.to_lowercase()
-    };
+    let by_name = |spindle: &Entity<SpindleHeader>| is_same_name(&spindle.header().name, wanted);
     let by_id = |spindle: &Entity<SpindleHeader>| is_id(spindle.id, wanted);
     let named = spindles.iter().any(by_name);
     let mut meant = spindles.iter().filter(|spindle| {

@@ -1,5 +1,6 @@
 //! Options of `spindle`.
 
+use crate::terminal::name::name;
 use crate::terminal::parse::positive;
 use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
 use clap::{Subcommand, ValueEnum};
@@ -10,6 +11,7 @@ pub enum SpindleCommand {
     /// Enter a spindle
     Add {
         /// What people call it
+        #[arg(value_parser = name)]
         name: String,
         /// What is known of it.
         #[command(flatten)]
@@ -27,7 +29,7 @@ pub enum SpindleCommand {
         /// Name or id
         spindle: String,
         /// A new name
-        #[arg(long, value_name = "NAME")]
+        #[arg(long, value_name = "NAME", value_parser = name)]
         name: Option<String>,
         /// It is the same spindle as this other entry
         #[arg(long, value_name = "SPINDLE")]

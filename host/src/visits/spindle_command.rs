@@ -4,6 +4,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::terminal::name::is_same_name;
 use crate::terminal::settings::Settings;
 use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
 use crate::visits::book_writer::BookWriter;
@@ -36,6 +37,19 @@ pub(crate) fn run(command: SpindleCommand, app: &mut App) -> Result<Finished, Er
     }
 }
 
+/// One name, one spindle: another entry with it would be taken for the first.
+fn require_free(book: &Book, name: &str, but: Option<Uuid>) -> Result<(), Error> {
+    let taken = book.list::<SpindleHeader>()?.into_iter().any(|spindle| {
+        !spindle.removed && Some(spindle.id) != but && is_same_name(&spindle.header().name, name)
+    });
+    if taken {
+        return Err(Error::usage(format!(
+            "the book has a spindle \"{name}\" already: choose another name, or change that one with holdtrue spindle edit"
+        )));
+    }
+    Ok(())
+}
+
 /// A spindle as it stands in documents.
 #[derive(Serialize)]
 struct SpindleDocument<'a> {
@@ -66,15 +80,7 @@ fn add(name: String, facts: &SpindleFacts, app: &mut App) -> Result<Finished, Er
     apply(facts, &mut header)?;
     settle(facts, &header, app)?;
     let mut writer = app.writer()?;
-    let taken = writer.book.list::<SpindleHeader>()?.iter().any(|spindle| {
-        !spindle.removed && spindle.header().name.eq_ignore_ascii_case(&header.name)
-    });
-    if taken {
-        return Err(Error::usage(format!(
-            "the book has a spindle \"{}\" already: choose another name, or change that one with holdtrue spindle edit",
-            header.name
-        )));
-    }
+    require_free(&writer.book, &header.name, None)?;
     let id = writer.first_revision(header)?;
     show(&writer.book, &writer.book.get(id)?, &app.settings)
 }
@@ -202,7 +208,10 @@ fn edit(
     let mut writer = app.writer()?;
     let spindle = find_spindle(&writer.book, wanted)?;
     let mut header = spindle.header().clone();
-    header.name = name.unwrap_or(header.name);
+    if let Some(name) = name {
+        require_free(&writer.book, &name, Some(spindle.id))?;
+        header.name = name;
+    }
     apply(facts, &mut header)?;
     settle(facts, &header, app)?;
     if let Some(other) = same_as {

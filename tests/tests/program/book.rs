@@ -579,3 +579,31 @@ fn another_version_of_the_analysis_is_mentioned_and_blamed_only_where_figures_di
         "why: the analysis has changed (stored by {older}, computed by {analysis})"
     ));
 }
+
+#[test]
+fn one_name_is_one_spindle_however_it_is_typed() {
+    let bench = bench!();
+    in_book(&bench, &["spindle", "add", "  Centre   1 "])
+        .exits(0)
+        .shows("spindle         Centre 1");
+    for again in ["Centre 1", "CENTRE 1", "\u{a0}centre 1"] {
+        in_book(&bench, &["spindle", "add", again])
+            .exits(2)
+            .tells("already");
+        in_book(&bench, &["spindle", "show", again]).exits(0);
+    }
+    in_book(&bench, &["spindle", "add", "Caf\u{e9}"]).exits(0);
+    in_book(&bench, &["spindle", "add", "Cafe\u{301}"])
+        .exits(2)
+        .tells("already");
+    in_book(
+        &bench,
+        &["spindle", "edit", "Caf\u{e9}", "--name", "Centre 1"],
+    )
+    .exits(2)
+    .tells("already");
+    for none in ["", " ", "\u{200b}", "Centre\u{1b}[2J"] {
+        in_book(&bench, &["spindle", "add", none]).exits(2);
+        in_book(&bench, &["settings", "--name", none]).exits(2);
+    }
+}
