@@ -16,6 +16,15 @@ pub enum Certified {
     Indicator,
 }
 
+/// What reads a length.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum LengthSensor {
+    /// The gauge's own probe.
+    Probe,
+    /// A digital indicator plugged into the gauge.
+    Indicator,
+}
+
 /// A certificate, from a file or typed.
 #[derive(Clone, Debug, Default, Args)]
 pub struct CertificateArgs {
@@ -128,6 +137,10 @@ pub struct CalibrateArgs {
     /// The indicator instead of the load cell, against gauge blocks
     #[arg(long)]
     pub indicator: bool,
+    /// What is on the blocks, on a gauge with both: its own probe, or the digital indicator plugged into it (as without
+    /// this option)
+    #[arg(long, value_name = "WHAT", requires = "indicator")]
+    pub channel: Option<LengthSensor>,
     /// Take the readings now: the stacks of gauge blocks, µm, rising from the lowest
     #[arg(long, value_name = "UM,UM,…", value_delimiter = ',', value_parser = not_negative, requires = "indicator", conflicts_with = "from")]
     pub steps_um: Vec<f64>,

@@ -72,7 +72,7 @@ fn words(entered: &Entered, written: Option<&Written>, app: &App) -> String {
         lines.push(format!(
             "Curve of degree {} through the points, at most {} off.",
             fitted.inverse.degree,
-            app.settings.force(fitted.largest_residual_n)
+            app.settings.small_force(fitted.largest_residual_n)
         ));
     }
     lines.push(write::words(written));

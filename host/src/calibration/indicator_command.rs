@@ -1,7 +1,7 @@
 //! `gauge calibrate --indicator`: an indicator compared with gauge blocks. In: a table of its readings, or a gauge on the
 //! blocks. Out: errors and uncertainty; in gauge and book where a gauge is named.
 
-use crate::calibration::arguments::CalibrateArgs;
+use crate::calibration::arguments::{CalibrateArgs, LengthSensor};
 use crate::calibration::ask;
 use crate::calibration::certificate;
 use crate::calibration::certificate::{Draft, Length};
@@ -13,7 +13,7 @@ use crate::calibration::press::require_rising;
 use crate::calibration::stand::CalibrationStand;
 use crate::calibration::write;
 use crate::calibration::write::{Ask, Written};
-use crate::connection::{connect, length_channel, to_be_replaced};
+use crate::connection::{connect, to_be_replaced};
 use crate::tables::read_file;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -63,7 +63,7 @@ pub(crate) fn run(args: &CalibrateArgs, app: &mut App) -> Result<Finished, Error
 fn from_table(file: &str, args: &CalibrateArgs, app: &mut App) -> Result<Finished, Error> {
     let mut session = args.gauge.as_deref().map(connect).transpose()?;
     let carried = match &mut session {
-        Some(session) => Some(carried(session, app)?),
+        Some(session) => Some(carried(session, args.channel, app)?),
         None => None,
     };
     let resolution_um = resolution_um(args, carried.as_ref());
@@ -85,7 +85,7 @@ fn on_blocks(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Finished
         require_blocks(args)?;
     }
     let mut session = connect(port)?;
-    let carried = carried(&mut session, app)?;
+    let carried = carried(&mut session, args.channel, app)?;
     require_record(args, &carried)?;
     let resolution_um = resolution_um(args, Some(&carried));
     let settings = app.settings.clone();
@@ -198,13 +198,15 @@ pub(crate) fn resolution_um(args: &CalibrateArgs, carried: Option<&CalibrationRe
 }
 
 /// What the gauge reads its indicator by: its calibration, else what the sensor is built for.
-pub(crate) fn carried(session: &mut Session, app: &mut App) -> Result<CalibrationRecord, Error> {
-    let Some(channel) = length_channel(session.hello().fitted) else {
-        return Err(Error::gauge(format!(
-            "{}: the gauge has neither probe nor indicator; use one that has, or bring a table of the dial's readings without --gauge",
-            session.port()
-        )));
-    };
+///
+/// # Errors
+/// A gauge without the sensor that is meant: exit 5.
+pub(crate) fn carried(
+    session: &mut Session,
+    meant: Option<LengthSensor>,
+    app: &mut App,
+) -> Result<CalibrationRecord, Error> {
+    let channel = channel(session, meant, app)?;
     Ok(
         to_be_replaced(session, channel, app)?.unwrap_or_else(|| CalibrationRecord {
             id: [0; 16],
@@ -222,6 +224,36 @@ pub(crate) fn carried(session: &mut Session, app: &mut App) -> Result<Calibratio
             laboratory: Default::default(),
         }),
     )
+}
+
+/// The sensor that stands on the blocks. On a gauge with two the word decides, and it is said which.
+fn channel(
+    session: &Session,
+    meant: Option<LengthSensor>,
+    app: &mut App,
+) -> Result<Channel, Error> {
+    let fitted = session.hello().fitted;
+    let lacks = |what: &str| {
+        Err(Error::gauge(format!(
+            "{}: the gauge has {what}; use one that has, or bring a table of the dial's readings without --gauge",
+            session.port()
+        )))
+    };
+    match (meant, fitted.displacement, fitted.indicator) {
+        (Some(LengthSensor::Probe) | None, true, false) => Ok(Channel::Displacement),
+        (Some(LengthSensor::Indicator) | None, false, true) => Ok(Channel::Indicator),
+        (Some(LengthSensor::Probe), true, true) => Ok(Channel::Displacement),
+        (Some(LengthSensor::Indicator), true, true) => Ok(Channel::Indicator),
+        (None, true, true) => {
+            app.console.say(
+                "This gauge has a probe of its own, too: this calibrates the digital indicator plugged into it. For the probe add --channel probe.",
+            );
+            Ok(Channel::Indicator)
+        }
+        (Some(LengthSensor::Probe), false, true) => lacks("an indicator and no probe"),
+        (Some(LengthSensor::Indicator), true, false) => lacks("a probe and no indicator"),
+        (_, false, false) => lacks("neither probe nor indicator"),
+    }
 }
 
 fn built_for(session: &Session, channel: Channel) -> f64 {

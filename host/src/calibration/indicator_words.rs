@@ -8,8 +8,9 @@ pub fn indicator(found: &IndicatorCalibration, settings: &Settings) -> String {
     let length = |micrometre| settings.length(micrometre);
     let mut lines = vec![
         format!(
-            "Indicator on gauge blocks from {:.0} to {:.0} µm",
-            found.span_um[0], found.span_um[1]
+            "Indicator on gauge blocks from {} to {}",
+            length(found.span_um[0]),
+            length(found.span_um[1])
         ),
         String::new(),
         format!(
@@ -38,8 +39,8 @@ pub fn indicator(found: &IndicatorCalibration, settings: &Settings) -> String {
 fn errors(row: &IndicatorErrors, settings: &Settings) -> String {
     let of = |um: Option<f64>| um.map_or_else(|| "-".to_owned(), |um| settings.length(um));
     format!(
-        "{:>9.1} µm {:>14} {:>14} {:>14}",
-        row.step_um,
+        "{:>12} {:>14} {:>14} {:>14}",
+        settings.length(row.step_um),
         settings.length(row.error_um),
         of(row.hysteresis_um),
         of(row.repeatability_um)

@@ -32,20 +32,43 @@ pub fn calibration(found: &Calibration, settings: &Settings) -> String {
         None => "Return to zero is not known: no zero before and after a run.".to_owned(),
     });
     lines.push(format!(
-        "Lower limit factor {} (2.4 standard deviations about the curve, all runs upward; from memory): good for class A from {}, AA from {}.",
-        force(found.lower_limit.factor_n),
-        force(found.lower_limit.class_a_from_n),
-        force(found.lower_limit.class_aa_from_n)
+        "Lower limit factor {} (2.4 standard deviations about the curve, all runs upward; from memory): class A {}, class AA {}.",
+        settings.small_force(found.lower_limit.factor_n),
+        good_from(found.lower_limit.class_a_from_n, found.span_n[1], settings),
+        good_from(found.lower_limit.class_aa_from_n, found.span_n[1], settings)
     ));
     lines.extend(uncertainty(found, settings));
     lines.extend(class(found, settings));
     lines.join("\n")
 }
 
-fn errors(row: &LoadErrors, settings: &Settings) -> String {
-    let of = |error: Option<f64>| error.map_or_else(|| "-".to_owned(), |e| format!("{e:.3} %"));
+/// From which load on a class holds; none of those the gauge was loaded with may be enough.
+fn good_from(load_n: f64, highest_n: f64, settings: &Settings) -> String {
+    if load_n > highest_n {
+        format!("nowhere up to {}", settings.force(highest_n))
+    } else {
+        format!("from {}", settings.force(load_n))
+    }
+}
+
+/// Per cent without a minus before noughts.
+fn percent(percent: f64, digits: usize) -> String {
+    let text = format!("{percent:.digits$}");
+    let is_nought = text.bytes().all(|byte| !(b'1'..=b'9').contains(&byte));
     format!(
-        "{:>12} {:>14.6} {:>12} {:>12} {:>12} {:>12}",
+        "{} %",
+        if is_nought {
+            text.trim_start_matches('-')
+        } else {
+            &text
+        }
+    )
+}
+
+fn errors(row: &LoadErrors, settings: &Settings) -> String {
+    let of = |error: Option<f64>| error.map_or_else(|| "-".to_owned(), |e| percent(e, 3));
+    format!(
+        "{:>12} {:>14.1} {:>12} {:>12} {:>12} {:>12}",
         settings.force(row.load_n),
         row.mean_counts,
         of(row.reproducibility_percent),

@@ -14,6 +14,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
+use crate::terminal::settings::Settings;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions;
@@ -74,7 +75,7 @@ pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
 fn finish(mut fitness: Fitness, file: Option<File>, app: &App) -> Result<Finished, Error> {
     let exit = if fitness.fit { Exit::Done } else { Exit::Gauge };
     let kept = file.map(|file| file.keep(&mut fitness));
-    let mut text = words(&fitness);
+    let mut text = words(&fitness, &app.settings);
     match &fitness.kept {
         Some(book) => text.push_str(&format!("\nKept in the book {book}.")),
         None if kept.is_none() => text.push_str(&format!(
@@ -225,19 +226,25 @@ fn on_standard(
     })
 }
 
-fn words(fitness: &Fitness) -> String {
-    let mut lines: Vec<String> = fitness.quantities.iter().map(line).collect();
+fn words(fitness: &Fitness, settings: &Settings) -> String {
+    let force = |newton: f64| settings.small_force(newton);
+    let quantities = fitness.quantities.iter();
+    let mut lines: Vec<String> = quantities.map(|quantity| line(quantity, &force)).collect();
     if fitness.fit {
         lines.push("Fit to measure.".to_owned());
     } else {
         lines.push("NOT fit to measure:".to_owned());
-        lines.extend(fitness.reasons.iter().map(|reason| format!("  {reason}")));
+        let bad = fitness.quantities.iter().filter(|q| q.ok == Some(false));
+        lines.extend(bad.map(|quantity| format!("  {}", quantity.reason(&force))));
+        if fitness.calibration.is_none() {
+            lines.push(format!("  {}", fitness::NO_CALIBRATION));
+        }
     }
     lines.join("\n")
 }
 
-fn line(quantity: &Quantity) -> String {
-    let value = quantity.figure();
+fn line(quantity: &Quantity, force: &dyn Fn(f64) -> String) -> String {
+    let value = quantity.figure(force);
     let mark = match quantity.ok {
         Some(true) => "good",
         Some(false) => "BAD ",

@@ -216,6 +216,9 @@ fn compare(mut earlier: Vec<f64>, reading: f64, least_bound: f64) -> Compared {
     }
 }
 
+/// What a reading is to later ones whose gauge was not fit.
+pub const NO_BASELINE: &str = "no later reading is held to it";
+
 /// "baseline 2 of 3" while there is nothing to compare with, else with how many it was compared.
 pub fn baseline_words(earlier: usize) -> String {
     if earlier < BASELINE_LEAST {

@@ -3,7 +3,7 @@
 
 use crate::gauge_check::arguments::KnobArgs;
 use crate::gauge_check::control;
-use crate::gauge_check::control::{BASELINE_LEAST, Found, Standard, baseline_words};
+use crate::gauge_check::control::{BASELINE_LEAST, Found, NO_BASELINE, Standard, baseline_words};
 use crate::gauge_check::knob::Knob;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -137,10 +137,14 @@ fn check_lines(check: &GaugeCheck, found: &Found, settings: &Settings) -> Vec<St
     let fit = if check.fit { "fit    " } else { "NOT fit" };
     let mut line = format!("  {}  {fit}", at.replace('T', " "));
     if let Some(rest) = found.at_rest {
-        line += &format!("  zero {:.0} N  noise {:.1} N", rest.zero_n, rest.noise_n);
+        line += &format!(
+            "  zero {}  noise {}",
+            settings.small_force(rest.zero_n),
+            settings.small_force(rest.noise_n)
+        );
     }
     if let Some(shunt) = &found.shunt {
-        let against = against(shunt.baseline, shunt.change_percent);
+        let against = against(check.fit, shunt.baseline, shunt.change_percent);
         line += &format!("  shunt {:.0} counts ({against})", shunt.step_counts);
     }
     let mut lines = vec![line];
@@ -148,26 +152,27 @@ fn check_lines(check: &GaugeCheck, found: &Found, settings: &Settings) -> Vec<St
         found
             .standard
             .as_ref()
-            .map(|on| standard_line(on, settings)),
+            .map(|on| standard_line(check.fit, on, settings)),
     );
     lines.extend(found.reasons.iter().map(|reason| format!("      {reason}")));
     lines
 }
 
-fn standard_line(standard: &Standard, settings: &Settings) -> String {
+fn standard_line(fit: bool, standard: &Standard, settings: &Settings) -> String {
     format!(
-        "      {} of {} read {} ({:+.1} N; {})",
+        "      {} of {} read {} (off by {}; {})",
         standard.name,
         settings.force(standard.load_n),
         settings.force(standard.reading_n),
-        standard.off_n,
-        against(standard.baseline, standard.change_percent)
+        settings.small_force(standard.off_n),
+        against(fit, standard.baseline, standard.change_percent)
     )
 }
 
-fn against(baseline: usize, change_percent: Option<f64>) -> String {
+fn against(fit: bool, baseline: usize, change_percent: Option<f64>) -> String {
     match change_percent {
         Some(change) if baseline >= BASELINE_LEAST => format!("change {change:+.2} %"),
+        _ if !fit => NO_BASELINE.to_owned(),
         _ => baseline_words(baseline),
     }
 }

@@ -1,8 +1,6 @@
 //! `gauge`: which ports there are, who a gauge is, whether it may measure. In: a port. Out: lists and judgements.
 
-use crate::connection::{
-    GaugePort, calibration_words, certificate, connect, kept_apart, length_channel,
-};
+use crate::connection::{GaugePort, calibration_words, certificate, connect, kept_apart};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
@@ -43,11 +41,13 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
     let mut session = connect(&port.gauge)?;
     let mut bad = None;
     let record = kept_apart(session.calibration(Channel::Force), &mut bad)?;
-    let length = match length_channel(session.hello().fitted) {
-        Some(channel) => kept_apart(session.calibration(channel), &mut bad)?,
-        None => None,
-    };
     let hello = session.hello().clone();
+    let mut of = |has: bool, channel| match has {
+        true => kept_apart(session.calibration(channel), &mut bad),
+        false => Ok(None),
+    };
+    let probe = of(hello.fitted.displacement, Channel::Displacement)?;
+    let indicator = of(hello.fitted.indicator, Channel::Indicator)?;
     let document = json!({
         "schema": 1,
         "port": session.port(),
@@ -56,7 +56,8 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
         "wire": format!("{}.{}", hello.wire_major, hello.wire_minor),
         "channels": fitted(&hello),
         "calibration": record.as_ref().map(certificate),
-        "indicator_calibration": length.as_ref().map(certificate),
+        "probe_calibration": probe.as_ref().map(certificate),
+        "indicator_calibration": indicator.as_ref().map(certificate),
     });
     let mut lines = vec![
         format!(
@@ -75,8 +76,10 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
         ),
         None => {}
     }
-    if let Some(length) = &length {
-        lines.push(format!("Indicator: {}", calibration_words(length, app)));
+    for (what, record) in [("Probe", &probe), ("Indicator", &indicator)] {
+        if let Some(record) = record {
+            lines.push(format!("{what}: {}", calibration_words(record, app)));
+        }
     }
     let finished = Finished::new(Exit::Done, &document, lines.join("\n"))?;
     Ok(match bad {

@@ -28,6 +28,18 @@ impl Settings {
         plain(&self.units().force(newton))
     }
 
+    /// What a gauge reads where it should read nothing, or two readings differ by: a few newtons, which in kN would be all
+    /// noughts.
+    pub fn small_force(&self, newton: f64) -> String {
+        match self.force {
+            ForceUnit::Kilonewton | ForceUnit::Newton => format!("{:.1} N", clean(newton, 1)),
+            ForceUnit::PoundForce => {
+                let pounds = newton / self.force.newtons();
+                format!("{:.2} lbf", clean(pounds, 2))
+            }
+        }
+    }
+
     /// An uncertainty or difference of a force, with the digits of the force itself.
     pub fn force_spread(&self, newton: f64, of_newton: f64) -> String {
         plain(&self.units().force_spread(newton, of_newton))
@@ -71,6 +83,12 @@ impl Settings {
     pub fn spread_in_unit(&self, spread: f64, of: f64, unit: &str) -> String {
         plain(&self.units().spread_in_unit(spread, of, unit))
     }
+}
+
+/// No minus before a nought.
+fn clean(value: f64, digits: i32) -> f64 {
+    let unit = 10_f64.powi(digits);
+    (value * unit).round() / unit + 0.0
 }
 
 /// Seconds.

@@ -425,7 +425,7 @@ fn the_probe_on_gauge_blocks_gives_what_its_table_gives() {
     let hands = Hands::default();
     let port = in_hands(&hands);
     let line = format!(
-        "gauge calibrate --indicator --gauge {} --steps-um 0,100,200,400 --runs 2 --blocks-um 0.2 --keep blocks.csv \
+        "gauge calibrate --indicator --channel probe --gauge {} --steps-um 0,100,200,400 --runs 2 --blocks-um 0.2 --keep blocks.csv \
          {} --travel-um 1000 --book yard.holdtrue --json --yes",
         port.path,
         NAMED.replace("--rated-n 25000", "").replace("C31", "I31")
@@ -474,7 +474,21 @@ fn the_probe_on_gauge_blocks_gives_what_its_table_gives() {
         .line(&format!("gauge info --gauge {} --json", port.path))
         .exits(0)
         .json();
-    assert_eq!(info["indicator_calibration"], document["written"]["after"]);
+    assert_eq!(info["probe_calibration"], document["written"]["after"]);
+    assert_eq!(info["indicator_calibration"]["certificate"], "TP-D-0043");
+    // The same table for the indicator leaves the probe's record alone.
+    let line = format!(
+        "gauge calibrate --indicator --from blocks.csv --blocks-um 0.2 --gauge {} {} --travel-um 1000 --book yard.holdtrue --yes",
+        port.path,
+        NAMED.replace("--rated-n 25000", "").replace("C31", "I32")
+    );
+    bench.line(&line).exits(0).shows("--channel probe");
+    let after = bench
+        .line(&format!("gauge info --gauge {} --json", port.path))
+        .exits(0)
+        .json();
+    assert_eq!(after["probe_calibration"], info["probe_calibration"]);
+    assert_eq!(after["indicator_calibration"]["certificate"], "TP-I32");
 }
 
 #[test]
@@ -520,7 +534,8 @@ fn runout_uses_the_calibration_made_on_blocks() {
     }
     bench.file("blocks.csv", rows);
     let line = format!(
-        "gauge calibrate --indicator --from blocks.csv --blocks-um 0.2 --gauge {} {} --book yard.holdtrue --json --yes",
+        "gauge calibrate --indicator --channel probe --from blocks.csv --blocks-um 0.2 --gauge {} {} --book yard.holdtrue \
+         --json --yes",
         port.path,
         NAMED.replace("--rated-n 25000", "").replace("C31", "I32")
     );

@@ -131,8 +131,18 @@ fn worst(points: &[CertificatePoint]) -> Option<f64> {
 /// The point without which the others agree best, if it lies far off their curve.
 ///
 /// Needs four points: of three nobody can say which one is wrong, and the one farthest off is named.
+///
+/// Its stated uncertainty is far smaller than that; [`farthest`] finds it where it is not.
 fn off_curve(points: &[CertificatePoint]) -> Option<OffCurve> {
     worst(points).filter(|worst| *worst > 1.0)?;
+    farthest(points).filter(|off| off.off_n.abs() > OFF_BY_EXPANDED * off.expanded_n)
+}
+
+/// The point without which the others agree best, and how far it lies off their curve, N; none where they make no curve.
+///
+/// Leaves out each in turn and compares the largest distance in expanded uncertainties; of three points, the one
+/// nearest to their common curve by that measure is kept last.
+pub fn farthest(points: &[CertificatePoint]) -> Option<OffCurve> {
     let without = |left_out: usize| -> Vec<CertificatePoint> {
         let kept = points.iter().enumerate().filter(|(i, _)| *i != left_out);
         kept.map(|(_, p)| *p).collect()
@@ -146,7 +156,7 @@ fn off_curve(points: &[CertificatePoint]) -> Option<OffCurve> {
     let (others, _) = fit(&without(found)).ok()?;
     let p = points[found];
     let off_n = others.value(p.reading_counts) - p.load_n;
-    (off_n.abs() > OFF_BY_EXPANDED * p.expanded_n).then_some(OffCurve {
+    Some(OffCurve {
         point: 1 + found,
         load_n: p.load_n,
         off_n,

@@ -14,7 +14,7 @@ mod runs;
 mod stated;
 mod steady;
 
-pub use certificate::{Certificate, CertificatePoint, OffCurve, read_certificate};
+pub use certificate::{Certificate, CertificatePoint, OffCurve, farthest, read_certificate};
 pub use class::IsoStyleClass;
 pub use curve::{Curve, LowerLimit};
 pub use errors::{Errors, LoadErrors};

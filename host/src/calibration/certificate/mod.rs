@@ -3,7 +3,9 @@
 
 use crate::visits::book_writer::today_days;
 use holdtrue_gauge::calibration;
-use holdtrue_metrology::calibration::{Certificate, CertificatePoint, Unsound, read_certificate};
+use holdtrue_metrology::calibration::{
+    Certificate, CertificatePoint, Unsound, farthest, read_certificate,
+};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
 use jiff::civil::Date;
 use sha2::{Digest, Sha256};
@@ -135,7 +137,7 @@ fn entered(
 ) -> Result<Entered, Contradiction> {
     let record = named(record, draft);
     calibration::require_sound(&record)
-        .map_err(|unsound| contradiction(unsound, fitted.as_ref()))?;
+        .map_err(|unsound| contradiction(unsound, draft, fitted.is_some()))?;
     Ok(Entered {
         doubts: doubts::doubts(&record, fitted.as_ref()),
         record,
@@ -144,18 +146,17 @@ fn entered(
 }
 
 /// What the points gave is put right in the points: the likeliest is named.
-fn contradiction(unsound: Unsound, fitted: Option<&Certificate>) -> Contradiction {
+fn contradiction(unsound: Unsound, draft: &Draft, is_fitted: bool) -> Contradiction {
     let Unsound {
         part: key,
         found,
         expected,
         next,
     } = unsound;
-    match fitted {
-        Some(fitted) if key == "expanded_n" => {
-            let off = fitted
-                .off_curve
-                .map(|off| (off.point, doubts::off_curve(&off)));
+    match is_fitted {
+        true if key == "expanded_n" => {
+            let off = points(draft).ok().and_then(|points| farthest(&points));
+            let off = off.map(|off| (off.point, doubts::off_curve(&off)));
             Contradiction {
                 key: "point",
                 point: off.as_ref().map(|(point, _)| *point),

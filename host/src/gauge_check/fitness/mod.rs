@@ -3,7 +3,7 @@
 //! Bounds in proportion to the rated load, because a gauge for 50 kN may be noisier than one for 10 kN. They are
 //! common practice, no source, except where a row says otherwise.
 
-use crate::gauge_check::control::{Shunt, Standard, baseline_words};
+use crate::gauge_check::control::{BASELINE_LEAST, NO_BASELINE, Shunt, Standard, baseline_words};
 use crate::gauge_check::knob::Knob;
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::calibration::Standing;
@@ -139,28 +139,23 @@ pub struct Fitness {
     pub kept: Option<String>,
 }
 
+/// Why no force can be given.
+pub const NO_CALIBRATION: &str =
+    "no calibration: the gauge has none stored for force; enter its certificate";
+
 /// Judges a look.
 pub fn judge(look: Look) -> Fitness {
-    let mut quantities = at_rest(&look);
-    let rest_counts = rest_counts(&look.tests);
-    quantities.extend(look.tests.iter().map(|result| of_test(result, rest_counts)));
-    quantities.extend(look.shunt.as_ref().map(shunt_since));
-    let rated = look.record.as_ref().map_or(0.0, |record| record.rated);
-    if let Some(standard) = &look.standard {
-        quantities.extend(on_standard(standard, rated));
+    let mut quantities = quantities(&look, true);
+    if quantities.iter().any(|q| q.ok == Some(false)) || look.record.is_none() {
+        quantities = self::quantities(&look, false);
     }
-    quantities.push(overloads(&look));
-    quantities.push(days_left(&look));
-    quantities.push(knob(look.knob.as_ref()));
     let mut reasons: Vec<String> = quantities
         .iter()
         .filter(|q| q.ok == Some(false))
         .map(reason)
         .collect();
     if look.record.is_none() {
-        reasons.push(
-            "no calibration: the gauge has none stored for force; enter its certificate".to_owned(),
-        );
+        reasons.push(NO_CALIBRATION.to_owned());
     }
     Fitness {
         check: "gauge",
@@ -175,6 +170,31 @@ pub fn judge(look: Look) -> Fitness {
         standard: look.standard,
         knob: look.knob,
         kept: None,
+    }
+}
+
+/// What was looked at; `fit`: whether later readings are held to this one.
+fn quantities(look: &Look, fit: bool) -> Vec<Quantity> {
+    let mut quantities = at_rest(look);
+    let rest_counts = rest_counts(&look.tests);
+    quantities.extend(look.tests.iter().map(|result| of_test(result, rest_counts)));
+    quantities.extend(look.shunt.as_ref().map(|shunt| shunt_since(shunt, fit)));
+    let rated = look.record.as_ref().map_or(0.0, |record| record.rated);
+    if let Some(standard) = &look.standard {
+        quantities.extend(on_standard(standard, rated, fit));
+    }
+    quantities.push(overloads(look));
+    quantities.push(days_left(look));
+    quantities.push(knob(look.knob.as_ref()));
+    quantities
+}
+
+/// With how many earlier readings this one was compared, or the how-manieth of a baseline it is.
+fn compared(baseline: usize, fit: bool) -> String {
+    if fit || baseline >= BASELINE_LEAST {
+        baseline_words(baseline)
+    } else {
+        NO_BASELINE.to_owned()
     }
 }
 
@@ -261,11 +281,11 @@ fn since_calibration(
     }
 }
 
-fn shunt_since(shunt: &Shunt) -> Quantity {
+fn shunt_since(shunt: &Shunt, fit: bool) -> Quantity {
     Quantity {
         remark: Some(format!(
             "{}; proves the electronics only, not the load cell",
-            baseline_words(shunt.baseline)
+            compared(shunt.baseline, fit)
         )),
         ..since_calibration(
             "step with the shunt, change",
@@ -279,7 +299,7 @@ fn shunt_since(shunt: &Shunt) -> Quantity {
     }
 }
 
-fn on_standard(standard: &Standard, rated: f64) -> [Quantity; 3] {
+fn on_standard(standard: &Standard, rated: f64, fit: bool) -> [Quantity; 3] {
     const AGAIN: &str = "put the standard on once more; if it stays, do not measure and have the gauge recalibrated";
     let assumed = match standard.expanded_percent {
         Some(_) => "",
@@ -300,7 +320,7 @@ fn on_standard(standard: &Standard, rated: f64) -> [Quantity; 3] {
             remark: Some(format!(
                 "{}, {}",
                 standard.name,
-                baseline_words(standard.baseline)
+                compared(standard.baseline, fit)
             )),
             ..since_calibration(
                 "check standard, change",
@@ -440,10 +460,11 @@ fn days_left(look: &Look) -> Quantity {
 }
 
 impl Quantity {
-    /// The value as a person reads it: a count of things has no unit.
-    pub fn figure(&self) -> String {
+    /// The value as a person reads it, `force` writing the newtons; a count of things has no unit.
+    pub fn figure(&self, force: &dyn Fn(f64) -> String) -> String {
         match (self.value, self.unit) {
             (None, _) => "–".to_owned(),
+            (Some(value), "N") => force(value),
             (Some(value), "1") => format!("{value:.0}"),
             (Some(value), unit @ ("counts" | "mV" | "d")) => format!("{value:.0} {unit}"),
             (Some(value), unit) => format!("{value:.1} {unit}"),
@@ -451,18 +472,27 @@ impl Quantity {
     }
 }
 
+impl Quantity {
+    /// Why the gauge is not fit, in a person's unit of force, with what to do.
+    pub fn reason(&self, force: &dyn Fn(f64) -> String) -> String {
+        let value = self.figure(force);
+        let figure = |bound: f64| match self.unit {
+            "N" => force(bound),
+            _ => format!("{bound:.1}"),
+        };
+        let bound = match (self.at_least, self.at_most) {
+            (Some(low), Some(high)) => format!("{} to {}", figure(low), figure(high)),
+            (Some(low), None) => format!("at least {}", figure(low)),
+            (None, Some(high)) => format!("at most {}", figure(high)),
+            (None, None) => "known".to_owned(),
+        };
+        format!("{}: {value}, should be {bound}; {}", self.name, self.remedy)
+    }
+}
+
+/// As it is stored, in newtons.
 fn reason(quantity: &Quantity) -> String {
-    let value = quantity.figure();
-    let bound = match (quantity.at_least, quantity.at_most) {
-        (Some(low), Some(high)) => format!("{low:.1} to {high:.1}"),
-        (Some(low), None) => format!("at least {low:.1}"),
-        (None, Some(high)) => format!("at most {high:.1}"),
-        (None, None) => "known".to_owned(),
-    };
-    format!(
-        "{}: {value}, should be {bound}; {}",
-        quantity.name, quantity.remedy
-    )
+    quantity.reason(&|newton| format!("{newton:.1} N"))
 }
 
 fn within(
