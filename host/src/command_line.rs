@@ -4,6 +4,7 @@ use crate::calibration::arguments::{CalibrateArgs, CertificateArgs};
 use crate::connection::GaugePort;
 use crate::gauge_check::arguments::{CheckArgs, KnobArgs};
 use crate::terminal::app::Global;
+use clap::builder::PossibleValuesParser;
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use clap_complete::Shell;
 use std::ffi::OsString;
@@ -82,6 +83,7 @@ pub enum Command {
     /// Describe the JSON of a result
     Schema {
         /// Which result; without it: the list
+        #[arg(value_parser = PossibleValuesParser::new(crate::schemas::names()))]
         name: Option<String>,
     },
     /// Print completions for a shell
@@ -91,8 +93,8 @@ pub enum Command {
     },
     /// Print the manual page
     Man {
-        /// Of one command only
-        command: Option<String>,
+        /// Of one command only, such as: gauge calibrate
+        command: Vec<String>,
     },
 }
 

@@ -4,6 +4,7 @@ use crate::calibration::{calibrate_command, certificate_command};
 use crate::command_line::GaugeCommand;
 use crate::command_line::{Cli, Command};
 use crate::gauge_check::{command as check_command, history, info_command};
+use crate::manual;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
@@ -49,7 +50,7 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
             clap_complete::generate(shell, &mut Cli::command(), "holdtrue", &mut script);
             printed(&script)
         }
-        Command::Man { command } => manual(command.as_deref()),
+        Command::Man { command } => printed(&manual::page(&command)?),
     }
 }
 
@@ -63,27 +64,6 @@ fn gauge(command: GaugeCommand, app: &mut App) -> Result<Finished, Error> {
         GaugeCommand::Certificate(args) => certificate_command::run(&args, app),
         GaugeCommand::Calibrate(args) => calibrate_command::run(&args, app),
     }
-}
-
-/// The manual page of the program, or of one command.
-fn manual(command: Option<&str>) -> Result<Finished, Error> {
-    let program = Cli::command();
-    let page = match command {
-        None => program,
-        Some(name) => {
-            let found = program.find_subcommand(name).cloned().ok_or_else(|| {
-                Error::usage(format!("no command \"{name}\": holdtrue --help lists them"))
-            })?;
-            found
-                .display_name(format!("holdtrue-{name}"))
-                .bin_name(format!("holdtrue {name}"))
-        }
-    };
-    let mut bytes = Vec::new();
-    clap_mangen::Man::new(page)
-        .render(&mut bytes)
-        .map_err(|e| Error::cannot_write("manual page", &e))?;
-    printed(&bytes)
 }
 
 /// A text that is the result itself.

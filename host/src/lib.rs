@@ -11,6 +11,7 @@ pub mod dispatch;
 pub mod gauge_check;
 pub mod grip;
 pub mod limits;
+pub mod manual;
 pub mod page;
 pub mod prove;
 pub mod recheck;

@@ -96,10 +96,12 @@ fn check(names: &[String], app: &mut App) -> Result<Finished, Error> {
                 let count = file.limits.len();
                 let limits = if count == 1 { "limit" } else { "limits" };
                 lines.push(format!("{name}: can be used, {count} {limits}"));
-                checked.push(json!({ "file": name, "ok": true, "limits": file.limits.len() }));
+                checked.push(json!({ "file": name, "ok": true, "limits": file.limits.len(), "message": null }));
             }
             Err(error) => {
-                checked.push(json!({ "file": name, "ok": false, "limits": 0 }));
+                checked.push(
+                    json!({ "file": name, "ok": false, "limits": 0, "message": error.to_string() }),
+                );
                 match first_error {
                     None => first_error = Some(error),
                     Some(_) => app.console.message(&error.to_string()),

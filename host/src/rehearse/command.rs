@@ -82,7 +82,17 @@ fn offer_port(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Finish
     Ok(Finished::announced(Exit::Interrupted))
 }
 
+/// A rehearsal cut short is not gone on with: the next one is a visit of its own.
 fn rehearse(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Finished, Error> {
+    rehearse_whole(setup, args, app).map_err(|error| match error.exit {
+        Exit::Interrupted => Error::interrupted(
+            "stopped: everything shown as recorded is in the rehearsal's book; the next rehearsal begins a new visit",
+        ),
+        _ => error,
+    })
+}
+
+fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Finished, Error> {
     app.console.message(&format!(
         "A rehearsal at the {PLACE}: every figure below is simulated."
     ));

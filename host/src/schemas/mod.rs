@@ -64,7 +64,7 @@ fn list() -> Result<Finished, Error> {
     Finished::new(Exit::Done, &document, names().join("\n"))
 }
 
-fn names() -> Vec<&'static str> {
+pub(crate) fn names() -> Vec<&'static str> {
     SCHEMAS.iter().map(|(name, _)| *name).collect()
 }
 

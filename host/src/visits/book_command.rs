@@ -48,9 +48,13 @@ fn check(book: &Book) -> Result<Finished, Error> {
             damage.at
         )
     }));
+    let counted = |number: usize, what: &str| {
+        format!("{number} {what}{}", if number == 1 { "" } else { "s" })
+    };
     lines.push(format!(
-        "{} check codes and {} raw records recomputed and right",
-        seen.digests_good, seen.chains_good
+        "{} and {} recomputed and right",
+        counted(seen.digests_good, "check code"),
+        counted(seen.chains_good, "raw record")
     ));
     let finished = Finished::new(Exit::Done, &check_document(&seen), lines.join("\n"))?;
     if seen.sound() {

@@ -13,7 +13,7 @@ use holdtrue_book::{Book, Check, Digest, FindingKind, Revision, Visit, VisitHead
 use serde_json::{Value, json};
 use uuid::Uuid;
 
-pub(crate) fn run(command: VisitCommand, app: &App) -> Result<Finished, Error> {
+pub(crate) fn run(command: VisitCommand, app: &mut App) -> Result<Finished, Error> {
     match command {
         VisitCommand::Start { short, facts } => start(short, &facts, app),
         VisitCommand::Status => status(app),
@@ -78,13 +78,22 @@ fn edit(facts: &VisitFacts, app: &App) -> Result<Finished, Error> {
     told(&writer.book, open.id, "Visit open.")
 }
 
-fn finish(app: &App) -> Result<Finished, Error> {
+fn finish(app: &mut App) -> Result<Finished, Error> {
     drop(app.read_book()?);
     let mut writer = app.writer()?;
     let open = open_visit(&writer.book)?;
     let row = writer.id();
     let stamp = writer.stamp();
     refuse_under_way(&writer.book, open.id)?;
+    let started = open.header().started_at.parse::<jiff::Timestamp>();
+    let ends = stamp.at.parse::<jiff::Timestamp>();
+    if matches!((started, ends), (Ok(started), Ok(ends)) if ends < started) {
+        app.console.message(&format!(
+            "This computer's clock says {}, before the visit began ({}): was it set back? Set it; the page shows both times as they are.",
+            stamp.at,
+            open.header().started_at
+        ));
+    }
     writer.book.finish(open.id, row, &stamp)?;
     told(
         &writer.book,

@@ -79,3 +79,17 @@ fn whoever_works_in_inches_and_pounds_reads_no_other_unit() {
         }
     }
 }
+
+#[test]
+fn every_command_has_a_manual_page_with_its_exit_codes() {
+    let bench = bench!();
+    for words in ["man", "man grip", "man gauge calibrate", "man spindle add"] {
+        let run = bench.line(words).exits(0);
+        run.shows("EXIT STATUS").shows("HOLDTRUE_SETTINGS");
+    }
+    bench.line("man").exits(0).shows("EXAMPLES");
+    bench
+        .line("man gauge nothing")
+        .exits(2)
+        .tells("holdtrue gauge --help");
+}
