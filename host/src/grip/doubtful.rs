@@ -124,7 +124,7 @@ fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
         let percent = options.limit_percent.filter(|_| figure == Figure::GripMean);
         let (place, typed) = source(option.or(percent.map(|_| "--limit-percent")));
         let of_mean = |limit_n: f64| {
-            let mean_n = lower(Figure::GripMean).next()?;
+            let mean_n = lower(Figure::GripMean).reduce(f64::max)?;
             doubt::lowest_beside_mean(limit_n, mean_n)
         };
         for limit_n in lower(figure) {

@@ -11,7 +11,7 @@ use crate::visits::book_writer::BookWriter;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_calibration;
 use crate::visits::stored_check;
-use crate::visits::stored_check::{json_of, set_state};
+use crate::visits::stored_check::{json_of, require_state_in_order, set_state};
 use crate::visits::unfinished::unfinished;
 use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::calibration;
@@ -95,6 +95,12 @@ pub fn measure(
     order: &GripRequest,
     interrupt: &Interrupt,
 ) -> Result<MeasuredGrip, Error> {
+    require_state_in_order(
+        &writer.book,
+        order.visit,
+        CheckKind::Grip,
+        order.setup.state,
+    )?;
     let earlier = if order.fresh {
         None
     } else {

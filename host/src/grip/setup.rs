@@ -10,7 +10,7 @@ use crate::limits::{LimitsFile, Nominal, SourcedLimit};
 use crate::tables::readings;
 use crate::terminal::error::Error;
 use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
-use crate::visits::opening;
+use crate::visits::taper;
 use holdtrue_book::{Book, Finding, FindingKind, SpindleHeader};
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::clamps::Discard;
@@ -43,7 +43,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
         .as_deref()
         .map(|name| limits::read(name, args.as_read))
         .transpose()?;
-    let interface = interface(args, file.as_ref(), spindle)?;
+    let interface = taper::of(args.spindle.interface.as_deref(), file.as_ref(), spindle)?;
     let drawbar = drawbar(args, spindle);
     let nominal = nominal(&args.limits, file.as_ref(), spindle);
     let conditions = limits_in_force(
@@ -53,6 +53,8 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
         interface,
         nominal.as_ref(),
     );
+    let makers = makers_limits(&args.limits, file.as_ref(), spindle, interface);
+    let conditions = held_by_maker(conditions, makers);
     let class = class(args, spindle, interface)?;
     let gauge = args.limits.uncertainty_percent.map(Gauge::stated);
     let highest_expected_n = highest_expected_n(
@@ -185,21 +187,6 @@ fn turned(args: &GripArgs) -> Result<Vec<Turned>, Error> {
         .collect())
 }
 
-fn interface(
-    args: &GripArgs,
-    file: Option<&LimitsFile>,
-    spindle: Option<&SpindleHeader>,
-) -> Result<Option<Interface>, Error> {
-    if let Some(text) = &args.spindle.interface {
-        return text
-            .parse()
-            .map(Some)
-            .map_err(|e| Error::usage(format!("--interface: {e}")));
-    }
-    let of_spindle = || spindle.and_then(opening::taper_of);
-    Ok(file.and_then(|file| file.interface).or_else(of_spindle))
-}
-
 fn drawbar(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Drawbar {
     if let Some(word) = args.spindle.drawbar {
         return word.into();
@@ -211,6 +198,9 @@ fn drawbar(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Drawbar {
         _ => Drawbar::Unknown,
     }
 }
+
+/// Where a maker's figure stands that was entered with the spindle.
+const SPINDLE_PAGE: &str = "the spindle's page in the book";
 
 fn nominal(
     options: &GripLimits,
@@ -230,7 +220,7 @@ fn nominal(
             act_percent: None,
             watch_percent: None,
             provenance: Provenance::Maker,
-            source: Some("the spindle's page in the book".to_owned()),
+            source: Some(SPINDLE_PAGE.to_owned()),
         })
     };
     typed
@@ -283,6 +273,96 @@ fn limits_in_force(
     });
     let in_file: Vec<SourcedLimit> = file.map(|file| file.limits.clone()).unwrap_or_default();
     join(in_file, from_makers.collect())
+}
+
+/// What the maker says, on the spindle's page or in the file: it holds whatever else is typed. A share of the nominal
+/// chosen with `--limit-percent` takes the place of the usual one.
+fn makers_limits(
+    options: &GripLimits,
+    file: Option<&LimitsFile>,
+    spindle: Option<&SpindleHeader>,
+    interface: Option<Interface>,
+) -> Vec<SourcedLimit> {
+    let stated = file.map(|file| file.limits.clone()).unwrap_or_default();
+    let stated = stated.into_iter().filter(|sourced| {
+        sourced.limit.provenance == Provenance::Maker && is_grip(sourced.limit.figure)
+    });
+    let makers = file
+        .and_then(|file| file.nominal.clone())
+        .filter(|nominal| nominal.provenance == Provenance::Maker);
+    // Where the file limits a figure itself, it has chosen what its nominal force means for it.
+    let chosen_in_file: Vec<Figure> = file
+        .map(|file| {
+            file.limits
+                .iter()
+                .map(|sourced| sourced.limit.figure)
+                .collect()
+        })
+        .unwrap_or_default();
+    let in_file = makers.map(|nominal| {
+        let figure = MakersFigure {
+            nominal_n: Some(nominal.force_n),
+            minimum_n: None,
+        };
+        (figure, nominal, chosen_in_file)
+    });
+    let on_page = spindle.and_then(|spindle| {
+        let figure = MakersFigure {
+            nominal_n: spindle.grip_nominal_n,
+            minimum_n: spindle.grip_minimum_n,
+        };
+        let force_n = spindle.grip_nominal_n.or(spindle.grip_minimum_n)?;
+        let page = Nominal {
+            force_n,
+            act_percent: None,
+            watch_percent: None,
+            provenance: Provenance::Maker,
+            source: Some(SPINDLE_PAGE.to_owned()),
+        };
+        Some((figure, page, Vec::new()))
+    });
+    let usual = Shares::usual(interface.is_some_and(Interface::is_hollow));
+    let of_figures =
+        [in_file, on_page]
+            .into_iter()
+            .flatten()
+            .flat_map(|(figure, nominal, elsewhere)| {
+                let shares = Shares {
+                    act_percent: nominal.act_percent.unwrap_or(usual.act_percent),
+                    watch_percent: nominal.watch_percent.unwrap_or(usual.watch_percent),
+                };
+                let chosen = options.limit_percent.is_some();
+                let limits = figure.limits(shares).into_iter();
+                let limits = limits.filter(move |limit| {
+                    !(chosen && limit.share.is_some()) && !elsewhere.contains(&limit.figure)
+                });
+                limits.map(move |limit| SourcedLimit {
+                    source: nominal.source.clone(),
+                    limit,
+                })
+            });
+    stated.chain(of_figures).collect()
+}
+
+/// A limit of the maker's stands beside a laxer one on the same figure, and where there is none.
+fn held_by_maker(
+    mut conditions: Vec<SourcedLimit>,
+    makers: Vec<SourcedLimit>,
+) -> Vec<SourcedLimit> {
+    for maker in makers {
+        let as_strict = |known: &SourcedLimit| {
+            known.limit.figure == maker.limit.figure
+                && known.limit.side == maker.limit.side
+                && match known.limit.side {
+                    Side::Lower => known.limit.limit >= maker.limit.limit,
+                    Side::Upper => known.limit.limit <= maker.limit.limit,
+                }
+        };
+        if !conditions.iter().any(as_strict) {
+            conditions.push(maker);
+        }
+    }
+    conditions
 }
 
 /// `also` fills in what `first` does not limit.

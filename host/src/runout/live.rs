@@ -15,7 +15,7 @@ use crate::terminal::settings::Settings;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_check;
-use crate::visits::stored_check::{json_of, set_state};
+use crate::visits::stored_check::{json_of, require_state_in_order, set_state};
 use crate::visits::unfinished::unfinished;
 use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::displacement::DisplacementBuilder;
@@ -101,10 +101,11 @@ pub struct Station<'a> {
 /// # Errors
 /// Only when nothing was begun; once a check is begun, what ends it early is in [`MeasuredRunout::cut_short`].
 pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<MeasuredRunout, Error> {
+    let state = order.begun.setup.state;
+    require_state_in_order(&station.writer.book, order.visit, CheckKind::Runout, state)?;
     let earlier = if order.fresh {
         None
     } else {
-        let state = order.begun.setup.state;
         unfinished(station.writer, order.visit, CheckKind::Runout, state)?
     };
     let (check, _lease) = match earlier {

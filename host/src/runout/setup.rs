@@ -8,7 +8,7 @@ use crate::limits::{LimitsFile, SourcedLimit};
 use crate::runout::arguments::{IndicatorArgs, RunoutArgs, RunoutLimits};
 use crate::tables::readings;
 use crate::terminal::error::Error;
-use crate::visits::opening;
+use crate::visits::taper;
 use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::limits::Interface;
@@ -42,7 +42,7 @@ pub fn gather(
         .as_deref()
         .map(|name| limits::read(name, args.as_read))
         .transpose()?;
-    let interface = interface(args, file.as_ref(), spindle)?;
+    let interface = taper::of(args.indicator.interface.as_deref(), file.as_ref(), spindle)?;
     let typed = typed_limits(&args.limits);
     let conditions = join(
         typed,
@@ -98,22 +98,6 @@ pub fn require_uncertainty(conditions: &RunoutConditions) -> Result<(), Error> {
         "a verdict needs the gauge's uncertainty: add --uncertainty-um with the figure (k = 2) from the indicator's \
          certificate, or leave the limits out",
     ))
-}
-
-fn interface(
-    args: &RunoutArgs,
-    file: Option<&LimitsFile>,
-    spindle: Option<&SpindleHeader>,
-) -> Result<Option<Interface>, Error> {
-    match &args.indicator.interface {
-        Some(text) => text
-            .parse()
-            .map(Some)
-            .map_err(|e| Error::usage(format!("--interface: {e}"))),
-        None => Ok(file
-            .and_then(|file| file.interface)
-            .or_else(|| spindle.and_then(opening::taper_of))),
-    }
 }
 
 /// Slope of the wall. Without a word on the taper the steeper of the two, which moves a reading by 1 %.

@@ -18,5 +18,6 @@ pub mod spindle_arguments;
 pub mod spindle_command;
 pub mod stored_calibration;
 pub mod stored_check;
+pub mod taper;
 pub mod unfinished;
 pub mod visit_command;

@@ -57,15 +57,43 @@ pub enum Record<'a> {
     },
 }
 
+/// Nothing is as found any more once work was done on the spindle.
+///
+/// # Errors
+/// The visit has a check of this kind *as left*, and this one is to be *as found*: exit 2.
+pub fn require_state_in_order(
+    book: &Book,
+    visit: Uuid,
+    kind: CheckKind,
+    state: Option<State>,
+) -> Result<(), Error> {
+    if state != Some(State::AsFound) {
+        return Ok(());
+    }
+    let checks = book.visit(visit)?.checks;
+    let as_left = checks
+        .iter()
+        .find(|check| check.start.kind == kind && check.start.state == Some(SetState::AsLeft));
+    match as_left {
+        None => Ok(()),
+        Some(check) => Err(Error::usage(format!(
+            "this visit has a {kind} check as left of {}: what is measured after it cannot be as found. Say --state as-left, \
+             or start another visit",
+            check.start.stamp.at
+        ))),
+    }
+}
+
 /// Files a check in a visit.
 ///
 /// # Errors
-/// When the book does not take it: exit 6; then nothing of it is in the book.
+/// When the book does not take it: exit 6; *as found* after *as left*: exit 2. Then nothing of it is in the book.
 pub fn file(
     writer: &mut BookWriter,
     visit: Uuid,
     filed: &FinishedCheck<'_>,
 ) -> Result<Uuid, Error> {
+    require_state_in_order(&writer.book, visit, filed.kind, filed.state)?;
     let stamp = writer.stamp();
     let ids = Ids {
         check: writer.id(),

@@ -558,7 +558,7 @@ fn recheck_tells_of_limits_that_are_not_those_of_the_result() {
         .shows("why: the limits file in the book is not the one the result was judged by");
     // the limits the check was begun with, in its own words
     let judged_by =
-        |limit: &str| format!("{limit},\"unit\":\"N\",\"provenance\":\"common-practice\"}}]");
+        |limit: &str| format!("{limit},\"unit\":\"N\",\"provenance\":\"common-practice\"}}");
     let (bench, document) = rechecked(&judged_by("7000.0"), &judged_by("9900.0"));
     let run = in_book(&bench, &["recheck"]).exits(1);
     assert_eq!(document["differing"], 1, "{run}");

@@ -1,6 +1,7 @@
 //! Limits files: shown as understood, refused by line.
 
 use holdtrue_tests::bench;
+use holdtrue_tests::bench::Bench;
 use holdtrue_tests::force::{Made, MadeClamp};
 use holdtrue_tests::schema::differences;
 
@@ -193,4 +194,59 @@ fn forces_are_taken_in_every_unit_they_are_written_in_and_a_pressure_is_none() {
         .line("grip --from psi.csv")
         .exits(4)
         .tells("is a pressure");
+}
+
+/// A visit at a spindle whose maker states 10 kN.
+fn at_makers_spindle() -> Bench {
+    let bench = bench!();
+    for line in [
+        "spindle add Centre-1 --interface BT40 --nominal-n 10000 --book yard.holdtrue",
+        "visit start --spindle Centre-1 --book yard.holdtrue",
+    ] {
+        bench.line(line).exits(0);
+    }
+    bench
+}
+
+const WEAK: &str = "grip --readings 5.00;5.01;4.99;5.02;5.00 --unit kN --uncertainty-percent 1 --store --book yard.holdtrue";
+
+#[test]
+fn a_laxer_limit_typed_takes_nothing_from_the_makers_figure() {
+    for lax in [
+        "--limit-n 4000",
+        "--limit-cv-percent 5",
+        "--limit-lowest-n 3000",
+    ] {
+        at_makers_spindle()
+            .line(&format!("{WEAK} {lax}"))
+            .exits(1)
+            .shows("70 % of the maker's nominal");
+    }
+    // A stricter one needs no second beside it, and a share somebody chose is in its place.
+    let strict = at_makers_spindle()
+        .line(&format!("{WEAK} --limit-n 8000 --json"))
+        .exits(1)
+        .json();
+    let on_mean = strict["verdict"]["limits"].as_array().unwrap().iter();
+    assert_eq!(on_mean.filter(|l| l["figure"] == "grip-mean").count(), 1);
+    at_makers_spindle()
+        .line(&format!("{WEAK} --nominal-n 10000 --limit-percent 40"))
+        .exits(0);
+}
+
+#[test]
+fn another_taper_than_the_spindles_is_asked_about_and_nothing_is_as_found_after_work() {
+    let bench = at_makers_spindle();
+    bench
+        .line(&format!("{WEAK} --interface HSK63A --yes"))
+        .exits(2)
+        .tells("7/24-40 BT")
+        .tells("HSK-A63");
+    // A form of the same cone is the same taper.
+    bench.line(&format!("{WEAK} --interface SK40")).exits(1);
+    bench.line(&format!("{WEAK} --state as-left")).exits(1);
+    bench
+        .line(&format!("{WEAK} --state as-found"))
+        .exits(2)
+        .tells("cannot be as found");
 }

@@ -1,0 +1,46 @@
+//! The taper of a check. In: what was typed, a limits file, the spindle's page. Out: the one taper they agree on.
+
+use crate::limits::LimitsFile;
+use crate::terminal::error::Error;
+use crate::visits::opening;
+use holdtrue_book::SpindleHeader;
+use holdtrue_metrology::grip::limits::Interface;
+
+/// The taper typed, else the file's, else the spindle's.
+///
+/// # Errors
+/// A word that is no taper, or another taper than the spindle of the visit has: exit 2.
+pub fn of(
+    typed: Option<&str>,
+    file: Option<&LimitsFile>,
+    spindle: Option<&SpindleHeader>,
+) -> Result<Option<Interface>, Error> {
+    let said = match typed {
+        Some(text) => {
+            let taper: Interface = text
+                .parse()
+                .map_err(|e| Error::usage(format!("--interface: {e}")))?;
+            Some((taper, "--interface".to_owned()))
+        }
+        None => file.and_then(|file| Some((file.interface?, format!("\"{}\"", file.title)))),
+    };
+    let of_spindle = spindle.and_then(opening::taper_of);
+    if let (Some((taper, place)), Some(known)) = (&said, of_spindle) {
+        require_same(*taper, place, known)?;
+    }
+    Ok(said.map(|(taper, _)| taper).or(of_spindle))
+}
+
+/// Limits and uncertainty follow the taper, so another one than the spindle's is a slip on one side or the other.
+///
+/// # Errors
+/// Another cone or another size: exit 2.
+fn require_same(taper: Interface, place: &str, known: Interface) -> Result<(), Error> {
+    if (taper.family, taper.size) == (known.family, known.size) {
+        return Ok(());
+    }
+    Err(Error::usage(format!(
+        "{place} says {taper}, the spindle of this visit has {known}. Is it the right spindle? Leave the taper out, start a \
+         visit for the other spindle, or correct its page: holdtrue spindle edit"
+    )))
+}
