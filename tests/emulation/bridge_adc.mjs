@@ -141,6 +141,7 @@ export class BridgeAdc {
   #restart() {
     this.running = true;
     this.#setReady(false);
+    this.dueNs = this.clock.nanos;
     this.#schedule();
   }
 
@@ -150,9 +151,11 @@ export class BridgeAdc {
   }
 
   #schedule() {
-    const periodNs = 1e9 / (this.rateHz * (1 + this.oscillatorError));
-    this.rise.schedule(periodNs - HIGH_BEFORE_NS);
-    this.fall.schedule(periodNs);
+    // From the last one's own moment: the core's instructions, which may end a little after it, do not add up.
+    this.dueNs += 1e9 / (this.rateHz * (1 + this.oscillatorError));
+    const waitNs = this.dueNs - this.clock.nanos;
+    this.rise.schedule(waitNs - HIGH_BEFORE_NS);
+    this.fall.schedule(waitNs);
   }
 
   get rateHz() {

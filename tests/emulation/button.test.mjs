@@ -5,6 +5,7 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { Bench, MS, PIN, S, US } from './bench.mjs';
 import { tell } from './figures.mjs';
+import { SeenLight } from './light.mjs';
 
 const BOUNCES = [0.4, 1.1, 1.3, 2.9, 4.2, 5.0].map((ms) => ms * MS);
 /** A press is stamped at the look after its contact, once a millisecond, or at the end of its bounces. */
@@ -85,4 +86,39 @@ test('turn is four blinks, taken is one long light', () => {
   const taken = shown('Taken', 1.6 * S);
   assert.equal(taken.filter(({ on }) => !on).length, 1);
   assert.ok(taken.find(({ on }) => !on).ms - fromNs / MS > 1000, JSON.stringify(taken));
+});
+
+test('every signal of the light is told from every other by who counts its blinks', () => {
+  const bench = new Bench();
+  bench.connect();
+  const light = new SeenLight(bench.light);
+  for (const signal of ['Hold', 'Turn', 'Wait', 'Taken', 'Fault', 'Unclamp', 'Taken', 'Turn', 'Off', 'Hold']) {
+    assert.deepEqual(bench.ask({ Show: signal }), { Ok: 'Shown' });
+    bench.run(1.6 * S);
+    assert.equal(light.look(bench.nowNs).signal, signal);
+    // It goes on, and is no other; the next one cuts it off within a group.
+    bench.run(0.9 * S);
+    assert.equal(light.look(bench.nowNs).signal, signal);
+  }
+});
+
+test('a signal cut short is not taken for another', () => {
+  const bench = new Bench();
+  bench.connect();
+  const light = new SeenLight(bench.light);
+  const seen = new Set();
+  const look = (ns) => {
+    for (const end = bench.nowNs + ns; bench.nowNs < end; seen.add(light.look(bench.nowNs)?.signal)) bench.run(5 * MS);
+  };
+  // While it is on and while it is dark, but not in step with its blinks: there anybody would count on.
+  for (const cutMs of [60, 150, 240, 450, 660, 960]) {
+    bench.ask({ Show: 'Hold' });
+    look(1 * S);
+    seen.clear();
+    bench.ask({ Show: 'Turn' });
+    look(cutMs * MS);
+    bench.ask({ Show: 'Hold' });
+    look(1.6 * S);
+    assert.deepEqual([...seen], ['Hold'], `cut off after ${cutMs} ms`);
+  }
 });

@@ -1,40 +1,35 @@
 // The program measures runout with the image through a serial device, and finds what it finds with the simulated gauge
-// when probe, mark and indicator are given what that one felt.
+// when the same operator works at the same spindle. He follows the light of either: he turns when it says turn, presses
+// where he stands, and waits for it to answer.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { Bench, IMAGE, INDICATOR_IMAGE } from './bench.mjs';
 import { tell } from './figures.mjs';
+import { Hand } from './hand.mjs';
 import { holdtrue, inFolder, onPortOf } from './program.mjs';
 import { serve } from './serve.mjs';
-import { Trace } from './trace.mjs';
-import { run } from './wire.mjs';
-
-/** Why stepped planes are not compared here at present; one that follows the light is read by the tests of the program. */
-const SCRIPTED_HAND =
-  'a scripted hand presses in its own rhythm, and on a busy computer before the light has answered the last press: to be compared with a hand that follows the light';
 
 const NEAR = ['--at', 'bar', '--height-mm', '20', '--seating', '1'];
 const FAR = ['--at', 'bar', '--height-mm', '300', '--seating', '1'];
 const runout = (port, words) => ['runout', '--gauge', port, ...words, '--json', '--yes'];
 
 /** Planes as two gauges measure them: [the image's document, the simulated gauge's]. */
-async function measured(image, signal, words) {
+async function measured(image, planes, words) {
   const onImage = await inFolder(async (folder) => {
-    const { calibration, planes } = JSON.parse(run('signal', ['planes', ...signal]));
     const bench = new Bench({ image });
+    const hand = new Hand(bench, planes);
     bench.connect();
-    assert.deepEqual(bench.ask({ WriteCalibration: calibration }), { Ok: 'Stored' });
-    const trace = new Trace(bench, planes);
-    // Who presses goes on in his own rhythm: the light must have answered before he presses again.
-    const port = await serve(bench, { pace: 1 });
+    assert.deepEqual(bench.ask({ WriteCalibration: hand.calibration }), { Ok: 'Stored' });
+    const port = await serve(bench, { pace: Infinity });
     const found = await holdtrue(folder, runout(port.path, words));
     await port.stop();
+    hand.end();
     assert.deepEqual(bench.adc.faults, []);
-    tell(`${trace.begun} runout planes on the image, ${(bench.nowNs / 1e9).toFixed(0)} virtual seconds, ${bench.probe.edges} edges`);
+    tell(`${hand.begun} runout planes on the image, ${(bench.nowNs / 1e9).toFixed(0)} virtual seconds, ${bench.probe.edges} edges`);
     return found;
   });
-  const simulated = await inFolder((folder) => onPortOf('gauge_port', signal, (port) => holdtrue(folder, runout(port, words))));
+  const simulated = await inFolder((folder) => onPortOf('gauge_port', planes, (port) => holdtrue(folder, runout(port, words))));
   for (const { code, messages } of [onImage, simulated]) assert.equal(code, 0, messages);
   return [onImage.document, simulated.document];
 }
@@ -46,27 +41,31 @@ function far(a, b, name) {
   return name.endsWith('_deg') ? Math.min(off, 360 - off) : off;
 }
 
-const FIGURES = ['tir_um', 'tir_as_read_um', 'eccentricity_um', 'drift_um', 'residual_rms_um', 'synchronous_um', 'asynchronous_um'];
+const OF_THE_SPINDLE = ['tir_um', 'eccentricity_um', 'residual_rms_um', 'synchronous_um', 'asynchronous_um'];
+const WITH_THE_DRIFT = ['tir_as_read_um', 'drift_um'];
+const FIGURES = [...OF_THE_SPINDLE, ...WITH_THE_DRIFT];
 
-/** The largest difference of any figure in µm between two planes. */
-const worst = (plane, other) => Math.max(...FIGURES.map((name) => far(plane[name], other[name], name)));
+/** The largest difference of some figures in µm between two planes. */
+const worst = (plane, other, figures = FIGURES) => Math.max(...figures.map((name) => far(plane[name], other[name], name)));
 
 /**
- * The stamps of the two differ by a microsecond. Where a sample lies that near to the border of a tenth of a second, it
- * falls on either side of it and a rest may be found a tenth sooner or later; readings at rest agree within this, µm.
+ * He does the same on either gauge, at the moments their lights let him; when that is depends on the program, which a busy
+ * computer may hold up for seconds. Readings at rest differ by what the floor trembles and the head still settles meanwhile, µm.
  */
 const AT_REST_UM = 0.3;
+/** The machine drifts by up to 1 µm a minute: a plane that takes a minute longer, of lights that come seconds later. */
+const DRIFTED_UM = 1.5;
 /** Rounding of stamps, where the same samples are taken. */
 const SAME_UM = 1e-5;
 
-test('a whole round with the probe, stop by stop', { timeout: 600_000, skip: SCRIPTED_HAND }, async () => {
-  const [image, simulated] = await measured(IMAGE, ['3', 'bent-test-bar', 'round', '4', 'probe'], ['--stops', '4']);
-  const off = image.planes.map((plane, i) => worst(plane, simulated.planes[i]));
-  const same = off.filter((um) => um < SAME_UM).length;
-  tell(`${same} of ${off.length} planes the same to ${SAME_UM} µm, the others to ${Math.max(...off).toFixed(3)} µm`);
+test('a whole round with the probe, stop by stop', { timeout: 1_800_000 }, async () => {
+  const [image, simulated] = await measured(IMAGE, ['3', 'bent-test-bar', 'round', '4', 'probe', 'light', 'patient'], ['--stops', '4']);
   assert.equal(image.planes.length, 10);
   assert.equal(simulated.planes.length, 10);
-  assert.ok(same >= 5 && Math.max(...off) <= AT_REST_UM, off.join(' '));
+  const off = (figures) => Math.max(...image.planes.map((plane, i) => worst(plane, simulated.planes[i], figures)));
+  const [apart, drifted] = [off(OF_THE_SPINDLE), off(WITH_THE_DRIFT)];
+  tell(`${image.planes.length} planes the same on image and simulated gauge to ${apart.toFixed(3)} µm, their drift to ${drifted.toFixed(3)} µm`);
+  assert.ok(apart <= AT_REST_UM && drifted <= DRIFTED_UM, `${apart} µm, ${drifted} µm`);
   image.planes.forEach((plane, i) => {
     const other = simulated.planes[i];
     for (const name of ['at', 'height_mm', 'seating', 'orientation_deg', 'method', 'stops']) assert.equal(plane[name], other[name]);
@@ -80,7 +79,7 @@ test('a whole round with the probe, stop by stop', { timeout: 600_000, skip: SCR
   assert.deepEqual(image.hints.map(({ cause }) => cause), simulated.hints.map(({ cause }) => cause));
 });
 
-test('turns past the once-per-turn mark, with the probe', { timeout: 600_000 }, async () => {
+test('turns past the once-per-turn mark, with the probe', { timeout: 1_800_000 }, async () => {
   const [image, simulated] = await measured(IMAGE, ['3', 'sound', 'marked', '3', 'probe'], [...NEAR, '--marked', '--turns', '3']);
   const [plane, other] = [image.planes[0], simulated.planes[0]];
   const [off, turned] = [worst(plane, other), far(plane.direction_deg, other.direction_deg, 'direction_deg')];
@@ -91,11 +90,12 @@ test('turns past the once-per-turn mark, with the probe', { timeout: 600_000 }, 
   assert.ok(off < SAME_UM && turned < 1e-3, `${off} µm, ${turned}°`);
 });
 
-test('a plane with the digital indicator, on the image without a probe', { timeout: 600_000, skip: SCRIPTED_HAND }, async () => {
-  const [image, simulated] = await measured(INDICATOR_IMAGE, ['3', 'bent-test-bar', 'bar', '4', 'indicator'], [...FAR, '--stops', '4']);
+test('a plane with the digital indicator, on the image without a probe', { timeout: 1_800_000 }, async () => {
+  const [image, simulated] = await measured(INDICATOR_IMAGE, ['3', 'bent-test-bar', 'bar', '4', 'indicator', 'light', 'patient'], [...FAR, '--stops', '4']);
   const [plane, other] = [image.planes[0], simulated.planes[0]];
   tell(`indicator: TIR ${plane.tir_um.toFixed(2)} µm on the image, ${other.tir_um.toFixed(2)} µm on the simulated gauge`);
   assert.equal(plane.stops, 4);
   // A display in whole micrometres, asked at other moments: a reading may fall to the neighbouring one.
-  assert.ok(other.tir_um > 20 && worst(plane, other) <= 1, `${worst(plane, other)} µm`);
+  const [apart, drifted] = [OF_THE_SPINDLE, WITH_THE_DRIFT].map((figures) => worst(plane, other, figures));
+  assert.ok(other.tir_um > 20 && apart <= 1 && drifted <= DRIFTED_UM + 1, `${apart} µm, ${drifted} µm`);
 });

@@ -9,10 +9,13 @@ import { Bench, MS, S } from './bench.mjs';
 import { program } from './wire.mjs';
 
 const SLICE_NS = 5 * MS;
-/** A gauge that hears nothing for ten seconds stops; a host that is only slower must not lose it. */
-const AHEAD_NS = 6 * S;
+/**
+ * So far past the host's last word the bench runs, who speaks every two seconds of the gauge's time: a gauge that hears nothing
+ * for ten stops, and who waits for its light in vain presses again after six. A host that is only slower must cause neither.
+ */
+const AHEAD_NS = 2.5 * S;
 
-/** Offers a bench; `pace` virtual seconds in a real one at most. Gives the path, and a way to end it. */
+/** Offers a bench; `pace` virtual seconds in a real one at most, or as fast as it goes. Gives the path, and a way to end it. */
 export async function serve(bench, { pace = 1 } = {}) {
   const device = spawn(program('pty'), [], { stdio: 'pipe' });
   const [line] = await once(device.stderr, 'data');
@@ -28,8 +31,8 @@ export async function serve(bench, { pace = 1 } = {}) {
   const [beganNs, began] = [bench.nowNs, performance.now()];
   const running = (async () => {
     while (!stopped) {
-      const dueNs = beganNs + (performance.now() - began) * 1e6 * pace;
-      const until = Math.min(dueNs, heardNs + AHEAD_NS, bench.nowNs + SLICE_NS);
+      const dueNs = Math.min(beganNs + (performance.now() - began) * 1e6 * pace, heardNs + AHEAD_NS);
+      const until = Math.min(dueNs, bench.nowNs + SLICE_NS);
       if (until > bench.nowNs) bench.run(until - bench.nowNs);
       await new Promise((next) => (until < dueNs ? setImmediate(next) : setTimeout(next, 1)));
     }

@@ -77,7 +77,12 @@ export class Mark {
 
   /** Comes or goes at a time. */
   change(atNs, level) {
-    this.clock.createAlarm(() => this.wires.set(this.pin, level)).schedule(atNs - this.clock.nanos);
+    this.clock.createAlarm(() => this.set(level)).schedule(atNs - this.clock.nanos);
+  }
+
+  /** Is in front of its sensor from now on, or is not. */
+  set(there) {
+    this.wires.set(this.pin, there);
   }
 }
 
@@ -85,20 +90,25 @@ export class Mark {
 export class Button {
   constructor({ clock, wires, pin }) {
     Object.assign(this, { clock, wires, pin });
-    wires.set(pin, true);
+    this.set(false);
+  }
+
+  /** Its contact is closed from now on, or open. */
+  set(closed) {
+    this.wires.set(this.pin, !closed);
   }
 
   /** Pressed at a time and held for a while; the contact changes again at each of `bounces` after either edge. */
   press(atNs, heldNs = 100e6, bounces = []) {
-    for (const [edgeNs, level] of [[atNs, false], [atNs + heldNs, true]]) {
-      this.#change(edgeNs, level);
-      let now = level;
+    for (const [edgeNs, closed] of [[atNs, true], [atNs + heldNs, false]]) {
+      this.#change(edgeNs, closed);
+      let now = closed;
       for (const afterNs of bounces) this.#change(edgeNs + afterNs, (now = !now));
     }
   }
 
-  #change(atNs, level) {
-    this.clock.createAlarm(() => this.wires.set(this.pin, level)).schedule(atNs - this.clock.nanos);
+  #change(atNs, closed) {
+    this.clock.createAlarm(() => this.set(closed)).schedule(atNs - this.clock.nanos);
   }
 }
 

@@ -1,17 +1,19 @@
 // Requests and captured bytes come in; frames and messages come out. Both are done by the host's own protocol crate,
 // through the program `wire` of the tests package: the bench has no second idea of the protocol.
 
-import { spawnSync } from 'node:child_process';
+import { spawn, spawnSync } from 'node:child_process';
 import fs from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
 
 const ROOT = new URL('../../', import.meta.url).pathname;
 const TARGET = process.env.CARGO_TARGET_DIR ?? `${ROOT}target`;
 
 /** Where a program of the tests package is, built without optimisation. */
 export function program(name) {
-  const path = `${TARGET}/debug/${name}`;
-  if (!fs.existsSync(path)) throw new Error(`${path} is missing: cargo build -p holdtrue-tests --features bench`);
-  return path;
+  const file = `${TARGET}/debug/${name}`;
+  if (!fs.existsSync(file)) throw new Error(`${file} is missing: cargo build -p holdtrue-tests --features bench`);
+  return file;
 }
 
 /** Runs one of them to its end; gives what it printed. */
@@ -19,6 +21,37 @@ export function run(name, words, input) {
   const done = spawnSync(program(name), words, { input, maxBuffer: 1 << 30 });
   if (done.status !== 0) throw new Error(`${name} ${words.join(' ')}: ${done.stderr}`);
   return done.stdout;
+}
+
+/**
+ * Starts one of them to be asked, a line of JSON for a line of JSON. Virtual time stands still while it answers: Node's own
+ * pipes cannot be waited for, named ones can.
+ */
+export function converse(name, words) {
+  const folder = fs.mkdtempSync(path.join(os.tmpdir(), 'bench-'));
+  const [down, up] = ['down', 'up'].map((pipe) => path.join(folder, pipe));
+  const made = spawnSync('mkfifo', [down, up]);
+  if (made.status !== 0) throw new Error(`mkfifo: ${made.error ?? made.stderr}`);
+  const between = ['-c', 'exec "$0" "$@" <down >up', program(name), ...words];
+  spawn('sh', between, { cwd: folder, stdio: ['ignore', 'ignore', 'inherit'] }).unref();
+  const [to, from] = [fs.openSync(down, 'w'), fs.openSync(up, 'r')];
+  fs.rmSync(folder, { recursive: true });
+  const buffer = Buffer.alloc(1 << 16);
+  const listen = () => {
+    let line = '';
+    while (!line.endsWith('\n')) {
+      const length = fs.readSync(from, buffer);
+      if (length === 0) throw new Error(`${name} ${words.join(' ')} ended`);
+      line += buffer.toString('utf8', 0, length);
+    }
+    return JSON.parse(line);
+  };
+  const ask = (question) => {
+    fs.writeSync(to, `${JSON.stringify(question)}\n`);
+    return listen();
+  };
+  const end = () => [to, from].forEach((pipe) => fs.closeSync(pipe));
+  return { hello: listen(), ask, end };
 }
 
 /** Frames of messages to the gauge, given as the protocol's own JSON. */

@@ -108,6 +108,20 @@ impl Setup {
         setup.calibrated_on(CALIBRATED_DAYS)
     }
 
+    /// The plane measured as number `number`, from 0: the last one again where the list has ended, none where it is empty.
+    pub fn plane_world(&self, number: u64) -> Option<PlaneWorld> {
+        let place = usize::try_from(number).unwrap_or(usize::MAX);
+        let plane = *self.planes.get(place).or(self.planes.last())?;
+        Some(PlaneWorld::with(
+            self.seed,
+            &self.faults,
+            number,
+            plane,
+            self.stepping,
+            self.prescribed,
+        ))
+    }
+
     /// All channels calibrated on a day (days since 1970-01-01), due a year later.
     #[must_use]
     pub fn calibrated_on(mut self, days: i32) -> Self {
@@ -443,26 +457,11 @@ impl SimulatedGauge {
     }
 
     fn set_down_on_next_plane(&mut self) {
-        let place = usize::try_from(self.planes_begun).unwrap_or(usize::MAX);
-        let Some(setup) = self
-            .setup
-            .planes
-            .get(place)
-            .or(self.setup.planes.last())
-            .copied()
-        else {
+        let Some(mut plane) = self.setup.plane_world(self.planes_begun) else {
             return;
         };
         // Lifted off first: where the plunger comes from must not depend on what was measured before.
         self.turn_probe_to(0.0);
-        let mut plane = PlaneWorld::with(
-            self.setup.seed,
-            &self.setup.faults,
-            self.planes_begun,
-            setup,
-            self.setup.stepping,
-            self.setup.prescribed,
-        );
         plane.light_shows(self.shown, 0.0);
         self.plane = Some(plane);
         self.planes_begun += 1;

@@ -37,6 +37,7 @@ const FAULTLESS: StepHabits = StepHabits {
     follows_light: true,
     presses: true,
     mishaps: false,
+    presses_again: true,
     overlooks: 0.0,
 };
 const SILENT: StepHabits = StepHabits {
@@ -310,6 +311,24 @@ fn a_press_that_brings_nothing_is_repeated_after_some_seconds() {
             .all(|pair| (5.9..6.1).contains(&(pair[1] - pair[0]))),
         "{times:?}"
     );
+}
+
+#[test]
+fn a_patient_one_presses_once_and_waits_for_the_light_to_answer_however_long_it_takes() {
+    let habits = StepHabits {
+        presses_again: false,
+        ..FAULTLESS
+    };
+    let mut gauge = SimulatedGauge::new(setup(7, habits));
+    // Held, cut off and held anew: no answer to the press.
+    let shows = [(20.0, Signal::Turn), (20.2, Signal::Hold)];
+    let recording = shown(&mut gauge, Signal::Hold, &shows, 40.0);
+    assert_eq!(recording.presses.len(), 1, "{:?}", recording.presses);
+    let mut gauge = SimulatedGauge::new(setup(7, habits));
+    let shows = [(20.0, Signal::Taken), (21.0, Signal::Turn)];
+    let recording = shown(&mut gauge, Signal::Hold, &shows, 40.0);
+    assert_eq!(recording.presses.len(), 2, "{:?}", recording.presses);
+    assert_eq!(stood_at(gauge.plane().unwrap()), [0, 1]);
 }
 
 #[test]

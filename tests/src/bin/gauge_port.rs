@@ -1,5 +1,6 @@
-//! `gauge_port SEED CONDITION round|bar|marked COUNT probe|indicator [light] …`: the simulated gauge as a serial device of
-//! this computer, at the pace of its reader; the words are told in `holdtrue_tests::planes`. Its path is the first line on standard output. Ends when its input ends.
+//! `gauge_port SEED CONDITION grip`, or `gauge_port SEED CONDITION round|bar|marked COUNT probe|indicator [light] …`: the
+//! simulated gauge as a serial device of this computer, at the pace of its reader; the words are told in
+//! `holdtrue_tests::planes`. Its path is the first line on standard output. Ends when its input ends.
 //!
 //! For the emulated bench: what the program finds with it is what it must find with the image, given the same signals.
 

@@ -28,6 +28,11 @@ impl Encoder {
         }
     }
 
+    /// Where it stands, counts.
+    pub fn count(&self) -> i64 {
+        self.count
+    }
+
     /// Moves by one count towards the plunger; the new levels if there was an edge.
     pub fn step_towards(&mut self, plunger_um: f64) -> Option<(bool, bool)> {
         // Half a count of hysteresis, as probes have it: noise at a line's edge must not chatter.

@@ -69,6 +69,8 @@ pub struct ClampHabits {
     pub mishaps: bool,
     /// The gauge is turned by this much from clamp to clamp, degrees. Keyed shanks: half a turn.
     pub turned_by_deg: f64,
+    /// He does what the light says; `false`: he never looks at it and goes by his own sense of time.
+    pub follows_light: bool,
 }
 
 impl Default for ClampHabits {
@@ -76,6 +78,7 @@ impl Default for ClampHabits {
         Self {
             mishaps: true,
             turned_by_deg: 180.0,
+            follows_light: true,
         }
     }
 }
@@ -120,7 +123,7 @@ impl Clamping {
 
     /// The light says something else from now on.
     pub fn see(&mut self, signal: Signal, at_s: f64) {
-        self.light = (signal != Signal::Off).then_some((signal, at_s));
+        self.light = (signal != Signal::Off && self.habits.follows_light).then_some((signal, at_s));
     }
 
     /// What is pressed by now, if anything. Time only goes forward.
@@ -281,6 +284,19 @@ mod tests {
             let Some(bump) = order.bump else { continue };
             assert!(bump.at_s > order.clamp_s && bump.at_s + bump.length_s < unclamp_s);
         }
+    }
+
+    #[test]
+    fn who_does_not_look_at_the_light_clamps_as_if_it_were_dark() {
+        let habits = ClampHabits {
+            follows_light: false,
+            ..ClampHabits::default()
+        };
+        let mut operator = Clamping::new(3, habits, 0.4);
+        operator.see(Signal::Unclamp, 0.1);
+        let pressed = (0..1000).find_map(|at| operator.press(f64::from(at) * 0.01));
+        let (order, _) = unlit(3, ClampHabits::default(), 1)[0];
+        assert_eq!(pressed, Some(Press::Clamp(order)));
     }
 
     #[test]

@@ -9,8 +9,8 @@
 //!
 //! What he has decided he does, though the light may say something else by then. While he turns he looks at the spindle, not
 //! at the light, and a turn shown anew while he does is for him the one he obeys. If nothing comes of a press he presses
-//! again where he stands after some seconds. He turns on without end: whoever leads him
-//! says when it is enough.
+//! again where he stands after some seconds, unless he is patient. He turns on without end: whoever leads him says when it
+//! is enough.
 
 use holdtrue_protocol::message::Signal;
 
@@ -53,6 +53,8 @@ pub struct StepHabits {
     /// He is late now and then, or presses twice; `false` gives a faultless operator. A position missed by a degree, or
     /// passed by and come back to, is no mishap.
     pub mishaps: bool,
+    /// He presses again where he stands when nothing comes of a press; `false`: he waits for the light, however long.
+    pub presses_again: bool,
     /// Share of turn signals he overlooks though he has seen them: he stays where he is.
     pub overlooks: f64,
 }
@@ -63,6 +65,7 @@ impl Default for StepHabits {
             follows_light: true,
             presses: true,
             mishaps: true,
+            presses_again: true,
             overlooks: 0.0,
         }
     }
@@ -178,12 +181,11 @@ impl Stepping {
                 }
             }
             Signal::Hold if self.habits.presses => {
-                let wait_s = if self.pressed {
-                    AGAIN_S
+                self.presses_s = if self.pressed {
+                    self.again_s(now_s)
                 } else {
-                    self.manner(self.step).moment_s
+                    Some(now_s + self.manner(self.step).moment_s)
                 };
-                self.presses_s = Some(now_s + wait_s);
             }
             Signal::Hold => {}
             _ => self.pressed = false,
@@ -236,7 +238,12 @@ impl Stepping {
             });
         }
         self.pressed = true;
-        self.presses_s = Some(now_s + AGAIN_S);
+        self.presses_s = self.again_s(now_s);
+    }
+
+    /// When he presses again, should nothing come of it.
+    fn again_s(&self, now_s: f64) -> Option<f64> {
+        self.habits.presses_again.then_some(now_s + AGAIN_S)
     }
 
     fn manner(&self, step: u32) -> Manner {

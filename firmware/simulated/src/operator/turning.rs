@@ -297,6 +297,7 @@ mod tests {
         follows_light: false,
         presses: true,
         mishaps: true,
+        presses_again: true,
         overlooks: 0.0,
     };
 

@@ -166,6 +166,11 @@ impl Ads1220 {
         self.with(|chip| chip.rate_hz())
     }
 
+    /// How far its clock is off, as a share.
+    pub fn clock_error(&self) -> f64 {
+        self.with(|chip| chip.oscillator - 1.0)
+    }
+
     /// From now on conversions are samples of a stream; `false`: the gauge is idle again.
     pub fn measure(&self, streaming: bool) {
         self.with(|chip| chip.measured = streaming.then(Measured::default));
