@@ -1,8 +1,9 @@
 //! Options of `grip`.
 
 use crate::terminal::parse::{a_reason, force_unit, numbered_reason, positive, uncertainty};
-use crate::terminal::vocabulary::{ClassWord, DrawbarWord, ProvenanceWord, StateWord};
-use holdtrue_metrology::units::ForceUnit;
+use crate::terminal::vocabulary::one_of;
+use holdtrue_terms::units::ForceUnit;
+use holdtrue_terms::vocabulary::{Class, Drawbar, Provenance, State};
 
 /// Where the forces come from and what they are held to.
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -32,8 +33,8 @@ pub struct GripArgs {
     #[arg(long, value_name = "TEXT", value_parser = a_reason)]
     pub drop_because: Option<String>,
     /// As found, or as left after cleaning, greasing or repair
-    #[arg(long, value_enum)]
-    pub state: Option<StateWord>,
+    #[arg(long, value_parser = one_of(State::ALL))]
+    pub state: Option<State>,
     /// Put the record and its result into the open visit of the book
     #[arg(long)]
     pub store: bool,
@@ -88,8 +89,8 @@ pub struct GripLimits {
     #[arg(long, value_name = "PERCENT", value_parser = positive, requires = "nominal_n", conflicts_with = "limit_n")]
     pub limit_percent: Option<f64>,
     /// Where the limits come from
-    #[arg(long, value_enum, value_name = "WORD")]
-    pub provenance: Option<ProvenanceWord>,
+    #[arg(long, value_parser = one_of(Provenance::ALL), value_name = "WORD")]
+    pub provenance: Option<Provenance>,
     /// Limits file (TOML)
     #[arg(long, value_name = "FILE")]
     pub limits: Option<String>,
@@ -106,9 +107,9 @@ pub struct GripSpindle {
     #[arg(long, value_name = "NAME")]
     pub interface: Option<String>,
     /// Class of the drawbar, an assumption: shows the usual range where the maker's figure is missing
-    #[arg(long, value_enum)]
-    pub class: Option<ClassWord>,
+    #[arg(long, value_parser = one_of(Class::ALL))]
+    pub class: Option<Class>,
     /// What holds the tool
-    #[arg(long, value_enum)]
-    pub drawbar: Option<DrawbarWord>,
+    #[arg(long, value_parser = one_of(Drawbar::NAMED))]
+    pub drawbar: Option<Drawbar>,
 }

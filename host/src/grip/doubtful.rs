@@ -17,7 +17,7 @@ use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
-use holdtrue_metrology::units::ForceUnit;
+use holdtrue_terms::units::ForceUnit;
 
 /// Asks about every figure of the command line, and of the spindle's page, that cannot be.
 ///

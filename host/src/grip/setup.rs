@@ -9,16 +9,16 @@ use crate::limits;
 use crate::limits::{LimitsFile, Nominal, SourcedLimit};
 use crate::tables::readings;
 use crate::terminal::error::Error;
-use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
 use crate::visits::opening;
 use holdtrue_book::{Book, Finding, FindingKind, SpindleHeader};
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::limits::{
-    Assumption, Class, Interface, MakersFigure, Shares, UsualRange, lower, share_of_nominal,
+    Assumption, MakersFigure, Shares, UsualRange, lower, share_of_nominal,
 };
-use holdtrue_metrology::grip::setup::{Allowance, Drawbar, Gauge, GripSetup, Turned};
-use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Turned};
+use holdtrue_terms::taper::Interface;
+use holdtrue_terms::vocabulary::{Class, Drawbar, Provenance};
 use uuid::Uuid;
 
 /// What a grip check is held to.
@@ -65,7 +65,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
         &conditions,
     );
     let setup = GripSetup {
-        state: args.state.map(Into::into),
+        state: args.state,
         discards: args.discard.iter().map(discard).collect(),
         turned: turned(args)?,
         limits: conditions
@@ -389,27 +389,6 @@ impl GripLimits {
 
     /// A figure typed without a word on where it comes from has no source.
     fn provenance(&self) -> Provenance {
-        self.provenance
-            .map_or(Provenance::CommonPractice, Into::into)
-    }
-}
-
-impl From<DrawbarWord> for Drawbar {
-    fn from(word: DrawbarWord) -> Self {
-        match word {
-            DrawbarWord::DiscSprings => Self::DiscSprings,
-            DrawbarWord::GasSpring => Self::GasSpring,
-            DrawbarWord::Hydraulic => Self::Hydraulic,
-        }
-    }
-}
-
-impl From<ClassWord> for Class {
-    fn from(word: ClassWord) -> Self {
-        match word {
-            ClassWord::Light => Self::Light,
-            ClassWord::Standard => Self::Standard,
-            ClassWord::Heavy => Self::Heavy,
-        }
+        self.provenance.unwrap_or(Provenance::CommonPractice)
     }
 }

@@ -11,7 +11,7 @@ use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
-use holdtrue_metrology::units::ForceUnit;
+use holdtrue_terms::units::ForceUnit;
 use serde::{Deserialize, Serialize};
 
 /// What a grip check was begun with, as the book keeps it.

@@ -2,10 +2,9 @@
 
 use crate::runout::stepping::RHYTHM_S;
 use crate::terminal::parse::{finite, height_and_limit, not_negative, positive, uncertainty};
-use crate::terminal::vocabulary::{ProvenanceWord, StateWord};
-use clap::ValueEnum;
-use holdtrue_metrology::runout::At;
-use holdtrue_metrology::units::MICROMETRES_PER_INCH;
+use crate::terminal::vocabulary::one_of;
+use holdtrue_terms::units::LengthUnit;
+use holdtrue_terms::vocabulary::{At, Provenance, State};
 use serde::{Deserialize, Serialize};
 
 /// Where the readings come from, where they were taken and what they are held to.
@@ -15,8 +14,8 @@ pub struct RunoutArgs {
     #[command(flatten)]
     pub source: RunoutSource,
     /// Unit of the readings
-    #[arg(long, value_enum, ignore_case = true, requires = "readings")]
-    pub unit: Option<ReadingUnit>,
+    #[arg(long, value_parser = one_of(READ_IN), ignore_case = true, requires = "readings")]
+    pub unit: Option<LengthUnit>,
     /// Where they were taken.
     #[command(flatten)]
     pub place: PlaceArgs,
@@ -44,8 +43,8 @@ pub struct RunoutArgs {
     #[arg(long)]
     pub as_read: bool,
     /// As found, or as left after cleaning, greasing or repair
-    #[arg(long, value_enum)]
-    pub state: Option<StateWord>,
+    #[arg(long, value_parser = one_of(State::ALL))]
+    pub state: Option<State>,
     /// Put the record and its result into the open visit of the book
     #[arg(long)]
     pub store: bool,
@@ -76,35 +75,16 @@ pub struct RunoutSource {
     pub readings: Option<String>,
 }
 
-/// Unit of readings noted by hand.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
-pub enum ReadingUnit {
-    /// Micrometre
-    Um,
-    /// Millimetre
-    Mm,
-    /// Inch
-    In,
-}
-
-impl ReadingUnit {
-    /// One of it, µm.
-    pub fn micrometres(self) -> f64 {
-        match self {
-            Self::Um => 1.0,
-            Self::Mm => 1000.0,
-            Self::In => MICROMETRES_PER_INCH,
-        }
-    }
-}
+/// Units an indicator is read in.
+const READ_IN: &[LengthUnit] = &[LengthUnit::Um, LengthUnit::Mm, LengthUnit::In];
 
 /// Where the readings were taken; a column of the file says it row by row.
 #[derive(Clone, Debug, Default, clap::Args, Serialize, Deserialize)]
 #[command(next_help_heading = "Where")]
 pub struct PlaceArgs {
     /// The surface the indicator stood on
-    #[arg(long, value_enum)]
-    pub at: Option<AtWord>,
+    #[arg(long, value_parser = one_of(At::ALL))]
+    pub at: Option<At>,
     /// Height from the nose face outward, mm; inside the taper negative
     #[arg(long, value_name = "Z", value_parser = finite, allow_hyphen_values = true)]
     pub height_mm: Option<f64>,
@@ -114,31 +94,6 @@ pub struct PlaceArgs {
     /// How far the bar was turned in the spindle, degrees
     #[arg(long, value_name = "O", value_parser = finite, allow_hyphen_values = true)]
     pub orientation_deg: Option<f64>,
-}
-
-/// A surface.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum AtWord {
-    /// The wall of the taper
-    Wall,
-    /// A test bar in the taper
-    Bar,
-    /// The spindle's face or flange
-    Face,
-    /// The end of bar or spindle, along the axis
-    Axial,
-}
-
-impl From<AtWord> for At {
-    fn from(word: AtWord) -> Self {
-        match word {
-            AtWord::Wall => Self::Wall,
-            AtWord::Bar => Self::Bar,
-            AtWord::Face => Self::Face,
-            AtWord::Axial => Self::Axial,
-        }
-    }
 }
 
 /// How the spindle was turned: one of these, or as the record shows.
@@ -199,8 +154,8 @@ pub struct RunoutLimits {
     #[arg(long, value_name = "[HEIGHT=]UM", value_parser = height_and_limit, allow_hyphen_values = true)]
     pub limit_um: Vec<(Option<f64>, f64)>,
     /// Where the limits come from
-    #[arg(long, value_enum, value_name = "WORD")]
-    pub provenance: Option<ProvenanceWord>,
+    #[arg(long, value_parser = one_of(Provenance::ALL), value_name = "WORD")]
+    pub provenance: Option<Provenance>,
     /// Limits file (TOML): also for the mean of four seatings, the spindle's part and the seat
     #[arg(long, value_name = "FILE")]
     pub limits: Option<String>,

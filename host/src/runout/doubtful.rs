@@ -1,7 +1,7 @@
 //! Figures of a runout check that cannot be. In: what was asked for, or what a record gave. Out: the same with every doubt
 //! answered by the person, or why nothing goes on.
 
-use crate::runout::arguments::{ReadingUnit, RunoutArgs};
+use crate::runout::arguments::RunoutArgs;
 use crate::runout::readings_csv;
 use crate::tables::readings;
 use crate::terminal::console::Console;
@@ -11,8 +11,8 @@ use crate::terminal::error::{Error, Place};
 use crate::terminal::settings::Settings;
 use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
-use holdtrue_metrology::runout::{At, RunoutResult};
-use holdtrue_metrology::units::LengthUnit;
+use holdtrue_metrology::runout::RunoutResult;
+use holdtrue_terms::units::LengthUnit;
 
 /// Asks about every figure of the command line that cannot be.
 ///
@@ -90,17 +90,12 @@ fn limits(args: &RunoutArgs) -> Vec<Doubted> {
 
 fn height(args: &RunoutArgs) -> Option<Doubted> {
     let height_mm = args.place.height_mm?;
-    let doubt = doubt::height(args.place.at.map(At::from), height_mm)?;
+    let doubt = doubt::height(args.place.at, height_mm)?;
     Some(typed(doubt, height_mm, Unit::Millimetre, "--height-mm"))
 }
 
 /// The number that is shown: the reading itself, or what the readings spread over.
-fn dial(doubt: Doubt, unit: ReadingUnit, number: usize) -> Doubted {
-    let unit = match unit {
-        ReadingUnit::Um => LengthUnit::Um,
-        ReadingUnit::Mm => LengthUnit::Mm,
-        ReadingUnit::In => LengthUnit::In,
-    };
+fn dial(doubt: Doubt, unit: LengthUnit, number: usize) -> Doubted {
     let um = match doubt {
         Doubt::DialApart { reading_um, .. } => reading_um,
         Doubt::RunoutAbove { um } | Doubt::RunoutBelow { um, .. } => um,

@@ -1,6 +1,6 @@
 //! Numbers on the command line. In: words. Out: finite numbers within what makes sense, or the reason why not.
 
-use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
+use holdtrue_terms::units::{ForceUnit, NoForceUnit};
 
 /// A comma that may part thousands, or two numbers, as well as decimals: three digits or more behind it, and not just a
 /// nought before. What the number would be without the comma, and with a point; none where the comma is a decimal one.

@@ -6,7 +6,7 @@ use crate::terminal::error::{Error, Place};
 use crate::terminal::settings::Settings;
 use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::doubt::Spindle;
-use holdtrue_metrology::units::ForceUnit;
+use holdtrue_terms::units::ForceUnit;
 
 /// The maker's figures of a spindle as they are entered.
 ///

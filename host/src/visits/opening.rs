@@ -5,7 +5,7 @@ use crate::terminal::error::{Error, Place};
 use crate::terminal::exit::Exit;
 use crate::visits::book_writer::BookWriter;
 use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
-use holdtrue_metrology::grip::limits::Interface;
+use holdtrue_terms::taper::Interface;
 use std::path::Path;
 use uuid::Uuid;
 

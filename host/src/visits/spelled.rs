@@ -1,7 +1,6 @@
 //! What the book keeps as codes, as people write it. In: a header, a code, a severity. Out: its words.
 
-use holdtrue_book::{Severity, SpindleHeader};
-use holdtrue_report::document::Severity as Urgency;
+use holdtrue_book::SpindleHeader;
 
 /// `gas-spring` as a person reads it.
 pub(crate) fn words(stored: &str) -> String {
@@ -20,14 +19,4 @@ pub fn interface(header: &SpindleHeader) -> Option<String> {
         Some(shank) => format!("{named} {shank}"),
         None => named,
     })
-}
-
-/// How urgent a finding is, as the page says it.
-pub fn urgency(severity: Severity) -> Urgency {
-    match severity {
-        Severity::BeforeUse => Urgency::BeforeUse,
-        Severity::Soon => Urgency::Soon,
-        Severity::Later => Urgency::Later,
-        Severity::Note => Urgency::Note,
-    }
 }
