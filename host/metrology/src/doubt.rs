@@ -373,20 +373,15 @@ pub fn dial(readings_um: &[f64], step_um: Option<f64>) -> Option<(usize, Doubt)>
 
 /// Other units in which a number would be a runout that can be, with the runout, µm; 0.0001 in is a unit of its own.
 pub fn other_lengths(number: f64, unit: LengthUnit) -> Vec<(&'static str, f64)> {
-    use holdtrue_terms::units::MICROMETRES_PER_TENTH;
     [
-        (Some(LengthUnit::Um), "um", 1.0),
-        (Some(LengthUnit::Mm), "mm", 1_000.0),
-        (
-            Some(LengthUnit::In),
-            "in",
-            LengthUnit::In.to_micrometres(1.0),
-        ),
-        (None, "tenths (0.0001 in)", MICROMETRES_PER_TENTH),
+        (LengthUnit::Um, "um"),
+        (LengthUnit::Mm, "mm"),
+        (LengthUnit::In, "in"),
+        (LengthUnit::Tenth, "tenths (0.0001 in)"),
     ]
     .into_iter()
-    .filter(|(other, ..)| *other != Some(unit))
-    .map(|(_, name, factor)| (name, number * factor))
+    .filter(|(other, _)| *other != unit)
+    .map(|(other, name)| (name, other.to_micrometres(number)))
     .filter(|(_, um)| runout(*um).is_none())
     .collect()
 }

@@ -1,7 +1,10 @@
 //! Options of `grip`.
 
-use crate::terminal::parse::{a_reason, force_unit, numbered_reason, positive, uncertainty};
+use crate::terminal::parse::{
+    a_reason, force, force_unit, newtons_per_second, numbered_reason, positive, uncertainty,
+};
 use crate::terminal::vocabulary::one_of;
+use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::ForceUnit;
 use holdtrue_terms::vocabulary::{Class, Drawbar, Provenance, State};
 
@@ -57,12 +60,7 @@ pub struct GripSource {
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,
     /// Holding forces noted by hand, such as "9.8 9.9 9.7"
-    #[arg(
-        long,
-        value_name = "NUMBERS",
-        requires = "unit",
-        allow_hyphen_values = true
-    )]
+    #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
     pub readings: Option<String>,
 }
 
@@ -71,20 +69,20 @@ pub struct GripSource {
 #[command(next_help_heading = "Limits")]
 pub struct GripLimits {
     /// Lower limit on the mean, N
-    #[arg(long, value_name = "N", value_parser = positive)]
-    pub limit_n: Option<f64>,
+    #[arg(long, value_name = "N", value_parser = force)]
+    pub limit_n: Option<Quantity<ForceUnit>>,
     /// Lower limit on the lowest clamp, N
-    #[arg(long, value_name = "N", value_parser = positive)]
-    pub limit_lowest_n: Option<f64>,
+    #[arg(long, value_name = "N", value_parser = force)]
+    pub limit_lowest_n: Option<Quantity<ForceUnit>>,
     /// Upper limit on the scatter (coefficient of variation), percent
     #[arg(long, value_name = "PERCENT", value_parser = positive)]
     pub limit_cv_percent: Option<f64>,
     /// Upper limit on what the force drops while held, N/s
-    #[arg(long, value_name = "N/S", value_parser = positive)]
+    #[arg(long, value_name = "N/S", value_parser = newtons_per_second)]
     pub limit_sag_n_per_s: Option<f64>,
     /// The maker's nominal force, N; alone it sets no limit
-    #[arg(long, value_name = "N", value_parser = positive)]
-    pub nominal_n: Option<f64>,
+    #[arg(long, value_name = "N", value_parser = force)]
+    pub nominal_n: Option<Quantity<ForceUnit>>,
     /// Lower limit on the mean, percent of the nominal force
     #[arg(long, value_name = "PERCENT", value_parser = positive, requires = "nominal_n", conflicts_with = "limit_n")]
     pub limit_percent: Option<f64>,

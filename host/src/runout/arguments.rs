@@ -1,8 +1,12 @@
 //! Options of `runout`.
 
 use crate::runout::stepping::RHYTHM_S;
-use crate::terminal::parse::{finite, height_and_limit, not_negative, positive, uncertainty};
+use crate::terminal::parse::{
+    depth, finite, height, height_and_limit, micrometres, micrometres_or_none, not_negative,
+    positive, uncertainty_um,
+};
 use crate::terminal::vocabulary::one_of;
+use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::LengthUnit;
 use holdtrue_terms::vocabulary::{At, Provenance, State};
 use serde::{Deserialize, Serialize};
@@ -66,12 +70,7 @@ pub struct RunoutSource {
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,
     /// Readings of a dial by eye, at equal positions from 0 on, such as "0 3 5 3 0 -3 -5 -3"
-    #[arg(
-        long,
-        value_name = "NUMBERS",
-        requires = "unit",
-        allow_hyphen_values = true
-    )]
+    #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
     pub readings: Option<String>,
 }
 
@@ -86,7 +85,7 @@ pub struct PlaceArgs {
     #[arg(long, value_parser = one_of(At::ALL))]
     pub at: Option<At>,
     /// Height from the nose face outward, mm; inside the taper negative
-    #[arg(long, value_name = "Z", value_parser = finite, allow_hyphen_values = true)]
+    #[arg(long, value_name = "Z", value_parser = height, allow_hyphen_values = true)]
     pub height_mm: Option<f64>,
     /// Which time the bar was put in
     #[arg(long, value_name = "K", value_parser = clap::value_parser!(u32).range(1..))]
@@ -124,7 +123,7 @@ pub struct IndicatorArgs {
     pub interface: Option<String>,
     /// How deep the indicator reaches on the wall, mm inside the mouth; without it, as deep as it usually does in that
     /// taper
-    #[arg(long, value_name = "MM", value_parser = positive, requires = "gauge", conflicts_with_all = ["at", "height_mm"])]
+    #[arg(long, value_name = "MM", value_parser = depth, requires = "gauge", conflicts_with_all = ["at", "height_mm"])]
     pub deepest_mm: Option<f64>,
     /// Angle of the indicator's lever to the surface, degrees
     #[arg(long, value_name = "DEG", value_parser = not_negative, conflicts_with = "lever_by_eye")]
@@ -133,16 +132,16 @@ pub struct IndicatorArgs {
     #[arg(long)]
     pub lever_by_eye: bool,
     /// Smallest step the indicator shows, um
-    #[arg(long, value_name = "UM", value_parser = positive, requires = "uncertainty_um")]
+    #[arg(long, value_name = "UM", value_parser = micrometres, requires = "uncertainty_um")]
     pub resolution_um: Option<f64>,
     /// The indicator's expanded uncertainty (k = 2), um, as its certificate states it
-    #[arg(long, value_name = "UM", value_parser = uncertainty)]
+    #[arg(long, value_name = "UM", value_parser = uncertainty_um)]
     pub uncertainty_um: Option<f64>,
     /// A position is within this of its angle, degrees (3: by paper tape)
     #[arg(long, value_name = "DEG", value_parser = not_negative)]
     pub position_error_deg: Option<f64>,
     /// The test bar's own runout by its certificate, um TIR
-    #[arg(long, value_name = "UM", value_parser = not_negative)]
+    #[arg(long, value_name = "UM", value_parser = micrometres_or_none)]
     pub bar_um: Option<f64>,
 }
 
@@ -152,7 +151,7 @@ pub struct IndicatorArgs {
 pub struct RunoutLimits {
     /// Upper limit on the TIR, um; with HEIGHT= (mm) at that height only
     #[arg(long, value_name = "[HEIGHT=]UM", value_parser = height_and_limit, allow_hyphen_values = true)]
-    pub limit_um: Vec<(Option<f64>, f64)>,
+    pub limit_um: Vec<(Option<f64>, Quantity<LengthUnit>)>,
     /// Where the limits come from
     #[arg(long, value_parser = one_of(Provenance::ALL), value_name = "WORD")]
     pub provenance: Option<Provenance>,

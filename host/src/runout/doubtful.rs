@@ -3,6 +3,7 @@
 
 use crate::runout::arguments::RunoutArgs;
 use crate::runout::readings_csv;
+use crate::runout::stored;
 use crate::tables::readings;
 use crate::terminal::console::Console;
 use crate::terminal::doubts;
@@ -25,6 +26,8 @@ pub fn settle(
 ) -> Result<RunoutArgs, Error> {
     let mut args = args.clone();
     if let Some(text) = &args.source.readings {
+        let (text, unit) = &readings::apart_from_unit("--readings", text, args.unit)?;
+        args.unit = Some(unit.ok_or_else(stored::no_unit)?);
         args.source.readings = Some(readings::settle_commas("--readings", text, console)?);
     }
     let figures = limits(&args).into_iter().chain(height(&args));
@@ -80,10 +83,10 @@ fn typed(doubt: Doubt, number: f64, unit: Unit, option: &str) -> Doubted {
 fn limits(args: &RunoutArgs) -> Vec<Doubted> {
     let limits = args.limits.limit_um.iter();
     limits
-        .filter_map(|(_, limit_um)| {
-            let doubt = doubt::runout(*limit_um)?;
-            let unit = Unit::Length(LengthUnit::Um);
-            Some(typed(doubt, *limit_um, unit, "--limit-um"))
+        .filter_map(|(_, limit)| {
+            let doubt = doubt::runout(limit.micrometres())?;
+            let unit = Unit::Length(limit.unit);
+            Some(typed(doubt, limit.number, unit, "--limit-um"))
         })
         .collect()
 }

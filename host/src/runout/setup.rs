@@ -110,9 +110,10 @@ fn interface(
             .parse()
             .map(Some)
             .map_err(|e| Error::usage(format!("--interface: {e}"))),
-        None => Ok(file
-            .and_then(|file| file.interface)
-            .or_else(|| spindle.and_then(opening::taper_of))),
+        None => match (file.and_then(|file| file.interface), spindle) {
+            (None, Some(spindle)) => opening::taper_of(spindle),
+            (of_file, _) => Ok(of_file),
+        },
     }
 }
 
@@ -144,13 +145,13 @@ fn typed_limits(options: &RunoutLimits) -> Vec<SourcedLimit> {
     options
         .limit_um
         .iter()
-        .map(|&(height_mm, limit)| SourcedLimit {
+        .map(|(height_mm, limit)| SourcedLimit {
             source: None,
             limit: Limit {
                 figure: Figure::Tir,
-                height_mm,
+                height_mm: *height_mm,
                 side: Side::Upper,
-                limit,
+                limit: limit.micrometres(),
                 unit: "um".to_owned(),
                 provenance,
                 watch: None,

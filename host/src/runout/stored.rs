@@ -107,7 +107,7 @@ impl Begun {
     /// What is no reading: exit 4. No unit, or another number of readings than of stops: exit 2.
     pub fn from_typed(&self, text: &str) -> Result<RunoutRecord, Error> {
         let Some(factor) = self.unit.map(LengthUnit::micrometres) else {
-            return Err(Error::usage("--readings needs --unit um, mm or in"));
+            return Err(no_unit());
         };
         let readings_um = readings::read("--readings", text, factor)?;
         let found = readings_um.len();
@@ -128,6 +128,11 @@ impl Begun {
         });
         Ok(RunoutRecord::typed(place, &readings_um, stops))
     }
+}
+
+/// Readings without a unit.
+pub fn no_unit() -> Error {
+    Error::usage("--readings needs --unit um, mm or in, or a unit behind the numbers")
 }
 
 /// The readings of a runout check, and the name of the file they came in; none where the book holds no record of them.

@@ -1,6 +1,6 @@
 //! Options of `spindle`.
 
-use crate::terminal::parse::positive;
+use crate::terminal::parse::newtons;
 use crate::terminal::vocabulary::one_of;
 use clap::Subcommand;
 use holdtrue_terms::vocabulary::{Axis, Class, Drawbar, Drive};
@@ -82,10 +82,10 @@ pub struct SpindleFacts {
     #[arg(long, value_parser = one_of(Axis::ALL))]
     pub axis: Option<Axis>,
     /// The maker's nominal grip force, N
-    #[arg(long, value_name = "N", value_parser = positive)]
+    #[arg(long, value_name = "N", value_parser = newtons)]
     pub nominal_n: Option<f64>,
     /// The maker's least grip force, N
-    #[arg(long, value_name = "N", value_parser = positive)]
+    #[arg(long, value_name = "N", value_parser = newtons)]
     pub minimum_n: Option<f64>,
     /// The forces are meant as they read, however unusual
     #[arg(long)]

@@ -39,6 +39,9 @@ impl Shank {
 /// Shank forms a steep taper is named by.
 const SHANKS: [&str; 8] = ["BT", "SK", "CAT", "ISO", "CV", "DV", "NT", "NMTB"];
 
+/// The family of steep tapers.
+const STEEP: &str = "7/24";
+
 /// Steep tapers: their numbers.
 const STEEP_SIZES: [u32; 4] = [30, 40, 45, 50];
 
@@ -58,6 +61,14 @@ impl Interface {
         matches!(self.family, Family::HollowTaper(_))
     }
 
+    /// The family as a book keeps it beside the size: `7/24` or `HSK-A`.
+    pub fn family_name(self) -> String {
+        match self.family {
+            Family::SteepTaper => STEEP.to_owned(),
+            Family::HollowTaper(form) => format!("HSK-{form}"),
+        }
+    }
+
     /// Forms B, D and F carry the taper of one size smaller; DIN 69893-5/-6, from memory.
     pub fn taper_size(self) -> u32 {
         let smaller = matches!(self.family, Family::HollowTaper('B' | 'D' | 'F'));
@@ -70,6 +81,14 @@ impl Interface {
             })
             .unwrap_or(self.size)
     }
+}
+
+/// The name of a taper from what a book keeps of it, as far as that goes: `7/24-40 BT`, `HSK-A63`, `7/24`.
+pub fn name_of_parts(family: &str, size: Option<u16>, shank: Option<&str>) -> String {
+    let between = if family == STEEP { "-" } else { "" };
+    let size = size.map_or_else(String::new, |size| format!("{between}{size}"));
+    let shank = shank.map_or_else(String::new, |shank| format!(" {shank}"));
+    format!("{family}{size}{shank}")
 }
 
 impl fmt::Display for Interface {
@@ -114,7 +133,7 @@ fn hollow_named(bare: &str) -> Option<Interface> {
 
 /// `7/24` or a shank form with the number, or all three.
 fn steep_named(bare: &str) -> Option<Interface> {
-    let steep = bare.strip_prefix("7/24");
+    let steep = bare.strip_prefix(STEEP);
     let rest = steep.unwrap_or(bare);
     let without = |form| rest.strip_prefix(form).or_else(|| rest.strip_suffix(form));
     let named = SHANKS
@@ -182,6 +201,9 @@ mod tests {
             let read: Interface = written.parse().unwrap();
             assert_eq!(read.to_string(), clean);
             assert_eq!(clean.parse(), Ok(read));
+            let size = u16::try_from(read.size).unwrap();
+            let shank = read.shank.map(Shank::name);
+            assert_eq!(name_of_parts(&read.family_name(), Some(size), shank), clean);
         }
         for wrong in [
             "40", "HSK-63", "HSK-G63", "HSK-A60", "7/24", "7/24-60", "7/24-35", "BT", "BT4", "MT4",

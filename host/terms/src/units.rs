@@ -76,7 +76,10 @@ impl std::str::FromStr for ForceUnit {
     type Err = NoForceUnit;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        const PRESSURES: [&str; 7] = ["psi", "bar", "mbar", "pa", "kpa", "mpa", "kgf/cm2"];
+        const PRESSURES: [&str; 12] = [
+            "psi", "psig", "ksi", "bar", "mbar", "pa", "kpa", "mpa", "kgf/cm2", "kgf/cm²", "n/mm2",
+            "n/mm²",
+        ];
         let word = text.trim().to_lowercase();
         let unit = Self::ALL
             .iter()
@@ -133,6 +136,27 @@ impl LengthUnit {
             Self::Mm => "mm",
             Self::In => "in",
             Self::Tenth => "tenths",
+        }
+    }
+}
+
+/// What is written is no unit of length.
+#[derive(Clone, Debug, thiserror::Error, PartialEq, Eq)]
+#[error("found \"{0}\", expected um, mm, in or tenths (0.0001 in)")]
+pub struct NoLengthUnit(String);
+
+/// In any case, as it is typed.
+impl std::str::FromStr for LengthUnit {
+    type Err = NoLengthUnit;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        match text.trim().to_lowercase().as_str() {
+            // The micro sign, and the Greek letter it looks like.
+            "um" | "\u{b5}m" | "\u{3bc}m" | "micron" | "microns" => Ok(Self::Um),
+            "mm" => Ok(Self::Mm),
+            "in" | "inch" | "inches" | "\"" => Ok(Self::In),
+            "tenth" | "tenths" | "0.0001in" => Ok(Self::Tenth),
+            _ => Err(NoLengthUnit(text.to_owned())),
         }
     }
 }
