@@ -52,7 +52,7 @@ const worst = (plane, other, figures = FIGURES) => Math.max(...figures.map((name
  * He does the same on either gauge, at the moments their lights let him; when that is depends on the program, which a busy
  * computer may hold up for seconds. Readings at rest differ by what the floor trembles and the head still settles meanwhile, µm.
  */
-const AT_REST_UM = 0.3;
+const AT_REST_UM = 0.5;
 /** The machine drifts by up to 1 µm a minute: a plane that takes a minute longer, of lights that come seconds later. */
 const DRIFTED_UM = 1.5;
 /** Rounding of stamps, where the same samples are taken. */

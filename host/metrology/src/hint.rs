@@ -1,6 +1,6 @@
 //! Likely causes. In: what a check's pattern points to. Out: a cause with its evidence, never a verdict.
 
-use crate::provenance::Provenance;
+use holdtrue_terms::vocabulary::Provenance;
 use serde::{Deserialize, Serialize};
 
 /// Causes a check can point to, one list for grip force and runout.

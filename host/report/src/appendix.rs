@@ -9,9 +9,9 @@ use crate::ladder::judged_name;
 use crate::words;
 use holdtrue_metrology::decision::{Judged, Rule, Verdict};
 use holdtrue_metrology::grip::result::Uncertainty;
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::{PlaneResult, UncertaintyResult};
 use holdtrue_metrology::uncertainty::Distribution;
+use holdtrue_terms::vocabulary::Provenance;
 use maud::{Markup, html};
 
 /// What stands under the budgets.

@@ -8,9 +8,7 @@ use crate::words;
 use holdtrue_metrology::decision::Verdict;
 use holdtrue_metrology::grip::result::Uncertainty;
 use holdtrue_metrology::hint::Hint;
-use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::runout::At;
-use holdtrue_metrology::state::State;
+use holdtrue_terms::vocabulary::{At, Provenance, State};
 
 /// A check, whatever was measured.
 pub(crate) struct Checked<'a> {

@@ -3,12 +3,12 @@
 //! In: a document. Out: the verdict of each check, its word first; then what follows from it, most pressing first.
 
 use crate::checked::{Checked, checks};
-use crate::document::{Document, Finding, Severity};
+use crate::document::{Document, Finding};
 use crate::ladder::judged_name;
 use crate::mark::mark;
 use crate::words;
-use holdtrue_metrology::decision::{Outcome, Verdict};
-use holdtrue_metrology::state::State;
+use holdtrue_metrology::decision::Verdict;
+use holdtrue_terms::vocabulary::{Outcome, Severity, State};
 use maud::{Markup, html};
 
 /// What we found.

@@ -11,8 +11,8 @@ use crate::hints::hints;
 use crate::judged::ladders;
 use crate::polar::{Turn, polar};
 use crate::words;
-use holdtrue_metrology::runout::At;
 use holdtrue_metrology::runout::{AxisFrom, AxisResult, PlaneResult, ReversalResult, RunoutResult};
+use holdtrue_terms::vocabulary::At;
 use maud::{Markup, html};
 
 /// The evidence of one check.

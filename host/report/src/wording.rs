@@ -120,11 +120,11 @@ fn of_hint(hint: &mut Hint) -> [&mut String; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::digits::{ForceUnit, LengthUnit};
+    use holdtrue_terms::units::{ForceUnit, LengthUnit};
 
     const INCH: Units = Units {
-        force: ForceUnit::PoundForce,
-        length: LengthUnit::Inch,
+        force: ForceUnit::Lbf,
+        length: LengthUnit::Tenth,
     };
 
     #[test]

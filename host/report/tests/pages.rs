@@ -5,11 +5,12 @@
 mod common;
 
 use common::*;
-use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::grip::clamps::Excluded;
-use holdtrue_report::digits::{ForceUnit, LengthUnit, Units};
+use holdtrue_report::digits::Units;
 use holdtrue_report::document::*;
 use holdtrue_report::{html, words};
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
+use holdtrue_terms::vocabulary::Outcome;
 
 fn without(page: &str, from: &str, to: &str) -> String {
     let mut parts = page.split(from);
@@ -199,8 +200,8 @@ fn no_text_becomes_markup() {
 fn units_follow_the_setting_everywhere() {
     let mut document = weak();
     document.units = Units {
-        force: ForceUnit::PoundForce,
-        length: LengthUnit::Inch,
+        force: ForceUnit::Lbf,
+        length: LengthUnit::Tenth,
     };
     let page = text(&html(&document));
     let figures = page

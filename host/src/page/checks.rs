@@ -12,11 +12,11 @@ use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::RunoutResult;
 use holdtrue_report::digits::Units;
 use holdtrue_report::document::{Grip, Runout};
 use holdtrue_report::wording::Sentences;
+use holdtrue_terms::vocabulary::Provenance;
 
 /// Grip checks that have a result, in order of time.
 pub(crate) fn grips(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Grip>, Error> {
@@ -122,8 +122,7 @@ fn assumptions(setup: &GripSetup) -> Vec<String> {
         .map(|assumed| {
             format!(
                 "no maker's figure: taken as a {} spindle with taper {}",
-                limits::class_word(assumed.class),
-                assumed.interface
+                assumed.class, assumed.interface
             )
         })
         .collect()

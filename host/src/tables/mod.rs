@@ -9,7 +9,7 @@ pub mod kept;
 pub mod readings;
 
 use crate::terminal::error::{Error, Place, Refusal};
-use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
+use holdtrue_terms::units::{ForceUnit, NoForceUnit};
 use std::io::Read;
 
 mod number;

@@ -2,24 +2,18 @@
 //!
 //! In: SI figures and settings. Out: short texts.
 
-use crate::terminal::settings::{ForceUnit, LengthUnit, Settings};
+use crate::terminal::settings::Settings;
 use holdtrue_report::digits;
 use holdtrue_report::digits::Units;
 use holdtrue_report::wording::Sentences;
+use holdtrue_terms::units::ForceUnit;
 
 impl Settings {
     /// The units chosen, as the paper takes them.
     pub fn units(&self) -> Units {
         Units {
-            force: match self.force {
-                ForceUnit::Kilonewton => digits::ForceUnit::Kilonewton,
-                ForceUnit::Newton => digits::ForceUnit::Newton,
-                ForceUnit::PoundForce => digits::ForceUnit::PoundForce,
-            },
-            length: match self.length {
-                LengthUnit::Micrometre => digits::LengthUnit::Micrometre,
-                LengthUnit::TenthOfAThou => digits::LengthUnit::Inch,
-            },
+            force: self.force,
+            length: self.length,
         }
     }
 
@@ -32,8 +26,10 @@ impl Settings {
     /// noughts.
     pub fn small_force(&self, newton: f64) -> String {
         match self.force {
-            ForceUnit::Kilonewton | ForceUnit::Newton => format!("{:.1} N", clean(newton, 1)),
-            ForceUnit::PoundForce => {
+            ForceUnit::N | ForceUnit::Kn | ForceUnit::Kgf | ForceUnit::DaN => {
+                format!("{:.1} N", clean(newton, 1))
+            }
+            ForceUnit::Lbf => {
                 let pounds = newton / self.force.newtons();
                 format!("{:.2} lbf", clean(pounds, 2))
             }

@@ -1,9 +1,10 @@
 //! Verdicts and likely causes as a person reads them. In: what was decided and the units wanted. Out: plain lines.
 
 use crate::terminal::settings::Settings;
-use holdtrue_metrology::decision::{Judged, Outcome, Verdict};
+use holdtrue_metrology::decision::{Judged, Verdict};
 use holdtrue_metrology::hint::Hint;
 use holdtrue_report::words;
+use holdtrue_terms::vocabulary::Outcome;
 
 /// The verdict: the word first, then our mark.
 pub fn verdict_lines(verdict: &Verdict, settings: &Settings) -> Vec<String> {

@@ -6,11 +6,11 @@ use crate::terminal::error::Error;
 use crate::visits::book_writer::BookWriter;
 use holdtrue_book::Book;
 use holdtrue_book::{
-    Capture, CheckKind, CheckResult, CheckStart, Decided, Json, Original, Recorded, RecordedKind,
-    SetState, Source, Stamp,
+    Capture, CheckKind, CheckResult, CheckStart, Json, Original, Recorded, RecordedKind, Source,
+    Stamp,
 };
-use holdtrue_metrology::decision::{Outcome, Verdict};
-use holdtrue_metrology::state::State;
+use holdtrue_metrology::decision::Verdict;
+use holdtrue_terms::vocabulary::{Outcome, State};
 use serde::Deserialize;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -73,7 +73,7 @@ pub fn require_state_in_order(
     let checks = book.visit(visit)?.checks;
     let as_left = checks
         .iter()
-        .find(|check| check.start.kind == kind && check.start.state == Some(SetState::AsLeft));
+        .find(|check| check.start.kind == kind && check.start.state == Some(State::AsLeft));
     match as_left {
         None => Ok(()),
         Some(check) => Err(Error::usage(format!(
@@ -114,7 +114,7 @@ pub fn file(
             id: ids.check,
             visit,
             kind: filed.kind,
-            state: filed.state.map(set_state),
+            state: filed.state,
             gauge: None,
             calibration: None,
             limits_sha256: limits_sha256.clone(),
@@ -145,7 +145,7 @@ pub fn file(
             id: ids.result,
             check: ids.check,
             analysis: filed.analysis.clone(),
-            outcome: filed.outcome.map(decided),
+            outcome: filed.outcome,
             calibration: None,
             limits_sha256,
             content: filed.result.clone(),
@@ -172,7 +172,7 @@ pub fn end(
         id,
         check,
         analysis,
-        outcome: verdict.map(|verdict| decided(verdict.outcome)),
+        outcome: verdict.map(|verdict| verdict.outcome),
         calibration: start.calibration,
         limits_sha256: start.limits_sha256,
         content: json_of(result)?,
@@ -215,23 +215,6 @@ fn without_folders(name: &str) -> String {
 /// When it has no JSON form; nothing this program files is such.
 pub fn json_of(value: &impl Serialize) -> Result<Json, Error> {
     Json::of(value).map_err(|e| Error::book(format!("a record cannot be written as JSON: {e}")))
-}
-
-/// The state of the spindle as the book spells it.
-pub fn set_state(state: State) -> SetState {
-    match state {
-        State::AsFound => SetState::AsFound,
-        State::AsLeft => SetState::AsLeft,
-    }
-}
-
-/// An outcome as the book spells it.
-pub fn decided(outcome: Outcome) -> Decided {
-    match outcome {
-        Outcome::Accept => Decided::Accept,
-        Outcome::Reject => Decided::Reject,
-        Outcome::Undecided => Decided::Undecided,
-    }
 }
 
 /// What was typed by hand, as the book keeps it.

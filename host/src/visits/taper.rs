@@ -4,7 +4,7 @@ use crate::limits::LimitsFile;
 use crate::terminal::error::Error;
 use crate::visits::opening;
 use holdtrue_book::SpindleHeader;
-use holdtrue_metrology::grip::limits::Interface;
+use holdtrue_terms::taper::Interface;
 
 /// The taper typed, else the file's, else the spindle's.
 ///
@@ -24,7 +24,7 @@ pub fn of(
         }
         None => file.and_then(|file| Some((file.interface?, format!("\"{}\"", file.title)))),
     };
-    let of_spindle = spindle.and_then(opening::taper_of);
+    let of_spindle = spindle.map(opening::taper_of).transpose()?.flatten();
     if let (Some((taper, place)), Some(known)) = (&said, of_spindle) {
         require_same(*taper, place, known)?;
     }

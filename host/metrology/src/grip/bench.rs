@@ -3,7 +3,8 @@
 //! In come limits judged one by one, with what there is to say about each; out comes the verdict over all of them.
 
 use super::remedy::{self, Question, Remedy};
-use crate::decision::{self, Figure, Judged, Outcome, Side, Verdict, WouldDecide};
+use crate::decision::{self, Figure, Judged, Side, Verdict, WouldDecide};
+use holdtrue_terms::vocabulary::Outcome;
 
 /// What the judging of single limits adds up to.
 #[derive(Default)]

@@ -7,14 +7,14 @@ use super::budget::Taken;
 use super::drop::{self, GoesOn};
 use super::limits::{Shares, UsualRange};
 use super::result::Statistics;
-use super::setup::{Drawbar, GripSetup};
+use super::setup::GripSetup;
 use super::verdict::{STOP_PERCENT, highest_to_expect};
 use super::zero::Zero;
 use crate::decision::{Figure, Side};
 use crate::hint::{Cause, Hint};
-use crate::provenance::Provenance;
 use crate::special::{f_survival, t_survival};
 use crate::statistics;
+use holdtrue_terms::vocabulary::{Drawbar, Provenance};
 
 /// Nothing is said about order or scatter from fewer clamps.
 const PATTERN_FROM: usize = 5;

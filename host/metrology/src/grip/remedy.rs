@@ -4,9 +4,10 @@
 //! which the very rule that judges would have decided all of them, the figures and the scatter being what they are.
 
 use super::budget;
-use crate::decision::{self, Figure, Limit, Outcome, RISK};
+use crate::decision::{self, Figure, Limit, RISK};
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
+use holdtrue_terms::vocabulary::Outcome;
 
 /// No verdict from the scatter of fewer clamps.
 pub(super) const SCATTER_FROM: usize = 5;

@@ -5,10 +5,9 @@
 use super::clamps::{Excluded, FoundClamp};
 use crate::decision::Verdict;
 use crate::hint::Hint;
-use crate::provenance::Provenance;
-use crate::state::State;
 use crate::statistics;
 use crate::uncertainty::{Budget, Distribution};
+use holdtrue_terms::vocabulary::{Provenance, State};
 use serde::{Deserialize, Serialize};
 
 /// Version of the JSON document.

@@ -12,9 +12,10 @@ use super::limits::{Shares, UsualRange, old_light_forty};
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
 use super::setup::{GripSetup, Standing};
-use crate::decision::{self, Figure, Judged, Limit, Outcome, Side, Verdict};
+use crate::decision::{self, Figure, Judged, Limit, Side, Verdict};
 use crate::doubt::{Doubt, Spindle};
 use crate::uncertainty::Budget;
+use holdtrue_terms::vocabulary::Outcome;
 
 /// Without a calibration in force the gauge may read wrong by this share; only what is far beyond the limit even then
 /// is rejected.

@@ -3,7 +3,7 @@
 use super::evaluated::Evaluated;
 use super::figures::Figures;
 use super::hints;
-use super::record::{At, RunoutRecord};
+use super::record::RunoutRecord;
 use super::refusal::RunoutError;
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
 use super::reversal::{FourSeatings, SeparatedHeight};
@@ -11,6 +11,7 @@ use super::setup::RunoutSetup;
 use super::verdict::{Candidate, Decided, candidates, decide};
 use crate::decision::{Figure, Judged};
 use crate::doubt;
+use holdtrue_terms::vocabulary::At;
 
 /// Analyses a runout check: live, replayed, from a file or typed.
 ///

@@ -3,12 +3,11 @@
 use super::evaluated::Evaluated;
 use super::figures::{Figures, Scatter};
 use super::harmonics::count;
-use super::record::At;
 use super::result::Method;
 use super::reversal::{FourSeatings, SeatScatter, SeparatedHeight};
 use super::setup::Indicator;
-use crate::provenance::Provenance;
 use crate::uncertainty::{Budget, Contribution, Distribution};
+use holdtrue_terms::vocabulary::{At, Provenance};
 
 /// Sources by name: what would shrink each is told by `verdict`.
 pub mod source {

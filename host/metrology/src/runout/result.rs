@@ -1,11 +1,9 @@
 //! What a runout check found, as it is stored and printed: the field names are the JSON contract.
 
-use super::record::At;
 use crate::decision::{Figure, Verdict};
 use crate::hint::Hint;
-use crate::provenance::Provenance;
-use crate::state::State;
 use crate::uncertainty::{Budget, Distribution};
+use holdtrue_terms::vocabulary::{At, Provenance, State};
 use serde::{Deserialize, Serialize};
 
 /// Version of the JSON of a runout check.

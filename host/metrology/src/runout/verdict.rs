@@ -9,10 +9,11 @@ use super::nose::BarTurns;
 use super::record::Place;
 use super::setup::Indicator;
 use crate::decision::{
-    Figure, Judged, Limit, Outcome, RISK, Verdict, WouldDecide, judge_by_budget, overall,
+    Figure, Judged, Limit, RISK, Verdict, WouldDecide, judge_by_budget, overall,
 };
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
+use holdtrue_terms::vocabulary::Outcome;
 
 /// An indicator whose error exceeds this share of the limit gives no verdict (common practice).
 const LARGEST_SHARE_OF_LIMIT: f64 = 0.2;

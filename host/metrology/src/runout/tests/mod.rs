@@ -2,10 +2,9 @@
 
 use super::vector::{Vector, direction_deg, turn_by, vector};
 use super::*;
-use crate::decision::{Figure, Limit, Outcome, Side};
+use crate::decision::{Figure, Limit, Side};
 use crate::hint::Cause;
-use crate::provenance::Provenance;
-use crate::state::State;
+use holdtrue_terms::vocabulary::{At, Outcome, Provenance, State};
 
 mod contract;
 mod figures;
