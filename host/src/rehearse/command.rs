@@ -24,6 +24,7 @@ use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::Keys;
 use crate::visits::acknowledge;
 use crate::visits::book_writer;
+use crate::visits::stored_check;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::opening::{short_id, taper_of};
@@ -141,8 +142,8 @@ fn rehearse(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Finished
         "seed": args.seed,
         "book": book.display().to_string(),
         "page": page.display().to_string(),
-        "grip": grip,
-        "runout": runout,
+        "grip": stored_check::document(&grip)?,
+        "runout": stored_check::document(&runout)?,
         "findings": findings,
         "outcome": outcome,
     });
