@@ -95,6 +95,17 @@ impl Say for ClampNote {
                     units.newtons(*depth_n)
                 );
             }
+            Self::Slipped { at_s, by_n } => {
+                return format!(
+                    "at {at_s:.1} s the force fell by {} and stayed down",
+                    units.newtons(*by_n)
+                );
+            }
+            Self::ReleasedSlowly { began_s } => {
+                return format!(
+                    "unclamped slowly: the force ran down from {began_s:.1} s on, that part is not in the drop"
+                );
+            }
             Self::SpikesLeftOut { readings } => {
                 let what = if *readings == 1 {
                     "reading"
@@ -247,6 +258,14 @@ impl Say for GripReason {
                     drops(drop)
                 );
             }
+            Self::SlippedOnce { clamp, by_n, cause } => {
+                let lost = units.newtons(*by_n);
+                let then = cause.as_deref().map_or_else(
+                    || ": do not run until the cause is found".to_owned(),
+                    |cause| format!("; the cause named for it: {}", shown(cause)),
+                );
+                return format!("clamp {clamp} lost {lost} at once while held{then}");
+            }
             Self::NothingToCompare => {
                 "no maker's figure, and no usual range is known for this taper and class"
             }
@@ -359,9 +378,12 @@ fn stands(of: Subject, at: Against, outcome: Outcome, watch: bool) -> String {
 
 fn drops(seen: &DropSeen) -> String {
     let percent = seen.percent_per_s;
-    match seen.clamp {
-        Some(number) => format!("clamp {number} drops {percent:.2} % a second"),
-        None => format!("drops {percent:.2} % a second"),
+    match (seen.clamp, seen.last_s) {
+        (Some(number), Some(last_s)) => format!(
+            "clamp {number} drops {percent:.2} % a second in the last {last_s:.0} s of its hold"
+        ),
+        (Some(number), None) => format!("clamp {number} drops {percent:.2} % a second"),
+        (None, _) => format!("drops {percent:.2} % a second"),
     }
 }
 

@@ -7,6 +7,7 @@ use super::bench::Bench;
 use super::budget::{self, Taken};
 use super::doubts::Doubts;
 use super::drop::{self, Drop};
+use super::ending::Slip;
 use super::limits::{Shares, UsualRange, is_old_light_forty};
 use super::remarks::{
     AgainstUsual, DropSeen, FarOut, GaugeGap, GripReason, GripRemedy, MostExpected, Subject,
@@ -318,6 +319,10 @@ impl<'a> Case<'a> {
     /// A force that drops and goes on dropping is within no limit for long, unless somebody knows why it does.
     fn hold_back_if_it_drops(&self, bench: &mut Bench) {
         let found = drop::goes_on(self.taken, self.setup);
+        let found = match (found, drop::slipped(self.taken)) {
+            (None, Some(slip)) => return self.hold_back_if_it_slipped(slip, bench),
+            (found, _) => found,
+        };
         match (found, self.setup.drop_because.as_deref()) {
             (None, None) => {}
             (None, Some(_)) => {
@@ -340,6 +345,20 @@ impl<'a> Case<'a> {
                 }
                 bench.add_remedy(GripRemedy::NameDropCause);
             }
+        }
+    }
+
+    /// A force that went down at once and stayed down: something gave way, and may do so again.
+    fn hold_back_if_it_slipped(&self, (clamp, slip): (u32, Slip), bench: &mut Bench) {
+        let cause = self.setup.drop_because.clone();
+        let named = cause.is_some();
+        let by_n = slip.by_n;
+        let slipped = GripReason::SlippedOnce { clamp, by_n, cause };
+        if named {
+            bench.add_first(slipped);
+        } else {
+            bench.stop(slipped);
+            bench.add_remedy(GripRemedy::NameDropCause);
         }
     }
 
@@ -437,6 +456,7 @@ fn seen(found: &drop::GoesOn) -> DropSeen {
     DropSeen {
         clamp: found.clamp,
         percent_per_s: 100.0 * found.per_s,
+        last_s: found.at_end.then_some(found.over_s),
     }
 }
 
