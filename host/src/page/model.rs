@@ -6,7 +6,7 @@ use crate::terminal::error::Error;
 use crate::terminal::output_file;
 use crate::terminal::settings::Settings;
 use crate::visits::later_rows;
-use crate::visits::spelled::{interface, urgency, words};
+use crate::visits::spelled::{interface, words};
 use holdtrue_book::{Book, FindingKind, Later, SpindleHeader, Visit, VisitHeader};
 use holdtrue_report::document::{
     Acknowledged, Document, Fact, Finding, How, NotExamined, Said, Spindle as SpindleOnPaper,
@@ -169,7 +169,7 @@ fn findings(visit: &Visit) -> (Vec<Finding>, Vec<NotExamined>) {
         .partition(|finding| finding.kind == FindingKind::NotExamined);
     let item = |finding: &holdtrue_book::Finding| format!("{}, {}", finding.assembly, finding.item);
     let seen = seen.into_iter().map(|finding| Finding {
-        severity: finding.severity.map(urgency),
+        severity: finding.severity,
         item: item(finding),
         text: finding.text.clone(),
     });

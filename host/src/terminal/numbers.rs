@@ -2,7 +2,7 @@
 //!
 //! In: SI figures and settings. Out: short texts.
 
-use crate::terminal::settings::{ForceUnit, LengthUnit, Settings};
+use crate::terminal::settings::Settings;
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits;
 use holdtrue_wording::digits::Units;
@@ -11,15 +11,8 @@ impl Settings {
     /// The units chosen, as the paper takes them.
     pub fn units(&self) -> Units {
         Units {
-            force: match self.force {
-                ForceUnit::Kilonewton => digits::ForceUnit::Kilonewton,
-                ForceUnit::Newton => digits::ForceUnit::Newton,
-                ForceUnit::PoundForce => digits::ForceUnit::PoundForce,
-            },
-            length: match self.length {
-                LengthUnit::Micrometre => digits::LengthUnit::Micrometre,
-                LengthUnit::TenthOfAThou => digits::LengthUnit::Inch,
-            },
+            force: self.force,
+            length: self.length,
         }
     }
 

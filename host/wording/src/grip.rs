@@ -3,13 +3,13 @@
 use crate::digits::Units;
 use crate::say::Say;
 use crate::shown::shown;
-use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::remarks::{
     Against, AgainstUsual, Asked, ClampNote, DropSeen, FarOut, GaugeGap, GripNote, GripReason,
     GripRemedy, HeldBy, MostExpected, Subject, Unlikely,
 };
 use holdtrue_metrology::grip::zero::NoZero;
+use holdtrue_terms::vocabulary::Outcome;
 
 impl Say for SpanReason {
     fn say(&self, units: &Units) -> String {

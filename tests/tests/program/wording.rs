@@ -323,7 +323,7 @@ fn a_result_of_an_earlier_release_is_shown_as_it_was_written_and_rechecks() {
     let words = [
         "grip",
         "--readings",
-        "7.0;3.0;7.01;7.02;6.99;7.0",
+        "6.0;3.0;6.01;6.02;5.99;6.0",
         "--unit",
         "kN",
         "--discard",

@@ -7,9 +7,9 @@ use super::ending::{Endings, Slip};
 use super::sag::Sag;
 use super::setup::GripSetup;
 use super::zero::Zero;
-use crate::provenance::Provenance;
 use crate::statistics;
 use crate::uncertainty::{Budget, Contribution, Distribution};
+use holdtrue_terms::vocabulary::Provenance;
 
 /// How fast a settled force may still move, share of the force a second, where no full hold of the check shows it.
 const MOVES_PER_SECOND: f64 = 0.005;

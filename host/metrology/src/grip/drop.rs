@@ -6,10 +6,10 @@
 use super::budget::{self, Recorded, Taken};
 use super::ending::{Ending, Slip};
 use super::setup::GripSetup;
-use crate::decision::{self, Limit, Outcome};
-use crate::provenance::Provenance;
+use crate::decision::{self, Limit};
 use crate::statistics;
 use crate::uncertainty::{Budget, Contribution, Distribution};
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 
 /// A drop that goes on is one of more than this share of the own level a second. Common practice, no source.
 const GOES_ON_PER_S: f64 = 0.001;

@@ -4,9 +4,8 @@
 use super::limits::UsualRange;
 use super::record::SpanReason;
 use super::zero::NoZero;
-use crate::decision::Outcome;
 use crate::file_note::FileNote;
-use crate::provenance::Provenance;
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use serde::{Deserialize, Serialize};
 
 /// A remark on a clamp.

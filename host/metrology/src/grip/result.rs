@@ -6,11 +6,10 @@ use super::clamps::{Excluded, FoundClamp};
 use super::remarks::{ClampNote, GripNote};
 use crate::hint::Hint;
 use crate::known;
-use crate::provenance::Provenance;
-use crate::state::State;
 use crate::statistics;
 use crate::uncertainty::{Budget, Distribution};
 use crate::verdict::Verdict;
+use holdtrue_terms::vocabulary::{Provenance, State};
 use serde::{Deserialize, Serialize};
 
 /// Version of the JSON document.

@@ -15,10 +15,11 @@ use super::remarks::{
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
 use super::setup::{GripSetup, Standing};
-use crate::decision::{self, Figure, Judged, Limit, Outcome, Side};
+use crate::decision::{self, Figure, Judged, Limit, Side};
 use crate::doubt::{Doubt, Spindle};
 use crate::uncertainty::Budget;
 use crate::verdict::Verdict;
+use holdtrue_terms::vocabulary::Outcome;
 
 /// Without a calibration in force the gauge may read wrong by this share; only what is far beyond the limit even then
 /// is rejected.
