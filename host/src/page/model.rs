@@ -12,6 +12,7 @@ use holdtrue_report::document::{
     Acknowledged, Document, Fact, Finding, How, NotExamined, Said, Spindle as SpindleOnPaper,
     Visit as VisitOnPaper,
 };
+use holdtrue_terms::vocabulary::{Drawbar, Purpose};
 use std::path::Path;
 use uuid::Uuid;
 
@@ -109,17 +110,17 @@ fn on_paper(header: &SpindleHeader, settings: &Settings) -> SpindleOnPaper {
 
 /// What holds the tool.
 fn drawbar_words(stored: &str) -> String {
-    match stored {
-        "disc-springs" => "disc (Belleville) springs".to_owned(),
-        other => words(other),
+    match stored.parse() {
+        Ok(Drawbar::DiscSprings) => "disc (Belleville) springs".to_owned(),
+        Ok(_) | Err(_) => words(stored),
     }
 }
 
 /// What a visit is for.
 fn purpose_words(stored: &str) -> String {
-    match stored {
-        "before-purchase" => "pre-purchase inspection".to_owned(),
-        other => words(other),
+    match stored.parse() {
+        Ok(Purpose::BeforePurchase) => "pre-purchase inspection".to_owned(),
+        Ok(_) | Err(_) => words(stored),
     }
 }
 

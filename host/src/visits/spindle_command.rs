@@ -10,7 +10,7 @@ use crate::visits::doubtful;
 use crate::visits::opening::{find_spindle, short_id};
 use crate::visits::spindle_arguments::{SpindleCommand, SpindleFacts};
 use holdtrue_book::{Alias, Book, Entity, Kind, Revision, SpindleHeader, Tombstone, VisitHeader};
-use holdtrue_terms::taper::{Family, Interface};
+use holdtrue_terms::taper::Interface;
 use holdtrue_wording::joined_lines;
 use serde::Serialize;
 use serde_json::json;
@@ -286,10 +286,7 @@ fn apply(facts: &SpindleFacts, header: &mut SpindleHeader) -> Result<(), Error> 
         let interface: Interface = text
             .parse()
             .map_err(|e| Error::usage(format!("--interface: {e}")))?;
-        header.taper = Some(match interface.family {
-            Family::SteepTaper => "7/24".to_owned(),
-            Family::HollowTaper(form) => format!("HSK-{form}"),
-        });
+        header.taper = Some(interface.family_name());
         header.taper_size = u16::try_from(interface.size).ok();
         header.shank = interface.shank.map(|shank| shank.name().to_owned());
     }
