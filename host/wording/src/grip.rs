@@ -128,7 +128,14 @@ impl Say for ClampNote {
 
 /// Why there is no zero.
 fn no_zero(why: NoZero) -> &'static str {
-    why.words()
+    match why {
+        NoZero::NoTime => "the gauge was not free long enough",
+        NoZero::FewSamples => "there are too few samples",
+        NoZero::Gap => "samples are missing there",
+        NoZero::Unsteady => "the reading does not stand still",
+        NoZero::Rested => "the gauge rested on something",
+        NoZero::Pulled => "something still pulled at the gauge",
+    }
 }
 
 impl Say for GripNote {

@@ -398,7 +398,7 @@ fn exclusion(
 /// A level held at an end of the record, too low for a clamp like the others and too high for a free gauge.
 fn on_or_free(trace: &Trace<'_>, levels: &Levels, edges: &Edges) -> Option<ClampNote> {
     let at_an_end = edges.hold.first == 0 || edges.hold.last + 1 == trace.smooth_n.len();
-    (at_an_end && edges.own_level_n < 0.5 * levels.reference_n).then(|| ClampNote::OnOrFree {
+    (at_an_end && edges.own_level_n < 0.5 * levels.reference_n).then_some(ClampNote::OnOrFree {
         reads_n: edges.own_level_n + levels.base_n,
     })
 }
