@@ -6,6 +6,7 @@
 use crate::runout::arguments::{PlaceArgs, Way};
 use crate::tables::{Column, Header, Kind, Table};
 use crate::terminal::error::{Error, Place as FilePlace, Refusal};
+use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout::{
     Place, PlaneResult, Row, RunoutError, RunoutRecord, Taken, same_height,
 };
@@ -54,7 +55,7 @@ pub struct Read {
     /// The readings.
     pub record: RunoutRecord,
     /// Messages for the person.
-    pub messages: Vec<String>,
+    pub messages: Vec<FileNote>,
 }
 
 /// Reads a runout record. The file's own columns come before `place`; without either, rows with a height are the bar's.
@@ -148,7 +149,7 @@ pub fn place_of_plane(
 struct Reader<'a> {
     table: Table,
     place: &'a PlaceArgs,
-    messages: Vec<String>,
+    messages: Vec<FileNote>,
 }
 
 impl Reader<'_> {
@@ -174,10 +175,11 @@ impl Reader<'_> {
                 "--positions is for readings at angles, this file has times: leave the option out",
             )),
             (Some(_), Some(_)) => {
-                let ignored = if asked_turning { "angle_deg" } else { "time_s" };
-                self.messages.push(format!(
-                    "the file has angles and times: column \"{ignored}\" is ignored"
-                ));
+                self.messages.push(if asked_turning {
+                    FileNote::AnglesIgnored
+                } else {
+                    FileNote::TimesIgnored
+                });
                 Ok(asked_turning)
             }
             (angles, _) => Ok(angles.is_none()),
@@ -186,8 +188,7 @@ impl Reader<'_> {
 
     fn angles(&mut self) -> Result<Vec<Taken>, Error> {
         if self.table.header("mark").is_some() {
-            self.messages
-                .push("readings at angles need no mark: column \"mark\" is ignored".to_owned());
+            self.messages.push(FileNote::MarkIgnored);
         }
         let outside = |angle: &f64| !(0.0..=360.0).contains(angle);
         match self.column("angle").iter().position(outside) {
@@ -264,9 +265,10 @@ impl Reader<'_> {
         ];
         for (key, option, given) in given {
             if let Some(column) = self.table.header(key).filter(|_| given) {
-                self.messages.push(format!(
-                    "{option} is ignored: the file has a column \"{column}\""
-                ));
+                self.messages.push(FileNote::OptionIgnored {
+                    option: option.to_owned(),
+                    column: column.to_owned(),
+                });
             }
         }
     }

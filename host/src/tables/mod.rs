@@ -9,6 +9,7 @@ pub mod kept;
 pub mod readings;
 
 use crate::terminal::error::{Error, Place, Refusal};
+use holdtrue_metrology::file_note::FileNote;
 use holdtrue_terms::units::{ForceUnit, NoForceUnit};
 use std::io::Read;
 
@@ -58,7 +59,7 @@ pub struct Table {
     lines: Vec<u64>,
     columns: Vec<Found>,
     /// What was ignored, for the person.
-    pub messages: Vec<String>,
+    pub messages: Vec<FileNote>,
 }
 
 #[derive(Clone, Debug)]
@@ -269,11 +270,10 @@ impl Table {
                 .find(|header| header.name.eq_ignore_ascii_case(cell))?;
             Some((column, header))
         }) else {
-            self.messages.push(format!(
-                "{}: column {} is not known here and is ignored",
-                self.name,
-                text::quoted(cell)
-            ));
+            self.messages.push(FileNote::ColumnNotKnown {
+                file: self.name.clone(),
+                column: cell.to_owned(),
+            });
             return Ok(());
         };
         if let Some(earlier) = self.column(column.key) {

@@ -5,9 +5,9 @@
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::output_file;
 use crate::terminal::toml_file;
-use holdtrue_report::digits::Units;
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use holdtrue_terms::vocabulary::{self, Vocabulary};
+use holdtrue_wording::digits::Units;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};

@@ -12,6 +12,7 @@ use crate::visits::opening::{find_spindle, short_id};
 use crate::visits::spindle_arguments::{SpindleCommand, SpindleFacts};
 use holdtrue_book::{Alias, Book, Entity, Kind, Revision, SpindleHeader, Tombstone, VisitHeader};
 use holdtrue_terms::taper::Interface;
+use holdtrue_wording::joined_lines;
 use serde::Serialize;
 use serde_json::json;
 use uuid::Uuid;
@@ -100,7 +101,7 @@ fn list(app: &App) -> Result<Finished, Error> {
     Finished::new(
         Exit::Done,
         &json!({ "schema": 1, "spindles": documents }),
-        lines.join("\n"),
+        joined_lines(&lines),
     )
 }
 
@@ -143,7 +144,7 @@ fn show(
         .collect();
     let result =
         json!({ "schema": 1, "spindle": document(spindle, visits.len()), "visits": listed });
-    Finished::new(Exit::Done, &result, lines.join("\n"))
+    Finished::new(Exit::Done, &result, joined_lines(&lines))
 }
 
 fn visit_line(visit: &Entity<VisitHeader>) -> String {

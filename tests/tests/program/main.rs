@@ -19,5 +19,6 @@ mod rehearsal;
 mod runout_files;
 mod settings;
 mod study;
+mod wording;
 mod words;
 mod written_over;

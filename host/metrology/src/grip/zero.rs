@@ -9,6 +9,7 @@ use super::levels::Levels;
 use super::spike;
 use super::trace::Trace;
 use crate::statistics;
+use serde::{Deserialize, Serialize};
 
 /// Longest stretch a zero is averaged over …
 const LENGTH_S: f64 = 0.5;
@@ -47,7 +48,8 @@ pub struct Zero {
 }
 
 /// Why a side has no zero, in a technician's words.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum NoZero {
     /// Too little time.
     NoTime,
@@ -61,20 +63,6 @@ pub enum NoZero {
     Rested,
     /// The reading lies above that of the free gauge: something still pulled at it.
     Pulled,
-}
-
-impl NoZero {
-    /// The reason as a person reads it.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::NoTime => "the gauge was not free long enough",
-            Self::FewSamples => "there are too few samples",
-            Self::Gap => "samples are missing there",
-            Self::Unsteady => "the reading does not stand still",
-            Self::Rested => "the gauge rested on something",
-            Self::Pulled => "something still pulled at the gauge",
-        }
-    }
 }
 
 /// The reading of the free gauge over the record: a level, carried along the drift.

@@ -5,6 +5,7 @@ use super::figures::Figures;
 use super::hints;
 use super::record::RunoutRecord;
 use super::refusal::RunoutError;
+use super::remarks::RunoutNote;
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
 use super::reversal::{FourSeatings, SeparatedHeight};
 use super::setup::RunoutSetup;
@@ -76,7 +77,7 @@ fn margin_um(judged: &Judged) -> f64 {
 }
 
 /// What was asked about and is meant as it reads.
-fn kept_as_read(check: &Evaluated) -> Option<String> {
+fn kept_as_read(check: &Evaluated) -> Option<RunoutNote> {
     let asked = |f: &Figures| {
         let height = f.place.height_mm;
         let runout = if check.setup.typed {
@@ -88,13 +89,11 @@ fn kept_as_read(check: &Evaluated) -> Option<String> {
             || f.tir_um.is_some_and(|um| runout(um).is_some())
     };
     let kept = check.setup.as_read && (check.setup.typed || check.figures.iter().any(asked));
-    kept.then(|| "figures that were asked about are kept as read".to_owned())
+    kept.then_some(RunoutNote::KeptAsRead)
 }
 
 /// With a part that stays with the spindle the next look is at the wall.
-fn where_to_look_next(check: &Evaluated) -> Option<String> {
+fn where_to_look_next(check: &Evaluated) -> Option<RunoutNote> {
     let wall = check.figures.iter().any(|f| f.place.at == Some(At::Wall));
-    (!check.separated.is_empty() && !wall).then(|| {
-        "no reading on the taper wall: what stays with the spindle may be dirt on the wall or the taper itself".to_owned()
-    })
+    (!check.separated.is_empty() && !wall).then_some(RunoutNote::WallNotRead)
 }

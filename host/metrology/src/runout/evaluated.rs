@@ -6,6 +6,7 @@ use super::positions::{self, Allowed, Doubt};
 use super::record::Readings;
 use super::record::{Place, Plane, RunoutRecord, same_height};
 use super::refusal::RunoutError;
+use super::remarks::{PlaneNote, RunoutNote};
 use super::result::{AxisResult, Method};
 use super::reversal::{self, FourSeatings, SeatScatter, SeparatedHeight};
 use super::setup::RunoutSetup;
@@ -29,7 +30,7 @@ pub struct Evaluated<'a> {
     /// Seat repeatability.
     pub seat: Option<SeatScatter>,
     /// Remarks.
-    pub notes: Vec<String>,
+    pub notes: Vec<RunoutNote>,
 }
 
 impl<'a> Evaluated<'a> {
@@ -49,7 +50,7 @@ impl<'a> Evaluated<'a> {
         let (axis, axis_notes) = axis::of_check(&figures, &separated);
         let mut notes = Vec::new();
         if setup.typed {
-            notes.push("typed by hand, no record".to_owned());
+            notes.push(RunoutNote::TypedByHand);
         }
         notes.extend(axis_notes);
         notes.extend(reversal_notes);
@@ -101,9 +102,7 @@ fn evaluate_plane(plane: &Plane, setup: &RunoutSetup) -> Figures {
     figures.take_doubt(doubt_across(&across, setup));
     if (factor - 1.0).abs() >= f64::EPSILON {
         figures.tir_as_read_um = figures.tir_as_read_um.map(|um| um / factor);
-        figures.notes.push(format!(
-            "readings times {factor:.4} for the slope of wall or lever; \"as read\" is without it"
-        ));
+        figures.notes.push(PlaneNote::Sloped { factor });
     }
     figures
 }

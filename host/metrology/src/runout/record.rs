@@ -3,9 +3,10 @@
 use super::refusal::RunoutError;
 use super::vector::same_angle;
 use holdtrue_terms::vocabulary::At;
+use serde::{Deserialize, Serialize};
 
 /// Where a plane was read.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Place {
     /// The surface; `None` if nobody said.
     pub at: Option<At>,
@@ -18,6 +19,16 @@ pub struct Place {
 }
 
 impl Place {
+    /// The same surface and height, whatever the seating.
+    #[must_use]
+    pub fn of_any_seating(&self) -> Self {
+        Self {
+            seating: None,
+            orientation_deg: None,
+            ..*self
+        }
+    }
+
     /// Whether the bar was read here: told so, or not told otherwise.
     pub fn may_be_bar(&self) -> bool {
         matches!(self.at, Some(At::Bar) | None)

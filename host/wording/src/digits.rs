@@ -54,6 +54,30 @@ impl Units {
         with_unit(&text, self.force_symbol())
     }
 
+    /// A force as sentences have it: whole newtons, or the unit chosen.
+    pub fn newtons(&self, newton: f64) -> String {
+        match self.force {
+            ForceUnit::Kn => format!("{newton:.0} N"),
+            _ => self.force(newton),
+        }
+    }
+
+    /// A force as sentences have it: kilonewtons written so, or the unit chosen.
+    pub fn kilonewtons(&self, newton: f64, written: impl Fn(f64) -> String) -> String {
+        match self.force {
+            ForceUnit::Kn => format!("{} kN", written(newton / 1e3)),
+            _ => self.force(newton),
+        }
+    }
+
+    /// The same without the unit.
+    pub fn kilonewtons_digits(&self, newton: f64, written: impl Fn(f64) -> String) -> String {
+        match self.force {
+            ForceUnit::Kn => written(newton / 1e3),
+            _ => self.force_digits(newton),
+        }
+    }
+
     /// A rate of force with its unit. In kN a drop would be all noughts, so it is told in N.
     pub fn force_rate(&self, newton_per_second: f64) -> String {
         match self.force {
@@ -94,6 +118,22 @@ impl Units {
         }
     }
 
+    /// A runout as sentences have it: tenths of a micrometre, or the unit chosen.
+    pub fn micrometres(&self, micrometre: f64) -> String {
+        match self.length {
+            LengthUnit::Um => format!("{micrometre:.1} µm"),
+            _ => self.length(micrometre),
+        }
+    }
+
+    /// The same as somebody wrote it, not rounded.
+    pub fn exact_micrometres(&self, micrometre: f64) -> String {
+        match self.length {
+            LengthUnit::Um => format!("{micrometre} µm"),
+            _ => self.length(micrometre),
+        }
+    }
+
     /// A runout with the unit it is spoken in, for a table.
     pub fn length_short(&self, micrometre: f64) -> String {
         match self.length {
@@ -129,7 +169,7 @@ impl Units {
     }
 
     /// What one of the unit of runout is in µm.
-    pub(crate) fn length_unit_um(&self) -> f64 {
+    pub fn length_unit_um(&self) -> f64 {
         self.length_unit().micrometres()
     }
 
