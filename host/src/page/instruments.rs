@@ -4,6 +4,7 @@ use crate::grip::stored::GripInputs;
 use crate::page::model::facts;
 use crate::page::times;
 use crate::terminal::error::Error;
+use crate::visits::check_inputs;
 use crate::visits::spelled::words;
 use crate::visits::stored_calibration;
 use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
@@ -27,7 +28,7 @@ pub(crate) fn force_gauge(
         return Ok(None);
     };
     let record = stored_calibration::of_id(book, start.calibration)?;
-    let overloaded = is_overloaded(start, result);
+    let overloaded = is_overloaded(book, start, result);
     Ok(Some(Instrument {
         what: words(&header.what),
         serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
@@ -42,9 +43,9 @@ pub(crate) fn force_gauge(
 }
 
 /// Before the check by its setup, or in it by its remarks.
-fn is_overloaded(start: &CheckStart, result: &GripResult) -> bool {
+fn is_overloaded(book: &Book, start: &CheckStart, result: &GripResult) -> bool {
     use holdtrue_metrology::grip::setup::Standing::Exceeded;
-    let begun: Option<GripInputs> = start.content.read().ok();
+    let begun: Option<GripInputs> = check_inputs::read(book, start).ok();
     begun.is_some_and(|begun| begun.setup.gauge.standing == Exceeded)
         || result.notes.iter().any(|note| note.contains("overloaded"))
 }

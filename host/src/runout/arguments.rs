@@ -6,7 +6,6 @@ use crate::terminal::vocabulary::{ProvenanceWord, StateWord};
 use clap::ValueEnum;
 use holdtrue_metrology::runout::At;
 use holdtrue_metrology::units::MICROMETRES_PER_INCH;
-use serde::{Deserialize, Serialize};
 
 /// Where the readings come from, where they were taken and what they are held to.
 #[derive(Clone, Debug, clap::Args)]
@@ -77,7 +76,7 @@ pub struct RunoutSource {
 }
 
 /// Unit of readings noted by hand.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum ReadingUnit {
     /// Micrometre
     Um,
@@ -99,7 +98,7 @@ impl ReadingUnit {
 }
 
 /// Where the readings were taken; a column of the file says it row by row.
-#[derive(Clone, Debug, Default, clap::Args, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, clap::Args)]
 #[command(next_help_heading = "Where")]
 pub struct PlaceArgs {
     /// The surface the indicator stood on
@@ -117,8 +116,7 @@ pub struct PlaceArgs {
 }
 
 /// A surface.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum AtWord {
     /// The wall of the taper
     Wall,
@@ -142,7 +140,7 @@ impl From<AtWord> for At {
 }
 
 /// How the spindle was turned: one of these, or as the record shows.
-#[derive(Clone, Copy, Debug, Default, clap::Args, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, clap::Args)]
 #[group(multiple = false)]
 pub struct Way {
     /// From position to position, this many round the turn, each read at rest when you say so

@@ -5,7 +5,6 @@ use crate::runout::arguments::{AtWord, PlaceArgs, Way};
 use holdtrue_metrology::grip::limits::Interface;
 use holdtrue_metrology::runout::Place;
 use holdtrue_metrology::runout::nose::{BarTurns, depths_mm, usual_reach_mm, wall_length_mm};
-use serde::{Deserialize, Serialize};
 
 /// Positions round a turn where nobody says how many: paper tape folded in eight.
 pub const USUAL_STOPS: u32 = 8;
@@ -13,7 +12,7 @@ pub const USUAL_STOPS: u32 = 8;
 const BAR_HEIGHTS_MM: [f64; 2] = [20.0, 300.0];
 
 /// A plane to be read.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug)]
 pub struct PlannedPlane {
     /// Where.
     pub place: PlaceArgs,
