@@ -23,6 +23,8 @@ words! {
         Grip = "grip",
         /// Taper runout.
         Runout = "runout",
+        /// A gauge calibrated in the press, an indicator on gauge blocks.
+        Calibration = "calibration",
     }
 }
 
@@ -43,8 +45,8 @@ words! {
 pub struct CheckStart {
     /// The check.
     pub id: Uuid,
-    /// The visit it belongs to.
-    pub visit: Uuid,
+    /// The visit it belongs to; a calibration may belong to none.
+    pub visit: Option<Uuid>,
     /// What is checked.
     pub kind: CheckKind,
     /// As found, as left, or not said.
@@ -116,12 +118,17 @@ impl Book {
     /// Opens a check. The visit must exist and not be finished.
     pub fn start_check(&mut self, start: &CheckStart) -> Result<()> {
         let [author, at] = self.stamp(&start.stamp)?;
+        if start.visit.is_none() && start.kind != CheckKind::Calibration {
+            return Err(self.refused("visit", "none", "the visit this check belongs to"));
+        }
         self.together(|book| {
-            book.refuse_finished(start.visit)?;
+            if let Some(visit) = start.visit {
+                book.refuse_finished(visit)?;
+            }
             book.require_parts(start.calibration, start.limits_sha256.as_deref())?;
             let row = vec![
                 id(start.id),
-                id(start.visit),
+                maybe_id(start.visit),
                 start.kind.into(),
                 maybe_word(start.state),
                 maybe_id(start.gauge),
@@ -208,6 +215,15 @@ impl Book {
     pub fn check_starts(&self, visit: Uuid) -> Result<Vec<CheckStart>> {
         let sql = "SELECT * FROM check_start WHERE visit = ?1 ORDER BY julianday(at), id";
         self.rows(sql, [visit.to_string()], read_start)
+    }
+
+    /// The calibrations of a gauge that belong to no visit, in order of time; withdrawn ones left out.
+    pub fn calibrations_of(&self, gauge: Uuid) -> Result<Vec<CheckStart>> {
+        let sql = "SELECT * FROM check_start WHERE gauge = ?1 AND visit IS NULL ORDER BY julianday(at), id";
+        let removed = self.removed()?;
+        let mut starts = self.rows(sql, [gauge.to_string()], read_start)?;
+        starts.retain(|start| !removed.contains(&start.id));
+        Ok(starts)
     }
 
     /// How a check began.
@@ -320,10 +336,12 @@ impl Book {
     pub(crate) fn refuse_closed(&self, check: Uuid) -> Result<()> {
         let sql = "SELECT *, EXISTS (SELECT 1 FROM result WHERE check_id = check_start.id) AS ended
                    FROM check_start WHERE id = ?1";
-        let read = |row: &Row| Ok((read_id(row, "visit")?, row.get::<_, bool>("ended")?));
+        let read = |row: &Row| Ok((read_maybe_id(row, "visit")?, row.get::<_, bool>("ended")?));
         let found = self.rows(sql, [check.to_string()], read)?.pop();
         let (visit, ended) = found.ok_or_else(|| self.unknown("check", check))?;
-        self.refuse_finished(visit)?;
+        if let Some(visit) = visit {
+            self.refuse_finished(visit)?;
+        }
         let what = format!("check {check}, which has its result");
         if ended {
             Err(self.refused("check", what, "an unfinished check; start a new one"))
@@ -350,7 +368,7 @@ impl Book {
 fn read_start(row: &Row) -> rusqlite::Result<CheckStart> {
     Ok(CheckStart {
         id: read_id(row, "id")?,
-        visit: read_id(row, "visit")?,
+        visit: read_maybe_id(row, "visit")?,
         kind: row.get("kind")?,
         state: read_maybe_word(row, "state")?,
         gauge: read_maybe_id(row, "gauge")?,

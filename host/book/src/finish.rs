@@ -5,7 +5,7 @@
 
 use crate::book::{Book, Result, Stamp, id, read_id};
 use crate::checks::CheckStart;
-use crate::digest::{Covers, Digest};
+use crate::digest::{Covers, DIGEST_FORM, Digest};
 use crate::header::{GaugeHeader, SpindleHeader, VisitHeader};
 use crate::json::Json;
 use crate::schema::FINISH;
@@ -57,7 +57,7 @@ impl Book {
         self.together(|book| {
             book.refuse_finished(visit)?;
             let covers = book.covers_now(visit)?;
-            let digest = book.digest_over(visit, &covers)?;
+            let digest = book.digest_over(DIGEST_FORM, visit, &covers, Some(stamp))?;
             let covers = book.json("covers", &covers)?;
             let form = Value::Integer(digest.form);
             let sha256 = digest.sha256.clone().into();
@@ -121,11 +121,26 @@ impl Book {
     }
 
     pub(crate) fn covered_of_check(&self, check: Uuid) -> Result<Covered> {
-        self.covered(self.check_start(check)?.visit)
+        match self.check_start(check)?.visit {
+            Some(visit) => self.covered(visit),
+            None => Ok(Covered(None)),
+        }
     }
 
     /// Every row the visit rests on at this moment: its own, and the headers, calibrations and limits they name.
     pub(crate) fn covers_now(&self, visit: Uuid) -> Result<Covers> {
+        let mut covers = self.rows_now(visit)?;
+        for start in self.check_starts(visit)? {
+            for capture in self.every_capture(start.id)? {
+                let count = self.chain(capture.id, None)?.count;
+                covers.chunks.insert(capture.id.to_string(), count);
+            }
+        }
+        Ok(covers)
+    }
+
+    /// The same without the raw records.
+    pub(crate) fn rows_now(&self, visit: Uuid) -> Result<Covers> {
         let mut covers = Covers::default();
         let header = self.get::<VisitHeader>(visit)?;
         covers.add("revision", header.parents());
@@ -141,6 +156,22 @@ impl Book {
         );
         covers.add("finding", self.findings(visit)?.iter().map(|row| row.id));
         covers.add("note", self.notes(visit)?.iter().map(|row| row.id));
+        covers.add(
+            "amendment",
+            self.amendments(visit)?.iter().map(|row| row.id),
+        );
+        if let Some(spindle) = header.header().spindle {
+            covers.add("event", self.events_of(spindle)?.iter().map(|row| row.id));
+        }
+        let mut reached: BTreeSet<String> = covers.rows.values().flatten().cloned().collect();
+        // What is said of a spindle or a gauge as such belongs to no visit: their life goes on.
+        reached.insert(visit.to_string());
+        let remarks = self.remarks_on(&reached)?;
+        covers.add("remark", remarks.iter().map(|row| row.id));
+        reached.extend(remarks.iter().map(|row| row.id.to_string()));
+        let attachments = self.attachments_on(&reached)?;
+        covers.add("attachment", attachments.iter().map(|row| row.id));
+        covers.add("file", attachments.iter().map(|row| &row.sha256));
         let reached = covers.rows.values().flatten().cloned().collect();
         covers.add("tombstone", self.tombstones_on(reached)?);
         Ok(covers)
@@ -171,9 +202,6 @@ impl Book {
         covers.add("result", results.iter().map(|row| row.id));
         for capture in self.every_capture(start.id)? {
             covers.add("capture", [capture.id]);
-            covers
-                .chunks
-                .insert(capture.id.to_string(), self.chain(capture.id, None)?.count);
             if self.original(capture.id)?.is_some() {
                 covers.add("original", [capture.id]);
             }

@@ -140,6 +140,19 @@ pub struct VisitHeader {
     pub running_min: Option<f64>,
     /// Number of the tool taken out of the spindle.
     pub tool_in_spindle: Option<String>,
+    /// Hours the spindle has turned, off the control.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub spindle_hours: Option<f64>,
+    /// For whom the visit is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub customer: Option<String>,
+    /// The customer's order.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub order_number: Option<String>,
+    /// What it was entered from later, such as `paper`; none where it was entered as it happened. `started_at` is then the
+    /// day of the paper, the stamp of the revision the day it was entered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub entered_from: Option<String>,
     /// Anything else.
     #[serde(flatten)]
     pub more: Map<String, Value>,

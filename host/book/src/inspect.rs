@@ -85,6 +85,7 @@ impl Book {
         }
         self.look_at_tables(&mut seen)?;
         self.look_at_limits(&mut seen)?;
+        self.look_at_files(&mut seen)?;
         for kind in [Kind::Spindle, Kind::Gauge, Kind::Visit] {
             self.look_at_revisions(kind, &mut seen)?;
         }
@@ -148,6 +149,17 @@ impl Book {
                     format!("limits {sha256}"),
                     "its text does not give its SHA-256",
                 );
+            }
+        }
+        Ok(())
+    }
+
+    fn look_at_files(&self, seen: &mut Inspection) -> Result<()> {
+        for sha256 in self.files()? {
+            match self.file(&sha256) {
+                Ok(_) => {}
+                Err(Error::Damaged { place, detail, .. }) => seen.damage(place, detail),
+                Err(other) => return Err(other),
             }
         }
         Ok(())
@@ -275,7 +287,7 @@ impl Book {
 
     /// What is wrong with the end of a visit, if anything.
     fn look_at_finish(&self, finish: &Finish) -> Result<Option<String>> {
-        let digest = self.digest_over(finish.visit, &self.covers_of(finish)?)?;
+        let digest = self.digest_of(finish)?;
         let found = || {
             format!(
                 "digest {digest} computed, {} when it was finished",

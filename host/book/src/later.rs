@@ -49,6 +49,11 @@ const SAYS: &[(&str, &str)] = &[
     ("note", "text"),
     ("finish", "digest_form || '-' || digest"),
     ("original", "name"),
+    (
+        "remark",
+        "kind || ifnull(' of ' || field || ': ' || old_value || ' → ' || new_value, '') || ': ' || reason",
+    ),
+    ("attachment", "name"),
 ];
 
 impl Book {
@@ -88,7 +93,17 @@ impl Book {
         let mut later = Vec::new();
         for table in TABLES {
             // Headers of spindle and gauge may be edited at any time; those of the visit follow below.
-            if table.name == schema::REVISION.name || table.name == schema::TOMBSTONE.name {
+            // So may the life of the spindle go on; a file is told by what it is attached to; amendments are no such rows.
+            if [
+                &schema::REVISION,
+                &schema::TOMBSTONE,
+                &schema::EVENT,
+                &schema::FILE,
+                &schema::AMENDMENT,
+            ]
+            .iter()
+            .any(|other| other.name == table.name)
+            {
                 continue;
             }
             let keys = now.rows.get(table.name).into_iter().flatten();

@@ -1,11 +1,13 @@
 #![doc = include_str!("../FORMAT.md")]
 
 mod at_rest;
+mod attached;
 mod book;
 mod capture;
 mod checks;
 mod digest;
 mod error;
+mod event;
 mod finish;
 mod gauge;
 mod header;
@@ -13,12 +15,14 @@ mod inspect;
 mod json;
 mod later;
 mod merge;
+mod remark;
 mod revision;
 mod said;
 mod schema;
 mod visit;
 mod words;
 
+pub use attached::{Attachment, MAX_FILE_BYTES};
 pub use book::{Book, LOCK_WAIT_MS, Result, Stamp};
 pub use capture::{Capture, Chunk, Frames, MAX_ORIGINAL_BYTES, Original, Source};
 pub use checks::{
@@ -26,6 +30,7 @@ pub use checks::{
 };
 pub use digest::{DIGEST_FORM, Digest, NotADigest, sha256_hex};
 pub use error::{EXIT_BOOK, Error};
+pub use event::Event;
 pub use finish::Finish;
 pub use gauge::{GaugeCheck, KnobChange};
 pub use header::{GaugeHeader, GaugeOverload, Header, SpindleHeader, VisitHeader};
@@ -33,6 +38,7 @@ pub use inspect::{CableDamage, Inspection, Trouble};
 pub use json::Json;
 pub use later::Later;
 pub use merge::Merged;
+pub use remark::{Change, Remark, Said};
 pub use revision::{Alias, Entity, Kind, Revision, Tombstone};
 pub use said::{Acknowledgement, Amendment, Finding, FindingKind, How, Note};
 pub use schema::{APPLICATION_ID, SCHEMA};

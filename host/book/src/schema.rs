@@ -6,13 +6,17 @@
 use rusqlite::Connection;
 
 /// Newest schema this crate reads and writes; stored as `user_version`.
-pub const SCHEMA: i64 = 2;
+pub const SCHEMA: i64 = 3;
 
 /// Marks the file as ours: "HdTr" in ASCII, stored as `application_id`.
 pub const APPLICATION_ID: i64 = 0x4864_5472;
 
 /// What each schema adds to the one before, from schema 1 on.
-const STEPS: [&str; 2] = [include_str!("schema_1.sql"), include_str!("schema_2.sql")];
+const STEPS: [&str; 3] = [
+    include_str!("schema_1.sql"),
+    include_str!("schema_2.sql"),
+    include_str!("schema_3.sql"),
+];
 
 /// One table: its name, the schema it came with, the columns of its key, and its other columns, in the order they were
 /// declared.
@@ -72,6 +76,10 @@ tables! {
     AMENDMENT = "amendment" 1 ["id"] ["visit", "reason", "content", "author", "at"];
     GAUGE_CHECK = "gauge_check" 2 ["id"] ["gauge", "calibration", "fit", "content", "author", "at"];
     KNOB_CHANGE = "knob_change" 2 ["id"] ["gauge", "knob", "good_for", "author", "at"];
+    REMARK = "remark" 3 ["id"] ["kind", "target", "field", "old_value", "new_value", "reason", "author", "at"];
+    EVENT = "event" 3 ["id"] ["entity", "kind", "happened", "text", "content", "author", "at"];
+    FILE = "file" 3 ["sha256"] ["bytes"];
+    ATTACHMENT = "attachment" 3 ["id"] ["target", "sha256", "media_type", "name", "text", "author", "at"];
 }
 
 /// The three triggers of a table. The one on INSERT is there because INSERT OR REPLACE would otherwise

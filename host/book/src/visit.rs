@@ -3,13 +3,16 @@
 //! In: the rows of the book. Out: a visit with its spindle, gauges, checks and everything said; of a finished visit as it
 //! stood when it was finished.
 
+use crate::attached::Attachment;
 use crate::book::{Book, Result, read_id};
 use crate::capture::Capture;
 use crate::checks::{CheckResult, CheckStart, Recorded};
 use crate::digest::Covers;
+use crate::event::Event;
 use crate::finish::{Covered, Finish};
 use crate::header::{GaugeHeader, Header, SpindleHeader, VisitHeader};
 use crate::later::Later;
+use crate::remark::Remark;
 use crate::revision::{Entity, Kind};
 use crate::said::{Acknowledgement, Amendment, Finding, Note};
 use std::collections::BTreeSet;
@@ -50,6 +53,12 @@ pub struct Visit {
     pub finishes: Vec<Finish>,
     /// What was said later.
     pub amendments: Vec<Amendment>,
+    /// What was struck or corrected, in the visit or of its spindle and gauges. The rows themselves stay in their lists.
+    pub remarks: Vec<Remark>,
+    /// Photos and other files.
+    pub attachments: Vec<Attachment>,
+    /// What happened to the spindle, as known when the visit was finished.
+    pub events: Vec<Event>,
     /// Whatever else came after its end and changes nothing in it, to be shown as later.
     pub later: Vec<Later>,
 }
@@ -139,6 +148,20 @@ impl Book {
         notes.retain(|row| covered.has("note", row.id) && !removed.contains(&row.id));
         let mut acknowledgements = self.acknowledgements(visit)?;
         acknowledgements.retain(|row| covered.has("acknowledgement", row.id));
+        let now;
+        let of_visit = match covers {
+            Some(covers) => covers,
+            None => {
+                now = self.rows_now(visit)?;
+                &now
+            }
+        };
+        let mut remarks = self.remarks()?;
+        remarks.retain(|row| of_visit.has("remark", row.id) && !removed.contains(&row.id));
+        let mut attachments = self.attachments()?;
+        attachments.retain(|row| of_visit.has("attachment", row.id) && !removed.contains(&row.id));
+        let mut events = self.events()?;
+        events.retain(|row| of_visit.has("event", row.id) && !removed.contains(&row.id));
         Ok(Visit {
             spindle,
             gauges: gauges.collect::<Result<_>>()?,
@@ -149,6 +172,9 @@ impl Book {
             later: self.later(visit, &finishes)?,
             finishes,
             amendments: self.amendments(visit)?,
+            remarks,
+            attachments,
+            events,
             visit: header,
         })
     }

@@ -38,7 +38,26 @@ fn every_kind_of_row_moves_the_digest() {
     let (_folder, path, book) = filled();
     let before = book.digest(uuid(VISIT)).unwrap();
     drop(book);
-    let changes: [(&str, Change); 6] = [
+    let changes: [(&str, Change); 11] = [
+        ("struck clamp", |book| {
+            book.remark(&strike(1001, 202)).unwrap()
+        }),
+        ("corrected finding", |book| {
+            book.remark(&correction(1002)).unwrap()
+        }),
+        ("a strike lifted", |book| {
+            book.remark(&strike(1001, 202)).unwrap();
+            let struck = book.digest(uuid(VISIT)).unwrap();
+            book.remark(&strike(1005, 1001)).unwrap();
+            assert_ne!(book.digest(uuid(VISIT)).unwrap(), struck);
+            let remarks = book.visit(uuid(VISIT)).unwrap().remarks;
+            assert_eq!(Remark::struck(&remarks), [uuid(1001)].into());
+        }),
+        ("event", |book| book.keep_event(&event(1003)).unwrap()),
+        ("photo of a finding", |book| {
+            book.keep_file(PHOTO).unwrap();
+            book.attach(&attachment(1004, 401)).unwrap();
+        }),
         ("finding", |book| book.find(&finding(402)).unwrap()),
         ("withdrawn finding", |book| {
             let target = uuid(401);
@@ -80,7 +99,7 @@ fn every_kind_of_row_moves_the_digest() {
             let id = uuid(41);
             let second = CheckStart {
                 id,
-                visit: uuid(VISIT),
+                visit: Some(uuid(VISIT)),
                 kind: CheckKind::Runout,
                 state: None,
                 gauge: None,
@@ -107,6 +126,54 @@ fn every_kind_of_row_moves_the_digest() {
         assert_ne!(book.digest(uuid(VISIT)).unwrap(), before, "{what}");
         assert!(book.check().unwrap().sound(), "{what}");
     }
+}
+
+/// Form 2 knows who ended a visit, and when: form 1 did not.
+#[test]
+fn author_and_time_of_the_end_are_in_the_digest() {
+    let (_folder, path, book) = filled();
+    drop(book);
+    let ends = [
+        stamp(70),
+        stamp(71),
+        Stamp::new("Technician B", at(70)),
+        Stamp::new("Technician A", "2026-03-04T08:01:10Z"),
+    ];
+    let digests = ends.map(|end| {
+        let mut book = Book::open(copy(&path, "ended.holdtrue")).unwrap();
+        book.finish(uuid(VISIT), uuid(701), &end)
+            .unwrap()
+            .to_string()
+    });
+    let different: std::collections::BTreeSet<_> = digests.iter().collect();
+    assert_eq!(different.len(), 4, "{digests:?}");
+    assert!(digests.iter().all(|digest| digest.starts_with("2-")));
+}
+
+/// What is said after the end is shown, and the paper holds.
+#[test]
+fn what_is_struck_or_attached_after_the_end_is_shown_as_later() {
+    let (_folder, _path, mut book) = filled();
+    let digest = book.finish(uuid(VISIT), uuid(701), &stamp(64)).unwrap();
+    schema_3(&mut book);
+    book.verify(uuid(VISIT), &digest).unwrap();
+    let visit = book.visit(uuid(VISIT)).unwrap();
+    assert!(visit.remarks.is_empty() && visit.attachments.is_empty() && visit.events.is_empty());
+    let later: Vec<_> = visit
+        .later
+        .iter()
+        .map(|row| (row.table, row.says.as_str()))
+        .collect();
+    let expected = [
+        ("remark", "strike: the bar touched the guard"),
+        (
+            "remark",
+            "correction of severity: \"soon\" → \"later\": read again in daylight",
+        ),
+        ("attachment", "nose.jpg"),
+    ];
+    assert_eq!(later, expected);
+    assert!(book.check().unwrap().sound());
 }
 
 #[test]
@@ -233,7 +300,16 @@ fn writes() -> Vec<Write> {
                 .unwrap()
         }));
         writes.push(Box::new(move |book| {
-            book.find(&finding(400 + u128::from(number))).unwrap()
+            book.find(&finding(400 + u128::from(number))).unwrap();
+            book.remark(&strike(1200 + u128::from(number), 400 + u128::from(number)))
+                .unwrap();
+            book.keep_event(&event(1300 + u128::from(number))).unwrap();
+            book.keep_file(PHOTO).unwrap();
+            book.attach(&attachment(
+                1400 + u128::from(number),
+                1200 + u128::from(number),
+            ))
+            .unwrap();
         }));
         writes.push(Box::new(move |book| {
             let row = Capture {
@@ -266,12 +342,17 @@ proptest! {
             let writes = writes();
             book.together(|book| { order[..cut].iter().for_each(|which| writes[*which](book)); Ok(()) }).unwrap();
             other.together(|book| { order[cut..].iter().for_each(|which| writes[*which](book)); Ok(()) }).unwrap();
-            drop(other);
             book.merge_from(&second).unwrap();
-            book.digest(uuid(VISIT)).unwrap()
+            prop_assert_eq!(book.merge_from(&second).unwrap(), Merged::default());
+            // The other way round it comes to the same.
+            other.merge_from(&path).unwrap();
+            let digest = book.digest(uuid(VISIT)).unwrap();
+            prop_assert_eq!(&other.digest(uuid(VISIT)).unwrap(), &digest);
+            prop_assert_eq!(other.visit(uuid(VISIT)).unwrap(), book.visit(uuid(VISIT)).unwrap());
+            Ok(digest)
         };
         let straight: Vec<usize> = (0..12).collect();
-        prop_assert_eq!(digest(&order, cut), digest(&straight, 12));
+        prop_assert_eq!(digest(&order, cut)?, digest(&straight, 12)?);
     }
 
     /// Frames of any content and length come back in the same pieces.

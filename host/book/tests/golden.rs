@@ -8,23 +8,31 @@ mod common;
 use common::*;
 use holdtrue_book::*;
 
-const GOLDEN: [&str; 2] = [
+const GOLDEN: [&str; 3] = [
     "tests/golden/schema-1.holdtrue",
     "tests/golden/schema-2.holdtrue",
+    "tests/golden/schema-3.holdtrue",
 ];
-/// Of the visit in both: what schema 2 added belongs to no visit.
-const DIGEST: &str = "1-08a3a848be5a05533b3e9bf764c362e1060c254647e40ae2494fce7dc5ebde73";
+/// Of the visit in the first two: what schema 2 added belongs to no visit.
+const FORM_1: &str = "1-08a3a848be5a05533b3e9bf764c362e1060c254647e40ae2494fce7dc5ebde73";
+/// Of the same visit with what schema 3 added.
+const FORM_2: &str = "2-1e0ba8ac6fc8cd61fc6f4a59641acad748b23629bd8f6d18b9a4ded59afb74cd";
+const DIGESTS: [&str; 3] = [FORM_1, FORM_1, FORM_2];
 
 #[test]
 fn the_books_of_all_schemas_are_read_and_their_paper_holds() {
-    for golden in GOLDEN {
+    for (golden, digest) in GOLDEN.iter().zip(DIGESTS) {
         let (_folder, path) = place();
         std::fs::copy(golden, &path).unwrap();
         let book = Book::open(&path).unwrap();
         let seen = book.check().unwrap();
         assert!(seen.sound() && seen.conflicts.is_empty(), "{seen:?}");
         assert_eq!((seen.digests_good, seen.chains_good), (1, 2));
-        book.verify(uuid(VISIT), &DIGEST.parse().unwrap()).unwrap();
+        book.verify(uuid(VISIT), &digest.parse().unwrap()).unwrap();
+        assert_eq!(
+            book.sealed(uuid(VISIT)).unwrap().unwrap().to_string(),
+            digest
+        );
         let visit = book.visit(uuid(VISIT)).unwrap();
         assert_eq!(visit.spindle.unwrap().header(), &centre_1());
         assert_eq!(visit.checks[0].recorded, [clamp(201, 1), clamp(202, 2)]);
@@ -54,11 +62,35 @@ fn the_book_of_schema_2_has_the_history_of_its_gauge() {
     );
 }
 
+#[test]
+fn the_book_of_schema_3_has_what_was_struck_corrected_attached_and_what_happened() {
+    let (_folder, path) = place();
+    std::fs::copy(GOLDEN[2], &path).unwrap();
+    let book = Book::open_read_only(&path).unwrap();
+    let visit = book.visit(uuid(VISIT)).unwrap();
+    assert_eq!(visit.remarks, [strike(1001, 202), correction(1002)]);
+    assert_eq!(Remark::struck(&visit.remarks), [uuid(202)].into());
+    assert_eq!(visit.events, [event(1003)]);
+    assert_eq!(visit.attachments, [attachment(1004, VISIT)]);
+    let bytes = book.file(&visit.attachments[0].sha256).unwrap();
+    assert_eq!(bytes.as_deref(), Some(PHOTO));
+    let [press] = book
+        .calibrations_of(uuid(GAUGE))
+        .unwrap()
+        .try_into()
+        .unwrap();
+    assert_eq!(press, calibrating());
+    assert_eq!(
+        book.results(press.id).unwrap()[0].calibration,
+        Some(uuid(CALIBRATION))
+    );
+}
+
 /// The same rows written today give the digest of then.
 #[test]
 fn the_same_rows_still_give_the_same_digest() {
     let (_folder, path) = place();
-    assert_eq!(write(&path).to_string(), DIGEST);
+    assert_eq!(write(&path).to_string(), FORM_2);
 }
 
 /// Every table has a row in it.
@@ -67,7 +99,7 @@ fn write(path: &std::path::Path) -> Digest {
     fill(&mut book);
     let second = CheckStart {
         id: uuid(41),
-        visit: uuid(VISIT),
+        visit: Some(uuid(VISIT)),
         kind: CheckKind::Runout,
         state: None,
         gauge: None,
@@ -109,6 +141,7 @@ fn write(path: &std::path::Path) -> Digest {
         stamp: stamp(64),
     };
     book.bury(&grave).unwrap();
+    schema_3(&mut book);
     let digest = book.finish(uuid(VISIT), uuid(701), &stamp(70)).unwrap();
     let amendment = Amendment {
         id: uuid(12),

@@ -336,7 +336,7 @@ fn a_finished_visit_takes_amendments_only() {
 fn open_start() -> CheckStart {
     CheckStart {
         id: uuid(CHECK),
-        visit: uuid(VISIT),
+        visit: Some(uuid(VISIT)),
         kind: CheckKind::Grip,
         state: None,
         gauge: None,

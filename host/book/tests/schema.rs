@@ -73,6 +73,66 @@ fn the_first_row_raises_an_old_book_and_its_paper_still_holds() {
     }
 }
 
+/// Each thing schema 3 brought, written first.
+#[test]
+fn any_new_row_raises_a_book_of_schema_1_or_2() {
+    let writes: [fn(&mut Book) -> Result<()>; 4] = [
+        |book| book.remark(&strike(1001, 202)),
+        |book| book.keep_event(&event(1003)),
+        |book| book.keep_file(PHOTO).map(|_| ()),
+        |book| book.start_check(&calibrating()),
+    ];
+    for golden in ["schema-1", "schema-2"] {
+        for write in writes {
+            let (_folder, path) = place();
+            std::fs::copy(format!("tests/golden/{golden}.holdtrue"), &path).unwrap();
+            // A copy that is open meanwhile reads on.
+            let open = Book::open_read_only(&path).unwrap();
+            assert_eq!(open.visit(uuid(VISIT)).unwrap().remarks, []);
+            let mut book = Book::open(&path).unwrap();
+            write(&mut book).unwrap();
+            assert_eq!(book.schema().unwrap(), 3);
+            holds(&book);
+            holds(&open);
+            holds(&Book::open_read_only(&path).unwrap());
+        }
+    }
+}
+
+/// A raise that is broken off leaves the loosened rule behind nowhere.
+#[test]
+fn a_calibration_that_is_broken_off_leaves_an_old_book_as_it_was() {
+    let (_folder, path) = old();
+    let mut book = Book::open(&path).unwrap();
+    let broken_off: Result<()> = book.together(|book| {
+        book.start_check(&calibrating())?;
+        book.keep_gauge_check(&GaugeCheck {
+            gauge: uuid(77),
+            ..gauge_check(901, 80)
+        })
+    });
+    broken_off.unwrap_err();
+    assert_eq!(book.schema().unwrap(), 1);
+    holds(&book);
+    book.start_check(&calibrating()).unwrap();
+    holds(&book);
+    assert_eq!(book.calibrations_of(uuid(GAUGE)).unwrap(), [calibrating()]);
+}
+
+#[test]
+fn only_a_calibration_goes_without_a_visit() {
+    let (_folder, _path, mut book) = filled();
+    let homeless = CheckStart {
+        kind: CheckKind::Grip,
+        ..calibrating()
+    };
+    let refused = book.start_check(&homeless).unwrap_err();
+    assert!(
+        matches!(refused, Error::Refused { field: "visit", .. }),
+        "{refused}"
+    );
+}
+
 #[test]
 fn a_first_row_that_is_refused_leaves_an_old_book_as_it_was() {
     let (_folder, path) = old();
@@ -87,7 +147,7 @@ fn a_first_row_that_is_refused_leaves_an_old_book_as_it_was() {
     ));
     let broken_off: Result<()> = book.together(|book| {
         book.keep_gauge_check(&gauge_check(901, 80))?;
-        assert_eq!(book.schema()?, 2);
+        assert_eq!(book.schema()?, SCHEMA);
         book.keep_gauge_check(&nobody)
     });
     broken_off.unwrap_err();

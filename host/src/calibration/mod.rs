@@ -13,5 +13,6 @@ pub mod indicator_words;
 pub mod press;
 pub mod readings_csv;
 pub mod stand;
+pub mod stored;
 pub mod words;
 pub mod write;

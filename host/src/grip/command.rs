@@ -16,6 +16,7 @@ use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
+use crate::visits::check_inputs;
 use crate::visits::input::Input;
 use crate::visits::stored_check;
 use crate::visits::stored_check::{FinishedCheck, json_of};
@@ -214,7 +215,7 @@ impl Filing {
         let filed = FinishedCheck {
             kind: CheckKind::Grip,
             state: result.state,
-            setup: json_of(begun)?,
+            setup: check_inputs::to_keep(begun)?,
             limits,
             record: input.as_record(),
             parts: parts.collect::<Result<_, Error>>()?,

@@ -8,12 +8,13 @@ use crate::terminal::lease::Lease;
 use crate::terminal::prompt::Prompt;
 use crate::terminal::settings::Settings;
 use crate::visits::book_writer::BookWriter;
+use crate::visits::check_inputs;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_calibration;
 use crate::visits::stored_check;
 use crate::visits::stored_check::{json_of, require_state_in_order};
 use crate::visits::unfinished::unfinished;
-use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
+use holdtrue_book::{Book, CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::force::{ForceBuilder, Piece};
 use holdtrue_gauge::session::Session;
@@ -109,7 +110,7 @@ pub fn measure(
     };
     let (check, begun, _lease) = match earlier {
         Some((start, lease)) => {
-            let begun = go_on(&start, calibration, order, prompt)?;
+            let begun = go_on(&writer.book, &start, calibration, order, prompt)?;
             (start.id, begun, lease)
         }
         None => begin(writer, order, calibration)?,
@@ -170,7 +171,7 @@ fn begin(
         setup: order.setup.clone(),
         calibration_sha256: Some(stored_calibration::sha256(calibration)),
     };
-    let content = json_of(&begun)?;
+    let content = check_inputs::to_keep(&begun)?;
     let id = writer.id();
     let lease = Lease::of_new_check(id)?;
     let stamp = writer.stamp();
@@ -180,7 +181,7 @@ fn begin(
     };
     writer.book.start_check(&CheckStart {
         id,
-        visit: order.visit,
+        visit: Some(order.visit),
         kind: CheckKind::Grip,
         state: order.setup.state,
         gauge: Some(order.gauge),
@@ -194,6 +195,7 @@ fn begin(
 
 /// What an unfinished check was begun with stays in force: a check is judged by one set of limits and one calibration.
 fn go_on(
+    book: &Book,
     start: &CheckStart,
     calibration: &CalibrationRecord,
     order: &GripRequest,
@@ -205,10 +207,7 @@ fn go_on(
              or begin another check with --new",
         ));
     }
-    let begun: GripInputs = start
-        .content
-        .read()
-        .map_err(|error| Error::book(format!("check {} cannot be read: {error}", start.id)))?;
+    let begun: GripInputs = check_inputs::read(book, start)?;
     if begun.setup.gauge.standing != order.setup.gauge.standing {
         return Err(Error::usage(
             "since the unfinished check of this visit was begun, the gauge was overloaded or its calibration fell due: \

@@ -3,6 +3,8 @@
 use crate::grip::{force_csv, replay, setup};
 use crate::tables::readings;
 use crate::terminal::error::{Error, Place, Refusal};
+use crate::visits::check_inputs;
+use crate::visits::check_inputs::CheckInputs;
 use crate::visits::stored_check::{Typed, read};
 use holdtrue_book::{Book, Check, CheckKind, Source};
 use holdtrue_metrology::grip;
@@ -16,6 +18,7 @@ use serde::{Deserialize, Serialize};
 
 /// What a grip check was begun with, as the book keeps it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct GripInputs {
     /// Clamps that must count; none: the whole record.
     #[serde(default)]
@@ -29,6 +32,8 @@ pub struct GripInputs {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub calibration_sha256: Option<String>,
 }
+
+impl CheckInputs for GripInputs {}
 
 /// The forces of a check.
 #[derive(Clone, Debug, PartialEq)]
@@ -89,7 +94,8 @@ pub fn forces(
         }
         Source::Typed => {
             let typed: Typed = read(book, &capture.content)?;
-            Ok(Some((begun.typed(&typed.typed)?, None)))
+            let forces = typed.typed.map(|text| begun.typed(&text)).transpose()?;
+            Ok(forces.map(|forces| (forces, None)))
         }
         Source::File => match book.original(capture.id)? {
             None => Ok(None),
@@ -126,7 +132,7 @@ pub fn latest_grip(name: &str) -> Result<StoredGrip, Error> {
             .max_by_key(|check| instant(&check.start.stamp.at));
     }
     let found = latest.map(|check| {
-        let begun: GripInputs = read(&book, &check.start.content)?;
+        let begun: GripInputs = check_inputs::read(&book, &check.start)?;
         let forces = forces(&book, &check, &begun)?;
         Ok::<_, Error>(forces.map(|(forces, _file)| StoredGrip { begun, forces }))
     });

@@ -7,6 +7,7 @@ use crate::limits::LimitsFile;
 use crate::page::instruments;
 use crate::runout::stored as runout_stored;
 use crate::terminal::error::Error;
+use crate::visits::check_inputs;
 use crate::visits::stored_check;
 use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
@@ -47,7 +48,7 @@ fn grip(
     units: &Units,
 ) -> Result<Grip, Error> {
     let (result, words) = stored_check::result::<GripResult>(book, &stored.content, units)?;
-    let begun: GripInputs = stored_check::read(book, &check.start.content)?;
+    let begun: GripInputs = check_inputs::read(book, &check.start)?;
     let limits = limits_of(book, stored)?;
     let (forces, file) = grip_stored::forces(book, check, &begun)?.unzip();
     let overloaded = instruments::is_overloaded(&begun, &result, &words);
@@ -86,7 +87,7 @@ fn runout(
     units: &Units,
 ) -> Result<Runout, Error> {
     let (result, words) = stored_check::result::<RunoutResult>(book, &stored.content, units)?;
-    let begun: runout_stored::Begun = stored_check::read(book, &check.start.content)?;
+    let begun: runout_stored::Begun = check_inputs::read(book, &check.start)?;
     let (record, file) = runout_stored::readings_of(book, check, &begun)?.unzip();
     Ok(Runout {
         at: crate::page::times::local(&check.start.stamp.at),

@@ -12,6 +12,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::visits::check_inputs;
 use crate::visits::opening::{find_visit, short_id};
 use crate::visits::stored_check;
 use holdtrue_book::{Book, Check, CheckKind, CheckResult};
@@ -113,6 +114,8 @@ fn recheck(
             format!("runout-{}", runout::ANALYSIS_VERSION),
             runout_again(book, check)?,
         ),
+        // Its result is a record with a sum of its own; its readings are computed again by the command that reads their table.
+        CheckKind::Calibration => (stored.analysis.clone(), None),
     };
     let grounds = Grounds::of(book, check, stored, &analysis_now)?;
     let mut differences = grounds.differences();
@@ -136,7 +139,7 @@ fn recheck(
 }
 
 fn grip_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
-    let begun: GripInputs = stored_check::read(book, &check.start.content)?;
+    let begun: GripInputs = check_inputs::read(book, &check.start)?;
     let Some((forces, _file)) = grip_stored::forces(book, check, &begun)? else {
         return Ok(None);
     };
@@ -145,7 +148,7 @@ fn grip_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
 }
 
 fn runout_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
-    let begun: runout_stored::Begun = stored_check::read(book, &check.start.content)?;
+    let begun: runout_stored::Begun = check_inputs::read(book, &check.start)?;
     let Some((record, _file)) = runout_stored::readings_of(book, check, &begun)? else {
         return Ok(None);
     };

@@ -9,7 +9,6 @@ use crate::terminal::vocabulary::one_of;
 use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::LengthUnit;
 use holdtrue_terms::vocabulary::{At, Provenance, State};
-use serde::{Deserialize, Serialize};
 
 /// Where the readings come from, where they were taken and what they are held to.
 #[derive(Clone, Debug, clap::Args)]
@@ -78,7 +77,7 @@ pub struct RunoutSource {
 const READ_IN: &[LengthUnit] = &[LengthUnit::Um, LengthUnit::Mm, LengthUnit::In];
 
 /// Where the readings were taken; a column of the file says it row by row.
-#[derive(Clone, Debug, Default, clap::Args, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, clap::Args)]
 #[command(next_help_heading = "Where")]
 pub struct PlaceArgs {
     /// The surface the indicator stood on
@@ -96,7 +95,7 @@ pub struct PlaceArgs {
 }
 
 /// How the spindle was turned: one of these, or as the record shows.
-#[derive(Clone, Copy, Debug, Default, clap::Args, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, clap::Args)]
 #[group(multiple = false)]
 pub struct Way {
     /// From position to position, this many round the turn, each read at rest when you say so

@@ -12,6 +12,7 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
 use crate::visits::cautions::MachineState;
+use crate::visits::check_inputs;
 use crate::visits::input::Input;
 use crate::visits::stored_check;
 use crate::visits::stored_check::{FinishedCheck, json_of};
@@ -103,7 +104,7 @@ fn store(
     let filed = FinishedCheck {
         kind: CheckKind::Runout,
         state: result.state,
-        setup: json_of(begun)?,
+        setup: check_inputs::to_keep(begun)?,
         limits,
         record: input.as_record(),
         parts: planes.collect::<Result<_, Error>>()?,

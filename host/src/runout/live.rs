@@ -13,6 +13,7 @@ use crate::terminal::lease::Lease;
 use crate::terminal::prompt::Prompt;
 use crate::terminal::settings::Settings;
 use crate::visits::book_writer::BookWriter;
+use crate::visits::check_inputs;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_check;
 use crate::visits::stored_check::{json_of, require_state_in_order};
@@ -194,7 +195,7 @@ fn planes_in(writer: &BookWriter, check: Uuid) -> Result<Vec<PlannedPlane>, Erro
 fn begin(station: &mut Station<'_>, order: &RunoutRequest) -> Result<(Uuid, Lease), Error> {
     let writer = &mut *station.writer;
     let kept = writer.keep_calibration(station.calibration)?;
-    let content = json_of(&order.begun)?;
+    let content = check_inputs::to_keep(&order.begun)?;
     let (id, stamp) = (writer.id(), writer.stamp());
     let lease = Lease::of_new_check(id)?;
     let limits_sha256 = match &order.limits {
@@ -203,7 +204,7 @@ fn begin(station: &mut Station<'_>, order: &RunoutRequest) -> Result<(Uuid, Leas
     };
     writer.book.start_check(&CheckStart {
         id,
-        visit: order.visit,
+        visit: Some(order.visit),
         kind: CheckKind::Runout,
         state: order.begun.setup.state,
         gauge: Some(order.gauge),

@@ -6,7 +6,6 @@ use holdtrue_metrology::runout::Place;
 use holdtrue_metrology::runout::nose::{BarTurns, depths_mm, usual_reach_mm, wall_length_mm};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::At;
-use serde::{Deserialize, Serialize};
 
 /// Positions round a turn where nobody says how many: paper tape folded in eight.
 pub const USUAL_STOPS: u32 = 8;
@@ -14,7 +13,7 @@ pub const USUAL_STOPS: u32 = 8;
 const BAR_HEIGHTS_MM: [f64; 2] = [20.0, 300.0];
 
 /// A plane to be read.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug)]
 pub struct PlannedPlane {
     /// Where.
     pub place: PlaceArgs,

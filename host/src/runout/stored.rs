@@ -5,6 +5,8 @@ use crate::runout::plan::PlannedPlane;
 use crate::runout::readings_csv;
 use crate::tables::readings;
 use crate::terminal::error::Error;
+use crate::visits::check_inputs;
+use crate::visits::check_inputs::CheckInputs;
 use crate::visits::stored_calibration;
 use crate::visits::stored_check::{Typed, read};
 use holdtrue_book::{Book, Check, RecordedKind, Source};
@@ -16,15 +18,16 @@ use holdtrue_metrology::runout::{Passing, Plane, Readings, Stop};
 use holdtrue_metrology::runout::{Place, RunoutRecord, RunoutSetup};
 use holdtrue_protocol::message::CalibrationRecord;
 use holdtrue_terms::units::LengthUnit;
-use serde::{Deserialize, Serialize};
+use holdtrue_terms::vocabulary::At;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// What was asked for.
 #[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(from = "RunoutInputs", into = "RunoutInputs")]
 pub struct Begun {
     /// Unit of typed readings.
-    #[serde(default, with = "kept_unit")]
     pub unit: Option<LengthUnit>,
     /// Where the readings were taken, as far as the file does not say.
     pub place: PlaceArgs,
@@ -33,36 +36,164 @@ pub struct Begun {
     /// What is known besides the readings.
     pub setup: RunoutSetup,
     /// SHA-256 of the calibration record it is computed by; none where no gauge brought one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub calibration_sha256: Option<String>,
 }
 
-/// The unit of typed readings in the words books have kept it in from the first.
-mod kept_unit {
-    use holdtrue_terms::units::LengthUnit;
-    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+impl CheckInputs for Begun {}
 
-    const UNITS: [LengthUnit; 4] = [
-        LengthUnit::Um,
-        LengthUnit::Mm,
-        LengthUnit::In,
-        LengthUnit::Tenth,
-    ];
-    const WORDS: &[&str] = &["Um", "Mm", "In", "Tenth"];
+/// The same as the book keeps it.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RunoutInputs {
+    #[serde(default)]
+    unit: Option<StoredUnit>,
+    place: StoredPlace,
+    way: StoredWay,
+    setup: RunoutSetup,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    calibration_sha256: Option<String>,
+}
 
-    pub fn serialize<S: Serializer>(unit: &Option<LengthUnit>, to: S) -> Result<S::Ok, S::Error> {
-        let place = unit.and_then(|unit| UNITS.iter().position(|kept| *kept == unit));
-        place.map(|place| WORDS[place]).serialize(to)
-    }
+/// The unit of typed readings; books of schema 1 and 2 spell it with a capital.
+#[derive(Clone, Copy, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum StoredUnit {
+    #[serde(alias = "Um")]
+    Um,
+    #[serde(alias = "Mm")]
+    Mm,
+    #[serde(alias = "In")]
+    In,
+    #[serde(alias = "Tenth")]
+    Tenth,
+}
 
-    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<LengthUnit>, D::Error> {
-        let Some(word) = Option::<String>::deserialize(from)? else {
-            return Ok(None);
-        };
-        match WORDS.iter().position(|kept| *kept == word) {
-            Some(place) => Ok(Some(UNITS[place])),
-            None => Err(serde::de::Error::unknown_variant(&word, WORDS)),
+/// Where readings were taken, as far as it was said.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct StoredPlace {
+    at: Option<At>,
+    height_mm: Option<f64>,
+    seating: Option<u32>,
+    orientation_deg: Option<f64>,
+}
+
+/// How the spindle was turned: `stops` positions, free, or marked; none of these: as the record shows.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct StoredWay {
+    stops: Option<u32>,
+    free: bool,
+    marked: bool,
+}
+
+impl From<Begun> for RunoutInputs {
+    fn from(begun: Begun) -> Self {
+        Self {
+            unit: begun.unit.map(|unit| match unit {
+                LengthUnit::Um => StoredUnit::Um,
+                LengthUnit::Mm => StoredUnit::Mm,
+                LengthUnit::In => StoredUnit::In,
+                LengthUnit::Tenth => StoredUnit::Tenth,
+            }),
+            place: begun.place.into(),
+            way: begun.way.into(),
+            setup: begun.setup,
+            calibration_sha256: begun.calibration_sha256,
         }
+    }
+}
+
+impl From<RunoutInputs> for Begun {
+    fn from(inputs: RunoutInputs) -> Self {
+        Self {
+            unit: inputs.unit.map(|unit| match unit {
+                StoredUnit::Um => LengthUnit::Um,
+                StoredUnit::Mm => LengthUnit::Mm,
+                StoredUnit::In => LengthUnit::In,
+                StoredUnit::Tenth => LengthUnit::Tenth,
+            }),
+            place: inputs.place.into(),
+            way: inputs.way.into(),
+            setup: inputs.setup,
+            calibration_sha256: inputs.calibration_sha256,
+        }
+    }
+}
+
+impl From<PlaceArgs> for StoredPlace {
+    fn from(place: PlaceArgs) -> Self {
+        Self {
+            at: place.at,
+            height_mm: place.height_mm,
+            seating: place.seating,
+            orientation_deg: place.orientation_deg,
+        }
+    }
+}
+
+impl From<StoredPlace> for PlaceArgs {
+    fn from(place: StoredPlace) -> Self {
+        Self {
+            at: place.at,
+            height_mm: place.height_mm,
+            seating: place.seating,
+            orientation_deg: place.orientation_deg,
+        }
+    }
+}
+
+impl From<Way> for StoredWay {
+    fn from(way: Way) -> Self {
+        let Way {
+            stops,
+            free,
+            marked,
+        } = way;
+        Self {
+            stops,
+            free,
+            marked,
+        }
+    }
+}
+
+impl From<StoredWay> for Way {
+    fn from(way: StoredWay) -> Self {
+        let StoredWay {
+            stops,
+            free,
+            marked,
+        } = way;
+        Self {
+            stops,
+            free,
+            marked,
+        }
+    }
+}
+
+/// A plane as it was planned, as the book keeps it.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PlannedForm {
+    place: StoredPlace,
+    way: StoredWay,
+}
+
+impl Serialize for PlannedPlane {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        let Self { place, way } = self.clone();
+        let (place, way) = (place.into(), way.into());
+        PlannedForm { place, way }.serialize(to)
+    }
+}
+
+impl<'de> Deserialize<'de> for PlannedPlane {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let PlannedForm { place, way } = PlannedForm::deserialize(from)?;
+        let (place, way) = (place.into(), way.into());
+        Ok(Self { place, way })
     }
 }
 
@@ -155,7 +286,8 @@ pub fn readings_of(
         }
         (Source::Typed, _) => {
             let typed: Typed = read(book, &capture.content)?;
-            Ok(Some((begun.from_typed(&typed.typed)?, None)))
+            let record = typed.typed.map(|text| begun.from_typed(&text));
+            Ok(record.transpose()?.map(|record| (record, None)))
         }
         (Source::Gauge, _) => Ok(Some((gauge_readings(book, check.start.id)?.1, None))),
         _ => Ok(None),
@@ -167,7 +299,7 @@ pub fn readings_of(
 /// # Errors
 /// When the book cannot be read: exit 6.
 pub fn gauge_readings(book: &Book, check: Uuid) -> Result<(Begun, RunoutRecord), Error> {
-    let begun = read(book, &book.check_start(check)?.content)?;
+    let begun = check_inputs::read(book, &book.check_start(check)?)?;
     let calibration = stored_calibration::of_check(book, check)?;
     let recorded = book.recorded(check)?;
     let rests = recorded
@@ -235,4 +367,32 @@ fn stepped(capture: Uuid, stops: u32, rests: &[StoredReading], readings: &[Passi
             reading_um,
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use holdtrue_book::Json;
+
+    /// As books of schema 1 and 2 hold it.
+    #[test]
+    fn the_inputs_and_planes_of_older_books_are_read() {
+        let setup = serde_json::to_string(&RunoutSetup::default()).expect("JSON");
+        let place = r#"{"at":"bar","height_mm":20.0,"seating":1,"orientation_deg":null}"#;
+        let way = r#"{"stops":8,"free":false,"marked":false}"#;
+        let text = format!(r#"{{"unit":"Um","place":{place},"way":{way},"setup":{setup}}}"#);
+        let old: Begun =
+            check_inputs::understand(&Json::from_text(text).expect("JSON")).expect("older");
+        let kept = check_inputs::to_keep(&old).expect("kept");
+        let begins = format!(r#"{{"version":1,"unit":"um","place":{place},"way":{way},"setup":"#);
+        assert!(kept.text().starts_with(&begins), "{}", kept.text());
+        let again: Begun = check_inputs::understand(&kept).expect("the new form");
+        assert_eq!(format!("{again:?}"), format!("{old:?}"));
+
+        let capture = Uuid::from_u128(1);
+        let text = format!(r#"{{"capture":"{capture}","plane":{{"place":{place},"way":{way}}}}}"#);
+        let plane: StoredPlane = serde_json::from_str(&text).expect("a plane");
+        assert_eq!(plane.plane.stops(), Some(8));
+        assert_eq!(serde_json::to_string(&plane).expect("JSON"), text);
+    }
 }

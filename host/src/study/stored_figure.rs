@@ -85,6 +85,7 @@ impl StoredFigure {
                 let runout: RunoutResult = stored_check::read(book, &result.content)?;
                 Ok(self.of_runout(&runout))
             }
+            CheckKind::Calibration => Ok(None),
         }
     }
 

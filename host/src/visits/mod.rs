@@ -5,6 +5,7 @@ pub mod arguments;
 pub mod book_command;
 pub mod book_writer;
 pub mod cautions;
+pub mod check_inputs;
 pub mod doubtful;
 pub mod finding_command;
 pub mod gauge_entry;

@@ -114,7 +114,7 @@ pub fn file(
             .transpose()?;
         book.start_check(&CheckStart {
             id: ids.check,
-            visit,
+            visit: Some(visit),
             kind: filed.kind,
             state: filed.state,
             gauge: None,
@@ -254,8 +254,9 @@ pub fn result<R: holdtrue_wording::Result + DeserializeOwned>(
 /// What was typed by hand, as the book keeps it.
 #[derive(Deserialize)]
 pub(crate) struct Typed {
-    /// Word for word.
-    pub typed: String,
+    /// Word for word; none where figures alone were taken from a paper.
+    #[serde(default)]
+    pub typed: Option<String>,
 }
 
 /// A stored document as the value it was.

@@ -7,6 +7,7 @@ mod calibration;
 mod clamps;
 mod doubts;
 mod drops;
+mod golden_book;
 mod grip_files;
 mod hostile_tables;
 mod limits;

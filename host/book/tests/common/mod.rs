@@ -96,7 +96,7 @@ pub fn start(book: &mut Book) -> CheckStart {
     let limits = book.keep_limits("schema = 1\n").unwrap();
     let start = CheckStart {
         id: uuid(CHECK),
-        visit: uuid(VISIT),
+        visit: Some(uuid(VISIT)),
         kind: CheckKind::Grip,
         state: Some(State::AsFound),
         gauge: Some(uuid(GAUGE)),
@@ -233,4 +233,106 @@ pub fn filled() -> (TempDir, PathBuf, Book) {
     let mut book = Book::open_or_create(&path).unwrap();
     fill(&mut book);
     (folder, path, book)
+}
+
+pub const PHOTO: &[u8] = &[0xff, 0xd8, 0xff, 0xd9];
+
+pub fn strike(id: u128, target: u128) -> Remark {
+    Remark {
+        id: uuid(id),
+        said: Said::Strike,
+        target: uuid(target),
+        change: None,
+        reason: "the bar touched the guard".into(),
+        stamp: stamp(65),
+    }
+}
+
+pub fn correction(id: u128) -> Remark {
+    let json = |text: &str| Json::from_text(text).unwrap();
+    Remark {
+        id: uuid(id),
+        said: Said::Correction,
+        target: uuid(401),
+        change: Some(Change {
+            field: "severity".into(),
+            old: json("\"soon\""),
+            new: json("\"later\""),
+        }),
+        reason: "read again in daylight".into(),
+        stamp: stamp(66),
+    }
+}
+
+pub fn event(id: u128) -> Event {
+    Event {
+        id: uuid(id),
+        entity: uuid(SPINDLE),
+        kind: "disc-springs".into(),
+        happened: "2025-11".into(),
+        text: "the whole stack".into(),
+        content: Json::empty(),
+        stamp: stamp(67),
+    }
+}
+
+/// Its file is kept first.
+pub fn attachment(id: u128, target: u128) -> Attachment {
+    Attachment {
+        id: uuid(id),
+        target: uuid(target),
+        sha256: sha256_hex(PHOTO),
+        media_type: "image/jpeg".into(),
+        name: "nose.jpg".into(),
+        text: "the face of the nose".into(),
+        stamp: stamp(68),
+    }
+}
+
+/// A calibration in the press, in no visit.
+pub fn calibrating() -> CheckStart {
+    CheckStart {
+        id: uuid(1010),
+        visit: None,
+        kind: CheckKind::Calibration,
+        state: None,
+        gauge: Some(uuid(GAUGE)),
+        calibration: None,
+        limits_sha256: None,
+        content: Json::from_text(r#"{"version":1}"#).unwrap(),
+        stamp: stamp(80),
+    }
+}
+
+/// What schema 3 has room for, on the filled visit.
+pub fn schema_3(book: &mut Book) {
+    book.remark(&strike(1001, 202)).unwrap();
+    book.remark(&correction(1002)).unwrap();
+    book.keep_event(&event(1003)).unwrap();
+    book.keep_file(PHOTO).unwrap();
+    book.attach(&attachment(1004, VISIT)).unwrap();
+    book.start_check(&calibrating()).unwrap();
+    for number in 1..=2 {
+        book.record(&reading(1010 + u128::from(number), number))
+            .unwrap();
+    }
+    // Taken back, and read again.
+    book.remark(&strike(1015, 1012)).unwrap();
+    book.record(&reading(1013, 3)).unwrap();
+    book.end_check(&CheckResult {
+        id: uuid(1014),
+        check: calibrating().id,
+        outcome: None,
+        limits_sha256: None,
+        ..result(0)
+    })
+    .unwrap();
+}
+
+fn reading(id: u128, number: u32) -> Recorded {
+    Recorded {
+        check: calibrating().id,
+        kind: RecordedKind::Reading,
+        ..clamp(id, number)
+    }
 }
