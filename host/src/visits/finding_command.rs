@@ -37,7 +37,7 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
         id: writer.id(),
         visit,
         kind,
-        severity: severity.map(Into::into),
+        severity,
         assembly,
         item,
         text,
