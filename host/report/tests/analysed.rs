@@ -12,7 +12,7 @@ use holdtrue_metrology::runout::{
 use holdtrue_report::document::*;
 use holdtrue_report::html;
 use holdtrue_terms::vocabulary::At;
-use holdtrue_wording::Result as _;
+use holdtrue_wording::Sentences as _;
 use holdtrue_wording::digits::Units;
 
 fn grip_page() -> (Document, String) {

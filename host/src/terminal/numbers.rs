@@ -62,7 +62,7 @@ impl Settings {
     }
 
     /// The sentences of a result, their figures in the units chosen.
-    pub fn words<R: holdtrue_wording::Result>(&self, result: &R) -> CheckWords {
+    pub fn words<R: holdtrue_wording::Sentences>(&self, result: &R) -> CheckWords {
         result.words(&self.units()).map(plain)
     }
 

@@ -166,7 +166,7 @@ pub fn end(
     check: Uuid,
     analysis: String,
     verdict: Option<&Verdict>,
-    result: &impl holdtrue_wording::Result,
+    result: &impl holdtrue_wording::Sentences,
 ) -> Result<(), Error> {
     let start = writer.book.check_start(check)?;
     let (id, stamp) = (writer.id(), writer.stamp());
@@ -223,7 +223,7 @@ pub fn json_of(value: &impl Serialize) -> Result<Json, Error> {
 ///
 /// # Errors
 /// When it has no JSON form; no result of the analysis is such.
-pub fn document(result: &impl holdtrue_wording::Result) -> Result<Value, Error> {
+pub fn document(result: &impl holdtrue_wording::Sentences) -> Result<Value, Error> {
     holdtrue_wording::document(result)
         .map_err(|e| Error::book(format!("the result cannot be written as JSON: {e}")))
 }
@@ -242,7 +242,7 @@ pub fn part(part: &impl holdtrue_wording::Part) -> Result<Json, Error> {
 ///
 /// # Errors
 /// When the book does not hold one: exit 6.
-pub fn result<R: holdtrue_wording::Result + DeserializeOwned>(
+pub fn result<R: holdtrue_wording::Sentences + DeserializeOwned>(
     book: &Book,
     content: &Json,
     units: &Units,

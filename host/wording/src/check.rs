@@ -77,8 +77,8 @@ impl Part for PlaneResult {
     }
 }
 
-/// A result of a check.
-pub trait Result: Serialize {
+/// A result of a check that can be said.
+pub trait Sentences: Serialize {
     /// A clamp or a plane.
     type Part: Part;
     /// A remark on the whole check.
@@ -93,7 +93,7 @@ pub trait Result: Serialize {
     fn words(&self, units: &Units) -> CheckWords;
 }
 
-impl Result for GripResult {
+impl Sentences for GripResult {
     type Part = Clamp;
     type Note = GripNote;
     type Reason = GripReason;
@@ -116,7 +116,7 @@ impl Result for GripResult {
     }
 }
 
-impl Result for RunoutResult {
+impl Sentences for RunoutResult {
     type Part = PlaneResult;
     type Note = RunoutNote;
     type Reason = RunoutReason;
@@ -179,7 +179,7 @@ impl VerdictWords {
         }
     }
 
-    fn stored<R: Result>(verdict: &Value, units: &Units) -> Option<Self> {
+    fn stored<R: Sentences>(verdict: &Value, units: &Units) -> Option<Self> {
         let would = &verdict["would_decide"];
         let values: Option<Vec<R::Remedy>> = read(&would["values"]);
         verdict.is_object().then(|| Self {
@@ -220,7 +220,7 @@ impl CheckWords {
 
     /// Of a result in a book, as JSON. Values known here are said in these units; what an earlier release wrote as
     /// sentences, or a later one in values unknown here, is shown as it was written.
-    pub fn stored<R: Result>(result: &Value, units: &Units) -> Self {
+    pub fn stored<R: Sentences>(result: &Value, units: &Units) -> Self {
         let list = |name: &str| result[name].as_array().map_or(&[][..], Vec::as_slice);
         let notes =
             |part: &Value| stored::<<R::Part as Part>::Note>(part, "notes", "note_values", units);

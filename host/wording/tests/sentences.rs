@@ -16,7 +16,7 @@ use holdtrue_metrology::runout::{
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use holdtrue_terms::vocabulary::{At, Class, Provenance};
 use holdtrue_wording::digits::Units;
-use holdtrue_wording::{CheckWords, Result, Say, document};
+use holdtrue_wording::{CheckWords, Say, Sentences, document};
 use serde_json::json;
 
 const POUNDS: Units = Units {
@@ -139,7 +139,7 @@ fn text_of_others_is_shown_as_what_it_is() {
 
 /// Out of its own document a result says the same, in any units.
 #[track_caller]
-fn says_the_same_out_of_its_document<R: Result>(result: &R) -> CheckWords {
+fn says_the_same_out_of_its_document<R: Sentences>(result: &R) -> CheckWords {
     let document = document(result).unwrap();
     for units in [Units::default(), POUNDS] {
         let stored = CheckWords::stored::<R>(&document, &units);

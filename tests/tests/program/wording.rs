@@ -183,6 +183,7 @@ fn nothing_a_person_a_file_or_a_book_brought_moves_a_cursor_or_hides_what_follow
         in_book(&bench, ["gauge", "history"]),
         in_book(&bench, ["gauge", "history", "--serial", "none"]),
         in_book(&bench, ["spindle", "list", "--json"]),
+        in_book(&bench, ["grip", "--unit", EVIL, "--readings", "9.8"]),
         in_book(&bench, ["report", "--html", "page.html", "--overwrite"]),
     ];
     for run in &runs {
