@@ -8,8 +8,9 @@ use super::refusal::RunoutError;
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
 use super::reversal::{FourSeatings, SeparatedHeight};
 use super::setup::RunoutSetup;
+use super::untrue;
 use super::verdict::{Candidate, Decided, candidates, decide};
-use crate::decision::{Figure, Judged};
+use crate::decision::{Figure, Judged, Outcome};
 use crate::doubt;
 
 /// Analyses a runout check: live, replayed, from a file or typed.
@@ -22,6 +23,9 @@ pub fn analyse(record: &RunoutRecord, setup: &RunoutSetup) -> Result<RunoutResul
     let uncertainty = stated_uncertainty(&check, decided.as_ref());
     let hints = hints::of(&check);
     check.notes.extend(where_to_look_next(&check));
+    check
+        .notes
+        .extend(told_apart_by_words(&check, decided.as_ref()));
     check.notes.extend(kept_as_read(&check));
     Ok(RunoutResult {
         check: "runout".to_owned(),
@@ -88,6 +92,27 @@ fn kept_as_read(check: &Evaluated) -> Option<String> {
     };
     let kept = check.setup.as_read && (check.setup.typed || check.figures.iter().any(asked));
     kept.then(|| "figures that were asked about are kept as read".to_owned())
+}
+
+/// What is the spindle's and what the bar's rests on what somebody said of orientations and marks.
+fn told_apart_by_words(check: &Evaluated, decided: Option<&Decided>) -> Vec<String> {
+    let judgements = decided.map_or(&[][..], |decided| &decided.judgements);
+    let saved = judgements.iter().any(|judgement| {
+        judgement.candidate.figure == Figure::SpindlePart
+            && judgement.judged.outcome == Outcome::Accept
+            && untrue::rests_on_the_reversal(
+                check,
+                &judgement.candidate.place,
+                judgement.judged.limit,
+            )
+    });
+    let saved = saved.then_some(
+        "the spindle alone is within its limit because the runout turned with the bar; no reading of the wall and no certificate of the bar says the same: were the positions counted from the mark on the spindle?",
+    );
+    let unseen = untrue::no_bar_part(check).then_some(
+        "nothing of the bar's own is seen: a bar that runs true shows that, and so does one that was not turned; was it turned?",
+    );
+    saved.into_iter().chain(unseen).map(str::to_owned).collect()
 }
 
 /// With a part that stays with the spindle the next look is at the wall.

@@ -8,6 +8,7 @@ use super::margins::Margins;
 use super::nose::BarTurns;
 use super::record::Place;
 use super::setup::Indicator;
+use super::untrue;
 use crate::decision::{
     Figure, Judged, Limit, Outcome, RISK, Verdict, WouldDecide, judge_by_budget, overall,
 };
@@ -278,6 +279,13 @@ fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Ju
             why,
             "read at least four positions, better eight, spread round the turn",
         );
+    }
+    if judgement.judged.outcome == Outcome::Accept {
+        let room_um = limit.limit - judgement.judged.guard;
+        let candidate = &judgement.candidate;
+        for objection in untrue::objections(check, candidate.figure, &candidate.place, room_um) {
+            judgement.hold_back(objection.why(), objection.remedy());
+        }
     }
     if judgement.judged.outcome == Outcome::Reject
         && let Some(why) = the_bar_explains(check, &at_place, &judgement.candidate)
