@@ -1,6 +1,7 @@
 //! The program's live runout path with a simulated gauge in this process. In: what is simulated and the planes to read.
 //! Out: the result, where each reading was taken, and where the spindle truly stood then.
 
+use holdtrue_metrology::runout::remarks::PlaneNote;
 use std::cell::RefCell;
 use std::fmt::Write;
 use std::path::Path;
@@ -251,7 +252,9 @@ pub fn table(seeds: u64, from: u64) -> String {
                             wrong += these;
                             right += u64::from(these == 0);
                             let notes = &led.result.planes[0].notes;
-                            let doubt = notes.iter().any(|n| n.contains("read the plane again"));
+                            let doubt = notes
+                                .iter()
+                                .any(|note| matches!(note, PlaneNote::InDoubt { .. }));
                             doubted += u64::from(doubt);
                             if these > 0 {
                                 eprintln!(

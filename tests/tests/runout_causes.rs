@@ -7,6 +7,7 @@
 use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::hint::Cause;
 use holdtrue_metrology::runout::RunoutResult;
+use holdtrue_metrology::runout::remarks::RunoutNote;
 use holdtrue_simulated_gauge::{Faults, Severity};
 use holdtrue_tests::matrix::runout;
 
@@ -49,10 +50,9 @@ fn the_taper_is_named_only_where_its_wall_was_read() {
         };
         assert!(!named(&without), "seed {seed}: {:?}", without.hints);
         assert!(
-            without
-                .notes
-                .iter()
-                .any(|note| note.contains("no reading on the taper wall"))
+            without.notes.contains(&RunoutNote::WallNotRead),
+            "{:?}",
+            without.notes
         );
         let with = visit(seed, stuck, true);
         assert!(!named(&with), "seed {seed}: {:?}", with.hints);

@@ -4,9 +4,9 @@
 
 use crate::calibration::quantity;
 use crate::capture;
-use crate::capture::{Added, Capture, fault_words, gravest};
+use crate::capture::{Added, Capture, gravest};
 use crate::link::RawFrame;
-use holdtrue_metrology::grip::record::{Sample, Span, SpanKind};
+use holdtrue_metrology::grip::record::{Sample, Span, SpanKind, SpanReason};
 use holdtrue_metrology::statistics::median;
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{CalibrationRecord, Fault, FaultChange, FromGauge};
@@ -102,10 +102,9 @@ impl ForceBuilder {
         let Added { samples, lost, .. } = self.capture.take(raw);
         let mut pieces: Vec<Piece> = lost
             .map(|lost| {
-                let reason = format!(
-                    "{} samples were lost between gauge and computer",
-                    lost.samples
-                );
+                let reason = SpanReason::SamplesLost {
+                    samples: lost.samples,
+                };
                 let (from_s, to_s) = (lost.from_s + self.offset_s, lost.to_s + self.offset_s);
                 Piece::Span(Span {
                     from_s,
@@ -160,8 +159,7 @@ impl ForceBuilder {
                 from_s: gate.since_s,
                 to_s: time_s,
                 kind: SpanKind::Gap,
-                reason: "the gauge was connected again; the time between is not to scale"
-                    .to_owned(),
+                reason: SpanReason::ConnectedAgain,
             }));
             self.gate = None;
         }
@@ -252,12 +250,24 @@ fn kind(fault: Fault) -> SpanKind {
     }
 }
 
+fn reason(fault: Fault) -> SpanReason {
+    match fault {
+        Fault::AdcSilent => SpanReason::ConverterSilent,
+        Fault::OpenBridge => SpanReason::OpenBridge,
+        Fault::Saturated => SpanReason::Saturated,
+        Fault::Overload => SpanReason::Overload,
+        Fault::ProbeStep => SpanReason::ProbeLostCounts,
+        Fault::IndicatorSilent => SpanReason::IndicatorSilent,
+        Fault::IndicatorGarbled => SpanReason::IndicatorGarbled,
+    }
+}
+
 fn span(fault: Fault, from_s: f64, to_s: f64) -> Span {
     Span {
         from_s,
         to_s,
         kind: kind(fault),
-        reason: fault_words(fault).to_owned(),
+        reason: reason(fault),
     }
 }
 
@@ -352,7 +362,7 @@ mod tests {
             panic!("{pieces:?}")
         };
         assert!(
-            gap.kind == SpanKind::Gap && gap.reason.contains("20 samples"),
+            gap.kind == SpanKind::Gap && gap.reason == SpanReason::SamplesLost { samples: 20 },
             "{gap:?}"
         );
         assert!(

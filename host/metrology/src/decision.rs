@@ -146,28 +146,6 @@ pub struct Judged {
     pub budget: Vec<Contribution>,
 }
 
-/// What would settle an undecided verdict.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct WouldDecide {
-    /// How many more clamps, where more clamps help.
-    pub more_clamps: Option<u32>,
-    /// In words.
-    pub text: String,
-}
-
-/// The decision over all limits of a check.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Verdict {
-    /// The word.
-    pub outcome: Outcome,
-    /// Each limit.
-    pub limits: Vec<Judged>,
-    /// Why, in sentences.
-    pub reasons: Vec<String>,
-    /// What would settle it, if undecided.
-    pub would_decide: Option<WouldDecide>,
-}
-
 /// Risk allowed in each direction: of accepting what misses the limit, of rejecting what meets it.
 pub const RISK: f64 = 0.05;
 

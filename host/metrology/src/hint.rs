@@ -1,6 +1,10 @@
 //! Likely causes. In: what a check's pattern points to. Out: a cause with its evidence, never a verdict.
+//!
+//! A hint is one variant of [`Evidence`]: its cause follows here, its sentences in `holdtrue-wording`.
 
+use crate::grip::remarks::{MostExpected, Springs};
 use crate::provenance::Provenance;
+use crate::runout::Place;
 use serde::{Deserialize, Serialize};
 
 /// Causes a check can point to, one list for grip force and runout.
@@ -33,15 +37,152 @@ pub enum Cause {
     TiltedTaper,
 }
 
+/// The figures that point to a cause.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "code", rename_all = "kebab-case")]
+pub enum Evidence {
+    /// The mean is far above what is to be expected.
+    FarAbove {
+        /// Share of it, %.
+        percent: f64,
+        /// What is to be expected.
+        of: MostExpected,
+    },
+    /// The first clamp is low, the others alike.
+    FirstLow {
+        /// How far it lies below the others, %.
+        low_percent: f64,
+        /// Within what the others agree, %.
+        others_percent: f64,
+    },
+    /// The force climbs from clamp to clamp.
+    Climbs {
+        /// From first to last, % of the mean.
+        percent: f64,
+        /// Clamps.
+        clamps: usize,
+        /// Steps upwards.
+        steps_up: usize,
+    },
+    /// The clamps scatter without order.
+    Scatters {
+        /// Coefficient of variation, %.
+        cv_percent: f64,
+        /// Up to what is usual, %.
+        usual_percent: f64,
+    },
+    /// The force follows the gauge's position in the spindle.
+    FollowsPosition {
+        /// Difference of the levels, % of the mean.
+        percent: f64,
+        /// Positions.
+        positions: usize,
+    },
+    /// The force is low and even.
+    LowAndEven {
+        /// Share of what it should not lie below, %.
+        percent: f64,
+        /// Coefficient of variation, %.
+        cv_percent: f64,
+        /// What holds the tool.
+        springs: Springs,
+    },
+    /// The force of a hydraulic drawbar drops while held.
+    DropsWhileHeld {
+        /// Share of the force a second, %.
+        percent_per_s: f64,
+        /// Seen over, s.
+        over_s: f64,
+    },
+    /// The zero wanders.
+    ZeroMoved {
+        /// Over the check, % of the mean.
+        percent: f64,
+    },
+    /// A part of the runout turns with the bar.
+    TurnsWithBar {
+        /// Where.
+        place: Place,
+        /// What turns with the bar, as TIR, µm.
+        bar_um: f64,
+        /// The bar part may as well be the seat.
+        bar_or_seat: bool,
+        /// What stays with the spindle, as TIR, µm.
+        spindle_um: f64,
+    },
+    /// The runout scatters from seating to seating.
+    SeatScatters {
+        /// Where.
+        place: Place,
+        /// By how much, as TIR, µm.
+        scatter_um: f64,
+    },
+    /// A part stays with the spindle and the wall shows it.
+    WallShowsIt {
+        /// Where.
+        place: Place,
+        /// What stays, as TIR, µm.
+        spindle_um: f64,
+        /// How much of it the wall shows, %.
+        wall_percent: f64,
+    },
+    /// A part stays with the spindle and the wall is good.
+    WallIsGood {
+        /// Where.
+        place: Place,
+        /// What stays, as TIR, µm.
+        spindle_um: f64,
+        /// How much of it the wall shows, %.
+        wall_percent: f64,
+    },
+    /// The wall runs out, and no bar was read.
+    WallRunsOut {
+        /// Where.
+        place: Place,
+        /// Its TIR, µm.
+        tir_um: f64,
+    },
+}
+
+impl Evidence {
+    /// What it points to.
+    pub fn cause(&self) -> Cause {
+        match self {
+            Self::FarAbove { .. } => Cause::SetTooFar,
+            Self::FirstLow { .. } => Cause::StoodLong,
+            Self::Climbs { .. } => Cause::Sticking,
+            Self::Scatters { .. } => Cause::WornGripper,
+            Self::FollowsPosition { .. } => Cause::OffAxis,
+            Self::LowAndEven { .. } => Cause::WeakSprings,
+            Self::DropsWhileHeld { .. } => Cause::Leak,
+            Self::ZeroMoved { .. } => Cause::GaugeWarming,
+            Self::TurnsWithBar { .. } => Cause::BentTestBar,
+            Self::SeatScatters { .. } => Cause::DirtySeat,
+            Self::WallIsGood { .. } => Cause::StuckDirt,
+            Self::WallShowsIt { .. } | Self::WallRunsOut { .. } => Cause::TiltedTaper,
+        }
+    }
+}
+
 /// A likely cause with what points to it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Hint {
     /// Which.
     pub cause: Cause,
-    /// What to look at or do next, in the technician's words.
-    pub text: String,
     /// The figures that point to it.
-    pub evidence: String,
+    #[serde(rename = "evidence_values")]
+    pub evidence: Evidence,
     /// Where the rule comes from.
     pub provenance: Provenance,
+}
+
+impl Hint {
+    /// By a rule of common practice, as all are.
+    pub fn by(evidence: Evidence) -> Self {
+        Self {
+            cause: evidence.cause(),
+            evidence,
+            provenance: Provenance::CommonPractice,
+        }
+    }
 }

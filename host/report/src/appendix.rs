@@ -3,15 +3,16 @@
 //! In: a document. Out: the last pages.
 
 use crate::checked::{place, title};
-use crate::digits::{Units, degrees, dof, fixed};
 use crate::document::Document;
 use crate::ladder::judged_name;
-use crate::words;
-use holdtrue_metrology::decision::{Judged, Rule, Verdict};
+use holdtrue_metrology::decision::{Judged, Rule};
 use holdtrue_metrology::grip::result::Uncertainty;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::{PlaneResult, UncertaintyResult};
 use holdtrue_metrology::uncertainty::Distribution;
+use holdtrue_metrology::verdict::Verdict;
+use holdtrue_wording::digits::{Units, degrees, dof, fixed};
+use holdtrue_wording::{CheckWords, words};
 use maud::{Markup, html};
 
 /// What stands under the budgets.
@@ -40,6 +41,7 @@ pub(crate) fn appendix(document: &Document) -> Markup {
                 units,
                 &title("Grip force", check.result.state),
                 uncertainty,
+                &check.words,
             ))
         })
         .chain(document.runouts.iter().filter_map(|check| {
@@ -48,6 +50,7 @@ pub(crate) fn appendix(document: &Document) -> Markup {
                 units,
                 &title("Taper runout", check.result.state),
                 uncertainty,
+                &check.words,
             ))
         }))
         .collect();
@@ -77,7 +80,12 @@ pub(crate) fn appendix(document: &Document) -> Markup {
     }
 }
 
-fn grip_budget(units: &Units, title: &str, uncertainty: &Uncertainty) -> Markup {
+fn grip_budget(
+    units: &Units,
+    title: &str,
+    uncertainty: &Uncertainty,
+    words: &CheckWords,
+) -> Markup {
     let lines = uncertainty.budget.iter().map(|line| Line {
         source: &line.source,
         standard: units.force(line.standard_n),
@@ -98,11 +106,16 @@ fn grip_budget(units: &Units, title: &str, uncertainty: &Uncertainty) -> Markup 
         lines,
         &sum,
         &expanded,
-        &uncertainty.in_words,
+        words.in_words.as_deref(),
     )
 }
 
-fn runout_budget(units: &Units, title: &str, uncertainty: &UncertaintyResult) -> Markup {
+fn runout_budget(
+    units: &Units,
+    title: &str,
+    uncertainty: &UncertaintyResult,
+    words: &CheckWords,
+) -> Markup {
     let lines = uncertainty.budget.iter().map(|line| Line {
         source: &line.source,
         standard: units.length(line.standard_um),
@@ -120,7 +133,7 @@ fn runout_budget(units: &Units, title: &str, uncertainty: &UncertaintyResult) ->
         fixed(uncertainty.coverage_factor, 2),
     ];
     let expanded = units.length(uncertainty.expanded_um);
-    budget(&heading, lines, &sum, &expanded, &uncertainty.in_words)
+    budget(&heading, lines, &sum, &expanded, words.in_words.as_deref())
 }
 
 fn budget<'a>(
@@ -128,7 +141,7 @@ fn budget<'a>(
     lines: impl Iterator<Item = Line<'a>>,
     [combined, effective_dof, factor]: &[String; 3],
     expanded: &str,
-    in_words: &str,
+    in_words: Option<&str>,
 ) -> Markup {
     html! {
         article {
@@ -165,7 +178,7 @@ fn budget<'a>(
                     }
                 }
             }
-            p class="note" { (words::capital(in_words)) "." }
+            @if let Some(in_words) = in_words { p class="note" { (words::capital(in_words)) "." } }
         }
     }
 }

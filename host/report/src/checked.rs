@@ -2,15 +2,15 @@
 //!
 //! In: a document. Out: one [`Checked`] a check, for the sections that do not care what was measured.
 
-use crate::digits::{Units, percent};
 use crate::document::{Document, Grip, Instrument, Runout};
-use crate::words;
-use holdtrue_metrology::decision::Verdict;
 use holdtrue_metrology::grip::result::Uncertainty;
-use holdtrue_metrology::hint::Hint;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::At;
 use holdtrue_metrology::state::State;
+use holdtrue_metrology::verdict::Verdict;
+use holdtrue_wording::CheckWords;
+use holdtrue_wording::digits::{Units, percent};
+use holdtrue_wording::words;
 
 /// A check, whatever was measured.
 pub(crate) struct Checked<'a> {
@@ -20,7 +20,7 @@ pub(crate) struct Checked<'a> {
     pub title: String,
     pub at: &'a str,
     pub verdict: Option<&'a Verdict>,
-    pub hints: &'a [Hint],
+    pub words: &'a CheckWords,
     /// The figures, in sentences.
     pub summary: Vec<String>,
     pub typed_by_hand: bool,
@@ -40,6 +40,15 @@ pub(crate) fn checks(document: &Document) -> Vec<Checked<'_>> {
         .collect()
 }
 
+/// Each clamp or plane with the remarks on it.
+pub(crate) fn each<'a, T>(parts: &'a [T], words: &'a [Vec<String>]) -> Vec<(&'a T, &'a [String])> {
+    let notes = words
+        .iter()
+        .map(Vec::as_slice)
+        .chain(std::iter::repeat(&[][..]));
+    parts.iter().zip(notes).collect()
+}
+
 /// "Grip force, as found".
 pub(crate) fn title(what: &str, state: Option<State>) -> String {
     state.map_or_else(
@@ -55,7 +64,7 @@ fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
         title: title("Grip force (drawbar force)", check.result.state),
         at: &check.at,
         verdict: check.result.verdict.as_ref(),
-        hints: &check.result.hints,
+        words: &check.words,
         summary: grip_summary(units, check),
         typed_by_hand: check.typed_by_hand,
         file: check.file.as_deref(),
@@ -120,7 +129,7 @@ fn runout<'a>(units: &Units, check: &'a Runout) -> Checked<'a> {
         title: title("Taper runout", check.result.state),
         at: &check.at,
         verdict: check.result.verdict.as_ref(),
-        hints: &check.result.hints,
+        words: &check.words,
         summary: runout_summary(units, check),
         typed_by_hand: check.typed_by_hand,
         file: check.file.as_deref(),

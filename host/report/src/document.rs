@@ -3,12 +3,13 @@
 //! In: facts as strings ready to print (times are local, with their offset) and results as the analysis gave them. Out:
 //! the one value [`crate::html`] turns into a page. Nothing is computed anew here.
 
-use crate::digits::Units;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::RunoutRecord;
 use holdtrue_metrology::runout::RunoutResult;
+use holdtrue_wording::CheckWords;
+use holdtrue_wording::digits::Units;
 
 /// A whole page.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -137,6 +138,8 @@ pub struct Grip {
     pub at: String,
     /// What came out.
     pub result: GripResult,
+    /// Its sentences, in the units of the document.
+    pub words: CheckWords,
     /// The force record; none for figures typed by hand or a file that is not at hand.
     pub record: Option<ForceRecord>,
     /// Settled forces were typed, not recorded.
@@ -162,6 +165,8 @@ pub struct Runout {
     pub at: String,
     /// What came out.
     pub result: RunoutResult,
+    /// Its sentences, in the units of the document.
+    pub words: CheckWords,
     /// The readings, planes in the order of the result.
     pub record: Option<RunoutRecord>,
     /// Readings were typed, not recorded.

@@ -6,9 +6,10 @@ use crate::checked::{Checked, checks};
 use crate::document::{Document, Finding, Severity};
 use crate::ladder::judged_name;
 use crate::mark::mark;
-use crate::words;
-use holdtrue_metrology::decision::{Outcome, Verdict};
+use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::state::State;
+use holdtrue_metrology::verdict::Verdict;
+use holdtrue_wording::{CheckWords, words};
 use maud::{Markup, html};
 
 /// What we found.
@@ -37,7 +38,7 @@ fn verdict(check: &Checked) -> Markup {
                 @for line in &check.summary { p { (line) } }
                 @match check.verdict {
                     None => p { "No limit was set, so there is no verdict." },
-                    Some(verdict) => (reasons(verdict)),
+                    Some(verdict) => (reasons(verdict, check.words)),
                 }
                 @if check.typed_by_hand { p class="flag" { "Typed by hand, no record." } }
             }
@@ -45,9 +46,10 @@ fn verdict(check: &Checked) -> Markup {
     }
 }
 
-fn reasons(verdict: &Verdict) -> Markup {
+fn reasons(verdict: &Verdict, words: &CheckWords) -> Markup {
+    let said = words.verdict.iter().flat_map(|verdict| &verdict.reasons);
     html! {
-        @for reason in &verdict.reasons { p class="reason" { (words::sentence(reason)) } }
+        @for reason in said { p class="reason" { (words::sentence(reason)) } }
         @for limit in verdict.limits.iter().filter(|limit| limit.watch) {
             p class="flag" { "Watch: " (judged_name(limit)) " is within its limit, but near it." }
         }
@@ -135,7 +137,7 @@ fn steps(document: &Document) -> Vec<Markup> {
     }
     steps.extend(of_severity(document, Severity::BeforeUse));
     for check in &checks {
-        for hint in check.hints {
+        for hint in &check.words.hints {
             steps.push(html! {
                 (words::sentence(&hint.text))
                 span class="source" { " Likely cause, " (hint.provenance.words()) "; evidence below." }
@@ -149,12 +151,10 @@ fn steps(document: &Document) -> Vec<Markup> {
         });
     }
     for check in &checks {
-        if let Some(would_decide) = check
-            .verdict
-            .and_then(|verdict| verdict.would_decide.as_ref())
-        {
+        let said = check.words.verdict.as_ref();
+        if let Some(would_decide) = said.and_then(|verdict| verdict.would_decide.as_deref()) {
             steps.push(
-                html! { strong { (check.title) " would be decided by: " } (words::sentence(&would_decide.text)) },
+                html! { strong { (check.title) " would be decided by: " } (words::sentence(would_decide)) },
             );
         }
         if check

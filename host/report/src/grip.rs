@@ -2,15 +2,16 @@
 //!
 //! In: the check as analysed, with its record. Out: trace, table of clamps, statistics, figures against limits, hints.
 
-use crate::checked::title;
-use crate::digits::{Units, degrees, fixed, percent, seconds};
+use crate::checked::{each, title};
 use crate::document::Grip;
 use crate::hints::hints;
 use crate::judged::ladders;
 use crate::trace::{Level, trace};
-use crate::words;
-use holdtrue_metrology::decision::{Figure, Verdict};
+use holdtrue_metrology::decision::Figure;
 use holdtrue_metrology::grip::result::{Clamp, Statistics, WithDiscarded};
+use holdtrue_metrology::verdict::Verdict;
+use holdtrue_wording::digits::{Units, degrees, fixed, percent, seconds};
+use holdtrue_wording::words;
 use maud::{Markup, html};
 
 /// Fewer clamps make a tolerance bound, an order trend or a remark on the scatter meaningless to a reader.
@@ -32,14 +33,14 @@ pub(crate) fn evidence(units: &Units, check: &Grip) -> Markup {
             } @else if check.typed_by_hand {
                 p class="flag" { "Holding forces typed by hand, no record." }
             }
-            (clamps(units, &result.clamps, result.statistics.as_ref()))
+            (clamps(units, check))
             @if let Some(statistics) = &result.statistics { (figures(units, statistics)) }
             @if let Some(verdict) = &result.verdict { (ladders(units, verdict)) }
             @if let Some(other) = &result.with_discarded {
                 (with_discarded(units, result.verdict.as_ref(), other))
             }
-            (hints(&result.hints))
-            @for note in &result.notes { p class="note" { (words::sentence(note)) } }
+            (hints(&check.words.hints))
+            @for note in &check.words.notes { p class="note" { (words::sentence(note)) } }
         }
     }
 }
@@ -65,8 +66,12 @@ fn levels(units: &Units, check: &Grip) -> Vec<Level> {
     levels
 }
 
-fn clamps(units: &Units, clamps: &[Clamp], statistics: Option<&Statistics>) -> Markup {
-    let turned = clamps.iter().any(|clamp| clamp.orientation_deg.is_some());
+fn clamps(units: &Units, check: &Grip) -> Markup {
+    let clamps = each(&check.result.clamps, &check.words.parts);
+    let statistics = check.result.statistics.as_ref();
+    let turned = clamps
+        .iter()
+        .any(|(clamp, _)| clamp.orientation_deg.is_some());
     let symbol = units.force_symbol();
     html! {
         table class="figures" {
@@ -82,7 +87,7 @@ fn clamps(units: &Units, clamps: &[Clamp], statistics: Option<&Statistics>) -> M
                 }
             }
             tbody {
-                @for clamp in clamps {
+                @for (clamp, notes) in clamps {
                     @let lowest = statistics.is_some_and(|s| clamp.counted && clamp.settled_n == Some(s.lowest_n));
                     tr class=[(!clamp.counted).then_some("out")] {
                         td { (clamp.number) }
@@ -98,7 +103,7 @@ fn clamps(units: &Units, clamps: &[Clamp], statistics: Option<&Statistics>) -> M
                             }
                             @if lowest { span class="remark" { "lowest" } }
                             @if clamp.short_hold && clamp.counted { span class="remark" { "short hold" } }
-                            @for note in &clamp.notes { span class="remark" { (note) } }
+                            @for note in notes { span class="remark" { (note) } }
                         }
                     }
                 }

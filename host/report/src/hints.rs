@@ -2,12 +2,12 @@
 //!
 //! In: hints of a check. Out: a list that says where each rule comes from; never a verdict.
 
-use crate::words;
-use holdtrue_metrology::hint::Hint;
+use holdtrue_wording::HintWords;
+use holdtrue_wording::words;
 use maud::{Markup, html};
 
 /// The hints of a check; nothing where there is none.
-pub(crate) fn hints(hints: &[Hint]) -> Markup {
+pub(crate) fn hints(hints: &[HintWords]) -> Markup {
     html! {
         @if !hints.is_empty() {
             h4 { "What the pattern points to" }

@@ -4,11 +4,11 @@
 //! In: a document. Out: the last section before the appendix.
 
 use crate::checked::{Checked, checks};
-use crate::digits::Units;
 use crate::document::{Calibration, Document, How, Instrument, Said};
 use crate::ladder::{judged_name, ladder};
-use crate::words;
-use holdtrue_metrology::decision::Verdict;
+use holdtrue_metrology::verdict::Verdict;
+use holdtrue_wording::digits::Units;
+use holdtrue_wording::words;
 use maud::{Markup, html};
 
 /// Each judged limit drawn to scale.

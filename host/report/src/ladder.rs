@@ -2,10 +2,10 @@
 //!
 //! In: the judged limits of a check. Out: one drawing a limit, of one look for every check.
 
-use crate::digits::Units;
 use crate::scale::{Axis, px};
-use crate::words;
 use holdtrue_metrology::decision::{Judged, Side};
+use holdtrue_wording::digits::Units;
+use holdtrue_wording::words;
 use maud::{Markup, html};
 
 const WIDTH: f64 = 360.0;

@@ -14,7 +14,6 @@
 
 mod appendix;
 mod checked;
-pub mod digits;
 pub mod document;
 mod found;
 mod grip;
@@ -27,7 +26,5 @@ mod polar;
 mod runout;
 mod scale;
 mod trace;
-pub mod wording;
-pub mod words;
 
 pub use page::{html, is_page};

@@ -4,8 +4,9 @@
 
 use crate::document::{Document, Fact};
 use crate::judged::cell;
-use crate::words::FIRST_LINE;
 use crate::{appendix, found, grip, judged, runout};
+use holdtrue_wording::shown;
+use holdtrue_wording::words::FIRST_LINE;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 const STYLE: &str = include_str!("style.css");
@@ -35,7 +36,10 @@ pub fn html(document: &Document) -> String {
             (body(document))
         }
     };
-    page.into_string()
+    let page = page.into_string();
+    // The style has lines of its own; in the text nothing that others wrote passes unseen.
+    let shown: Vec<_> = page.split(STYLE).map(shown).collect();
+    shown.join(STYLE)
 }
 
 /// The page without its head.

@@ -3,10 +3,10 @@
 //! In: the planes at one height with their readings. Out: one SVG. Planes are told apart by the shape of their points and
 //! the dashes of their circle, so that a black-and-white print loses nothing.
 
-use crate::digits::{Units, degrees};
 use crate::scale::{px, round_step};
 use holdtrue_metrology::runout::PlaneResult;
 use holdtrue_metrology::runout::{Plane, Readings};
+use holdtrue_wording::digits::{Units, degrees};
 use maud::{Markup, html};
 
 const SIZE: f64 = 300.0;

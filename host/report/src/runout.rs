@@ -3,16 +3,16 @@
 //! In: the check as analysed, with its readings. Out: a polar picture a height, the table of planes, spindle and bar told
 //! apart, the axis, figures against limits, hints.
 
-use crate::checked::{place, title};
-use crate::digits::{Units, degrees, height};
+use crate::checked::{each, place, title};
 use crate::document::Runout;
 use crate::grip::optional;
 use crate::hints::hints;
 use crate::judged::ladders;
 use crate::polar::{Turn, polar};
-use crate::words;
 use holdtrue_metrology::runout::At;
 use holdtrue_metrology::runout::{AxisFrom, AxisResult, PlaneResult, ReversalResult, RunoutResult};
+use holdtrue_wording::digits::{Units, degrees, height};
+use holdtrue_wording::words;
 use maud::{Markup, html};
 
 /// The evidence of one check.
@@ -23,12 +23,12 @@ pub(crate) fn evidence(units: &Units, check: &Runout) -> Markup {
             h3 { (title("Taper runout", result.state)) span class="when" { (check.at) } }
             @if check.typed_by_hand { p class="flag" { "Readings typed by hand, no record." } }
             (pictures(units, check))
-            (planes(units, &result.planes))
+            (planes(units, check))
             (parts(units, result))
             @if let Some(axis) = &result.axis { (axis_line(units, axis)) }
             @if let Some(verdict) = &result.verdict { (ladders(units, verdict)) }
-            (hints(&result.hints))
-            @for note in &result.notes { p class="note" { (words::sentence(note)) } }
+            (hints(&check.words.hints))
+            @for note in &check.words.notes { p class="note" { (words::sentence(note)) } }
         }
     }
 }
@@ -78,7 +78,8 @@ fn seating_name(plane: &PlaneResult) -> String {
     }
 }
 
-fn planes(units: &Units, planes: &[PlaneResult]) -> Markup {
+fn planes(units: &Units, check: &Runout) -> Markup {
+    let planes = each(&check.result.planes, &check.words.parts);
     let symbol = units.length_symbol();
     html! {
         table class="figures" {
@@ -94,14 +95,14 @@ fn planes(units: &Units, planes: &[PlaneResult]) -> Markup {
                 }
             }
             tbody {
-                @for plane in planes {
+                @for (plane, notes) in planes {
                     tr {
                         td { (place(plane.at, plane.height_mm)) }
                         td { (seating(plane)) }
                         td {
                             (words::method(plane.method))
                             @if let Some(stops) = plane.stops { ", " (stops) " positions" }
-                            @for note in &plane.notes { span class="remark" { (note) } }
+                            @for note in notes { span class="remark" { (note) } }
                         }
                         td class="figure" { (optional(plane.tir_um, |um| units.length_digits(um))) }
                         td class="figure" { (optional(plane.eccentricity_um, |um| units.length_digits(um))) }

@@ -3,11 +3,11 @@
 //! In: the record and the result computed from it. Out: one SVG. Thinned so that every pixel column keeps its lowest and
 //! highest sample: a peak a thousandth of a second long is still there.
 
-use crate::digits::{Units, fixed};
 use crate::scale::{Axis, px};
 use holdtrue_metrology::grip::clamps::Excluded;
 use holdtrue_metrology::grip::record::{ForceRecord, SpanKind};
 use holdtrue_metrology::grip::result::{Clamp, GripResult};
+use holdtrue_wording::digits::{Units, fixed};
 use maud::{Markup, html};
 
 const WIDTH: f64 = 760.0;

@@ -11,11 +11,14 @@ use holdtrue_metrology::runout::{
 };
 use holdtrue_report::document::*;
 use holdtrue_report::html;
+use holdtrue_wording::Result as _;
+use holdtrue_wording::digits::Units;
 
 fn grip_page() -> (Document, String) {
     let record = record(9_800.0);
     let result = grip::analyse(&record, &GripSetup::default()).unwrap();
     let mut document = sound();
+    document.grips[0].words = result.words(&document.units);
     document.grips[0].result = result;
     document.grips[0].record = Some(record);
     let page = html(&document);
@@ -60,6 +63,7 @@ fn marked() -> Document {
     };
     let result = runout::analyse(&record, &RunoutSetup::default()).unwrap();
     let check = Runout {
+        words: result.words(&Units::default()),
         result,
         record: Some(record),
         ..runout()
@@ -139,7 +143,9 @@ fn a_free_turn_has_no_polar_picture() {
         panic!("marked")
     };
     record.planes[0].readings = Readings::Free(readings);
-    document.runouts[0].result = runout::analyse(record, &RunoutSetup::default()).unwrap();
+    let result = runout::analyse(record, &RunoutSetup::default()).unwrap();
+    document.runouts[0].words = result.words(&document.units);
+    document.runouts[0].result = result;
     let page = html(&document);
     assert!(!page.contains("class=\"polar\"") && !page.contains("Seen along the spindle"));
     assert!(page.contains("free turn"));

@@ -7,9 +7,10 @@ mod common;
 use common::*;
 use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::grip::clamps::Excluded;
-use holdtrue_report::digits::{ForceUnit, LengthUnit, Units};
 use holdtrue_report::document::*;
-use holdtrue_report::{html, words};
+use holdtrue_report::html;
+use holdtrue_wording::digits::{ForceUnit, LengthUnit, Units};
+use holdtrue_wording::words;
 
 fn without(page: &str, from: &str, to: &str) -> String {
     let mut parts = page.split(from);
@@ -178,21 +179,46 @@ fn no_text_becomes_markup() {
     set(&mut gauge.what);
     set(&mut gauge.calibration.as_mut().unwrap().standing);
     gauge.serial = Some(evil.to_owned());
-    set(&mut grip.result.hints[0].text);
-    set(&mut grip.result.hints[0].evidence);
-    grip.result.notes.push(evil.to_owned());
-    grip.result.clamps[0].notes.push(evil.to_owned());
+    set(&mut grip.words.hints[0].text);
+    set(&mut grip.words.hints[0].evidence);
+    grip.words.notes.push(evil.to_owned());
+    grip.words.parts[0].push(evil.to_owned());
+    set(&mut grip.words.verdict.as_mut().unwrap().reasons[0]);
     let verdict = grip.result.verdict.as_mut().unwrap();
-    set(&mut verdict.reasons[0]);
     set(&mut verdict.limits[0].unit);
-    document.runouts[0].result.planes[0]
-        .notes
-        .push(evil.to_owned());
+    document.runouts[0].words.parts[0].push(evil.to_owned());
     let page = html(&document);
     assert!(!page.contains("<img"));
     assert_eq!(page.matches("</style>").count(), 1);
     assert_eq!(page.matches("<svg").count(), page.matches("</svg>").count());
     assert!(page.matches("&lt;img src=x").count() > 25);
+}
+
+/// A terminal's escape codes, and what turns a line round, are read as what they are.
+#[test]
+fn no_text_moves_or_hides_what_stands_beside_it() {
+    let evil = "one\u{1b}[31m\u{202e}two\nthree\u{9b}";
+    let mut document = weak();
+    document.spindle.name = Some(evil.to_owned());
+    document.grips[0].file = Some(evil.to_owned());
+    document.grips[0].gauge.as_mut().unwrap().serial = Some(evil.to_owned());
+    document.grips[0].words.parts[0].push(evil.to_owned());
+    document.findings[0].text = evil.to_owned();
+    let page = html(&document);
+    let style = page
+        .split_once("<style>")
+        .unwrap()
+        .1
+        .split_once("</style>")
+        .unwrap()
+        .0;
+    let text = page.replace(style, "");
+    assert!(
+        !text.contains(|c: char| c.is_control() || c == '\u{202e}'),
+        "{text}"
+    );
+    let visible = "one\\u{1b}[31m\\u{202e}two\\nthree\\u{9b}";
+    assert!(text.matches(visible).count() >= 5, "{text}");
 }
 
 #[test]

@@ -19,6 +19,7 @@ use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use holdtrue_metrology::calibration::{Calibration, CalibrationSetup, Preload, calibrate};
 use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_wording::Say;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -73,7 +74,7 @@ pub(crate) fn evaluate(
 ) -> Result<Calibration, Error> {
     let read = readings_csv::read(file, bytes)?;
     for message in &read.messages {
-        app.console.message(message);
+        app.console.message(&message.say(&app.settings.units()));
     }
     calibrate(&read.points(), &setup(args, read.preloads())).map_err(|e| {
         let refusal = Refusal {

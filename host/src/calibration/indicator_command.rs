@@ -28,6 +28,7 @@ use holdtrue_metrology::calibration::{
     Direction, IndicatorCalibration, IndicatorSetup, IndicatorStep, calibrate_indicator,
 };
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use holdtrue_wording::Say;
 use serde::Serialize;
 
 const TABLE: Kind = Kind {
@@ -273,7 +274,7 @@ pub(crate) fn evaluate(
 ) -> Result<IndicatorCalibration, Error> {
     let read = indicator_csv::read(file, bytes)?;
     for message in &read.messages {
-        app.console.message(message);
+        app.console.message(&message.say(&app.settings.units()));
     }
     let setup = IndicatorSetup {
         blocks_expanded_um: args.blocks_um,

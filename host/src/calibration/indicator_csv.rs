@@ -7,6 +7,7 @@ use crate::calibration::readings_csv::{require_runs_together, run_number};
 use crate::tables::{Column, Header, Kind, Table};
 use crate::terminal::error::{Error, Place};
 use holdtrue_metrology::calibration::{CalibrationError, Direction, IndicatorStep};
+use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::units::MICROMETRES_PER_INCH;
 
 const COLUMNS: &[Column] = &[
@@ -52,7 +53,7 @@ pub struct Read {
     /// The physical line of each.
     pub lines: Vec<u64>,
     /// Messages for the person.
-    pub messages: Vec<String>,
+    pub messages: Vec<FileNote>,
 }
 
 impl Read {

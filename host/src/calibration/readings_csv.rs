@@ -6,6 +6,7 @@
 use crate::tables::{Column, Header, Kind, Table};
 use crate::terminal::error::{Error, Place, Refusal};
 use holdtrue_metrology::calibration::{CalibrationError, Direction, Point, Preload};
+use holdtrue_metrology::file_note::FileNote;
 
 const COLUMNS: &[Column] = &[
     column("run", Kind::Number, &[header("run")]),
@@ -87,7 +88,7 @@ pub struct Read {
     /// The physical line of each.
     pub lines: Vec<u64>,
     /// Messages for the person.
-    pub messages: Vec<String>,
+    pub messages: Vec<FileNote>,
 }
 
 impl Read {

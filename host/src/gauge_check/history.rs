@@ -15,6 +15,7 @@ use crate::visits::stored_calibration;
 use holdtrue_book::{GaugeCheck, KnobChange};
 use holdtrue_gauge::calibration::day_text;
 use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 use uuid::Uuid;
 
@@ -26,7 +27,7 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
     let mut calibrations = Vec::new();
     for (calibration, checks) in by_calibration(control::history(&book, gauge.id)?) {
         let record = stored_calibration::of_id(&book, calibration)?;
-        lines.push(heading(record.as_ref()));
+        lines.extend([String::new(), heading(record.as_ref())]);
         lines.extend(
             checks
                 .iter()
@@ -42,7 +43,7 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
     if calibrations.is_empty() {
         lines.push("No check of it is kept yet: holdtrue gauge check".to_owned());
     }
-    lines.push(knob_line(&knob));
+    lines.extend([String::new(), knob_line(&knob)]);
     let document = json!({
         "check": "gauge-history",
         "schema": 1,
@@ -50,7 +51,7 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
         "calibrations": calibrations,
         "knob": knob,
     });
-    Finished::new(Exit::Done, &document, lines.join("\n"))
+    Finished::new(Exit::Done, &document, joined_lines(&lines))
 }
 
 pub(crate) fn knob(args: &KnobArgs, app: &App) -> Result<Finished, Error> {
@@ -82,7 +83,7 @@ pub(crate) fn knob(args: &KnobArgs, app: &App) -> Result<Finished, Error> {
                 .to_owned(),
         );
     }
-    lines.push(knob_line(&knob));
+    lines.extend([String::new(), knob_line(&knob)]);
     let document = json!({
         "check": "gauge-knob",
         "schema": 1,
@@ -90,7 +91,7 @@ pub(crate) fn knob(args: &KnobArgs, app: &App) -> Result<Finished, Error> {
         "before": before,
         "knob": knob,
     });
-    Finished::new(Exit::Done, &document, lines.join("\n"))
+    Finished::new(Exit::Done, &document, joined_lines(&lines))
 }
 
 type Checks = Vec<(GaugeCheck, Found)>;
@@ -112,11 +113,11 @@ fn by_calibration(history: Checks) -> Vec<(Option<Uuid>, Checks)> {
 fn heading(record: Option<&CalibrationRecord>) -> String {
     match record {
         Some(record) => format!(
-            "\nCalibration {} of {}",
+            "Calibration {} of {}",
             record.certificate,
             day_text(record.date_days)
         ),
-        None => "\nWithout a calibration".to_owned(),
+        None => "Without a calibration".to_owned(),
     }
 }
 
@@ -187,7 +188,7 @@ fn knob_line(knob: &Knob) -> String {
         None => ", no stated life".to_owned(),
     };
     format!(
-        "\n{which}: {} clamps{life}, {}",
+        "{which}: {} clamps{life}, {}",
         knob.clamps,
         knob.since_words()
     )

@@ -7,6 +7,7 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use holdtrue_gauge::link::discover;
 use holdtrue_protocol::message::{Channel, Hello};
+use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 
 /// The serial ports, and which of them are gauges.
@@ -31,7 +32,7 @@ pub(crate) fn list() -> Result<Finished, Error> {
     let text = if lines.is_empty() {
         "No serial port on this computer. Plug the gauge in.".to_owned()
     } else {
-        lines.join("\n")
+        joined_lines(&lines)
     };
     Finished::new(Exit::Done, &json!({ "schema": 1, "ports": rows }), text)
 }
@@ -81,7 +82,7 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
             lines.push(format!("{what}: {}", calibration_words(record, app)));
         }
     }
-    let finished = Finished::new(Exit::Done, &document, lines.join("\n"))?;
+    let finished = Finished::new(Exit::Done, &document, joined_lines(&lines))?;
     Ok(match bad {
         Some(bad) => finished.cut_short(bad.into()),
         None => finished,

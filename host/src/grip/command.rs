@@ -24,6 +24,7 @@ use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::levels::NoClamp;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult};
 use holdtrue_metrology::grip::setup::{Drawbar, GripSetup};
+use holdtrue_wording::Say;
 use uuid::Uuid;
 
 pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
@@ -60,12 +61,16 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     };
     if let Forces::Record(record) = &forces {
         for note in record.source_notes() {
-            app.console.message(note);
+            app.console.message(&note.say(&app.settings.units()));
         }
     }
     let result = analysed(&input, &forces, &mut begun, app)?;
     let text = words::grip(&result, &app.settings);
-    let finished = Finished::new(exit(&result, &begun.setup), &result, text)?;
+    let finished = Finished::new(
+        exit(&result, &begun.setup),
+        &stored_check::document(&result)?,
+        text,
+    )?;
     let Some(filing) = &mut filing else {
         return Ok(finished);
     };
@@ -198,10 +203,13 @@ impl Filing {
         limits: &LimitsFile,
         result: &GripResult,
     ) -> Result<(), Error> {
-        let parts = result
-            .clamps
-            .iter()
-            .map(|clamp| Ok((RecordedKind::Clamp, clamp.number, json_of(clamp)?)));
+        let parts = result.clamps.iter().map(|clamp| {
+            Ok((
+                RecordedKind::Clamp,
+                clamp.number,
+                stored_check::part(clamp)?,
+            ))
+        });
         let filed = FinishedCheck {
             kind: CheckKind::Grip,
             state: result.state,
@@ -211,7 +219,7 @@ impl Filing {
             parts: parts.collect::<Result<_, Error>>()?,
             analysis: format!("grip-{ANALYSIS_VERSION}"),
             outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
-            result: json_of(result)?,
+            result: json_of(&stored_check::document(result)?)?,
         };
         stored_check::file(&mut self.writer, self.visit, &filed).map(|_check| ())
     }

@@ -18,6 +18,7 @@ use holdtrue_gauge::calibration;
 use holdtrue_gauge::force::{ForceBuilder, Piece};
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::record::ForceRecord;
+use holdtrue_metrology::grip::remarks::GripNote;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult};
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::step::Step;
@@ -289,7 +290,11 @@ impl Measurement<'_> {
         if clamp.number <= self.shown {
             return Ok(());
         }
-        recorder.record(RecordedKind::Clamp, clamp.number, json_of(clamp)?)?;
+        recorder.record(
+            RecordedKind::Clamp,
+            clamp.number,
+            stored_check::part(clamp)?,
+        )?;
         self.shown = clamp.number;
         self.said = None;
         prompt.say(&self.clamp_line(clamp));
@@ -414,7 +419,7 @@ impl Measurement<'_> {
         if let (Some(result), Some(_)) = (&mut result, &cut_short) {
             result
                 .notes
-                .push(format!("broken off: {} clamps are in the book", self.shown));
+                .push(GripNote::BrokenOff { clamps: self.shown });
         }
         let record = self.watch.record().clone();
         if let (Some(result), None) = (&result, &cut_short) {

@@ -18,6 +18,7 @@ use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
 use crate::visits::overloads;
+use crate::visits::stored_check;
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
@@ -207,7 +208,11 @@ fn finished(
         Some(_) => Exit::Done,
         None => crate::grip::command::exit(&result, &conditions.setup),
     };
-    let done = Finished::new(exit, &result, words::grip(&result, &app.settings))?;
+    let done = Finished::new(
+        exit,
+        &stored_check::document(&result)?,
+        words::grip(&result, &app.settings),
+    )?;
     Ok(match taken.cut_short {
         Some(error) => done.cut_short(error),
         None => done,

@@ -6,6 +6,7 @@ use crate::terminal::verdict_words::{hint_lines, outcome_words, verdict_lines};
 use crate::visits::cautions;
 use holdtrue_metrology::grip::result::{Clamp, GripResult, Statistics, Uncertainty};
 use holdtrue_metrology::state::State;
+use holdtrue_wording::CheckWords;
 
 /// Scatter and intervals over fewer clamps than this say little and are not shown.
 const ENOUGH_FOR_SCATTER: usize = 5;
@@ -14,21 +15,22 @@ const ENOUGH_FOR_OUTLIER: usize = 6;
 
 /// The whole check.
 pub fn grip(result: &GripResult, settings: &Settings) -> String {
-    let result = &settings.worded(result);
+    let words = settings.words(result);
     let mut lines = vec![title(result.state), String::new()];
-    lines.extend(clamp_table(&result.clamps, settings));
+    lines.extend(clamp_table(result, &words, settings));
     lines.push(String::new());
     match &result.statistics {
         Some(statistics) => lines.extend(statistics_lines(
             statistics,
             result.uncertainty.as_ref(),
+            &words,
             settings,
         )),
         None => lines.push("No clamp counts: take the set again.".to_owned()),
     }
     if let Some(verdict) = &result.verdict {
         lines.push(String::new());
-        lines.extend(verdict_lines(verdict, settings));
+        lines.extend(verdict_lines(verdict, words.verdict.as_ref(), settings));
     }
     if let Some(with) = &result.with_discarded {
         lines.push(format!(
@@ -36,8 +38,8 @@ pub fn grip(result: &GripResult, settings: &Settings) -> String {
             with_discarded(with, settings)
         ));
     }
-    lines.extend(hint_lines(&result.hints));
-    lines.extend(result.notes.iter().map(|note| format!("Note: {note}")));
+    lines.extend(hint_lines(&words.hints));
+    lines.extend(words.notes.iter().map(|note| format!("Note: {note}")));
     if result.verdict.is_some() {
         lines.push(cautions::LAST_LINE.to_owned());
     }
@@ -51,8 +53,8 @@ fn title(state: Option<State>) -> String {
     }
 }
 
-/// One line for a clamp, as it is shown while measuring too.
-pub fn clamp(clamp: &Clamp, settings: &Settings) -> String {
+/// One line for a clamp, with its remarks below.
+fn clamp(clamp: &Clamp, notes: &[String], settings: &Settings) -> String {
     let held = clamp
         .clamped_s
         .zip(clamp.released_s)
@@ -72,23 +74,29 @@ pub fn clamp(clamp: &Clamp, settings: &Settings) -> String {
     if let Some(excluded) = clamp.excluded {
         line.push_str(&format!("  not counted: {}", excluded.words()));
     }
-    for note in &clamp.notes {
-        let note = settings.sentence(note);
+    for note in notes {
         line.push_str(&format!("\n         {note}"));
     }
     line.trim_end().to_owned()
 }
 
-fn clamp_table(clamps: &[Clamp], settings: &Settings) -> Vec<String> {
+fn clamp_table(result: &GripResult, words: &CheckWords, settings: &Settings) -> Vec<String> {
     let header = "clamp      held     holding        peak        while held";
     std::iter::once(header.to_owned())
-        .chain(clamps.iter().map(|each| clamp(each, settings)))
+        .chain(
+            result
+                .clamps
+                .iter()
+                .zip(&words.parts)
+                .map(|(each, notes)| clamp(each, notes, settings)),
+        )
         .collect()
 }
 
 fn statistics_lines(
     statistics: &Statistics,
     uncertainty: Option<&Uncertainty>,
+    words: &CheckWords,
     settings: &Settings,
 ) -> Vec<String> {
     let count = statistics.count;
@@ -112,7 +120,7 @@ fn statistics_lines(
         let expanded = settings.force_spread(uncertainty.expanded_n, statistics.mean_n);
         lines.push(format!(
             "uncertainty  ± {expanded} (95 %)  {}",
-            uncertainty.in_words
+            words.in_words.as_deref().unwrap_or_default()
         ));
     }
     lines.extend(remarks(statistics, settings));

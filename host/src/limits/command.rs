@@ -134,7 +134,7 @@ fn words(file: &LimitsFile, settings: &Settings) -> String {
 
 fn limit_words(sourced: &SourcedLimit, settings: &Settings) -> String {
     let limit = &sourced.limit;
-    let side = holdtrue_report::words::side(limit.side);
+    let side = holdtrue_wording::words::side(limit.side);
     let height = limit
         .height_mm
         .map(|height| format!(" at {height} mm"))
@@ -145,7 +145,7 @@ fn limit_words(sourced: &SourcedLimit, settings: &Settings) -> String {
         .unwrap_or_default();
     format!(
         "{}{height}   {side} {}{watch}   {}",
-        holdtrue_report::words::figure(limit.figure),
+        holdtrue_wording::words::figure(limit.figure),
         settings.in_unit(limit.limit, &limit.unit),
         provenance(limit.provenance, sourced.source.as_deref())
     )

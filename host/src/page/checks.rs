@@ -14,9 +14,8 @@ use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::RunoutResult;
-use holdtrue_report::digits::Units;
 use holdtrue_report::document::{Grip, Runout};
-use holdtrue_report::wording::Sentences;
+use holdtrue_wording::digits::Units;
 
 /// Grip checks that have a result, in order of time.
 pub(crate) fn grips(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Grip>, Error> {
@@ -47,14 +46,16 @@ fn grip(
     stored: &CheckResult,
     units: &Units,
 ) -> Result<Grip, Error> {
-    let result: GripResult = stored_check::read(book, &stored.content)?;
+    let (result, words) = stored_check::result::<GripResult>(book, &stored.content, units)?;
     let begun: GripInputs = stored_check::read(book, &check.start.content)?;
     let limits = limits_of(book, stored)?;
     let (forces, file) = grip_stored::forces(book, check, &begun)?.unzip();
+    let overloaded = instruments::is_overloaded(&begun, &result, &words);
     Ok(Grip {
         at: crate::page::times::local(&check.start.stamp.at),
-        gauge: instruments::force_gauge(book, visit, &check.start, &result, units)?,
-        result: result.worded_in(units),
+        gauge: instruments::force_gauge(book, visit, &check.start, overloaded, units)?,
+        result,
+        words,
         typed_by_hand: matches!(forces, Some(Forces::Typed(_))),
         record: forces.and_then(|forces| analysed(&begun, forces)),
         file: file.flatten(),
@@ -84,12 +85,13 @@ fn runout(
     stored: &CheckResult,
     units: &Units,
 ) -> Result<Runout, Error> {
-    let result: RunoutResult = stored_check::read(book, &stored.content)?;
+    let (result, words) = stored_check::result::<RunoutResult>(book, &stored.content, units)?;
     let begun: runout_stored::Begun = stored_check::read(book, &check.start.content)?;
     let (record, file) = runout_stored::readings_of(book, check, &begun)?.unzip();
     Ok(Runout {
         at: crate::page::times::local(&check.start.stamp.at),
-        result: result.worded_in(units),
+        result,
+        words,
         record,
         typed_by_hand: begun.setup.typed,
         file: file.flatten(),

@@ -9,25 +9,26 @@ use crate::visits::stored_calibration;
 use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::calibration::Standing;
+use holdtrue_metrology::grip::remarks::GripNote;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::runout::RunoutSetup;
 use holdtrue_protocol::message::CalibrationRecord;
-use holdtrue_report::digits::Units;
 use holdtrue_report::document::{Calibration, Instrument};
+use holdtrue_wording::digits::Units;
+use holdtrue_wording::{CheckWords, certificate_words};
 
 /// The force gauge of a check; `None` where no gauge was connected.
 pub(crate) fn force_gauge(
     book: &Book,
     visit: &Visit,
     start: &CheckStart,
-    result: &GripResult,
+    overloaded: bool,
     units: &Units,
 ) -> Result<Option<Instrument>, Error> {
     let Some(header) = gauge_of(visit, start) else {
         return Ok(None);
     };
     let record = stored_calibration::of_id(book, start.calibration)?;
-    let overloaded = is_overloaded(start, result);
     Ok(Some(Instrument {
         what: words(&header.what),
         serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
@@ -42,11 +43,13 @@ pub(crate) fn force_gauge(
 }
 
 /// Before the check by its setup, or in it by its remarks.
-fn is_overloaded(start: &CheckStart, result: &GripResult) -> bool {
+pub(crate) fn is_overloaded(begun: &GripInputs, result: &GripResult, words: &CheckWords) -> bool {
     use holdtrue_metrology::grip::setup::Standing::Exceeded;
-    let begun: Option<GripInputs> = start.content.read().ok();
-    begun.is_some_and(|begun| begun.setup.gauge.standing == Exceeded)
-        || result.notes.iter().any(|note| note.contains("overloaded"))
+    // Earlier releases stored the remark in words only.
+    let written = || words.notes.iter().any(|note| note.contains("overloaded"));
+    begun.setup.gauge.standing == Exceeded
+        || result.notes.contains(&GripNote::Overloaded)
+        || result.notes.is_empty() && written()
 }
 
 /// The indicator and the bar of a runout check: what was connected with its certificate, else as far as somebody said.
@@ -68,7 +71,7 @@ pub(crate) fn indicator(
             uncertainty: Some(format!("{} (k = 2)", units.length(indicator.expanded_um))),
             standing: match &indicator.out_of_force {
                 None => "in force, as typed".to_owned(),
-                Some(why) => why.clone(),
+                Some(gap) => certificate_words(*gap).to_owned(),
             },
             ..Calibration::default()
         }),

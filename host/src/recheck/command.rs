@@ -204,7 +204,16 @@ fn outcome_column(stored: &CheckResult, now: &Value) -> Option<Difference> {
 fn is_wording(name: &str) -> bool {
     matches!(
         name,
-        "notes" | "text" | "evidence" | "reasons" | "in_words" | "source"
+        "notes"
+            | "text"
+            | "evidence"
+            | "reasons"
+            | "in_words"
+            | "source"
+            | "note_values"
+            | "reason_values"
+            | "evidence_values"
+            | "values"
     )
 }
 

@@ -27,6 +27,7 @@ use crate::visits::book_writer;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::opening::{short_id, taper_of};
+use crate::visits::stored_check;
 use holdtrue_book::{Finding, FindingKind, How, Json, SpindleHeader, VisitHeader};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;
@@ -151,8 +152,8 @@ fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Fi
         "seed": args.seed,
         "book": book.display().to_string(),
         "page": page.display().to_string(),
-        "grip": grip,
-        "runout": runout,
+        "grip": stored_check::document(&grip)?,
+        "runout": stored_check::document(&runout)?,
         "findings": findings,
         "outcome": outcome,
     });

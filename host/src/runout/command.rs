@@ -16,8 +16,11 @@ use crate::visits::input::Input;
 use crate::visits::stored_check;
 use crate::visits::stored_check::{FinishedCheck, json_of};
 use holdtrue_book::{CheckKind, RecordedKind};
+use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout;
+use holdtrue_metrology::runout::remarks::RunoutNote;
 use holdtrue_metrology::runout::{ANALYSIS_VERSION, RunoutRecord, RunoutResult};
+use holdtrue_wording::Say;
 
 pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     let mut args = doubtful::settle(args, &app.settings, &mut app.console)?;
@@ -38,7 +41,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     };
     let (record, messages) = record_of(&input, &begun)?;
     for message in &messages {
-        app.console.message(message);
+        app.console.message(&message.say(&app.settings.units()));
     }
     let analysed = |begun: &Begun| {
         runout::analyse(&record, &begun.setup).map_err(|e| readings_csv::refused(input.name(), &e))
@@ -48,15 +51,17 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         let App {
             settings, console, ..
         } = app;
-        doubtful::settle_file(name, bytes, &mut args, &result, settings, console)?;
+        doubtful::settle_file(name, bytes, &mut args, &record, &result, settings, console)?;
         if args.as_read && !begun.setup.as_read {
             begun.setup.as_read = true;
             result = analysed(&begun)?;
         }
     }
-    result.notes.extend(messages);
+    result
+        .notes
+        .extend(messages.into_iter().map(RunoutNote::File));
     let text = words::runout(&result, &app.settings);
-    let finished = Finished::new(exit(&result), &result, text)?;
+    let finished = Finished::new(exit(&result), &stored_check::document(&result)?, text)?;
     if !args.store {
         return Ok(finished);
     }
@@ -66,7 +71,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     }
 }
 
-fn record_of(input: &Input<'_>, begun: &Begun) -> Result<(RunoutRecord, Vec<String>), Error> {
+fn record_of(input: &Input<'_>, begun: &Begun) -> Result<(RunoutRecord, Vec<FileNote>), Error> {
     match input {
         Input::File { name, bytes } => begun.from_file(name, bytes),
         Input::Typed { text } => Ok((begun.from_typed(text)?, Vec::new())),
@@ -94,7 +99,7 @@ fn store(
         .planes
         .iter()
         .zip(1..)
-        .map(|(plane, number)| Ok((RecordedKind::Plane, number, json_of(plane)?)));
+        .map(|(plane, number)| Ok((RecordedKind::Plane, number, stored_check::part(plane)?)));
     let filed = FinishedCheck {
         kind: CheckKind::Runout,
         state: result.state,
@@ -104,7 +109,7 @@ fn store(
         parts: planes.collect::<Result<_, Error>>()?,
         analysis: format!("runout-{ANALYSIS_VERSION}"),
         outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
-        result: json_of(result)?,
+        result: json_of(&stored_check::document(result)?)?,
     };
     stored_check::file(&mut writer, visit, &filed)?;
     let book = writer.book.path().display();

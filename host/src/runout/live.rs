@@ -522,7 +522,7 @@ impl Progress {
             return;
         };
         let positions = stepping.stops().len().saturating_sub(1);
-        let mut words = doubt.words(positions);
+        let mut words = holdtrue_wording::doubt(doubt.mistake, doubt.between, positions);
         if let Some(first) = words.get_mut(..1) {
             first.make_ascii_uppercase();
         }

@@ -24,12 +24,14 @@ use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
 use crate::visits::stored_calibration;
+use crate::visits::stored_check;
 use holdtrue_gauge::calibration::{Standing, standing};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::limits::Interface;
 use holdtrue_metrology::runout::nose::{BarTurns, wall_length_mm};
+use holdtrue_metrology::runout::remarks::CertificateGap;
 use holdtrue_metrology::runout::{Indicator, RunoutSetup};
 use holdtrue_protocol::message::CalibrationRecord;
 use uuid::Uuid;
@@ -312,7 +314,7 @@ fn setup_of(asked: &RunoutSetup, record: &CalibrationRecord) -> RunoutSetup {
             expanded_um: record.expanded_fixed
                 + record.expanded_relative * USED_SPAN_UM.min(span_um),
             resolution_um: Some(DisplacementBuilder::resolution_um(record)),
-            out_of_force: lapsed.then(|| "its calibration has lapsed".to_owned()),
+            out_of_force: lapsed.then_some(CertificateGap::Lapsed),
         });
     }
     setup
@@ -332,7 +334,11 @@ fn finished(taken: MeasuredRunout, app: &App) -> Result<Finished, Error> {
         Some(_) => Exit::Done,
         None => crate::runout::command::exit(&result),
     };
-    let done = Finished::new(exit, &result, words::runout(&result, &app.settings))?;
+    let done = Finished::new(
+        exit,
+        &stored_check::document(&result)?,
+        words::runout(&result, &app.settings),
+    )?;
     Ok(match taken.cut_short {
         Some(error) => done.cut_short(error),
         None => done,

@@ -6,6 +6,7 @@
 use crate::runout::arguments::{PlaceArgs, Way};
 use crate::tables::{Column, Header, Kind, Table};
 use crate::terminal::error::{Error, Place as FilePlace, Refusal};
+use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout::{
     At, Place, PlaneResult, Row, RunoutError, RunoutRecord, Taken, same_height,
 };
@@ -53,7 +54,7 @@ pub struct Read {
     /// The readings.
     pub record: RunoutRecord,
     /// Messages for the person.
-    pub messages: Vec<String>,
+    pub messages: Vec<FileNote>,
 }
 
 /// Reads a runout record. The file's own columns come before `place`; without either, rows with a height are the bar's.
@@ -138,7 +139,13 @@ pub fn place_of_plane(
         let height_is = table
             .numbers("height")
             .is_none_or(|heights| same_height(Some(heights[row]), plane.height_mm));
-        surface_is && height_is
+        let seating_is = table
+            .numbers("seating")
+            .is_none_or(|seatings| plane.seating.map(f64::from) == Some(seatings[row]));
+        let orientation_is = table
+            .numbers("orientation")
+            .is_none_or(|orientations| plane.orientation_deg == Some(orientations[row]));
+        surface_is && height_is && seating_is && orientation_is
     };
     let row = (0..table.len()).find(|row| is_at(*row))?;
     Some(FilePlace::file(name).line(table.line(row)).column(header))
@@ -147,7 +154,7 @@ pub fn place_of_plane(
 struct Reader<'a> {
     table: Table,
     place: &'a PlaceArgs,
-    messages: Vec<String>,
+    messages: Vec<FileNote>,
 }
 
 impl Reader<'_> {
@@ -173,10 +180,11 @@ impl Reader<'_> {
                 "--positions is for readings at angles, this file has times: leave the option out",
             )),
             (Some(_), Some(_)) => {
-                let ignored = if asked_turning { "angle_deg" } else { "time_s" };
-                self.messages.push(format!(
-                    "the file has angles and times: column \"{ignored}\" is ignored"
-                ));
+                self.messages.push(if asked_turning {
+                    FileNote::AnglesIgnored
+                } else {
+                    FileNote::TimesIgnored
+                });
                 Ok(asked_turning)
             }
             (angles, _) => Ok(angles.is_none()),
@@ -185,8 +193,7 @@ impl Reader<'_> {
 
     fn angles(&mut self) -> Result<Vec<Taken>, Error> {
         if self.table.header("mark").is_some() {
-            self.messages
-                .push("readings at angles need no mark: column \"mark\" is ignored".to_owned());
+            self.messages.push(FileNote::MarkIgnored);
         }
         let outside = |angle: &f64| !(0.0..=360.0).contains(angle);
         match self.column("angle").iter().position(outside) {
@@ -208,7 +215,13 @@ impl Reader<'_> {
     }
 
     fn times(&mut self, way: &Way) -> Result<Vec<Taken>, Error> {
-        self.table.require_growing("time")?;
+        let places = (0..self.table.len())
+            .map(|row| self.place_of(row))
+            .collect::<Result<Vec<Place>, Error>>()?;
+        self.table
+            .require_growing_within("time", |earlier, later| {
+                places[earlier].same_plane(&places[later])
+            })?;
         let marks = self.marks()?.filter(|_| !way.free);
         if way.marked && marks.is_none() {
             return Err(self.table.refuse_header(
@@ -263,9 +276,10 @@ impl Reader<'_> {
         ];
         for (key, option, given) in given {
             if let Some(column) = self.table.header(key).filter(|_| given) {
-                self.messages.push(format!(
-                    "{option} is ignored: the file has a column \"{column}\""
-                ));
+                self.messages.push(FileNote::OptionIgnored {
+                    option: option.to_owned(),
+                    column: column.to_owned(),
+                });
             }
         }
     }

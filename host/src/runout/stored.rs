@@ -10,6 +10,7 @@ use crate::visits::stored_check::{Typed, read};
 use holdtrue_book::{Book, Check, RecordedKind, Source};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::RawFrame;
+use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout::rest::mean_between;
 use holdtrue_metrology::runout::{Passing, Plane, Readings, Stop};
 use holdtrue_metrology::runout::{Place, RunoutRecord, RunoutSetup};
@@ -65,7 +66,7 @@ impl Begun {
         &self,
         name: &str,
         bytes: &[u8],
-    ) -> Result<(RunoutRecord, Vec<String>), Error> {
+    ) -> Result<(RunoutRecord, Vec<FileNote>), Error> {
         let read = readings_csv::read(name, bytes, &self.place, &self.way)?;
         Ok((read.record, read.messages))
     }

@@ -6,13 +6,13 @@ use crate::visits::cautions;
 use holdtrue_metrology::runout::{
     AxisFrom, AxisResult, Method, PlaneResult, ReversalResult, RunoutResult, UncertaintyResult,
 };
-use holdtrue_report::words;
+use holdtrue_wording::words;
 
 /// The whole check.
 pub fn runout(result: &RunoutResult, settings: &Settings) -> String {
-    let result = &settings.worded(result);
+    let said = settings.words(result);
     let mut lines = vec![title(result), String::new()];
-    lines.extend(plane_table(&result.planes, settings));
+    lines.extend(plane_table(&result.planes, &said.parts, settings));
     lines.push(String::new());
     lines.extend(result.axis.iter().map(|axis| axis_line(axis, settings)));
     for height in &result.reversal {
@@ -35,14 +35,14 @@ pub fn runout(result: &RunoutResult, settings: &Settings) -> String {
         result
             .uncertainty
             .iter()
-            .map(|u| uncertainty_line(u, settings)),
+            .map(|u| uncertainty_line(u, said.in_words.as_deref(), settings)),
     );
     if let Some(verdict) = &result.verdict {
         lines.push(String::new());
-        lines.extend(verdict_lines(verdict, settings));
+        lines.extend(verdict_lines(verdict, said.verdict.as_ref(), settings));
     }
-    lines.extend(hint_lines(&result.hints));
-    lines.extend(result.notes.iter().map(|note| format!("Note: {note}")));
+    lines.extend(hint_lines(&said.hints));
+    lines.extend(said.notes.iter().map(|note| format!("Note: {note}")));
     if result.verdict.is_some() {
         lines.push(cautions::LAST_LINE.to_owned());
     }
@@ -56,15 +56,15 @@ fn title(result: &RunoutResult) -> String {
     }
 }
 
-fn plane_table(planes: &[PlaneResult], settings: &Settings) -> Vec<String> {
+fn plane_table(planes: &[PlaneResult], notes: &[Vec<String>], settings: &Settings) -> Vec<String> {
     let header = format!(
         "{:<7}{:>9}  {:>7}  {:>6}  {:>10}  {:>10}  {:>10}  high spot",
         "where", "height", "seating", "bar at", "positions", "TIR", "e"
     );
     let mut lines = vec![header];
-    for plane in planes {
+    for (plane, notes) in planes.iter().zip(notes) {
         lines.push(plane_line(plane, settings));
-        lines.extend(plane.notes.iter().map(|note| format!("         {note}")));
+        lines.extend(notes.iter().map(|note| format!("         {note}")));
     }
     lines
 }
@@ -161,12 +161,16 @@ fn reversal_lines(height: &ReversalResult, settings: &Settings) -> [String; 2] {
     ]
 }
 
-fn uncertainty_line(uncertainty: &UncertaintyResult, settings: &Settings) -> String {
+fn uncertainty_line(
+    uncertainty: &UncertaintyResult,
+    in_words: Option<&str>,
+    settings: &Settings,
+) -> String {
     format!(
         "uncertainty  ± {} (95 %) on the {}{}: {}",
         settings.length(uncertainty.expanded_um),
         words::figure(uncertainty.figure),
         at_height(uncertainty.height_mm),
-        uncertainty.in_words
+        in_words.unwrap_or_default()
     )
 }

@@ -12,6 +12,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use holdtrue_metrology::study::{Study, StudyReading, StudySetup, Subject, study};
+use holdtrue_wording::Say;
 use serde::Serialize;
 
 /// One source of scatter.
@@ -96,7 +97,7 @@ fn from_table(file: &str, app: &mut App) -> Result<Readings, Error> {
     let bytes = read_file(file)?;
     let read = readings_csv::read(file, &bytes)?;
     for message in &read.messages {
-        app.console.message(message);
+        app.console.message(&message.say(&app.settings.units()));
     }
     Ok(Readings {
         place: Place::file(file),

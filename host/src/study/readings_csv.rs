@@ -4,6 +4,7 @@
 
 use crate::tables::{Column, Header, Kind, Table};
 use crate::terminal::error::{Error, Refusal};
+use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::study::{LARGEST_VALUE, StudyReading};
 use std::collections::BTreeMap;
 
@@ -39,7 +40,7 @@ pub struct Read {
     /// `N` or `um`.
     pub unit: &'static str,
     /// Messages for the person.
-    pub messages: Vec<String>,
+    pub messages: Vec<FileNote>,
 }
 
 /// Reads a study.

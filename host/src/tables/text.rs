@@ -2,6 +2,7 @@
 
 use crate::tables::{BadCell, Column, Kind};
 use crate::terminal::error::{Error, Place, Refusal};
+use holdtrue_wording::quoted;
 
 /// One row as it stands in the file.
 pub(crate) struct Record {
@@ -199,16 +200,6 @@ pub(crate) fn word(cell: &str, kind: Kind) -> Result<String, BadCell> {
         expected,
         next: "Correct the cell.",
     })
-}
-
-/// What stands in a cell, for a message: short, visible, in quotes.
-pub(crate) fn quoted(cell: &str) -> String {
-    if cell.is_empty() {
-        return "an empty cell".to_owned();
-    }
-    let short: String = cell.chars().take(40).collect();
-    let dots = if short.len() < cell.len() { "…" } else { "" };
-    format!("\"{}{dots}\"", short.escape_debug())
 }
 
 fn breaks_in(bytes: &[u8]) -> u64 {

@@ -4,6 +4,7 @@
 
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use holdtrue_wording::{shown, shown_json, shown_lines};
 use serde::Serialize;
 use serde_json::{Map, Value};
 use std::io;
@@ -93,7 +94,7 @@ impl Console {
         if self.json {
             return self.message(line);
         }
-        let written = writeln!(self.out, "{line}").and_then(|()| self.out.flush());
+        let written = writeln!(self.out, "{}", shown_lines(line)).and_then(|()| self.out.flush());
         self.note_broken(written);
     }
 
@@ -108,7 +109,7 @@ impl Console {
 
     /// A message: standard error, always. Nobody can be told that standard error is gone, so that is ignored.
     pub fn message(&mut self, line: &str) {
-        let _ = writeln!(self.messages, "{line}");
+        let _ = writeln!(self.messages, "{}", shown_lines(line));
     }
 
     /// Bytes that are the result themselves (a script, a page).
@@ -130,7 +131,7 @@ impl Console {
         };
         if let Some(error) = error {
             exit = exit.or_worse(error.exit);
-            self.message(&format!("holdtrue: {error}"));
+            self.message(&format!("holdtrue: {}", shown(&error.message)));
         }
         match self.broken.take() {
             None => exit,
@@ -166,7 +167,7 @@ impl Console {
     fn print_document(&mut self, document: Value) {
         // `{:#}` of a Value is its indented JSON; a Value always has one.
         let text = format!("{document:#}\n");
-        self.raw(text.as_bytes());
+        self.raw(shown_json(&text).as_bytes());
     }
 
     fn note_broken(&mut self, written: io::Result<()>) {

@@ -204,6 +204,11 @@ impl Said {
                 format!("{least_um} um at least, the finest step there is"),
                 which_length(doubted),
             ),
+            Doubt::PlanesAlike => (
+                "every plane read by itself".to_owned(),
+                "Was one plane copied? Seated, turned or read elsewhere, a bar does not read alike to the last digit."
+                    .to_owned(),
+            ),
             Doubt::DialApart { others_um, .. } => (
                 format!(
                     "a reading near the others, which lie within {} um",
@@ -247,6 +252,7 @@ impl Said {
         };
         let found = match doubted.doubt {
             Doubt::NoClamp { .. } => format!("no clamp, and {figure} at the highest"),
+            Doubt::PlanesAlike => "the same readings as in an earlier plane".to_owned(),
             _ => figure,
         };
         Self {

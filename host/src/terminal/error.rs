@@ -3,6 +3,7 @@
 //! In: a refusal from any part of the program. Out: one sentence for the person, and the same for the JSON document.
 
 use crate::terminal::exit::Exit;
+use holdtrue_wording::shown;
 use serde::Serialize;
 use std::fmt;
 
@@ -55,12 +56,12 @@ impl Place {
 
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.file.as_deref().unwrap_or("input"))?;
+        f.write_str(&shown(self.file.as_deref().unwrap_or("input")))?;
         if let Some(line) = self.line {
             write!(f, ", line {line}")?;
         }
         match &self.column {
-            Some(column) => write!(f, ", column {column}"),
+            Some(column) => write!(f, ", column {}", shown(column)),
             None => Ok(()),
         }
     }

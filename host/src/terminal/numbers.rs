@@ -3,9 +3,9 @@
 //! In: SI figures and settings. Out: short texts.
 
 use crate::terminal::settings::{ForceUnit, LengthUnit, Settings};
-use holdtrue_report::digits;
-use holdtrue_report::digits::Units;
-use holdtrue_report::wording::Sentences;
+use holdtrue_wording::CheckWords;
+use holdtrue_wording::digits;
+use holdtrue_wording::digits::Units;
 
 impl Settings {
     /// The units chosen, as the paper takes them.
@@ -65,18 +65,9 @@ impl Settings {
         plain(&self.units().in_unit(value, unit))
     }
 
-    /// A sentence of the analysis, its figures in the units chosen.
-    pub fn sentence(&self, text: &str) -> String {
-        plain(&self.units().in_sentence(text))
-    }
-
-    /// A result, its sentences in the units chosen.
-    pub fn worded<R: Sentences>(&self, result: &R) -> R {
-        let mut worded = result.clone();
-        for text in worded.sentences() {
-            *text = self.sentence(text);
-        }
-        worded
+    /// The sentences of a result, their figures in the units chosen.
+    pub fn words<R: holdtrue_wording::Result>(&self, result: &R) -> CheckWords {
+        result.words(&self.units()).map(plain)
     }
 
     /// A guard, with the digits of the figure it guards.

@@ -1,17 +1,22 @@
 //! Verdicts and likely causes as a person reads them. In: what was decided and the units wanted. Out: plain lines.
 
 use crate::terminal::settings::Settings;
-use holdtrue_metrology::decision::{Judged, Outcome, Verdict};
-use holdtrue_metrology::hint::Hint;
-use holdtrue_report::words;
+use holdtrue_metrology::decision::{Judged, Outcome};
+use holdtrue_metrology::verdict::Verdict;
+use holdtrue_wording::{HintWords, VerdictWords, words};
 
 /// The verdict: the word first, then our mark.
-pub fn verdict_lines(verdict: &Verdict, settings: &Settings) -> Vec<String> {
+pub fn verdict_lines(
+    verdict: &Verdict,
+    words: Option<&VerdictWords>,
+    settings: &Settings,
+) -> Vec<String> {
     let mut lines = vec![outcome_words(verdict.outcome).to_owned()];
     lines.extend(verdict.limits.iter().map(|limit| judged(limit, settings)));
-    lines.extend(verdict.reasons.iter().map(|reason| format!("  {reason}")));
-    if let Some(would) = &verdict.would_decide {
-        lines.push(format!("  To decide: {}", would.text));
+    let reasons = words.iter().flat_map(|words| &words.reasons);
+    lines.extend(reasons.map(|reason| format!("  {reason}")));
+    if let Some(text) = words.and_then(|words| words.would_decide.as_deref()) {
+        lines.push(format!("  To decide: {text}"));
     }
     lines
 }
@@ -51,7 +56,7 @@ pub fn at_height(height_mm: Option<f64>) -> String {
 }
 
 /// Likely causes with what points to them; nothing where there is none.
-pub fn hint_lines(hints: &[Hint]) -> Vec<String> {
+pub fn hint_lines(hints: &[HintWords]) -> Vec<String> {
     if hints.is_empty() {
         return Vec::new();
     }

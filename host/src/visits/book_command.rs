@@ -8,6 +8,7 @@ use crate::visits::arguments::BookCommand;
 use crate::visits::later_rows::line;
 use crate::visits::opening::{find_visit, short_id};
 use holdtrue_book::{Book, Digest, Inspection, Trouble, Visit};
+use holdtrue_wording::shown;
 use serde_json::{Map, Value, json};
 use uuid::Uuid;
 
@@ -143,8 +144,9 @@ fn told(book: &Book, id: Uuid, digest: &Digest, ok: bool) -> (String, Value) {
             .as_ref()
             .map_or("unnamed", |each| &each.header().name);
         format!(
-            "visit {} to {name} of {}",
+            "visit {} to {} of {}",
             short_id(id),
+            shown(name),
             visit.visit.header().started_at
         )
     };
@@ -160,7 +162,7 @@ fn told(book: &Book, id: Uuid, digest: &Digest, ok: bool) -> (String, Value) {
         visit.map_or_else(|_| format!("visit {}", short_id(id)), |visit| about(&visit)),
     );
     for each in &later {
-        text.push_str(&format!("\n    {each}"));
+        text.push_str(&format!("\n    {}", shown(each)));
     }
     let document = json!({ "visit": id, "digest": digest.to_string(), "ok": ok, "later": later });
     (text, document)

@@ -8,6 +8,7 @@ use crate::visits::arguments::{FindingCommand, SeverityWord};
 use crate::visits::later_rows;
 use crate::visits::opening::open_visit;
 use holdtrue_book::{Book, Finding, FindingKind, Json, Severity};
+use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 use uuid::Uuid;
 
@@ -44,7 +45,7 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
     };
     writer.book.find(&finding)?;
     let result = json!({ "schema": 1, "findings": [document(&finding)], "later": [] });
-    Finished::new(Exit::Done, &result, line(&finding))
+    Finished::new(Exit::Done, &result, joined_lines(&[line(&finding)]))
 }
 
 fn list(app: &App) -> Result<Finished, Error> {
@@ -66,7 +67,7 @@ fn list(app: &App) -> Result<Finished, Error> {
     Finished::new(
         Exit::Done,
         &json!({ "schema": 1, "findings": documents, "later": later }),
-        lines.join("\n"),
+        joined_lines(&lines),
     )
 }
 

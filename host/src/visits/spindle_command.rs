@@ -14,6 +14,7 @@ use crate::visits::spindle_arguments::{AxisWord, DriveWord, SpindleCommand, Spin
 use clap::ValueEnum;
 use holdtrue_book::{Alias, Book, Entity, Kind, Revision, SpindleHeader, Tombstone, VisitHeader};
 use holdtrue_metrology::grip::limits::{Family, Interface};
+use holdtrue_wording::joined_lines;
 use serde::Serialize;
 use serde_json::json;
 use uuid::Uuid;
@@ -102,7 +103,7 @@ fn list(app: &App) -> Result<Finished, Error> {
     Finished::new(
         Exit::Done,
         &json!({ "schema": 1, "spindles": documents }),
-        lines.join("\n"),
+        joined_lines(&lines),
     )
 }
 
@@ -145,7 +146,7 @@ fn show(
         .collect();
     let result =
         json!({ "schema": 1, "spindle": document(spindle, visits.len()), "visits": listed });
-    Finished::new(Exit::Done, &result, lines.join("\n"))
+    Finished::new(Exit::Done, &result, joined_lines(&lines))
 }
 
 fn visit_line(visit: &Entity<VisitHeader>) -> String {

@@ -9,12 +9,15 @@ use holdtrue_book::{
     Capture, CheckKind, CheckResult, CheckStart, Decided, Json, Original, Recorded, RecordedKind,
     SetState, Source, Stamp,
 };
-use holdtrue_metrology::decision::{Outcome, Verdict};
+use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::state::State;
+use holdtrue_metrology::verdict::Verdict;
+use holdtrue_wording::CheckWords;
+use holdtrue_wording::digits::Units;
 use serde::Deserialize;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
-use serde_json::json;
+use serde_json::{Value, json};
 use std::path::Path;
 use uuid::Uuid;
 
@@ -136,7 +139,7 @@ pub fn end(
     check: Uuid,
     analysis: String,
     verdict: Option<&Verdict>,
-    result: &impl Serialize,
+    result: &impl holdtrue_wording::Result,
 ) -> Result<(), Error> {
     let start = writer.book.check_start(check)?;
     let (id, stamp) = (writer.id(), writer.stamp());
@@ -147,7 +150,7 @@ pub fn end(
         outcome: verdict.map(|verdict| decided(verdict.outcome)),
         calibration: start.calibration,
         limits_sha256: start.limits_sha256,
-        content: json_of(result)?,
+        content: json_of(&document(result)?)?,
         stamp,
     })?;
     Ok(())
@@ -187,6 +190,39 @@ fn without_folders(name: &str) -> String {
 /// When it has no JSON form; nothing this program files is such.
 pub fn json_of(value: &impl Serialize) -> Result<Json, Error> {
     Json::of(value).map_err(|e| Error::book(format!("a record cannot be written as JSON: {e}")))
+}
+
+/// The JSON document of a result: values, and the sentences they make.
+///
+/// # Errors
+/// When it has no JSON form; no result of the analysis is such.
+pub fn document(result: &impl holdtrue_wording::Result) -> Result<Value, Error> {
+    holdtrue_wording::document(result)
+        .map_err(|e| Error::book(format!("the result cannot be written as JSON: {e}")))
+}
+
+/// A clamp or plane as the book keeps it.
+///
+/// # Errors
+/// When it has no JSON form; no part of a result is such.
+pub fn part(part: &impl holdtrue_wording::Part) -> Result<Json, Error> {
+    let document = holdtrue_wording::part_document(part)
+        .map_err(|e| Error::book(format!("a record cannot be written as JSON: {e}")))?;
+    json_of(&document)
+}
+
+/// A result as the book kept it, with its sentences in these units.
+///
+/// # Errors
+/// When the book does not hold one: exit 6.
+pub fn result<R: holdtrue_wording::Result + DeserializeOwned>(
+    book: &Book,
+    content: &Json,
+    units: &Units,
+) -> Result<(R, CheckWords), Error> {
+    let stored: Value = read(book, content)?;
+    let words = CheckWords::stored::<R>(&stored, units);
+    Ok((read(book, content)?, words))
 }
 
 /// The state of the spindle as the book spells it.

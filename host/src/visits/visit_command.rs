@@ -10,6 +10,7 @@ use crate::visits::later_rows::line;
 use crate::visits::opening::{find_spindle, open_visit, short_id, spindle_name};
 use clap::ValueEnum;
 use holdtrue_book::{Book, Check, Digest, FindingKind, Revision, Visit, VisitHeader};
+use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 use uuid::Uuid;
 
@@ -55,7 +56,7 @@ fn status(app: &App) -> Result<Finished, Error> {
                 );
             }
             let result = json!({ "schema": 1, "visit": null });
-            Finished::new(Exit::Done, &result, lines.join("\n"))
+            Finished::new(Exit::Done, &result, joined_lines(&lines))
         }
     }
 }
@@ -167,7 +168,7 @@ fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
     Finished::new(
         Exit::Done,
         &document(&visit, name, digest.as_ref()),
-        lines.join("\n"),
+        joined_lines(&lines),
     )
 }
 

@@ -6,6 +6,7 @@ use holdtrue::runout::plan;
 use holdtrue::runout::plan::Nose;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::runout::remarks::PlaneNote;
 use holdtrue_metrology::runout::taper::Taper;
 use holdtrue_metrology::runout::{Indicator, RunoutResult, RunoutSetup};
 use holdtrue_simulated_gauge::world::plane::At;
@@ -21,7 +22,7 @@ use crate::stepping::{Led, lead};
 pub fn check(seed: u64, faults: Faults) -> Result<Checked, String> {
     let result = visit(seed, faults, true)?;
     let doubts = result.planes.iter().flat_map(|plane| &plane.notes);
-    let doubted = doubts.filter(|note| note.contains("read the plane again"));
+    let doubted = doubts.filter(|note| matches!(note, PlaneNote::InDoubt { .. }));
     Ok(Checked {
         outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
         planes: result.planes.len(),

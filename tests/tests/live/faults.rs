@@ -12,6 +12,7 @@ use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::link::{Damage, Link, LinkError, RawFrame};
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::clamps::Excluded;
+use holdtrue_metrology::grip::remarks::GripNote;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_protocol::message::{Channel, ResetCause, ToGauge};
 use holdtrue_simulated_gauge::wiring::Wire;
@@ -189,8 +190,8 @@ fn an_overload_in_a_clamp_is_marked_and_the_calibration_no_longer_carries_an_acc
         excluded(&taken).contains(&Some(Excluded::Overload)),
         "{said:?}"
     );
-    let notes = taken.result.expect("clamps").notes.join(" ");
-    assert!(notes.contains("overloaded"), "{notes}");
+    let notes = taken.result.expect("clamps").notes;
+    assert!(notes.contains(&GripNote::Overloaded), "{notes:?}");
 }
 
 #[test]

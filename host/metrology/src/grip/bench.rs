@@ -2,8 +2,10 @@
 //!
 //! In come limits judged one by one, with what there is to say about each; out comes the verdict over all of them.
 
+use super::remarks::{Against, GripReason, GripRemedy, Subject};
 use super::remedy::{self, Question, Remedy};
-use crate::decision::{self, Figure, Judged, Outcome, Side, Verdict, WouldDecide};
+use crate::decision::{self, Figure, Judged, Outcome, Side};
+use crate::verdict::{Reason, Remedy as Settles, Verdict, WouldDecide};
 
 /// What the judging of single limits adds up to.
 #[derive(Default)]
@@ -11,8 +13,8 @@ pub(super) struct Bench {
     judged: Vec<Judged>,
     /// What was judged by a gauge that can carry a decision.
     questions: Vec<Question>,
-    reasons: Vec<String>,
-    remedies: Vec<String>,
+    reasons: Vec<GripReason>,
+    remedies: Vec<GripRemedy>,
     /// Clamps there must be at least, in all.
     least_clamps: usize,
     /// Something asked for could not be judged at all.
@@ -20,20 +22,20 @@ pub(super) struct Bench {
 }
 
 impl Bench {
-    pub fn undecidable(&mut self, reason: &str, remedy: &str) {
+    pub fn undecidable(&mut self, reason: GripReason, remedy: GripRemedy) {
         self.open = true;
         self.add_reason(reason);
         self.add_remedy(remedy);
     }
 
     /// Nothing is within limit whatever the limits say, and this is read first.
-    pub fn stop(&mut self, reason: String) {
+    pub fn stop(&mut self, reason: GripReason) {
         self.open = true;
         self.add_first(reason);
     }
 
     /// What is read first.
-    pub fn add_first(&mut self, reason: String) {
+    pub fn add_first(&mut self, reason: GripReason) {
         self.reasons.insert(0, reason);
     }
 
@@ -44,15 +46,13 @@ impl Bench {
         self.judged.iter().filter(lower).map(left).reduce(f64::min)
     }
 
-    pub fn add_reason(&mut self, reason: impl Into<String>) {
-        let reason = reason.into();
+    pub fn add_reason(&mut self, reason: GripReason) {
         if !self.reasons.contains(&reason) {
             self.reasons.push(reason);
         }
     }
 
-    pub fn add_remedy(&mut self, remedy: impl Into<String>) {
-        let remedy = remedy.into();
+    pub fn add_remedy(&mut self, remedy: GripRemedy) {
         if !self.remedies.contains(&remedy) {
             self.remedies.push(remedy);
         }
@@ -84,7 +84,7 @@ impl Bench {
         Verdict {
             outcome,
             limits: self.judged,
-            reasons: self.reasons,
+            reasons: self.reasons.into_iter().map(Reason::Grip).collect(),
             would_decide: would_decide.flatten(),
         }
     }
@@ -92,11 +92,11 @@ impl Bench {
     fn would_decide(&mut self, count: usize) -> Option<WouldDecide> {
         let open = |each: &&Question| each.open;
         let all: Vec<&Question> = self.questions.iter().collect();
-        let (mut texts, mut wanted) = (Vec::new(), self.least_clamps);
+        let (mut remedies, mut wanted) = (Vec::new(), self.least_clamps);
         let mut take = |found: Remedy, of: &[&Question]| {
             wanted = wanted.max(found.count);
-            let gauge = found.gauge_words();
-            texts.extend(gauge.map(|gauge| for_figures(of, &gauge, found.count > count)));
+            let gauge = found.gauge;
+            remedies.extend(gauge.map(|gauge| better_gauge(of, gauge, found.count > count)));
         };
         let together = remedy::settle(&all, count, self.least_clamps);
         match together.filter(|_| all.iter().any(open)) {
@@ -109,58 +109,51 @@ impl Bench {
                         None => hopeless.push(remedy::too_near(each)),
                     }
                 }
-                texts.extend(hopeless);
+                remedies.extend(hopeless);
             }
         }
-        texts.append(&mut self.remedies);
+        remedies.append(&mut self.remedies);
         let more = wanted.saturating_sub(count);
         if more > 0 {
-            let plural = if more == 1 { "clamp" } else { "clamps" };
-            let like = if count < 2 { "" } else { " like these" };
-            texts.insert(0, format!("about {more} more {plural}{like}"));
+            let like_these = count >= 2;
+            remedies.insert(0, GripRemedy::MoreClamps { more, like_these });
         }
-        (!texts.is_empty()).then(|| WouldDecide {
+        (!remedies.is_empty()).then(|| WouldDecide {
             more_clamps: u32::try_from(more).ok().filter(|more| *more > 0),
-            text: texts.join("; "),
+            remedies: remedies.into_iter().map(Settles::Grip).collect(),
         })
     }
 
-    /// One sentence on a judged limit.
-    pub fn say(&mut self, judged: &Judged, what: &str) {
-        let of = if judged.measured < 0.0 && judged.limit > 0.0 {
-            match judged.figure {
-                Figure::GripSag => "below zero, the force rose".to_owned(),
-                _ => "below zero".to_owned(),
-            }
+    /// Where a judged figure stands.
+    pub fn say(&mut self, judged: &Judged, of: Subject) {
+        let at = if judged.measured < 0.0 && judged.limit > 0.0 {
+            Against::BelowZero
         } else if judged.limit.abs() > 0.0 {
-            format!(
-                "at {:.1} % of its limit",
-                100.0 * judged.measured / judged.limit
-            )
+            Against::Share {
+                percent: 100.0 * judged.measured / judged.limit,
+            }
         } else {
-            "judged against a limit of zero".to_owned()
+            Against::ZeroLimit
         };
-        let word = match judged.outcome {
-            Outcome::Accept if judged.watch => "within limit, watch it",
-            Outcome::Accept => "within limit",
-            Outcome::Reject => "outside limit",
-            Outcome::Undecided => "too near to decide",
-        };
-        self.add_reason(format!("{what} is {of}: {word}"));
+        self.add_reason(GripReason::GripStands {
+            of,
+            at,
+            outcome: judged.outcome,
+            watch: judged.watch,
+        });
     }
 }
 
-/// Another gauge, and why clamps alone are not enough.
-fn for_figures(open: &[&Question], gauge: &str, with_clamps: bool) -> String {
+/// Another gauge, for the figures that more clamps alone do not settle.
+fn better_gauge(open: &[&Question], gauge: u32, with_clamps: bool) -> GripRemedy {
     let helped = |each: &&&Question| each.limit.figure != Figure::GripScatter;
-    let names: Vec<&str> = open.iter().filter(helped).map(|each| each.name()).collect();
-    let lowest = open
-        .iter()
-        .any(|each| each.limit.figure == Figure::GripLowest);
-    let why = match (with_clamps, lowest) {
-        (_, true) => ": more clamps cannot lift the lowest",
-        (true, false) => " as well",
-        (false, false) => "; more clamps alone do not settle it",
-    };
-    format!("for {} {gauge}{why}", names.join(" and "))
+    GripRemedy::BetterGauge {
+        figures: open
+            .iter()
+            .filter(helped)
+            .map(|each| each.asked())
+            .collect(),
+        percent: remedy::percent(gauge),
+        with_clamps,
+    }
 }

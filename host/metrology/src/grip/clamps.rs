@@ -6,7 +6,8 @@
 use super::clamping;
 use super::edges::{self, Edges, Hold};
 use super::levels::{Levels, NoClamp};
-use super::record::{ForceRecord, Span, SpanKind};
+use super::record::{ForceRecord, Span, SpanKind, SpanReason};
+use super::remarks::ClampNote;
 use super::sag::{self, Fall, Sag};
 use super::spike;
 use super::trace::Trace;
@@ -105,8 +106,8 @@ pub struct FoundClamp {
     pub few_samples: bool,
     /// Time from 10 to 90 % of its level, s.
     pub clamping_s: Option<f64>,
-    /// Remarks in a technician's words.
-    pub notes: Vec<String>,
+    /// Remarks.
+    pub notes: Vec<ClampNote>,
 }
 
 impl FoundClamp {
@@ -246,11 +247,10 @@ fn overloads(trace: &Trace<'_>, base_n: f64, rated_load_n: f64) -> Vec<Span> {
         let load_n = force_n - base_n;
         let beyond = load_n.abs() > rated_load_n;
         if beyond && !inside {
-            let reason = format!(
-                "{:.2} kN on a gauge rated {:.2} kN",
-                load_n / 1e3,
-                rated_load_n / 1e3
-            );
+            let reason = SpanReason::OverRated {
+                load_n,
+                rated_n: rated_load_n,
+            };
             spans.push(Span {
                 from_s: time_s,
                 to_s: time_s,
@@ -298,7 +298,8 @@ fn clamp(
         otherwise
     };
     if let Some(discard) = discard {
-        notes.insert(0, format!("discarded by hand: {}", discard.reason));
+        let reason = discard.reason.clone();
+        notes.insert(0, ClampNote::Discarded { reason });
     }
     notes.extend(on_or_free(trace, levels, edges));
     notes.extend(zero_note(zeros, edges));
@@ -310,9 +311,7 @@ fn clamp(
     let short_hold =
         excluded_allows_short_hold(excluded) && !window::is_short(edges) && window::is_cut(edges);
     if short_hold {
-        notes.push(
-            "unclamped early: the holding force is read over what there was of it".to_owned(),
-        );
+        notes.push(ClampNote::UnclampedEarly);
     }
     let (orientation_deg, turned) = orientation(record, trace, edges);
     notes.extend(turned);
@@ -348,7 +347,7 @@ fn exclusion(
     zeros: &Zeros,
     settled_n: Option<f64>,
     settled: Option<&Settled>,
-    notes: &mut Vec<String>,
+    notes: &mut Vec<ClampNote>,
 ) -> Option<Excluded> {
     let end_s = trace.time_s[trace.time_s.len() - 1];
     let (clamped_s, released_s) = (
@@ -357,7 +356,7 @@ fn exclusion(
     );
     let within_feet = |kind| trace.marked(kind, edges.rising_foot_s, edges.falling_foot_s);
     let mut because = |span: &Span, word: Excluded| {
-        notes.push(span.reason.clone());
+        notes.push(ClampNote::Marked(span.reason));
         Some(word)
     };
     if let Some(span) = within_feet(SpanKind::Fault) {
@@ -371,14 +370,14 @@ fn exclusion(
     } else if window::is_short(edges) {
         Some(Excluded::Short)
     } else if edges.clamped_s.is_none() {
-        notes.push("the record begins under load".to_owned());
+        notes.push(ClampNote::BeganUnderLoad);
         Some(Excluded::NoZero)
     } else if zeros.free.is_none() {
         Some(Excluded::NoZero)
     } else if settled.is_some_and(|settled| settled.bump == Bump::Disturbed) {
         Some(Excluded::Disturbed)
     } else if settled_n.is_none() {
-        notes.push("no sample in the hold: the record is too coarse".to_owned());
+        notes.push(ClampNote::NoSample);
         Some(Excluded::Gap)
     } else {
         None
@@ -386,64 +385,46 @@ fn exclusion(
 }
 
 /// A level held at an end of the record, too low for a clamp like the others and too high for a free gauge.
-fn on_or_free(trace: &Trace<'_>, levels: &Levels, edges: &Edges) -> Option<String> {
+fn on_or_free(trace: &Trace<'_>, levels: &Levels, edges: &Edges) -> Option<ClampNote> {
     let at_an_end = edges.hold.first == 0 || edges.hold.last + 1 == trace.smooth_n.len();
-    (at_an_end && edges.own_level_n < 0.5 * levels.reference_n).then(|| {
-        format!(
-            "held at {:.0} N at an end of the record: was it on, or free? taken as on",
-            edges.own_level_n + levels.base_n
-        )
+    (at_an_end && edges.own_level_n < 0.5 * levels.reference_n).then(|| ClampNote::OnOrFree {
+        reads_n: edges.own_level_n + levels.base_n,
     })
 }
 
-fn zero_note(zeros: &Zeros, edges: &Edges) -> Option<String> {
+fn zero_note(zeros: &Zeros, edges: &Edges) -> Option<ClampNote> {
     let (clamped, released) = (edges.clamped_s.is_some(), edges.released_s.is_some());
     match (zeros.before, zeros.after) {
-        (Ok(_), Err(why)) if released => Some(format!(
-            "zero from before the clamp only; after it {}",
-            why.words()
-        )),
-        (Err(why), Ok(_)) if clamped => Some(format!(
-            "zero from after the clamp only; before it {}",
-            why.words()
-        )),
-        (Err(before), Err(after)) if clamped && released => {
-            let why = if before == after {
-                format!("before and after it {}", before.words())
-            } else {
-                format!("before it {}, after it {}", before.words(), after.words())
-            };
-            let instead = zeros.free.map_or(
-                "",
-                |_| "; read against the free gauge elsewhere in the record",
-            );
-            Some(format!("no zero beside it: {why}{instead}"))
-        }
+        (Ok(_), Err(after)) if released => Some(ClampNote::ZeroBeforeOnly { after }),
+        (Err(before), Ok(_)) if clamped => Some(ClampNote::ZeroAfterOnly { before }),
+        (Err(before), Err(after)) if clamped && released => Some(ClampNote::NoZeroBeside {
+            before,
+            after,
+            elsewhere: zeros.free.is_some(),
+        }),
         _ => None,
     }
 }
 
-fn window_notes(settled: &Settled) -> Vec<String> {
+fn window_notes(settled: &Settled) -> Vec<ClampNote> {
     let mut notes = Vec::new();
     if settled.few_samples {
-        notes.push(
-            "too few samples to see a bump or a spike: record at least 10 a second".to_owned(),
-        );
+        notes.push(ClampNote::FewSamples);
     }
     if settled.rising {
-        notes.push("still rising, so it reads low: hold longer".to_owned());
+        notes.push(ClampNote::StillRising);
     }
     if let Bump::CutOut(length_s) = settled.bump {
-        notes.push(format!("bumped, that part left out ({length_s:.2} s)"));
+        notes.push(ClampNote::Bumped { length_s });
     }
     notes
 }
 
-fn fall_note(fall: &Fall) -> String {
-    format!(
-        "a fall in the hold at {:.1} s, by {:.0} N, and a rise again: not in the drop",
-        fall.at_s, fall.depth_n
-    )
+fn fall_note(fall: &Fall) -> ClampNote {
+    ClampNote::FellAndRose {
+        at_s: fall.at_s,
+        depth_n: fall.depth_n,
+    }
 }
 
 /// How many single readings were left out of what is held, of the zeros, and of the peak.
@@ -452,7 +433,7 @@ fn spike_note(
     edges: &Edges,
     zeros: &Zeros,
     peak: Option<usize>,
-) -> Option<String> {
+) -> Option<ClampNote> {
     let above_peak =
         |index: usize| peak.is_some_and(|peak| trace.force_n[index] > trace.force_n[peak]);
     let held = window::held(edges).map(|held| trace.samples_within(held.from_s, held.to_s));
@@ -461,9 +442,8 @@ fn spike_note(
         .samples_within(edges.rising_foot_s, edges.falling_foot_s)
         .filter(|&index| spike::in_clamp(trace, edges, index))
         .filter(|&index| is_held(index) || above_peak(index));
-    let count = in_clamp.count() + zeros.spikes();
-    let readings = if count == 1 { "reading" } else { "readings" };
-    (count > 0).then(|| format!("spikes left out: {count} {readings} far off those around"))
+    let readings = in_clamp.count() + zeros.spikes();
+    (readings > 0).then_some(ClampNote::SpikesLeftOut { readings })
 }
 
 /// Index of the largest raw sample from foot to foot that is no spike.
@@ -479,7 +459,7 @@ fn orientation(
     record: &ForceRecord,
     trace: &Trace<'_>,
     edges: &Edges,
-) -> (Option<f64>, Option<String>) {
+) -> (Option<f64>, Option<ClampNote>) {
     let Hold { first, last } = edges.hold;
     let middle_s = f64::midpoint(trace.time_s[first], trace.time_s[last]);
     let middle = trace
@@ -489,5 +469,5 @@ fn orientation(
     let angle = record.orientation_at(middle);
     let changes =
         angle.is_some() && (first..=last).any(|index| record.orientation_at(index) != angle);
-    (angle, changes.then(|| "the orientation given changes while held; the one in the middle of the hold is used".to_owned()))
+    (angle, changes.then_some(ClampNote::OrientationChanges))
 }

@@ -6,13 +6,13 @@
 use super::budget::Taken;
 use super::drop::{self, GoesOn};
 use super::limits::{Shares, UsualRange};
+use super::remarks::{GripNote, HeldBy, MostExpected, Springs};
 use super::result::Statistics;
 use super::setup::{Drawbar, GripSetup};
-use super::verdict::{STOP_PERCENT, highest_to_expect};
+use super::verdict::STOP_PERCENT;
 use super::zero::Zero;
 use crate::decision::{Figure, Side};
-use crate::hint::{Cause, Hint};
-use crate::provenance::Provenance;
+use crate::hint::{Evidence, Hint};
 use crate::special::{f_survival, t_survival};
 use crate::statistics;
 
@@ -48,15 +48,13 @@ pub(super) struct Signs {
     /// The strongest first.
     pub hints: Vec<Hint>,
     /// What is worth saying and names no cause.
-    pub notes: Vec<String>,
+    pub notes: Vec<GripNote>,
 }
 
-/// A cause with how far its pattern passes what is worth a word.
+/// A pattern with how far it passes what is worth a word.
 struct Sign {
     strength: f64,
-    cause: Cause,
-    text: &'static str,
-    evidence: String,
+    evidence: Evidence,
 }
 
 /// Looks for each pattern.
@@ -91,14 +89,11 @@ pub(super) fn look(taken: &[Taken], figures: &Statistics, setup: &GripSetup) -> 
     .flatten()
     .collect();
     signs.sort_by(|a, b| b.strength.total_cmp(&a.strength));
-    let hint = |sign: Sign| Hint {
-        cause: sign.cause,
-        text: sign.text.to_owned(),
-        evidence: sign.evidence,
-        provenance: Provenance::CommonPractice,
-    };
     Signs {
-        hints: signs.into_iter().map(hint).collect(),
+        hints: signs
+            .into_iter()
+            .map(|sign| Hint::by(sign.evidence))
+            .collect(),
         notes: case.notes(),
     }
 }
@@ -123,13 +118,11 @@ impl Case<'_> {
 
     fn set_too_far(&self) -> Option<Sign> {
         let usual = self.setup.assumption.and_then(UsualRange::of);
-        let (of_n, of) = highest_to_expect(self.setup.nominal_n, usual.as_ref())?;
+        let (of_n, of) = MostExpected::of(self.setup.nominal_n, usual.as_ref())?;
         let percent = 100.0 * self.mean() / of_n;
         (percent > STOP_PERCENT).then(|| Sign {
             strength: percent / STOP_PERCENT * 10.0,
-            cause: Cause::SetTooFar,
-            text: "Stop. Check range and calibration of the gauge, length of the knob and shank, then whether the drawbar is set too far.",
-            evidence: format!("mean at {percent:.0} % of {of}"),
+            evidence: Evidence::FarAbove { percent, of },
         })
     }
 
@@ -146,16 +139,16 @@ impl Case<'_> {
         let chance = t_survival(low / spread, count - 1.0);
         let climb = climb(rest).unwrap_or(0.0);
         let share = low / level;
-        (share > FIRST_LOW_SHARE && chance < SIGNIFICANT_FIRST && climb.abs() < REST_CLIMB_SHARE * low).then(|| Sign {
-            strength: share / FIRST_LOW_SHARE,
-            cause: Cause::StoodLong,
-            text: "Pull the gauge out and do a second set: first clamp low again, then gauge or knob are bedding in; not again, then the spindle stood long.",
-            evidence: format!(
-                "first clamp {:.1} % below the others, which agree within {:.1} %",
-                100.0 * share,
-                100.0 * range(rest) / level
-            ),
-        })
+        (share > FIRST_LOW_SHARE
+            && chance < SIGNIFICANT_FIRST
+            && climb.abs() < REST_CLIMB_SHARE * low)
+            .then(|| Sign {
+                strength: share / FIRST_LOW_SHARE,
+                evidence: Evidence::FirstLow {
+                    low_percent: 100.0 * share,
+                    others_percent: 100.0 * range(rest) / level,
+                },
+            })
     }
 
     /// Climbs from clamp to clamp.
@@ -171,14 +164,11 @@ impl Case<'_> {
         let certain = chance < SIGNIFICANT || (steady && chance < 5.0 * SIGNIFICANT);
         (share > CLIMB_SHARE && certain && steady).then(|| Sign {
             strength: share / CLIMB_SHARE,
-            cause: Cause::Sticking,
-            text: "Gripper or drawbar sticks: clean, grease and measure again as left. Look at the zeros first: a gauge that warms climbs too.",
-            evidence: format!(
-                "{:.1} % higher from first to last of {} clamps, {steps} of {} steps upwards",
-                100.0 * share,
-                self.forces.len(),
-                self.forces.len() - 1
-            ),
+            evidence: Evidence::Climbs {
+                percent: 100.0 * share,
+                clamps: self.forces.len(),
+                steps_up: steps,
+            },
         })
     }
 
@@ -187,9 +177,10 @@ impl Case<'_> {
         let cv = self.figures.cv_percent.filter(|_| self.shows_patterns())?;
         (cv > LARGE_CV_PERCENT).then(|| Sign {
             strength: cv / LARGE_CV_PERCENT,
-            cause: Cause::WornGripper,
-            text: "Look at gripper fingers, seating of the shank, release pressure and torque of the knob.",
-            evidence: format!("scatter {cv:.1} % without order; up to {USUAL_CV_PERCENT:.0} % is usual"),
+            evidence: Evidence::Scatters {
+                cv_percent: cv,
+                usual_percent: USUAL_CV_PERCENT,
+            },
         })
     }
 
@@ -224,12 +215,15 @@ impl Case<'_> {
             0.0
         };
         let share = range(&means) / self.mean();
-        (share > TURNED_SHARE && chance < SIGNIFICANT && within < self.about_the_trend()).then(|| Sign {
-            strength: share / TURNED_SHARE,
-            cause: Cause::OffAxis,
-            text: "Knob or gripper not square. Change the knob and repeat: if it stays, it is the spindle.",
-            evidence: format!("levels differ by {:.1} % between {} positions of the gauge", 100.0 * share, groups.len()),
-        })
+        (share > TURNED_SHARE && chance < SIGNIFICANT && within < self.about_the_trend()).then(
+            || Sign {
+                strength: share / TURNED_SHARE,
+                evidence: Evidence::FollowsPosition {
+                    percent: 100.0 * share,
+                    positions: groups.len(),
+                },
+            },
+        )
     }
 
     /// Sum of squares about the trend over the order: positions must explain the forces better than order does.
@@ -271,24 +265,18 @@ impl Case<'_> {
 
     fn weak_springs(&self) -> Option<Sign> {
         let share = self.low_and_even()?;
-        let text = match self.setup.drawbar {
-            Drawbar::DiscSprings => {
-                "First rule out: unclamp cylinder not fully back (residual pressure, no gap to the drawbar end), wrong retention knob or shank, drawbar setting. Then the disc (Belleville) springs. Measure the push-out (knock-out distance): normal push-out and low force, springs; wrong push-out, setting or unclamp cylinder."
-            }
-            Drawbar::GasSpring => {
-                "First rule out: unclamp cylinder not fully back (residual pressure, no gap to the drawbar end), wrong retention knob or shank, drawbar setting. Then the gas spring: it loses over weeks, compare visits."
-            }
+        let springs = match self.setup.drawbar {
+            Drawbar::DiscSprings => Springs::Disc,
+            Drawbar::GasSpring => Springs::Gas,
             Drawbar::Hydraulic | Drawbar::Unknown => return None,
         };
         Some(Sign {
             strength: 1.0 / share,
-            cause: Cause::WeakSprings,
-            text,
-            evidence: format!(
-                "mean at {:.0} % of the force it should not lie below, scatter only {:.1} %",
-                100.0 * share,
-                self.figures.cv_percent.unwrap_or(0.0)
-            ),
+            evidence: Evidence::LowAndEven {
+                percent: 100.0 * share,
+                cv_percent: self.figures.cv_percent.unwrap_or(0.0),
+                springs,
+            },
         })
     }
 
@@ -298,13 +286,10 @@ impl Case<'_> {
             .filter(|_| self.setup.drawbar == Drawbar::Hydraulic)?;
         Some(Sign {
             strength: drop.per_s / LEAK_PER_S + 1.0,
-            cause: Cause::Leak,
-            text: "The hydraulically held drawbar leaks: look at seals, check valve and fittings of its holding circuit.",
-            evidence: format!(
-                "drops {:.2} % a second while held, seen over {:.0} s",
-                100.0 * drop.per_s,
-                drop.over_s
-            ),
+            evidence: Evidence::DropsWhileHeld {
+                percent_per_s: 100.0 * drop.per_s,
+                over_s: drop.over_s,
+            },
         })
     }
 
@@ -324,49 +309,38 @@ impl Case<'_> {
         (wanders && share.abs() > WARMING_SHARE && line.p_two_sided < SIGNIFICANT).then(|| Sign {
             // Said after any cause in the spindle that is plain to see.
             strength: 0.2 * share.abs() / WARMING_SHARE,
-            cause: Cause::GaugeWarming,
-            text: "The gauge is warming or cooling: let it take the machine's temperature, then measure again.",
-            evidence: format!("the zero moved by {:.2} % of the mean over the check", 100.0 * share),
+            evidence: Evidence::ZeroMoved {
+                percent: 100.0 * share,
+            },
         })
     }
 
-    fn notes(&self) -> Vec<String> {
+    fn notes(&self) -> Vec<GripNote> {
         let mut notes = Vec::new();
         if self.low_and_even().is_some()
             && matches!(self.setup.drawbar, Drawbar::Unknown | Drawbar::Hydraulic)
         {
-            notes.push(
-                "low with small scatter: rule out an unclamp cylinder not fully back, a wrong retention knob or shank, and the drawbar setting"
-                    .to_owned(),
-            );
+            notes.push(GripNote::LowAndEven);
         }
         if self.drop.is_some() {
-            notes.extend(about_a_drop(self.setup.drawbar).map(str::to_owned));
+            notes.extend(about_a_drop(self.setup.drawbar));
         }
         if self.setup.is_hollow() {
-            notes.push(
-                "hollow taper: the gripper multiplies the spring force by a wedge, so a good reading does not clear the springs"
-                    .to_owned(),
-            );
+            notes.push(GripNote::WedgeHidesSprings);
         }
         notes
     }
 }
 
 /// What a drop while held says of a drawbar that is not held by oil.
-fn about_a_drop(drawbar: Drawbar) -> Option<&'static str> {
-    match drawbar {
-        Drawbar::DiscSprings => Some(
-            "drops while held: on a spring drawbar not a leak; unclamp cylinder creeping forward, thread of the retention knob bedding in, or the force gauge warming",
-        ),
-        Drawbar::GasSpring => Some(
-            "drops while held: a gas spring loses over weeks, not seconds; unclamp cylinder creeping forward, thread of the retention knob bedding in, or the force gauge warming",
-        ),
-        Drawbar::Unknown => Some(
-            "drops while held: what it means depends on what holds the tool, which is not known here (--drawbar)",
-        ),
-        Drawbar::Hydraulic => None,
-    }
+fn about_a_drop(drawbar: Drawbar) -> Option<GripNote> {
+    let held_by = match drawbar {
+        Drawbar::DiscSprings => HeldBy::DiscSprings,
+        Drawbar::GasSpring => HeldBy::GasSpring,
+        Drawbar::Unknown => HeldBy::NotKnown,
+        Drawbar::Hydraulic => return None,
+    };
+    Some(GripNote::DropsNoLeak { held_by })
 }
 
 fn order(count: usize) -> Vec<f64> {

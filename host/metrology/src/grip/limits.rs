@@ -265,14 +265,12 @@ fn hollow(interface: Interface, class: Class) -> Option<UsualRange> {
 }
 
 /// About 1000 lbf on an old, lightly sprung no. 40 spindle is commonly taken as good: a remark, never a limit.
-pub(super) fn old_light_forty(assumption: Assumption, mean_n: f64) -> Option<String> {
+pub(super) fn is_old_light_forty(assumption: Assumption, mean_n: f64) -> bool {
     let Assumption { interface, class } = assumption;
-    let applies =
-        interface.family == Family::SteepTaper && interface.size == 40 && class == Class::Light;
-    (applies && (4_000.0..5_000.0).contains(&mean_n)).then(|| {
-        "about 1000 lbf (4.45 kN) is commonly taken as good on an old, lightly sprung no. 40 spindle: a remark, not a limit"
-            .to_owned()
-    })
+    interface.family == Family::SteepTaper
+        && interface.size == 40
+        && class == Class::Light
+        && (4_000.0..5_000.0).contains(&mean_n)
 }
 
 /// Shares of the nominal force at which a spindle must be acted on and watched, %.

@@ -15,6 +15,7 @@ mod hints;
 pub mod levels;
 pub mod limits;
 pub mod record;
+pub mod remarks;
 mod remedy;
 pub mod result;
 pub mod sag;
@@ -34,8 +35,9 @@ use doubts::Doubts;
 use edges::Hold;
 use levels::NoClamp;
 use record::{ForceRecord, LARGEST_N, RecordError};
+use remarks::{ClampNote, GripNote, Unlikely};
 use result::{Clamp, GripResult, SCHEMA, Statistics, Uncertainty, WithDiscarded};
-use setup::{GripSetup, TAPER_NOT_NAMED};
+use setup::GripSetup;
 use thiserror::Error;
 
 /// Why a grip check could not be analysed.
@@ -106,9 +108,8 @@ fn analyse_with(
     let put_back = taken(&found, |clamp| clamp.excluded_otherwise.is_none());
     let doubts = Doubts::of(&found, setup);
     let mut result = conclude(clamps, &counted, &put_back, setup, &doubts);
-    result
-        .notes
-        .splice(0..0, record.source_notes().iter().cloned());
+    let of_file = record.source_notes().iter().cloned().map(GripNote::File);
+    result.notes.splice(0..0, of_file);
     Ok(result)
 }
 
@@ -169,7 +170,9 @@ pub fn analyse_readings(forces_n: &[f64], setup: &GripSetup) -> Result<GripResul
             push_out_mm: None,
             draw_in_mm: None,
             notes: discarded(clamp.number)
-                .map(|why| format!("discarded by hand: {}", why.reason))
+                .map(|why| ClampNote::Discarded {
+                    reason: why.reason.clone(),
+                })
                 .into_iter()
                 .collect(),
         })
@@ -241,7 +244,7 @@ fn uncertainty_over(taken: &[Taken], setup: &GripSetup) -> Option<Uncertainty> {
 }
 
 /// What was asked about and is meant as it reads.
-fn kept_as_read(taken: &[Taken], setup: &GripSetup) -> Vec<String> {
+fn kept_as_read(taken: &[Taken], setup: &GripSetup) -> Vec<GripNote> {
     let spindle = setup.spindle();
     let typed: Vec<f64> = taken
         .iter()
@@ -259,12 +262,15 @@ fn kept_as_read(taken: &[Taken], setup: &GripSetup) -> Vec<String> {
         taken.iter().filter_map(doubt).collect::<Vec<_>>()
     };
     let why = |doubt: Doubt| match doubt {
-        Doubt::ForceAbove { .. } => "more than such a spindle can pull",
-        Doubt::ForceBelow { .. } => "less than any spindle is made to pull",
-        _ => "not within a third and 3 times the median of the others",
+        Doubt::ForceAbove { .. } => Unlikely::Above,
+        Doubt::ForceBelow { .. } => Unlikely::Below,
+        _ => Unlikely::Apart,
     };
     kept.into_iter()
-        .map(|(number, doubt)| format!("clamp {number} is kept as read: {}", why(doubt)))
+        .map(|(clamp, doubt)| GripNote::ClampKeptAsRead {
+            clamp,
+            why: why(doubt),
+        })
         .collect()
 }
 
@@ -279,25 +285,19 @@ fn conclude(
     let mut notes = doubts.notes.clone();
     let uncertainty = uncertainty_over(counted, setup);
     if !counted.is_empty() && uncertainty.is_none() {
-        notes.push(
-            "the force gauge's uncertainty is not known: intervals show only how the clamps repeat"
-                .to_owned(),
-        );
+        notes.push(GripNote::UncertaintyNotKnown);
     }
     if uncertainty.is_some() && counted.len() == 1 {
-        notes.push("one clamp counts: how clamps repeat is not in its uncertainty".to_owned());
+        notes.push(GripNote::OneClampCounts);
     }
     if uncertainty.is_some() && setup.interface.is_none() && !setup.allowances.is_empty() {
-        notes.push(TAPER_NOT_NAMED.to_owned());
+        notes.push(GripNote::TaperNotNamed);
     }
     if setup.as_read {
         notes.extend(kept_as_read(put_back, setup));
     }
     if doubts.overloaded {
-        notes.push(
-            "the force gauge was overloaded: test zero and check standard, then have it calibrated"
-                .to_owned(),
-        );
+        notes.push(GripNote::Overloaded);
     }
     let with_discarded = (put_back.len() > counted.len()).then(|| WithDiscarded {
         statistics: statistics_over(put_back),
@@ -311,9 +311,7 @@ fn conclude(
         .unwrap_or_default();
     notes.extend(signs.notes);
     if !counted.is_empty() && !drop::is_examined(counted, setup) {
-        notes.push(
-            "slow drop not examined: no clamp is known to have been held over 10 s".to_owned(),
-        );
+        notes.push(GripNote::DropNotExamined);
     }
     GripResult {
         check: "grip".to_owned(),

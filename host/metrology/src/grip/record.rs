@@ -3,7 +3,9 @@
 //! In come times, forces and what is known about them (missing stretches, faults, overloads, how the gauge was turned);
 //! out goes a record that is safe to compute on, or a refusal that names the sample.
 
+use crate::file_note::FileNote;
 use crate::statistics;
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// A step is a gap only if it is longer than this many median spacings …
@@ -27,6 +29,45 @@ pub enum SpanKind {
     Overload,
 }
 
+/// What is wrong with a stretch of a record.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "code", rename_all = "kebab-case")]
+pub enum SpanReason {
+    /// Samples were lost between gauge and computer.
+    SamplesLost {
+        /// How many.
+        samples: u64,
+    },
+    /// The gauge was connected again.
+    ConnectedAgain,
+    /// The times show a gap.
+    NoSamples {
+        /// How long, s.
+        for_s: f64,
+    },
+    /// A load beyond what the gauge is rated for.
+    OverRated {
+        /// The load, N.
+        load_n: f64,
+        /// Rated for, N.
+        rated_n: f64,
+    },
+    /// The gauge's converter fell silent.
+    ConverterSilent,
+    /// A wire of the load cell is open.
+    OpenBridge,
+    /// Beyond what the converter can read.
+    Saturated,
+    /// Beyond the gauge's rated load, as it reports.
+    Overload,
+    /// A probe beside it lost counts.
+    ProbeLostCounts,
+    /// An indicator beside it sends nothing.
+    IndicatorSilent,
+    /// An indicator beside it sent no reading.
+    IndicatorGarbled,
+}
+
 /// A stretch of the record that is marked.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Span {
@@ -36,8 +77,8 @@ pub struct Span {
     pub to_s: f64,
     /// What is wrong with it.
     pub kind: SpanKind,
-    /// The reason in words, as the gauge or the reader of the file gave it.
-    pub reason: String,
+    /// Why, as the gauge reported it or the times show it.
+    pub reason: SpanReason,
 }
 
 impl Span {
@@ -119,7 +160,7 @@ pub struct ForceRecord {
     /// Empty where no orientation is known at all, else one entry a sample.
     orientation_deg: Vec<Option<f64>>,
     spans: Vec<Span>,
-    source_notes: Vec<String>,
+    source_notes: Vec<FileNote>,
 }
 
 impl ForceRecord {
@@ -204,8 +245,8 @@ impl ForceRecord {
     }
 
     /// Adds a remark on where the record comes from or what was ignored in it; it is handed on to the result.
-    pub fn note(&mut self, note: impl Into<String>) {
-        self.source_notes.push(note.into());
+    pub fn note(&mut self, note: FileNote) {
+        self.source_notes.push(note);
     }
 
     /// Number of samples.
@@ -248,7 +289,7 @@ impl ForceRecord {
     }
 
     /// Remarks on the record's source.
-    pub fn source_notes(&self) -> &[String] {
+    pub fn source_notes(&self) -> &[FileNote] {
         &self.source_notes
     }
 
@@ -283,7 +324,9 @@ impl ForceRecord {
                 from_s: pair[0],
                 to_s: pair[1],
                 kind: SpanKind::Gap,
-                reason: format!("no samples for {:.2} s", pair[1] - pair[0]),
+                reason: SpanReason::NoSamples {
+                    for_s: pair[1] - pair[0],
+                },
             })
             .collect()
     }
@@ -410,7 +453,7 @@ mod tests {
                 from_s,
                 to_s,
                 kind: SpanKind::Fault,
-                reason: String::new(),
+                reason: SpanReason::OpenBridge,
             });
         }
         let cut = record.cut_to(2);

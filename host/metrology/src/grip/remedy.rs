@@ -4,6 +4,7 @@
 //! which the very rule that judges would have decided all of them, the figures and the scatter being what they are.
 
 use super::budget;
+use super::remarks::{Asked, GripRemedy};
 use crate::decision::{self, Figure, Limit, Outcome, RISK};
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
@@ -44,21 +45,14 @@ pub(super) struct Remedy {
     pub gauge: Option<u32>,
 }
 
-impl Remedy {
-    /// The gauge in words; none where the one at hand will do.
-    pub fn gauge_words(self) -> Option<String> {
-        let percent = f64::from(self.gauge?) / 1000.0;
-        Some(format!("a gauge good to ± {percent} % (k = 2)"))
-    }
-}
-
 impl Question {
-    pub fn name(&self) -> &'static str {
+    /// The figure as a remedy names it.
+    pub fn asked(&self) -> Asked {
         match self.limit.figure {
-            Figure::GripLowest => "the lowest clamp",
-            Figure::GripScatter => "the scatter",
-            Figure::GripSag => "the drop while held",
-            _ => "the mean",
+            Figure::GripLowest => Asked::Lowest,
+            Figure::GripScatter => Asked::Scatter,
+            Figure::GripSag => Asked::Drop,
+            _ => Asked::Mean,
         }
     }
 
@@ -116,7 +110,7 @@ pub(super) fn scatter_guard(limit: &Limit, cv: f64, count: usize) -> f64 {
 /// There are `count` clamps, and at least `least` are wanted anyway.
 pub(super) fn settle(questions: &[&Question], count: usize, least: usize) -> Option<Remedy> {
     let decided = |count: usize, gauge: Option<u32>| {
-        let percent = gauge.map(|gauge| f64::from(gauge) / 1000.0);
+        let percent = gauge.map(percent);
         questions
             .iter()
             .all(|question| question.outcome(count, percent) != Outcome::Undecided)
@@ -155,24 +149,19 @@ fn gauges(at_hand_percent: f64) -> impl Iterator<Item = u32> {
     [1000, 100, 10, 1]
         .into_iter()
         .flat_map(|tenths| STEPS.iter().rev().map(move |step| step * tenths))
-        .filter(move |&gauge| gauge >= FINEST_GAUGE && f64::from(gauge) / 1000.0 < at_hand_percent)
+        .filter(move |&gauge| gauge >= FINEST_GAUGE && percent(gauge) < at_hand_percent)
 }
 
 /// That nothing decides it, said of one question.
-pub(super) fn too_near(question: &Question) -> String {
-    let finest = f64::from(FINEST_GAUGE) / 1000.0;
-    match question.limit.figure {
-        Figure::GripScatter => format!(
-            "a scatter this near its limit is not decided by {MOST_CLAMPS} clamps: take it as at the limit"
-        ),
-        Figure::GripLowest => format!(
-            "the lowest clamp is too near its limit for a gauge of ± {finest} %, and more clamps cannot lift it: take it as at the limit"
-        ),
-        Figure::GripSag => format!(
-            "the drop while held is too near its limit for a long hold and a gauge of ± {finest} %: take it as at the limit"
-        ),
-        _ => format!(
-            "the mean is too near its limit for {MOST_CLAMPS} clamps and a gauge of ± {finest} %: take it as at the limit"
-        ),
+pub(super) fn too_near(question: &Question) -> GripRemedy {
+    GripRemedy::TooNear {
+        figure: question.asked(),
+        most_clamps: MOST_CLAMPS,
+        finest_percent: percent(FINEST_GAUGE),
     }
+}
+
+/// Of a gauge in thousandths of a per cent, %.
+pub(super) fn percent(gauge: u32) -> f64 {
+    f64::from(gauge) / 1000.0
 }

@@ -3,12 +3,14 @@
 //! Field names are the contract: units in names, absent is null, adding a field keeps the schema.
 
 use super::clamps::{Excluded, FoundClamp};
-use crate::decision::Verdict;
+use super::remarks::{ClampNote, GripNote};
 use crate::hint::Hint;
+use crate::known;
 use crate::provenance::Provenance;
 use crate::state::State;
 use crate::statistics;
 use crate::uncertainty::{Budget, Distribution};
+use crate::verdict::Verdict;
 use serde::{Deserialize, Serialize};
 
 /// Version of the JSON document.
@@ -36,10 +38,12 @@ pub struct GripResult {
     pub verdict: Option<Verdict>,
     /// What figures and verdict would be with the clamps that were discarded by hand; null if none was.
     pub with_discarded: Option<WithDiscarded>,
-    /// Likely causes, the strongest first.
+    /// Likely causes, the strongest first; of a result read back those known here.
+    #[serde(deserialize_with = "known::all")]
     pub hints: Vec<Hint>,
-    /// Remarks.
-    pub notes: Vec<String>,
+    /// Remarks; of a result read back those known here.
+    #[serde(rename = "note_values", default, deserialize_with = "known::all")]
+    pub notes: Vec<GripNote>,
 }
 
 /// One clamp.
@@ -73,8 +77,9 @@ pub struct Clamp {
     pub push_out_mm: Option<f64>,
     /// How far it drew the shank in on clamping, mm; null without a probe on the gauge's end.
     pub draw_in_mm: Option<f64>,
-    /// Remarks.
-    pub notes: Vec<String>,
+    /// Remarks; of a result read back those known here.
+    #[serde(rename = "note_values", default, deserialize_with = "known::all")]
+    pub notes: Vec<ClampNote>,
 }
 
 impl Clamp {
@@ -181,8 +186,6 @@ pub struct Uncertainty {
     pub coverage_factor: f64,
     /// Expanded uncertainty, N.
     pub expanded_n: f64,
-    /// Where most of it comes from, in words.
-    pub in_words: String,
 }
 
 /// One contribution to the uncertainty.
@@ -218,7 +221,6 @@ impl From<&Budget> for Uncertainty {
             effective_dof: Some(budget.effective_dof()).filter(|dof| dof.is_finite()),
             coverage_factor: budget.coverage_factor(),
             expanded_n: budget.expanded(),
-            in_words: budget.in_words(),
         }
     }
 }

@@ -226,9 +226,6 @@ pub struct GripSetup {
     pub drop_because: Option<String>,
 }
 
-/// What the uncertainty holds where nobody named the taper, in words.
-pub(super) const TAPER_NOT_NAMED: &str = "the taper is not named, so the uncertainty allows for the widest of the usual ones: naming it (--interface) can only narrow it";
-
 impl GripSetup {
     /// What is known of the spindle its forces are held to.
     pub fn spindle(&self) -> Spindle {

@@ -7,19 +7,21 @@ use super::bench::Bench;
 use super::budget::{self, Taken};
 use super::doubts::Doubts;
 use super::drop::{self, Drop};
-use super::limits::{Shares, UsualRange, old_light_forty};
+use super::limits::{Shares, UsualRange, is_old_light_forty};
+use super::remarks::{
+    AgainstUsual, DropSeen, FarOut, GaugeGap, GripReason, GripRemedy, MostExpected, Subject,
+};
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
 use super::setup::{GripSetup, Standing};
-use crate::decision::{self, Figure, Judged, Limit, Outcome, Side, Verdict};
+use crate::decision::{self, Figure, Judged, Limit, Outcome, Side};
 use crate::doubt::{Doubt, Spindle};
 use crate::uncertainty::Budget;
+use crate::verdict::Verdict;
 
 /// Without a calibration in force the gauge may read wrong by this share; only what is far beyond the limit even then
 /// is rejected.
 const ASSUMED_ERROR: f64 = 0.20;
-/// Why a gauge without a figure for its uncertainty carries nothing.
-const UNKNOWN_UNCERTAINTY: &str = "the force gauge's uncertainty is not known";
 /// Above this share of the nominal something is wrong with how the gauge fits or the drawbar is set, %.
 pub(super) const STOP_PERCENT: f64 = 120.0;
 /// The fewest clamps whose mean is judged.
@@ -44,7 +46,7 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Op
     let case =
         Statistics::over(&pairs(taken)).map(|figures| Case::new(taken, figures, setup, doubts));
     match &case {
-        None => bench.undecidable("no clamp counts", "clamps that count"),
+        None => bench.undecidable(GripReason::NoClampCounts, GripRemedy::CountingClamps),
         Some(case) => {
             for limit in limits {
                 case.judge(limit, &mut bench);
@@ -53,7 +55,7 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Op
                 case.judge_by_usual_range(usual.as_ref(), &mut bench);
             }
             for (why, remedy) in &doubts.open {
-                bench.undecidable(why, remedy);
+                bench.undecidable(why.clone(), remedy.clone());
             }
             case.hold_back_if_it_drops(&mut bench);
             case.stop_if_far_above(usual.as_ref(), &mut bench);
@@ -76,16 +78,14 @@ fn pairs(taken: &[Taken]) -> Vec<(u32, f64)> {
         .collect()
 }
 
-/// Why the calibration cannot carry *within limit*, in words.
-fn blocked(standing: Standing, overloaded: bool, outside_span: bool) -> Option<&'static str> {
+/// Why the calibration cannot carry *within limit*.
+fn blocked(standing: Standing, overloaded: bool, outside_span: bool) -> Option<GaugeGap> {
     match standing {
-        Standing::Missing => Some("the force gauge has no calibration"),
-        Standing::Lapsed => Some("the force gauge's calibration has lapsed"),
-        Standing::Exceeded => Some("the force gauge was overloaded since it was calibrated"),
-        Standing::InForce if overloaded => Some("the force gauge was overloaded in this check"),
-        Standing::InForce if outside_span => {
-            Some("the force lies outside the span the gauge was calibrated over")
-        }
+        Standing::Missing => Some(GaugeGap::NotCalibrated),
+        Standing::Lapsed => Some(GaugeGap::Lapsed),
+        Standing::Exceeded => Some(GaugeGap::OverloadedBefore),
+        Standing::InForce if overloaded => Some(GaugeGap::OverloadedHere),
+        Standing::InForce if outside_span => Some(GaugeGap::OutsideSpan),
         Standing::InForce => None,
     }
 }
@@ -123,7 +123,7 @@ impl<'a> Case<'a> {
         }
     }
 
-    fn blocked_at(&self, force_n: f64) -> Option<&'static str> {
+    fn blocked_at(&self, force_n: f64) -> Option<GaugeGap> {
         let outside = self.setup.gauge.is_outside_span(force_n);
         blocked(self.setup.gauge.standing, self.doubts.overloaded, outside)
     }
@@ -141,17 +141,17 @@ impl<'a> Case<'a> {
         if self.figures.count < FEWEST_CLAMPS {
             let judged = self.outside_either_way(limit, mean_n, bench, far_beyond);
             if judged.outcome == Outcome::Reject {
-                bench.say(&judged, "the only clamp");
+                bench.say(&judged, Subject::OnlyClamp);
             }
             bench.add(judged);
-            bench.add_reason("a single clamp does not show how the clamps repeat");
+            bench.add_reason(GripReason::OneClampShowsNoRepeat);
             bench.want_clamps(FEWEST_CLAMPS + 1);
             return;
         }
         let judged = self.outside_either_way(limit, mean_n, bench, |limit, force_n| {
             decision::judge_by_budget(limit, force_n, &budget)
         });
-        bench.say(&judged, "the mean");
+        bench.say(&judged, Subject::Mean);
         self.remark_rounding(&judged, &budget, bench);
         let question = self.question(limit, &judged, budget);
         bench.add_question(judged, question);
@@ -164,9 +164,7 @@ impl<'a> Case<'a> {
             .iter()
             .any(|part| part.source == budget::ROUNDING);
         if rounded && judged.outcome == Outcome::Undecided {
-            bench.add_reason(
-                "the readings do not differ even by their last digit: noting one digit more would make them surer",
-            );
+            bench.add_reason(GripReason::RoundingHidesScatter);
         }
     }
 
@@ -185,14 +183,10 @@ impl<'a> Case<'a> {
         let judged = self.outside_either_way(limit, lowest.force_n, bench, |limit, force_n| {
             decision::judge_by_budget(limit, force_n, &budget)
         });
-        bench.say(
-            &judged,
-            &format!("the lowest clamp (number {})", lowest.number),
-        );
+        let clamp = lowest.number;
+        bench.say(&judged, Subject::Lowest { clamp });
         if self.taken.len() == 1 && judged.outcome == Outcome::Accept {
-            bench.add_reason(
-                "it is the lowest of a single clamp: others may be lower, five are usual",
-            );
+            bench.add_reason(GripReason::LowestOfOne);
         }
         let question = self.question(limit, &judged, budget);
         bench.add_question(judged, question);
@@ -209,7 +203,7 @@ impl<'a> Case<'a> {
         let why = match (self.blocked_at(force_n), budget) {
             (None, Some(budget)) => return Some(budget),
             (Some(why), _) => why,
-            (None, None) => UNKNOWN_UNCERTAINTY,
+            (None, None) => GaugeGap::UncertaintyNotKnown,
         };
         let mut judged = self.outside_either_way(limit, force_n, bench, far_beyond);
         hold_back(&mut judged, why, bench);
@@ -233,10 +227,8 @@ impl<'a> Case<'a> {
             && judge(limit, force_n + self.doubts.low_by_n).outcome != Outcome::Reject;
         if doubtful {
             judged.outcome = Outcome::Undecided;
-            bench.add_reason(
-                "outside limit only if the zeros set aside were none: the gauge may not have rested on anything",
-            );
-            bench.add_remedy("the set taken again with the gauge hung free in every pause");
+            bench.add_reason(GripReason::OutsideByZerosSetAside);
+            bench.add_remedy(GripRemedy::SetHangingFree);
         }
         judged
     }
@@ -246,22 +238,18 @@ impl<'a> Case<'a> {
         let Some(cv) = self.figures.cv_percent else {
             bench.open = true;
             if count < FEWEST_CLAMPS {
-                bench.add_reason("a single clamp shows no scatter");
+                bench.add_reason(GripReason::OneClampHasNoScatter);
                 bench.want_clamps(SCATTER_FROM);
             } else {
-                bench.undecidable(
-                    "a mean that is not above zero has no scatter in percent",
-                    "clamps with a force",
-                );
+                bench.undecidable(GripReason::NoForceNoScatter, GripRemedy::ClampsWithForce);
             }
             return;
         };
         let mut judged = decision::judge_with_guard(limit, cv, scatter_guard(limit, cv, count));
         let few = count < SCATTER_FROM;
         if few {
-            bench.add_reason(format!(
-                "no verdict from the scatter of fewer than {SCATTER_FROM} clamps"
-            ));
+            let fewest = SCATTER_FROM;
+            bench.add_reason(GripReason::FewForScatter { fewest });
             judged.outcome = Outcome::Undecided;
             judged.watch = false;
         }
@@ -275,7 +263,7 @@ impl<'a> Case<'a> {
             return;
         }
         if !few {
-            bench.say(&judged, "the scatter");
+            bench.say(&judged, Subject::Scatter);
         }
         let question = self.question(limit, &judged, Budget::default());
         bench.add_question(judged, question);
@@ -300,14 +288,11 @@ impl<'a> Case<'a> {
     fn judge_sag(&self, limit: &Limit, bench: &mut Bench) {
         let drops = Drop::all(self.taken, self.setup).into_iter();
         let Some(drop) = drops.max_by(|a, b| a.over_s.total_cmp(&b.over_s)) else {
-            bench.undecidable(
-                "no counted clamp was held long enough to see the force drop",
-                "one clamp held for 30 s",
-            );
+            bench.undecidable(GripReason::NotHeldLong, GripRemedy::LongHold);
             return;
         };
         let known = self.setup.gauge.standard_n(drop.force_n).is_some();
-        let unknown = (!known).then_some(UNKNOWN_UNCERTAINTY);
+        let unknown = (!known).then_some(GaugeGap::UncertaintyNotKnown);
         let blocked = self.blocked_at(drop.force_n).or(unknown);
         let budget = drop.budget_as_held();
         let mut judged = decision::judge_by_budget(limit, drop.n_per_s, &budget);
@@ -318,17 +303,12 @@ impl<'a> Case<'a> {
             bench.add(judged);
             return;
         }
-        bench.say(
-            &judged,
-            &format!(
-                "the drop while held (clamp {}, {:.0} s)",
-                drop.number, drop.over_s
-            ),
-        );
+        let (clamp, over_s) = (drop.number, drop.over_s);
+        bench.say(&judged, Subject::Drop { clamp, over_s });
         let mut question = self.question(limit, &judged, budget);
         let longer = drop.decided_by_hold(limit).filter(|_| question.open);
         if let Some((hold_s, budget)) = longer {
-            bench.add_remedy(format!("one clamp held for {hold_s:.0} s"));
+            bench.add_remedy(GripRemedy::HoldFor { hold_s });
             question.held_longer = Some(budget);
             question.open = false;
         }
@@ -341,36 +321,33 @@ impl<'a> Case<'a> {
         match (found, self.setup.drop_because.as_deref()) {
             (None, None) => {}
             (None, Some(_)) => {
-                bench.add_reason("a cause of a drop is named, and no drop was found");
+                bench.add_reason(GripReason::CauseWithoutDrop);
             }
             (Some(found), Some(why)) => {
-                bench.add_first(format!("{}; the cause named for it: {why}", drops(&found)));
+                bench.add_first(GripReason::DropExplained {
+                    drop: seen(&found),
+                    cause: why.to_owned(),
+                });
             }
             (Some(found), None) => {
-                bench.stop(format!(
-                    "{}: {}do not run until the cause is found",
-                    drops(&found),
-                    self.limit_reached(&found, bench)
-                ));
+                bench.stop(GripReason::DropGoesOn {
+                    drop: seen(&found),
+                    below_limit_in_s: self.limit_reached_s(&found, bench),
+                });
                 let longer = !drop::is_examined(self.taken, self.setup);
                 if longer {
-                    bench.add_remedy(
-                        "one clamp held for 30 s, which shows whether the drop goes on",
-                    );
+                    bench.add_remedy(GripRemedy::LongHoldForDrop);
                 }
-                bench.add_remedy("the cause of the drop, found and named");
+                bench.add_remedy(GripRemedy::NameDropCause);
             }
         }
     }
 
-    /// When the force will be below its limit, where it is not yet.
-    fn limit_reached(&self, found: &drop::GoesOn, bench: &Bench) -> String {
+    /// When the force will be below its limit, s, where it is not yet.
+    fn limit_reached_s(&self, found: &drop::GoesOn, bench: &Bench) -> Option<f64> {
         let left_n = bench.left_above_lower_limits();
-        let Some(left_n) = left_n.filter(|left_n| *left_n > 0.0) else {
-            return String::new();
-        };
-        let left_s = left_n / (found.per_s * self.figures.mean_n);
-        format!("at this rate below the limit in {}; ", how_long(left_s))
+        let left_n = left_n.filter(|left_n| *left_n > 0.0)?;
+        Some(left_n / (found.per_s * self.figures.mean_n))
     }
 
     /// By a usual range alone a spindle is at best undecided, and rejected only when even the upper end of the interval
@@ -378,11 +355,9 @@ impl<'a> Case<'a> {
     fn judge_by_usual_range(&self, usual: Option<&UsualRange>, bench: &mut Bench) {
         let mean_n = self.figures.mean_n;
         bench.open = true;
-        bench.add_remedy("the maker's grip figure for this spindle");
+        bench.add_remedy(GripRemedy::MakersFigure);
         let Some(range) = usual else {
-            bench.add_reason(
-                "no maker's figure, and no usual range is known for this taper and class",
-            );
+            bench.add_reason(GripReason::NothingToCompare);
             return;
         };
         let share = Shares::usual(self.setup.is_hollow()).act_percent / 100.0;
@@ -397,34 +372,30 @@ impl<'a> Case<'a> {
         let guard = budget.map_or(ASSUMED_ERROR * mean_n, |budget| budget.expanded());
         let mut judged = decision::judge_with_guard(&limit, mean_n, guard);
         if judged.outcome == Outcome::Reject {
-            bench.add_reason(format!(
-                "far below the usual {} kN: the upper end of the interval is under {:.0} % of {} ({})",
-                range_words(range),
-                100.0 * share,
-                if range.low_n < range.high_n { "its low end" } else { "it" },
-                range.provenance.words()
-            ));
-            if let Some(why) = self.blocked_at(mean_n) {
-                bench.add_reason(format!(
-                    "far too low by a gauge out of calibration: do not run until measured again ({why})"
-                ));
+            bench.add_reason(GripReason::FarBelowUsual {
+                low_n: range.low_n,
+                high_n: range.high_n,
+                percent: 100.0 * share,
+                provenance: range.provenance,
+            });
+            if let Some(gauge) = self.blocked_at(mean_n) {
+                let what = FarOut::Low;
+                bench.add_reason(GripReason::GripFarOut { what, gauge });
             }
         } else {
             judged.outcome = Outcome::Undecided;
             judged.watch = false;
-            bench.add_reason(format!(
-                "no maker's figure: {} kN ({})",
-                against_usual(mean_n, judged.guard, range),
-                range.provenance.words()
-            ));
+            bench.add_reason(GripReason::AgainstUsual {
+                place: against_usual(mean_n, judged.guard, range),
+                low_n: range.low_n,
+                high_n: range.high_n,
+                provenance: range.provenance,
+            });
         }
         bench.add(judged);
-        if let Some(remark) = self
-            .setup
-            .assumption
-            .and_then(|assumed| old_light_forty(assumed, mean_n))
-        {
-            bench.add_reason(remark);
+        let assumed = self.setup.assumption;
+        if assumed.is_some_and(|assumed| is_old_light_forty(assumed, mean_n)) {
+            bench.add_reason(GripReason::OldLightForty);
         }
     }
 
@@ -438,83 +409,34 @@ impl<'a> Case<'a> {
             .force(self.figures.mean_n)
             .filter(|_| !self.setup.as_read)
         {
-            bench.stop(format!(
-                "stop: over {:.0} kN, more than such a spindle can pull; check range, calibration and unit of the gauge",
-                most_n / 1e3
-            ));
+            bench.stop(GripReason::MoreThanPossible { most_n });
         }
-        let highest = highest_to_expect(self.setup.nominal_n, usual);
-        if let Some((nominal, of)) =
-            highest.filter(|(nominal, _)| self.figures.mean_n > STOP_PERCENT / 100.0 * nominal)
+        let highest = MostExpected::of(self.setup.nominal_n, usual);
+        if let Some((most_n, of)) =
+            highest.filter(|(most_n, _)| self.figures.mean_n > STOP_PERCENT / 100.0 * most_n)
         {
-            bench.stop(format!(
-                "stop: {:.0} % of {of}; check shank, knob, gauge range and drawbar setting before going on",
-                100.0 * self.figures.mean_n / nominal
-            ));
-            bench.add_remedy("the set taken again after shank, knob, gauge range and drawbar setting were checked");
+            let percent = 100.0 * self.figures.mean_n / most_n;
+            bench.stop(GripReason::FarAboveExpected { percent, of });
+            bench.add_remedy(GripRemedy::SetAfterChecks);
         }
     }
-}
-
-/// The most that is to be expected of a spindle, N, and in words what that is: the nominal force, else the highest usual
-/// one.
-pub(super) fn highest_to_expect(
-    nominal_n: Option<f64>,
-    usual: Option<&UsualRange>,
-) -> Option<(f64, String)> {
-    let nominal = nominal_n.map(|nominal_n| (nominal_n, "the nominal force".to_owned()));
-    nominal.or_else(|| {
-        let high_n = usual?.high_n;
-        let of = if usual?.low_n < high_n {
-            "the highest usual"
-        } else {
-            "the usual"
-        };
-        Some((high_n, format!("{of} {} kN", high_n / 1e3)))
-    })
 }
 
 /// Where a force lies against what is usual. One figure is no range: what does not differ from it beyond doubt is at it.
-fn against_usual(mean_n: f64, guard_n: f64, range: &UsualRange) -> String {
+fn against_usual(mean_n: f64, guard_n: f64, range: &UsualRange) -> AgainstUsual {
     let one = range.low_n >= range.high_n;
-    let place = match (one, mean_n) {
-        (true, mean_n) if (mean_n - range.low_n).abs() <= guard_n => "at",
-        (_, mean_n) if mean_n < range.low_n => "below",
-        (_, mean_n) if mean_n > range.high_n => "above",
-        _ => "inside",
-    };
-    let what = if one {
-        "the usual"
-    } else {
-        "the usual range of"
-    };
-    format!("{place} {what} {}", range_words(range))
-}
-
-fn range_words(range: &UsualRange) -> String {
-    if range.low_n < range.high_n {
-        format!("{} to {}", range.low_n / 1e3, range.high_n / 1e3)
-    } else {
-        format!("{}", range.low_n / 1e3)
+    match (one, mean_n) {
+        (true, mean_n) if (mean_n - range.low_n).abs() <= guard_n => AgainstUsual::At,
+        (_, mean_n) if mean_n < range.low_n => AgainstUsual::Below,
+        (_, mean_n) if mean_n > range.high_n => AgainstUsual::Above,
+        _ => AgainstUsual::Inside,
     }
 }
 
-fn drops(found: &drop::GoesOn) -> String {
-    let percent = 100.0 * found.per_s;
-    match found.clamp {
-        Some(number) => format!("clamp {number} drops {percent:.2} % a second"),
-        None => format!("drops {percent:.2} % a second"),
-    }
-}
-
-/// A time as somebody would say it.
-fn how_long(seconds: f64) -> String {
-    if seconds < 10.0 {
-        format!("{} s", seconds.ceil())
-    } else if seconds < 120.0 {
-        format!("{:.0} s", (seconds / 5.0).round() * 5.0)
-    } else {
-        format!("{:.0} min", (seconds / 60.0).round())
+fn seen(found: &drop::GoesOn) -> DropSeen {
+    DropSeen {
+        clamp: found.clamp,
+        percent_per_s: 100.0 * found.per_s,
     }
 }
 
@@ -533,20 +455,18 @@ fn never_within(judged: &mut Judged) {
 }
 
 /// What a gauge that cannot be relied on says: never within limit, and what is outside is so with a word of warning.
-fn hold_back(judged: &mut Judged, why: &str, bench: &mut Bench) {
+fn hold_back(judged: &mut Judged, gauge: GaugeGap, bench: &mut Bench) {
     never_within(judged);
-    if judged.outcome == Outcome::Reject {
-        let far = match (judged.figure, judged.side) {
-            (Figure::GripScatter, _) => "the scatter is too large",
-            (Figure::GripSag, _) => "the drop while held is far too high",
-            (_, Side::Lower) => "far too low",
-            (_, Side::Upper) => "far too high",
+    bench.add_reason(if judged.outcome == Outcome::Reject {
+        let what = match (judged.figure, judged.side) {
+            (Figure::GripScatter, _) => FarOut::Scatter,
+            (Figure::GripSag, _) => FarOut::Drop,
+            (_, Side::Lower) => FarOut::Low,
+            (_, Side::Upper) => FarOut::High,
         };
-        bench.add_reason(format!(
-            "{far} by a gauge out of calibration: do not run until measured again ({why})"
-        ));
+        GripReason::GripFarOut { what, gauge }
     } else {
-        bench.add_reason(format!("{why}: nothing can be within limit by it"));
-    }
-    bench.add_remedy("the same clamps with a gauge whose calibration is in force and covers them");
+        GripReason::GaugeNotInForce { gauge }
+    });
+    bench.add_remedy(GripRemedy::GaugeInForce);
 }

@@ -9,6 +9,7 @@ use super::levels::Levels;
 use super::spike;
 use super::trace::Trace;
 use crate::statistics;
+use serde::{Deserialize, Serialize};
 
 /// Longest stretch a zero is averaged over …
 const LENGTH_S: f64 = 0.5;
@@ -47,7 +48,8 @@ pub struct Zero {
 }
 
 /// Why a side has no zero, in a technician's words.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum NoZero {
     /// Too little time.
     NoTime,

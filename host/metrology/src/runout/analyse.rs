@@ -5,6 +5,7 @@ use super::figures::Figures;
 use super::hints;
 use super::record::{At, RunoutRecord};
 use super::refusal::RunoutError;
+use super::remarks::RunoutNote;
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
 use super::reversal::{FourSeatings, SeparatedHeight};
 use super::setup::RunoutSetup;
@@ -79,23 +80,22 @@ fn margin_um(judged: &Judged) -> f64 {
 }
 
 /// What was asked about and is meant as it reads.
-fn kept_as_read(check: &Evaluated) -> Option<String> {
+fn kept_as_read(check: &Evaluated) -> Option<RunoutNote> {
     let asked = |f: &Figures| {
         let height = f.place.height_mm;
-        let runout = if check.setup.typed {
-            doubt::runout
-        } else {
-            doubt::recorded_runout
+        let runout = |um: f64| match check.setup.typed {
+            true => doubt::runout(um),
+            false => doubt::recorded_runout(um, f.method),
         };
         height.is_some_and(|mm| doubt::height(f.place.at, mm).is_some())
             || f.tir_um.is_some_and(|um| runout(um).is_some())
     };
     let kept = check.setup.as_read && (check.setup.typed || check.figures.iter().any(asked));
-    kept.then(|| "figures that were asked about are kept as read".to_owned())
+    kept.then_some(RunoutNote::KeptAsRead)
 }
 
 /// What is the spindle's and what the bar's rests on what somebody said of orientations and marks.
-fn told_apart_by_words(check: &Evaluated, decided: Option<&Decided>) -> Vec<String> {
+fn told_apart_by_words(check: &Evaluated, decided: Option<&Decided>) -> Vec<RunoutNote> {
     let judgements = decided.map_or(&[][..], |decided| &decided.judgements);
     let saved = judgements.iter().any(|judgement| {
         judgement.candidate.figure == Figure::SpindlePart
@@ -106,19 +106,13 @@ fn told_apart_by_words(check: &Evaluated, decided: Option<&Decided>) -> Vec<Stri
                 judgement.judged.limit,
             )
     });
-    let saved = saved.then_some(
-        "the spindle alone is within its limit because the runout turned with the bar; no reading of the wall and no certificate of the bar says the same: were the positions counted from the mark on the spindle?",
-    );
-    let unseen = untrue::no_bar_part(check).then_some(
-        "nothing of the bar's own is seen: a bar that runs true shows that, and so does one that was not turned; was it turned?",
-    );
-    saved.into_iter().chain(unseen).map(str::to_owned).collect()
+    let saved = saved.then_some(RunoutNote::OnlyByReversal);
+    let unseen = untrue::no_bar_part(check).then_some(RunoutNote::NoBarPart);
+    saved.into_iter().chain(unseen).collect()
 }
 
 /// With a part that stays with the spindle the next look is at the wall.
-fn where_to_look_next(check: &Evaluated) -> Option<String> {
+fn where_to_look_next(check: &Evaluated) -> Option<RunoutNote> {
     let wall = check.figures.iter().any(|f| f.place.at == Some(At::Wall));
-    (!check.separated.is_empty() && !wall).then(|| {
-        "no reading on the taper wall: what stays with the spindle may be dirt on the wall or the taper itself".to_owned()
-    })
+    (!check.separated.is_empty() && !wall).then_some(RunoutNote::WallNotRead)
 }

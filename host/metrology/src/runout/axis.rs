@@ -3,6 +3,7 @@
 use super::figures::Figures;
 use super::harmonics::count;
 use super::record::{At, same_height};
+use super::remarks::RunoutNote;
 use super::result::{AxisFrom, AxisResult};
 use super::reversal::SeparatedHeight;
 use super::vector::{Vector, direction_deg, length_um};
@@ -66,7 +67,7 @@ impl Axis {
 pub fn of_check(
     figures: &[Figures],
     separated: &[SeparatedHeight],
-) -> (Option<AxisResult>, Vec<String>) {
+) -> (Option<AxisResult>, Option<RunoutNote>) {
     let parts: Vec<(f64, Vector)> = separated
         .iter()
         .filter_map(|height| Some((height.place.height_mm?, height.once.stays)))
@@ -74,7 +75,7 @@ pub fn of_check(
     if let Some(axis) = Axis::through(&parts) {
         return (
             Some(axis.to_result(AxisFrom::SpindlePart, separated[0].place.at)),
-            Vec::new(),
+            None,
         );
     }
     let as_read = figures
@@ -85,7 +86,7 @@ pub fn of_check(
     match as_read {
         Some((f, axis)) => (
             Some(axis.to_result(AxisFrom::AsRead, f.place.at)),
-            note_on(f),
+            Some(note_on(f)),
         ),
         None => (None, why_none(figures)),
     }
@@ -101,17 +102,14 @@ pub fn in_one_seating(figures: &[Figures], seating: &Figures) -> Option<Axis> {
     Axis::through(&points)
 }
 
-fn note_on(figures: &Figures) -> Vec<String> {
+fn note_on(figures: &Figures) -> RunoutNote {
     match figures.place.at {
-        Some(At::Wall) => vec!["the axis is that of the taper wall".to_owned()],
-        _ => vec![
-            "the axis is the bar's as read in one seating: it includes the bar and its seat"
-                .to_owned(),
-        ],
+        Some(At::Wall) => RunoutNote::AxisOfWall,
+        _ => RunoutNote::AxisAsRead,
     }
 }
 
-fn why_none(figures: &[Figures]) -> Vec<String> {
+fn why_none(figures: &[Figures]) -> Option<RunoutNote> {
     let radial = figures
         .iter()
         .filter(|f| f.place.at.is_none_or(At::is_radial) && f.eccentricity().is_some())
@@ -120,14 +118,7 @@ fn why_none(figures: &[Figures]) -> Vec<String> {
     let several = heights
         .iter()
         .any(|(_, z)| !same_height(Some(*z), heights.first().map(|(_, first)| *first)));
-    if several {
-        vec![
-            "no axis: it needs two heights on one surface in one seating, never wall against bar"
-                .to_owned(),
-        ]
-    } else {
-        Vec::new()
-    }
+    several.then_some(RunoutNote::NoAxis)
 }
 
 #[cfg(test)]

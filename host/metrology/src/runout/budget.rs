@@ -4,39 +4,12 @@ use super::evaluated::Evaluated;
 use super::figures::{Figures, Scatter};
 use super::harmonics::count;
 use super::record::At;
+use super::remarks::Source;
 use super::result::Method;
 use super::reversal::{FourSeatings, SeatScatter, SeparatedHeight};
 use super::setup::Indicator;
 use crate::provenance::Provenance;
 use crate::uncertainty::{Budget, Contribution, Distribution};
-
-/// Sources by name: what would shrink each is told by `verdict`.
-pub mod source {
-    /// The certificate.
-    pub const CERTIFICATE: &str = "indicator certificate";
-    /// Its smallest step.
-    pub const RESOLUTION: &str = "indicator resolution";
-    /// Readings about the fitted curve.
-    pub const SCATTER: &str = "scatter of the readings";
-    /// Angles of the positions.
-    pub const POSITION: &str = "position angle";
-    /// Lever set by eye.
-    pub const LEVER: &str = "lever angle";
-    /// What of a drift is not even.
-    pub const DRIFT: &str = "uneven drift";
-    /// A position that may have been read twice or left out.
-    pub const DOUBT: &str = "a position in doubt";
-    /// Head settling.
-    pub const HEAD: &str = "head settling";
-    /// The bar's certificate.
-    pub const BAR: &str = "bar certificate";
-    /// The seat.
-    pub const SEAT: &str = "seat";
-    /// The seat, not measured.
-    pub const ASSUMED_SEAT: &str = "seat (assumed: one seating in each orientation)";
-    /// Axial motion on a steep wall.
-    pub const AXIAL: &str = "axial float on the taper wall";
-}
 
 /// Uncertainty of the TIR of one plane as read in this seating.
 pub fn of_tir(check: &Evaluated, indicator: &Indicator, plane: &Figures) -> Budget {
@@ -49,7 +22,7 @@ pub fn of_tir(check: &Evaluated, indicator: &Indicator, plane: &Figures) -> Budg
     if let Some(drift_um) = plane.drift_um {
         // The drift was spread evenly; half-way round it may have been all or nothing of it.
         lines.push(bounded(
-            source::DRIFT,
+            Source::Drift,
             drift_um.abs() / 2.0,
             Provenance::Computed,
         ));
@@ -60,7 +33,7 @@ pub fn of_tir(check: &Evaluated, indicator: &Indicator, plane: &Figures) -> Budg
     if plane.place.may_be_bar()
         && let Some(bar_um) = check.setup.bar_tir_um
     {
-        lines.push(bounded(source::BAR, bar_um, Provenance::Published));
+        lines.push(bounded(Source::Bar, bar_um, Provenance::Published));
     }
     if plane.place.at == Some(At::Wall) {
         lines.extend(axial(check));
@@ -97,7 +70,7 @@ pub fn of_spindle_part(
         resolution(check, Distribution::Rectangular, 0.5).map(|r| r.times(per_seating * rounding)),
     );
     let drift_um = mean(&|plane| plane.drift_um.map_or(0.0, f64::abs));
-    lines.push(bounded(source::DRIFT, drift_um / 2.0, Provenance::Computed));
+    lines.push(bounded(Source::Drift, drift_um / 2.0, Provenance::Computed));
     // The direction counts here: the spindle's part is what the vectors of all seatings have in common.
     let moves_um = mean(&|plane| plane.doubt.map_or(0.0, |doubt| doubt.moves_um));
     lines.push(doubt(2.0 * moves_um));
@@ -124,14 +97,14 @@ pub fn of_four_seatings(check: &Evaluated, indicator: &Indicator, four: &FourSea
     }
     lines.push(position(check, mean(&|plane| plane.tir_per_radian_um)));
     let drift_um = mean(&|plane| plane.drift_um.map_or(0.0, f64::abs));
-    lines.push(bounded(source::DRIFT, drift_um / 2.0, Provenance::Computed));
+    lines.push(bounded(Source::Drift, drift_um / 2.0, Provenance::Computed));
     let changes_um = mean(&|plane| plane.doubt.map_or(0.0, |doubt| doubt.changes_um));
     lines.push(doubt(2.0 * changes_um));
     if let Some(height) = check.separated_at(&four.place) {
         lines.push(seat(&height.seat, 2.0 / n.sqrt()));
     }
     if let Some(bar_um) = check.setup.bar_tir_um {
-        lines.push(bounded(source::BAR, bar_um, Provenance::Published));
+        lines.push(bounded(Source::Bar, bar_um, Provenance::Published));
     }
     only_those_that_weigh(lines)
 }
@@ -144,7 +117,7 @@ pub fn of_seat(check: &Evaluated, indicator: &Indicator, seat: &SeatScatter) -> 
 /// What every figure shares: the certificate over the span used, once; the lever by its share of the figure.
 fn indicator_lines(check: &Evaluated, indicator: &Indicator, figure_um: f64) -> Vec<Contribution> {
     let lever = Contribution::bounded(
-        source::LEVER,
+        Source::Lever,
         Distribution::Rectangular,
         check.setup.lever.relative_half_width(),
         figure_um,
@@ -152,7 +125,7 @@ fn indicator_lines(check: &Evaluated, indicator: &Indicator, figure_um: f64) -> 
     );
     vec![
         Contribution::bounded(
-            source::CERTIFICATE,
+            Source::Certificate,
             Distribution::Normal,
             indicator.expanded_um,
             1.0,
@@ -180,7 +153,7 @@ fn resolution(check: &Evaluated, shape: Distribution, steps: f64) -> Option<Cont
     let step_um = told_um.or_else(|| typed_step_um(check))?;
     let half_width_um = steps * step_um;
     Some(Contribution::bounded(
-        source::RESOLUTION,
+        Source::Resolution,
         shape,
         half_width_um,
         1.0,
@@ -203,7 +176,7 @@ fn scatter_line(standard_um: f64, scatter: &Scatter) -> Contribution {
     Contribution {
         sensitivity: twice,
         ..Contribution::new(
-            source::SCATTER,
+            Source::Scatter,
             twice * standard_um,
             Some(count(scatter.dof)),
         )
@@ -216,13 +189,13 @@ fn head(check: &Evaluated, sensitivity: f64) -> Option<Contribution> {
         .head_settling_um
         .map(|standard_um| Contribution {
             sensitivity,
-            ..Contribution::new(source::HEAD, sensitivity * standard_um, None)
+            ..Contribution::new(Source::Head, sensitivity * standard_um, None)
         })
 }
 
 fn position(check: &Evaluated, per_radian_um: f64) -> Contribution {
     Contribution::bounded(
-        source::POSITION,
+        Source::Position,
         Distribution::Rectangular,
         check.setup.position_error_deg.to_radians(),
         per_radian_um,
@@ -232,8 +205,8 @@ fn position(check: &Evaluated, per_radian_um: f64) -> Contribution {
 
 fn seat(scatter: &SeatScatter, sensitivity: f64) -> Contribution {
     let (name, provenance) = match scatter.dof {
-        Some(_) => (source::SEAT, Provenance::Computed),
-        None => (source::ASSUMED_SEAT, Provenance::CommonPractice),
+        Some(_) => (Source::Seat, Provenance::Computed),
+        None => (Source::AssumedSeat, Provenance::CommonPractice),
     };
     Contribution {
         sensitivity,
@@ -256,7 +229,7 @@ fn axial(check: &Evaluated) -> Option<Contribution> {
         .filter_map(|f| f.tir_um)
         .reduce(f64::max)?;
     Some(Contribution::bounded(
-        source::AXIAL,
+        Source::Axial,
         Distribution::Rectangular,
         float_um,
         taper.square_to_wall_per_axial(),
@@ -266,12 +239,12 @@ fn axial(check: &Evaluated) -> Option<Contribution> {
 
 /// Readings that look as if a position had been read twice or left out may be right or wrong, by all of it.
 fn doubt(half_width_um: f64) -> Contribution {
-    bounded(source::DOUBT, half_width_um, Provenance::Computed)
+    bounded(Source::Doubt, half_width_um, Provenance::Computed)
 }
 
-fn bounded(name: &str, half_width_um: f64, provenance: Provenance) -> Contribution {
+fn bounded(source: Source, half_width_um: f64, provenance: Provenance) -> Contribution {
     Contribution::bounded(
-        name,
+        source,
         Distribution::Rectangular,
         half_width_um,
         1.0,
@@ -282,7 +255,7 @@ fn bounded(name: &str, half_width_um: f64, provenance: Provenance) -> Contributi
 /// Lines of no weight are left out of a budget a person reads; the certificate always stands.
 fn only_those_that_weigh(lines: Vec<Contribution>) -> Budget {
     let weighs = |c: &Contribution| {
-        c.standard > super::vector::NEGLIGIBLE_UM || c.source == source::CERTIFICATE
+        c.standard > super::vector::NEGLIGIBLE_UM || c.source == Source::Certificate.name()
     };
     Budget::new(lines.into_iter().filter(weighs).collect())
 }

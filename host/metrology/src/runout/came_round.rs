@@ -222,10 +222,7 @@ mod tests {
                 for start in 0..12 {
                     let turned = |t: f64| f64::from(start) / 12.0 + share * t / 20.0;
                     let readings = read(turned, off_centre(10.0), noise_um, 0.01);
-                    assert!(
-                        came_round(&readings).is_err(),
-                        "{share} from {start}"
-                    );
+                    assert!(came_round(&readings).is_err(), "{share} from {start}");
                     let oval = |a: f64| {
                         2.0 * (a - 70.0).to_radians().cos() + 5.0 * (2.0 * a).to_radians().cos()
                     };

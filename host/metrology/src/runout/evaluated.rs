@@ -6,6 +6,7 @@ use super::positions::{self, Allowed, Doubt};
 use super::record::Readings;
 use super::record::{Place, Plane, RunoutRecord, same_height};
 use super::refusal::RunoutError;
+use super::remarks::{PlaneNote, RunoutNote};
 use super::result::{AxisResult, Method};
 use super::reversal::{self, FourSeatings, SeatScatter, SeparatedHeight};
 use super::same_planes::{self, Copied};
@@ -33,7 +34,7 @@ pub struct Evaluated<'a> {
     /// Planes that are one, written twice.
     pub copied: Vec<Copied>,
     /// Remarks.
-    pub notes: Vec<String>,
+    pub notes: Vec<RunoutNote>,
 }
 
 impl<'a> Evaluated<'a> {
@@ -53,7 +54,7 @@ impl<'a> Evaluated<'a> {
         let (axis, axis_notes) = axis::of_check(&figures, &separated);
         let mut notes = Vec::new();
         if setup.typed {
-            notes.push("typed by hand, no record".to_owned());
+            notes.push(RunoutNote::TypedByHand);
         }
         notes.extend(axis_notes);
         notes.extend(reversal_notes);
@@ -107,9 +108,7 @@ fn evaluate_plane(plane: &Plane, setup: &RunoutSetup) -> Figures {
     figures.take_untrue(untrue::of_plane(plane, &figures, step_um(setup)));
     if (factor - 1.0).abs() >= f64::EPSILON {
         figures.tir_as_read_um = figures.tir_as_read_um.map(|um| um / factor);
-        figures.notes.push(format!(
-            "readings times {factor:.4} for the slope of wall or lever; \"as read\" is without it"
-        ));
+        figures.notes.push(PlaneNote::Sloped { factor });
     }
     figures
 }

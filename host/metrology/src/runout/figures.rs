@@ -3,8 +3,8 @@
 use super::harmonics::{self, Harmonics, NoFit, Turn, count, spread};
 use super::positions::Doubt;
 use super::record::{Place, Plane, Readings};
+use super::remarks::{PlaneNote, Untrue};
 use super::result::{HarmonicResult, Method, PlaneResult};
-use super::untrue::Untrue;
 use super::vector::{Vector, direction_deg, length_um, turn_by};
 use super::{stepped, turning};
 
@@ -45,7 +45,7 @@ pub struct Figures {
     /// What speaks against the readings themselves.
     pub untrue: Vec<Untrue>,
     /// Remarks.
-    pub notes: Vec<String>,
+    pub notes: Vec<PlaneNote>,
 }
 
 /// Squares of the readings about a fit of at most two harmonics, which lets form above ovality count as scatter: the
@@ -136,7 +136,7 @@ impl Figures {
                 self.residual_rms_um = Some(residual_rms_um(turn, &fit));
                 self.harmonics = Some(fit);
             }
-            Err(reason) => self.notes.push(reason.to_string()),
+            Err(reason) => self.notes.push(reason.note()),
         }
     }
 
@@ -150,7 +150,7 @@ impl Figures {
     /// Takes in what speaks against the readings, with remarks.
     pub fn take_untrue(&mut self, untrue: Vec<Untrue>) {
         self.notes
-            .extend(untrue.iter().map(|one| one.words().to_owned()));
+            .extend(untrue.iter().map(|&untrue| PlaneNote::Untrue { untrue }));
         self.untrue = untrue;
     }
 
@@ -207,14 +207,10 @@ impl Figures {
     }
 
     /// An eccentricity below twice what noise alone shows on average is exceeded by noise in 4 of 100 true spindles.
-    fn lost_in_noise(&self) -> Option<String> {
+    fn lost_in_noise(&self) -> Option<PlaneNote> {
         let floor_um = harmonics::noise_floor_um(self.eccentricity_standard_um()?);
         let length = length_um(self.eccentricity()?);
-        (floor_um > 0.0 && length < 2.0 * floor_um).then(|| {
-            format!(
-                "the eccentricity is not told from the scatter of the readings, which alone would show {floor_um:.1} µm on average"
-            )
-        })
+        (floor_um > 0.0 && length < 2.0 * floor_um).then_some(PlaneNote::LostInNoise { floor_um })
     }
 }
 

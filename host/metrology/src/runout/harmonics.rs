@@ -1,6 +1,7 @@
 //! Harmonics of a turn. In: angles, readings and, for a turning spindle, times. Out: mean, drift, eccentricity and
 //! higher harmonics by least squares, with their standard errors, or why the positions do not bear them.
 
+use super::remarks::PlaneNote;
 use super::vector::{Vector, distinct_angles_deg, turn_by};
 use nalgebra::{DMatrix, DVector, SymmetricEigen};
 
@@ -33,17 +34,15 @@ pub enum NoFit {
     Bunched,
 }
 
-impl std::fmt::Display for NoFit {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl NoFit {
+    /// The remark on a plane without an eccentricity.
+    pub fn note(self) -> PlaneNote {
         match self {
-            Self::FewAngles(found) => write!(
-                f,
-                "no eccentricity: it needs at least {FEWEST_ANGLES} different positions round the turn, here are {found}"
-            ),
-            Self::Bunched => write!(
-                f,
-                "no eccentricity: the positions are bunched on one side of the turn; spread them round it and read again"
-            ),
+            Self::FewAngles(positions) => PlaneNote::FewPositions {
+                positions,
+                fewest: FEWEST_ANGLES,
+            },
+            Self::Bunched => PlaneNote::Bunched,
         }
     }
 }

@@ -8,8 +8,7 @@ use super::record::{At, Place};
 use super::reversal::{SeatScatter, SeparatedHeight};
 use super::vector::{Vector, length_um};
 use crate::decision::Figure;
-use crate::hint::{Cause, Hint};
-use crate::provenance::Provenance;
+use crate::hint::{Cause, Evidence, Hint};
 
 /// Usual service limit at the nose, µm TIR (common practice).
 const NOSE_LIMIT_UM: f64 = 10.0;
@@ -77,18 +76,8 @@ fn allowed_um(check: &Evaluated, height_mm: Option<f64>) -> f64 {
         .unwrap_or(usual)
 }
 
-fn named(strength: f64, cause: Cause, text: &str, evidence: String) -> Option<(f64, Hint)> {
-    (strength >= 1.0).then(|| {
-        (
-            strength,
-            Hint {
-                cause,
-                text: text.to_owned(),
-                evidence,
-                provenance: Provenance::CommonPractice,
-            },
-        )
-    })
+fn named(strength: f64, evidence: Evidence) -> Option<(f64, Hint)> {
+    (strength >= 1.0).then(|| (strength, Hint::by(evidence)))
 }
 
 /// How far a part lies above what is worth naming; 0 while it may be chance.
@@ -103,24 +92,13 @@ fn strength(check: &Evaluated, height: &SeparatedHeight, part: Vector) -> f64 {
 }
 
 fn bar_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
-    let text = if height.bar_or_seat {
-        "the runout follows the bar or its seat, not the spindle: clean, seat the bar twice in each orientation, or try another bar"
-    } else {
-        "the runout follows the bar, not the spindle: check the bar between centres or try another one"
+    let evidence = Evidence::TurnsWithBar {
+        place: height.place,
+        bar_um: height.bar_tir_um(),
+        bar_or_seat: height.bar_or_seat,
+        spindle_um: height.spindle_tir_um(),
     };
-    let evidence = format!(
-        "{}: TIR {:.1} µm turn with the {}, {:.1} µm stay with the spindle",
-        height.place,
-        height.bar_tir_um(),
-        height.bar_words(),
-        height.spindle_tir_um()
-    );
-    named(
-        strength(check, height, height.once.turns),
-        Cause::BentTestBar,
-        text,
-        evidence,
-    )
+    named(strength(check, height, height.once.turns), evidence)
 }
 
 fn seat_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
@@ -148,35 +126,31 @@ fn seat_named(check: &Evaluated, seat: SeatScatter, place: Place) -> Option<(f64
     let allowed_um = allowed_um(check, place.height_mm);
     named(
         scatter_um / (SEAT_WORTH_NAMING * allowed_um),
-        Cause::DirtySeat,
-        "the runout changes at every seating: loose dirt, fretting or a bell-mouthed taper; wipe taper and bar, look at both ends of the taper, repeat",
-        format!("{place}: from seating to seating the runout scatters by {scatter_um:.1} µm",),
+        Evidence::SeatScatters { place, scatter_um },
     )
 }
 
 fn spindle_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
-    let strength = strength(check, height, height.once.stays);
-    let stays = format!(
-        "{}: TIR {:.1} µm stay with the spindle",
-        height.place,
-        height.spindle_tir_um()
-    );
     let share = wall_share(check)?;
-    let evidence = format!(
-        "{stays}; the wall shows {:.0} % of it",
-        100.0 * share.max(0.0)
-    );
-    if share >= WALL_SHOWS_IT {
-        named(strength, Cause::TiltedTaper, TAPER, evidence)
+    let (place, spindle_um) = (height.place, height.spindle_tir_um());
+    let wall_percent = 100.0 * share.max(0.0);
+    let evidence = if share >= WALL_SHOWS_IT {
+        Evidence::WallShowsIt {
+            place,
+            spindle_um,
+            wall_percent,
+        }
     } else if share <= WALL_IS_GOOD {
-        named(strength, Cause::StuckDirt, STUCK, evidence)
+        Evidence::WallIsGood {
+            place,
+            spindle_um,
+            wall_percent,
+        }
     } else {
-        None
-    }
+        return None;
+    };
+    named(strength(check, height, height.once.stays), evidence)
 }
-
-const TAPER: &str = "the runout stays with the spindle and the wall shows it too: taper, shaft or bearings; have it examined before anything is ground";
-const STUCK: &str = "the runout stays with the spindle and the wall is good: a raised spot, stuck dirt or the face; clean, blue, repeat";
 
 /// Share of the spindle's runout on the bar that the wall, carried out to the bar, shows; `None` without a reading on
 /// the wall or of the spindle's part.
@@ -212,10 +186,9 @@ fn wall_alone(check: &Evaluated) -> Option<(f64, Hint)> {
         .filter(|f| f.place.at == Some(At::Wall))
         .max_by(|a, b| a.tir_um.unwrap_or(0.0).total_cmp(&b.tir_um.unwrap_or(0.0)))?;
     let tir_um = wall.tir_um?;
+    let place = wall.place;
     named(
-        tir_um / allowed_um(check, wall.place.height_mm),
-        Cause::TiltedTaper,
-        TAPER,
-        format!("{}: {tir_um:.1} µm", wall.place),
+        tir_um / allowed_um(check, place.height_mm),
+        Evidence::WallRunsOut { place, tir_um },
     )
 }

@@ -25,6 +25,7 @@ pub mod axis;
 pub mod harmonics;
 pub mod nose;
 pub mod positions;
+pub mod remarks;
 pub mod rest;
 pub mod reversal;
 pub mod taper;

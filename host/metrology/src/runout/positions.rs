@@ -9,8 +9,10 @@
 
 use super::harmonics::count;
 use super::record::Stop;
+use super::remarks::PlaneNote;
 use super::vector::{SAME_ANGLE_DEG, Vector};
 use nalgebra::{DMatrix, DVector};
+use serde::{Deserialize, Serialize};
 
 /// Form above ovality, bearings that do not come round with the spindle, and noise: a sound plane leaves this much, µm,
 /// standard deviation (common practice).
@@ -30,7 +32,8 @@ const OVALITY_FROM: usize = 8;
 const FEWEST_DOF: usize = 2;
 
 /// What the readings look like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Mistake {
     /// Two neighbours were read at one place.
     Alike,
@@ -54,36 +57,13 @@ pub struct Doubt {
 }
 
 impl Doubt {
-    /// In words, of a turn with so many positions.
-    pub fn words(&self, positions: usize) -> String {
-        let name = |position: usize| {
-            if position > positions {
-                "back at 1".to_owned()
-            } else {
-                position.to_string()
-            }
-        };
-        let [first, second] = self.between.map(name);
-        match self.mistake {
-            Mistake::Alike => format!("positions {first} and {second} look like one"),
-            Mistake::LeftOut => {
-                format!("a position between {first} and {second} looks left out")
-            }
-            Mistake::NotBack => {
-                "the reading back at position 1 is not what it was at first".to_owned()
-            }
-        }
-    }
-
-    /// The remark on a plane that was kept so.
-    pub fn note(&self, positions: usize) -> String {
-        let words = self.words(positions);
-        match self.mistake {
-            Mistake::NotBack => format!("{words}: something moved; read the plane again"),
-            Mistake::Alike | Mistake::LeftOut => format!(
-                "{words}: if so, the eccentricity moves by {:.1} µm, which the uncertainty allows for; read the plane again",
-                self.moves_um
-            ),
+    /// The remark on a plane of so many positions that was kept so.
+    pub fn note(&self, positions: usize) -> PlaneNote {
+        PlaneNote::InDoubt {
+            mistake: self.mistake,
+            between: self.between,
+            positions,
+            moves_um: self.moves_um,
         }
     }
 }

@@ -36,7 +36,7 @@ impl At {
 }
 
 /// Where a plane was read.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Place {
     /// The surface; `None` if nobody said.
     pub at: Option<At>,
@@ -49,6 +49,16 @@ pub struct Place {
 }
 
 impl Place {
+    /// The same surface and height, whatever the seating.
+    #[must_use]
+    pub fn of_any_seating(&self) -> Self {
+        Self {
+            seating: None,
+            orientation_deg: None,
+            ..*self
+        }
+    }
+
     /// Whether the bar was read here: told so, or not told otherwise.
     pub fn may_be_bar(&self) -> bool {
         matches!(self.at, Some(At::Bar) | None)
@@ -74,7 +84,8 @@ impl Place {
         self.at == other.at && same_height(self.height_mm, other.height_mm)
     }
 
-    fn same_plane(&self, other: &Self) -> bool {
+    /// Whether rows of two places are of one plane.
+    pub fn same_plane(&self, other: &Self) -> bool {
         let same = |a: Option<f64>, b: Option<f64>| match (a, b) {
             (Some(a), Some(b)) => same_angle(a, b),
             (a, b) => a.is_none() && b.is_none(),

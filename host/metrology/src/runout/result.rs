@@ -1,11 +1,14 @@
 //! What a runout check found, as it is stored and printed: the field names are the JSON contract.
 
 use super::record::At;
-use crate::decision::{Figure, Verdict};
+use super::remarks::{PlaneNote, RunoutNote};
+use crate::decision::Figure;
 use crate::hint::Hint;
+use crate::known;
 use crate::provenance::Provenance;
 use crate::state::State;
 use crate::uncertainty::{Budget, Distribution};
+use crate::verdict::Verdict;
 use serde::{Deserialize, Serialize};
 
 /// Version of the JSON of a runout check.
@@ -49,10 +52,12 @@ pub struct RunoutResult {
     pub uncertainty: Option<UncertaintyResult>,
     /// The decision, where a limit is set.
     pub verdict: Option<Verdict>,
-    /// Likely causes.
+    /// Likely causes; of a result read back those known here.
+    #[serde(deserialize_with = "known::all")]
     pub hints: Vec<Hint>,
-    /// Remarks.
-    pub notes: Vec<String>,
+    /// Remarks; of a result read back those known here.
+    #[serde(rename = "note_values", default, deserialize_with = "known::all")]
+    pub notes: Vec<RunoutNote>,
 }
 
 /// One plane.
@@ -92,8 +97,9 @@ pub struct PlaneResult {
     pub synchronous_um: Option<f64>,
     /// What does not repeat: largest spread over turns at one angle, µm.
     pub asynchronous_um: Option<f64>,
-    /// Remarks.
-    pub notes: Vec<String>,
+    /// Remarks; of a result read back those known here.
+    #[serde(rename = "note_values", default, deserialize_with = "known::all")]
+    pub notes: Vec<PlaneNote>,
 }
 
 /// One harmonic: amplitude·cos(order·θ − phase).
@@ -187,8 +193,6 @@ pub struct UncertaintyResult {
     pub coverage_factor: f64,
     /// Expanded uncertainty, µm.
     pub expanded_um: f64,
-    /// Where most of it comes from, in words.
-    pub in_words: String,
 }
 
 /// One contribution, in µm.
@@ -231,7 +235,6 @@ impl UncertaintyResult {
             effective_dof: effective_dof.is_finite().then_some(effective_dof),
             coverage_factor: budget.coverage_factor(),
             expanded_um: budget.expanded(),
-            in_words: budget.in_words(),
         }
     }
 }

@@ -5,6 +5,7 @@ use super::figures::Figures;
 use super::harmonics::count;
 use super::nose::BarTurns;
 use super::record::Place;
+use super::remarks::RunoutNote;
 use super::result::{FourSeatingsResult, ReversalResult};
 use super::vector::{Vector, direction_deg, distinct_angles_deg, length_um, same_angle, turn_by};
 
@@ -107,15 +108,6 @@ impl SeparatedHeight {
         2.0 * length_um(self.once.turns)
     }
 
-    /// "bar", or "bar or seat".
-    pub fn bar_words(&self) -> &'static str {
-        if self.bar_or_seat {
-            "bar or seat"
-        } else {
-            "bar"
-        }
-    }
-
     /// As the result states it.
     pub fn to_result(&self) -> ReversalResult {
         let length = |v: Vector| Some(length_um(v));
@@ -145,7 +137,7 @@ pub fn of_check(
     figures: &[Figures],
     assumed_um: Option<f64>,
     turns: BarTurns,
-) -> (Vec<SeparatedHeight>, Vec<String>) {
+) -> (Vec<SeparatedHeight>, Vec<RunoutNote>) {
     let mut separated = Vec::new();
     let mut notes = Vec::new();
     for group in heights(figures) {
@@ -155,10 +147,7 @@ pub fn of_check(
         }
     }
     if separated.iter().any(|height| height.twice.is_none()) {
-        notes.push(
-            "half turns of the bar say nothing about ovality: it is the bar's or the spindle's"
-                .to_owned(),
-        );
+        notes.push(RunoutNote::OvalityNotToldApart);
     }
     notes.dedup();
     (separated, notes)
@@ -186,18 +175,16 @@ fn separate_height(
     group: &[&Figures],
     assumed_um: Option<f64>,
     turns: BarTurns,
-) -> Result<SeparatedHeight, String> {
+) -> Result<SeparatedHeight, RunoutNote> {
     let orientations_deg: Vec<f64> = group
         .iter()
         .map(|f| f.place.orientation_or_zero_deg())
         .collect();
     let orientations = distinct_angles_deg(&orientations_deg);
     if orientations.len() < 2 {
-        return Err(not_told_apart(turns).to_owned());
+        return Err(not_told_apart(turns));
     }
-    let once = separate(1, &turned(group, 1)).ok_or_else(|| {
-        "the orientations of the bar lie too close together to tell spindle and bar apart; use 0° and 180°".to_owned()
-    })?;
+    let once = separate(1, &turned(group, 1)).ok_or(RunoutNote::OrientationsClose)?;
     let place = Place {
         seating: None,
         orientation_deg: None,
@@ -219,14 +206,10 @@ fn separate_height(
     })
 }
 
-fn not_told_apart(turns: BarTurns) -> &'static str {
+fn not_told_apart(turns: BarTurns) -> RunoutNote {
     match turns {
-        BarTurns::OneWay => {
-            "the keys let the bar in one position only: bar and spindle cannot be told apart, and no limit on the runout of the spindle alone is judged"
-        }
-        _ => {
-            "one orientation of the bar: spindle and bar are not told apart; where the keys allow it, turn the bar by 180° in the spindle and read again"
-        }
+        BarTurns::OneWay => RunoutNote::KeysOneWay,
+        _ => RunoutNote::OneOrientation,
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::nose::BarTurns;
 use super::record::{At, Place};
+use super::remarks::CertificateGap;
 use super::taper::{Lever, Taper};
 use crate::decision::Limit;
 use crate::state::State;
@@ -83,7 +84,7 @@ pub struct Indicator {
     /// Smallest step it shows, µm.
     pub resolution_um: Option<f64>,
     /// Why the certificate does not count today: lapsed, span exceeded; `None`: in force.
-    pub out_of_force: Option<String>,
+    pub out_of_force: Option<CertificateGap>,
 }
 
 impl Indicator {

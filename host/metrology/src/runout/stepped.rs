@@ -3,6 +3,7 @@
 use super::figures::Figures;
 use super::harmonics::{self, Turn, count, spread};
 use super::record::{Place, Stop};
+use super::remarks::PlaneNote;
 use super::result::Method;
 use super::vector::{SAME_ANGLE_DEG, distinct_angles_deg, same_angle};
 
@@ -118,15 +119,15 @@ impl ClosedTurn {
             .unzip()
     }
 
-    fn notes(&self) -> Vec<String> {
+    fn notes(&self) -> Vec<PlaneNote> {
         let mut notes = Vec::new();
         if self.positions() < FEWEST_POSITIONS {
-            notes.push("all readings at one position: the TIR is their spread".to_owned());
+            notes.push(PlaneNote::OnePosition);
         } else if self.drift_um.is_none() {
-            notes.push("no reading at the end of the turn: the drift is not known".to_owned());
+            notes.push(PlaneNote::DriftNotKnown);
         }
         if self.zero_read_at_360 {
-            notes.push("no reading at 0°: the one at 360° stands for it".to_owned());
+            notes.push(PlaneNote::ReadAt360);
         }
         notes
     }
@@ -204,10 +205,10 @@ mod tests {
         assert_eq!(figures.tir_um, Some(7.0));
         assert!(figures.eccentricity().is_none());
         assert!(
-            figures
-                .notes
-                .iter()
-                .any(|n| n.contains("at least 4 different positions")),
+            figures.notes.contains(&PlaneNote::FewPositions {
+                positions: 2,
+                fewest: 4
+            }),
             "{:?}",
             figures.notes
         );

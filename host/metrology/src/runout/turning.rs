@@ -4,6 +4,7 @@
 use super::figures::Figures;
 use super::harmonics::{self, Turn, count, spread};
 use super::record::{Passing, Place};
+use super::remarks::PlaneNote;
 use super::result::Method;
 use super::vector::{Vector, turn_by};
 use crate::statistics::median;
@@ -25,9 +26,7 @@ const FEWEST_FOR_A_BOUND: f64 = 4.0;
 pub fn evaluate_free(place: Place, readings: &[Passing]) -> Figures {
     let values_um: Vec<f64> = readings.iter().map(|r| r.reading_um).collect();
     let mut figures = Figures::of_spread(place, Method::Free, &values_um);
-    figures
-        .notes
-        .push("free turn: TIR only, an eccentricity needs angles or a mark once a turn".to_owned());
+    figures.notes.push(PlaneNote::FreeTurn);
     let a_turn = readings_a_turn(&values_um);
     let tir_um = figures.tir_um.unwrap_or(0.0);
     figures.low_by_um = Some(missed_um(tir_um, a_turn.at_least));
@@ -35,9 +34,7 @@ pub fn evaluate_free(place: Place, readings: &[Passing]) -> Figures {
         note_few_readings(&mut figures, a_turn.at_least);
     }
     if !gaps(readings).is_empty() {
-        figures
-            .notes
-            .push("readings are missing in the turn: the TIR may be higher".to_owned());
+        figures.notes.push(PlaneNote::ReadingsMissing);
         figures.low_by_um = None;
     }
     figures
@@ -53,9 +50,10 @@ fn missed_um(tir_um: f64, readings_a_turn: f64) -> f64 {
 fn note_few_readings(figures: &mut Figures, a_turn: f64) {
     if a_turn < ENOUGH_READINGS_A_TURN {
         let low_percent = 100.0 * (1.0 - (std::f64::consts::PI / a_turn).cos());
-        figures.notes.push(format!(
-            "{a_turn:.0} readings a turn: each extreme may read low by {low_percent:.1} % of the eccentricity; turn slower, for at least 16"
-        ));
+        figures.notes.push(PlaneNote::FewReadings {
+            readings_a_turn: a_turn,
+            low_percent,
+        });
     }
 }
 
@@ -128,7 +126,7 @@ pub fn evaluate_marked(place: Place, readings: &[Passing], edges_s: &[f64]) -> F
     let turns = whole_turns(readings, edges_s);
     if turns.whole.is_empty() {
         let mut figures = evaluate_free(place, readings);
-        figures.notes.insert(0, turns.why_none.to_owned());
+        figures.notes.insert(0, turns.why_none);
         return figures;
     }
     let samples = Samples::within(readings, &turns.whole);
@@ -141,10 +139,8 @@ pub fn evaluate_marked(place: Place, readings: &[Passing], edges_s: &[f64]) -> F
     figures.take_fit(&turn, harmonics::fit(&turn));
     take_drift_off(&mut figures, &samples, &turns.whole);
     if turns.left_out > 0 {
-        figures.notes.push(format!(
-            "{} turns with missing readings were left out",
-            turns.left_out
-        ));
+        let turns = turns.left_out;
+        figures.notes.push(PlaneNote::TurnsLeftOut { turns });
     }
     let a_turn = count(samples.readings_um.len()) / count(turns.whole.len());
     note_few_readings(&mut figures, a_turn);
@@ -172,7 +168,7 @@ impl Span {
 struct WholeTurns {
     whole: Vec<Span>,
     left_out: usize,
-    why_none: &'static str,
+    why_none: PlaneNote,
 }
 
 fn whole_turns(readings: &[Passing], edges_s: &[f64]) -> WholeTurns {
@@ -193,9 +189,9 @@ fn whole_turns(readings: &[Passing], edges_s: &[f64]) -> WholeTurns {
     WholeTurns {
         left_out: damaged.len(),
         why_none: if damaged.is_empty() {
-            "the mark came by less than twice: no whole turn"
+            PlaneNote::NoWholeTurn
         } else {
-            "readings are missing in every turn"
+            PlaneNote::NoTurnComplete
         },
         whole,
     }
@@ -262,9 +258,7 @@ fn compare_turns(figures: &mut Figures, readings: &[Passing], turns: &[Span]) {
     let motion = compare_profiles(&profiles);
     figures.synchronous_um = Some(motion.synchronous_um);
     figures.asynchronous_um = Some(motion.asynchronous_um);
-    figures
-        .notes
-        .push("slow turn, includes the bar; not a bearing test".to_owned());
+    figures.notes.push(PlaneNote::NoBearingTest);
 }
 
 /// One turn interpolated linearly at equal angles.
@@ -400,7 +394,9 @@ mod tests {
         let figures = evaluate_marked(Place::default(), &readings, &edges);
         assert!((figures.eccentricity().expect("three turns").norm() - 5.0).abs() < 1e-6);
         assert!(
-            figures.notes.iter().any(|n| n.contains("left out")),
+            figures
+                .notes
+                .contains(&PlaneNote::TurnsLeftOut { turns: 1 }),
             "{:?}",
             figures.notes
         );
@@ -411,11 +407,7 @@ mod tests {
         let (readings, _) = turning(0.9, |angle, _| once(angle));
         let figures = evaluate_marked(Place::default(), &readings, &[0.25]);
         assert!(figures.eccentricity().is_none() && figures.tir_um.is_some());
-        assert!(
-            figures.notes[0].contains("less than twice"),
-            "{:?}",
-            figures.notes
-        );
+        assert_eq!(figures.notes[0], PlaneNote::NoWholeTurn);
     }
 
     #[test]
@@ -429,7 +421,10 @@ mod tests {
                 .collect();
             let figures = evaluate_free(Place::default(), &readings);
             assert!(figures.eccentricity().is_none());
-            figures.notes.iter().any(|n| n.contains("readings a turn"))
+            figures
+                .notes
+                .iter()
+                .any(|note| matches!(note, PlaneNote::FewReadings { .. }))
         };
         assert!(flagged(8, 1) && flagged(8, 5) && flagged(12, 3));
         assert!(!flagged(16, 1) && !flagged(20, 4) && !flagged(40, 3));

@@ -1,5 +1,5 @@
 //! Readings that look fine and are not of a whole turn. In: a plane and its figures. Out: what speaks against them; which
-//! figures that holds from being accepted; in words, and what to do.
+//! figures that holds from being accepted, and what to do.
 //!
 //! Nothing here keeps a limit from being missed: a runout that was seen is there.
 
@@ -8,7 +8,8 @@ use super::evaluated::Evaluated;
 use super::figures::Figures;
 use super::followed;
 use super::once_a_turn;
-use super::record::{Place, Plane, Readings};
+use super::record::{At, Place, Plane, Readings};
+use super::remarks::{RunoutReason, RunoutRemedy, Untrue};
 use super::result::Method;
 use super::reversal::SeparatedHeight;
 use super::same_planes::Copied;
@@ -18,51 +19,6 @@ use crate::decision::Figure;
 const OUTSIDE_CERTIFICATE: f64 = 2.0;
 /// A part is there when it is this many standard uncertainties long.
 const SURE: f64 = 3.0;
-
-/// What speaks against the readings of a plane.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Untrue {
-    /// A free turn that shows nothing but noise.
-    Still,
-    /// A free turn of which no stretch repeats.
-    NotRound,
-    /// The indicator stands at one value.
-    Stopped,
-    /// The mark may not come once a turn.
-    Mark,
-}
-
-impl Untrue {
-    /// As a sentence goes on.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Still => {
-                "the indicator hardly moved: a spindle that runs true and one that stood still read alike"
-            }
-            Self::NotRound => {
-                "the readings do not show that the spindle came round: no stretch of them repeats"
-            }
-            Self::Stopped => {
-                "neighbouring readings stand at one value where the surface goes on: did the indicator touch, or is it at the end of its travel?"
-            }
-            Self::Mark => {
-                "what comes once a turn does not explain the readings: does the mark come once a turn?"
-            }
-        }
-    }
-
-    /// What to do.
-    pub fn remedy(self) -> &'static str {
-        match self {
-            Self::Still => "read eight positions, or turn with a mark once a turn",
-            Self::NotRound => {
-                "turn steadily in one direction for two whole turns or more, or read eight positions"
-            }
-            Self::Stopped => "set the indicator to the middle of its travel and read again",
-            Self::Mark => "put one mark on the spindle itself and read again",
-        }
-    }
-}
 
 /// What speaks against a plane, as it was read.
 pub fn of_plane(plane: &Plane, figures: &Figures, step_um: Option<f64>) -> Vec<Untrue> {
@@ -89,52 +45,13 @@ pub fn of_plane(plane: &Plane, figures: &Figures, step_um: Option<f64>) -> Vec<U
     found
 }
 
-/// Why a figure within its limit is not accepted.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Objection {
-    /// Something speaks against the readings of a plane.
-    Plane(Place, Untrue),
-    /// Two planes are one, written twice.
-    Copied(Copied),
-    /// The bar's part is far more than its certificate says.
-    Bar(Place),
-}
-
-impl Objection {
-    /// In a sentence.
-    pub fn why(&self) -> String {
-        match self {
-            Self::Plane(place, untrue) => format!("{place}: {}", untrue.words()),
-            Self::Copied(Copied { one, other }) => {
-                format!(
-                    "{one}, and {other}: the readings agree to the last digit; was one plane copied?"
-                )
-            }
-            Self::Bar(place) => format!(
-                "{place}: the bar runs out far more than its certificate says: were the positions counted from the spindle's mark, and is it that bar?"
-            ),
-        }
-    }
-
-    /// What to do.
-    pub fn remedy(&self) -> &'static str {
-        match self {
-            Self::Plane(_, untrue) => untrue.remedy(),
-            Self::Copied(_) => "read each plane by itself",
-            Self::Bar(_) => {
-                "count the positions from the mark on the spindle, clean taper and bar, and read again"
-            }
-        }
-    }
-}
-
 /// What keeps a figure from being accepted. `room_um`: what it may be at most.
 pub fn objections(
     check: &Evaluated,
     figure: Figure,
     place: &Place,
     room_um: f64,
-) -> Vec<Objection> {
+) -> Vec<(RunoutReason, RunoutRemedy)> {
     let concerned = |f: &&Figures| match figure {
         Figure::Seat => f.place.may_be_bar(),
         _ => f.place.same_height(place),
@@ -147,26 +64,41 @@ pub fn objections(
         }
         _ => true,
     };
-    let mut all: Vec<Objection> = check
+    let mut all: Vec<(RunoutReason, RunoutRemedy)> = check
         .figures
         .iter()
         .filter(concerned)
         .flat_map(|f| f.untrue.iter().map(move |untrue| (f, *untrue)))
         .filter(|(f, untrue)| counts(f, *untrue))
-        .map(|(f, untrue)| Objection::Plane(f.place, untrue))
+        .map(|(f, untrue)| {
+            let place = f.place;
+            (
+                RunoutReason::ReadingsUntrue { place, untrue },
+                RunoutRemedy::ReadTrue { untrue },
+            )
+        })
         .collect();
     let copied = check.copied.iter().filter(|_| !check.setup.as_read);
     all.extend(
         copied
             .filter(|copied| figure == Figure::Seat || !copied.is_one_seat())
             .take(1)
-            .map(|copied| Objection::Copied(*copied)),
+            .map(|&Copied { one, other }| {
+                (
+                    RunoutReason::PlanesAlike { one, other },
+                    RunoutRemedy::ReadEachPlane,
+                )
+            }),
     );
     if figure == Figure::SpindlePart
         && let Some(height) = check.separated_at(place)
         && is_outside_certificate(height, check.setup.bar_tir_um)
     {
-        all.push(Objection::Bar(height.place));
+        let place = height.place;
+        all.push((
+            RunoutReason::BarBeyondCertificate { place },
+            RunoutRemedy::CountFromSpindle,
+        ));
     }
     all
 }
@@ -191,7 +123,6 @@ pub fn no_bar_part(check: &Evaluated) -> bool {
 /// Whether only the reversal brings a spindle within its limit, with no reading of the wall and no certificate of the bar
 /// to say the same.
 pub fn rests_on_the_reversal(check: &Evaluated, place: &Place, limit_um: f64) -> bool {
-    use super::record::At;
     let backed = check.setup.bar_tir_um.is_some()
         || check.figures.iter().any(|f| f.place.at == Some(At::Wall));
     let mut as_read = check

@@ -1,19 +1,19 @@
 //! Runout against its limits. In: the evaluated check. Out: each limit judged with the uncertainty that belongs to its
 //! figure, and the verdict; what cannot be judged is undecided and says why.
 
-use super::budget::{self, source};
+use super::budget;
 use super::evaluated::{Evaluated, limit_holds_at};
 use super::figures::Figures;
 use super::margins::Margins;
 use super::nose::BarTurns;
 use super::record::Place;
+use super::remarks::{CertificateGap, LimitOn, Missing, RunoutReason, RunoutRemedy, Source};
 use super::setup::Indicator;
 use super::untrue;
-use crate::decision::{
-    Figure, Judged, Limit, Outcome, RISK, Verdict, WouldDecide, judge_by_budget, overall,
-};
+use crate::decision::{Figure, Judged, Limit, Outcome, RISK, judge_by_budget, overall};
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
+use crate::verdict::{Reason, Remedy, Verdict, WouldDecide};
 
 /// An indicator whose error exceeds this share of the limit gives no verdict (common practice).
 const LARGEST_SHARE_OF_LIMIT: f64 = 0.2;
@@ -23,7 +23,6 @@ const ERROR_OUT_OF_FORCE: f64 = 0.2;
 const ENOUGH_FOR_FORM: usize = 12;
 /// More seatings than this nobody does for one limit.
 const MOST_SEATINGS: usize = 12;
-const CALIBRATE: &str = "measure with an indicator whose certificate is in force";
 
 /// A figure a limit may be for.
 #[derive(Clone, Debug)]
@@ -38,8 +37,8 @@ pub struct Candidate {
     pub budget: Option<Budget>,
     /// What is known to be wrong with it towards each side.
     pub margins: Margins,
-    /// Why it can be too low to be accepted.
-    pub may_be_low: Option<String>,
+    /// The readings may have missed the high spot, so it can be too low to be accepted.
+    pub may_be_low: bool,
 }
 
 /// A limit judged on one figure, with what led to it.
@@ -55,15 +54,15 @@ pub struct Judgement {
 
 /// A limit nothing was judged on.
 struct NotJudged {
-    why: String,
-    remedy: &'static str,
+    why: RunoutReason,
+    remedy: RunoutRemedy,
 }
 
 /// A decision the uncertainty would bear, not taken for another reason.
 #[derive(Clone, Debug)]
 struct HeldBack {
-    why: String,
-    remedy: &'static str,
+    why: RunoutReason,
+    remedy: RunoutRemedy,
 }
 
 /// The verdict and the judgements behind it.
@@ -96,16 +95,17 @@ pub fn decide(check: &Evaluated) -> Option<Decided> {
         judgements: Vec::new(),
     };
     let measured = candidates(check);
-    let mut lacking = None;
+    let (mut reasons, mut lacking) = (Vec::new(), None);
     for limit in limits {
-        match judge_limit(check, limit, &measured, &mut decided.verdict.reasons) {
+        match judge_limit(check, limit, &measured, &mut reasons) {
             Ok(judgements) => decided.judgements.extend(judgements),
             Err(not_judged) => {
-                decided.verdict.reasons.push(not_judged.why);
+                reasons.push(not_judged.why);
                 lacking.get_or_insert(not_judged.remedy);
             }
         }
     }
+    decided.verdict.reasons = reasons.into_iter().map(Reason::Runout).collect();
     decided.verdict.limits = decided
         .judgements
         .iter()
@@ -136,7 +136,7 @@ pub fn candidates(check: &Evaluated) -> Vec<Candidate> {
         value_um,
         budget,
         margins: Margins::default(),
-        may_be_low: None,
+        may_be_low: false,
     };
     let mut all: Vec<Candidate> = largest_tirs(check)
         .into_iter()
@@ -145,7 +145,7 @@ pub fn candidates(check: &Evaluated) -> Vec<Candidate> {
             let tir = candidate(Figure::Tir, plane.place, plane.tir_um?, budget);
             Some(Candidate {
                 margins: Margins::of_largest_tir(check, plane),
-                may_be_low: may_be_low(plane),
+                may_be_low: plane.low_by_um.is_none(),
                 ..tir
             })
         })
@@ -191,29 +191,23 @@ fn largest_tirs<'a>(check: &'a Evaluated<'_>) -> Vec<&'a Figures> {
     largest
 }
 
-fn may_be_low(plane: &Figures) -> Option<String> {
-    plane.low_by_um.is_none().then(|| {
-        format!("{}: the readings may have missed the high spot, so they cannot show that it is within a limit", plane.place)
-    })
-}
-
 fn judge_limit(
     check: &Evaluated,
     limit: &Limit,
     measured: &[Candidate],
-    reasons: &mut Vec<String>,
+    reasons: &mut Vec<RunoutReason>,
 ) -> Result<Vec<Judgement>, NotJudged> {
-    let name = limit_in_words(limit);
-    let not_judged = |why: String, remedy| NotJudged {
-        why: format!("{name}: {why}"),
-        remedy,
+    let on = LimitOn {
+        figure: limit.figure,
+        height_mm: limit.height_mm,
+        limit: limit.limit,
     };
     if limit.unit != "um" {
-        let why = format!(
-            "its unit is \"{}\", expected \"um\"; no verdict on it",
-            limit.unit
-        );
-        return Err(not_judged(why, "correct the unit of the limit"));
+        let unit = limit.unit.clone();
+        return Err(NotJudged {
+            why: RunoutReason::LimitUnit { on, unit },
+            remedy: RunoutRemedy::CorrectUnit,
+        });
     }
     let candidates: Vec<&Candidate> = measured
         .iter()
@@ -221,39 +215,43 @@ fn judge_limit(
         .collect();
     if candidates.is_empty() {
         let turns = check.setup.bar_turns;
-        let why = format!(
-            "{}; no verdict on it",
-            what_is_missing(measured, limit, turns)
-        );
-        return Err(not_judged(why, what_would_measure(limit.figure, turns)));
+        let missing = what_is_missing(measured, limit, turns);
+        return Err(NotJudged {
+            why: RunoutReason::NotMeasured { on, missing },
+            remedy: what_would_measure(limit.figure, turns),
+        });
     }
-    if let Some(why) = check
+    if let Some((error_um, most_um)) = check
         .setup
         .indicator
         .as_ref()
         .and_then(|indicator| too_coarse(indicator, limit))
     {
-        return Err(not_judged(why, "use a finer indicator"));
+        return Err(NotJudged {
+            why: RunoutReason::IndicatorCoarse {
+                on,
+                error_um,
+                most_um,
+            },
+            remedy: RunoutRemedy::FinerIndicator,
+        });
     }
     let judgements: Vec<Judgement> = candidates
         .into_iter()
         .map(|candidate| judge_candidate(check, limit, candidate.clone()))
         .collect();
     for judgement in &judgements {
-        reasons.push(in_words(judgement));
+        reasons.push(stands(judgement));
         reasons.extend(unseen_form(check, judgement));
         reasons.extend(judgement.held_back.iter().map(|held| held.why.clone()));
     }
     Ok(judgements)
 }
 
-fn too_coarse(indicator: &Indicator, limit: &Limit) -> Option<String> {
+/// The error of an indicator too coarse for a limit, and the most it may be, µm.
+fn too_coarse(indicator: &Indicator, limit: &Limit) -> Option<(f64, f64)> {
     let (error_um, most_um) = (indicator.error_um(), LARGEST_SHARE_OF_LIMIT * limit.limit);
-    (error_um > most_um).then(|| {
-        format!(
-            "the indicator's error of {error_um} µm is more than a fifth of the limit; no verdict with it, use one good to {most_um:.1} µm"
-        )
-    })
+    (error_um > most_um).then_some((error_um, most_um))
 }
 
 fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Judgement {
@@ -269,61 +267,59 @@ fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Ju
         candidate,
         held_back: Vec::new(),
     };
-    if let Some(why) = out_of_force(check) {
-        without_certificate(&mut judgement, &why);
+    if let Some(certificate) = certificate_gap(check) {
+        without_certificate(&mut judgement, certificate);
     }
-    if judgement.judged.outcome == Outcome::Accept
-        && let Some(why) = judgement.candidate.may_be_low.clone()
-    {
+    if judgement.judged.outcome == Outcome::Accept && judgement.candidate.may_be_low {
+        let place = judgement.candidate.place;
         judgement.hold_back(
-            why,
-            "read at least four positions, better eight, spread round the turn",
+            RunoutReason::HighSpotMissed { place },
+            RunoutRemedy::ReadRoundTurn,
         );
     }
     if judgement.judged.outcome == Outcome::Accept {
         let room_um = limit.limit - judgement.judged.guard;
         let candidate = &judgement.candidate;
-        for objection in untrue::objections(check, candidate.figure, &candidate.place, room_um) {
-            judgement.hold_back(objection.why(), objection.remedy());
+        for (why, remedy) in untrue::objections(check, candidate.figure, &candidate.place, room_um)
+        {
+            judgement.hold_back(why, remedy);
         }
     }
     if judgement.judged.outcome == Outcome::Reject
         && let Some(why) = the_bar_explains(check, &at_place, &judgement.candidate)
     {
-        judgement.hold_back(why, "clean taper and bar, and repeat with a good bar");
+        judgement.hold_back(why, RunoutRemedy::GoodBar);
     }
     judgement
 }
 
 impl Judgement {
-    fn hold_back(&mut self, why: String, remedy: &'static str) {
+    fn hold_back(&mut self, why: RunoutReason, remedy: RunoutRemedy) {
         self.judged.outcome = Outcome::Undecided;
         self.judged.watch = false;
         self.held_back.push(HeldBack { why, remedy });
     }
 }
 
-fn out_of_force(check: &Evaluated) -> Option<String> {
+fn certificate_gap(check: &Evaluated) -> Option<CertificateGap> {
     match &check.setup.indicator {
-        None => Some("the indicator has no certificate".to_owned()),
-        Some(indicator) => indicator.out_of_force.clone(),
+        None => Some(CertificateGap::Missing),
+        Some(indicator) => indicator.out_of_force,
     }
 }
 
 /// Without a certificate in force nothing is accepted; a gross excess is still rejected.
-fn without_certificate(judgement: &mut Judgement, why: &str) {
+fn without_certificate(judgement: &mut Judgement, certificate: CertificateGap) {
     let judged = &mut judgement.judged;
+    let remedy = RunoutRemedy::IndicatorInForce;
     if (1.0 - ERROR_OUT_OF_FORCE) * judged.measured - judged.guard > judged.limit {
         judged.outcome = Outcome::Reject;
         judgement.held_back.push(HeldBack {
-            why: format!("far too much, by an indicator out of calibration ({why}): do not run until measured again"),
-            remedy: CALIBRATE,
+            why: RunoutReason::RunoutFarOut { certificate },
+            remedy,
         });
     } else {
-        judgement.hold_back(
-            format!("{why}: no verdict until the indicator is calibrated"),
-            CALIBRATE,
-        );
+        judgement.hold_back(RunoutReason::IndicatorNotInForce { certificate }, remedy);
     }
 }
 
@@ -331,7 +327,11 @@ fn without_certificate(judgement: &mut Judgement, why: &str) {
 ///
 /// What the bar cannot explain is at least TIR − 2·bar eccentricity; together with the spindle part it has to be
 /// outside the limit by itself.
-fn the_bar_explains(check: &Evaluated, limit: &Limit, candidate: &Candidate) -> Option<String> {
+fn the_bar_explains(
+    check: &Evaluated,
+    limit: &Limit,
+    candidate: &Candidate,
+) -> Option<RunoutReason> {
     if !matches!(candidate.figure, Figure::Tir | Figure::FourSeatings)
         || !candidate.place.may_be_bar()
     {
@@ -346,134 +346,78 @@ fn the_bar_explains(check: &Evaluated, limit: &Limit, candidate: &Candidate) -> 
         .as_ref()
         .map(|i| budget::of_spindle_part(check, i, height))
         .unwrap_or_default();
-    (judge_by_budget(limit, alone_um, &budget).outcome != Outcome::Reject).then(|| {
-        format!(
-            "{}: the spindle alone runs out {spindle_um:.1} µm, the {} {bar_um:.1} µm: the excess is not shown to be the spindle's; clean, and repeat with a good bar",
-            words(&candidate.place),
-            height.bar_words()
-        )
-    })
+    (judge_by_budget(limit, alone_um, &budget).outcome != Outcome::Reject).then_some(
+        RunoutReason::BarExplains {
+            place: candidate.place.of_any_seating(),
+            spindle_um,
+            bar_um,
+            bar_or_seat: height.bar_or_seat,
+        },
+    )
 }
 
-fn what_is_missing(measured: &[Candidate], limit: &Limit, turns: BarTurns) -> String {
+fn what_is_missing(measured: &[Candidate], limit: &Limit, turns: BarTurns) -> Missing {
     let elsewhere = measured.iter().any(|c| c.figure == limit.figure);
-    if let (Some(height), true) = (limit.height_mm, elsewhere) {
-        return format!("nothing was measured{}", at_height(height));
+    if limit.height_mm.is_some() && elsewhere {
+        return Missing::AtHeight;
     }
     match limit.figure {
-        Figure::FourSeatings => "it is for four seatings 90° apart, which were not read".to_owned(),
-        Figure::SpindlePart if turns == BarTurns::OneWay => {
-            "the keys let the bar in one position only, so bar and spindle cannot be told apart"
-                .to_owned()
-        }
-        Figure::SpindlePart => {
-            "it is for the spindle alone, which needs the bar in two orientations".to_owned()
-        }
-        Figure::Seat => {
-            "it is for how well the bar comes back to its seat, which needs two seatings in one orientation".to_owned()
-        }
-        _ => "nothing of the kind was measured".to_owned(),
+        Figure::FourSeatings => Missing::FourSeatings,
+        Figure::SpindlePart if turns == BarTurns::OneWay => Missing::KeysOneWay,
+        Figure::SpindlePart => Missing::TwoOrientations,
+        Figure::Seat => Missing::TwoSeatings,
+        _ => Missing::Kind,
     }
 }
 
 /// What to measure for a limit nothing was measured for.
-fn what_would_measure(figure: Figure, turns: BarTurns) -> &'static str {
+fn what_would_measure(figure: Figure, turns: BarTurns) -> RunoutRemedy {
     match figure {
         Figure::FourSeatings | Figure::SpindlePart if turns == BarTurns::OneWay => {
-            "no further reading on this taper: set a limit on the TIR at the bar instead"
+            RunoutRemedy::LimitOnBar
         }
-        Figure::FourSeatings => "seat the bar at four orientations 90° apart and read each of them",
-        Figure::SpindlePart => {
-            "read the bar in two orientations, 0° and 180°, seated twice in each"
-        }
-        Figure::Seat => "seat the bar at least twice in one orientation, better three times",
-        _ => "measure where the limit holds",
+        Figure::FourSeatings => RunoutRemedy::ReadFourOrientations,
+        Figure::SpindlePart => RunoutRemedy::ReadTwoOrientations,
+        Figure::Seat => RunoutRemedy::SeatAgain,
+        _ => RunoutRemedy::MeasureThere,
     }
-}
-
-/// The figure in the words of the trade.
-fn figure_words(figure: Figure) -> &'static str {
-    match figure {
-        Figure::Tir => "TIR",
-        Figure::FourSeatings => "mean TIR of four seatings",
-        Figure::SpindlePart => "runout of the spindle alone",
-        Figure::Seat => "reseating repeatability",
-        _ => "grip",
-    }
-}
-
-fn at_height(height_mm: f64) -> String {
-    if height_mm < 0.0 {
-        format!(" {} mm inside the mouth", -height_mm)
-    } else {
-        format!(" at {height_mm} mm")
-    }
-}
-
-fn limit_in_words(limit: &Limit) -> String {
-    let at = limit.height_mm.map_or(String::new(), at_height);
-    format!(
-        "limit of {} µm on the {}{at}",
-        limit.limit,
-        figure_words(limit.figure)
-    )
-}
-
-fn words(place: &Place) -> String {
-    Place {
-        seating: None,
-        orientation_deg: None,
-        ..*place
-    }
-    .to_string()
 }
 
 /// Positions show what comes up to so many times a turn; whoever accepts by them has to know what they do not show.
-fn unseen_form(check: &Evaluated, judgement: &Judgement) -> Option<String> {
+fn unseen_form(check: &Evaluated, judgement: &Judgement) -> Option<RunoutReason> {
     let (judged, candidate) = (&judgement.judged, &judgement.candidate);
     let by_tir = matches!(candidate.figure, Figure::Tir | Figure::FourSeatings);
     if judged.outcome != Outcome::Accept || !by_tir {
         return None;
     }
-    let fewest = check
+    let (positions, times_a_turn) = check
         .figures
         .iter()
         .filter(|plane| plane.place.same_height(&candidate.place))
         .filter_map(|plane| Some((plane.stops?, plane.harmonics.as_ref()?.vectors.len())))
         .min()?;
-    (fewest.0 < ENOUGH_FOR_FORM).then(|| {
-        let shown = match fewest.1 {
-            1 => "once a turn".to_owned(),
-            most => format!("up to {most} times a turn"),
-        };
-        format!(
-            "{} positions show what comes {shown}: form finer than that (ovality, lobes) can make the true TIR larger and is in no uncertainty",
-            fewest.0
-        )
+    (positions < ENOUGH_FOR_FORM).then_some(RunoutReason::FormNotSeen {
+        positions,
+        times_a_turn,
     })
 }
 
-/// One sentence on a judged limit.
-fn in_words(judgement: &Judgement) -> String {
+/// Where a judged figure stands.
+fn stands(judgement: &Judgement) -> RunoutReason {
     let (judged, candidate) = (&judgement.judged, &judgement.candidate);
-    let relation = match judged.outcome {
-        Outcome::Accept if judged.watch => "within limit, watch it",
-        Outcome::Accept => "within limit",
-        Outcome::Reject => "outside limit",
-        Outcome::Undecided if judgement.held_back.is_empty() => "too near to decide",
-        Outcome::Undecided => "undecided",
-    };
-    format!(
-        "{}, {}, is at {:.0} % of its limit: {relation}",
-        figure_words(candidate.figure),
-        words(&candidate.place),
-        100.0 * judged.measured / judged.limit
-    )
+    RunoutReason::RunoutStands {
+        figure: candidate.figure,
+        place: candidate.place.of_any_seating(),
+        percent: 100.0 * judged.measured / judged.limit,
+        outcome: judged.outcome,
+        watch: judged.watch,
+        held_back: !judgement.held_back.is_empty(),
+    }
 }
 
 /// What would settle it: what held the first undecided figure back, else what most of its doubt comes from, else what a
 /// limit lacks that nothing was judged on.
-fn would_decide(decided: &Decided, lacking: Option<&str>) -> Option<WouldDecide> {
+fn would_decide(decided: &Decided, lacking: Option<RunoutRemedy>) -> Option<WouldDecide> {
     if decided.verdict.outcome != Outcome::Undecided {
         return None;
     }
@@ -481,45 +425,40 @@ fn would_decide(decided: &Decided, lacking: Option<&str>) -> Option<WouldDecide>
         .judgements
         .iter()
         .find(|j| j.judged.outcome == Outcome::Undecided);
-    let text = match (undecided, lacking) {
+    let remedy = match (undecided, lacking) {
         (Some(judgement), _) => judgement.remedy(),
-        (None, Some(lacking)) => lacking.to_owned(),
-        (None, None) => return None,
+        (None, lacking) => lacking?,
     };
     Some(WouldDecide {
         more_clamps: None,
-        text,
+        remedies: vec![Remedy::Runout(remedy)],
     })
 }
 
 impl Judgement {
-    fn remedy(&self) -> String {
+    fn remedy(&self) -> RunoutRemedy {
         if let Some(held) = self.held_back.first() {
-            return held.remedy.to_owned();
+            return held.remedy;
         }
         let (judged, margins) = (&self.judged, &self.candidate.margins);
         if let Some(dof) = margins.scatter.and_then(|(seat, _)| seat.dof) {
             return more_seatings(judged, dof);
         }
         if judged.measured <= judged.limit && margins.missed_um > 0.5 * judged.guard {
-            return format!(
-                "the positions may have missed {:.1} µm of the turn: read more positions round it",
-                margins.missed_um
-            );
+            let missed_um = margins.missed_um;
+            return RunoutRemedy::MorePositions { missed_um };
         }
-        match self.candidate.budget.as_ref().and_then(Budget::largest) {
-            Some((largest, _)) => format!(
-                "most of the doubt is {}: {}",
-                largest.source,
-                remedy(&largest.source)
-            ),
-            None => CALIBRATE.to_owned(),
-        }
+        let largest = self.candidate.budget.as_ref().and_then(Budget::largest);
+        largest
+            .and_then(|(part, _)| Source::named(&part.source))
+            .map_or(RunoutRemedy::IndicatorInForce, |source| {
+                RunoutRemedy::Shrink { source }
+            })
     }
 }
 
 /// How many more seatings decide on a seat that goes on as it did; each brings two degrees of freedom.
-fn more_seatings(judged: &Judged, dof: usize) -> String {
+fn more_seatings(judged: &Judged, dof: usize) -> RunoutRemedy {
     let decides = |more: &usize| {
         let dof = super::harmonics::count(dof + 2 * more);
         let bound = |p: f64| {
@@ -528,27 +467,9 @@ fn more_seatings(judged: &Judged, dof: usize) -> String {
         bound(RISK) < judged.limit || bound(1.0 - RISK) > judged.limit
     };
     match (1..=MOST_SEATINGS).find(decides) {
-        Some(more) => format!(
-            "seat the bar about {more} more times in the orientations it was in: few seatings say little about how well it comes back"
-        ),
-        None => format!(
-            "the seat is too near its limit for {MOST_SEATINGS} more seatings to tell: clean taper and bar, and measure as left"
-        ),
-    }
-}
-
-fn remedy(largest: &str) -> &'static str {
-    match largest {
-        source::SCATTER | source::HEAD | source::DRIFT => {
-            "prop the head, wait for a still reading and read again"
-        }
-        source::DOUBT => "read the plane again whose positions are in doubt",
-        source::POSITION => "set the positions by the control's angle display",
-        source::LEVER => "set the lever along the surface or use a plunger",
-        source::ASSUMED_SEAT => "seat the bar twice in each orientation",
-        source::SEAT => "clean, and seat the bar more often",
-        source::BAR => "turn the bar by 180° and read again",
-        source::AXIAL => "find the cause of the axial float first",
-        _ => "use an indicator with a smaller uncertainty",
+        Some(more) => RunoutRemedy::MoreSeatings { more },
+        None => RunoutRemedy::SeatTooNear {
+            most: MOST_SEATINGS,
+        },
     }
 }

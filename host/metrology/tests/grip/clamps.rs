@@ -1,9 +1,12 @@
 //! Clamps found in records whose truth is known.
 
 use crate::recipe::{Pull, Recipe};
+use crate::words::said;
 use holdtrue_metrology::grip::clamps::{Discard, Excluded, Found, FoundClamp, Rules, find};
 use holdtrue_metrology::grip::levels::NoClamp;
+use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind};
+use holdtrue_metrology::grip::remarks::ClampNote;
 use proptest::prelude::*;
 
 fn found(recipe: &Recipe) -> Found {
@@ -159,7 +162,7 @@ fn a_knock_is_cut_out_with_its_margin_and_noted() {
         Recipe::row(&[10_000.0], 5.0, 3.0).each(|pull| pull.knocks = vec![(2.0, 0.15, 0.9)]);
     let found = found(&recipe);
     assert_levels(&found, &[10_000.0], 1e-6);
-    let note = &found.clamps[0].notes[0];
+    let note = &said(&found.clamps[0].notes)[0];
     assert!(note.contains("bumped") && note.contains("0.25 s"), "{note}");
 }
 
@@ -197,7 +200,7 @@ fn clamps_that_follow_one_another_after_six_tenths_of_a_second() {
     };
     let found = found(&recipe);
     assert_levels(&found, &FIVE, 1e-6);
-    let notes = &found.clamps[2].notes;
+    let notes = said(&found.clamps[2].notes);
     assert!(notes[0].contains("elsewhere in the record"), "{notes:?}");
 }
 
@@ -225,7 +228,7 @@ fn a_gauge_left_hanging_after_the_clamp_gives_no_zero_there() {
     let found = found(&recipe);
     assert_levels(&found, &[10_000.0, 10_000.0], 1e-6);
     assert!(
-        found.clamps[1].notes[0].contains("zero from before the clamp only"),
+        said(&found.clamps[1].notes)[0].contains("zero from before the clamp only"),
         "{:?}",
         found.clamps[1].notes
     );
@@ -298,19 +301,19 @@ fn the_first_reason_that_applies_is_given() {
         from_s: at(1),
         to_s: at(1),
         kind: SpanKind::Overload,
-        reason: "saturated".to_owned(),
+        reason: SpanReason::Saturated,
     });
     record.mark(Span {
         from_s: at(2),
         to_s: at(2),
         kind: SpanKind::Fault,
-        reason: "open bridge".to_owned(),
+        reason: SpanReason::OpenBridge,
     });
     record.mark(Span {
         from_s: at(2),
         to_s: at(2),
         kind: SpanKind::Overload,
-        reason: "saturated".to_owned(),
+        reason: SpanReason::Saturated,
     });
     let plain = find(&record, &Rules::default()).unwrap();
     assert_eq!(
@@ -321,7 +324,11 @@ fn the_first_reason_that_applies_is_given() {
             Some(Excluded::Fault)
         ]
     );
-    assert!(plain.clamps[2].notes.contains(&"open bridge".to_owned()));
+    assert!(
+        plain.clamps[2]
+            .notes
+            .contains(&ClampNote::Marked(SpanReason::OpenBridge))
+    );
     let discards = vec![Discard {
         number: 3,
         reason: "gauge slipped".to_owned(),
@@ -336,7 +343,7 @@ fn the_first_reason_that_applies_is_given() {
     .unwrap();
     assert_eq!(by_hand.clamps[2].excluded, Some(Excluded::Discarded));
     assert_eq!(by_hand.clamps[2].excluded_otherwise, Some(Excluded::Fault));
-    assert!(by_hand.clamps[2].notes[0].contains("gauge slipped"));
+    assert!(said(&by_hand.clamps[2].notes)[0].contains("gauge slipped"));
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! Patterns over the clamps and the causes they point to.
 
 use crate::recipe::{Chance, Recipe};
+use crate::words::{said, words};
 use holdtrue_metrology::grip::limits::{Assumption, Class};
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Drawbar, Gauge, GripSetup, Turned};
@@ -74,7 +75,7 @@ fn low_and_even_points_to_the_springs_after_what_must_be_ruled_out_first() {
     let low = [6_050.0, 6_000.0, 5_980.0, 6_020.0, 6_040.0];
     let result = analyse_readings(&low, &springs()).unwrap();
     assert_eq!(causes(&result), [Cause::WeakSprings]);
-    let hint = &result.hints[0];
+    let hint = &words(&result).hints[0];
     assert!(
         hint.text
             .starts_with("First rule out: unclamp cylinder not fully back"),
@@ -91,14 +92,13 @@ fn nothing_is_said_of_springs_or_leaks_where_the_drawbar_is_not_known() {
     let result = analyse_readings(&low, &spindle(Drawbar::Unknown)).unwrap();
     assert_eq!(causes(&result), []);
     assert!(
-        result
-            .notes
+        said(&result.notes)
             .iter()
             .any(|note| note.contains("unclamp cylinder not fully back")),
         "{:?}",
         result.notes
     );
-    let all_words = format!("{:?}{:?}", result.hints, result.notes);
+    let all_words = format!("{:?}", words(&result));
     assert!(
         !all_words.contains("spring") && !all_words.contains("leak"),
         "{all_words}"
@@ -213,8 +213,7 @@ fn a_drop_while_held_is_a_leak_only_on_a_drawbar_held_by_oil() {
     let by_springs = analyse(&record, &springs()).unwrap();
     assert_eq!(causes(&by_springs), []);
     assert!(
-        by_springs
-            .notes
+        said(&by_springs.notes)
             .iter()
             .any(|note| note.contains("not a leak")),
         "{:?}",
@@ -266,8 +265,7 @@ fn a_good_reading_does_not_clear_the_springs_of_a_hollow_taper() {
     };
     let result = analyse_readings(&[10_000.0; 5], &setup).unwrap();
     assert!(
-        result
-            .notes
+        said(&result.notes)
             .iter()
             .any(|note| note.contains("does not clear the springs"))
     );

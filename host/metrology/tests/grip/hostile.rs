@@ -2,6 +2,7 @@
 
 use holdtrue_metrology::grip::analyse;
 use holdtrue_metrology::grip::clamps::Discard;
+use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind};
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Drawbar, Gauge, GripSetup, Turned};
@@ -87,7 +88,7 @@ proptest! {
     fn any_record_gives_numbers_or_a_refusal(mut record in record(), from in 0.0..5.0_f64, kind in 0_usize..4) {
         let kind = [None, Some(SpanKind::Gap), Some(SpanKind::Fault), Some(SpanKind::Overload)][kind];
         if let Some(kind) = kind {
-            record.mark(Span { from_s: from, to_s: from + 0.3, kind, reason: "marked".to_owned() });
+            record.mark(Span { from_s: from, to_s: from + 0.3, kind, reason: SpanReason::OpenBridge });
         }
         let Ok(result) = analyse(&record, &setup()) else { return Ok(()) };
         assert_sound(&result);

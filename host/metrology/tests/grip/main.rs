@@ -10,3 +10,4 @@ mod recipe;
 mod remedies;
 mod results;
 mod watching;
+mod words;

@@ -1,5 +1,6 @@
 //! What is said to settle an undecided check settles it, taken at its word.
 
+use crate::words::remedy;
 use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
 use holdtrue_metrology::grip::analyse_readings;
 use holdtrue_metrology::grip::limits::lower;
@@ -60,21 +61,18 @@ struct Advice {
 }
 
 fn advice(result: &GripResult) -> Advice {
-    let decide = result.verdict.as_ref().unwrap().would_decide.clone();
+    let verdict = result.verdict.as_ref().unwrap();
+    let decide = verdict.would_decide.as_ref();
     let decide = decide.expect("an undecided check has a remedy");
-    let gauge = decide.text.split("a gauge good to ± ").nth(1);
+    let text = remedy(verdict);
+    let gauge = text.split("a gauge good to ± ").nth(1);
     let gauge_percent = gauge.map(|rest| rest.split(' ').next().unwrap().parse().unwrap());
     let more = usize::try_from(decide.more_clamps.unwrap_or(0)).unwrap();
-    assert_eq!(
-        decide.text.contains("more clamp") && more > 0,
-        more > 0,
-        "{}",
-        decide.text
-    );
+    assert_eq!(text.contains("more clamp") && more > 0, more > 0, "{text}");
     Advice {
         more,
         gauge_percent,
-        text: decide.text,
+        text,
     }
 }
 

@@ -1,6 +1,7 @@
 //! From counted clamps to figures, uncertainty and verdict.
 
 use crate::recipe::Recipe;
+use crate::words::{self, said};
 use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
 use holdtrue_metrology::grip::clamps::{Discard, Excluded};
 use holdtrue_metrology::grip::limits::{
@@ -36,7 +37,7 @@ fn outcome(result: &GripResult) -> Outcome {
 }
 
 fn reasons(result: &GripResult) -> String {
-    result.verdict.as_ref().unwrap().reasons.join(" | ")
+    said(&result.verdict.as_ref().unwrap().reasons).join(" | ")
 }
 
 #[test]
@@ -46,7 +47,7 @@ fn the_document_has_the_contracted_fields() {
         ..limited(Figure::GripMean, 8_000.0)
     };
     let result = analyse(&Recipe::row(&FIVE, 5.0, 3.0).record(), &setup).unwrap();
-    let document = serde_json::to_value(&result).unwrap();
+    let document = holdtrue_wording::document(&result).unwrap();
     let has = |value: &Value, fields: &[&str]| {
         for field in fields {
             assert!(value.get(field).is_some(), "no {field} in {value:#}");
@@ -220,10 +221,11 @@ fn the_same_clamps_are_within_by_a_good_gauge_and_undecided_by_a_poor_one() {
     assert_eq!(outcome(&with(0.5)), Outcome::Accept);
     let poor = with(8.0);
     assert_eq!(outcome(&poor), Outcome::Undecided);
-    let remedy = poor.verdict.unwrap().would_decide.unwrap();
+    let remedy = remedy(&poor);
+    assert!(remedy.contains("gauge"), "{remedy}");
     // No number of clamps makes up for the gauge.
-    assert_eq!(remedy.more_clamps, None);
-    assert!(remedy.text.contains("gauge"), "{}", remedy.text);
+    let would = poor.verdict.unwrap().would_decide.unwrap();
+    assert_eq!(would.more_clamps, None);
 }
 
 #[test]
@@ -417,15 +419,7 @@ fn a_usual_range_rejects_only_far_below_its_low_end() {
     assert_eq!(outcome(&at(5_580.0)), Outcome::Undecided);
     assert!(reasons(&at(7_000.0)).contains("below the usual range"));
     assert!(reasons(&at(10_000.0)).contains("inside the usual range"));
-    assert!(
-        at(10_000.0)
-            .verdict
-            .unwrap()
-            .would_decide
-            .unwrap()
-            .text
-            .contains("maker's")
-    );
+    assert!(remedy(&at(10_000.0)).contains("maker's"));
     // HSK-A63: 18 kN (from memory), 80 % of it 14.4 kN.
     let hollow = |force: f64| {
         let forces = [
@@ -581,8 +575,7 @@ fn the_drop_while_held_is_judged_on_the_longest_hold() {
     let rising = held(-2.0).verdict.unwrap();
     assert_eq!(rising.outcome, Outcome::Accept);
     assert!(
-        rising
-            .reasons
+        said(&rising.reasons)
             .iter()
             .any(|reason| reason.contains("below zero, the force rose")),
         "{:?}",
@@ -614,11 +607,7 @@ fn not_to_be_relied_on() -> [Gauge; 4] {
 }
 
 fn remedy(result: &GripResult) -> String {
-    let verdict = result.verdict.as_ref().unwrap();
-    verdict
-        .would_decide
-        .as_ref()
-        .map_or_else(String::new, |decide| decide.text.clone())
+    words::remedy(result.verdict.as_ref().unwrap())
 }
 
 #[test]
@@ -702,7 +691,8 @@ fn a_clamp_discarded_by_hand_stays_listed_and_the_verdict_is_given_both_ways() {
     ] {
         assert_eq!(result.clamps[2].excluded, Some(Excluded::Discarded));
         assert!(
-            result.clamps[2].notes[0].contains("slipped") && result.clamps[2].settled_n.is_some()
+            said(&result.clamps[2].notes)[0].contains("slipped")
+                && result.clamps[2].settled_n.is_some()
         );
         assert_eq!(result.statistics.as_ref().unwrap().count, 4);
         assert_eq!(outcome(&result), Outcome::Accept);

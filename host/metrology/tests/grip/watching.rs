@@ -3,6 +3,7 @@
 use crate::recipe::{Pull, Recipe};
 use holdtrue_metrology::grip::analyse;
 use holdtrue_metrology::grip::clamps::{Discard, Excluded};
+use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::record::{ForceRecord, Sample, Span, SpanKind};
 use holdtrue_metrology::grip::result::{Clamp, GripResult};
 use holdtrue_metrology::grip::setup::GripSetup;
@@ -481,7 +482,7 @@ fn a_fault_reported_while_held_excludes_that_clamp() {
                 from_s: at,
                 to_s: at + 0.2,
                 kind: SpanKind::Fault,
-                reason: "open bridge".to_owned(),
+                reason: SpanReason::OpenBridge,
             });
         }
         watch.push(sample).unwrap();

@@ -2,11 +2,10 @@
 
 #![allow(dead_code, missing_docs, clippy::unwrap_used)]
 
-use holdtrue_metrology::decision::{Figure, Judged, Outcome, Rule, Side, Verdict, WouldDecide};
+use holdtrue_metrology::decision::{Figure, Judged, Outcome, Rule, Side};
 use holdtrue_metrology::grip::clamps::Excluded;
-use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind};
+use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind, SpanReason};
 use holdtrue_metrology::grip::result::{BudgetLine, Clamp, GripResult, Statistics, Uncertainty};
-use holdtrue_metrology::hint::{Cause, Hint};
 use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::{
     At, AxisFrom, AxisResult, HarmonicResult, Method, Place, Plane, PlaneResult, Readings,
@@ -14,7 +13,9 @@ use holdtrue_metrology::runout::{
 };
 use holdtrue_metrology::state::State;
 use holdtrue_metrology::uncertainty::Distribution;
+use holdtrue_metrology::verdict::Verdict;
 use holdtrue_report::document::*;
+use holdtrue_wording::{CheckWords, HintWords, VerdictWords};
 
 /// Offset of the gauge in the record, N: the page has to take it off.
 const OFFSET_N: f64 = 300.0;
@@ -58,7 +59,7 @@ pub fn record(force_n: f64) -> ForceRecord {
             record.push(sample).unwrap();
         }
     }
-    let reason = "no samples for 0.60 s".to_owned();
+    let reason = SpanReason::NoSamples { for_s: 0.6 };
     record.mark(Span {
         from_s: 53.0,
         to_s: 53.6,
@@ -156,7 +157,6 @@ fn uncertainty(mean_n: f64, stdev_n: f64) -> Uncertainty {
         effective_dof: Some(38.2),
         coverage_factor: 2.02,
         expanded_n: 0.0152 * mean_n,
-        in_words: "most of it is certificate of the force gauge (52 % of the variance)".to_owned(),
     }
 }
 
@@ -251,7 +251,8 @@ fn grip(
     settled_n: [f64; 5],
     stdev_n: f64,
     verdict: Verdict,
-    hints: Vec<Hint>,
+    reason: &str,
+    hints: Vec<HintWords>,
 ) -> Grip {
     let mean_n = settled_n.iter().sum::<f64>() / 5.0;
     let lowest_n = settled_n.iter().copied().fold(f64::INFINITY, f64::min);
@@ -266,8 +267,20 @@ fn grip(
             uncertainty: Some(uncertainty(mean_n, stdev_n)),
             verdict: Some(verdict),
             with_discarded: None,
-            hints,
+            hints: vec![],
             notes: vec![],
+        },
+        words: CheckWords {
+            parts: vec![vec![]; 6],
+            in_words: Some(
+                "most of it is certificate of the force gauge (52 % of the variance)".to_owned(),
+            ),
+            verdict: Some(VerdictWords {
+                reasons: vec![reason.to_owned()],
+                would_decide: None,
+            }),
+            hints,
+            ..CheckWords::default()
         },
         record: Some(record(force_n)),
         typed_by_hand: false,
@@ -289,11 +302,18 @@ pub fn sound() -> Document {
             judged(Figure::GripMean, 7_000.0, 9_763.2, 123.0, Outcome::Accept),
             judged(Figure::GripLowest, 7_000.0, 9_742.0, 141.0, Outcome::Accept),
         ],
-        reasons: vec!["the mean grip force is at 139.5 % of its limit".to_owned()],
+        reasons: vec![],
         would_decide: None,
     };
     Document {
-        grips: vec![grip(9_800.0, settled, 14.3, verdict, vec![])],
+        grips: vec![grip(
+            9_800.0,
+            settled,
+            14.3,
+            verdict,
+            "the mean grip force is at 139.5 % of its limit",
+            vec![],
+        )],
         ..frame()
     }
 }
@@ -310,17 +330,23 @@ pub fn weak() -> Document {
             64.0,
             Outcome::Reject,
         )],
-        reasons: vec!["the mean grip force is at 73.0 % of its limit".to_owned()],
+        reasons: vec![],
         would_decide: None,
     };
-    let hint = Hint {
-        cause: Cause::WeakSprings,
+    let hint = HintWords {
         text: "first rule out: unclamp cylinder not fully back, wrong retention knob or shank, drawbar setting; then the springs. Measure the push-out: normal push-out and low force point to the springs".to_owned(),
         evidence: "mean 51 % of nominal, scatter 0.3 %".to_owned(),
         provenance: Provenance::CommonPractice,
     };
     let mut document = Document {
-        grips: vec![grip(5_130.0, settled, 13.0, verdict, vec![hint])],
+        grips: vec![grip(
+            5_130.0,
+            settled,
+            13.0,
+            verdict,
+            "the mean grip force is at 73.0 % of its limit",
+            vec![hint],
+        )],
         runouts: vec![runout()],
         ..frame()
     };
@@ -459,14 +485,8 @@ pub fn runout() -> Runout {
                 ..judged(Figure::SpindlePart, 4.0, 3.4, 1.1, Outcome::Undecided)
             },
         ],
-        reasons: vec![
-            "the runout of the spindle alone at 300 mm is too near its limit to decide".to_owned(),
-        ],
-        would_decide: Some(WouldDecide {
-            more_clamps: None,
-            text: "a smaller seat uncertainty: clean taper and bar, and take four seatings more"
-                .to_owned(),
-        }),
+        reasons: vec![],
+        would_decide: None,
     };
     Runout {
         at: "2026-03-04 09:20 +01:00".to_owned(),
@@ -489,15 +509,29 @@ pub fn runout() -> Runout {
             seat_repeatability_um: Some(0.42),
             uncertainty: None,
             verdict: Some(verdict),
-            hints: vec![Hint {
-                cause: Cause::BentTestBar,
+            hints: vec![],
+            notes: vec![],
+        },
+        words: CheckWords {
+            parts: vec![vec![]; 10],
+            verdict: Some(VerdictWords {
+                reasons: vec![
+                    "the runout of the spindle alone at 300 mm is too near its limit to decide"
+                        .to_owned(),
+                ],
+                would_decide: Some(
+                    "a smaller seat uncertainty: clean taper and bar, and take four seatings more"
+                        .to_owned(),
+                ),
+            }),
+            hints: vec![HintWords {
                 text: "the bar: have it checked between centres, or repeat with another bar"
                     .to_owned(),
                 evidence: "10.4 µm follow the bar at 300 mm, 1.7 µm stay with the spindle"
                     .to_owned(),
                 provenance: Provenance::CommonPractice,
             }],
-            notes: vec![],
+            ..CheckWords::default()
         },
         record: Some(RunoutRecord { planes }),
         typed_by_hand: false,

@@ -1,4 +1,4 @@
-//! The JSON contract.
+//! The JSON contract: the values; `holdtrue-wording` puts the sentences beside them.
 
 use super::*;
 
@@ -46,7 +46,7 @@ fn the_json_has_the_promised_fields() {
             "uncertainty",
             "verdict",
             "hints",
-            "notes",
+            "note_values",
         ],
     );
     assert_eq!(
@@ -71,7 +71,7 @@ fn the_json_has_the_promised_fields() {
             "drift_um",
             "synchronous_um",
             "asynchronous_um",
-            "notes",
+            "note_values",
         ],
     );
     assert_eq!(
@@ -121,7 +121,7 @@ fn the_json_has_the_promised_fields() {
     );
     assert_has(
         &json["verdict"],
-        &["outcome", "limits", "reasons", "would_decide"],
+        &["outcome", "limits", "reason_values", "would_decide"],
     );
     assert_has(
         &json["verdict"]["limits"][0],
@@ -139,7 +139,7 @@ fn the_json_has_the_promised_fields() {
     );
     assert_has(
         &json["hints"][0],
-        &["cause", "text", "evidence", "provenance"],
+        &["cause", "evidence_values", "provenance"],
     );
     assert_eq!(json["hints"][0]["cause"], "bent-test-bar");
 }

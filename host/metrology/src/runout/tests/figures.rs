@@ -72,7 +72,7 @@ fn wall_and_bar_or_two_seatings_make_no_axis() {
         let result = found(planes);
         assert_eq!(result.axis, None);
         assert!(
-            result.notes.iter().any(|n| n.starts_with("no axis")),
+            result.notes.contains(&RunoutNote::NoAxis),
             "{:?}",
             result.notes
         );

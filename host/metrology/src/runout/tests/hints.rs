@@ -36,7 +36,10 @@ fn what_follows_the_bar_is_the_bar() {
         |z| vector(0.05, 30.0) * z,
     );
     let hints = found(once_each).hints;
-    assert!(hints[0].evidence.contains("bar or seat"), "{hints:?}");
+    let Evidence::TurnsWithBar { bar_or_seat, .. } = hints[0].evidence else {
+        panic!("{hints:?}");
+    };
+    assert!(bar_or_seat);
 }
 
 #[test]

@@ -1,11 +1,13 @@
 //! Whole checks: synthetic spindles, bars and seats in, the stated truth back.
 
+use super::remarks::{CertificateGap, RunoutNote, RunoutReason, RunoutRemedy};
 use super::vector::{Vector, direction_deg, turn_by, vector};
 use super::*;
 use crate::decision::{Figure, Limit, Outcome, Side};
-use crate::hint::Cause;
+use crate::hint::{Cause, Evidence};
 use crate::provenance::Provenance;
 use crate::state::State;
+use crate::verdict::{Reason, Remedy, Verdict};
 
 mod contract;
 mod figures;
@@ -94,14 +96,29 @@ fn judging(limits: &[Limit], expanded_um: f64) -> RunoutSetup {
     }
 }
 
-fn judged(
-    planes: impl IntoIterator<Item = Plane>,
-    setup: &RunoutSetup,
-) -> crate::decision::Verdict {
+fn judged(planes: impl IntoIterator<Item = Plane>, setup: &RunoutSetup) -> Verdict {
     analyse(&record(planes), setup)
         .expect("a record that can be analysed")
         .verdict
         .expect("a limit is set")
+}
+
+fn reasons(verdict: &Verdict) -> Vec<&RunoutReason> {
+    let mut reasons = Vec::new();
+    for reason in &verdict.reasons {
+        match reason {
+            Reason::Runout(reason) => reasons.push(reason),
+            Reason::Grip(_) => panic!("a runout check: {reason:?}"),
+        }
+    }
+    reasons
+}
+
+fn remedy(verdict: &Verdict) -> RunoutRemedy {
+    match verdict.would_decide.as_ref().expect("undecided").remedies[..] {
+        [Remedy::Runout(remedy)] => remedy,
+        _ => panic!("{verdict:?}"),
+    }
 }
 
 fn assert_close(found: Option<f64>, expected: f64, what: &str) {

@@ -43,9 +43,8 @@ fn a_limit_for_another_figure_or_height_decides_nothing() {
         assert_eq!(verdict.outcome, Outcome::Undecided);
         assert!(verdict.limits.is_empty());
         assert!(
-            verdict.reasons[0].contains("no verdict on it"),
-            "{:?}",
-            verdict.reasons
+            matches!(reasons(&verdict)[..], [RunoutReason::NotMeasured { .. }]),
+            "{verdict:?}"
         );
     }
 }
@@ -77,8 +76,7 @@ fn an_indicator_coarser_than_a_fifth_of_the_limit_decides_nothing() {
 #[test]
 fn without_a_certificate_in_force_only_a_gross_excess_is_rejected() {
     let mut lapsed = judging(&[limit(Figure::Tir, None, 10.0)], 1.0);
-    lapsed.indicator.as_mut().expect("given").out_of_force =
-        Some("its certificate lapsed".to_owned());
+    lapsed.indicator.as_mut().expect("given").out_of_force = Some(CertificateGap::Lapsed);
     let mut missing = lapsed.clone();
     missing.indicator = None;
     for setup in [lapsed, missing] {
@@ -87,12 +85,10 @@ fn without_a_certificate_in_force_only_a_gross_excess_is_rejected() {
         let gross = judged(simple(20.0), &setup);
         assert_eq!(gross.outcome, Outcome::Reject);
         assert!(
-            gross
-                .reasons
+            reasons(&gross)
                 .iter()
-                .any(|r| r.contains("out of calibration")),
-            "{:?}",
-            gross.reasons
+                .any(|reason| matches!(reason, RunoutReason::RunoutFarOut { .. })),
+            "{gross:?}"
         );
     }
 }
@@ -112,13 +108,7 @@ fn positions_that_miss_the_high_spot_do_not_accept() {
     )];
     let verdict = judged(two, &judging(&[limit(Figure::Tir, None, 16.0)], 0.5));
     assert_eq!(verdict.outcome, Outcome::Undecided);
-    assert!(
-        verdict
-            .would_decide
-            .expect("undecided")
-            .text
-            .contains("four positions")
-    );
+    assert_eq!(remedy(&verdict), RunoutRemedy::ReadRoundTurn);
     let two_over = [stepped(
         bar(25.0, 1, 0.0),
         &[0.0, 180.0],
@@ -139,12 +129,10 @@ fn a_bent_bar_alone_never_rejects_a_spindle() {
     let verdict = judged(planes.clone(), &tir);
     assert_eq!(verdict.outcome, Outcome::Undecided);
     assert!(
-        verdict
-            .reasons
+        reasons(&verdict)
             .iter()
-            .any(|r| r.contains("not shown to be the spindle's")),
-        "{:?}",
-        verdict.reasons
+            .any(|reason| matches!(reason, RunoutReason::BarExplains { .. })),
+        "{verdict:?}"
     );
     let spindle_part = judging(&[limit(Figure::SpindlePart, None, 10.0)], 0.5);
     assert_eq!(
@@ -203,8 +191,11 @@ fn a_high_spot_between_the_positions_passes_no_limit_below_it() {
         let limits = judging(&[limit(Figure::Tir, None, 9.98)], 0.01);
         let verdict = judged([high_at(high_deg, stops, 1)], &limits);
         assert_eq!(verdict.outcome, Outcome::Undecided, "{stops} positions");
-        let would = verdict.would_decide.expect("undecided").text;
-        assert!(would.contains("positions"), "{would}");
+        let remedy = remedy(&verdict);
+        assert!(
+            matches!(remedy, RunoutRemedy::MorePositions { .. }),
+            "{remedy:?}"
+        );
         // a limit that the curve itself clears is met all the same
         let limits = judging(&[limit(Figure::Tir, None, 11.5)], 0.01);
         let verdict = judged([high_at(high_deg, stops, 1)], &limits);
@@ -237,8 +228,11 @@ fn a_seat_known_from_few_seatings_has_to_clear_its_limit_by_far() {
     let bound = found * (2.0 / (-2.0 * 0.95_f64.ln())).sqrt();
     assert_eq!(verdict(bound * 1.001).outcome, Outcome::Accept);
     assert_eq!(verdict(bound * 0.999).outcome, Outcome::Undecided);
-    let would = verdict(bound * 0.9).would_decide.expect("undecided").text;
-    assert!(would.contains("more times"), "{would}");
+    let remedy = remedy(&verdict(bound * 0.9));
+    assert!(
+        matches!(remedy, RunoutRemedy::MoreSeatings { .. }),
+        "{remedy:?}"
+    );
 }
 
 #[test]

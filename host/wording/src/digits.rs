@@ -67,6 +67,30 @@ impl Units {
         with_unit(&text, self.force_symbol())
     }
 
+    /// A force as sentences have it: whole newtons, or the unit chosen.
+    pub fn newtons(&self, newton: f64) -> String {
+        match self.force {
+            ForceUnit::Kilonewton => format!("{newton:.0} N"),
+            ForceUnit::Newton | ForceUnit::PoundForce => self.force(newton),
+        }
+    }
+
+    /// A force as sentences have it: kilonewtons written so, or the unit chosen.
+    pub fn kilonewtons(&self, newton: f64, written: impl Fn(f64) -> String) -> String {
+        match self.force {
+            ForceUnit::Kilonewton => format!("{} kN", written(newton / 1e3)),
+            ForceUnit::Newton | ForceUnit::PoundForce => self.force(newton),
+        }
+    }
+
+    /// The same without the unit.
+    pub fn kilonewtons_digits(&self, newton: f64, written: impl Fn(f64) -> String) -> String {
+        match self.force {
+            ForceUnit::Kilonewton => written(newton / 1e3),
+            ForceUnit::Newton | ForceUnit::PoundForce => self.force_digits(newton),
+        }
+    }
+
     /// A rate of force with its unit. In kN a drop would be all noughts, so it is told in N.
     pub fn force_rate(&self, newton_per_second: f64) -> String {
         match self.force {
@@ -116,6 +140,22 @@ impl Units {
         }
     }
 
+    /// A runout as sentences have it: tenths of a micrometre, or the unit chosen.
+    pub fn micrometres(&self, micrometre: f64) -> String {
+        match self.length {
+            LengthUnit::Micrometre => format!("{micrometre:.1} µm"),
+            LengthUnit::Inch => self.length(micrometre),
+        }
+    }
+
+    /// The same as somebody wrote it, not rounded.
+    pub fn exact_micrometres(&self, micrometre: f64) -> String {
+        match self.length {
+            LengthUnit::Micrometre => format!("{micrometre} µm"),
+            LengthUnit::Inch => self.length(micrometre),
+        }
+    }
+
     /// A runout with the unit it is spoken in, for a table.
     pub fn length_short(&self, micrometre: f64) -> String {
         match self.length {
@@ -144,7 +184,7 @@ impl Units {
     }
 
     /// What one of the unit of runout is in µm.
-    pub(crate) fn length_unit_um(&self) -> f64 {
+    pub fn length_unit_um(&self) -> f64 {
         match self.length {
             LengthUnit::Micrometre => 1.0,
             LengthUnit::Inch => MICROMETRES_PER_INCH,

@@ -1,0 +1,497 @@
+//! What there is to say of a grip check besides its figures. Out: values with the figures in them, SI units as in the
+//! results; `holdtrue-wording` makes the sentences. Text is only what a person or a file wrote.
+
+use super::limits::UsualRange;
+use super::record::SpanReason;
+use super::zero::NoZero;
+use crate::decision::Outcome;
+use crate::file_note::FileNote;
+use crate::provenance::Provenance;
+use serde::{Deserialize, Serialize};
+
+/// A remark on a clamp.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "code", rename_all = "kebab-case")]
+pub enum ClampNote {
+    /// Put aside by hand.
+    Discarded {
+        /// Why, as the person wrote it.
+        reason: String,
+    },
+    /// The record begins under load.
+    BeganUnderLoad,
+    /// No sample in the hold.
+    NoSample,
+    /// A level at an end of the record that may be a clamp or a free gauge.
+    OnOrFree {
+        /// The reading, N.
+        reads_n: f64,
+    },
+    /// Only the zero before the clamp could be read.
+    ZeroBeforeOnly {
+        /// What was wrong after it.
+        after: NoZero,
+    },
+    /// Only the zero after the clamp could be read.
+    ZeroAfterOnly {
+        /// What was wrong before it.
+        before: NoZero,
+    },
+    /// Neither zero beside the clamp could be read.
+    NoZeroBeside {
+        /// What was wrong before it.
+        before: NoZero,
+        /// What was wrong after it.
+        after: NoZero,
+        /// Read against the free gauge elsewhere in the record.
+        elsewhere: bool,
+    },
+    /// Too few samples for a bump or a spike to show.
+    FewSamples,
+    /// Still rising in the settled window.
+    StillRising,
+    /// Bumped, that part left out.
+    Bumped {
+        /// Its length, s.
+        length_s: f64,
+    },
+    /// Fell in the hold and rose again.
+    FellAndRose {
+        /// When, s.
+        at_s: f64,
+        /// By how much, N.
+        depth_n: f64,
+    },
+    /// Single readings left out.
+    SpikesLeftOut {
+        /// How many.
+        readings: usize,
+    },
+    /// Unclamped before the settled window was over.
+    UnclampedEarly,
+    /// The orientation given changes while held.
+    OrientationChanges,
+    /// What is wrong with the record there.
+    #[serde(untagged)]
+    Marked(SpanReason),
+}
+
+/// Why a force that was asked about stands out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Unlikely {
+    /// More than such a spindle can pull.
+    Above,
+    /// Less than any spindle is made to pull.
+    Below,
+    /// Far from the others.
+    Apart,
+}
+
+/// What holds a tool whose force drops, where that is not oil.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HeldBy {
+    /// Disc springs.
+    DiscSprings,
+    /// A gas spring.
+    GasSpring,
+    /// Nobody said.
+    NotKnown,
+}
+
+/// A remark on the whole check.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "code", rename_all = "kebab-case")]
+pub enum GripNote {
+    /// The gauge's uncertainty is not known.
+    UncertaintyNotKnown,
+    /// One clamp counts.
+    OneClampCounts,
+    /// The taper is not named, so the widest allowance holds.
+    TaperNotNamed,
+    /// A force that was asked about is kept.
+    ClampKeptAsRead {
+        /// The clamp.
+        clamp: u32,
+        /// Why it was asked about.
+        why: Unlikely,
+    },
+    /// The gauge was overloaded.
+    Overloaded,
+    /// Zeros of a gauge that rested on something.
+    RestedZeros {
+        /// How many.
+        zeros: usize,
+        /// Of how many.
+        of: usize,
+        /// How low the lowest reads, N.
+        low_n: f64,
+    },
+    /// Zeros of a gauge that something pulled at.
+    PulledZeros {
+        /// How many.
+        zeros: usize,
+        /// Of how many.
+        of: usize,
+        /// How high the highest reads, N.
+        high_n: f64,
+    },
+    /// The gauge is never near 0 N between the clamps, and somebody says it was free.
+    TakenAsFree {
+        /// What it reads, N.
+        offset_n: f64,
+    },
+    /// What the gauge reads hanging free.
+    FreeReads {
+        /// That, N.
+        offset_n: f64,
+    },
+    /// The gauge is never near 0 N between the clamps, and nobody says why.
+    WasItFree {
+        /// What it reads, N.
+        offset_n: f64,
+    },
+    /// Low with small scatter, where nobody knows of springs.
+    LowAndEven,
+    /// Drops while held, and not for a leak.
+    DropsNoLeak {
+        /// What holds the tool.
+        held_by: HeldBy,
+    },
+    /// A hollow taper's gripper hides the springs.
+    WedgeHidesSprings,
+    /// No clamp was held long enough for a slow drop.
+    DropNotExamined,
+    /// The check was broken off.
+    BrokenOff {
+        /// Clamps in the book.
+        clamps: u32,
+    },
+    /// What was ignored in the file.
+    #[serde(untagged)]
+    File(FileNote),
+}
+
+/// The most that is to be expected of a spindle.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "kebab-case")]
+pub enum MostExpected {
+    /// Its nominal force.
+    Nominal,
+    /// The upper end of a usual range.
+    HighestUsual {
+        /// That, N.
+        force_n: f64,
+    },
+    /// The one usual figure.
+    Usual {
+        /// That, N.
+        force_n: f64,
+    },
+}
+
+impl MostExpected {
+    /// The most, N, and what it is: the nominal force, else the highest usual one.
+    pub(super) fn of(nominal_n: Option<f64>, usual: Option<&UsualRange>) -> Option<(f64, Self)> {
+        let usual = || {
+            let &UsualRange { low_n, high_n, .. } = usual?;
+            let force_n = high_n;
+            Some(if low_n < high_n {
+                (high_n, Self::HighestUsual { force_n })
+            } else {
+                (high_n, Self::Usual { force_n })
+            })
+        };
+        nominal_n
+            .map(|nominal_n| (nominal_n, Self::Nominal))
+            .or_else(usual)
+    }
+}
+
+/// Springs that can be weak.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Springs {
+    /// A stack of disc springs.
+    Disc,
+    /// A gas spring.
+    Gas,
+}
+
+/// Why a gauge cannot carry a decision.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum GaugeGap {
+    /// No calibration.
+    NotCalibrated,
+    /// The calibration has lapsed.
+    Lapsed,
+    /// Overloaded since it was calibrated.
+    OverloadedBefore,
+    /// Overloaded in this check.
+    OverloadedHere,
+    /// The force lies outside the calibrated span.
+    OutsideSpan,
+    /// Nobody knows its uncertainty.
+    UncertaintyNotKnown,
+}
+
+/// What is outside its limit even by a gauge that cannot be relied on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FarOut {
+    /// A force, too low.
+    Low,
+    /// A force, too high.
+    High,
+    /// The scatter.
+    Scatter,
+    /// The drop while held.
+    Drop,
+}
+
+/// A figure as a reason names it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "figure", rename_all = "kebab-case")]
+pub enum Subject {
+    /// The only clamp.
+    OnlyClamp,
+    /// The mean.
+    Mean,
+    /// The lowest clamp.
+    Lowest {
+        /// Its number.
+        clamp: u32,
+    },
+    /// The scatter.
+    Scatter,
+    /// The drop while held.
+    Drop {
+        /// The clamp it was seen in.
+        clamp: u32,
+        /// Held for, s.
+        over_s: f64,
+    },
+}
+
+/// Where a figure stands against its limit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "against", rename_all = "kebab-case")]
+pub enum Against {
+    /// Below zero, where the limit is above.
+    BelowZero,
+    /// A share of the limit.
+    Share {
+        /// In %.
+        percent: f64,
+    },
+    /// The limit is zero.
+    ZeroLimit,
+}
+
+/// Where a force stands against what is usual.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AgainstUsual {
+    /// At the one usual figure.
+    At,
+    /// Below.
+    Below,
+    /// Above.
+    Above,
+    /// Inside.
+    Inside,
+}
+
+/// A drop that goes on.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DropSeen {
+    /// In which clamp; none: in all together.
+    pub clamp: Option<u32>,
+    /// Share of the force a second, %.
+    pub percent_per_s: f64,
+}
+
+/// Why a grip verdict is what it is.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "code", rename_all = "kebab-case")]
+pub enum GripReason {
+    /// No clamp counts.
+    NoClampCounts,
+    /// Where a figure stands against its limit.
+    GripStands {
+        /// Which.
+        of: Subject,
+        /// How near.
+        at: Against,
+        /// What was decided.
+        outcome: Outcome,
+        /// Within, but near.
+        watch: bool,
+    },
+    /// One clamp does not show how clamps repeat.
+    OneClampShowsNoRepeat,
+    /// All readings alike to their last digit.
+    RoundingHidesScatter,
+    /// The lowest of one clamp.
+    LowestOfOne,
+    /// Outside only if the gauge did not rest in the zeros set aside.
+    OutsideByZerosSetAside,
+    /// One clamp has no scatter.
+    OneClampHasNoScatter,
+    /// A mean at or below zero has no scatter in percent.
+    NoForceNoScatter,
+    /// Too few clamps for a verdict on the scatter.
+    FewForScatter {
+        /// The fewest.
+        fewest: usize,
+    },
+    /// No counted clamp was held long enough for a drop.
+    NotHeldLong,
+    /// A cause is named of a drop that was not found.
+    CauseWithoutDrop,
+    /// A drop goes on, and its cause is named.
+    DropExplained {
+        /// The drop.
+        drop: DropSeen,
+        /// The cause, as the person wrote it.
+        cause: String,
+    },
+    /// A drop goes on.
+    DropGoesOn {
+        /// The drop.
+        drop: DropSeen,
+        /// Until the force is below its limit at this rate, s, where it is not yet.
+        below_limit_in_s: Option<f64>,
+    },
+    /// No maker's figure and no usual range.
+    NothingToCompare,
+    /// Far below the usual range.
+    FarBelowUsual {
+        /// Low end of the range, N.
+        low_n: f64,
+        /// High end, N.
+        high_n: f64,
+        /// Under this share of the low end, %.
+        percent: f64,
+        /// Where the range comes from.
+        provenance: Provenance,
+    },
+    /// Against the usual range, which alone accepts nothing.
+    AgainstUsual {
+        /// Where.
+        place: AgainstUsual,
+        /// Low end of the range, N.
+        low_n: f64,
+        /// High end, N.
+        high_n: f64,
+        /// Where the range comes from.
+        provenance: Provenance,
+    },
+    /// A remark on old, lightly sprung no. 40 spindles.
+    OldLightForty,
+    /// More than such a spindle can pull.
+    MoreThanPossible {
+        /// The most it can, N.
+        most_n: f64,
+    },
+    /// Far above what is to be expected.
+    FarAboveExpected {
+        /// Share of it, %.
+        percent: f64,
+        /// What is to be expected.
+        of: MostExpected,
+    },
+    /// Outside even by a gauge that cannot be relied on.
+    GripFarOut {
+        /// What is.
+        what: FarOut,
+        /// What is wrong with the gauge.
+        gauge: GaugeGap,
+    },
+    /// Nothing is within limit by such a gauge.
+    GaugeNotInForce {
+        /// What is wrong with it.
+        gauge: GaugeGap,
+    },
+    /// Nothing shows whether the gauge was free.
+    NotShownFree {
+        /// What it reads between the clamps, N.
+        offset_n: f64,
+    },
+    /// Too few samples in the hold.
+    FewSamplesHeld,
+}
+
+/// A figure that a better gauge helps to decide.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Asked {
+    /// The mean.
+    Mean,
+    /// The lowest clamp.
+    Lowest,
+    /// The scatter.
+    Scatter,
+    /// The drop while held.
+    Drop,
+}
+
+/// What would settle an undecided grip check.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "code", rename_all = "kebab-case")]
+pub enum GripRemedy {
+    /// More clamps.
+    MoreClamps {
+        /// How many.
+        more: usize,
+        /// There are clamps enough to say: like these.
+        like_these: bool,
+    },
+    /// A better gauge.
+    BetterGauge {
+        /// For these figures.
+        figures: Vec<Asked>,
+        /// Its expanded uncertainty (k = 2), %.
+        percent: f64,
+        /// More clamps are wanted as well.
+        with_clamps: bool,
+    },
+    /// Too near its limit for anything that can be had.
+    TooNear {
+        /// The figure.
+        figure: Asked,
+        /// The most clamps asked for.
+        most_clamps: usize,
+        /// The finest gauge asked for, expanded uncertainty (k = 2), %.
+        finest_percent: f64,
+    },
+    /// Clamps that count.
+    CountingClamps,
+    /// Clamps with a force.
+    ClampsWithForce,
+    /// The set again, the gauge free in every pause.
+    SetHangingFree,
+    /// One clamp held for 30 s.
+    LongHold,
+    /// One clamp held for so long.
+    HoldFor {
+        /// How long, s.
+        hold_s: f64,
+    },
+    /// A long hold, to see whether the drop goes on.
+    LongHoldForDrop,
+    /// The cause of the drop.
+    NameDropCause,
+    /// The maker's figure.
+    MakersFigure,
+    /// The set again after shank, knob, range and setting were checked.
+    SetAfterChecks,
+    /// A gauge whose calibration is in force.
+    GaugeInForce,
+    /// A finer record.
+    FinerRecord,
+    /// A word that the gauge was free, or a record that shows it.
+    ShowFree,
+}

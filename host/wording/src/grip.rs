@@ -1,0 +1,489 @@
+//! Remarks, reasons and remedies of a grip check. In: values of the analysis. Out: sentences.
+
+use crate::digits::Units;
+use crate::say::Say;
+use crate::shown::shown;
+use holdtrue_metrology::decision::Outcome;
+use holdtrue_metrology::grip::record::SpanReason;
+use holdtrue_metrology::grip::remarks::{
+    Against, AgainstUsual, Asked, ClampNote, DropSeen, FarOut, GaugeGap, GripNote, GripReason,
+    GripRemedy, HeldBy, MostExpected, Subject, Unlikely,
+};
+use holdtrue_metrology::grip::zero::NoZero;
+
+impl Say for SpanReason {
+    fn say(&self, units: &Units) -> String {
+        let text = match *self {
+            Self::SamplesLost { samples } => {
+                return format!("{samples} samples were lost between gauge and computer");
+            }
+            Self::ConnectedAgain => {
+                "the gauge was connected again; the time between is not to scale"
+            }
+            Self::NoSamples { for_s } => return format!("no samples for {for_s:.2} s"),
+            Self::OverRated { load_n, rated_n } => {
+                let force = |n| units.kilonewtons(n, |kn| format!("{kn:.2}"));
+                return format!("{} on a gauge rated {}", force(load_n), force(rated_n));
+            }
+            Self::ConverterSilent => "the gauge's converter fell silent",
+            Self::OpenBridge => "a wire of the load cell is open",
+            Self::Saturated => "the force is beyond what the converter can read",
+            Self::Overload => "the force is beyond the gauge's rated load",
+            Self::ProbeLostCounts => "the probe lost counts",
+            Self::IndicatorSilent => "the indicator sends nothing",
+            Self::IndicatorGarbled => "the indicator sent something that is no reading",
+        };
+        text.to_owned()
+    }
+}
+
+impl Say for ClampNote {
+    fn say(&self, units: &Units) -> String {
+        let text = match self {
+            Self::Discarded { reason } => return format!("discarded by hand: {}", shown(reason)),
+            Self::BeganUnderLoad => "the record begins under load",
+            Self::NoSample => "no sample in the hold: the record is too coarse",
+            Self::OnOrFree { reads_n } => {
+                return format!(
+                    "held at {} at an end of the record: was it on, or free? taken as on",
+                    units.newtons(*reads_n)
+                );
+            }
+            Self::ZeroBeforeOnly { after } => {
+                return format!(
+                    "zero from before the clamp only; after it {}",
+                    no_zero(*after)
+                );
+            }
+            Self::ZeroAfterOnly { before } => {
+                return format!(
+                    "zero from after the clamp only; before it {}",
+                    no_zero(*before)
+                );
+            }
+            Self::NoZeroBeside {
+                before,
+                after,
+                elsewhere,
+            } => {
+                let why = if before == after {
+                    format!("before and after it {}", no_zero(*before))
+                } else {
+                    format!(
+                        "before it {}, after it {}",
+                        no_zero(*before),
+                        no_zero(*after)
+                    )
+                };
+                let instead = if *elsewhere {
+                    "; read against the free gauge elsewhere in the record"
+                } else {
+                    ""
+                };
+                return format!("no zero beside it: {why}{instead}");
+            }
+            Self::FewSamples => {
+                "too few samples to see a bump or a spike: record at least 10 a second"
+            }
+            Self::StillRising => "still rising, so it reads low: hold longer",
+            Self::Bumped { length_s } => {
+                return format!("bumped, that part left out ({length_s:.2} s)");
+            }
+            Self::FellAndRose { at_s, depth_n } => {
+                return format!(
+                    "a fall in the hold at {at_s:.1} s, by {}, and a rise again: not in the drop",
+                    units.newtons(*depth_n)
+                );
+            }
+            Self::SpikesLeftOut { readings } => {
+                let what = if *readings == 1 {
+                    "reading"
+                } else {
+                    "readings"
+                };
+                return format!("spikes left out: {readings} {what} far off those around");
+            }
+            Self::UnclampedEarly => {
+                "unclamped early: the holding force is read over what there was of it"
+            }
+            Self::OrientationChanges => {
+                "the orientation given changes while held; the one in the middle of the hold is used"
+            }
+            Self::Marked(reason) => return reason.say(units),
+        };
+        text.to_owned()
+    }
+}
+
+/// Why there is no zero.
+fn no_zero(why: NoZero) -> &'static str {
+    why.words()
+}
+
+impl Say for GripNote {
+    fn say(&self, units: &Units) -> String {
+        let text = match self {
+            Self::UncertaintyNotKnown => {
+                "the force gauge's uncertainty is not known: intervals show only how the clamps repeat"
+            }
+            Self::OneClampCounts => "one clamp counts: how clamps repeat is not in its uncertainty",
+            Self::TaperNotNamed => {
+                "the taper is not named, so the uncertainty allows for the widest of the usual ones: naming it (--interface) can only narrow it"
+            }
+            Self::ClampKeptAsRead { clamp, why } => {
+                let why = match why {
+                    Unlikely::Above => "more than such a spindle can pull",
+                    Unlikely::Below => "less than any spindle is made to pull",
+                    Unlikely::Apart => "not within a third and 3 times the median of the others",
+                };
+                return format!("clamp {clamp} is kept as read: {why}");
+            }
+            Self::Overloaded => {
+                "the force gauge was overloaded: test zero and check standard, then have it calibrated"
+            }
+            Self::RestedZeros { zeros, of, low_n } => {
+                return format!(
+                    "{zeros} of {of} zeros set aside: the gauge rested on something, up to {} low",
+                    units.newtons(*low_n)
+                );
+            }
+            Self::PulledZeros { zeros, of, high_n } => {
+                return format!(
+                    "{zeros} of {of} zeros set aside: something still pulled at the gauge, up to {} high",
+                    units.newtons(*high_n)
+                );
+            }
+            Self::TakenAsFree { offset_n } => {
+                let reads = reads(*offset_n, units);
+                return format!("{reads}: taken as free, as read (--as-read)");
+            }
+            Self::FreeReads { offset_n } => {
+                return format!(
+                    "hanging free the force gauge reads {}",
+                    units.newtons(*offset_n)
+                );
+            }
+            Self::WasItFree { offset_n } => {
+                let reads = reads(*offset_n, units);
+                return format!(
+                    "{reads}: was it free, or did it rest on something? (--as-read: it was free)"
+                );
+            }
+            Self::LowAndEven => {
+                "low with small scatter: rule out an unclamp cylinder not fully back, a wrong retention knob or shank, and the drawbar setting"
+            }
+            Self::DropsNoLeak { held_by } => match held_by {
+                HeldBy::DiscSprings => {
+                    "drops while held: on a spring drawbar not a leak; unclamp cylinder creeping forward, thread of the retention knob bedding in, or the force gauge warming"
+                }
+                HeldBy::GasSpring => {
+                    "drops while held: a gas spring loses over weeks, not seconds; unclamp cylinder creeping forward, thread of the retention knob bedding in, or the force gauge warming"
+                }
+                HeldBy::NotKnown => {
+                    "drops while held: what it means depends on what holds the tool, which is not known here (--drawbar)"
+                }
+            },
+            Self::WedgeHidesSprings => {
+                "hollow taper: the gripper multiplies the spring force by a wedge, so a good reading does not clear the springs"
+            }
+            Self::DropNotExamined => {
+                "slow drop not examined: no clamp is known to have been held over 10 s"
+            }
+            Self::BrokenOff { clamps } => {
+                return format!("broken off: {clamps} clamps are in the book");
+            }
+            Self::File(note) => return note.say(units),
+        };
+        text.to_owned()
+    }
+}
+
+fn reads(offset_n: f64, units: &Units) -> String {
+    format!(
+        "between the clamps the gauge reads {}",
+        units.newtons(offset_n)
+    )
+}
+
+impl Say for GripReason {
+    fn say(&self, units: &Units) -> String {
+        let text = match self {
+            Self::NoClampCounts => "no clamp counts",
+            Self::GripStands {
+                of,
+                at,
+                outcome,
+                watch,
+            } => return stands(*of, *at, *outcome, *watch),
+            Self::OneClampShowsNoRepeat => "a single clamp does not show how the clamps repeat",
+            Self::RoundingHidesScatter => {
+                "the readings do not differ even by their last digit: noting one digit more would make them surer"
+            }
+            Self::LowestOfOne => {
+                "it is the lowest of a single clamp: others may be lower, five are usual"
+            }
+            Self::OutsideByZerosSetAside => {
+                "outside limit only if the zeros set aside were none: the gauge may not have rested on anything"
+            }
+            Self::OneClampHasNoScatter => "a single clamp shows no scatter",
+            Self::NoForceNoScatter => "a mean that is not above zero has no scatter in percent",
+            Self::FewForScatter { fewest } => {
+                return format!("no verdict from the scatter of fewer than {fewest} clamps");
+            }
+            Self::NotHeldLong => "no counted clamp was held long enough to see the force drop",
+            Self::CauseWithoutDrop => "a cause of a drop is named, and no drop was found",
+            Self::DropExplained { drop, cause } => {
+                return format!("{}; the cause named for it: {}", drops(drop), shown(cause));
+            }
+            Self::DropGoesOn {
+                drop,
+                below_limit_in_s,
+            } => {
+                let limit = below_limit_in_s.map_or_else(String::new, |seconds| {
+                    format!("at this rate below the limit in {}; ", how_long(seconds))
+                });
+                return format!(
+                    "{}: {limit}do not run until the cause is found",
+                    drops(drop)
+                );
+            }
+            Self::NothingToCompare => {
+                "no maker's figure, and no usual range is known for this taper and class"
+            }
+            Self::FarBelowUsual {
+                low_n,
+                high_n,
+                percent,
+                provenance,
+            } => {
+                let end = if low_n < high_n { "its low end" } else { "it" };
+                return format!(
+                    "far below the usual {}: the upper end of the interval is under {percent:.0} % of {end} ({})",
+                    range_words(*low_n, *high_n, units),
+                    provenance.words()
+                );
+            }
+            Self::AgainstUsual {
+                place,
+                low_n,
+                high_n,
+                provenance,
+            } => {
+                let place = match place {
+                    AgainstUsual::At => "at",
+                    AgainstUsual::Below => "below",
+                    AgainstUsual::Above => "above",
+                    AgainstUsual::Inside => "inside",
+                };
+                let what = if low_n < high_n {
+                    "the usual range of"
+                } else {
+                    "the usual"
+                };
+                return format!(
+                    "no maker's figure: {place} {what} {} ({})",
+                    range_words(*low_n, *high_n, units),
+                    provenance.words()
+                );
+            }
+            Self::OldLightForty => {
+                return format!(
+                    "about 1000 lbf ({}) is commonly taken as good on an old, lightly sprung no. 40 spindle: a remark, not a limit",
+                    units.kilonewtons(4_450.0, |kn| kn.to_string())
+                );
+            }
+            Self::MoreThanPossible { most_n } => {
+                return format!(
+                    "stop: over {}, more than such a spindle can pull; check range, calibration and unit of the gauge",
+                    units.kilonewtons(*most_n, |kn| format!("{kn:.0}"))
+                );
+            }
+            Self::FarAboveExpected { percent, of } => {
+                return format!(
+                    "stop: {percent:.0} % of {}; check shank, knob, gauge range and drawbar setting before going on",
+                    expected_words(*of, units)
+                );
+            }
+            Self::GripFarOut { what, gauge } => {
+                let far = match what {
+                    FarOut::Low => "far too low",
+                    FarOut::High => "far too high",
+                    FarOut::Scatter => "the scatter is too large",
+                    FarOut::Drop => "the drop while held is far too high",
+                };
+                return format!(
+                    "{far} by a gauge out of calibration: do not run until measured again ({})",
+                    gap_words(*gauge)
+                );
+            }
+            Self::GaugeNotInForce { gauge } => {
+                return format!("{}: nothing can be within limit by it", gap_words(*gauge));
+            }
+            Self::NotShownFree { offset_n } => {
+                return format!(
+                    "{}, and nothing in the record shows whether it was free",
+                    reads(*offset_n, units)
+                );
+            }
+            Self::FewSamplesHeld => "too few samples in the hold",
+        };
+        text.to_owned()
+    }
+}
+
+/// One sentence on a judged limit.
+fn stands(of: Subject, at: Against, outcome: Outcome, watch: bool) -> String {
+    let what = match of {
+        Subject::OnlyClamp => "the only clamp".to_owned(),
+        Subject::Mean => "the mean".to_owned(),
+        Subject::Lowest { clamp } => format!("the lowest clamp (number {clamp})"),
+        Subject::Scatter => "the scatter".to_owned(),
+        Subject::Drop { clamp, over_s } => {
+            format!("the drop while held (clamp {clamp}, {over_s:.0} s)")
+        }
+    };
+    let at = match (at, of) {
+        (Against::BelowZero, Subject::Drop { .. }) => "below zero, the force rose".to_owned(),
+        (Against::BelowZero, _) => "below zero".to_owned(),
+        (Against::Share { percent }, _) => format!("at {percent:.1} % of its limit"),
+        (Against::ZeroLimit, _) => "judged against a limit of zero".to_owned(),
+    };
+    let word = match outcome {
+        Outcome::Accept if watch => "within limit, watch it",
+        Outcome::Accept => "within limit",
+        Outcome::Reject => "outside limit",
+        Outcome::Undecided => "too near to decide",
+    };
+    format!("{what} is {at}: {word}")
+}
+
+fn drops(seen: &DropSeen) -> String {
+    let percent = seen.percent_per_s;
+    match seen.clamp {
+        Some(number) => format!("clamp {number} drops {percent:.2} % a second"),
+        None => format!("drops {percent:.2} % a second"),
+    }
+}
+
+/// A time as somebody would say it.
+fn how_long(seconds: f64) -> String {
+    if seconds < 10.0 {
+        format!("{} s", seconds.ceil())
+    } else if seconds < 120.0 {
+        format!("{:.0} s", (seconds / 5.0).round() * 5.0)
+    } else {
+        format!("{:.0} min", (seconds / 60.0).round())
+    }
+}
+
+fn range_words(low_n: f64, high_n: f64, units: &Units) -> String {
+    let high = units.kilonewtons(high_n, |kn| kn.to_string());
+    if low_n < high_n {
+        let low = units.kilonewtons_digits(low_n, |kn| kn.to_string());
+        format!("{low} to {high}")
+    } else {
+        units.kilonewtons(low_n, |kn| kn.to_string())
+    }
+}
+
+/// What is to be expected at most.
+pub(crate) fn expected_words(of: MostExpected, units: &Units) -> String {
+    let force = |force_n| units.kilonewtons(force_n, |kn| kn.to_string());
+    match of {
+        MostExpected::Nominal => "the nominal force".to_owned(),
+        MostExpected::HighestUsual { force_n } => format!("the highest usual {}", force(force_n)),
+        MostExpected::Usual { force_n } => format!("the usual {}", force(force_n)),
+    }
+}
+
+fn gap_words(gap: GaugeGap) -> &'static str {
+    match gap {
+        GaugeGap::NotCalibrated => "the force gauge has no calibration",
+        GaugeGap::Lapsed => "the force gauge's calibration has lapsed",
+        GaugeGap::OverloadedBefore => "the force gauge was overloaded since it was calibrated",
+        GaugeGap::OverloadedHere => "the force gauge was overloaded in this check",
+        GaugeGap::OutsideSpan => "the force lies outside the span the gauge was calibrated over",
+        GaugeGap::UncertaintyNotKnown => "the force gauge's uncertainty is not known",
+    }
+}
+
+impl Say for GripRemedy {
+    fn say(&self, _units: &Units) -> String {
+        let text = match self {
+            Self::MoreClamps { more, like_these } => {
+                let plural = if *more == 1 { "clamp" } else { "clamps" };
+                let like = if *like_these { " like these" } else { "" };
+                return format!("about {more} more {plural}{like}");
+            }
+            Self::BetterGauge {
+                figures,
+                percent,
+                with_clamps,
+            } => {
+                let names: Vec<&str> = figures.iter().map(|figure| asked_words(*figure)).collect();
+                let why = match (with_clamps, figures.contains(&Asked::Lowest)) {
+                    (_, true) => ": more clamps cannot lift the lowest",
+                    (true, false) => " as well",
+                    (false, false) => "; more clamps alone do not settle it",
+                };
+                return format!(
+                    "for {} a gauge good to ± {percent} % (k = 2){why}",
+                    names.join(" and ")
+                );
+            }
+            Self::TooNear {
+                figure,
+                most_clamps,
+                finest_percent,
+            } => return too_near(*figure, *most_clamps, *finest_percent),
+            Self::CountingClamps => "clamps that count",
+            Self::ClampsWithForce => "clamps with a force",
+            Self::SetHangingFree => "the set taken again with the gauge hung free in every pause",
+            Self::LongHold => "one clamp held for 30 s",
+            Self::HoldFor { hold_s } => return format!("one clamp held for {hold_s:.0} s"),
+            Self::LongHoldForDrop => {
+                "one clamp held for 30 s, which shows whether the drop goes on"
+            }
+            Self::NameDropCause => "the cause of the drop, found and named",
+            Self::MakersFigure => "the maker's grip figure for this spindle",
+            Self::SetAfterChecks => {
+                "the set taken again after shank, knob, gauge range and drawbar setting were checked"
+            }
+            Self::GaugeInForce => {
+                "the same clamps with a gauge whose calibration is in force and covers them"
+            }
+            Self::FinerRecord => "a record of at least 10 samples a second",
+            Self::ShowFree => {
+                "--as-read if the gauge hung free there, else a record that begins with it free"
+            }
+        };
+        text.to_owned()
+    }
+}
+
+fn asked_words(figure: Asked) -> &'static str {
+    match figure {
+        Asked::Mean => "the mean",
+        Asked::Lowest => "the lowest clamp",
+        Asked::Scatter => "the scatter",
+        Asked::Drop => "the drop while held",
+    }
+}
+
+/// That nothing that can be had decides it.
+fn too_near(figure: Asked, most_clamps: usize, finest: f64) -> String {
+    match figure {
+        Asked::Scatter => format!(
+            "a scatter this near its limit is not decided by {most_clamps} clamps: take it as at the limit"
+        ),
+        Asked::Lowest => format!(
+            "the lowest clamp is too near its limit for a gauge of ± {finest} %, and more clamps cannot lift it: take it as at the limit"
+        ),
+        Asked::Drop => format!(
+            "the drop while held is too near its limit for a long hold and a gauge of ± {finest} %: take it as at the limit"
+        ),
+        Asked::Mean => format!(
+            "the mean is too near its limit for {most_clamps} clamps and a gauge of ± {finest} %: take it as at the limit"
+        ),
+    }
+}

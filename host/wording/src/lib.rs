@@ -1,0 +1,24 @@
+//! What a person reads about a result: from values to sentences in the units chosen.
+//!
+//! The analysis returns values, the figures in SI units as the JSON has them; here, and nowhere else, they become English.
+//! [`Say`] is one value as a sentence, [`CheckWords`] all sentences of a check, [`document`] the JSON of a check with both.
+//! Text that a person, a file, a gauge or a book brought is shown by [`shown`].
+
+mod budget;
+mod check;
+pub mod digits;
+mod document;
+mod file;
+mod grip;
+mod hint;
+mod runout;
+mod say;
+mod shown;
+mod verdict;
+pub mod words;
+
+pub use check::{CheckWords, HintWords, Part, Result, VerdictWords};
+pub use document::{document, part_document};
+pub use runout::{certificate_words, doubt};
+pub use say::Say;
+pub use shown::{joined_lines, quoted, shown, shown_json, shown_lines};
