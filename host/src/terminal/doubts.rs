@@ -200,9 +200,13 @@ impl Said {
                 "The lowest clamp is never above the mean: are the two exchanged?".to_owned(),
             ),
             Doubt::RunoutAbove { .. } => ("1000 um at most".to_owned(), which_length(doubted)),
-            Doubt::RunoutBelow { least_um, .. } => (
+            Doubt::RunoutBelow { um, least_um } => (
                 format!("{least_um} um at least, the finest step there is"),
-                which_length(doubted),
+                if um > 0.0 {
+                    which_length(doubted)
+                } else {
+                    "All readings are alike: does the tip touch?".to_owned()
+                },
             ),
             Doubt::PlanesAlike => (
                 "every plane read by itself".to_owned(),

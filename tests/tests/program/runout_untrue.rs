@@ -136,16 +136,16 @@ fn a_mark_that_does_not_come_once_a_turn_accepts_no_spindle() {
 fn an_indicator_that_did_not_follow_is_asked_about() {
     let bench = bench!();
     let typed = |readings: &str, options: &str| {
-        bench.line(&format!(
-            "runout --readings \"{readings}\" --unit um --positions 8 --at bar --height-mm 300 --uncertainty-um 0.5 {options}"
-        ))
+        let place = "--unit um --positions 8 --at bar --height-mm 300 --uncertainty-um 0.5";
+        let rest = place.split(' ').chain(options.split(' '));
+        bench.run(["runout", "--readings", readings].into_iter().chain(rest))
     };
     typed("10 13 15 13 10 10 10 10 10", "--limit-um 8")
         .exits(3)
         .shows("did the indicator touch");
     typed("0 0 0 0 0 0 0 0 0", "--limit-um 10")
         .exits(2)
-        .tells("0 um?");
+        .tells("does the tip touch?");
     typed("0 0 0 0 0 0 0 0 0", "--limit-um 10 --as-read").exits(0);
     // A coarse dial on a small runout.
     for readings in [

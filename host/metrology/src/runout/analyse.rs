@@ -90,7 +90,9 @@ fn kept_as_read(check: &Evaluated) -> Option<RunoutNote> {
         height.is_some_and(|mm| doubt::height(f.place.at, mm).is_some())
             || f.tir_um.is_some_and(|um| runout(um).is_some())
     };
-    let kept = check.setup.as_read && (check.setup.typed || check.figures.iter().any(asked));
+    let copied = check.copied.iter().any(|copied| !copied.is_one_seat());
+    let kept =
+        check.setup.as_read && (check.setup.typed || copied || check.figures.iter().any(asked));
     kept.then_some(RunoutNote::KeptAsRead)
 }
 
