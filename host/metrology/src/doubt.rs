@@ -5,6 +5,7 @@
 //! catch a wrong unit, a slip of the decimal point and figures exchanged, never a weak spindle.
 
 use crate::grip::limits::UsualRange;
+use crate::runout::Method;
 use crate::statistics;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
@@ -105,6 +106,8 @@ pub enum Doubt {
         /// The least that is shown, µm.
         least_um: f64,
     },
+    /// Planes of two places or orientations that agree to the last digit.
+    PlanesAlike,
     /// A typed dial reading unlike the others.
     DialApart {
         /// The reading, µm.
@@ -317,15 +320,19 @@ pub fn runout(um: f64) -> Option<Doubt> {
     runout_within(um, LEAST_UM)
 }
 
-/// The same of a record, µm: a probe shows finer steps than a dial.
-pub fn recorded_runout(um: f64) -> Option<Doubt> {
-    runout_within(um, LEAST_RECORDED_UM)
+/// The same of a record, µm: a probe that is read while the spindle turns shows finer steps than a dial, and no surface at
+/// rest is read back nearer than one shows.
+pub fn recorded_runout(um: f64, method: Method) -> Option<Doubt> {
+    match method {
+        Method::Stepped => runout(um),
+        Method::Free | Method::Marked => runout_within(um, LEAST_RECORDED_UM),
+    }
 }
 
 fn runout_within(um: f64, least_um: f64) -> Option<Doubt> {
     if um > MOST_UM {
         Some(Doubt::RunoutAbove { um })
-    } else if um > 0.0 && um < least_um * (1.0 - 1e-9) {
+    } else if um < least_um * (1.0 - 1e-9) {
         Some(Doubt::RunoutBelow { um, least_um })
     } else {
         None
@@ -520,7 +527,10 @@ mod tests {
     fn dials_are_held_to_what_one_shows() {
         let sound = [0.0, 3.0, 5.0, 3.0, 0.0, -3.0, -5.0, -3.0];
         assert_eq!(dial(&sound, Some(1.0)), None);
-        assert_eq!(dial(&[0.0; 8], Some(1.0)), None);
+        assert!(matches!(
+            dial(&[0.0; 8], Some(1.0)),
+            Some((1, Doubt::RunoutBelow { .. }))
+        ));
         assert_eq!(
             dial(&[0.0, 0.0, 0.0, 50.0], Some(1.0)).map(|found| found.0),
             Some(4)

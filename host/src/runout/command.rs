@@ -52,7 +52,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         let App {
             settings, console, ..
         } = app;
-        doubtful::settle_file(name, bytes, &mut args, &result, settings, console)?;
+        doubtful::settle_file(name, bytes, &mut args, &record, &result, settings, console)?;
         if args.as_read && !begun.setup.as_read {
             begun.setup.as_read = true;
             result = analysed(&begun)?;

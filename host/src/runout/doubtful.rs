@@ -12,7 +12,8 @@ use crate::terminal::error::{Error, Place};
 use crate::terminal::settings::Settings;
 use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
-use holdtrue_metrology::runout::RunoutResult;
+use holdtrue_metrology::runout;
+use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
 use holdtrue_terms::units::LengthUnit;
 
 /// Asks about every figure of the command line that cannot be.
@@ -118,7 +119,7 @@ fn rounded(number: f64) -> f64 {
     format!("{number:.6e}").parse().unwrap_or(number)
 }
 
-/// Asks about every height and every runout of a file that cannot be.
+/// Asks about every height and every runout of a file that cannot be, and about planes that agree to the last digit.
 ///
 /// # Errors
 /// One that is not answered: exit 4.
@@ -126,6 +127,7 @@ pub fn settle_file(
     name: &str,
     bytes: &[u8],
     args: &mut RunoutArgs,
+    record: &RunoutRecord,
     result: &RunoutResult,
     settings: &Settings,
     console: &mut Console,
@@ -138,7 +140,7 @@ pub fn settle_file(
         let runout = plane.tir_um.and_then(|um| {
             let number = rounded(unit.from_micrometres(um));
             Some((
-                doubt::recorded_runout(um)?,
+                doubt::recorded_runout(um, plane.method)?,
                 number,
                 Unit::Length(unit),
                 "reading",
@@ -154,6 +156,27 @@ pub fn settle_file(
             };
             put(&doubted, args, settings, console)?;
         }
+    }
+    let copy = runout::copied(record)
+        .into_iter()
+        .find(|copied| !copied.is_one_seat());
+    let planes = record.planes.iter().zip(&result.planes);
+    if let Some((_, plane)) = copy.and_then(|copied| {
+        let mut planes = planes;
+        planes.find(|(plane, _)| plane.place == copied.other)
+    }) {
+        let doubted = Doubted {
+            typed: false,
+            place: readings_csv::place_of_plane(name, bytes, plane, "reading")
+                .unwrap_or_else(|| Place::file(name)),
+            ..typed(
+                Doubt::PlanesAlike,
+                plane.tir_um.unwrap_or(0.0),
+                Unit::Length(LengthUnit::Um),
+                name,
+            )
+        };
+        put(&doubted, args, settings, console)?;
     }
     Ok(())
 }

@@ -140,7 +140,13 @@ pub fn place_of_plane(
         let height_is = table
             .numbers("height")
             .is_none_or(|heights| same_height(Some(heights[row]), plane.height_mm));
-        surface_is && height_is
+        let seating_is = table
+            .numbers("seating")
+            .is_none_or(|seatings| plane.seating.map(f64::from) == Some(seatings[row]));
+        let orientation_is = table
+            .numbers("orientation")
+            .is_none_or(|orientations| plane.orientation_deg == Some(orientations[row]));
+        surface_is && height_is && seating_is && orientation_is
     };
     let row = (0..table.len()).find(|row| is_at(*row))?;
     Some(FilePlace::file(name).line(table.line(row)).column(header))
@@ -210,7 +216,13 @@ impl Reader<'_> {
     }
 
     fn times(&mut self, way: &Way) -> Result<Vec<Taken>, Error> {
-        self.table.require_growing("time")?;
+        let places = (0..self.table.len())
+            .map(|row| self.place_of(row))
+            .collect::<Result<Vec<Place>, Error>>()?;
+        self.table
+            .require_growing_within("time", |earlier, later| {
+                places[earlier].same_plane(&places[later])
+            })?;
         let marks = self.marks()?.filter(|_| !way.free);
         if way.marked && marks.is_none() {
             return Err(self.table.refuse_header(

@@ -212,24 +212,38 @@ impl Table {
     /// # Errors
     /// At the first row that is not later than the one before: exit 4.
     pub fn require_growing(&self, key: &str) -> Result<(), Error> {
+        self.require_growing_within(key, |_, _| true)
+    }
+
+    /// The same where each group of rows has times of its own; `together` says of two rows whether they are of one.
+    ///
+    /// # Errors
+    /// At the first row that is not later than the one before it in its group: exit 4.
+    pub fn require_growing_within(
+        &self,
+        key: &str,
+        together: impl Fn(usize, usize) -> bool,
+    ) -> Result<(), Error> {
         let numbers = self.numbers(key).unwrap_or_default();
-        let Some(row) = numbers
-            .windows(2)
-            .position(|pair| pair[1] <= pair[0])
-            .map(|before| before + 1)
-        else {
-            return Ok(());
-        };
-        let (before, now) = (numbers[row - 1], numbers[row]);
-        Err(self.refuse(
-            row,
-            key,
-            Refusal {
-                found: &format!("{now} after {before}"),
-                expected: "every time later than the one above it",
-                next: "Sort or split the record; two records are two files.",
-            },
-        ))
+        let mut latest: Vec<usize> = Vec::new();
+        for (row, &now) in numbers.iter().enumerate() {
+            match latest.iter_mut().find(|last| together(**last, row)) {
+                Some(last) if now > numbers[*last] => *last = row,
+                Some(last) => {
+                    return Err(self.refuse(
+                        row,
+                        key,
+                        Refusal {
+                            found: &format!("{now} after {}", numbers[*last]),
+                            expected: "every time later than the one above it",
+                            next: "Sort or split the record; two records are two files.",
+                        },
+                    ));
+                }
+                None => latest.push(row),
+            }
+        }
+        Ok(())
     }
 
     fn column(&self, key: &str) -> Option<&Found> {

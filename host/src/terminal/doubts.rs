@@ -199,9 +199,18 @@ impl Said {
                 "The lowest clamp is never above the mean: are the two exchanged?".to_owned(),
             ),
             Doubt::RunoutAbove { .. } => ("1000 um at most".to_owned(), which_length(doubted)),
-            Doubt::RunoutBelow { least_um, .. } => (
+            Doubt::RunoutBelow { um, least_um } => (
                 format!("{least_um} um at least, the finest step there is"),
-                which_length(doubted),
+                if um > 0.0 {
+                    which_length(doubted)
+                } else {
+                    "All readings are alike: does the tip touch?".to_owned()
+                },
+            ),
+            Doubt::PlanesAlike => (
+                "every plane read by itself".to_owned(),
+                "Was one plane copied? Seated, turned or read elsewhere, a bar does not read alike to the last digit."
+                    .to_owned(),
             ),
             Doubt::DialApart { others_um, .. } => (
                 format!(
@@ -246,6 +255,7 @@ impl Said {
         };
         let found = match doubted.doubt {
             Doubt::NoClamp { .. } => format!("no clamp, and {figure} at the highest"),
+            Doubt::PlanesAlike => "the same readings as in an earlier plane".to_owned(),
             _ => figure,
         };
         Self {

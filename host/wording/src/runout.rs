@@ -7,6 +7,7 @@ use holdtrue_metrology::decision::Figure;
 use holdtrue_metrology::runout::positions::Mistake;
 use holdtrue_metrology::runout::remarks::{
     CertificateGap, LimitOn, Missing, PlaneNote, RunoutNote, RunoutReason, RunoutRemedy, Source,
+    Untrue,
 };
 use holdtrue_terms::vocabulary::Outcome;
 
@@ -62,7 +63,37 @@ impl Say for PlaneNote {
                 "the eccentricity is not told from the scatter of the readings, which alone would show {} on average",
                 units.micrometres(floor_um)
             ),
+            Self::Untrue { untrue } => untrue_words(untrue).to_owned(),
         }
+    }
+}
+
+/// What speaks against readings, as a sentence goes on.
+fn untrue_words(untrue: Untrue) -> &'static str {
+    match untrue {
+        Untrue::Still => {
+            "the indicator hardly moved: a spindle that runs true and one that stood still read alike"
+        }
+        Untrue::NotRound => {
+            "the readings do not show that the spindle came round: no stretch of them repeats"
+        }
+        Untrue::Stopped => {
+            "neighbouring readings stand at one value where the surface goes on: did the indicator touch, or is it at the end of its travel?"
+        }
+        Untrue::Mark => {
+            "what comes once a turn does not explain the readings: does the mark come once a turn?"
+        }
+    }
+}
+
+fn read_true(untrue: Untrue) -> &'static str {
+    match untrue {
+        Untrue::Still => "read eight positions, or turn with a mark once a turn",
+        Untrue::NotRound => {
+            "turn steadily in one direction for two whole turns or more, or read eight positions"
+        }
+        Untrue::Stopped => "set the indicator to the middle of its travel and read again",
+        Untrue::Mark => "put one mark on the spindle itself and read again",
     }
 }
 
@@ -108,6 +139,12 @@ impl Say for RunoutNote {
             }
             Self::WallNotRead => {
                 "no reading on the taper wall: what stays with the spindle may be dirt on the wall or the taper itself"
+            }
+            Self::OnlyByReversal => {
+                "the spindle alone is within its limit because the runout turned with the bar; no reading of the wall and no certificate of the bar says the same: were the positions counted from the mark on the spindle?"
+            }
+            Self::NoBarPart => {
+                "nothing of the bar's own is seen: a bar that runs true shows that, and so does one that was not turned; was it turned?"
             }
             Self::KeptAsRead => "figures that were asked about are kept as read",
             Self::File(note) => return note.say(units),
@@ -187,6 +224,15 @@ impl Say for RunoutReason {
             Self::HighSpotMissed { place } => format!(
                 "{place}: the readings may have missed the high spot, so they cannot show that it is within a limit"
             ),
+            Self::ReadingsUntrue { place, untrue } => {
+                format!("{place}: {}", untrue_words(*untrue))
+            }
+            Self::PlanesAlike { one, other } => format!(
+                "{one}, and {other}: the readings agree to the last digit; was one plane copied?"
+            ),
+            Self::BarBeyondCertificate { place } => format!(
+                "{place}: the bar runs out far more than its certificate says: were the positions counted from the mark on the spindle, and is it that bar?"
+            ),
             Self::BarExplains {
                 place,
                 spindle_um,
@@ -231,6 +277,11 @@ impl Say for RunoutRemedy {
                 "read at least four positions, better eight, spread round the turn"
             }
             Self::GoodBar => "clean taper and bar, and repeat with a good bar",
+            Self::ReadTrue { untrue } => read_true(untrue),
+            Self::ReadEachPlane => "read each plane by itself",
+            Self::CountFromSpindle => {
+                "count the positions from the mark on the spindle, clean taper and bar, and read again"
+            }
             Self::MoreSeatings { more } => {
                 return format!(
                     "seat the bar about {more} more times in the orientations it was in: few seatings say little about how well it comes back"

@@ -18,6 +18,7 @@ mod proof;
 mod quantities;
 mod rehearsal;
 mod runout_files;
+mod runout_untrue;
 mod settings;
 mod study;
 mod wording;

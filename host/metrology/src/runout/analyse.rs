@@ -9,10 +9,11 @@ use super::remarks::RunoutNote;
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
 use super::reversal::{FourSeatings, SeparatedHeight};
 use super::setup::RunoutSetup;
+use super::untrue;
 use super::verdict::{Candidate, Decided, candidates, decide};
 use crate::decision::{Figure, Judged};
 use crate::doubt;
-use holdtrue_terms::vocabulary::At;
+use holdtrue_terms::vocabulary::{At, Outcome};
 
 /// Analyses a runout check: live, replayed, from a file or typed.
 ///
@@ -24,6 +25,9 @@ pub fn analyse(record: &RunoutRecord, setup: &RunoutSetup) -> Result<RunoutResul
     let uncertainty = stated_uncertainty(&check, decided.as_ref());
     let hints = hints::of(&check);
     check.notes.extend(where_to_look_next(&check));
+    check
+        .notes
+        .extend(told_apart_by_words(&check, decided.as_ref()));
     check.notes.extend(kept_as_read(&check));
     Ok(RunoutResult {
         check: "runout".to_owned(),
@@ -80,16 +84,34 @@ fn margin_um(judged: &Judged) -> f64 {
 fn kept_as_read(check: &Evaluated) -> Option<RunoutNote> {
     let asked = |f: &Figures| {
         let height = f.place.height_mm;
-        let runout = if check.setup.typed {
-            doubt::runout
-        } else {
-            doubt::recorded_runout
+        let runout = |um: f64| match check.setup.typed {
+            true => doubt::runout(um),
+            false => doubt::recorded_runout(um, f.method),
         };
         height.is_some_and(|mm| doubt::height(f.place.at, mm).is_some())
             || f.tir_um.is_some_and(|um| runout(um).is_some())
     };
-    let kept = check.setup.as_read && (check.setup.typed || check.figures.iter().any(asked));
+    let copied = check.copied.iter().any(|copied| !copied.is_one_seat());
+    let kept =
+        check.setup.as_read && (check.setup.typed || copied || check.figures.iter().any(asked));
     kept.then_some(RunoutNote::KeptAsRead)
+}
+
+/// What is the spindle's and what the bar's rests on what somebody said of orientations and marks.
+fn told_apart_by_words(check: &Evaluated, decided: Option<&Decided>) -> Vec<RunoutNote> {
+    let judgements = decided.map_or(&[][..], |decided| &decided.judgements);
+    let saved = judgements.iter().any(|judgement| {
+        judgement.candidate.figure == Figure::SpindlePart
+            && judgement.judged.outcome == Outcome::Accept
+            && untrue::rests_on_the_reversal(
+                check,
+                &judgement.candidate.place,
+                judgement.judged.limit,
+            )
+    });
+    let saved = saved.then_some(RunoutNote::OnlyByReversal);
+    let unseen = untrue::no_bar_part(check).then_some(RunoutNote::NoBarPart);
+    saved.into_iter().chain(unseen).collect()
 }
 
 /// With a part that stays with the spindle the next look is at the wall.

@@ -9,7 +9,9 @@ use super::refusal::RunoutError;
 use super::remarks::{PlaneNote, RunoutNote};
 use super::result::{AxisResult, Method};
 use super::reversal::{self, FourSeatings, SeatScatter, SeparatedHeight};
+use super::same_planes::{self, Copied};
 use super::setup::RunoutSetup;
+use super::untrue;
 
 /// A limit holds at planes within this of its height: nobody sets an indicator nearer, mm.
 const LIMIT_HEIGHT_MM: f64 = 0.5;
@@ -29,6 +31,8 @@ pub struct Evaluated<'a> {
     pub four_seatings: Vec<FourSeatings>,
     /// Seat repeatability.
     pub seat: Option<SeatScatter>,
+    /// Planes that are one, written twice.
+    pub copied: Vec<Copied>,
     /// Remarks.
     pub notes: Vec<RunoutNote>,
 }
@@ -60,6 +64,7 @@ impl<'a> Evaluated<'a> {
             axis,
             four_seatings: reversal::four_seatings(&figures),
             seat: reversal::seat_repeatability(&figures),
+            copied: same_planes::copied(record),
             figures,
             notes,
         })
@@ -100,6 +105,7 @@ fn evaluate_plane(plane: &Plane, setup: &RunoutSetup) -> Figures {
     let across = across(plane, factor);
     let mut figures = Figures::of(&across);
     figures.take_doubt(doubt_across(&across, setup));
+    figures.take_untrue(untrue::of_plane(plane, &figures, step_um(setup)));
     if (factor - 1.0).abs() >= f64::EPSILON {
         figures.tir_as_read_um = figures.tir_as_read_um.map(|um| um / factor);
         figures.notes.push(PlaneNote::Sloped { factor });
@@ -117,12 +123,17 @@ fn doubt_across(plane: &Plane, setup: &RunoutSetup) -> Option<Doubt> {
     let Readings::Stepped(stops) = &plane.readings else {
         return None;
     };
-    let told_um = setup.indicator.as_ref().and_then(|i| i.resolution_um);
     let allowed = Allowed {
-        step_um: told_um.or(setup.typed_step_um).unwrap_or(0.0),
+        step_um: step_um(setup).unwrap_or(0.0),
         position_error_deg: setup.position_error_deg,
     };
     positions::doubt(stops, &allowed)
+}
+
+/// The smallest step that was told of the indicator, or typed, µm.
+fn step_um(setup: &RunoutSetup) -> Option<f64> {
+    let told_um = setup.indicator.as_ref().and_then(|i| i.resolution_um);
+    told_um.or(setup.typed_step_um)
 }
 
 /// The plane with its readings as motion across the axis.

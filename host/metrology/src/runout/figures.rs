@@ -3,7 +3,7 @@
 use super::harmonics::{self, Harmonics, NoFit, Turn, count, spread};
 use super::positions::Doubt;
 use super::record::{Place, Plane, Readings};
-use super::remarks::PlaneNote;
+use super::remarks::{PlaneNote, Untrue};
 use super::result::{HarmonicResult, Method, PlaneResult};
 use super::vector::{Vector, direction_deg, length_um, turn_by};
 use super::{stepped, turning};
@@ -42,6 +42,8 @@ pub struct Figures {
     pub asynchronous_um: Option<f64>,
     /// What the readings of a stepped turn say against themselves.
     pub doubt: Option<Doubt>,
+    /// What speaks against the readings themselves.
+    pub untrue: Vec<Untrue>,
     /// Remarks.
     pub notes: Vec<PlaneNote>,
 }
@@ -118,6 +120,7 @@ impl Figures {
             synchronous_um: None,
             asynchronous_um: None,
             doubt: None,
+            untrue: Vec::new(),
             notes: Vec::new(),
         }
     }
@@ -142,6 +145,13 @@ impl Figures {
         self.doubt = doubt;
         let positions = self.stops.unwrap_or_default();
         self.notes.extend(doubt.map(|doubt| doubt.note(positions)));
+    }
+
+    /// Takes in what speaks against the readings, with remarks.
+    pub fn take_untrue(&mut self, untrue: Vec<Untrue>) {
+        self.notes
+            .extend(untrue.iter().map(|&untrue| PlaneNote::Untrue { untrue }));
+        self.untrue = untrue;
     }
 
     /// The eccentricity vector, µm.

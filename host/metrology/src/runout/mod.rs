@@ -34,16 +34,22 @@ pub mod vector;
 
 mod analyse;
 mod budget;
+mod came_round;
 mod evaluated;
 mod extremes;
 mod figures;
+mod followed;
 mod hints;
 mod margins;
+mod noise;
+mod once_a_turn;
 mod record;
 mod refusal;
 mod result;
+mod same_planes;
 mod setup;
 mod stepped;
+mod untrue;
 mod verdict;
 
 #[cfg(test)]
@@ -57,5 +63,6 @@ pub use result::{
     ANALYSIS_VERSION, AxisFrom, AxisResult, BudgetLine, FourSeatingsResult, HarmonicResult, Method,
     PlaneResult, ReversalResult, RunoutResult, UncertaintyResult,
 };
+pub use same_planes::{Copied, copied};
 pub use setup::{Indicator, POSITION_ERROR_DEG, RunoutSetup};
 pub use verdict::is_on_runout;

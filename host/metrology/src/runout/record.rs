@@ -54,7 +54,8 @@ impl Place {
         self.at == other.at && same_height(self.height_mm, other.height_mm)
     }
 
-    fn same_plane(&self, other: &Self) -> bool {
+    /// Whether rows of two places are of one plane.
+    pub fn same_plane(&self, other: &Self) -> bool {
         let same = |a: Option<f64>, b: Option<f64>| match (a, b) {
             (Some(a), Some(b)) => same_angle(a, b),
             (a, b) => a.is_none() && b.is_none(),

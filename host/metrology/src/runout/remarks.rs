@@ -8,6 +8,20 @@ use crate::file_note::FileNote;
 use holdtrue_terms::vocabulary::Outcome;
 use serde::{Deserialize, Serialize};
 
+/// What speaks against the readings of a plane that look fine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Untrue {
+    /// A free turn that shows nothing but noise.
+    Still,
+    /// A free turn of which no stretch repeats.
+    NotRound,
+    /// The indicator stands at one value where the surface goes on.
+    Stopped,
+    /// The mark may not come once a turn.
+    Mark,
+}
+
 /// A remark on a plane.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "code", rename_all = "kebab-case")]
@@ -70,6 +84,11 @@ pub enum PlaneNote {
         /// What noise alone shows on average, µm.
         floor_um: f64,
     },
+    /// Something speaks against the readings.
+    Untrue {
+        /// What.
+        untrue: Untrue,
+    },
 }
 
 /// A remark on the whole check.
@@ -94,6 +113,10 @@ pub enum RunoutNote {
     OvalityNotToldApart,
     /// A part stays with the spindle and nobody read the wall.
     WallNotRead,
+    /// Only the reversal brings the spindle within its limit; neither wall nor certificate says the same.
+    OnlyByReversal,
+    /// Nothing of the bar's own is seen.
+    NoBarPart,
     /// Figures that were asked about are kept.
     KeptAsRead,
     /// What was ignored in the file.
@@ -192,6 +215,25 @@ pub enum RunoutReason {
     },
     /// The readings may have missed the high spot.
     HighSpotMissed {
+        /// Where.
+        place: Place,
+    },
+    /// Something speaks against the readings.
+    ReadingsUntrue {
+        /// Where.
+        place: Place,
+        /// What.
+        untrue: Untrue,
+    },
+    /// Two planes agree to the last digit.
+    PlanesAlike {
+        /// The first.
+        one: Place,
+        /// The other.
+        other: Place,
+    },
+    /// The bar's part is far more than its certificate says.
+    BarBeyondCertificate {
         /// Where.
         place: Place,
     },
@@ -333,6 +375,15 @@ pub enum RunoutRemedy {
         /// What the positions may have missed, µm.
         missed_um: f64,
     },
+    /// Readings against which nothing speaks.
+    ReadTrue {
+        /// What speaks against these.
+        untrue: Untrue,
+    },
+    /// Every plane by itself.
+    ReadEachPlane,
+    /// Positions counted from the spindle's mark, with the bar of the certificate.
+    CountFromSpindle,
     /// Less of what most of the doubt comes from.
     Shrink {
         /// That.

@@ -9,6 +9,7 @@ use super::nose::BarTurns;
 use super::record::Place;
 use super::remarks::{CertificateGap, LimitOn, Missing, RunoutReason, RunoutRemedy, Source};
 use super::setup::Indicator;
+use super::untrue;
 use crate::decision::{Figure, Judged, Limit, RISK, judge_by_budget, overall};
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
@@ -276,6 +277,14 @@ fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Ju
             RunoutReason::HighSpotMissed { place },
             RunoutRemedy::ReadRoundTurn,
         );
+    }
+    if judgement.judged.outcome == Outcome::Accept {
+        let room_um = limit.limit - judgement.judged.guard;
+        let candidate = &judgement.candidate;
+        for (why, remedy) in untrue::objections(check, candidate.figure, &candidate.place, room_um)
+        {
+            judgement.hold_back(why, remedy);
+        }
     }
     if judgement.judged.outcome == Outcome::Reject
         && let Some(why) = the_bar_explains(check, &at_place, &judgement.candidate)

@@ -1,0 +1,135 @@
+//! Readings that look fine and are not of a whole turn. In: a plane and its figures. Out: what speaks against them; which
+//! figures that holds from being accepted, and what to do.
+//!
+//! Nothing here keeps a limit from being missed: a runout that was seen is there.
+
+use super::came_round::{self, NotShown};
+use super::evaluated::Evaluated;
+use super::figures::Figures;
+use super::followed;
+use super::once_a_turn;
+use super::record::{Place, Plane, Readings};
+use super::remarks::{RunoutReason, RunoutRemedy, Untrue};
+use super::result::Method;
+use super::reversal::SeparatedHeight;
+use super::same_planes::Copied;
+use crate::decision::Figure;
+use holdtrue_terms::vocabulary::At;
+
+/// What a bar certificate may be exceeded by before it is another bar, or none of it the bar's.
+const OUTSIDE_CERTIFICATE: f64 = 2.0;
+/// A part is there when it is this many standard uncertainties long.
+const SURE: f64 = 3.0;
+
+/// What speaks against a plane, as it was read.
+pub fn of_plane(plane: &Plane, figures: &Figures, step_um: Option<f64>) -> Vec<Untrue> {
+    let mut found = Vec::new();
+    let (Readings::Free(readings) | Readings::Marked { readings, .. }) = &plane.readings else {
+        found.extend(followed::stopped(&plane.readings, step_um).then_some(Untrue::Stopped));
+        return found;
+    };
+    if figures.method == Method::Free {
+        found.extend(came_round::came_round(readings).err().map(|why| match why {
+            NotShown::Still => Untrue::Still,
+            NotShown::NothingRepeats => Untrue::NotRound,
+        }));
+    }
+    found.extend(followed::stopped(&plane.readings, step_um).then_some(Untrue::Stopped));
+    let values_um = plane.readings.values_um();
+    let marked = figures
+        .harmonics
+        .as_ref()
+        .filter(|_| figures.method == Method::Marked);
+    if marked.is_some_and(|fit| once_a_turn::is_doubtful(fit, &values_um)) {
+        found.push(Untrue::Mark);
+    }
+    found
+}
+
+/// What keeps a figure from being accepted. `room_um`: what it may be at most.
+pub fn objections(
+    check: &Evaluated,
+    figure: Figure,
+    place: &Place,
+    room_um: f64,
+) -> Vec<(RunoutReason, RunoutRemedy)> {
+    let concerned = |f: &&Figures| match figure {
+        Figure::Seat => f.place.may_be_bar(),
+        _ => f.place.same_height(place),
+    };
+    let counts = |f: &Figures, untrue: Untrue| match untrue {
+        // Whatever the mark did, no more comes once a turn than the readings spread over.
+        Untrue::Mark => {
+            matches!(figure, Figure::SpindlePart | Figure::Seat)
+                && f.tir_um.is_some_and(|um| um > room_um)
+        }
+        _ => true,
+    };
+    let mut all: Vec<(RunoutReason, RunoutRemedy)> = check
+        .figures
+        .iter()
+        .filter(concerned)
+        .flat_map(|f| f.untrue.iter().map(move |untrue| (f, *untrue)))
+        .filter(|(f, untrue)| counts(f, *untrue))
+        .map(|(f, untrue)| {
+            let place = f.place;
+            (
+                RunoutReason::ReadingsUntrue { place, untrue },
+                RunoutRemedy::ReadTrue { untrue },
+            )
+        })
+        .collect();
+    let copied = check.copied.iter().filter(|_| !check.setup.as_read);
+    all.extend(
+        copied
+            .filter(|copied| figure == Figure::Seat || !copied.is_one_seat())
+            .take(1)
+            .map(|&Copied { one, other }| {
+                (
+                    RunoutReason::PlanesAlike { one, other },
+                    RunoutRemedy::ReadEachPlane,
+                )
+            }),
+    );
+    if figure == Figure::SpindlePart
+        && let Some(height) = check.separated_at(place)
+        && is_outside_certificate(height, check.setup.bar_tir_um)
+    {
+        let place = height.place;
+        all.push((
+            RunoutReason::BarBeyondCertificate { place },
+            RunoutRemedy::CountFromSpindle,
+        ));
+    }
+    all
+}
+
+/// Whether the bar's part surely is more than its certificate can be wrong by.
+fn is_outside_certificate(height: &SeparatedHeight, certified_um: Option<f64>) -> bool {
+    certified_um.is_some_and(|certified_um| {
+        height.bar_tir_um() - 2.0 * SURE * height.part_standard_um()
+            > OUTSIDE_CERTIFICATE * certified_um
+    })
+}
+
+/// Whether nothing of the bar's own is seen: a true bar shows that, and one that was not turned.
+pub fn no_bar_part(check: &Evaluated) -> bool {
+    check
+        .separated
+        .iter()
+        .all(|height| height.bar_tir_um() <= 2.0 * SURE * height.part_standard_um())
+        && !check.separated.is_empty()
+}
+
+/// Whether only the reversal brings a spindle within its limit, with no reading of the wall and no certificate of the bar
+/// to say the same.
+pub fn rests_on_the_reversal(check: &Evaluated, place: &Place, limit_um: f64) -> bool {
+    let backed = check.setup.bar_tir_um.is_some()
+        || check.figures.iter().any(|f| f.place.at == Some(At::Wall));
+    let mut as_read = check
+        .figures
+        .iter()
+        .filter(|f| f.place.same_height(place))
+        .filter_map(Figures::eccentricity);
+    !backed && as_read.any(|e| 2.0 * e.norm() > limit_um)
+}

@@ -1,0 +1,260 @@
+//! Runout readings that look fine and are false: none is called within its limit, and sound ones beside them are.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::{Bench, Run};
+use serde_json::Value;
+use std::fmt::Write;
+
+const SPINDLE: &str = "schema = 1\ntitle = \"Centre 1\"\n[[limit]]\nfigure = \"spindle-part\"\nlimit = 8\nunit = \"um\"\n\
+                       provenance = \"maker\"\nsource = \"spindle sheet\"\n";
+const TIMES: &str = "time_s,reading_um\n";
+const PLANES: &str = "angle_deg,reading_um,height_mm,seating,orientation_deg\n";
+const MARKED: &str = "time_s,reading_um,mark,height_mm,seating,orientation_deg\n";
+
+/// Noise of about this standard deviation, always the same.
+fn noise(place: u32, um: f64) -> f64 {
+    let scattered = f64::from(place.wrapping_mul(2_654_435_761) >> 8) / f64::from(1_u32 << 24);
+    let other =
+        f64::from((place ^ 0x5bd1).wrapping_mul(2_246_822_519) >> 8) / f64::from(1_u32 << 24);
+    um * 2.45 * (scattered + other - 1.0)
+}
+
+/// Fifty readings a second over twenty seconds, of the turns made up to each time.
+fn free(turned: impl Fn(f64) -> f64, um: f64, noise_um: f64) -> String {
+    let mut csv = TIMES.to_owned();
+    for sample in 0..1000 {
+        let time_s = 0.02 * f64::from(sample);
+        let angle = 360.0 * turned(time_s) - 70.0;
+        let reading = um * angle.to_radians().cos() + noise(sample, noise_um);
+        writeln!(csv, "{time_s:.2},{reading:.2}").expect("a string takes all");
+    }
+    csv
+}
+
+/// The bar in four seatings, spindle off centre by 10 µm, turning in 6 s, with a mark every so many turns.
+fn marked(every: f64, spindle_um: f64) -> String {
+    let mut csv = MARKED.to_owned();
+    for (seating, bar_um) in (1..).zip([2.0, -2.0, 2.1, -1.9]) {
+        for sample in 0..2450_u32 {
+            let time_s = 0.02 * f64::from(sample);
+            let angle = 60.0 * time_s;
+            let reading =
+                (spindle_um + bar_um) * angle.to_radians().cos() + noise(sample + seating, 0.1);
+            let mark = u8::from((angle / 360.0 / every).fract() < 0.02 / every);
+            let turned = if seating % 2 == 1 { 0 } else { 180 };
+            writeln!(
+                csv,
+                "{time_s:.2},{reading:.2},{mark},300,{seating},{turned}"
+            )
+            .expect("a string takes all");
+        }
+    }
+    csv
+}
+
+/// Eight positions of a bar in four seatings, with what each is off centre towards 0° and 90°, µm.
+fn seated(off_um: [(f64, f64); 4], noise_um: f64) -> String {
+    let mut csv = PLANES.to_owned();
+    for (seating, (x, y)) in (1..).zip(off_um) {
+        for position in 0..=8_u32 {
+            let angle = 45.0 * f64::from(position);
+            let (sin, cos) = angle.to_radians().sin_cos();
+            let reading = x * cos + y * sin + noise(9 * seating + position, noise_um);
+            let turned = if seating % 2 == 1 { 0 } else { 180 };
+            writeln!(csv, "{angle},{reading:.2},300,{seating},{turned}")
+                .expect("a string takes all");
+        }
+    }
+    csv
+}
+
+#[track_caller]
+fn judged(bench: &Bench, csv: &str, options: &str, code: i32) -> (Run, Value) {
+    bench.file("set.csv", csv).file("part.toml", SPINDLE);
+    let run = bench
+        .line(&format!(
+            "runout --from set.csv --at bar --uncertainty-um 0.5 --json {options}"
+        ))
+        .exits(code);
+    let document = run.json();
+    (run, document)
+}
+
+#[track_caller]
+fn says(document: &Value, text: &str) {
+    assert!(document.to_string().contains(text), "{text}: {document:#}");
+}
+
+#[test]
+fn a_free_turn_that_shows_no_whole_turn_is_within_no_limit() {
+    let bench = bench!();
+    let limit = "--height-mm 300 --limit-um 15";
+    for share in [0.2, 0.45, 0.7, 0.95] {
+        for um in [3.0, 6.0] {
+            let (_, document) = judged(&bench, &free(|t| share * t / 20.0, um, 0.1), limit, 3);
+            says(&document, "no stretch of them repeats");
+        }
+    }
+    for noise_um in [0.05, 0.2] {
+        let (_, document) = judged(&bench, &free(|_| 0.0, 5.0, noise_um), limit, 3);
+        says(&document, "one that stood still");
+    }
+    // What was seen is there: part of a turn over the limit is outside it.
+    judged(&bench, &free(|t| 0.45 * t / 20.0, 30.0, 0.1), limit, 1);
+}
+
+#[test]
+fn free_turns_that_came_round_are_judged_however_they_were_turned() {
+    let bench = bench!();
+    let limit = "--height-mm 300 --limit-um 15";
+    let steady = |t: f64| 2.3 * t / 20.0;
+    let unsteady = |t: f64| 2.3 * t / 20.0 + 0.04 * (1.9 * t).sin();
+    let with_a_stop = |t: f64| 0.16 * t.min(8.0) + 0.16 * (t - 12.0).max(0.0);
+    let backwards = |t: f64| -1.55 * t / 20.0;
+    for noise_um in [0.02, 0.1, 0.5] {
+        judged(&bench, &free(steady, 5.0, noise_um), limit, 0);
+        judged(&bench, &free(unsteady, 5.0, noise_um), limit, 0);
+        judged(&bench, &free(with_a_stop, 5.0, noise_um), limit, 0);
+        judged(&bench, &free(backwards, 5.0, noise_um), limit, 0);
+    }
+}
+
+#[test]
+fn a_mark_that_does_not_come_once_a_turn_accepts_no_spindle() {
+    let bench = bench!();
+    for every in [0.5, 1.25, 2.0, 3.0] {
+        let (_, document) = judged(&bench, &marked(every, 10.0), "--limits part.toml", 3);
+        says(&document, "does the mark come once a turn?");
+    }
+    judged(&bench, &marked(1.0, 10.0), "--limits part.toml", 1);
+    judged(&bench, &marked(1.0, 2.0), "--limits part.toml", 0);
+    // All the readings lie within the limit: whatever the mark did, no more comes once a turn.
+    judged(&bench, &marked(1.0, 0.1), "--limits part.toml", 0);
+}
+
+#[test]
+fn an_indicator_that_did_not_follow_is_asked_about() {
+    let bench = bench!();
+    let typed = |readings: &str, options: &str| {
+        let place = "--unit um --positions 8 --at bar --height-mm 300 --uncertainty-um 0.5";
+        let rest = place.split(' ').chain(options.split(' '));
+        bench.run(["runout", "--readings", readings].into_iter().chain(rest))
+    };
+    typed("10 13 15 13 10 10 10 10 10", "--limit-um 8")
+        .exits(3)
+        .shows("did the indicator touch");
+    typed("0 0 0 0 0 0 0 0 0", "--limit-um 10")
+        .exits(2)
+        .tells("does the tip touch?");
+    typed("0 0 0 0 0 0 0 0 0", "--limit-um 10 --as-read").exits(0);
+    // A coarse dial on a small runout.
+    for readings in [
+        "0 1 1 1 0 -1 -1 -1 0",
+        "1 1 1 0 0 0 0 1 1",
+        "2 2 1 -1 -2 -2 -1 1 2",
+    ] {
+        typed(readings, "--limit-um 10").exits(0);
+    }
+    let (_, document) = judged(
+        &bench,
+        &seated([(12.0, 0.0), (12.0, 0.3), (12.2, 0.0), (12.0, -0.2)], 0.1)
+            .lines()
+            .map(|line| match line.split_once(',') {
+                Some((angle, rest)) if angle != "angle_deg" => {
+                    let (um, rest) = rest.split_once(',').expect("five columns");
+                    let um: f64 = um.parse().expect("a reading");
+                    format!("{angle},{:.2},{rest}\n", um.min(-2.0))
+                }
+                _ => format!("{line}\n"),
+            })
+            .collect::<String>(),
+        "--limit-um 20",
+        3,
+    );
+    says(&document, "end of its travel");
+    let mut thousandths = "angle_deg,reading_um\n".to_owned();
+    for position in 0..=8_u32 {
+        let angle = 45.0 * f64::from(position);
+        writeln!(
+            thousandths,
+            "{angle},{:.5}",
+            0.02 * angle.to_radians().cos()
+        )
+        .expect("a string takes all");
+    }
+    bench.file("set.csv", thousandths);
+    bench
+        .line("runout --from set.csv --at bar --height-mm 300 --uncertainty-um 0.5 --limit-um 10")
+        .exits(4)
+        .tells("line 2, column reading_um");
+}
+
+#[test]
+fn one_plane_written_twice_is_asked_about() {
+    let bench = bench!();
+    let one = seated([(1.0, 0.4); 4], 0.1);
+    let first: Vec<&str> = one.lines().skip(1).take(9).collect();
+    let mut copied = PLANES.to_owned();
+    for (seating, turned) in [(1, 0), (2, 180), (3, 0), (4, 180)] {
+        for line in &first {
+            let row: Vec<&str> = line.split(',').collect();
+            writeln!(copied, "{},{},300,{seating},{turned}", row[0], row[1])
+                .expect("a string takes all");
+        }
+    }
+    bench.file("set.csv", &copied).file("part.toml", SPINDLE);
+    let line = "runout --from set.csv --at bar --uncertainty-um 0.5 --limits part.toml";
+    bench
+        .line(line)
+        .exits(4)
+        .tells("line 11, column reading_um")
+        .tells("Was one plane copied?");
+    bench
+        .line(&format!("{line} --as-read"))
+        .exits(0)
+        .shows("kept as read");
+    judged(
+        &bench,
+        &seated([(1.0, 0.4); 4], 0.1),
+        "--limits part.toml",
+        0,
+    );
+}
+
+#[test]
+fn what_is_the_bars_rests_on_what_was_said_of_it() {
+    let bench = bench!();
+    // Spindle and bar exchanged: the bar of the certificate cannot run out so far.
+    let exchanged = seated([(9.0, 0.2), (-7.0, 0.1), (9.1, -0.2), (-7.2, 0.3)], 0.1);
+    let (_, document) = judged(&bench, &exchanged, "--limits part.toml --bar-um 3", 3);
+    says(&document, "far more than its certificate says");
+    // Without a certificate it may be a bent bar: said, not held against the spindle.
+    let (_, document) = judged(&bench, &exchanged, "--limits part.toml", 0);
+    says(
+        &document,
+        "were the positions counted from the mark on the spindle?",
+    );
+    let true_bar = seated([(1.0, 0.2), (1.1, 0.1), (0.9, 0.2), (1.0, 0.0)], 0.1);
+    let (_, document) = judged(&bench, &true_bar, "--limits part.toml", 0);
+    says(&document, "was it turned?");
+    let sound = seated([(4.0, 0.2), (-2.0, 0.1), (4.1, 0.0), (-2.1, 0.2)], 0.1);
+    let (_, document) = judged(&bench, &sound, "--limits part.toml --bar-um 6", 0);
+    assert!(
+        !document["notes"].to_string().contains("was it turned"),
+        "{document:#}"
+    );
+}
+
+#[test]
+fn times_begin_again_with_a_plane() {
+    let bench = bench!();
+    let (_, document) = judged(&bench, &marked(1.0, 2.0), "--limits part.toml", 0);
+    assert_eq!(document["planes"].as_array().map(Vec::len), Some(4));
+    let mut csv = free(|t| 0.2 * t, 5.0, 0.1);
+    csv += "0.00,1.0\n";
+    bench.file("set.csv", csv);
+    bench
+        .line("runout --from set.csv")
+        .exits(4)
+        .tells("set.csv, line 1002, column time_s");
+}
