@@ -108,7 +108,7 @@ pub fn table(inputs: &CalibrationInputs, readings: &[CalibrationReading]) -> Str
             Direction::Up => "up",
             Direction::Down => "down",
         };
-        let cell = |value: Option<f64>| value.map_or(String::new(), |value| value.to_string());
+        let cell = |value: Option<f64>| value.unwrap_or(0.0);
         let CalibrationReading { value, reading, .. } = row;
         let start = format!("{},{direction},{value},{reading}", step.run);
         let end = match inputs.method {
@@ -211,7 +211,7 @@ mod tests {
         let readings = readings(&book, start.id).expect("readings");
         let table = table(&read, &readings);
         let expected = "run,direction,load_n,reading_counts,orientation_deg,held_s\n\
-                        0,preload,20010,1720860,0,\n1,up,0,120,0,\n1,up,10000,860120,0,\n";
+                        0,preload,20010,1720860,0,0\n1,up,0,120,0,0\n1,up,10000,860120,0,0\n";
         assert_eq!(table, expected);
         readings_csv::read("press.csv", table.as_bytes()).expect("what the command reads");
     }
