@@ -5,6 +5,7 @@
 
 use super::clamping;
 use super::edges::{self, Edges, Hold};
+use super::ending::{self, Endings, Slip};
 use super::levels::{Levels, NoClamp};
 use super::record::{ForceRecord, Span, SpanKind};
 use super::sag::{self, Fall, Sag};
@@ -93,6 +94,10 @@ pub struct FoundClamp {
     pub peak_n: Option<f64>,
     /// The drop while held.
     pub sag: Option<Sag>,
+    /// How the force moved in the last seconds of the hold.
+    pub endings: Endings,
+    /// The force went down at once while held and stayed down.
+    pub slip: Option<Slip>,
     /// How the gauge was turned in the spindle, degrees.
     pub orientation_deg: Option<f64>,
     /// The first reason for not counting it.
@@ -282,6 +287,7 @@ fn clamp(
         .as_ref()
         .and_then(|settled| Some(settled.mean_n? - zeros.at(readable?.centre_s())?));
     let fall = sag::fall(trace, levels.base_n, edges);
+    let slip = ending::slip(trace, edges);
     let peak = peak(trace, edges);
     let counted_samples = settled.as_ref().map_or(1, |settled| settled.samples.max(1));
     let averaging = (1.0 / counted_samples as f64 + zeros.variance_share()).sqrt();
@@ -306,6 +312,8 @@ fn clamp(
         notes.extend(window_notes(settled));
     }
     notes.extend(fall.as_ref().map(fall_note));
+    notes.extend(slip.as_ref().map(slip_note));
+    notes.extend(edges.slow_release_s.map(release_note));
     notes.extend(spike_note(trace, edges, zeros, peak));
     let short_hold =
         excluded_allows_short_hold(excluded) && !window::is_short(edges) && window::is_cut(edges);
@@ -326,6 +334,8 @@ fn clamp(
         averaging,
         peak_n: peak.and_then(|peak| Some(trace.force_n[peak] - zeros.at(trace.time_s[peak])?)),
         sag: sag::sag(trace, edges, zeros, fall.as_ref()),
+        endings: ending::endings(trace, edges, zeros, fall.as_ref()),
+        slip,
         orientation_deg,
         excluded,
         excluded_otherwise: otherwise,
@@ -443,6 +453,19 @@ fn fall_note(fall: &Fall) -> String {
     format!(
         "a fall in the hold at {:.1} s, by {:.0} N, and a rise again: not in the drop",
         fall.at_s, fall.depth_n
+    )
+}
+
+fn slip_note(slip: &Slip) -> String {
+    format!(
+        "at {:.1} s the force fell by {:.0} N and stayed down",
+        slip.at_s, slip.by_n
+    )
+}
+
+fn release_note(began_s: f64) -> String {
+    format!(
+        "unclamped slowly: the force ran down from {began_s:.1} s on, that part is not in the drop"
     )
 }
 

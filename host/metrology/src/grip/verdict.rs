@@ -7,6 +7,7 @@ use super::bench::Bench;
 use super::budget::{self, Taken};
 use super::doubts::Doubts;
 use super::drop::{self, Drop};
+use super::ending::Slip;
 use super::limits::{Shares, UsualRange, old_light_forty};
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
@@ -338,6 +339,10 @@ impl<'a> Case<'a> {
     /// A force that drops and goes on dropping is within no limit for long, unless somebody knows why it does.
     fn hold_back_if_it_drops(&self, bench: &mut Bench) {
         let found = drop::goes_on(self.taken, self.setup);
+        let found = match (found, drop::slipped(self.taken)) {
+            (None, Some(slip)) => return self.hold_back_if_it_slipped(slip, bench),
+            (found, _) => found,
+        };
         match (found, self.setup.drop_because.as_deref()) {
             (None, None) => {}
             (None, Some(_)) => {
@@ -360,6 +365,17 @@ impl<'a> Case<'a> {
                 }
                 bench.add_remedy("the cause of the drop, found and named");
             }
+        }
+    }
+
+    /// A force that went down at once and stayed down: something gave way, and may do so again.
+    fn hold_back_if_it_slipped(&self, (number, slip): (u32, Slip), bench: &mut Bench) {
+        let slipped = format!("clamp {number} lost {:.0} N at once while held", slip.by_n);
+        if let Some(why) = self.setup.drop_because.as_deref() {
+            bench.add_first(format!("{slipped}; the cause named for it: {why}"));
+        } else {
+            bench.stop(format!("{slipped}: do not run until the cause is found"));
+            bench.add_remedy("the cause of the drop, found and named");
         }
     }
 
@@ -502,6 +518,10 @@ fn range_words(range: &UsualRange) -> String {
 fn drops(found: &drop::GoesOn) -> String {
     let percent = 100.0 * found.per_s;
     match found.clamp {
+        Some(number) if found.at_end => format!(
+            "clamp {number} drops {percent:.2} % a second in the last {:.0} s of its hold",
+            found.over_s
+        ),
         Some(number) => format!("clamp {number} drops {percent:.2} % a second"),
         None => format!("drops {percent:.2} % a second"),
     }
