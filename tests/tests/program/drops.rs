@@ -376,8 +376,15 @@ fn a_gauge_that_rests_in_the_pauses_hides_no_leak_in_short_holds() {
 }
 
 #[test]
-fn a_knock_just_before_the_end_is_no_drop() {
-    for (at_s, share) in [(8.0, 0.8), (9.2, 0.8), (9.2, 1.1), (9.6, 1.1)] {
+fn a_knock_either_way_is_neither_drop_nor_slip() {
+    for (at_s, share) in [
+        (1.9, 1.1),
+        (5.0, 1.1),
+        (8.0, 0.8),
+        (9.2, 0.8),
+        (9.2, 1.1),
+        (9.6, 1.1),
+    ] {
         let knocked = move |_, held_s: f64, _| {
             if (at_s..at_s + 0.2).contains(&held_s) {
                 share

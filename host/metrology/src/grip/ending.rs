@@ -5,7 +5,7 @@
 
 use super::edges::Edges;
 use super::sag::{self, Fall};
-use super::trace::{HELD_S, Trace};
+use super::trace::Trace;
 use super::window::{self, Window};
 use super::zero::Zeros;
 use crate::statistics::{self, Line};
@@ -20,6 +20,11 @@ const FEWEST_SAMPLES: usize = 5;
 const SLIP_STEP_S: f64 = 0.02;
 /// A force that goes down within this time slips; one that takes longer drops, s.
 const SLIP_S: f64 = 0.3;
+
+/// What was held over so long before it counts, s: no knock lasts as long.
+const STOOD_S: f64 = 1.0;
+/// What stood or stays down for less than this at an end of what is held may be a knock or settling, s.
+const STAYS_S: f64 = 0.5;
 
 /// How the force moved in the last seconds of a hold, the shortest stretch first.
 pub type Endings = [Option<Ending>; LAST_S.len()];
@@ -112,8 +117,7 @@ fn wander(trace: &Trace<'_>, kept: &[usize], held: Window, over_s: f64) -> f64 {
     wanders
 }
 
-/// The largest slip in what is held: over a bump's margin within 0.3 s, and nothing held later comes back within the
-/// margin.
+/// The largest slip in what is held: over a bump's margin within 0.3 s, and it never comes back within the margin.
 pub(super) fn slip(trace: &Trace<'_>, edges: &Edges) -> Option<Slip> {
     let Window { from_s, to_s } = window::held(edges)?;
     if trace.broken(from_s, to_s) {
@@ -124,10 +128,10 @@ pub(super) fn slip(trace: &Trace<'_>, edges: &Edges) -> Option<Slip> {
         &trace.time_s[samples.clone()],
         &trace.smooth_n[samples.clone()],
     );
-    let backwards_s: Vec<f64> = time_s.iter().rev().map(|time| -time).collect();
-    let backwards_n: Vec<f64> = smooth_n.iter().rev().copied().collect();
-    let mut later_n = sag::held_so_far(&backwards_s, &backwards_n);
-    later_n.reverse();
+    let mut later_n = smooth_n.to_vec();
+    for index in (1..later_n.len()).rev() {
+        later_n[index - 1] = later_n[index - 1].max(later_n[index]);
+    }
     let every_s = time_s.first().map(|first_s| {
         let times = (0_u32..).map(move |step| first_s + SLIP_STEP_S * f64::from(step));
         times.take_while(|&at_s| at_s <= to_s)
@@ -139,15 +143,15 @@ pub(super) fn slip(trace: &Trace<'_>, edges: &Edges) -> Option<Slip> {
         let before = time_s
             .partition_point(|&time| time < at_s - SLIP_S)
             .min(after);
-        // The least of what was held just before: a dip that ends is no slip.
-        let stood = time_s.partition_point(|&time| time < time_s[before] - HELD_S);
+        // The least of what was held before: a knock upwards that ends is no slip.
+        let stood = time_s.partition_point(|&time| time < time_s[before] - STOOD_S);
         let stood_s = time_s[before] - time_s[stood];
         let from_n = smooth_n[stood..=before]
             .iter()
             .copied()
             .fold(f64::INFINITY, f64::min);
         let by_n = from_n - later_n[after];
-        (stood_s >= 0.5 * HELD_S && later_n[after].is_finite()).then_some(Slip {
+        (stood_s >= STAYS_S && to_s - time_s[after] >= STAYS_S).then_some(Slip {
             at_s: time_s[before],
             by_n,
         })

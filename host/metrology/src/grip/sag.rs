@@ -180,7 +180,7 @@ fn fallen(trace: &Trace<'_>, edges: &Edges) -> Vec<(usize, f64)> {
 }
 
 /// For each value the greatest level that was stayed above for 0.25 s up to it; minus infinity before there is one.
-pub(super) fn held_so_far(time_s: &[f64], values: &[f64]) -> Vec<f64> {
+fn held_so_far(time_s: &[f64], values: &[f64]) -> Vec<f64> {
     // Indices of the values that may yet be the smallest of a stretch, smallest first.
     let mut least: VecDeque<usize> = VecDeque::new();
     let (mut first, mut most) = (0, f64::NEG_INFINITY);
