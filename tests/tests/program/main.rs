@@ -18,5 +18,6 @@ mod rehearsal;
 mod runout_files;
 mod settings;
 mod study;
+mod what_vanishes;
 mod words;
 mod written_over;

@@ -8,6 +8,7 @@ use super::budget::{self, Taken};
 use super::doubts::Doubts;
 use super::drop::{self, Drop};
 use super::ending::Slip;
+use super::hold_end;
 use super::limits::{Shares, UsualRange, old_light_forty};
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
@@ -56,8 +57,12 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Op
             for (why, remedy) in &doubts.open {
                 bench.undecidable(why, remedy);
             }
+            case.hold_back_if_it_stays_down(&mut bench);
             case.hold_back_if_it_drops(&mut bench);
             case.stop_if_far_above(usual.as_ref(), &mut bench);
+            for (why, remedy) in &doubts.blind {
+                bench.withhold(why, remedy);
+            }
         }
     }
     Some(bench.verdict(taken.len()))
@@ -239,7 +244,52 @@ impl<'a> Case<'a> {
             );
             bench.add_remedy("the set taken again with the gauge hung free in every pause");
         }
+        self.hold_to_the_end(limit, &mut judged, bench, judge);
         judged
+    }
+
+    /// The force before the release must say the same as the settled one: what has fallen below a limit by then is not
+    /// within it, and what still rises is not outside.
+    fn hold_to_the_end(
+        &self,
+        limit: &Limit,
+        judged: &mut Judged,
+        bench: &mut Bench,
+        judge: impl Fn(&Limit, f64) -> Judged,
+    ) {
+        let lowest = limit.figure == Figure::GripLowest;
+        if limit.side != Side::Lower {
+            return;
+        }
+        let differs = |force_n: Option<f64>| {
+            force_n.filter(|force_n| judge(limit, *force_n).outcome != judged.outcome)
+        };
+        match judged.outcome {
+            Outcome::Accept if self.setup.drop_because.is_none() => {
+                if let Some(left_n) = differs(hold_end::at_most(self.taken, lowest)) {
+                    judged.outcome = Outcome::Undecided;
+                    judged.watch = false;
+                    bench.add_first(format!(
+                        "at the end of the hold no more than {left_n:.0} N is left, which is not within the limit: do not run \
+                         until the cause is found"
+                    ));
+                    bench.add_remedy("the cause of the drop, found and named");
+                }
+            }
+            Outcome::Reject => {
+                if let Some(most_n) = differs(hold_end::at_least(self.taken, lowest)) {
+                    judged.outcome = Outcome::Undecided;
+                    bench.add_first(format!(
+                        "the force still rises after it was read: held longer it may come to {most_n:.0} N, which is not outside \
+                         the limit"
+                    ));
+                    bench.add_remedy(
+                        "every clamp held until the force stands still, 10 s or longer",
+                    );
+                }
+            }
+            Outcome::Accept | Outcome::Undecided => {}
+        }
     }
 
     fn judge_scatter(&self, limit: &Limit, bench: &mut Bench) {
@@ -365,6 +415,25 @@ impl<'a> Case<'a> {
                 }
                 bench.add_remedy("the cause of the drop, found and named");
             }
+        }
+    }
+
+    /// A force that is lower before the release than it settled at, by more than a bump, or in a clamp that was left out
+    /// for it, has not come back.
+    fn hold_back_if_it_stays_down(&self, bench: &mut Bench) {
+        let counted = hold_end::stays_down(self.taken);
+        let Some(down) = counted.or(self.doubts.down_in_excluded) else {
+            return;
+        };
+        let lost = format!(
+            "clamp {} is {:.0} N lower at the end of its hold",
+            down.number, down.by_n
+        );
+        if let Some(why) = self.setup.drop_because.as_deref() {
+            bench.add_first(format!("{lost}; the cause named for it: {why}"));
+        } else {
+            bench.stop(format!("{lost}: do not run until the cause is found"));
+            bench.add_remedy("the cause of the drop, found and named");
         }
     }
 
