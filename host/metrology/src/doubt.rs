@@ -18,6 +18,8 @@ pub const LEAST_N: f64 = 100.0;
 /// So many times the highest usual force of the taper, or the nominal, is not pulled; and figures this far apart are not
 /// of one spindle.
 pub const APART: f64 = 3.0;
+/// So near to the figure a spindle is held to lies a mean in another unit.
+const UNIT_SHARE: f64 = 0.03;
 /// No lower limit lies under this share of the nominal.
 const LEAST_SHARE: f64 = 0.1;
 /// No taper or bar runs out by more, µm.
@@ -58,6 +60,13 @@ pub enum Doubt {
     NoClamp {
         /// The force, N.
         highest_n: f64,
+    },
+    /// A mean that is, in another unit, what the spindle is held to.
+    OtherUnit {
+        /// The mean, N.
+        mean_n: f64,
+        /// The nominal or the limit, N.
+        held_to_n: f64,
     },
     /// A pull with the sign of a push.
     Push {
@@ -247,6 +256,17 @@ impl Spindle {
         }
         apart(forces_n)
     }
+}
+
+/// A mean within 3 % of a nominal or a limit in kilogram-force or pounds, N: its unit may be written wrong.
+pub fn other_unit(mean_n: f64, held_to_n: &[f64]) -> Option<Doubt> {
+    let units = [ForceUnit::Kgf, ForceUnit::Lbf].map(|unit| unit.to_newtons(1.0));
+    let alike = |held_to_n: f64| {
+        let would_be = units.map(|newtons| mean_n * newtons / held_to_n - 1.0);
+        would_be.iter().any(|off| off.abs() < UNIT_SHARE)
+    };
+    let held_to_n = held_to_n.iter().copied().find(|&held| alike(held))?;
+    Some(Doubt::OtherUnit { mean_n, held_to_n })
 }
 
 /// A limit on the lowest clamp beside one on the mean: the lowest is never above the mean.

@@ -98,9 +98,10 @@ fn analysed(
     loop {
         let result = begun.analyse(forces);
         let spindle = begun.setup.spindle();
+        let held_to_n = doubtful::mean_held_to(&begun.setup);
         let doubted = match (input, forces, &result) {
             (Input::File { name, bytes }, _, Ok(result)) => {
-                doubtful::of_record(name, bytes, result, &spindle)
+                doubtful::of_record(name, bytes, result, &spindle, &held_to_n)
             }
             (
                 Input::File { name, bytes },

@@ -17,6 +17,7 @@ use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::ForceUnit;
 
@@ -165,16 +166,32 @@ fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
     all
 }
 
-/// The first clamp of a record from a file that pulls more than can be.
+/// What the mean of a check is held to, N: nominal force and lower limits.
+pub fn mean_held_to(setup: &GripSetup) -> Vec<f64> {
+    let limits = setup.limits.iter();
+    let lower = limits
+        .filter(|limit| limit.figure == Figure::GripMean && limit.side == Side::Lower)
+        .map(|limit| limit.limit);
+    setup.nominal_n.into_iter().chain(lower).collect()
+}
+
+/// The first clamp of a record from a file that pulls more than can be; or a mean that is, in another unit, what the spindle
+/// is held to.
 pub fn of_record(
     name: &str,
     bytes: &[u8],
     result: &GripResult,
     spindle: &Spindle,
+    held_to_n: &[f64],
 ) -> Option<Doubted> {
-    let (clamp, doubt) = result.clamps.iter().find_map(|clamp| {
+    let too_much = result.clamps.iter().find_map(|clamp| {
         let force_n = clamp.settled_n.or(clamp.peak_n)?;
         Some((clamp, spindle.force(force_n)?))
+    });
+    let (clamp, doubt) = too_much.or_else(|| {
+        let mean_n = result.statistics.as_ref()?.mean_n;
+        let clamp = result.clamps.iter().find(|clamp| clamp.counted)?;
+        Some((clamp, doubt::other_unit(mean_n, held_to_n)?))
     })?;
     let from_s = clamp
         .window_s
@@ -182,7 +199,11 @@ pub fn of_record(
         .or(clamp.clamped_s)
         .unwrap_or(f64::NEG_INFINITY);
     let (place, unit) = force_csv::place_at(name, bytes, from_s)?;
-    let Doubt::ForceAbove { force_n, .. } = doubt else {
+    let (Doubt::ForceAbove { force_n, .. }
+    | Doubt::OtherUnit {
+        mean_n: force_n, ..
+    }) = doubt
+    else {
         return None;
     };
     Some(Doubted {

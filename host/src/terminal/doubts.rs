@@ -167,6 +167,13 @@ impl Said {
                 "a record with the gauge free, clamped and free again".to_owned(),
                 which_unit(doubted, settings),
             ),
+            Doubt::OtherUnit { held_to_n, .. } => (
+                format!(
+                    "a mean near {}, what the spindle is held to",
+                    force(held_to_n)
+                ),
+                which_unit(doubted, settings),
+            ),
             Doubt::FarBelowNominal { nominal_n, .. } => (
                 format!("a tenth of the nominal {} at least", force(nominal_n)),
                 which_unit(doubted, settings),

@@ -187,6 +187,24 @@ impl Say for GripNote {
                     "{reads}: was it free, or did it rest on something? (--as-read: it was free)"
                 );
             }
+            Self::HardlyGripped {
+                from_s,
+                length_s,
+                force_n,
+            } => {
+                let pulled = pulled(*from_s, *length_s, *force_n, units);
+                return format!(
+                    "{pulled}: did the gripper catch? Not listed as a clamp (--as-read: it was none)"
+                );
+            }
+            Self::TakenAsNoClamp {
+                from_s,
+                length_s,
+                force_n,
+            } => {
+                let pulled = pulled(*from_s, *length_s, *force_n, units);
+                return format!("{pulled}: taken as no clamp, as read (--as-read)");
+            }
             Self::LowAndEven => {
                 "low with small scatter: rule out an unclamp cylinder not fully back, a wrong retention knob or shank, and the drawbar setting"
             }
@@ -214,6 +232,13 @@ impl Say for GripNote {
         };
         text.to_owned()
     }
+}
+
+fn pulled(from_s: f64, length_s: f64, force_n: f64, units: &Units) -> String {
+    format!(
+        "at {from_s:.1} s pulled with {} for {length_s:.1} s, hardly gripped",
+        units.newtons(force_n)
+    )
 }
 
 fn reads(offset_n: f64, units: &Units) -> String {
@@ -352,6 +377,48 @@ impl Say for GripReason {
                 );
             }
             Self::FewSamplesHeld => "too few samples in the hold",
+            Self::HardlyGripped {
+                from_s,
+                length_s,
+                force_n,
+            } => return pulled(*from_s, *length_s, *force_n, units),
+            Self::StillWhileClamped => {
+                "the reading stands still while clamped, and not in the pauses: was the meter on PEAK or HOLD?"
+            }
+            Self::StillAtItsEnd { at_n } => {
+                return format!(
+                    "the reading stands still at {} while clamped, the highest there is: is that the end of its range, or was \
+                     the meter on PEAK or HOLD?",
+                    units.kilonewtons(*at_n, |kn| format!("{kn:.2}"))
+                );
+            }
+            Self::StillInPauses { at_n } => {
+                return format!(
+                    "the reading stands still at {} in the pauses: what lies below is cut off, so the free gauge is not seen",
+                    units.newtons(*at_n)
+                );
+            }
+            Self::LittleLeft { left_n } => {
+                return format!(
+                    "at the end of the hold no more than {} is left, which is not within the limit: do not run until the \
+                     cause is found",
+                    units.newtons(*left_n)
+                );
+            }
+            Self::RisesAfter { most_n } => {
+                return format!(
+                    "the force still rises after it was read: held longer it may come to {}, which is not outside the limit",
+                    units.newtons(*most_n)
+                );
+            }
+            Self::LowerAtEnd { clamp, by_n, cause } => {
+                let lower = units.newtons(*by_n);
+                let then = cause.as_deref().map_or_else(
+                    || ": do not run until the cause is found".to_owned(),
+                    |cause| format!("; the cause named for it: {}", shown(cause)),
+                );
+                return format!("clamp {clamp} is {lower} lower at the end of its hold{then}");
+            }
         };
         text.to_owned()
     }
@@ -482,6 +549,17 @@ impl Say for GripRemedy {
                 "the same clamps with a gauge whose calibration is in force and covers them"
             }
             Self::FinerRecord => "a record of at least 10 samples a second",
+            Self::LookAtGripper => {
+                "the gripper looked at, and the set taken again; --as-read if that was no clamp"
+            }
+            Self::ForceAsItIs => "the set taken again with the meter showing the force as it is",
+            Self::WiderRange => {
+                "the set taken again in a range that goes beyond the force, with the meter showing the force as it is"
+            }
+            Self::BelowZeroToo => {
+                "the set taken again with a record that shows readings below zero, or with the free gauge set to read above it"
+            }
+            Self::HoldUntilStill => "every clamp held until the force stands still, 10 s or longer",
             Self::ShowFree => {
                 "--as-read if the gauge hung free there, else a record that begins with it free"
             }

@@ -35,6 +35,16 @@ impl Bench {
         self.add_first(reason);
     }
 
+    /// Nothing is decided, within limit or outside, and this is read first.
+    pub fn withhold(&mut self, reason: GripReason, remedy: GripRemedy) {
+        self.stop(reason);
+        self.add_remedy(remedy);
+        for judged in &mut self.judged {
+            judged.outcome = Outcome::Undecided;
+            judged.watch = false;
+        }
+    }
+
     /// What is read first.
     pub fn add_first(&mut self, reason: GripReason) {
         self.reasons.insert(0, reason);

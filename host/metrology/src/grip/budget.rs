@@ -4,6 +4,7 @@
 //! (JCGM 100). What puts all clamps off alike, first of all the gauge's calibration, enters once, whatever their number.
 
 use super::ending::{Endings, Slip};
+use super::hold_end::HoldEnd;
 use super::sag::Sag;
 use super::setup::GripSetup;
 use super::zero::Zero;
@@ -13,6 +14,9 @@ use holdtrue_terms::vocabulary::Provenance;
 
 /// How fast a settled force may still move, share of the force a second, where no full hold of the check shows it.
 const MOVES_PER_SECOND: f64 = 0.005;
+
+/// A step under this share of the force is nothing beside the rest.
+const FINE_SHARE: f64 = 0.0005;
 
 /// The contribution of the gauge's own calibration.
 pub(super) const CALIBRATION: &str = "calibration of the force gauge";
@@ -50,6 +54,10 @@ pub(super) struct Recorded {
     pub endings: Endings,
     /// The force went down at once while held and stayed down.
     pub slip: Option<Slip>,
+    /// The level before the release.
+    pub end: Option<HoldEnd>,
+    /// Step of the record where no noise shows what lies between, N.
+    pub grain_n: f64,
     /// Both readings beside it are those of the free gauge.
     pub own_zeros: bool,
 }
@@ -121,6 +129,13 @@ fn shared(
         zero_spread_n(of),
         Provenance::Computed,
     );
+    let half_step_n = 0.5 * grain_n(of, force_n);
+    bounded("steps of the record", half_step_n, Provenance::Computed);
+    bounded(
+        "steps of the record at zero",
+        half_step_n,
+        Provenance::Computed,
+    );
     bounded(ROUNDING, 0.5 * rounding_n(all, setup), Provenance::Computed);
     let (early_n, provenance) = cut_short_n(of, all);
     bounded("windows cut short by unclamping early", early_n, provenance);
@@ -145,6 +160,19 @@ fn rounding_n(all: &[Taken], setup: &GripSetup) -> f64 {
         step_n
     } else {
         0.0
+    }
+}
+
+/// Step of the record, N; none of one that is fine for such a force.
+fn grain_n(of: &[Taken], force_n: f64) -> f64 {
+    let recorded = of.iter().filter_map(|clamp| clamp.recorded);
+    let grain_n = recorded
+        .map(|recorded| recorded.grain_n)
+        .fold(0.0, f64::max);
+    if grain_n < FINE_SHARE * force_n.abs() {
+        0.0
+    } else {
+        grain_n
     }
 }
 

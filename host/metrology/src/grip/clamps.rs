@@ -6,11 +6,15 @@
 use super::clamping;
 use super::edges::{self, Edges, Hold};
 use super::ending::{self, Endings, Slip};
+use super::grain;
+use super::hardly::{self, HardlyGripped};
+use super::hold_end::{self, HoldEnd};
 use super::levels::{Levels, NoClamp};
 use super::record::{ForceRecord, Span, SpanKind, SpanReason};
 use super::remarks::ClampNote;
 use super::sag::{self, Fall, Sag};
 use super::spike;
+use super::standstill::{self, Standstill};
 use super::trace::Trace;
 use super::window::{self, Bump, Settled, Window};
 use super::zero::{self, Agreement, Zeros};
@@ -99,6 +103,8 @@ pub struct FoundClamp {
     pub endings: Endings,
     /// The force went down at once while held and stayed down.
     pub slip: Option<Slip>,
+    /// The level before the release.
+    pub end: Option<HoldEnd>,
     /// How the gauge was turned in the spindle, degrees.
     pub orientation_deg: Option<f64>,
     /// The first reason for not counting it.
@@ -133,6 +139,12 @@ pub struct Found {
     pub noise_n: f64,
     /// What its zeros say of one another.
     pub zeros: Agreement,
+    /// Pulls between the clamps, too weak to be listed.
+    pub hardly: Vec<HardlyGripped>,
+    /// Where the instrument did not follow the force.
+    pub standstill: Option<Standstill>,
+    /// Step of the record where no noise shows what lies between, N.
+    pub grain_n: f64,
     /// Somewhere in the record the gauge was overloaded: its calibration no longer holds.
     pub overloaded: bool,
 }
@@ -186,19 +198,32 @@ pub(super) fn find_with(
         })
         .collect();
     let (zeros, agreement) = zero::zeros(&trace, &levels, &all);
-    let clamps = (1..)
+    let step_n = grain::step_n(trace.force_n);
+    let grain_n = grain::grain_n(step_n, trace.noise_n);
+    let clamps: Vec<FoundClamp> = (1..)
         .zip(all.iter().zip(&zeros))
-        .map(|(number, (edges, zeros))| clamp(record, &trace, &levels, rules, number, edges, zeros))
+        .map(|(number, (edges, zeros))| {
+            let mut clamp = clamp(record, &trace, &levels, rules, number, edges, zeros);
+            clamp.end =
+                hold_end::hold_end(&trace, levels.base_n, edges, zeros, &clamp.endings, grain_n);
+            clamp
+        })
         .collect();
     let overloaded = trace
         .spans
         .iter()
         .any(|span| span.kind == SpanKind::Overload);
+    let free = zeros.first().and_then(|zeros| zeros.free);
+    let hardly = hardly::hardly_gripped(&trace, &all, free);
+    let standstill = standstill::standstill(&trace, step_n, &all, |index| clamps[index].counted());
     Ok(Found {
         clamps,
         levels,
         noise_n: trace.noise_n,
         zeros: agreement,
+        hardly,
+        standstill,
+        grain_n,
         overloaded,
     })
 }
@@ -287,6 +312,7 @@ fn clamp(
         .as_ref()
         .and_then(|settled| Some(settled.mean_n? - zeros.at(readable?.centre_s())?));
     let fall = sag::fall(trace, levels.base_n, edges);
+    let endings = ending::endings(trace, edges, zeros, fall.as_ref());
     let slip = ending::slip(trace, edges);
     let peak = peak(trace, edges);
     let counted_samples = settled.as_ref().map_or(1, |settled| settled.samples.max(1));
@@ -334,7 +360,8 @@ fn clamp(
         averaging,
         peak_n: peak.and_then(|peak| Some(trace.force_n[peak] - zeros.at(trace.time_s[peak])?)),
         sag: sag::sag(trace, edges, zeros, fall.as_ref()),
-        endings: ending::endings(trace, edges, zeros, fall.as_ref()),
+        end: None,
+        endings,
         slip,
         orientation_deg,
         excluded,

@@ -3,9 +3,12 @@
 //! In comes what was found in it; out go the notes, the questions that keep anything from being within limit, and how
 //! much the zeros that were set aside could lift the figures.
 
-use super::clamps::Found;
+use super::clamps::{Excluded, Found};
+use super::hardly::HardlyGripped;
+use super::hold_end::Down;
 use super::remarks::{GripNote, GripReason, GripRemedy};
 use super::setup::GripSetup;
+use super::standstill::Standstill;
 use super::zero::Agreement;
 
 /// What is left open.
@@ -17,6 +20,10 @@ pub(super) struct Doubts {
     pub notes: Vec<GripNote>,
     /// Why nothing is within limit by this record, each with what would settle it.
     pub open: Vec<(GripReason, GripRemedy)>,
+    /// Why nothing is decided by this record, within limit or outside, each with what would settle it.
+    pub blind: Vec<(GripReason, GripRemedy)>,
+    /// A clamp left out as knocked while held, and the force did not come back.
+    pub down_in_excluded: Option<Down>,
     /// By how much every clamp would read higher with the lowest zero that was set aside, N.
     pub low_by_n: f64,
 }
@@ -39,10 +46,47 @@ impl Doubts {
             .any(|clamp| clamp.counted() && clamp.few_samples)
         {
             doubts
-                .open
+                .blind
                 .push((GripReason::FewSamplesHeld, GripRemedy::FinerRecord));
         }
+        doubts.down_in_excluded = found
+            .clamps
+            .iter()
+            .filter(|clamp| clamp.excluded == Some(Excluded::Disturbed))
+            .find_map(|clamp| Down::of(clamp.number, clamp.settled_n?, clamp.end));
+        doubts.blind.extend(found.standstill.map(stands_still));
+        for pull in &found.hardly {
+            doubts.ask_gripped(pull, setup);
+        }
         doubts
+    }
+
+    /// A gripper that did not catch pulls little; so does a hand at the gauge, which only somebody who was there can say.
+    fn ask_gripped(&mut self, pull: &HardlyGripped, setup: &GripSetup) {
+        let HardlyGripped {
+            from_s,
+            length_s,
+            force_n,
+        } = *pull;
+        if setup.as_read {
+            self.notes.push(GripNote::TakenAsNoClamp {
+                from_s,
+                length_s,
+                force_n,
+            });
+            return;
+        }
+        self.notes.push(GripNote::HardlyGripped {
+            from_s,
+            length_s,
+            force_n,
+        });
+        let why = GripReason::HardlyGripped {
+            from_s,
+            length_s,
+            force_n,
+        };
+        self.open.push((why, GripRemedy::LookAtGripper));
     }
 
     /// A gauge that is never free in a record cannot be told from one with an offset. At the machine it was seen free.
@@ -72,4 +116,12 @@ fn set_aside(zeros: &Agreement) -> impl Iterator<Item = GripNote> {
         high_n: zeros.highest_n,
     });
     rested.into_iter().chain(pulled)
+}
+
+fn stands_still(found: Standstill) -> (GripReason, GripRemedy) {
+    match found {
+        Standstill::Clamped => (GripReason::StillWhileClamped, GripRemedy::ForceAsItIs),
+        Standstill::AtItsEnd(at_n) => (GripReason::StillAtItsEnd { at_n }, GripRemedy::WiderRange),
+        Standstill::Free(at_n) => (GripReason::StillInPauses { at_n }, GripRemedy::BelowZeroToo),
+    }
 }

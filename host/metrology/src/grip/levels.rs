@@ -63,7 +63,7 @@ pub enum NoClamp {
 }
 
 /// Smallest force that can be told from no force, N.
-fn least_force(noise_n: f64) -> f64 {
+pub(super) fn least_force(noise_n: f64) -> f64 {
     LEAST_FORCE_N.max(LEAST_NOISE_MULTIPLE * noise_n)
 }
 
@@ -158,7 +158,9 @@ fn half_way(trace: &Trace<'_>) -> f64 {
 ///   the same at both ends;
 /// - 0 N, if the median lies well below it and the record stands there for 0.25 s anywhere.
 ///
-/// For a gauge that rests on the push-out in every pause reads too low in most of them.
+/// For a gauge that rests on the push-out in every pause reads too low in most of them. And weak clamps held longer than
+/// the gauge hung free are most of what lies under half-way: where [`free_below`] finds the free gauge under the median, it
+/// stands for the median in all of this.
 fn base_n(trace: &Trace<'_>) -> f64 {
     let half_way_n = half_way(trace);
     let smooth_n = trace.smooth_n.iter().copied();
@@ -166,15 +168,16 @@ fn base_n(trace: &Trace<'_>) -> f64 {
     if under.is_empty() {
         return trace.lowest_n;
     }
-    let median_n = statistics::median(&under);
-    let reference_n = trace.highest_n - median_n;
-    let (begin, _) = thresholds(trace.noise_n, reference_n);
     let steady_n = (STEADY_NOISE_MULTIPLE * trace.noise_n)
         .max(STEADY_SHARE * (trace.highest_n - trace.lowest_n));
     let held_at_an_end = trace.ends().map(|samples| {
         let level_n = statistics::median(&trace.smooth_n[samples.clone()]);
         (trace.spread_n(samples) <= steady_n).then_some(level_n)
     });
+    let median_n = statistics::median(&under);
+    let median_n = free_below(trace, median_n, held_at_an_end).unwrap_or(median_n);
+    let reference_n = trace.highest_n - median_n;
+    let (begin, _) = thresholds(trace.noise_n, reference_n);
     let at_both_ends = matches!(held_at_an_end, [Some(a), Some(b)] if (a - b).abs() <= begin);
     let is_free = |level_n: &f64| {
         at_both_ends || level_n - median_n <= begin || level_n.abs() < median_n.abs()
@@ -186,4 +189,41 @@ fn base_n(trace: &Trace<'_>) -> f64 {
         .chain(at_zero)
         .filter(|&level_n| level_n < half_way_n)
         .fold(median_n, f64::max)
+}
+
+/// The reading of the free gauge where the median is that of weak clamps: a level over B under it and nearer to 0 N, held
+/// at both ends of the record, or at one of them within B of 0 N; or 0 N itself, where the record stands there for 0.25 s. What is pulled between two clamps
+/// without coming down to it is no clamp, so the record comes down to it between the first and the last that stands above.
+fn free_below(trace: &Trace<'_>, median_n: f64, held_at_an_end: [Option<f64>; 2]) -> Option<f64> {
+    let begin_n = |level_n: f64| thresholds(trace.noise_n, trace.highest_n - level_n).0;
+    let is_lower = |level_n: &f64| {
+        level_n.abs() < median_n.abs()
+            && median_n - level_n > begin_n(*level_n)
+            && comes_down(trace, *level_n, begin_n(*level_n))
+    };
+    let at_both_ends = matches!(
+        held_at_an_end,
+        [Some(a), Some(b)] if (a - b).abs() <= begin_n(a)
+    );
+    let is_free = |level_n: &f64| at_both_ends || level_n.abs() <= begin_n(*level_n);
+    let near_n = near_zero_n(trace.noise_n, trace.highest_n - median_n);
+    let at_ends = held_at_an_end.into_iter().flatten().filter(is_free);
+    let at_zero = trace.stands_at(0.0, near_n).then_some(0.0);
+    at_ends
+        .chain(at_zero)
+        .filter(is_lower)
+        .min_by(|a, b| a.abs().total_cmp(&b.abs()))
+}
+
+/// Whether the record stays for 0.25 s under the end threshold of a level, between the first and the last rise over its
+/// begin threshold.
+fn comes_down(trace: &Trace<'_>, level_n: f64, begin_n: f64) -> bool {
+    let above = |value: &f64| *value > level_n + begin_n;
+    let (Some(first), Some(last)) = (
+        trace.smooth_n.iter().position(above),
+        trace.smooth_n.iter().rposition(above),
+    ) else {
+        return false;
+    };
+    trace.stays_below(first..last, level_n + END_SHARE * begin_n)
 }

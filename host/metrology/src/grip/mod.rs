@@ -12,7 +12,10 @@ mod doubts;
 mod drop;
 pub mod edges;
 pub mod ending;
+mod grain;
+pub mod hardly;
 mod hints;
+pub mod hold_end;
 pub mod levels;
 pub mod limits;
 pub mod record;
@@ -23,6 +26,7 @@ pub mod result;
 pub mod sag;
 pub mod setup;
 mod spike;
+pub mod standstill;
 pub mod step;
 mod trace;
 mod verdict;
@@ -220,6 +224,8 @@ fn take(clamp: &FoundClamp, found: &Found) -> Option<Taken> {
         sag: clamp.sag,
         endings: clamp.endings,
         slip: clamp.slip,
+        end: clamp.end,
+        grain_n: found.grain_n,
         own_zeros: clamp.zeros.before.is_ok() && clamp.zeros.after.is_ok(),
     };
     Some(Taken {

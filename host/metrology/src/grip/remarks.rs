@@ -163,6 +163,24 @@ pub enum GripNote {
         /// What it reads, N.
         offset_n: f64,
     },
+    /// Pulled so little that it is listed as no clamp.
+    HardlyGripped {
+        /// When, s.
+        from_s: f64,
+        /// For how long, s.
+        length_s: f64,
+        /// With what, N.
+        force_n: f64,
+    },
+    /// The same, and somebody says it was no clamp.
+    TakenAsNoClamp {
+        /// When, s.
+        from_s: f64,
+        /// For how long, s.
+        length_s: f64,
+        /// With what, N.
+        force_n: f64,
+    },
     /// Low with small scatter, where nobody knows of springs.
     LowAndEven,
     /// Drops while held, and not for a leak.
@@ -444,6 +462,46 @@ pub enum GripReason {
     },
     /// Too few samples in the hold.
     FewSamplesHeld,
+    /// Something pulled so little that it is listed as no clamp.
+    HardlyGripped {
+        /// When, s.
+        from_s: f64,
+        /// For how long, s.
+        length_s: f64,
+        /// With what, N.
+        force_n: f64,
+    },
+    /// The reading stands still while clamped and not in the pauses.
+    StillWhileClamped,
+    /// The reading stands still while clamped, at the highest one of the record.
+    StillAtItsEnd {
+        /// That, N.
+        at_n: f64,
+    },
+    /// The reading stands still in the pauses.
+    StillInPauses {
+        /// Where, N.
+        at_n: f64,
+    },
+    /// Within limit as it settled, and not as the hold ends.
+    LittleLeft {
+        /// At most what is left at the end of a hold, N.
+        left_n: f64,
+    },
+    /// Outside limit as it was read, and not as the hold ends.
+    RisesAfter {
+        /// At least what it may come to, N.
+        most_n: f64,
+    },
+    /// A force lower at the end of its hold than it settled at.
+    LowerAtEnd {
+        /// In which clamp.
+        clamp: u32,
+        /// By how much, N.
+        by_n: f64,
+        /// The cause, as the person wrote it, where one is named.
+        cause: Option<String>,
+    },
 }
 
 /// A figure that a better gauge helps to decide.
@@ -516,4 +574,14 @@ pub enum GripRemedy {
     FinerRecord,
     /// A word that the gauge was free, or a record that shows it.
     ShowFree,
+    /// A look at the gripper, or a word that it was no clamp.
+    LookAtGripper,
+    /// A meter that shows the force as it is.
+    ForceAsItIs,
+    /// A range that goes beyond the force.
+    WiderRange,
+    /// A record that shows readings below zero.
+    BelowZeroToo,
+    /// Every clamp held until the force stands still.
+    HoldUntilStill,
 }

@@ -89,11 +89,20 @@ impl<'a> Trace<'a> {
 
     /// Whether the running median stays within `off_n` of `level_n` for 0.25 s anywhere.
     pub fn stands_at(&self, level_n: f64, off_n: f64) -> bool {
-        let near = |index: &usize| (self.smooth_n[*index] - level_n).abs() <= off_n;
+        let near = |index: usize| (self.smooth_n[index] - level_n).abs() <= off_n;
+        self.stays(0..self.time_s.len(), near)
+    }
+
+    /// Whether the running median stays under `level_n` for 0.25 s anywhere in those samples.
+    pub fn stays_below(&self, samples: std::ops::Range<usize>, level_n: f64) -> bool {
+        self.stays(samples, |index| self.smooth_n[index] < level_n)
+    }
+
+    fn stays(&self, samples: std::ops::Range<usize>, there: impl Fn(usize) -> bool) -> bool {
         self.unbroken().into_iter().any(|stretch| {
             let mut since: Option<usize> = None;
             stretch.into_iter().any(|index| {
-                since = if near(&index) {
+                since = if samples.contains(&index) && there(index) {
                     since.or(Some(index))
                 } else {
                     None

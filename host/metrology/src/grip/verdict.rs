@@ -8,6 +8,7 @@ use super::budget::{self, Taken};
 use super::doubts::Doubts;
 use super::drop::{self, Drop};
 use super::ending::Slip;
+use super::hold_end;
 use super::limits::{Shares, UsualRange, is_old_light_forty};
 use super::remarks::{
     AgainstUsual, DropSeen, FarOut, GaugeGap, GripReason, GripRemedy, MostExpected, Subject,
@@ -59,8 +60,12 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Op
             for (why, remedy) in &doubts.open {
                 bench.undecidable(why.clone(), remedy.clone());
             }
+            case.hold_back_if_it_stays_down(&mut bench);
             case.hold_back_if_it_drops(&mut bench);
             case.stop_if_far_above(usual.as_ref(), &mut bench);
+            for (why, remedy) in &doubts.blind {
+                bench.withhold(why.clone(), remedy.clone());
+            }
         }
     }
     Some(bench.verdict(taken.len()))
@@ -232,7 +237,44 @@ impl<'a> Case<'a> {
             bench.add_reason(GripReason::OutsideByZerosSetAside);
             bench.add_remedy(GripRemedy::SetHangingFree);
         }
+        self.hold_to_the_end(limit, &mut judged, bench, judge);
         judged
+    }
+
+    /// The force before the release must say the same as the settled one: what has fallen below a limit by then is not
+    /// within it, and what still rises is not outside.
+    fn hold_to_the_end(
+        &self,
+        limit: &Limit,
+        judged: &mut Judged,
+        bench: &mut Bench,
+        judge: impl Fn(&Limit, f64) -> Judged,
+    ) {
+        let lowest = limit.figure == Figure::GripLowest;
+        if limit.side != Side::Lower {
+            return;
+        }
+        let differs = |force_n: Option<f64>| {
+            force_n.filter(|force_n| judge(limit, *force_n).outcome != judged.outcome)
+        };
+        match judged.outcome {
+            Outcome::Accept if self.setup.drop_because.is_none() => {
+                if let Some(left_n) = differs(hold_end::at_most(self.taken, lowest)) {
+                    judged.outcome = Outcome::Undecided;
+                    judged.watch = false;
+                    bench.add_first(GripReason::LittleLeft { left_n });
+                    bench.add_remedy(GripRemedy::NameDropCause);
+                }
+            }
+            Outcome::Reject => {
+                if let Some(most_n) = differs(hold_end::at_least(self.taken, lowest)) {
+                    judged.outcome = Outcome::Undecided;
+                    bench.add_first(GripReason::RisesAfter { most_n });
+                    bench.add_remedy(GripRemedy::HoldUntilStill);
+                }
+            }
+            Outcome::Accept | Outcome::Undecided => {}
+        }
     }
 
     fn judge_scatter(&self, limit: &Limit, bench: &mut Bench) {
@@ -346,6 +388,28 @@ impl<'a> Case<'a> {
                 }
                 bench.add_remedy(GripRemedy::NameDropCause);
             }
+        }
+    }
+
+    /// A force that is lower before the release than it settled at, by more than a bump, or in a clamp that was left out
+    /// for it, has not come back.
+    fn hold_back_if_it_stays_down(&self, bench: &mut Bench) {
+        let counted = hold_end::stays_down(self.taken);
+        let Some(down) = counted.or(self.doubts.down_in_excluded) else {
+            return;
+        };
+        let cause = self.setup.drop_because.clone();
+        let named = cause.is_some();
+        let lower = GripReason::LowerAtEnd {
+            clamp: down.number,
+            by_n: down.by_n,
+            cause,
+        };
+        if named {
+            bench.add_first(lower);
+        } else {
+            bench.stop(lower);
+            bench.add_remedy(GripRemedy::NameDropCause);
         }
     }
 
