@@ -335,7 +335,7 @@ fn makers_limits(
                 let chosen = options.limit_percent.is_some();
                 let limits = figure.limits(shares).into_iter();
                 let limits = limits.filter(move |limit| {
-                    !(chosen && limit.share.is_some()) && !elsewhere.contains(&limit.figure)
+                    (!chosen || limit.share.is_none()) && !elsewhere.contains(&limit.figure)
                 });
                 limits.map(move |limit| SourcedLimit {
                     source: nominal.source.clone(),
