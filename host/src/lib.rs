@@ -2,6 +2,7 @@
 //!
 //! In: the words of a command line. Out: results on standard output, messages on standard error, one [`terminal::exit::Exit`].
 
+use holdtrue_wording::shown;
 use std::ffi::OsString;
 
 pub mod calibration;
@@ -28,11 +29,17 @@ use terminal::exit::Exit;
 
 /// Runs the program.
 pub fn run(words: impl IntoIterator<Item = OsString>) -> Exit {
-    let cli = match command_line::Cli::read(words) {
+    let words: Vec<OsString> = words.into_iter().collect();
+    let cli = match command_line::Cli::read(words.clone()) {
         Ok(cli) => cli,
         Err(refusal) => {
             if refusal.use_stderr() {
-                let text = refusal.render().to_string();
+                // Told of the words as they can be shown.
+                let words = words
+                    .iter()
+                    .map(|word| shown(&word.to_string_lossy()).into_owned());
+                let told = command_line::Cli::read(words.map(OsString::from));
+                let text = told.err().unwrap_or(refusal).render().to_string();
                 Console::process(false).message(text.trim_end());
                 return Exit::Usage;
             }
