@@ -23,6 +23,7 @@ pub mod tables;
 pub mod terminal;
 pub mod visits;
 
+use terminal::console::Console;
 use terminal::exit::Exit;
 
 /// Runs the program.
@@ -30,13 +31,14 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> Exit {
     let cli = match command_line::Cli::read(words) {
         Ok(cli) => cli,
         Err(refusal) => {
+            if refusal.use_stderr() {
+                let text = refusal.render().to_string();
+                Console::process(false).message(text.trim_end());
+                return Exit::Usage;
+            }
             // Help and version go to standard output and are no error; a reader that has gone is none either.
             let _ = refusal.print();
-            return if refusal.use_stderr() {
-                Exit::Usage
-            } else {
-                Exit::Done
-            };
+            return Exit::Done;
         }
     };
     match terminal::app::App::new(&cli.global, dispatch::needs_settings(&cli.command)) {
@@ -44,6 +46,6 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> Exit {
             let result = dispatch::carry_out(cli.command, &mut app);
             app.console.finish(result)
         }
-        Err(error) => terminal::console::Console::process(cli.global.json).finish(Err(error)),
+        Err(error) => Console::process(cli.global.json).finish(Err(error)),
     }
 }

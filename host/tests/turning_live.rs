@@ -1,6 +1,6 @@
 //! Marked and free turns measured from a gauge in this process, against the simulated spindle's own geometry.
 
-use holdtrue::runout::arguments::{AtWord, PlaceArgs, Way};
+use holdtrue::runout::arguments::{PlaceArgs, Way};
 use holdtrue::runout::changeover::Cautioned;
 use holdtrue::runout::live::{RunoutRequest, Station, measure};
 use holdtrue::runout::plan::PlannedPlane;
@@ -16,8 +16,9 @@ use holdtrue_gauge::session::Session;
 use holdtrue_metrology::runout::{Method, PlaneResult, RunoutSetup};
 use holdtrue_protocol::message::Channel;
 use holdtrue_simulated_gauge::operator::turning::Way as Turned;
-use holdtrue_simulated_gauge::world::plane::{At, PlaneSetup};
+use holdtrue_simulated_gauge::world::plane::{At as Surface, PlaneSetup};
 use holdtrue_simulated_gauge::{Condition, Setup, SimulatedGauge};
+use holdtrue_terms::vocabulary::At;
 
 struct Silent;
 
@@ -34,7 +35,7 @@ fn turned(way: Way) -> PlaneResult {
     let folder = tempfile::tempdir().expect("a folder");
     let mut setup = Setup::new(7, Condition::TiltedTaper);
     setup.planes = vec![PlaneSetup {
-        at: At::Bar,
+        at: Surface::Bar,
         height_mm: 300.0,
         seating: 1,
         orientation_deg: 0.0,
@@ -53,7 +54,7 @@ fn turned(way: Way) -> PlaneResult {
         .gauge(holdtrue_book::GaugeHeader::default())
         .expect("a gauge");
     let place = PlaceArgs {
-        at: Some(AtWord::Bar),
+        at: Some(At::Bar),
         height_mm: Some(300.0),
         ..PlaceArgs::default()
     };

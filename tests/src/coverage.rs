@@ -7,11 +7,11 @@ pub mod not_repeating;
 pub mod runout;
 pub mod together;
 
-use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
+use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::analyse_readings;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Gauge, GripSetup};
-use holdtrue_metrology::provenance::Provenance;
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 
 /// True mean force of the simulated spindle, N.
 pub const TRUTH_N: f64 = 10_000.0;

@@ -8,7 +8,7 @@ use std::path::Path;
 use std::rc::Rc;
 use std::time::Duration;
 
-use holdtrue::runout::arguments::{AtWord, PlaceArgs, Way};
+use holdtrue::runout::arguments::{PlaceArgs, Way};
 use holdtrue::runout::changeover::Cautioned;
 use holdtrue::runout::live;
 use holdtrue::runout::live::{RunoutRequest, Station};
@@ -28,6 +28,7 @@ use holdtrue_metrology::runout::{RunoutResult, RunoutSetup};
 use holdtrue_protocol::message::{Channel, ToGauge};
 use holdtrue_simulated_gauge::world::plane::Prescribed;
 use holdtrue_simulated_gauge::{Faults, Setup, SimulatedGauge};
+use holdtrue_terms::vocabulary::At;
 use tempfile::TempDir;
 
 /// A runout check as it was led.
@@ -214,7 +215,7 @@ pub fn plane(seed: u64, runout_um: f64, noise_um: f64, paced: bool) -> Result<Le
         noise_um: Some(noise_um),
     };
     let place = PlaceArgs {
-        at: Some(AtWord::Bar),
+        at: Some(At::Bar),
         height_mm: Some(300.0),
         ..PlaceArgs::default()
     };

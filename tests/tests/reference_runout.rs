@@ -1,8 +1,7 @@
 //! Runout figures and taper geometry against `tests/reference/runout/` and `tests/reference/spindle/`, each file with its
 //! source and provenance, at the tolerance it states.
 
-use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
-use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::runout::axis::Axis;
 use holdtrue_metrology::runout::harmonics::{Harmonics, Turn, fit, noise_floor_um, spread};
 use holdtrue_metrology::runout::reversal::{Turned, separate};
@@ -12,6 +11,7 @@ use holdtrue_metrology::runout::vector::{Vector, direction_deg, length_um, turn_
 use holdtrue_metrology::runout::{
     Indicator, Place, Plane, Readings, RunoutRecord, RunoutSetup, Stop, analyse,
 };
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use holdtrue_tests::reference::Reference;
 use serde_json::{Value, json};
 

@@ -125,8 +125,9 @@ fn student_quantiles_of_a_regulation() {
 /// product's, which the docs say; their lower ends, the only ones that reject, agree.
 #[test]
 fn usual_clamping_forces() {
-    use holdtrue_metrology::grip::limits::{Assumption, Class, UsualRange};
-    use holdtrue_metrology::provenance::Provenance;
+    use holdtrue_metrology::grip::limits::{Assumption, UsualRange};
+    use holdtrue_terms::vocabulary::Class;
+    use holdtrue_terms::vocabulary::Provenance;
     let range = |interface: &str| {
         let interface = interface.parse().unwrap();
         let class = Class::Standard;

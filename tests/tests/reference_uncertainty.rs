@@ -4,15 +4,15 @@
 
 use holdtrue_metrology::anova::one_way_from_summaries;
 use holdtrue_metrology::decision::{
-    Figure, Limit, Outcome, Side, conformity_probability, judge_with_guard, overall,
+    Figure, Limit, Side, conformity_probability, judge_with_guard, overall,
 };
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::regression::polynomial;
 use holdtrue_metrology::special::{normal_quantile, t_quantile};
 use holdtrue_metrology::statistics::{mean, stdev};
 use holdtrue_metrology::uncertainty::{
     Budget, Contribution, Distribution, covariance_of_means, dof_of_estimate, propagate,
 };
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use holdtrue_tests::reference::Reference;
 use serde_json::{Value, json};
 

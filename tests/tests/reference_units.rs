@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::float_cmp)] // a test may stop at what it did not expect
 
-use holdtrue_metrology::units::{
+use holdtrue_terms::units::{
     ForceUnit, LengthUnit, MICROMETRES_PER_INCH, MICROMETRES_PER_TENTH, NEWTONS_PER_POUND_FORCE,
 };
 use holdtrue_tests::reference::Reference;

@@ -4,11 +4,11 @@
 //! The whole visit goes through the program's own live path: two depths of the wall, then the bar at two heights in four
 //! seatings, half a turn between them, eight positions and the reading back at the first.
 
-use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::hint::Cause;
 use holdtrue_metrology::runout::RunoutResult;
 use holdtrue_metrology::runout::remarks::RunoutNote;
 use holdtrue_simulated_gauge::{Faults, Severity};
+use holdtrue_terms::vocabulary::Outcome;
 use holdtrue_tests::matrix::runout;
 
 fn visit(seed: u64, faults: Faults, with_wall: bool) -> RunoutResult {

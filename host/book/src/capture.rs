@@ -17,7 +17,7 @@ pub const MAX_ORIGINAL_BYTES: usize = 1 << 30;
 
 words! {
     /// Where a raw record comes from.
-    Source {
+    Source is "source of a record" {
         /// Frames of a gauge.
         Gauge = "gauge",
         /// An imported file.

@@ -7,7 +7,8 @@ use crate::book::{Book, Result, Stamp, id, maybe_id, maybe_text, read_id, read_m
 use crate::digest::sha256_hex;
 use crate::json::Json;
 use crate::schema::{CALIBRATION, CHECK_START, LIMITS, RECORDED, RESULT};
-use crate::words::words;
+use crate::words::{maybe_word, read_maybe_word, words};
+use holdtrue_terms::vocabulary::{Outcome, State};
 use rusqlite::types::Value;
 use rusqlite::{OptionalExtension, Row};
 use uuid::Uuid;
@@ -17,7 +18,7 @@ pub const CONTINUE_WITHIN_S: i64 = 8 * 3600;
 
 words! {
     /// What is checked.
-    CheckKind {
+    CheckKind is "kind of check" {
         /// Grip force.
         Grip = "grip",
         /// Taper runout.
@@ -26,36 +27,14 @@ words! {
 }
 
 words! {
-    /// In which state the spindle was.
-    SetState {
-        /// Before cleaning and greasing.
-        AsFound = "as_found",
-        /// After it.
-        AsLeft = "as_left",
-    }
-}
-
-words! {
     /// What was shown as recorded.
-    RecordedKind {
+    RecordedKind is "kind of what was recorded" {
         /// One clamp of a grip check.
         Clamp = "clamp",
         /// One reading of a plane.
         Reading = "reading",
         /// One plane of a runout check.
         Plane = "plane",
-    }
-}
-
-words! {
-    /// How a check was decided.
-    Decided {
-        /// Within limit.
-        Accept = "accept",
-        /// Outside limit.
-        Reject = "reject",
-        /// Undecided.
-        Undecided = "undecided",
     }
 }
 
@@ -69,7 +48,7 @@ pub struct CheckStart {
     /// What is checked.
     pub kind: CheckKind,
     /// As found, as left, or not said.
-    pub state: Option<SetState>,
+    pub state: Option<State>,
     /// The force gauge or indicator.
     pub gauge: Option<Uuid>,
     /// The calibration in force, stored before with [`Book::import_calibration`].
@@ -109,7 +88,7 @@ pub struct CheckResult {
     /// Version of the analysis that computed it.
     pub analysis: String,
     /// How it was decided; none where no limit was set.
-    pub outcome: Option<Decided>,
+    pub outcome: Option<Outcome>,
     /// The calibration used.
     pub calibration: Option<Uuid>,
     /// The limits used.
@@ -144,7 +123,7 @@ impl Book {
                 id(start.id),
                 id(start.visit),
                 start.kind.into(),
-                start.state.map_or(Value::Null, Value::from),
+                maybe_word(start.state),
                 maybe_id(start.gauge),
                 maybe_id(start.calibration),
                 maybe_text(start.limits_sha256.as_deref()),
@@ -190,7 +169,7 @@ impl Book {
                 id(result.id),
                 id(result.check),
                 result.analysis.clone().into(),
-                result.outcome.map_or(Value::Null, Value::from),
+                maybe_word(result.outcome),
                 maybe_id(result.calibration),
                 maybe_text(result.limits_sha256.as_deref()),
                 (&result.content).into(),
@@ -206,7 +185,7 @@ impl Book {
         &self,
         visit: Uuid,
         kind: CheckKind,
-        state: Option<SetState>,
+        state: Option<State>,
         at: &str,
     ) -> Result<Option<CheckStart>> {
         self.time("at", at)?;
@@ -218,7 +197,7 @@ impl Book {
         let params = (
             visit.to_string(),
             kind.word(),
-            state.map(SetState::word),
+            state.map(State::word),
             at,
             CONTINUE_WITHIN_S,
         );
@@ -283,7 +262,7 @@ impl Book {
                 id: read_id(row, "id")?,
                 check: read_id(row, "check_id")?,
                 analysis: row.get("analysis")?,
-                outcome: row.get("outcome")?,
+                outcome: read_maybe_word(row, "outcome")?,
                 calibration: read_maybe_id(row, "calibration")?,
                 limits_sha256: row.get("limits_sha256")?,
                 content: row.get("content")?,
@@ -373,7 +352,7 @@ fn read_start(row: &Row) -> rusqlite::Result<CheckStart> {
         id: read_id(row, "id")?,
         visit: read_id(row, "visit")?,
         kind: row.get("kind")?,
-        state: row.get("state")?,
+        state: read_maybe_word(row, "state")?,
         gauge: read_maybe_id(row, "gauge")?,
         calibration: read_maybe_id(row, "calibration")?,
         limits_sha256: row.get("limits_sha256")?,

@@ -22,8 +22,7 @@ mod words;
 pub use book::{Book, LOCK_WAIT_MS, Result, Stamp};
 pub use capture::{Capture, Chunk, Frames, MAX_ORIGINAL_BYTES, Original, Source};
 pub use checks::{
-    CONTINUE_WITHIN_S, Calibration, CheckKind, CheckResult, CheckStart, Decided, Recorded,
-    RecordedKind, SetState,
+    CONTINUE_WITHIN_S, Calibration, CheckKind, CheckResult, CheckStart, Recorded, RecordedKind,
 };
 pub use digest::{DIGEST_FORM, Digest, NotADigest, sha256_hex};
 pub use error::{EXIT_BOOK, Error};
@@ -35,6 +34,6 @@ pub use json::Json;
 pub use later::Later;
 pub use merge::Merged;
 pub use revision::{Alias, Entity, Kind, Revision, Tombstone};
-pub use said::{Acknowledgement, Amendment, Finding, FindingKind, How, Note, Severity};
+pub use said::{Acknowledgement, Amendment, Finding, FindingKind, How, Note};
 pub use schema::{APPLICATION_ID, SCHEMA};
 pub use visit::{Check, Visit};

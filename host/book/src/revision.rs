@@ -14,7 +14,7 @@ use uuid::Uuid;
 
 words! {
     /// What a header describes.
-    Kind {
+    Kind is "kind of entry" {
         /// A spindle and its machine.
         Spindle = "spindle",
         /// A force gauge, an indicator or a test bar.

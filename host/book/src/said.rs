@@ -5,13 +5,14 @@
 use crate::book::{Book, Result, Stamp, id, maybe_id, read_id, read_maybe_id};
 use crate::json::Json;
 use crate::schema::{ACKNOWLEDGEMENT, AMENDMENT, FINDING, NOTE};
-use crate::words::words;
+use crate::words::{maybe_word, read_maybe_word, words};
+use holdtrue_terms::vocabulary::Severity;
 use rusqlite::types::Value;
 use uuid::Uuid;
 
 words! {
     /// How a caution came to be acknowledged.
-    How {
+    How is "way a caution was acknowledged" {
         /// Somebody was asked and said yes.
         Asked = "asked",
         /// By a flag on the command line: nobody was asked.
@@ -23,27 +24,13 @@ words! {
 
 words! {
     /// What became of an item of the condition round.
-    FindingKind {
+    FindingKind is "kind of finding" {
         /// Something was found.
         Found = "found",
         /// Looked at, nothing found.
         InOrder = "in_order",
         /// Not looked at; the text says why.
         NotExamined = "not_examined",
-    }
-}
-
-words! {
-    /// How urgent a finding is.
-    Severity {
-        /// To be mended before the machine is used.
-        BeforeUse = "before-use",
-        /// Soon.
-        Soon = "soon",
-        /// At the next occasion.
-        Later = "later",
-        /// To know.
-        Note = "note",
     }
 }
 
@@ -151,7 +138,7 @@ impl Book {
                 "one for what was found, else none",
             ));
         }
-        let severity = row.severity.map_or(Value::Null, Value::from);
+        let severity = maybe_word(row.severity);
         let [assembly, item, text] =
             [&row.assembly, &row.item, &row.text].map(|text| Value::Text(text.clone()));
         let content = (&row.content).into();
@@ -239,7 +226,7 @@ impl Book {
                 id: read_id(row, "id")?,
                 visit: read_id(row, "visit")?,
                 kind: row.get("kind")?,
-                severity: row.get("severity")?,
+                severity: read_maybe_word(row, "severity")?,
                 assembly: row.get("assembly")?,
                 item: row.get("item")?,
                 text: row.get("text")?,

@@ -1,39 +1,45 @@
-//! Enumerations that are stored as one word each.
-//!
-//! In: a word read from a column. Out: the variant, or a refusal that names the word.
+//! Words in columns. In: a closed vocabulary, or a column that keeps one. Out: the value, or an error with the word.
 
-/// An enumeration with the word each variant is stored as.
+use holdtrue_terms::vocabulary::Vocabulary;
+use rusqlite::Row;
+use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, Value, ValueRef};
+
+/// A word of the trade as a column keeps it.
+struct Word<V>(V);
+
+impl<V: Vocabulary> FromSql for Word<V> {
+    fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
+        read(value).map(Self)
+    }
+}
+
+/// The value of the word in a cell.
+pub(crate) fn read<V: Vocabulary>(value: ValueRef<'_>) -> FromSqlResult<V> {
+    V::from_word(value.as_str()?).map_err(FromSqlError::other)
+}
+
+/// The word of a column that may be empty.
+pub(crate) fn read_maybe_word<V: Vocabulary>(
+    row: &Row<'_>,
+    column: &str,
+) -> rusqlite::Result<Option<V>> {
+    let word: Option<Word<V>> = row.get(column)?;
+    Ok(word.map(|Word(value)| value))
+}
+
+/// A word for a column that may be empty.
+pub(crate) fn maybe_word<V: Vocabulary>(value: Option<V>) -> Value {
+    value.map_or(Value::Null, |value| Value::Text(value.word().to_owned()))
+}
+
+/// A vocabulary of the book's own, read from columns and written into them.
 macro_rules! words {
-    ($(#[$about:meta])* $name:ident { $($(#[$variant_about:meta])* $variant:ident = $word:literal,)+ }) => {
-        $(#[$about])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-        pub enum $name { $($(#[$variant_about])* $variant,)+ }
-
-        impl $name {
-            /// As stored, and as machine-readable documents spell it.
-            pub fn word(self) -> &'static str {
-                match self { $(Self::$variant => $word,)+ }
-            }
-
-            /// The variant a word stands for.
-            pub fn from_word(word: &str) -> Option<Self> {
-                match word { $($word => Some(Self::$variant),)+ _ => None }
-            }
-        }
-
-        impl std::fmt::Display for $name {
-            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                f.write_str(self.word())
-            }
-        }
+    ($(#[$about:meta])* $name:ident is $($rest:tt)+) => {
+        holdtrue_terms::vocabulary! { $(#[$about])* $name is $($rest)+ }
 
         impl rusqlite::types::FromSql for $name {
             fn column_result(value: rusqlite::types::ValueRef<'_>) -> rusqlite::types::FromSqlResult<Self> {
-                let word = value.as_str()?;
-                Self::from_word(word).ok_or_else(|| {
-                    let said = format!("{word:?} is no {}", stringify!($name));
-                    rusqlite::types::FromSqlError::Other(said.into())
-                })
+                crate::words::read(value)
             }
         }
 

@@ -6,6 +6,7 @@ mod common;
 
 use common::*;
 use holdtrue_book::*;
+use holdtrue_terms::vocabulary::State;
 use rusqlite::Connection;
 
 #[test]
@@ -271,7 +272,7 @@ fn an_unfinished_check_is_found_again_for_eight_hours() {
     headers(&mut book);
     let started = start(&mut book);
     let open = |book: &Book, at: &str| {
-        book.open_check(uuid(VISIT), CheckKind::Grip, Some(SetState::AsFound), at)
+        book.open_check(uuid(VISIT), CheckKind::Grip, Some(State::AsFound), at)
             .unwrap()
     };
     assert_eq!(
@@ -282,12 +283,7 @@ fn an_unfinished_check_is_found_again_for_eight_hours() {
     assert_eq!(open(&book, "2026-03-04T16:00:10Z"), Some(started));
     assert_eq!(open(&book, "2026-03-04T17:00:11+01:00"), None);
     let as_left = book
-        .open_check(
-            uuid(VISIT),
-            CheckKind::Grip,
-            Some(SetState::AsLeft),
-            &at(20),
-        )
+        .open_check(uuid(VISIT), CheckKind::Grip, Some(State::AsLeft), &at(20))
         .unwrap();
     assert_eq!(as_left, None);
     book.end_check(&CheckResult {

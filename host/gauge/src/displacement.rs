@@ -4,8 +4,8 @@ use crate::calibration::quantity;
 use crate::capture::{Added, Capture, Shown, fault_words};
 use crate::link::RawFrame;
 use holdtrue_metrology::runout::Passing;
-use holdtrue_metrology::units::MICROMETRES_PER_INCH;
 use holdtrue_protocol::message::{CalibrationRecord, Channel, Channels, Fault};
+use holdtrue_terms::units::MICROMETRES_PER_INCH;
 
 /// What one frame added.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -1,21 +1,9 @@
 //! From a figure and its uncertainty to within limit, outside limit or undecided.
 
-use crate::provenance::Provenance;
 use crate::special::{normal_survival, t_quantile};
 use crate::uncertainty::{Budget, Contribution};
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use serde::{Deserialize, Serialize};
-
-/// What was decided. *Undecided* is never spelt as a pass or a fail.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Outcome {
-    /// Within limit, at most 5 % risk that it is not.
-    Accept,
-    /// Outside limit, at most 5 % risk that it is within.
-    Reject,
-    /// Too close to the limit for this uncertainty, or a requirement for a decision is missing.
-    Undecided,
-}
 
 /// Which side of the limit is good.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]

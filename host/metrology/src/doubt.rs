@@ -4,10 +4,12 @@
 //! Common practice, no source. A doubt decides nothing: it is put to whoever entered the figure. The bounds are wide: they
 //! catch a wrong unit, a slip of the decimal point and figures exchanged, never a weak spindle.
 
-use crate::grip::limits::{Interface, UsualRange};
-use crate::runout::{At, Method};
+use crate::grip::limits::UsualRange;
+use crate::runout::Method;
 use crate::statistics;
-use crate::units::{ForceUnit, LengthUnit};
+use holdtrue_terms::taper::Interface;
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
+use holdtrue_terms::vocabulary::At;
 
 /// No drawbar pulls more, N.
 pub const MOST_N: f64 = 100_000.0;
@@ -378,20 +380,15 @@ pub fn dial(readings_um: &[f64], step_um: Option<f64>) -> Option<(usize, Doubt)>
 
 /// Other units in which a number would be a runout that can be, with the runout, µm; 0.0001 in is a unit of its own.
 pub fn other_lengths(number: f64, unit: LengthUnit) -> Vec<(&'static str, f64)> {
-    use crate::units::MICROMETRES_PER_TENTH;
     [
-        (Some(LengthUnit::Um), "um", 1.0),
-        (Some(LengthUnit::Mm), "mm", 1_000.0),
-        (
-            Some(LengthUnit::In),
-            "in",
-            LengthUnit::In.to_micrometres(1.0),
-        ),
-        (None, "tenths (0.0001 in)", MICROMETRES_PER_TENTH),
+        (LengthUnit::Um, "um"),
+        (LengthUnit::Mm, "mm"),
+        (LengthUnit::In, "in"),
+        (LengthUnit::Tenth, "tenths (0.0001 in)"),
     ]
     .into_iter()
-    .filter(|(other, ..)| *other != Some(unit))
-    .map(|(_, name, factor)| (name, number * factor))
+    .filter(|(other, _)| *other != unit)
+    .map(|(other, name)| (name, other.to_micrometres(number)))
     .filter(|(_, um)| runout(*um).is_none())
     .collect()
 }

@@ -3,8 +3,8 @@
 //! A hint is one variant of [`Evidence`]: its cause follows here, its sentences in `holdtrue-wording`.
 
 use crate::grip::remarks::{MostExpected, Springs};
-use crate::provenance::Provenance;
 use crate::runout::Place;
+use holdtrue_terms::vocabulary::Provenance;
 use serde::{Deserialize, Serialize};
 
 /// Causes a check can point to, one list for grip force and runout.

@@ -1,8 +1,8 @@
 //! Uncertainty budgets after the GUM: contributions in, combined and expanded uncertainty out.
 
-use crate::provenance::Provenance;
 use crate::special::t_quantile;
 use crate::statistics::mean;
+use holdtrue_terms::vocabulary::Provenance;
 use serde::{Deserialize, Serialize};
 
 /// The shape a contribution was taken to have.

@@ -1,9 +1,10 @@
 //! The decision over all limits of a check, with its reasons and what would settle it: values, no sentences.
 
-use crate::decision::{Judged, Outcome};
+use crate::decision::Judged;
 use crate::grip::remarks::{GripReason, GripRemedy};
 use crate::known;
 use crate::runout::remarks::{RunoutReason, RunoutRemedy};
+use holdtrue_terms::vocabulary::Outcome;
 use serde::{Deserialize, Serialize};
 
 /// Why a verdict is what it is; the codes of both checks are apart.

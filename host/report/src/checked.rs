@@ -4,10 +4,8 @@
 
 use crate::document::{Document, Grip, Instrument, Runout};
 use holdtrue_metrology::grip::result::Uncertainty;
-use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::runout::At;
-use holdtrue_metrology::state::State;
 use holdtrue_metrology::verdict::Verdict;
+use holdtrue_terms::vocabulary::{At, Provenance, State};
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits::{Units, percent};
 use holdtrue_wording::words;

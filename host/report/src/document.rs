@@ -5,9 +5,9 @@
 
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::RunoutRecord;
 use holdtrue_metrology::runout::RunoutResult;
+use holdtrue_terms::vocabulary::{Provenance, Severity};
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits::Units;
 
@@ -179,31 +179,6 @@ pub struct Runout {
     pub limit_sources: Vec<String>,
     /// Version of the analysis.
     pub analysis: String,
-}
-
-/// How urgent a finding is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Severity {
-    /// To be mended before the machine is used.
-    BeforeUse,
-    /// Soon.
-    Soon,
-    /// At the next occasion.
-    Later,
-    /// To know.
-    Note,
-}
-
-impl Severity {
-    /// The words a person reads.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::BeforeUse => "before next run",
-            Self::Soon => "within weeks",
-            Self::Later => "next service",
-            Self::Note => "note",
-        }
-    }
 }
 
 /// Something seen.

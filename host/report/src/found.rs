@@ -3,12 +3,11 @@
 //! In: a document. Out: the verdict of each check, its word first; then what follows from it, most pressing first.
 
 use crate::checked::{Checked, checks};
-use crate::document::{Document, Finding, Severity};
+use crate::document::{Document, Finding};
 use crate::ladder::judged_name;
 use crate::mark::mark;
-use holdtrue_metrology::decision::Outcome;
-use holdtrue_metrology::state::State;
 use holdtrue_metrology::verdict::Verdict;
+use holdtrue_terms::vocabulary::{Outcome, Severity, State};
 use holdtrue_wording::{CheckWords, words};
 use maud::{Markup, html};
 

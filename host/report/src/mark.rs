@@ -3,7 +3,7 @@
 //! In: an outcome. Out: a small drawing that tells the three apart in black and white, and in the dark: the bar stands
 //! clear of the hatched edge, lies behind it, or lies across it. The word comes first; the mark repeats it.
 
-use holdtrue_metrology::decision::Outcome;
+use holdtrue_terms::vocabulary::Outcome;
 use maud::{Markup, html};
 
 /// The mark of an outcome, or of "not judged".

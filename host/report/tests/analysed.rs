@@ -7,11 +7,12 @@ mod common;
 use common::*;
 use holdtrue_metrology::grip::{self, setup::GripSetup};
 use holdtrue_metrology::runout::{
-    self, At, Passing, Place, Plane, Readings, RunoutRecord, RunoutSetup,
+    self, Passing, Place, Plane, Readings, RunoutRecord, RunoutSetup,
 };
 use holdtrue_report::document::*;
 use holdtrue_report::html;
-use holdtrue_wording::Result as _;
+use holdtrue_terms::vocabulary::At;
+use holdtrue_wording::Sentences as _;
 use holdtrue_wording::digits::Units;
 
 fn grip_page() -> (Document, String) {

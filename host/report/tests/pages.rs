@@ -5,11 +5,12 @@
 mod common;
 
 use common::*;
-use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::grip::clamps::Excluded;
 use holdtrue_report::document::*;
 use holdtrue_report::html;
-use holdtrue_wording::digits::{ForceUnit, LengthUnit, Units};
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
+use holdtrue_terms::vocabulary::Outcome;
+use holdtrue_wording::digits::Units;
 use holdtrue_wording::words;
 
 fn without(page: &str, from: &str, to: &str) -> String {
@@ -225,8 +226,8 @@ fn no_text_moves_or_hides_what_stands_beside_it() {
 fn units_follow_the_setting_everywhere() {
     let mut document = weak();
     document.units = Units {
-        force: ForceUnit::PoundForce,
-        length: LengthUnit::Inch,
+        force: ForceUnit::Lbf,
+        length: LengthUnit::Tenth,
     };
     let page = text(&html(&document));
     let figures = page

@@ -1,6 +1,8 @@
 //! Options of `gauge certificate` and `gauge calibrate`.
 
-use crate::terminal::parse::{day, finite, not_negative, positive};
+use crate::terminal::parse::{
+    day, finite, micrometres, micrometres_or_none, newtons, not_negative, positive,
+};
 use clap::Args;
 use jiff::civil::Date;
 
@@ -53,10 +55,10 @@ pub struct CertificateArgs {
     #[arg(long, value_names = ["LOW", "HIGH"], num_args = 2, value_parser = finite, allow_hyphen_values = true)]
     pub span_um: Vec<f64>,
     /// Of a probe or an indicator: expanded uncertainty (k = 2), errors that are not corrected included, µm
-    #[arg(long, value_name = "U", value_parser = not_negative)]
+    #[arg(long, value_name = "U", value_parser = micrometres_or_none)]
     pub uncertainty_um: Option<f64>,
     /// Of a probe or an indicator: whole travel, µm; without it as far as the span goes
-    #[arg(long, value_name = "UM", value_parser = positive)]
+    #[arg(long, value_name = "UM", value_parser = micrometres)]
     pub travel_um: Option<f64>,
     /// Force from counts less the counts at no load: constant, N for each count, for each count squared …
     #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
@@ -82,7 +84,7 @@ pub struct Named {
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
     pub due: Option<Date>,
     /// Rated load of the gauge, N
-    #[arg(long, value_name = "N", value_parser = positive)]
+    #[arg(long, value_name = "N", value_parser = newtons)]
     pub rated_n: Option<f64>,
     /// Temperature at the calibration, °C; 20 unless told otherwise
     #[arg(long, value_name = "C", value_parser = finite, allow_hyphen_values = true)]
@@ -148,13 +150,13 @@ pub struct CalibrateArgs {
     #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u32).range(1..=20))]
     pub runs: u32,
     /// Expanded uncertainty (k = 2) of a stack of gauge blocks, µm
-    #[arg(long, value_name = "U", value_parser = positive, requires = "indicator")]
+    #[arg(long, value_name = "U", value_parser = micrometres, requires = "indicator")]
     pub blocks_um: Option<f64>,
     /// Smallest step of the indicator, µm; 1 unless told, or as the gauge tells it
-    #[arg(long, value_name = "UM", value_parser = positive, requires = "indicator")]
+    #[arg(long, value_name = "UM", value_parser = micrometres, requires = "indicator")]
     pub resolution_um: Option<f64>,
     /// Whole travel of the indicator, µm; without it as far as the blocks go
-    #[arg(long, value_name = "UM", value_parser = positive, requires = "indicator")]
+    #[arg(long, value_name = "UM", value_parser = micrometres, requires = "indicator")]
     pub travel_um: Option<f64>,
     /// What it is called and how long it is good for.
     #[command(flatten)]

@@ -8,7 +8,7 @@ use crate::tables::{Column, Header, Kind, Table};
 use crate::terminal::error::{Error, Place};
 use holdtrue_metrology::calibration::{CalibrationError, Direction, IndicatorStep};
 use holdtrue_metrology::file_note::FileNote;
-use holdtrue_metrology::units::MICROMETRES_PER_INCH;
+use holdtrue_terms::units::MICROMETRES_PER_INCH;
 
 const COLUMNS: &[Column] = &[
     column("run", Kind::Number, &[header("run", 1.0)]),

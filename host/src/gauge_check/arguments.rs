@@ -1,7 +1,7 @@
 //! Options of `gauge check` and `gauge knob`.
 
 use crate::connection::GaugePort;
-use crate::terminal::parse::{not_negative, positive};
+use crate::terminal::parse::{newtons, not_negative};
 use clap::Args;
 
 /// How the gauge is to be tried.
@@ -11,7 +11,7 @@ pub struct CheckArgs {
     #[command(flatten)]
     pub port: GaugePort,
     /// Try it on a check standard of this force, N: something that gives the same force again
-    #[arg(long, value_name = "N", value_parser = positive)]
+    #[arg(long, value_name = "N", value_parser = newtons)]
     pub standard_n: Option<f64>,
     /// What the check standard is called: each has its own history
     #[arg(

@@ -1,8 +1,12 @@
 //! Options of `grip`.
 
-use crate::terminal::parse::{a_reason, force_unit, numbered_reason, positive, uncertainty};
-use crate::terminal::vocabulary::{ClassWord, DrawbarWord, ProvenanceWord, StateWord};
-use holdtrue_metrology::units::ForceUnit;
+use crate::terminal::parse::{
+    a_reason, force, force_unit, newtons_per_second, numbered_reason, positive, uncertainty,
+};
+use crate::terminal::vocabulary::one_of;
+use holdtrue_terms::quantity::Quantity;
+use holdtrue_terms::units::ForceUnit;
+use holdtrue_terms::vocabulary::{Class, Drawbar, Provenance, State};
 
 /// Where the forces come from and what they are held to.
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -32,8 +36,8 @@ pub struct GripArgs {
     #[arg(long, value_name = "TEXT", value_parser = a_reason)]
     pub drop_because: Option<String>,
     /// As found, or as left after cleaning, greasing or repair
-    #[arg(long, value_enum)]
-    pub state: Option<StateWord>,
+    #[arg(long, value_parser = one_of(State::ALL))]
+    pub state: Option<State>,
     /// Put the record and its result into the open visit of the book
     #[arg(long)]
     pub store: bool,
@@ -56,12 +60,7 @@ pub struct GripSource {
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,
     /// Holding forces noted by hand, such as "9.8 9.9 9.7"
-    #[arg(
-        long,
-        value_name = "NUMBERS",
-        requires = "unit",
-        allow_hyphen_values = true
-    )]
+    #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
     pub readings: Option<String>,
 }
 
@@ -70,26 +69,26 @@ pub struct GripSource {
 #[command(next_help_heading = "Limits")]
 pub struct GripLimits {
     /// Lower limit on the mean, N
-    #[arg(long, value_name = "N", value_parser = positive)]
-    pub limit_n: Option<f64>,
+    #[arg(long, value_name = "N", value_parser = force)]
+    pub limit_n: Option<Quantity<ForceUnit>>,
     /// Lower limit on the lowest clamp, N
-    #[arg(long, value_name = "N", value_parser = positive)]
-    pub limit_lowest_n: Option<f64>,
+    #[arg(long, value_name = "N", value_parser = force)]
+    pub limit_lowest_n: Option<Quantity<ForceUnit>>,
     /// Upper limit on the scatter (coefficient of variation), percent
     #[arg(long, value_name = "PERCENT", value_parser = positive)]
     pub limit_cv_percent: Option<f64>,
     /// Upper limit on what the force drops while held, N/s
-    #[arg(long, value_name = "N/S", value_parser = positive)]
+    #[arg(long, value_name = "N/S", value_parser = newtons_per_second)]
     pub limit_sag_n_per_s: Option<f64>,
     /// The maker's nominal force, N; alone it sets no limit
-    #[arg(long, value_name = "N", value_parser = positive)]
-    pub nominal_n: Option<f64>,
+    #[arg(long, value_name = "N", value_parser = force)]
+    pub nominal_n: Option<Quantity<ForceUnit>>,
     /// Lower limit on the mean, percent of the nominal force
     #[arg(long, value_name = "PERCENT", value_parser = positive, requires = "nominal_n", conflicts_with = "limit_n")]
     pub limit_percent: Option<f64>,
     /// Where the limits come from
-    #[arg(long, value_enum, value_name = "WORD")]
-    pub provenance: Option<ProvenanceWord>,
+    #[arg(long, value_parser = one_of(Provenance::ALL), value_name = "WORD")]
+    pub provenance: Option<Provenance>,
     /// Limits file (TOML)
     #[arg(long, value_name = "FILE")]
     pub limits: Option<String>,
@@ -106,9 +105,9 @@ pub struct GripSpindle {
     #[arg(long, value_name = "NAME")]
     pub interface: Option<String>,
     /// Class of the drawbar, an assumption: shows the usual range where the maker's figure is missing
-    #[arg(long, value_enum)]
-    pub class: Option<ClassWord>,
+    #[arg(long, value_parser = one_of(Class::ALL))]
+    pub class: Option<Class>,
     /// What holds the tool
-    #[arg(long, value_enum)]
-    pub drawbar: Option<DrawbarWord>,
+    #[arg(long, value_parser = one_of(Drawbar::NAMED))]
+    pub drawbar: Option<Drawbar>,
 }

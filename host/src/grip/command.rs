@@ -23,7 +23,8 @@ use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::levels::NoClamp;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult};
-use holdtrue_metrology::grip::setup::{Drawbar, GripSetup};
+use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_terms::vocabulary::Drawbar;
 use holdtrue_wording::Say;
 use uuid::Uuid;
 

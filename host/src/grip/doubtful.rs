@@ -17,7 +17,8 @@ use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
-use holdtrue_metrology::units::ForceUnit;
+use holdtrue_terms::quantity::Quantity;
+use holdtrue_terms::units::ForceUnit;
 
 /// Asks about every figure of the command line, and of the spindle's page, that cannot be.
 ///
@@ -31,6 +32,8 @@ pub fn settle(
 ) -> Result<(GripArgs, GripConditions), Error> {
     let mut args = args.clone();
     if let Some(text) = &args.source.readings {
+        let (text, unit) = &readings::apart_from_unit("--readings", text, args.unit)?;
+        args.unit = Some(unit.ok_or_else(setup::no_unit)?);
         args.source.readings = Some(readings::settle_commas("--readings", text, console)?);
     }
     let conditions = setup::gather(&args, spindle)?;
@@ -85,6 +88,13 @@ fn as_written(number: f64) -> f64 {
     format!("{number:.9e}").parse().unwrap_or(number)
 }
 
+fn in_newtons(number: f64) -> Quantity<ForceUnit> {
+    Quantity {
+        number,
+        unit: ForceUnit::N,
+    }
+}
+
 /// Nominal force and lower limits in force.
 fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
     let spindle = conditions.setup.spindle();
@@ -94,12 +104,13 @@ fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
         (None, None) => (Place::file("the spindle's page in the book"), true),
     };
     let mut all = Vec::new();
-    if let (Some(doubt), Some(number)) = (spindle.nominal(), spindle.nominal_n) {
+    if let (Some(doubt), Some(nominal_n)) = (spindle.nominal(), spindle.nominal_n) {
         let (place, typed) = source(options.nominal_n.map(|_| "--nominal-n"));
+        let written = options.nominal_n.unwrap_or(in_newtons(nominal_n));
         all.push(Doubted {
             doubt,
-            number,
-            unit: Unit::Force(ForceUnit::N),
+            number: written.number,
+            unit: Unit::Force(written.unit),
             place,
             typed,
             spindle: Spindle {
@@ -115,14 +126,23 @@ fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
             .map(|limit| limit.limit)
     };
     for (figure, option) in [
-        (Figure::GripMean, options.limit_n.map(|_| "--limit-n")),
+        (
+            Figure::GripMean,
+            options.limit_n.map(|limit| ("--limit-n", limit)),
+        ),
         (
             Figure::GripLowest,
-            options.limit_lowest_n.map(|_| "--limit-lowest-n"),
+            options
+                .limit_lowest_n
+                .map(|limit| ("--limit-lowest-n", limit)),
         ),
     ] {
         let percent = options.limit_percent.filter(|_| figure == Figure::GripMean);
-        let (place, typed) = source(option.or(percent.map(|_| "--limit-percent")));
+        let (place, typed) = source(
+            option
+                .map(|(option, _)| option)
+                .or(percent.map(|_| "--limit-percent")),
+        );
         let of_mean = |limit_n: f64| {
             let mean_n = lower(Figure::GripMean).next()?;
             doubt::lowest_beside_mean(limit_n, mean_n)
@@ -131,10 +151,11 @@ fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
             let doubt = spindle
                 .least(limit_n)
                 .or_else(|| of_mean(limit_n).filter(|_| figure == Figure::GripLowest));
+            let written = option.map_or(in_newtons(limit_n), |(_, limit)| limit);
             all.extend(doubt.map(|doubt| Doubted {
                 doubt,
-                number: percent.unwrap_or(limit_n),
-                unit: percent.map_or(Unit::Force(ForceUnit::N), |_| Unit::Percent),
+                number: percent.unwrap_or(written.number),
+                unit: percent.map_or(Unit::Force(written.unit), |_| Unit::Percent),
                 place: place.clone(),
                 typed,
                 spindle,

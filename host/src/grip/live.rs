@@ -11,7 +11,7 @@ use crate::visits::book_writer::BookWriter;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_calibration;
 use crate::visits::stored_check;
-use crate::visits::stored_check::{json_of, set_state};
+use crate::visits::stored_check::json_of;
 use crate::visits::unfinished::unfinished;
 use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::calibration;
@@ -176,7 +176,7 @@ fn begin(
         id,
         visit: order.visit,
         kind: CheckKind::Grip,
-        state: order.setup.state.map(set_state),
+        state: order.setup.state,
         gauge: Some(order.gauge),
         calibration: Some(kept),
         limits_sha256,

@@ -9,16 +9,16 @@ use crate::limits;
 use crate::limits::{LimitsFile, Nominal, SourcedLimit};
 use crate::tables::readings;
 use crate::terminal::error::Error;
-use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
 use crate::visits::opening;
 use holdtrue_book::{Book, Finding, FindingKind, SpindleHeader};
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::limits::{
-    Assumption, Class, Interface, MakersFigure, Shares, UsualRange, lower, share_of_nominal,
+    Assumption, MakersFigure, Shares, UsualRange, lower, share_of_nominal,
 };
-use holdtrue_metrology::grip::setup::{Allowance, Drawbar, Gauge, GripSetup, Turned};
-use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Turned};
+use holdtrue_terms::taper::Interface;
+use holdtrue_terms::vocabulary::{Drawbar, Provenance};
 use uuid::Uuid;
 
 /// What a grip check is held to.
@@ -44,7 +44,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
         .map(|name| limits::read(name, args.as_read))
         .transpose()?;
     let interface = interface(args, file.as_ref(), spindle)?;
-    let drawbar = drawbar(args, spindle);
+    let drawbar = drawbar(args, spindle)?;
     let nominal = nominal(&args.limits, file.as_ref(), spindle);
     let conditions = limits_in_force(
         &args.limits,
@@ -65,7 +65,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
         &conditions,
     );
     let setup = GripSetup {
-        state: args.state.map(Into::into),
+        state: args.state,
         discards: args.discard.iter().map(discard).collect(),
         turned: turned(args)?,
         limits: conditions
@@ -196,20 +196,18 @@ fn interface(
             .map(Some)
             .map_err(|e| Error::usage(format!("--interface: {e}")));
     }
-    let of_spindle = || spindle.and_then(opening::taper_of);
-    Ok(file.and_then(|file| file.interface).or_else(of_spindle))
+    match (file.and_then(|file| file.interface), spindle) {
+        (None, Some(spindle)) => opening::taper_of(spindle),
+        (of_file, _) => Ok(of_file),
+    }
 }
 
-fn drawbar(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Drawbar {
-    if let Some(word) = args.spindle.drawbar {
-        return word.into();
-    }
-    match spindle.and_then(|spindle| spindle.drawbar.as_deref()) {
-        Some("disc-springs") => Drawbar::DiscSprings,
-        Some("gas-spring") => Drawbar::GasSpring,
-        Some("hydraulic") => Drawbar::Hydraulic,
-        _ => Drawbar::Unknown,
-    }
+fn drawbar(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<Drawbar, Error> {
+    let known = match (args.spindle.drawbar, spindle) {
+        (None, Some(spindle)) => opening::drawbar_of(spindle)?,
+        (typed, _) => typed,
+    };
+    Ok(known.unwrap_or_default())
 }
 
 fn nominal(
@@ -217,8 +215,8 @@ fn nominal(
     file: Option<&LimitsFile>,
     spindle: Option<&SpindleHeader>,
 ) -> Option<Nominal> {
-    let typed = options.nominal_n.map(|force_n| Nominal {
-        force_n,
+    let typed = options.nominal_n.map(|force| Nominal {
+        force_n: force.newtons(),
         act_percent: None,
         watch_percent: None,
         provenance: options.provenance(),
@@ -236,6 +234,11 @@ fn nominal(
     typed
         .or_else(|| file.and_then(|file| file.nominal.clone()))
         .or_else(of_spindle)
+}
+
+/// Readings without a unit.
+pub fn no_unit() -> Error {
+    Error::usage("--readings needs --unit kN, N, lbf, kgf or daN, or a unit behind the numbers")
 }
 
 /// The first level that says anything about forces says all about them.
@@ -321,13 +324,13 @@ fn typed_limits(options: &GripLimits) -> Vec<SourcedLimit> {
     let share = options
         .nominal_n
         .zip(options.limit_percent)
-        .map(|(nominal_n, percent)| share_of_nominal(nominal_n, percent, provenance));
+        .map(|(nominal, percent)| share_of_nominal(nominal.newtons(), percent, provenance));
     let mean = options
         .limit_n
-        .map(|n| lower(Figure::GripMean, n, provenance, None));
+        .map(|force| lower(Figure::GripMean, force.newtons(), provenance, None));
     let lowest = options
         .limit_lowest_n
-        .map(|n| lower(Figure::GripLowest, n, provenance, None));
+        .map(|force| lower(Figure::GripLowest, force.newtons(), provenance, None));
     let scatter = options
         .limit_cv_percent
         .map(|limit| upper(Figure::GripScatter, limit, "%"));
@@ -355,11 +358,10 @@ fn class(
             "--class needs the taper it is a class of: add --interface, such as 7/24-40 or HSK-A63",
         ));
     }
-    let class = args
-        .spindle
-        .class
-        .map(Class::from)
-        .or_else(|| class_of(spindle));
+    let class = match (args.spindle.class, spindle) {
+        (None, Some(spindle)) => opening::class_of(spindle)?,
+        (typed, _) => typed,
+    };
     Ok(class
         .zip(interface)
         .map(|(class, interface)| Assumption { interface, class }))
@@ -372,15 +374,6 @@ fn limits_the_mean(conditions: &[SourcedLimit]) -> bool {
         .any(|limit| limit.limit.figure == Figure::GripMean)
 }
 
-fn class_of(spindle: Option<&SpindleHeader>) -> Option<Class> {
-    match spindle?.grip_class.as_deref()? {
-        "light" => Some(Class::Light),
-        "standard" => Some(Class::Standard),
-        "heavy" => Some(Class::Heavy),
-        _ => None,
-    }
-}
-
 impl GripLimits {
     /// Whether the command line says anything about forces the check is held to.
     pub fn any(&self) -> bool {
@@ -389,27 +382,6 @@ impl GripLimits {
 
     /// A figure typed without a word on where it comes from has no source.
     fn provenance(&self) -> Provenance {
-        self.provenance
-            .map_or(Provenance::CommonPractice, Into::into)
-    }
-}
-
-impl From<DrawbarWord> for Drawbar {
-    fn from(word: DrawbarWord) -> Self {
-        match word {
-            DrawbarWord::DiscSprings => Self::DiscSprings,
-            DrawbarWord::GasSpring => Self::GasSpring,
-            DrawbarWord::Hydraulic => Self::Hydraulic,
-        }
-    }
-}
-
-impl From<ClassWord> for Class {
-    fn from(word: ClassWord) -> Self {
-        match word {
-            ClassWord::Light => Self::Light,
-            ClassWord::Standard => Self::Standard,
-            ClassWord::Heavy => Self::Heavy,
-        }
+        self.provenance.unwrap_or(Provenance::CommonPractice)
     }
 }

@@ -1,6 +1,6 @@
 //! Grip checks in the book. In: a check of the book. Out: what it was computed from and held to, ready to be computed again.
 
-use crate::grip::{force_csv, replay};
+use crate::grip::{force_csv, replay, setup};
 use crate::tables::readings;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::visits::stored_check::{Typed, read};
@@ -11,7 +11,7 @@ use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
-use holdtrue_metrology::units::ForceUnit;
+use holdtrue_terms::units::ForceUnit;
 use serde::{Deserialize, Serialize};
 
 /// What a grip check was begun with, as the book keeps it.
@@ -65,9 +65,7 @@ impl GripInputs {
     /// # Errors
     /// What is no reading: exit 4. No unit: exit 2.
     pub fn typed(&self, text: &str) -> Result<Forces, Error> {
-        let unit = self
-            .unit
-            .ok_or_else(|| Error::usage("--readings needs --unit kN, N, lbf, kgf or daN"))?;
+        let unit = self.unit.ok_or_else(setup::no_unit)?;
         readings::read("--readings", text, unit.newtons()).map(Forces::Typed)
     }
 }

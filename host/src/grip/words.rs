@@ -5,7 +5,7 @@ use crate::terminal::settings::Settings;
 use crate::terminal::verdict_words::{hint_lines, outcome_words, verdict_lines};
 use crate::visits::cautions;
 use holdtrue_metrology::grip::result::{Clamp, GripResult, Statistics, Uncertainty};
-use holdtrue_metrology::state::State;
+use holdtrue_terms::vocabulary::State;
 use holdtrue_wording::CheckWords;
 
 /// Scatter and intervals over fewer clamps than this say little and are not shown.

@@ -2,14 +2,14 @@
 
 use crate::limits;
 use crate::limits::arguments::LimitsCommand;
-use crate::limits::class_word;
 use crate::limits::{LimitsFile, SourcedLimit};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::settings::Settings;
-use holdtrue_metrology::grip::limits::{Assumption, Class, UsualRange};
+use holdtrue_metrology::grip::limits::{Assumption, UsualRange};
+use holdtrue_terms::vocabulary::Class;
 use serde_json::json;
 
 pub(crate) fn run(command: LimitsCommand, app: &mut App) -> Result<Finished, Error> {
@@ -28,7 +28,7 @@ fn list(settings: &Settings) -> Result<Finished, Error> {
     ];
     for (assumption, range) in usual_ranges() {
         let interface = assumption.interface.to_string();
-        let class = class_word(assumption.class);
+        let class = assumption.class;
         let span = if range.high_n > range.low_n {
             format!(
                 "{} to {}",
@@ -70,11 +70,14 @@ const INTERFACES: &[&str] = &[
 ];
 
 fn usual_ranges() -> impl Iterator<Item = (Assumption, UsualRange)> {
-    let classes = [Class::Light, Class::Standard, Class::Heavy];
     INTERFACES
         .iter()
         .filter_map(|name| name.parse().ok())
-        .flat_map(move |interface| classes.map(|class| Assumption { interface, class }))
+        .flat_map(move |interface| {
+            Class::ALL
+                .iter()
+                .map(move |&class| Assumption { interface, class })
+        })
         .filter_map(|assumption| Some((assumption, UsualRange::of(assumption)?)))
 }
 
@@ -151,10 +154,7 @@ fn limit_words(sourced: &SourcedLimit, settings: &Settings) -> String {
     )
 }
 
-fn provenance(
-    provenance: holdtrue_metrology::provenance::Provenance,
-    source: Option<&str>,
-) -> String {
+fn provenance(provenance: holdtrue_terms::vocabulary::Provenance, source: Option<&str>) -> String {
     match source {
         Some(source) => format!("({}: {source})", provenance.words()),
         None => format!("({})", provenance.words()),

@@ -5,7 +5,8 @@ use crate::limits::{LimitsFile, RawNominal};
 use crate::terminal::error::{Error, Refusal};
 use crate::terminal::toml_file;
 use holdtrue_metrology::decision::{Figure, Side};
-use holdtrue_metrology::grip::limits::{Interface, Shares};
+use holdtrue_metrology::grip::limits::Shares;
+use holdtrue_terms::taper::Interface;
 
 /// Where the numbers of a limits file stand, in bytes from its beginning.
 #[derive(Clone, Debug, Default)]

@@ -9,7 +9,7 @@ use holdtrue_metrology::decision::{Figure, Side};
 use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
 use holdtrue_metrology::runout::is_on_runout;
-use holdtrue_metrology::units::LengthUnit;
+use holdtrue_terms::units::LengthUnit;
 
 /// The first figure that cannot be.
 pub(crate) fn first(file: &LimitsFile, places: &Places, name: &str, text: &str) -> Option<Doubted> {

@@ -3,8 +3,8 @@
 use crate::limits::{LimitsFile, SCHEMA, SourcedLimit, needs_source};
 use crate::terminal::error::Error;
 use holdtrue_metrology::decision::Limit;
-use holdtrue_metrology::grip::limits::Interface;
-use holdtrue_metrology::provenance::Provenance;
+use holdtrue_terms::taper::Interface;
+use holdtrue_terms::vocabulary::Provenance;
 use serde::Serialize;
 
 impl LimitsFile {

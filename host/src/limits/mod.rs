@@ -31,10 +31,9 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::toml_file;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
-use holdtrue_metrology::grip::limits::Class;
-use holdtrue_metrology::grip::limits::{Interface, UnknownInterface};
-use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
+use holdtrue_terms::taper::{Interface, UnknownInterface};
+use holdtrue_terms::units::{ForceUnit, NoForceUnit};
+use holdtrue_terms::vocabulary::Provenance;
 use serde::{Deserialize, Serialize};
 use toml::Spanned;
 
@@ -243,7 +242,7 @@ fn units(figure: Figure) -> (&'static str, Vec<(String, f64)>) {
 
 fn force_units(behind: &str) -> Vec<(String, f64)> {
     let unit = |unit: ForceUnit| (format!("{}{behind}", unit.symbol()), unit.newtons());
-    ForceUnit::ALL.map(unit).into()
+    ForceUnit::ALL.iter().copied().map(unit).collect()
 }
 
 fn has_height(figure: Figure) -> bool {
@@ -438,15 +437,6 @@ impl Reader<'_> {
             ));
         }
         Ok(source)
-    }
-}
-
-/// The class of a drawbar as it is written.
-pub fn class_word(class: Class) -> &'static str {
-    match class {
-        Class::Light => "light",
-        Class::Standard => "standard",
-        Class::Heavy => "heavy",
     }
 }
 

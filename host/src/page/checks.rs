@@ -12,9 +12,9 @@ use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::RunoutResult;
 use holdtrue_report::document::{Grip, Runout};
+use holdtrue_terms::vocabulary::Provenance;
 use holdtrue_wording::digits::Units;
 
 /// Grip checks that have a result, in order of time.
@@ -124,8 +124,7 @@ fn assumptions(setup: &GripSetup) -> Vec<String> {
         .map(|assumed| {
             format!(
                 "no maker's figure: taken as a {} spindle with taper {}",
-                limits::class_word(assumed.class),
-                assumed.interface
+                assumed.class, assumed.interface
             )
         })
         .collect()

@@ -6,12 +6,13 @@ use crate::terminal::error::Error;
 use crate::terminal::output_file;
 use crate::terminal::settings::Settings;
 use crate::visits::later_rows;
-use crate::visits::spelled::{interface, urgency, words};
+use crate::visits::spelled::{interface, words};
 use holdtrue_book::{Book, FindingKind, Later, SpindleHeader, Visit, VisitHeader};
 use holdtrue_report::document::{
     Acknowledged, Document, Fact, Finding, How, NotExamined, Said, Spindle as SpindleOnPaper,
     Visit as VisitOnPaper,
 };
+use holdtrue_terms::vocabulary::{Drawbar, Purpose};
 use std::path::Path;
 use uuid::Uuid;
 
@@ -109,17 +110,17 @@ fn on_paper(header: &SpindleHeader, settings: &Settings) -> SpindleOnPaper {
 
 /// What holds the tool.
 fn drawbar_words(stored: &str) -> String {
-    match stored {
-        "disc-springs" => "disc (Belleville) springs".to_owned(),
-        other => words(other),
+    match stored.parse() {
+        Ok(Drawbar::DiscSprings) => "disc (Belleville) springs".to_owned(),
+        Ok(_) | Err(_) => words(stored),
     }
 }
 
 /// What a visit is for.
 fn purpose_words(stored: &str) -> String {
-    match stored {
-        "before-purchase" => "pre-purchase inspection".to_owned(),
-        other => words(other),
+    match stored.parse() {
+        Ok(Purpose::BeforePurchase) => "pre-purchase inspection".to_owned(),
+        Ok(_) | Err(_) => words(stored),
     }
 }
 
@@ -169,7 +170,7 @@ fn findings(visit: &Visit) -> (Vec<Finding>, Vec<NotExamined>) {
         .partition(|finding| finding.kind == FindingKind::NotExamined);
     let item = |finding: &holdtrue_book::Finding| format!("{}, {}", finding.assembly, finding.item);
     let seen = seen.into_iter().map(|finding| Finding {
-        severity: finding.severity.map(urgency),
+        severity: finding.severity,
         item: item(finding),
         text: finding.text.clone(),
     });

@@ -3,9 +3,9 @@
 
 use holdtrue_gauge::calibration::quantity;
 use holdtrue_metrology::prove::{Allowed, Check, Sheet, Source, checks as figures};
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use holdtrue_terms::vocabulary::Provenance;
 
 const EXACT: Allowed = Allowed::Absolute(0.0);
 

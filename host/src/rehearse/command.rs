@@ -31,12 +31,12 @@ use crate::visits::stored_check;
 use holdtrue_book::{Finding, FindingKind, How, Json, SpindleHeader, VisitHeader};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;
-use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
-use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::runout::{RunoutResult, RunoutSetup};
 use holdtrue_simulated_gauge::port::Port;
 use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
 use holdtrue_simulated_gauge::{Hold, Setup, SimulatedGauge};
+use holdtrue_terms::vocabulary::{Axis, Drawbar, Outcome, Provenance, Purpose};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
@@ -184,7 +184,8 @@ fn rehearse_runout(
 ) -> Result<RunoutResult, Error> {
     app.console.say("");
     acknowledge::only_print(MachineState::Isolated, visit, writer, app)?;
-    let taper = writer.spindle_of(visit)?.as_ref().and_then(taper_of);
+    let taper = writer.spindle_of(visit)?.as_ref().map(taper_of);
+    let taper = taper.transpose()?.flatten();
     let nose = Nose::of(taper);
     let setup = RunoutSetup {
         limits: SPINDLE_PART_LIMITS_UM.map(spindle_part).into(),
@@ -288,7 +289,7 @@ fn begin_visit(setup: &Setup, writer: &mut BookWriter) -> Result<Uuid, Error> {
     let spindle = spindle_in_book(setup, writer)?;
     let header = VisitHeader {
         spindle: Some(spindle),
-        purpose: Some("rehearsal".to_owned()),
+        purpose: Some(Purpose::Rehearsal.to_string()),
         short: true,
         ..VisitHeader::default()
     };
@@ -298,9 +299,9 @@ fn begin_visit(setup: &Setup, writer: &mut BookWriter) -> Result<Uuid, Error> {
 /// The yard's centres differ in what holds the tool.
 fn spindle_in_book(setup: &Setup, writer: &mut BookWriter) -> Result<Uuid, Error> {
     let (name, serial, drawbar) = match setup.faults.hold {
-        Hold::DiscSprings => ("Centre 1", "TP-S-101", "disc-springs"),
-        Hold::GasSpring => ("Centre 2", "TP-S-102", "gas-spring"),
-        Hold::Hydraulic => ("Centre 3", "TP-S-103", "hydraulic"),
+        Hold::DiscSprings => ("Centre 1", "TP-S-101", Drawbar::DiscSprings),
+        Hold::GasSpring => ("Centre 2", "TP-S-102", Drawbar::GasSpring),
+        Hold::Hydraulic => ("Centre 3", "TP-S-103", Drawbar::Hydraulic),
     };
     let known = writer
         .book
@@ -320,8 +321,8 @@ fn spindle_in_book(setup: &Setup, writer: &mut BookWriter) -> Result<Uuid, Error
         invented: true,
         taper: Some("7/24".to_owned()),
         taper_size: Some(40),
-        drawbar: Some(drawbar.to_owned()),
-        axis: Some("vertical".to_owned()),
+        drawbar: Some(drawbar.to_string()),
+        axis: Some(Axis::Vertical.to_string()),
         grip_nominal_n: Some(MAKER_NOMINAL_N),
         ..SpindleHeader::default()
     })?)

@@ -1,11 +1,14 @@
 //! Options of `runout`.
 
 use crate::runout::stepping::RHYTHM_S;
-use crate::terminal::parse::{finite, height_and_limit, not_negative, positive, uncertainty};
-use crate::terminal::vocabulary::{ProvenanceWord, StateWord};
-use clap::ValueEnum;
-use holdtrue_metrology::runout::At;
-use holdtrue_metrology::units::MICROMETRES_PER_INCH;
+use crate::terminal::parse::{
+    depth, finite, height, height_and_limit, micrometres, micrometres_or_none, not_negative,
+    positive, uncertainty_um,
+};
+use crate::terminal::vocabulary::one_of;
+use holdtrue_terms::quantity::Quantity;
+use holdtrue_terms::units::LengthUnit;
+use holdtrue_terms::vocabulary::{At, Provenance, State};
 use serde::{Deserialize, Serialize};
 
 /// Where the readings come from, where they were taken and what they are held to.
@@ -15,8 +18,8 @@ pub struct RunoutArgs {
     #[command(flatten)]
     pub source: RunoutSource,
     /// Unit of the readings
-    #[arg(long, value_enum, ignore_case = true, requires = "readings")]
-    pub unit: Option<ReadingUnit>,
+    #[arg(long, value_parser = one_of(READ_IN), ignore_case = true, requires = "readings")]
+    pub unit: Option<LengthUnit>,
     /// Where they were taken.
     #[command(flatten)]
     pub place: PlaceArgs,
@@ -44,8 +47,8 @@ pub struct RunoutArgs {
     #[arg(long)]
     pub as_read: bool,
     /// As found, or as left after cleaning, greasing or repair
-    #[arg(long, value_enum)]
-    pub state: Option<StateWord>,
+    #[arg(long, value_parser = one_of(State::ALL))]
+    pub state: Option<State>,
     /// Put the record and its result into the open visit of the book
     #[arg(long)]
     pub store: bool,
@@ -67,46 +70,22 @@ pub struct RunoutSource {
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,
     /// Readings of a dial by eye, at equal positions from 0 on, such as "0 3 5 3 0 -3 -5 -3"
-    #[arg(
-        long,
-        value_name = "NUMBERS",
-        requires = "unit",
-        allow_hyphen_values = true
-    )]
+    #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
     pub readings: Option<String>,
 }
 
-/// Unit of readings noted by hand.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
-pub enum ReadingUnit {
-    /// Micrometre
-    Um,
-    /// Millimetre
-    Mm,
-    /// Inch
-    In,
-}
-
-impl ReadingUnit {
-    /// One of it, µm.
-    pub fn micrometres(self) -> f64 {
-        match self {
-            Self::Um => 1.0,
-            Self::Mm => 1000.0,
-            Self::In => MICROMETRES_PER_INCH,
-        }
-    }
-}
+/// Units an indicator is read in.
+const READ_IN: &[LengthUnit] = &[LengthUnit::Um, LengthUnit::Mm, LengthUnit::In];
 
 /// Where the readings were taken; a column of the file says it row by row.
 #[derive(Clone, Debug, Default, clap::Args, Serialize, Deserialize)]
 #[command(next_help_heading = "Where")]
 pub struct PlaceArgs {
     /// The surface the indicator stood on
-    #[arg(long, value_enum)]
-    pub at: Option<AtWord>,
+    #[arg(long, value_parser = one_of(At::ALL))]
+    pub at: Option<At>,
     /// Height from the nose face outward, mm; inside the taper negative
-    #[arg(long, value_name = "Z", value_parser = finite, allow_hyphen_values = true)]
+    #[arg(long, value_name = "Z", value_parser = height, allow_hyphen_values = true)]
     pub height_mm: Option<f64>,
     /// Which time the bar was put in
     #[arg(long, value_name = "K", value_parser = clap::value_parser!(u32).range(1..))]
@@ -114,31 +93,6 @@ pub struct PlaceArgs {
     /// How far the bar was turned in the spindle, degrees
     #[arg(long, value_name = "O", value_parser = finite, allow_hyphen_values = true)]
     pub orientation_deg: Option<f64>,
-}
-
-/// A surface.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum AtWord {
-    /// The wall of the taper
-    Wall,
-    /// A test bar in the taper
-    Bar,
-    /// The spindle's face or flange
-    Face,
-    /// The end of bar or spindle, along the axis
-    Axial,
-}
-
-impl From<AtWord> for At {
-    fn from(word: AtWord) -> Self {
-        match word {
-            AtWord::Wall => Self::Wall,
-            AtWord::Bar => Self::Bar,
-            AtWord::Face => Self::Face,
-            AtWord::Axial => Self::Axial,
-        }
-    }
 }
 
 /// How the spindle was turned: one of these, or as the record shows.
@@ -169,7 +123,7 @@ pub struct IndicatorArgs {
     pub interface: Option<String>,
     /// How deep the indicator reaches on the wall, mm inside the mouth; without it, as deep as it usually does in that
     /// taper
-    #[arg(long, value_name = "MM", value_parser = positive, requires = "gauge", conflicts_with_all = ["at", "height_mm"])]
+    #[arg(long, value_name = "MM", value_parser = depth, requires = "gauge", conflicts_with_all = ["at", "height_mm"])]
     pub deepest_mm: Option<f64>,
     /// Angle of the indicator's lever to the surface, degrees
     #[arg(long, value_name = "DEG", value_parser = not_negative, conflicts_with = "lever_by_eye")]
@@ -178,16 +132,16 @@ pub struct IndicatorArgs {
     #[arg(long)]
     pub lever_by_eye: bool,
     /// Smallest step the indicator shows, um
-    #[arg(long, value_name = "UM", value_parser = positive, requires = "uncertainty_um")]
+    #[arg(long, value_name = "UM", value_parser = micrometres, requires = "uncertainty_um")]
     pub resolution_um: Option<f64>,
     /// The indicator's expanded uncertainty (k = 2), um, as its certificate states it
-    #[arg(long, value_name = "UM", value_parser = uncertainty)]
+    #[arg(long, value_name = "UM", value_parser = uncertainty_um)]
     pub uncertainty_um: Option<f64>,
     /// A position is within this of its angle, degrees (3: by paper tape)
     #[arg(long, value_name = "DEG", value_parser = not_negative)]
     pub position_error_deg: Option<f64>,
     /// The test bar's own runout by its certificate, um TIR
-    #[arg(long, value_name = "UM", value_parser = not_negative)]
+    #[arg(long, value_name = "UM", value_parser = micrometres_or_none)]
     pub bar_um: Option<f64>,
 }
 
@@ -197,10 +151,10 @@ pub struct IndicatorArgs {
 pub struct RunoutLimits {
     /// Upper limit on the TIR, um; with HEIGHT= (mm) at that height only
     #[arg(long, value_name = "[HEIGHT=]UM", value_parser = height_and_limit, allow_hyphen_values = true)]
-    pub limit_um: Vec<(Option<f64>, f64)>,
+    pub limit_um: Vec<(Option<f64>, Quantity<LengthUnit>)>,
     /// Where the limits come from
-    #[arg(long, value_enum, value_name = "WORD")]
-    pub provenance: Option<ProvenanceWord>,
+    #[arg(long, value_parser = one_of(Provenance::ALL), value_name = "WORD")]
+    pub provenance: Option<Provenance>,
     /// Limits file (TOML): also for the mean of four seatings, the spindle's part and the seat
     #[arg(long, value_name = "FILE")]
     pub limits: Option<String>,

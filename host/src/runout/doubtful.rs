@@ -1,8 +1,9 @@
 //! Figures of a runout check that cannot be. In: what was asked for, or what a record gave. Out: the same with every doubt
 //! answered by the person, or why nothing goes on.
 
-use crate::runout::arguments::{ReadingUnit, RunoutArgs};
+use crate::runout::arguments::RunoutArgs;
 use crate::runout::readings_csv;
+use crate::runout::stored;
 use crate::tables::readings;
 use crate::terminal::console::Console;
 use crate::terminal::doubts;
@@ -12,8 +13,8 @@ use crate::terminal::settings::Settings;
 use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
 use holdtrue_metrology::runout;
-use holdtrue_metrology::runout::{At, RunoutRecord, RunoutResult};
-use holdtrue_metrology::units::LengthUnit;
+use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
+use holdtrue_terms::units::LengthUnit;
 
 /// Asks about every figure of the command line that cannot be.
 ///
@@ -26,6 +27,8 @@ pub fn settle(
 ) -> Result<RunoutArgs, Error> {
     let mut args = args.clone();
     if let Some(text) = &args.source.readings {
+        let (text, unit) = &readings::apart_from_unit("--readings", text, args.unit)?;
+        args.unit = Some(unit.ok_or_else(stored::no_unit)?);
         args.source.readings = Some(readings::settle_commas("--readings", text, console)?);
     }
     let figures = limits(&args).into_iter().chain(height(&args));
@@ -81,27 +84,22 @@ fn typed(doubt: Doubt, number: f64, unit: Unit, option: &str) -> Doubted {
 fn limits(args: &RunoutArgs) -> Vec<Doubted> {
     let limits = args.limits.limit_um.iter();
     limits
-        .filter_map(|(_, limit_um)| {
-            let doubt = doubt::runout(*limit_um)?;
-            let unit = Unit::Length(LengthUnit::Um);
-            Some(typed(doubt, *limit_um, unit, "--limit-um"))
+        .filter_map(|(_, limit)| {
+            let doubt = doubt::runout(limit.micrometres())?;
+            let unit = Unit::Length(limit.unit);
+            Some(typed(doubt, limit.number, unit, "--limit-um"))
         })
         .collect()
 }
 
 fn height(args: &RunoutArgs) -> Option<Doubted> {
     let height_mm = args.place.height_mm?;
-    let doubt = doubt::height(args.place.at.map(At::from), height_mm)?;
+    let doubt = doubt::height(args.place.at, height_mm)?;
     Some(typed(doubt, height_mm, Unit::Millimetre, "--height-mm"))
 }
 
 /// The number that is shown: the reading itself, or what the readings spread over.
-fn dial(doubt: Doubt, unit: ReadingUnit, number: usize) -> Doubted {
-    let unit = match unit {
-        ReadingUnit::Um => LengthUnit::Um,
-        ReadingUnit::Mm => LengthUnit::Mm,
-        ReadingUnit::In => LengthUnit::In,
-    };
+fn dial(doubt: Doubt, unit: LengthUnit, number: usize) -> Doubted {
     let um = match doubt {
         Doubt::DialApart { reading_um, .. } => reading_um,
         Doubt::RunoutAbove { um } | Doubt::RunoutBelow { um, .. } => um,

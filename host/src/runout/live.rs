@@ -15,7 +15,7 @@ use crate::terminal::settings::Settings;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_check;
-use crate::visits::stored_check::{json_of, set_state};
+use crate::visits::stored_check::json_of;
 use crate::visits::unfinished::unfinished;
 use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::displacement::DisplacementBuilder;
@@ -204,7 +204,7 @@ fn begin(station: &mut Station<'_>, order: &RunoutRequest) -> Result<(Uuid, Leas
         id,
         visit: order.visit,
         kind: CheckKind::Runout,
-        state: order.begun.setup.state.map(set_state),
+        state: order.begun.setup.state,
         gauge: Some(order.gauge),
         calibration: Some(kept),
         limits_sha256,

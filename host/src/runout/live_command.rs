@@ -29,11 +29,11 @@ use holdtrue_gauge::calibration::{Standing, standing};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
-use holdtrue_metrology::grip::limits::Interface;
 use holdtrue_metrology::runout::nose::{BarTurns, wall_length_mm};
 use holdtrue_metrology::runout::remarks::CertificateGap;
 use holdtrue_metrology::runout::{Indicator, RunoutSetup};
 use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_terms::taper::Interface;
 use uuid::Uuid;
 
 pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {

@@ -1,10 +1,11 @@
 //! Which planes of a spindle are read, one after the other. In: options, or the usual round as the taper allows it. Out:
 //! planes with what to do at each.
 
-use crate::runout::arguments::{AtWord, PlaceArgs, Way};
-use holdtrue_metrology::grip::limits::Interface;
+use crate::runout::arguments::{PlaceArgs, Way};
 use holdtrue_metrology::runout::Place;
 use holdtrue_metrology::runout::nose::{BarTurns, depths_mm, usual_reach_mm, wall_length_mm};
+use holdtrue_terms::taper::Interface;
+use holdtrue_terms::vocabulary::At;
 use serde::{Deserialize, Serialize};
 
 /// Positions round a turn where nobody says how many: paper tape folded in eight.
@@ -50,14 +51,14 @@ pub fn usual(way: Way, nose: &Nose) -> Vec<PlannedPlane> {
     let wall = depths_mm(nose.wall_mm, nose.deepest_mm)
         .into_iter()
         .map(|depth_mm| PlaceArgs {
-            at: Some(AtWord::Wall),
+            at: Some(At::Wall),
             height_mm: Some(-depth_mm),
             ..PlaceArgs::default()
         });
     let seatings = (1..).zip(nose.turns.seatings_deg());
     let bar = seatings.flat_map(|(seating, &orientation_deg)| {
         BAR_HEIGHTS_MM.iter().map(move |&height_mm| PlaceArgs {
-            at: Some(AtWord::Bar),
+            at: Some(At::Bar),
             height_mm: Some(height_mm),
             seating: Some(seating),
             orientation_deg: Some(orientation_deg),
@@ -86,7 +87,7 @@ impl PlannedPlane {
     /// Where it is, as the analysis takes it.
     pub fn place(&self) -> Place {
         Place {
-            at: self.place.at.map(Into::into),
+            at: self.place.at,
             height_mm: self.place.height_mm,
             seating: self.place.seating,
             orientation_deg: self.place.orientation_deg,
@@ -95,7 +96,7 @@ impl PlannedPlane {
 
     /// Whether the bar is in the taper while it is read.
     pub fn is_on_bar(&self) -> bool {
-        matches!(self.place.at, Some(AtWord::Bar) | None)
+        matches!(self.place.at, Some(At::Bar) | None)
     }
 
     /// Whether the bar sits for it as it sat for this one.
@@ -147,15 +148,15 @@ impl PlannedPlane {
             format!(", {height}")
         };
         match self.place.at {
-            Some(AtWord::Wall) => {
+            Some(At::Wall) => {
                 format!("Indicator on the wall of the taper, square to it{at_height}.")
             }
-            Some(AtWord::Face) => "Indicator on the face of the nose, along the axis.".to_owned(),
-            Some(AtWord::Axial) => "Indicator on the end of the bar, along the axis.".to_owned(),
-            Some(AtWord::Bar) | None if before.is_some_and(|before| self.keeps_seat_of(before)) => {
+            Some(At::Face) => "Indicator on the face of the nose, along the axis.".to_owned(),
+            Some(At::Axial) => "Indicator on the end of the bar, along the axis.".to_owned(),
+            Some(At::Bar) | None if before.is_some_and(|before| self.keeps_seat_of(before)) => {
                 format!("Leave the bar in, move the indicator to {height}.")
             }
-            Some(AtWord::Bar) | None => {
+            Some(At::Bar) | None => {
                 let seating = self
                     .place
                     .seating

@@ -8,9 +8,10 @@ use crate::tables::{Column, Header, Kind, Table};
 use crate::terminal::error::{Error, Place as FilePlace, Refusal};
 use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout::{
-    At, Place, PlaneResult, Row, RunoutError, RunoutRecord, Taken, same_height,
+    Place, PlaneResult, Row, RunoutError, RunoutRecord, Taken, same_height,
 };
-use holdtrue_metrology::units::{LengthUnit, MICROMETRES_PER_INCH};
+use holdtrue_terms::units::{LengthUnit, MICROMETRES_PER_INCH};
+use holdtrue_terms::vocabulary::{At, UnknownWord, Vocabulary, or};
 
 const COLUMNS: &[Column] = &[
     number("angle", &[header("angle_deg", 1.0)]),
@@ -26,7 +27,7 @@ const COLUMNS: &[Column] = &[
         )
     },
     Column {
-        kind: Kind::Word(&["wall", "bar", "face", "axial"]),
+        kind: Kind::Word(<At as Vocabulary>::WORDS),
         ..number("at", &[header("at", 1.0)])
     },
     number("height", &[header("height_mm", 1.0)]),
@@ -135,7 +136,7 @@ pub fn place_of_plane(
     let is_at = |row: usize| {
         let surface_is = table
             .words("at")
-            .is_none_or(|words| surface(&words[row]) == plane.at);
+            .is_none_or(|words| words[row].parse().ok() == plane.at);
         let height_is = table
             .numbers("height")
             .is_none_or(|heights| same_height(Some(heights[row]), plane.height_mm));
@@ -293,9 +294,21 @@ impl Reader<'_> {
         let surface = self
             .table
             .words("at")
-            .and_then(|words| surface(&words[row]));
+            .map(|words| words[row].parse())
+            .transpose()
+            .map_err(|unknown: UnknownWord| {
+                self.table.refuse(
+                    row,
+                    "at",
+                    Refusal {
+                        found: &unknown.found,
+                        expected: &or(unknown.expected),
+                        next: "Correct the cell.",
+                    },
+                )
+            })?;
         Ok(with_height_the_bar(Place {
-            at: surface.or(self.place.at.map(Into::into)),
+            at: surface.or(self.place.at),
             height_mm: at("height").or(self.place.height_mm),
             seating,
             orientation_deg: at("orientation").or(self.place.orientation_deg),
@@ -318,16 +331,6 @@ impl Reader<'_> {
                 },
             )
         })
-    }
-}
-
-fn surface(word: &str) -> Option<At> {
-    match word {
-        "wall" => Some(At::Wall),
-        "bar" => Some(At::Bar),
-        "face" => Some(At::Face),
-        "axial" => Some(At::Axial),
-        _ => None,
     }
 }
 

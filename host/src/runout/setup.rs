@@ -11,13 +11,13 @@ use crate::terminal::error::Error;
 use crate::visits::opening;
 use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
-use holdtrue_metrology::grip::limits::Interface;
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::nose::BarTurns;
 use holdtrue_metrology::runout::taper::{Lever, Taper};
 use holdtrue_metrology::runout::{
     Indicator, POSITION_ERROR_DEG, RunoutSetup, is_on_runout, same_height,
 };
+use holdtrue_terms::taper::Interface;
+use holdtrue_terms::vocabulary::Provenance;
 
 /// What a runout check is held to.
 #[derive(Clone, Debug)]
@@ -51,7 +51,7 @@ pub fn gather(
             .unwrap_or_default(),
     );
     let setup = RunoutSetup {
-        state: args.state.map(Into::into),
+        state: args.state,
         limits: conditions
             .iter()
             .map(|sourced| sourced.limit.clone())
@@ -110,9 +110,10 @@ fn interface(
             .parse()
             .map(Some)
             .map_err(|e| Error::usage(format!("--interface: {e}"))),
-        None => Ok(file
-            .and_then(|file| file.interface)
-            .or_else(|| spindle.and_then(opening::taper_of))),
+        None => match (file.and_then(|file| file.interface), spindle) {
+            (None, Some(spindle)) => opening::taper_of(spindle),
+            (of_file, _) => Ok(of_file),
+        },
     }
 }
 
@@ -140,19 +141,17 @@ fn lever(args: &IndicatorArgs) -> Lever {
 }
 
 fn typed_limits(options: &RunoutLimits) -> Vec<SourcedLimit> {
-    let provenance = options
-        .provenance
-        .map_or(Provenance::CommonPractice, Into::into);
+    let provenance = options.provenance.unwrap_or(Provenance::CommonPractice);
     options
         .limit_um
         .iter()
-        .map(|&(height_mm, limit)| SourcedLimit {
+        .map(|(height_mm, limit)| SourcedLimit {
             source: None,
             limit: Limit {
                 figure: Figure::Tir,
-                height_mm,
+                height_mm: *height_mm,
                 side: Side::Upper,
-                limit,
+                limit: limit.micrometres(),
                 unit: "um".to_owned(),
                 provenance,
                 watch: None,

@@ -1,6 +1,6 @@
 //! What a runout check was begun with, as the book keeps it: enough to read its record and compute its result again.
 
-use crate::runout::arguments::{PlaceArgs, ReadingUnit, Way};
+use crate::runout::arguments::{PlaceArgs, Way};
 use crate::runout::plan::PlannedPlane;
 use crate::runout::readings_csv;
 use crate::tables::readings;
@@ -15,6 +15,7 @@ use holdtrue_metrology::runout::rest::mean_between;
 use holdtrue_metrology::runout::{Passing, Plane, Readings, Stop};
 use holdtrue_metrology::runout::{Place, RunoutRecord, RunoutSetup};
 use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_terms::units::LengthUnit;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use uuid::Uuid;
@@ -23,7 +24,8 @@ use uuid::Uuid;
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Begun {
     /// Unit of typed readings.
-    pub unit: Option<ReadingUnit>,
+    #[serde(default, with = "kept_unit")]
+    pub unit: Option<LengthUnit>,
     /// Where the readings were taken, as far as the file does not say.
     pub place: PlaceArgs,
     /// How the spindle was turned.
@@ -33,6 +35,35 @@ pub struct Begun {
     /// SHA-256 of the calibration record it is computed by; none where no gauge brought one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub calibration_sha256: Option<String>,
+}
+
+/// The unit of typed readings in the words books have kept it in from the first.
+mod kept_unit {
+    use holdtrue_terms::units::LengthUnit;
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    const UNITS: [LengthUnit; 4] = [
+        LengthUnit::Um,
+        LengthUnit::Mm,
+        LengthUnit::In,
+        LengthUnit::Tenth,
+    ];
+    const WORDS: &[&str] = &["Um", "Mm", "In", "Tenth"];
+
+    pub fn serialize<S: Serializer>(unit: &Option<LengthUnit>, to: S) -> Result<S::Ok, S::Error> {
+        let place = unit.and_then(|unit| UNITS.iter().position(|kept| *kept == unit));
+        place.map(|place| WORDS[place]).serialize(to)
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<LengthUnit>, D::Error> {
+        let Some(word) = Option::<String>::deserialize(from)? else {
+            return Ok(None);
+        };
+        match WORDS.iter().position(|kept| *kept == word) {
+            Some(place) => Ok(Some(UNITS[place])),
+            None => Err(serde::de::Error::unknown_variant(&word, WORDS)),
+        }
+    }
 }
 
 /// A plane of a check taken from a gauge, complete.
@@ -76,8 +107,8 @@ impl Begun {
     /// # Errors
     /// What is no reading: exit 4. No unit, or another number of readings than of stops: exit 2.
     pub fn from_typed(&self, text: &str) -> Result<RunoutRecord, Error> {
-        let Some(factor) = self.unit.map(ReadingUnit::micrometres) else {
-            return Err(Error::usage("--readings needs --unit um, mm or in"));
+        let Some(factor) = self.unit.map(LengthUnit::micrometres) else {
+            return Err(no_unit());
         };
         let readings_um = readings::read("--readings", text, factor)?;
         let found = readings_um.len();
@@ -91,13 +122,18 @@ impl Begun {
             )));
         }
         let place = readings_csv::with_height_the_bar(Place {
-            at: self.place.at.map(Into::into),
+            at: self.place.at,
             height_mm: self.place.height_mm,
             seating: self.place.seating,
             orientation_deg: self.place.orientation_deg,
         });
         Ok(RunoutRecord::typed(place, &readings_um, stops))
     }
+}
+
+/// Readings without a unit.
+pub fn no_unit() -> Error {
+    Error::usage("--readings needs --unit um, mm or in, or a unit behind the numbers")
 }
 
 /// The readings of a runout check, and the name of the file they came in; none where the book holds no record of them.

@@ -6,6 +6,7 @@ use crate::visits::cautions;
 use holdtrue_metrology::runout::{
     AxisFrom, AxisResult, Method, PlaneResult, ReversalResult, RunoutResult, UncertaintyResult,
 };
+use holdtrue_terms::vocabulary::At;
 use holdtrue_wording::words;
 
 /// The whole check.
@@ -73,7 +74,7 @@ fn plane_line(plane: &PlaneResult, settings: &Settings) -> String {
     let length = |um: Option<f64>| um.map(|um| settings.length_short(um)).unwrap_or_default();
     let line = format!(
         "{:<7}{:>9}  {:>7}  {:>6}  {:>10}  {:>10}  {:>10}  {}",
-        plane.at.map_or("", |at| at.words()),
+        plane.at.map_or("", |at| at.word()),
         plane.height_mm.map(depth_or_height).unwrap_or_default(),
         plane
             .seating
@@ -125,7 +126,7 @@ fn once_per_turn(length_um: f64, direction_deg: Option<f64>, settings: &Settings
 fn axis_line(axis: &AxisResult, settings: &Settings) -> String {
     let whose = match (axis.from, axis.at) {
         (AxisFrom::SpindlePart, _) => "axis of the spindle alone",
-        (AxisFrom::AsRead, Some(at)) if at.words() == "wall" => "axis of the taper wall",
+        (AxisFrom::AsRead, Some(At::Wall)) => "axis of the taper wall",
         (AxisFrom::AsRead, _) => "axis of the bar as read",
     };
     let offset = once_per_turn(axis.offset_um, axis.offset_direction_deg, settings);

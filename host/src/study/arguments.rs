@@ -2,7 +2,8 @@
 
 use crate::study::stored_figure::StoredFigure;
 use crate::terminal::parse::{day, positive};
-use crate::terminal::vocabulary::StateWord;
+use crate::terminal::vocabulary::one_of;
+use holdtrue_terms::vocabulary::State;
 use jiff::civil::Date;
 
 /// Readings of the same parts by several technicians, and what they are held against.
@@ -41,8 +42,8 @@ pub struct StudiedChecks {
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = day, conflicts_with = "from")]
     pub until: Option<Date>,
     /// From the book: only checks taken as found, or only those taken as left
-    #[arg(long, value_enum, value_name = "STATE", conflicts_with = "from")]
-    pub state: Option<StateWord>,
+    #[arg(long, value_parser = one_of(State::ALL), value_name = "STATE", conflicts_with = "from")]
+    pub state: Option<State>,
     /// From the book: take the newest N checks of each spindle by each technician, where some have more
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(2..), conflicts_with = "from")]
     pub trials: Option<u32>,

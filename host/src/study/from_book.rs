@@ -5,9 +5,7 @@ use crate::study::arguments::StudiedChecks;
 use crate::study::stored_figure::StoredFigure;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::visits::opening::{UNNAMED, find_spindle, short_id};
-use crate::visits::stored_check::set_state;
 use holdtrue_book::{Book, Check, Kind, SpindleHeader};
-use holdtrue_metrology::state::State;
 use holdtrue_metrology::study::StudyReading;
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -213,7 +211,7 @@ fn in_time(check: &Check, wanted: &StudiedChecks) -> bool {
 }
 
 fn in_state(check: &Check, wanted: &StudiedChecks) -> bool {
-    let state = wanted.state.map(|word| set_state(State::from(word)));
+    let state = wanted.state;
     state.is_none_or(|state| check.start.state == Some(state))
 }
 

@@ -6,8 +6,9 @@ use crate::visits::stored_check;
 use clap::ValueEnum;
 use holdtrue_book::{Book, CheckKind, CheckResult};
 use holdtrue_metrology::grip::result::GripResult;
-use holdtrue_metrology::runout::{At, PlaneResult, RunoutResult};
+use holdtrue_metrology::runout::{PlaneResult, RunoutResult};
 use holdtrue_metrology::statistics::mean;
+use holdtrue_terms::vocabulary::At;
 use serde::Serialize;
 
 /// A figure that is followed over checks and visits.

@@ -10,7 +10,7 @@ pub mod readings;
 
 use crate::terminal::error::{Error, Place, Refusal};
 use holdtrue_metrology::file_note::FileNote;
-use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
+use holdtrue_terms::units::{ForceUnit, NoForceUnit};
 use std::io::Read;
 
 mod number;

@@ -3,7 +3,7 @@
 use crate::terminal::console::Console;
 use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
-use crate::terminal::parse::doubtful_comma;
+use holdtrue_terms::quantity::{Unit, doubtful_comma, split};
 
 /// Reads a list parted by blanks or semicolons; `factor` brings one to the unit calculated in. A comma inside a number
 /// is a decimal comma, one at its end parts it from the next.
@@ -25,6 +25,72 @@ pub fn read(option: &str, text: &str, factor: f64) -> Result<Vec<f64>, Error> {
                 .map_err(|bad| refuse(option, index + 1, &bad.found, &bad.expected))
         })
         .collect()
+}
+
+/// Readings without the unit that is written among them, and that unit: behind each as in "9.8kN 9.9 kN", or behind the
+/// last for all. `typed` is the unit told apart from them.
+///
+/// # Errors
+/// A unit that is none, more than one, or one behind some readings only: exit 4, the column is the number of the reading.
+pub fn apart_from_unit<U: Unit>(
+    option: &str,
+    text: &str,
+    typed: Option<U>,
+) -> Result<(String, Option<U>), Error> {
+    let mut readings: Vec<(&str, Option<U>)> = Vec::new();
+    for word in words(text) {
+        let (number, unit) = split(word);
+        let place = readings.len() + usize::from(!number.is_empty());
+        let read = || {
+            let unit = unit.parse::<U>();
+            unit.map_err(|e| {
+                refuse(
+                    option,
+                    place,
+                    &format!("\"{word}\""),
+                    &format!("a number and its unit: {e}"),
+                )
+            })
+        };
+        let no_number = number.is_empty() && word.parse::<f64>().is_err();
+        match readings.last_mut() {
+            Some((_, behind @ None)) if no_number => *behind = Some(read()?),
+            _ if !number.is_empty()
+                && unit.starts_with(|c: char| c.is_alphabetic() || c == '"') =>
+            {
+                readings.push((number, Some(read()?)));
+            }
+            _ => readings.push((word, None)),
+        }
+    }
+    let Some(unit) = readings.iter().find_map(|(_, unit)| *unit) else {
+        return Ok((text.to_owned(), typed));
+    };
+    if let Some(other) = typed.filter(|typed| *typed != unit) {
+        return Err(Error::usage(format!(
+            "{option} has {} behind a number, and --unit says {}: which one? Take the other one out",
+            unit.symbol(),
+            other.symbol()
+        )));
+    }
+    let before_last = &readings[..readings.len() - 1];
+    let for_all = typed.is_some() || before_last.iter().all(|(_, unit)| unit.is_none());
+    let differs = |(_, own): &(&str, Option<U>)| own.map_or(!for_all, |own| own != unit);
+    if let Some(place) = readings.iter().position(differs) {
+        let (number, own) = readings[place];
+        let found = own.map_or("no unit", U::symbol);
+        return Err(refuse(
+            option,
+            place + 1,
+            &format!("\"{number}\" with {found}"),
+            &format!(
+                "all readings in one unit, {} as another has it",
+                unit.symbol()
+            ),
+        ));
+    }
+    let numbers: Vec<&str> = readings.into_iter().map(|(number, _)| number).collect();
+    Ok((numbers.join(" "), Some(unit)))
 }
 
 /// What was typed with every comma settled that may part thousands, decimals or two readings: by the person, where one is

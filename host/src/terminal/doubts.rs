@@ -3,10 +3,9 @@
 
 use crate::terminal::console::Console;
 use crate::terminal::error::{Error, Place, Refusal};
-use crate::terminal::settings;
 use crate::terminal::settings::Settings;
 use holdtrue_metrology::doubt::{Ceiling, Doubt, Spindle, other_lengths, other_units};
-use holdtrue_metrology::units::{ForceUnit, LengthUnit};
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use std::io;
 use std::io::{BufRead, IsTerminal};
 
@@ -47,9 +46,9 @@ impl Unit {
         match self {
             Self::Force(unit) => unit.symbol(),
             Self::Percent => "%",
-            Self::Length(LengthUnit::Um) => "um",
-            Self::Length(LengthUnit::Mm) | Self::Millimetre => "mm",
-            Self::Length(LengthUnit::In) => "in",
+            Self::Length(LengthUnit::Tenth) => LengthUnit::Tenth.symbol(),
+            Self::Length(unit) => unit.word(),
+            Self::Millimetre => LengthUnit::Mm.word(),
             Self::Readings => "readings",
         }
     }
@@ -398,11 +397,11 @@ fn positions(readings: usize, with_return: Option<usize>) -> String {
 }
 
 /// A force to three digits, in the person's unit unless that is the one asked about.
-fn short_force(force_n: f64, unit: settings::ForceUnit, asked: Option<ForceUnit>) -> String {
-    let unit = if Some(unit.unit()) == asked {
+fn short_force(force_n: f64, unit: ForceUnit, asked: Option<ForceUnit>) -> String {
+    let unit = if Some(unit) == asked {
         ForceUnit::Kn
     } else {
-        unit.unit()
+        unit
     };
     format!("{} {}", short(unit.from_newtons(force_n)), unit.symbol())
 }

@@ -1,6 +1,6 @@
 //! What the shell is told. In: how a command ended. Out: one number, and which of two ends outranks the other.
 
-use holdtrue_metrology::decision::Outcome;
+use holdtrue_terms::vocabulary::Outcome;
 
 /// How the program ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]

@@ -2,7 +2,8 @@
 //!
 //! In: SI figures and settings. Out: short texts.
 
-use crate::terminal::settings::{ForceUnit, LengthUnit, Settings};
+use crate::terminal::settings::Settings;
+use holdtrue_terms::units::ForceUnit;
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits;
 use holdtrue_wording::digits::Units;
@@ -11,15 +12,8 @@ impl Settings {
     /// The units chosen, as the paper takes them.
     pub fn units(&self) -> Units {
         Units {
-            force: match self.force {
-                ForceUnit::Kilonewton => digits::ForceUnit::Kilonewton,
-                ForceUnit::Newton => digits::ForceUnit::Newton,
-                ForceUnit::PoundForce => digits::ForceUnit::PoundForce,
-            },
-            length: match self.length {
-                LengthUnit::Micrometre => digits::LengthUnit::Micrometre,
-                LengthUnit::TenthOfAThou => digits::LengthUnit::Inch,
-            },
+            force: self.force,
+            length: self.length,
         }
     }
 
@@ -32,8 +26,10 @@ impl Settings {
     /// noughts.
     pub fn small_force(&self, newton: f64) -> String {
         match self.force {
-            ForceUnit::Kilonewton | ForceUnit::Newton => format!("{:.1} N", clean(newton, 1)),
-            ForceUnit::PoundForce => {
+            ForceUnit::Kn | ForceUnit::N | ForceUnit::Kgf | ForceUnit::DaN => {
+                format!("{:.1} N", clean(newton, 1))
+            }
+            ForceUnit::Lbf => {
                 let pounds = newton / self.force.newtons();
                 format!("{:.2} lbf", clean(pounds, 2))
             }
@@ -66,7 +62,7 @@ impl Settings {
     }
 
     /// The sentences of a result, their figures in the units chosen.
-    pub fn words<R: holdtrue_wording::Result>(&self, result: &R) -> CheckWords {
+    pub fn words<R: holdtrue_wording::Sentences>(&self, result: &R) -> CheckWords {
         result.words(&self.units()).map(plain)
     }
 

@@ -1,33 +1,99 @@
 //! Numbers on the command line. In: words. Out: finite numbers within what makes sense, or the reason why not.
 
-use holdtrue_metrology::units::{ForceUnit, NoForceUnit};
-
-/// A comma that may part thousands, or two numbers, as well as decimals: three digits or more behind it, and not just a
-/// nought before. What the number would be without the comma, and with a point; none where the comma is a decimal one.
-pub fn doubtful_comma(word: &str) -> Option<[String; 2]> {
-    let (before, behind) = word.split_once(',')?;
-    let whole = before.trim_start_matches(['+', '-']);
-    let digits = |text: &str| text.chars().all(|c| c.is_ascii_digit());
-    let doubtful = digits(whole)
-        && digits(behind)
-        && behind.len() >= 3
-        && whole.chars().any(|digit| digit != '0');
-    doubtful.then(|| [format!("{before}{behind}"), format!("{before}.{behind}")])
-}
+use holdtrue_terms::quantity;
+use holdtrue_terms::quantity::{Quantity, Unit};
+use holdtrue_terms::units::{ForceUnit, LengthUnit, NoForceUnit};
 
 /// A finite number; a decimal comma is taken as a point.
 ///
 /// # Errors
 /// What was typed and what was expected; a comma that may part thousands is asked about.
 pub fn finite(text: &str) -> Result<f64, String> {
-    if let Some([thousands, decimals]) = doubtful_comma(text.trim()) {
-        return Err(format!(
-            "found \"{text}\": thousands or decimals? Type {thousands} or {decimals}"
-        ));
+    quantity::number(text).map_err(|error| error.to_string())
+}
+
+/// A force above zero; without a unit in N.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn force(text: &str) -> Result<Quantity<ForceUnit>, String> {
+    above_zero(text, ForceUnit::N)
+}
+
+/// The same in N, where nothing asks how it was written.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn newtons(text: &str) -> Result<f64, String> {
+    force(text).map(Quantity::newtons)
+}
+
+/// What a force drops in a second, above zero; without a unit in N/s.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn newtons_per_second(text: &str) -> Result<f64, String> {
+    let bare = quantity::split(text).1.is_empty();
+    match text.trim().strip_suffix("/s") {
+        Some(of_force) => newtons(of_force),
+        None if bare => positive(text),
+        None => Err(format!(
+            "found \"{text}\", expected a force each second, such as 5 N/s"
+        )),
     }
-    match text.trim().replace(',', ".").parse::<f64>() {
-        Ok(number) if number.is_finite() => Ok(number),
-        _ => Err(format!("found \"{text}\", expected a number such as 8.5")),
+}
+
+/// A length above zero; without a unit in µm.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn length(text: &str) -> Result<Quantity<LengthUnit>, String> {
+    above_zero(text, LengthUnit::Um)
+}
+
+/// The same in µm, where nothing asks how it was written.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn micrometres(text: &str) -> Result<f64, String> {
+    length(text).map(Quantity::micrometres)
+}
+
+/// A length not below zero, µm; without a unit in µm.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn micrometres_or_none(text: &str) -> Result<f64, String> {
+    match quantity::read(text, LengthUnit::Um) {
+        Ok(length) if length.number >= 0.0 => Ok(length.micrometres()),
+        Ok(_) => Err(format!("found \"{text}\", expected 0 or more")),
+        Err(error) => Err(error.to_string()),
+    }
+}
+
+/// A height, mm; without a unit in mm.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn height(text: &str) -> Result<f64, String> {
+    let read = quantity::read(text, LengthUnit::Mm);
+    read.map(Quantity::millimetres)
+        .map_err(|error| error.to_string())
+}
+
+/// A depth above zero, mm; without a unit in mm.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn depth(text: &str) -> Result<f64, String> {
+    above_zero(text, LengthUnit::Mm).map(Quantity::millimetres)
+}
+
+fn above_zero<U: Unit>(text: &str, bare: U) -> Result<Quantity<U>, String> {
+    match quantity::read(text, bare) {
+        Ok(quantity) if quantity.number > 0.0 => Ok(quantity),
+        Ok(_) => Err(format!("found \"{text}\", expected a number above 0")),
+        Err(error) => Err(error.to_string()),
     }
 }
 
@@ -60,10 +126,25 @@ pub fn not_negative(text: &str) -> Result<f64, String> {
 pub fn uncertainty(text: &str) -> Result<f64, String> {
     match finite(text)? {
         number if number > 0.0 => Ok(number),
-        _ => Err(format!(
-            "found \"{text}\", expected a number above 0: there is no gauge without uncertainty; its certificate states it"
-        )),
+        _ => Err(no_uncertainty(text)),
     }
+}
+
+/// The expanded uncertainty of an indicator, µm; without a unit in µm.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn uncertainty_um(text: &str) -> Result<f64, String> {
+    match micrometres_or_none(text)? {
+        um if um > 0.0 => Ok(um),
+        _ => Err(no_uncertainty(text)),
+    }
+}
+
+fn no_uncertainty(text: &str) -> String {
+    format!(
+        "found \"{text}\", expected a number above 0: there is no gauge without uncertainty; its certificate states it"
+    )
 }
 
 /// A unit of force, in any case.
@@ -100,14 +181,14 @@ pub fn numbered_reason(text: &str) -> Result<(u32, String), String> {
     Ok((number, reason.trim().to_owned()))
 }
 
-/// `[HEIGHT=]LIMIT`, as in `300=15` or `10`.
+/// `[HEIGHT=]LIMIT`, as in `300=15` or `10`: a height in mm and a limit in µm, unless they carry their unit.
 ///
 /// # Errors
 /// What was typed and what was expected.
-pub fn height_and_limit(text: &str) -> Result<(Option<f64>, f64), String> {
+pub fn height_and_limit(text: &str) -> Result<(Option<f64>, Quantity<LengthUnit>), String> {
     match text.split_once('=') {
-        Some((height, limit)) => Ok((Some(finite(height)?), positive(limit)?)),
-        None => Ok((None, positive(text)?)),
+        Some((mm, limit)) => Ok((Some(height(mm)?), length(limit)?)),
+        None => Ok((None, length(text)?)),
     }
 }
 

@@ -5,70 +5,63 @@
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::output_file;
 use crate::terminal::toml_file;
-use holdtrue_metrology::units;
-use serde::{Deserialize, Serialize};
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
+use holdtrue_terms::vocabulary::{self, Vocabulary};
+use holdtrue_wording::digits::Units;
+use serde::{Deserialize, Deserializer, Serialize};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
-/// Unit of force a person reads.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
-pub enum ForceUnit {
-    /// Kilonewton.
-    #[default]
-    #[serde(rename = "kN")]
-    #[value(name = "kN")]
-    Kilonewton,
-    /// Newton.
-    #[serde(rename = "N")]
-    #[value(name = "N")]
-    Newton,
-    /// Pound-force.
-    #[serde(rename = "lbf")]
-    #[value(name = "lbf")]
-    PoundForce,
-}
-
-impl ForceUnit {
-    /// The unit figures are taken in.
-    pub fn unit(self) -> units::ForceUnit {
-        match self {
-            Self::Kilonewton => units::ForceUnit::Kn,
-            Self::Newton => units::ForceUnit::N,
-            Self::PoundForce => units::ForceUnit::Lbf,
-        }
-    }
-
-    /// Newton in one of it.
-    pub fn newtons(self) -> f64 {
-        self.unit().newtons()
-    }
-}
-
-/// Unit of runout a person reads.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
-pub enum LengthUnit {
-    /// Micrometre.
-    #[default]
-    #[serde(rename = "um")]
-    #[value(name = "um")]
-    Micrometre,
-    /// Ten-thousandth of an inch ("a tenth").
-    #[serde(rename = "0.0001in")]
-    #[value(name = "0.0001in")]
-    TenthOfAThou,
-}
+/// Units of force a person reads.
+pub const FORCES: &[ForceUnit] = &[ForceUnit::Kn, ForceUnit::N, ForceUnit::Lbf];
+/// Units of runout a person reads.
+pub const LENGTHS: &[LengthUnit] = &[LengthUnit::Um, LengthUnit::Tenth];
 
 /// What a person has chosen.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Settings {
-    /// Unit of force.
+    /// Unit of force, one of [`FORCES`].
+    #[serde(deserialize_with = "force")]
     pub force: ForceUnit,
-    /// Unit of runout.
+    /// Unit of runout, one of [`LENGTHS`].
+    #[serde(deserialize_with = "length")]
     pub length: LengthUnit,
     /// Whose name goes under what is written into a book.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub technician: Option<String>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        let Units { force, length } = Units::default();
+        Self {
+            force,
+            length,
+            technician: None,
+        }
+    }
+}
+
+fn force<'de, D: Deserializer<'de>>(from: D) -> Result<ForceUnit, D::Error> {
+    shown(from, FORCES)
+}
+
+fn length<'de, D: Deserializer<'de>>(from: D) -> Result<LengthUnit, D::Error> {
+    shown(from, LENGTHS)
+}
+
+fn shown<'de, V: Vocabulary, D: Deserializer<'de>>(from: D, units: &[V]) -> Result<V, D::Error> {
+    let word = String::deserialize(from)?;
+    let found = units.iter().find(|unit| unit.word() == word);
+    found.copied().ok_or_else(|| {
+        let words: Vec<_> = units.iter().map(|unit| unit.word()).collect();
+        let expected = vocabulary::or(&words);
+        serde::de::Error::custom(format!(
+            "found \"{word}\" for the {}, expected {expected}",
+            V::WHAT
+        ))
+    })
 }
 
 /// Whether a file that begins like this holds settings, spoilt ones too: text in which one of them is set, or nothing.

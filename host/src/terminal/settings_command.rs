@@ -7,13 +7,14 @@ use crate::terminal::exit::Exit;
 use crate::terminal::lease::Lease;
 use crate::terminal::settings::Settings;
 use crate::terminal::settings_arguments::SettingsArgs;
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use serde::Serialize;
 
 #[derive(Serialize)]
 struct SettingsDocument {
     schema: u32,
-    force: crate::terminal::settings::ForceUnit,
-    length: crate::terminal::settings::LengthUnit,
+    force: ForceUnit,
+    length: LengthUnit,
     technician: Option<String>,
     file: Option<String>,
 }
@@ -47,8 +48,8 @@ pub(crate) fn run(args: &SettingsArgs, app: &mut App) -> Result<Finished, Error>
         .map(|path| path.display().to_string());
     let text = format!(
         "force       {}\nlength      {}\ntechnician  {}\nkept in     {}",
-        word(settings.force),
-        word(settings.length),
+        settings.force.word(),
+        settings.length.word(),
         settings.technician.as_deref().unwrap_or("not named"),
         file.as_deref().unwrap_or("no file")
     );
@@ -60,11 +61,4 @@ pub(crate) fn run(args: &SettingsArgs, app: &mut App) -> Result<Finished, Error>
         file,
     };
     Finished::new(Exit::Done, &document, text)
-}
-
-fn word(value: impl clap::ValueEnum) -> String {
-    value
-        .to_possible_value()
-        .map(|value| value.get_name().to_owned())
-        .unwrap_or_default()
 }

@@ -1,8 +1,9 @@
 //! Verdicts and likely causes as a person reads them. In: what was decided and the units wanted. Out: plain lines.
 
 use crate::terminal::settings::Settings;
-use holdtrue_metrology::decision::{Judged, Outcome};
+use holdtrue_metrology::decision::Judged;
 use holdtrue_metrology::verdict::Verdict;
+use holdtrue_terms::vocabulary::Outcome;
 use holdtrue_wording::{HintWords, VerdictWords, words};
 
 /// The verdict: the word first, then our mark.

@@ -1,72 +1,17 @@
-//! Words of the trade as options take them. In: a word. Out: what it means in the numbers.
+//! Words of the trade as options take them. In: a vocabulary. Out: a parser that lists its words and what they mean.
 
-use clap::ValueEnum;
-use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::state::State;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
+use holdtrue_terms::vocabulary::Vocabulary;
 
-/// Before or after work on the spindle.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum StateWord {
-    /// Wiped dry, nothing greased or adjusted yet
-    AsFound,
-    /// After cleaning, greasing or repair
-    AsLeft,
-}
-
-impl From<StateWord> for State {
-    fn from(word: StateWord) -> Self {
-        match word {
-            StateWord::AsFound => Self::AsFound,
-            StateWord::AsLeft => Self::AsLeft,
-        }
-    }
-}
-
-/// Where a limit comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum ProvenanceWord {
-    /// The machine or spindle maker's figure
-    Maker,
-    /// Read from a named document
-    Published,
-    /// A document is named, its figure was not read
-    FromMemory,
-    /// What technicians do
-    CommonPractice,
-    /// Derived
-    Computed,
-}
-
-impl From<ProvenanceWord> for Provenance {
-    fn from(word: ProvenanceWord) -> Self {
-        match word {
-            ProvenanceWord::Maker => Self::Maker,
-            ProvenanceWord::Published => Self::Published,
-            ProvenanceWord::FromMemory => Self::FromMemory,
-            ProvenanceWord::CommonPractice => Self::CommonPractice,
-            ProvenanceWord::Computed => Self::Computed,
-        }
-    }
-}
-
-/// Class of the drawbar.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum ClassWord {
-    /// Lightly sprung
-    Light,
-    /// The usual one
-    Standard,
-    /// Heavily sprung
-    Heavy,
-}
-
-/// What holds the tool.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum DrawbarWord {
-    /// A stack of disc springs
-    DiscSprings,
-    /// A gas spring
-    GasSpring,
-    /// Oil pressure
-    Hydraulic,
+/// Takes the word of one of these.
+pub fn one_of<V: Vocabulary>(values: &'static [V]) -> impl TypedValueParser<Value = V> {
+    let words = values
+        .iter()
+        .map(|value| PossibleValue::new(value.typed()).help(value.about()));
+    PossibleValuesParser::new(words).map(|word| {
+        *values
+            .iter()
+            .find(|value| value.typed().eq_ignore_ascii_case(&word))
+            .expect("the parser takes no other word")
+    })
 }

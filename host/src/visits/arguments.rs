@@ -1,7 +1,9 @@
 //! Options of `visit`, `finding` and `book`.
 
 use crate::terminal::parse::{finite, not_negative};
-use clap::{Subcommand, ValueEnum};
+use crate::terminal::vocabulary::one_of;
+use clap::Subcommand;
+use holdtrue_terms::vocabulary::{Purpose, Severity};
 
 /// What to do with the visit.
 #[derive(Debug, Subcommand)]
@@ -34,8 +36,8 @@ pub struct VisitFacts {
     #[arg(long, value_name = "SPINDLE")]
     pub spindle: Option<String>,
     /// What the visit is for
-    #[arg(long, value_enum)]
-    pub purpose: Option<PurposeWord>,
+    #[arg(long, value_parser = one_of(Purpose::ALL))]
+    pub purpose: Option<Purpose>,
     /// Examined with the consent of
     #[arg(long, value_name = "NAME")]
     pub consent_of: Option<String>,
@@ -62,17 +64,6 @@ pub struct VisitFacts {
     pub tool: Option<String>,
 }
 
-/// What a visit is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum PurposeWord {
-    /// Pre-purchase inspection: somebody wants to buy the machine
-    BeforePurchase,
-    /// The machine is looked after
-    Service,
-    /// No machine at all
-    Rehearsal,
-}
-
 /// What to do with findings.
 #[derive(Debug, Subcommand)]
 pub enum FindingCommand {
@@ -85,8 +76,8 @@ pub enum FindingCommand {
         #[arg(long, value_name = "TEXT")]
         item: String,
         /// How urgent it is; needed for something found
-        #[arg(long, value_enum, conflicts_with_all = ["in_order", "not_examined"], required_unless_present_any = ["in_order", "not_examined"])]
-        severity: Option<SeverityWord>,
+        #[arg(long, value_parser = one_of(Severity::ALL), conflicts_with_all = ["in_order", "not_examined"], required_unless_present_any = ["in_order", "not_examined"])]
+        severity: Option<Severity>,
         /// Looked at, nothing found
         #[arg(long, conflicts_with = "not_examined")]
         in_order: bool,
@@ -103,19 +94,6 @@ pub enum FindingCommand {
     },
     /// List the findings of the visit
     List,
-}
-
-/// How urgent a finding is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum SeverityWord {
-    /// To be mended before the next run
-    BeforeUse,
-    /// Within weeks
-    Soon,
-    /// At the next service
-    Later,
-    /// To know
-    Note,
 }
 
 /// What to do with the book.

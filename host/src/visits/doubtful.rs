@@ -6,7 +6,7 @@ use crate::terminal::error::{Error, Place};
 use crate::terminal::settings::Settings;
 use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::doubt::Spindle;
-use holdtrue_metrology::units::ForceUnit;
+use holdtrue_terms::units::ForceUnit;
 
 /// The maker's figures of a spindle as they are entered.
 ///
@@ -19,7 +19,7 @@ pub fn settle_spindle(
     console: &mut Console,
 ) -> Result<(), Error> {
     let spindle = Spindle {
-        interface: crate::visits::spelled::interface(header).and_then(|name| name.parse().ok()),
+        interface: crate::visits::opening::taper_of(header)?,
         nominal_n: header.grip_nominal_n,
     };
     let nominal = spindle

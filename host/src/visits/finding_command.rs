@@ -4,10 +4,11 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
-use crate::visits::arguments::{FindingCommand, SeverityWord};
+use crate::visits::arguments::FindingCommand;
 use crate::visits::later_rows;
 use crate::visits::opening::open_visit;
-use holdtrue_book::{Book, Finding, FindingKind, Json, Severity};
+use holdtrue_book::{Book, Finding, FindingKind, Json};
+use holdtrue_terms::vocabulary::Severity;
 use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -36,7 +37,7 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
         id: writer.id(),
         visit,
         kind,
-        severity: severity.map(Into::into),
+        severity,
         assembly,
         item,
         text,
@@ -85,15 +86,10 @@ pub(crate) fn line(finding: &Finding) -> String {
         (FindingKind::InOrder, _) => "in order".to_owned(),
         (FindingKind::NotExamined, _) => format!("not examined, because {}", finding.text),
         (FindingKind::Found, severity) => {
-            format!("{}: {}", severity.map_or("", severity_words), finding.text)
+            format!("{}: {}", severity.map_or("", Severity::words), finding.text)
         }
     };
     format!("{}, {}: {what}", finding.assembly, finding.item)
-}
-
-/// When it is to be mended.
-fn severity_words(severity: Severity) -> &'static str {
-    crate::visits::spelled::urgency(severity).words()
 }
 
 fn document(finding: &Finding) -> Value {
@@ -107,15 +103,4 @@ fn document(finding: &Finding) -> Value {
         "at": finding.stamp.at,
         "by": finding.stamp.author,
     })
-}
-
-impl From<SeverityWord> for Severity {
-    fn from(word: SeverityWord) -> Self {
-        match word {
-            SeverityWord::BeforeUse => Self::BeforeUse,
-            SeverityWord::Soon => Self::Soon,
-            SeverityWord::Later => Self::Later,
-            SeverityWord::Note => Self::Note,
-        }
-    }
 }

@@ -5,8 +5,10 @@ use crate::terminal::error::{Error, Place};
 use crate::terminal::exit::Exit;
 use crate::terminal::name::is_same_name;
 use crate::visits::book_writer::BookWriter;
+use crate::visits::spelled::interface;
 use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
-use holdtrue_metrology::grip::limits::Interface;
+use holdtrue_terms::taper::Interface;
+use holdtrue_terms::vocabulary::{Class, Drawbar};
 use std::path::Path;
 use uuid::Uuid;
 
@@ -98,8 +100,45 @@ pub fn spindle_of(
 }
 
 /// The taper of a spindle, where the book knows family and size.
-pub fn taper_of(spindle: &SpindleHeader) -> Option<Interface> {
-    crate::visits::spelled::interface(spindle)?.parse().ok()
+///
+/// # Errors
+/// One that is not known here: exit 6.
+pub fn taper_of(spindle: &SpindleHeader) -> Result<Option<Interface>, Error> {
+    let name = interface(spindle).filter(|_| spindle.taper_size.is_some());
+    let read = |name: String| {
+        name.parse()
+            .map_err(|e| not_known(spindle, "--interface", &e))
+    };
+    name.map(read).transpose()
+}
+
+/// What pulls the drawbar of a spindle, where the book knows it.
+///
+/// # Errors
+/// A word that is not known here: exit 6.
+pub fn drawbar_of(spindle: &SpindleHeader) -> Result<Option<Drawbar>, Error> {
+    let read = |word: &String| {
+        word.parse()
+            .map_err(|e| not_known(spindle, "--drawbar", &e))
+    };
+    spindle.drawbar.as_ref().map(read).transpose()
+}
+
+/// What class a spindle is taken to be of, where the book knows it.
+///
+/// # Errors
+/// A word that is not known here: exit 6.
+pub fn class_of(spindle: &SpindleHeader) -> Result<Option<Class>, Error> {
+    let read = |word: &String| word.parse().map_err(|e| not_known(spindle, "--class", &e));
+    spindle.grip_class.as_ref().map(read).transpose()
+}
+
+fn not_known(spindle: &SpindleHeader, option: &str, why: &dyn std::fmt::Display) -> Error {
+    Error::book(format!(
+        "the page of spindle \"{}\" in the book: {why}. Was it written by a newer program? Update this one, or correct the \
+         page: holdtrue spindle edit with {option}",
+        spindle.name
+    ))
 }
 
 impl From<holdtrue_book::Error> for Error {

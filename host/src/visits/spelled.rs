@@ -1,7 +1,7 @@
-//! What the book keeps as codes, as people write it. In: a header, a code, a severity. Out: its words.
+//! What the book keeps as codes, as people write it. In: a header, a code. Out: its words.
 
-use holdtrue_book::{Severity, SpindleHeader};
-use holdtrue_report::document::Severity as Urgency;
+use holdtrue_book::SpindleHeader;
+use holdtrue_terms::taper::name_of_parts;
 
 /// `gas-spring` as a person reads it.
 pub(crate) fn words(stored: &str) -> String {
@@ -10,24 +10,10 @@ pub(crate) fn words(stored: &str) -> String {
 
 /// The interface as it is written.
 pub fn interface(header: &SpindleHeader) -> Option<String> {
-    let taper = header.taper.as_deref()?;
-    let named = match header.taper_size {
-        Some(size) if taper.contains('/') => format!("{taper}-{size}"),
-        Some(size) => format!("{taper}{size}"),
-        None => taper.to_owned(),
-    };
-    Some(match &header.shank {
-        Some(shank) => format!("{named} {shank}"),
-        None => named,
-    })
-}
-
-/// How urgent a finding is, as the page says it.
-pub fn urgency(severity: Severity) -> Urgency {
-    match severity {
-        Severity::BeforeUse => Urgency::BeforeUse,
-        Severity::Soon => Urgency::Soon,
-        Severity::Later => Urgency::Later,
-        Severity::Note => Urgency::Note,
-    }
+    let family = header.taper.as_deref()?;
+    Some(name_of_parts(
+        family,
+        header.taper_size,
+        header.shank.as_deref(),
+    ))
 }

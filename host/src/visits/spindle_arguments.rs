@@ -1,9 +1,10 @@
 //! Options of `spindle`.
 
 use crate::terminal::name::name;
-use crate::terminal::parse::positive;
-use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
-use clap::{Subcommand, ValueEnum};
+use crate::terminal::parse::newtons;
+use crate::terminal::vocabulary::one_of;
+use clap::Subcommand;
+use holdtrue_terms::vocabulary::{Axis, Class, Drawbar, Drive};
 
 /// What to do with the spindles of the book.
 #[derive(Debug, Subcommand)]
@@ -68,11 +69,11 @@ pub struct SpindleFacts {
     #[arg(long, value_name = "TEXT")]
     pub knob: Option<String>,
     /// What holds the tool
-    #[arg(long, value_enum)]
-    pub drawbar: Option<DrawbarWord>,
+    #[arg(long, value_parser = one_of(Drawbar::NAMED))]
+    pub drawbar: Option<Drawbar>,
     /// What drives the spindle
-    #[arg(long, value_enum)]
-    pub drive: Option<DriveWord>,
+    #[arg(long, value_parser = one_of(Drive::ALL))]
+    pub drive: Option<Drive>,
     /// Coolant through the spindle
     #[arg(long, value_name = "YES|NO", value_parser = yes_or_no)]
     pub through_coolant: Option<bool>,
@@ -80,40 +81,20 @@ pub struct SpindleFacts {
     #[arg(long, value_name = "YES|NO", value_parser = yes_or_no)]
     pub face_contact: Option<bool>,
     /// Which way the spindle points
-    #[arg(long, value_enum)]
-    pub axis: Option<AxisWord>,
+    #[arg(long, value_parser = one_of(Axis::ALL))]
+    pub axis: Option<Axis>,
     /// The maker's nominal grip force, N
-    #[arg(long, value_name = "N", value_parser = positive)]
+    #[arg(long, value_name = "N", value_parser = newtons)]
     pub nominal_n: Option<f64>,
     /// The maker's least grip force, N
-    #[arg(long, value_name = "N", value_parser = positive)]
+    #[arg(long, value_name = "N", value_parser = newtons)]
     pub minimum_n: Option<f64>,
     /// The forces are meant as they read, however unusual
     #[arg(long)]
     pub as_read: bool,
     /// Class of the drawbar, an assumption where the maker's figure is missing
-    #[arg(long, value_enum)]
-    pub class: Option<ClassWord>,
-}
-
-/// What drives the spindle.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum DriveWord {
-    /// Gears
-    Gearbox,
-    /// A belt
-    Belt,
-    /// The motor itself
-    Direct,
-}
-
-/// Which way the spindle points.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum AxisWord {
-    /// Nose down
-    Vertical,
-    /// Nose to the side
-    Horizontal,
+    #[arg(long, value_parser = one_of(Class::ALL))]
+    pub class: Option<Class>,
 }
 
 fn yes_or_no(text: &str) -> Result<bool, String> {

@@ -6,14 +6,12 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::name::is_same_name;
 use crate::terminal::settings::Settings;
-use crate::terminal::vocabulary::{ClassWord, DrawbarWord};
 use crate::visits::book_writer::BookWriter;
 use crate::visits::doubtful;
 use crate::visits::opening::{find_spindle, short_id};
-use crate::visits::spindle_arguments::{AxisWord, DriveWord, SpindleCommand, SpindleFacts};
-use clap::ValueEnum;
+use crate::visits::spindle_arguments::{SpindleCommand, SpindleFacts};
 use holdtrue_book::{Alias, Book, Entity, Kind, Revision, SpindleHeader, Tombstone, VisitHeader};
-use holdtrue_metrology::grip::limits::{Family, Interface};
+use holdtrue_terms::taper::Interface;
 use holdtrue_wording::joined_lines;
 use serde::Serialize;
 use serde_json::json;
@@ -278,10 +276,16 @@ fn apply(facts: &SpindleFacts, header: &mut SpindleHeader) -> Result<(), Error> 
     take(&facts.spindle_serial, &mut header.spindle_serial);
     take(&facts.place, &mut header.place);
     take(&facts.knob, &mut header.retention_knob);
-    take(&facts.drawbar.map(word::<DrawbarWord>), &mut header.drawbar);
-    take(&facts.drive.map(word::<DriveWord>), &mut header.drive);
-    take(&facts.axis.map(word::<AxisWord>), &mut header.axis);
-    take(&facts.class.map(word::<ClassWord>), &mut header.grip_class);
+    take(
+        &facts.drawbar.map(|word| word.to_string()),
+        &mut header.drawbar,
+    );
+    take(&facts.drive.map(|word| word.to_string()), &mut header.drive);
+    take(&facts.axis.map(|word| word.to_string()), &mut header.axis);
+    take(
+        &facts.class.map(|word| word.to_string()),
+        &mut header.grip_class,
+    );
     header.invented |= facts.invented;
     header.through_coolant = facts.through_coolant.or(header.through_coolant);
     header.face_contact = facts.face_contact.or(header.face_contact);
@@ -291,19 +295,9 @@ fn apply(facts: &SpindleFacts, header: &mut SpindleHeader) -> Result<(), Error> 
         let interface: Interface = text
             .parse()
             .map_err(|e| Error::usage(format!("--interface: {e}")))?;
-        header.taper = Some(match interface.family {
-            Family::SteepTaper => "7/24".to_owned(),
-            Family::HollowTaper(form) => format!("HSK-{form}"),
-        });
+        header.taper = Some(interface.family_name());
         header.taper_size = u16::try_from(interface.size).ok();
         header.shank = interface.shank.map(|shank| shank.name().to_owned());
     }
     Ok(())
-}
-
-fn word<W: ValueEnum>(value: W) -> String {
-    value
-        .to_possible_value()
-        .map(|value| value.get_name().to_owned())
-        .unwrap_or_default()
 }

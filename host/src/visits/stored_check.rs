@@ -6,12 +6,11 @@ use crate::terminal::error::Error;
 use crate::visits::book_writer::BookWriter;
 use holdtrue_book::Book;
 use holdtrue_book::{
-    Capture, CheckKind, CheckResult, CheckStart, Decided, Json, Original, Recorded, RecordedKind,
-    SetState, Source, Stamp,
+    Capture, CheckKind, CheckResult, CheckStart, Json, Original, Recorded, RecordedKind, Source,
+    Stamp,
 };
-use holdtrue_metrology::decision::Outcome;
-use holdtrue_metrology::state::State;
 use holdtrue_metrology::verdict::Verdict;
+use holdtrue_terms::vocabulary::{Outcome, State};
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits::Units;
 use serde::Deserialize;
@@ -89,7 +88,7 @@ pub fn file(
             id: ids.check,
             visit,
             kind: filed.kind,
-            state: filed.state.map(set_state),
+            state: filed.state,
             gauge: None,
             calibration: None,
             limits_sha256: limits_sha256.clone(),
@@ -120,7 +119,7 @@ pub fn file(
             id: ids.result,
             check: ids.check,
             analysis: filed.analysis.clone(),
-            outcome: filed.outcome.map(decided),
+            outcome: filed.outcome,
             calibration: None,
             limits_sha256,
             content: filed.result.clone(),
@@ -139,7 +138,7 @@ pub fn end(
     check: Uuid,
     analysis: String,
     verdict: Option<&Verdict>,
-    result: &impl holdtrue_wording::Result,
+    result: &impl holdtrue_wording::Sentences,
 ) -> Result<(), Error> {
     let start = writer.book.check_start(check)?;
     let (id, stamp) = (writer.id(), writer.stamp());
@@ -147,7 +146,7 @@ pub fn end(
         id,
         check,
         analysis,
-        outcome: verdict.map(|verdict| decided(verdict.outcome)),
+        outcome: verdict.map(|verdict| verdict.outcome),
         calibration: start.calibration,
         limits_sha256: start.limits_sha256,
         content: json_of(&document(result)?)?,
@@ -196,7 +195,7 @@ pub fn json_of(value: &impl Serialize) -> Result<Json, Error> {
 ///
 /// # Errors
 /// When it has no JSON form; no result of the analysis is such.
-pub fn document(result: &impl holdtrue_wording::Result) -> Result<Value, Error> {
+pub fn document(result: &impl holdtrue_wording::Sentences) -> Result<Value, Error> {
     holdtrue_wording::document(result)
         .map_err(|e| Error::book(format!("the result cannot be written as JSON: {e}")))
 }
@@ -215,7 +214,7 @@ pub fn part(part: &impl holdtrue_wording::Part) -> Result<Json, Error> {
 ///
 /// # Errors
 /// When the book does not hold one: exit 6.
-pub fn result<R: holdtrue_wording::Result + DeserializeOwned>(
+pub fn result<R: holdtrue_wording::Sentences + DeserializeOwned>(
     book: &Book,
     content: &Json,
     units: &Units,
@@ -224,24 +223,6 @@ pub fn result<R: holdtrue_wording::Result + DeserializeOwned>(
     let words = CheckWords::stored::<R>(&stored, units);
     Ok((read(book, content)?, words))
 }
-
-/// The state of the spindle as the book spells it.
-pub fn set_state(state: State) -> SetState {
-    match state {
-        State::AsFound => SetState::AsFound,
-        State::AsLeft => SetState::AsLeft,
-    }
-}
-
-/// An outcome as the book spells it.
-pub fn decided(outcome: Outcome) -> Decided {
-    match outcome {
-        Outcome::Accept => Decided::Accept,
-        Outcome::Reject => Decided::Reject,
-        Outcome::Undecided => Decided::Undecided,
-    }
-}
-
 /// What was typed by hand, as the book keeps it.
 #[derive(Deserialize)]
 pub(crate) struct Typed {

@@ -4,9 +4,8 @@ use crate::terminal::error::Error;
 use crate::terminal::lease::Lease;
 use crate::visits::book_writer;
 use crate::visits::book_writer::BookWriter;
-use crate::visits::stored_check::set_state;
 use holdtrue_book::{CheckKind, CheckStart};
-use holdtrue_metrology::state::State;
+use holdtrue_terms::vocabulary::State;
 use uuid::Uuid;
 
 /// The unfinished check of a visit, for this program alone; none where there is none.
@@ -20,10 +19,9 @@ pub(crate) fn unfinished(
     state: Option<State>,
 ) -> Result<Option<(CheckStart, Lease)>, Error> {
     loop {
-        let found =
-            writer
-                .book
-                .open_check(visit, kind, state.map(set_state), &book_writer::now())?;
+        let found = writer
+            .book
+            .open_check(visit, kind, state, &book_writer::now())?;
         let Some(start) = found else {
             return Ok(None);
         };

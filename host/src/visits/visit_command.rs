@@ -8,8 +8,8 @@ use crate::terminal::lease::Lease;
 use crate::visits::arguments::{VisitCommand, VisitFacts};
 use crate::visits::later_rows::line;
 use crate::visits::opening::{find_spindle, open_visit, short_id, spindle_name};
-use clap::ValueEnum;
 use holdtrue_book::{Book, Check, Digest, FindingKind, Revision, Visit, VisitHeader};
+use holdtrue_terms::vocabulary::{Outcome, State};
 use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -121,10 +121,7 @@ fn apply(facts: &VisitFacts, header: &mut VisitHeader, book: &Book) -> Result<()
     if let Some(spindle) = &facts.spindle {
         header.spindle = Some(find_spindle(book, spindle)?.id);
     }
-    let purpose = facts
-        .purpose
-        .and_then(|purpose| purpose.to_possible_value())
-        .map(|value| value.get_name().to_owned());
+    let purpose = facts.purpose.map(|purpose| purpose.to_string());
     let text = |from: &Option<String>, to: &Option<String>| from.clone().or_else(|| to.clone());
     header.purpose = purpose.or_else(|| header.purpose.clone());
     header.consent_of = text(&facts.consent_of, &header.consent_of);
@@ -174,17 +171,17 @@ fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
 
 fn check_line(check: &Check) -> String {
     let state = check.start.state.map_or("", |state| match state {
-        holdtrue_book::SetState::AsFound => ", as found",
-        holdtrue_book::SetState::AsLeft => ", as left",
+        State::AsFound => ", as found",
+        State::AsLeft => ", as left",
     });
     let ended = match check.results.first() {
         None => format!("not finished, {} recorded", check.recorded.len()),
         Some(result) => result
             .outcome
             .map_or("no limit set".to_owned(), |outcome| match outcome {
-                holdtrue_book::Decided::Accept => "within limit".to_owned(),
-                holdtrue_book::Decided::Reject => "outside limit".to_owned(),
-                holdtrue_book::Decided::Undecided => "undecided".to_owned(),
+                Outcome::Accept => "within limit".to_owned(),
+                Outcome::Reject => "outside limit".to_owned(),
+                Outcome::Undecided => "undecided".to_owned(),
             }),
     };
     format!(
@@ -236,10 +233,10 @@ fn check_document(check: &Check) -> Value {
     json!({
         "id": check.start.id,
         "check": check.start.kind.word(),
-        "state": check.start.state.map(holdtrue_book::SetState::word),
+        "state": check.start.state.map(State::word),
         "at": check.start.stamp.at,
         "recorded": check.recorded.len(),
         "finished": !check.results.is_empty(),
-        "outcome": check.results.first().and_then(|result| result.outcome).map(holdtrue_book::Decided::word),
+        "outcome": check.results.first().and_then(|result| result.outcome).map(Outcome::word),
     })
 }

@@ -7,13 +7,13 @@ use crate::hint::look_at;
 use crate::say::Say;
 use crate::shown::shown;
 use crate::verdict::joined;
-use holdtrue_metrology::grip::remarks::{ClampNote, GripNote};
+use holdtrue_metrology::grip::remarks::{ClampNote, GripNote, GripReason, GripRemedy};
 use holdtrue_metrology::grip::result::{Clamp, GripResult};
 use holdtrue_metrology::hint::{Evidence, Hint};
-use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::runout::remarks::{PlaneNote, RunoutNote};
+use holdtrue_metrology::runout::remarks::{PlaneNote, RunoutNote, RunoutReason, RunoutRemedy};
 use holdtrue_metrology::runout::{PlaneResult, RunoutResult};
-use holdtrue_metrology::verdict::{Reason, Remedy, Verdict};
+use holdtrue_metrology::verdict::Verdict;
+use holdtrue_terms::vocabulary::Provenance;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -77,21 +77,27 @@ impl Part for PlaneResult {
     }
 }
 
-/// A result of a check.
-pub trait Result: Serialize {
+/// A result of a check that can be said.
+pub trait Sentences: Serialize {
     /// A clamp or a plane.
     type Part: Part;
     /// A remark on the whole check.
     type Note: Say + DeserializeOwned;
+    /// Why its verdict is what it is.
+    type Reason: Say + DeserializeOwned;
+    /// What would settle it.
+    type Remedy: Say + DeserializeOwned;
     /// What its JSON calls the parts.
     const PARTS: &'static str;
     /// Its sentences in these units.
     fn words(&self, units: &Units) -> CheckWords;
 }
 
-impl Result for GripResult {
+impl Sentences for GripResult {
     type Part = Clamp;
     type Note = GripNote;
+    type Reason = GripReason;
+    type Remedy = GripRemedy;
     const PARTS: &'static str = "clamps";
 
     fn words(&self, units: &Units) -> CheckWords {
@@ -110,9 +116,11 @@ impl Result for GripResult {
     }
 }
 
-impl Result for RunoutResult {
+impl Sentences for RunoutResult {
     type Part = PlaneResult;
     type Note = RunoutNote;
+    type Reason = RunoutReason;
+    type Remedy = RunoutRemedy;
     const PARTS: &'static str = "planes";
 
     fn words(&self, units: &Units) -> CheckWords {
@@ -171,11 +179,11 @@ impl VerdictWords {
         }
     }
 
-    fn stored(verdict: &Value, units: &Units) -> Option<Self> {
+    fn stored<R: Sentences>(verdict: &Value, units: &Units) -> Option<Self> {
         let would = &verdict["would_decide"];
-        let values: Option<Vec<Remedy>> = read(&would["values"]);
+        let values: Option<Vec<R::Remedy>> = read(&would["values"]);
         verdict.is_object().then(|| Self {
-            reasons: stored::<Reason>(verdict, "reasons", "reason_values", units),
+            reasons: stored::<R::Reason>(verdict, "reasons", "reason_values", units),
             would_decide: match values {
                 Some(values) => Some(joined(values.iter().map(|remedy| remedy.say(units)))),
                 None => text(&would["text"]),
@@ -212,7 +220,7 @@ impl CheckWords {
 
     /// Of a result in a book, as JSON. Values known here are said in these units; what an earlier release wrote as
     /// sentences, or a later one in values unknown here, is shown as it was written.
-    pub fn stored<R: Result>(result: &Value, units: &Units) -> Self {
+    pub fn stored<R: Sentences>(result: &Value, units: &Units) -> Self {
         let list = |name: &str| result[name].as_array().map_or(&[][..], Vec::as_slice);
         let notes =
             |part: &Value| stored::<<R::Part as Part>::Note>(part, "notes", "note_values", units);
@@ -222,9 +230,9 @@ impl CheckWords {
             parts: list(R::PARTS).iter().map(notes).collect(),
             notes: stored::<R::Note>(result, "notes", "note_values", units),
             in_words: in_words(result),
-            verdict: VerdictWords::stored(&result["verdict"], units),
+            verdict: VerdictWords::stored::<R>(&result["verdict"], units),
             with_discarded: (
-                VerdictWords::stored(&with["verdict"], units),
+                VerdictWords::stored::<R>(&with["verdict"], units),
                 in_words(with),
             ),
             hints: list("hints")

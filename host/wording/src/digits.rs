@@ -2,37 +2,24 @@
 //!
 //! In: figures in N, N/s, µm, % and degrees, and the units chosen. Out: text.
 
-use holdtrue_metrology::units::{MICROMETRES_PER_INCH, NEWTONS_PER_POUND_FORCE};
-
-/// Unit of force on the paper.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum ForceUnit {
-    /// Kilonewton.
-    #[default]
-    Kilonewton,
-    /// Newton.
-    Newton,
-    /// Pound-force.
-    PoundForce,
-}
-
-/// Unit of runout on the paper.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum LengthUnit {
-    /// Micrometre.
-    #[default]
-    Micrometre,
-    /// Inch, to a tenth of the shop's "tenth" of 0.0001 in.
-    Inch,
-}
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
 
 /// The units chosen.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Units {
     /// Of force.
     pub force: ForceUnit,
-    /// Of runout.
+    /// Of runout; a tenth is told in inches as well.
     pub length: LengthUnit,
+}
+
+impl Default for Units {
+    fn default() -> Self {
+        Self {
+            force: ForceUnit::Kn,
+            length: LengthUnit::Um,
+        }
+    }
 }
 
 impl Units {
@@ -49,10 +36,10 @@ impl Units {
     fn force_decimals(&self, newton: f64) -> usize {
         let value = self.force_value(newton).abs();
         match self.force {
-            ForceUnit::Kilonewton if value < 1.0 => 3,
-            ForceUnit::Kilonewton => 2,
-            ForceUnit::PoundForce if value < 100.0 => 1,
-            ForceUnit::Newton | ForceUnit::PoundForce => 0,
+            ForceUnit::Kn if value < 1.0 => 3,
+            ForceUnit::Kn => 2,
+            ForceUnit::N => 0,
+            ForceUnit::Lbf | ForceUnit::Kgf | ForceUnit::DaN => usize::from(value < 100.0),
         }
     }
 
@@ -70,36 +57,35 @@ impl Units {
     /// A force as sentences have it: whole newtons, or the unit chosen.
     pub fn newtons(&self, newton: f64) -> String {
         match self.force {
-            ForceUnit::Kilonewton => format!("{newton:.0} N"),
-            ForceUnit::Newton | ForceUnit::PoundForce => self.force(newton),
+            ForceUnit::Kn => format!("{newton:.0} N"),
+            _ => self.force(newton),
         }
     }
 
     /// A force as sentences have it: kilonewtons written so, or the unit chosen.
     pub fn kilonewtons(&self, newton: f64, written: impl Fn(f64) -> String) -> String {
         match self.force {
-            ForceUnit::Kilonewton => format!("{} kN", written(newton / 1e3)),
-            ForceUnit::Newton | ForceUnit::PoundForce => self.force(newton),
+            ForceUnit::Kn => format!("{} kN", written(newton / 1e3)),
+            _ => self.force(newton),
         }
     }
 
     /// The same without the unit.
     pub fn kilonewtons_digits(&self, newton: f64, written: impl Fn(f64) -> String) -> String {
         match self.force {
-            ForceUnit::Kilonewton => written(newton / 1e3),
-            ForceUnit::Newton | ForceUnit::PoundForce => self.force_digits(newton),
+            ForceUnit::Kn => written(newton / 1e3),
+            _ => self.force_digits(newton),
         }
     }
 
     /// A rate of force with its unit. In kN a drop would be all noughts, so it is told in N.
     pub fn force_rate(&self, newton_per_second: f64) -> String {
         match self.force {
-            ForceUnit::Kilonewton | ForceUnit::Newton => {
-                with_unit(&fixed(newton_per_second, 1), "N/s")
-            }
-            ForceUnit::PoundForce => {
-                with_unit(&fixed(self.force_value(newton_per_second), 1), "lbf/s")
-            }
+            ForceUnit::Kn | ForceUnit::N => with_unit(&fixed(newton_per_second, 1), "N/s"),
+            unit => with_unit(
+                &fixed(unit.from_newtons(newton_per_second), 1),
+                &format!("{}/s", unit.symbol()),
+            ),
         }
     }
 
@@ -115,88 +101,84 @@ impl Units {
 
     /// A force in the chosen unit.
     pub fn force_value(&self, newton: f64) -> f64 {
-        match self.force {
-            ForceUnit::Kilonewton => newton / 1000.0,
-            ForceUnit::Newton => newton,
-            ForceUnit::PoundForce => newton / NEWTONS_PER_POUND_FORCE,
-        }
+        self.force.from_newtons(newton)
     }
 
     /// The unit of force.
     pub fn force_symbol(&self) -> &'static str {
-        match self.force {
-            ForceUnit::Kilonewton => "kN",
-            ForceUnit::Newton => "N",
-            ForceUnit::PoundForce => "lbf",
-        }
+        self.force.symbol()
     }
 
     /// A runout with its unit; in inches as it is spoken, too: in ten-thousandths.
     pub fn length(&self, micrometre: f64) -> String {
         let written = with_unit(&self.length_digits(micrometre), self.length_symbol());
         match self.length {
-            LengthUnit::Micrometre => written,
-            LengthUnit::Inch => format!("{} ({written})", self.length_short(micrometre)),
+            LengthUnit::Um | LengthUnit::Mm | LengthUnit::In => written,
+            LengthUnit::Tenth => format!("{} ({written})", self.length_short(micrometre)),
         }
     }
 
     /// A runout as sentences have it: tenths of a micrometre, or the unit chosen.
     pub fn micrometres(&self, micrometre: f64) -> String {
         match self.length {
-            LengthUnit::Micrometre => format!("{micrometre:.1} µm"),
-            LengthUnit::Inch => self.length(micrometre),
+            LengthUnit::Um => format!("{micrometre:.1} µm"),
+            _ => self.length(micrometre),
         }
     }
 
     /// The same as somebody wrote it, not rounded.
     pub fn exact_micrometres(&self, micrometre: f64) -> String {
         match self.length {
-            LengthUnit::Micrometre => format!("{micrometre} µm"),
-            LengthUnit::Inch => self.length(micrometre),
+            LengthUnit::Um => format!("{micrometre} µm"),
+            _ => self.length(micrometre),
         }
     }
 
     /// A runout with the unit it is spoken in, for a table.
     pub fn length_short(&self, micrometre: f64) -> String {
         match self.length {
-            LengthUnit::Micrometre => self.length(micrometre),
-            LengthUnit::Inch => with_unit(
-                &fixed(micrometre / (1e-4 * MICROMETRES_PER_INCH), 1),
-                "tenths",
-            ),
+            LengthUnit::Um | LengthUnit::Mm | LengthUnit::In => self.length(micrometre),
+            unit @ LengthUnit::Tenth => {
+                with_unit(&fixed(unit.from_micrometres(micrometre), 1), unit.symbol())
+            }
         }
     }
 
     /// A runout without its unit.
     pub fn length_digits(&self, micrometre: f64) -> String {
-        match self.length {
-            LengthUnit::Micrometre => fixed(micrometre, 1),
-            LengthUnit::Inch => fixed(micrometre / MICROMETRES_PER_INCH, 5),
-        }
+        let unit = self.length_unit();
+        let digits = match unit {
+            LengthUnit::Um => 1,
+            LengthUnit::Mm => 4,
+            LengthUnit::In | LengthUnit::Tenth => 5,
+        };
+        fixed(unit.from_micrometres(micrometre), digits)
     }
 
     /// The unit of runout.
     pub fn length_symbol(&self) -> &'static str {
+        self.length_unit().symbol()
+    }
+
+    /// Tenths are spoken, and written in inches.
+    fn length_unit(&self) -> LengthUnit {
         match self.length {
-            LengthUnit::Micrometre => "µm",
-            LengthUnit::Inch => "in",
+            LengthUnit::Tenth => LengthUnit::In,
+            unit => unit,
         }
     }
 
     /// What one of the unit of runout is in µm.
     pub fn length_unit_um(&self) -> f64 {
-        match self.length {
-            LengthUnit::Micrometre => 1.0,
-            LengthUnit::Inch => MICROMETRES_PER_INCH,
-        }
+        self.length_unit().micrometres()
     }
 
     /// A tilt, given in µm per metre.
     pub fn tilt(&self, micrometre_per_metre: f64) -> String {
         match self.length {
-            LengthUnit::Micrometre => with_unit(&fixed(micrometre_per_metre, 1), "µm/m"),
+            LengthUnit::Um | LengthUnit::Mm => with_unit(&fixed(micrometre_per_metre, 1), "µm/m"),
             // 1 µm/m is 12 µin in a foot; shops say "per foot".
-            LengthUnit::Inch => {
+            LengthUnit::In | LengthUnit::Tenth => {
                 let inch_per_foot = micrometre_per_metre * 12e-6;
                 with_unit(&fixed(inch_per_foot, 5), "in/ft")
             }
@@ -291,8 +273,8 @@ mod tests {
         assert_eq!(metric.length(7.04), "7.0\u{a0}µm");
         assert_eq!(metric.in_unit(2.345, "%"), "2.3\u{a0}%");
         let inch = Units {
-            force: ForceUnit::PoundForce,
-            length: LengthUnit::Inch,
+            force: ForceUnit::Lbf,
+            length: LengthUnit::Tenth,
         };
         assert_eq!(inch.force(4_448.221_615_260_5), "1000\u{a0}lbf");
         assert_eq!(inch.length(2.54), "1.0\u{a0}tenths (0.00010\u{a0}in)");

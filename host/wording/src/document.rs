@@ -1,7 +1,7 @@
 //! The JSON of a check. In: a result. Out: the document that is printed and stored: the values of the analysis, each with
 //! its sentence beside it, in N, kN, N/s and µm.
 
-use crate::check::{CheckWords, Part, Result, VerdictWords};
+use crate::check::{CheckWords, Part, Sentences, VerdictWords};
 use crate::digits::Units;
 use crate::say::Say;
 use serde_json::{Error, Map, Value, to_value};
@@ -10,7 +10,7 @@ use serde_json::{Error, Map, Value, to_value};
 ///
 /// # Errors
 /// When a value has no JSON form; no result of the analysis is such.
-pub fn document<R: Result>(result: &R) -> std::result::Result<Value, Error> {
+pub fn document<R: Sentences>(result: &R) -> Result<Value, Error> {
     let mut document = to_value(result)?;
     let words = result.words(&Units::default());
     insert(&mut document, R::PARTS, words);
@@ -21,7 +21,7 @@ pub fn document<R: Result>(result: &R) -> std::result::Result<Value, Error> {
 ///
 /// # Errors
 /// When a value has no JSON form; no part of a result is such.
-pub fn part_document<P: Part>(part: &P) -> std::result::Result<Value, Error> {
+pub fn part_document<P: Part>(part: &P) -> Result<Value, Error> {
     let mut document = to_value(part)?;
     let say = |note: &P::Note| note.say(&Units::default());
     let notes: Vec<String> = part.notes().iter().map(say).collect();

@@ -3,13 +3,13 @@
 use crate::digits::Units;
 use crate::say::Say;
 use crate::shown::shown;
-use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::remarks::{
     Against, AgainstUsual, Asked, ClampNote, DropSeen, FarOut, GaugeGap, GripNote, GripReason,
     GripRemedy, HeldBy, MostExpected, Subject, Unlikely,
 };
 use holdtrue_metrology::grip::zero::NoZero;
+use holdtrue_terms::vocabulary::Outcome;
 
 impl Say for SpanReason {
     fn say(&self, units: &Units) -> String {
@@ -95,6 +95,17 @@ impl Say for ClampNote {
                     units.newtons(*depth_n)
                 );
             }
+            Self::Slipped { at_s, by_n } => {
+                return format!(
+                    "at {at_s:.1} s the force fell by {} and stayed down",
+                    units.newtons(*by_n)
+                );
+            }
+            Self::ReleasedSlowly { began_s } => {
+                return format!(
+                    "unclamped slowly: the force ran down from {began_s:.1} s on, that part is not in the drop"
+                );
+            }
             Self::SpikesLeftOut { readings } => {
                 let what = if *readings == 1 {
                     "reading"
@@ -117,7 +128,14 @@ impl Say for ClampNote {
 
 /// Why there is no zero.
 fn no_zero(why: NoZero) -> &'static str {
-    why.words()
+    match why {
+        NoZero::NoTime => "the gauge was not free long enough",
+        NoZero::FewSamples => "there are too few samples",
+        NoZero::Gap => "samples are missing there",
+        NoZero::Unsteady => "the reading does not stand still",
+        NoZero::Rested => "the gauge rested on something",
+        NoZero::Pulled => "something still pulled at the gauge",
+    }
 }
 
 impl Say for GripNote {
@@ -247,6 +265,14 @@ impl Say for GripReason {
                     drops(drop)
                 );
             }
+            Self::SlippedOnce { clamp, by_n, cause } => {
+                let lost = units.newtons(*by_n);
+                let then = cause.as_deref().map_or_else(
+                    || ": do not run until the cause is found".to_owned(),
+                    |cause| format!("; the cause named for it: {}", shown(cause)),
+                );
+                return format!("clamp {clamp} lost {lost} at once while held{then}");
+            }
             Self::NothingToCompare => {
                 "no maker's figure, and no usual range is known for this taper and class"
             }
@@ -359,9 +385,12 @@ fn stands(of: Subject, at: Against, outcome: Outcome, watch: bool) -> String {
 
 fn drops(seen: &DropSeen) -> String {
     let percent = seen.percent_per_s;
-    match seen.clamp {
-        Some(number) => format!("clamp {number} drops {percent:.2} % a second"),
-        None => format!("drops {percent:.2} % a second"),
+    match (seen.clamp, seen.last_s) {
+        (Some(number), Some(last_s)) => format!(
+            "clamp {number} drops {percent:.2} % a second in the last {last_s:.0} s of its hold"
+        ),
+        (Some(number), None) => format!("clamp {number} drops {percent:.2} % a second"),
+        (None, _) => format!("drops {percent:.2} % a second"),
     }
 }
 

@@ -17,7 +17,7 @@ mod shown;
 mod verdict;
 pub mod words;
 
-pub use check::{CheckWords, HintWords, Part, Result, VerdictWords};
+pub use check::{CheckWords, HintWords, Part, Sentences, VerdictWords};
 pub use document::{document, part_document};
 pub use runout::{certificate_words, doubt};
 pub use say::Say;

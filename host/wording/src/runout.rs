@@ -3,12 +3,13 @@
 use crate::digits::Units;
 use crate::say::Say;
 use crate::shown::shown;
-use holdtrue_metrology::decision::{Figure, Outcome};
+use holdtrue_metrology::decision::Figure;
 use holdtrue_metrology::runout::positions::Mistake;
 use holdtrue_metrology::runout::remarks::{
     CertificateGap, LimitOn, Missing, PlaneNote, RunoutNote, RunoutReason, RunoutRemedy, Source,
     Untrue,
 };
+use holdtrue_terms::vocabulary::Outcome;
 
 impl Say for PlaneNote {
     fn say(&self, units: &Units) -> String {

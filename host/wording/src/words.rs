@@ -3,10 +3,9 @@
 //! In: enumerations. Out: the words of the trade, the same everywhere on the paper.
 
 use crate::digits::height;
-use holdtrue_metrology::decision::{Figure, Judged, Outcome, Side};
-use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::runout::At;
+use holdtrue_metrology::decision::{Figure, Judged, Side};
 use holdtrue_metrology::runout::Method;
+use holdtrue_terms::vocabulary::{At, Outcome, Provenance};
 
 /// First printed line, always.
 pub const FIRST_LINE: &str = "Local codes and site rules, the machine maker's instructions, and licensed or \

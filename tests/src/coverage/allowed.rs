@@ -2,8 +2,8 @@
 
 use super::{Dice, TRUTH_N, Tally, limit, side_by_side};
 use holdtrue_metrology::grip::analyse_readings;
-use holdtrue_metrology::grip::limits::Interface;
 use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, HalfWidth};
+use holdtrue_terms::taper::Interface;
 use std::fmt::Write;
 
 /// Counts of clamps simulated.

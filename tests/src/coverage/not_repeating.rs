@@ -2,10 +2,10 @@
 //! measure of the error of the mean, and no coverage is claimed; what counts is whether the check says so.
 
 use super::{Dice, TRUTH_N, Tally, limit, side_by_side};
-use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::grip::analyse_readings;
 use holdtrue_metrology::grip::setup::{Gauge, GripSetup, Turned};
 use holdtrue_metrology::hint::Cause;
+use holdtrue_terms::vocabulary::Outcome;
 use std::fmt::Write;
 
 const CLAMPS: u32 = 6;

@@ -1,11 +1,11 @@
 //! Runout at its limit: bars turned in true and tilted spindles, read by indicators with the errors their budget names.
 
 use super::{Dice, Tally};
-use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
-use holdtrue_metrology::provenance::Provenance;
+use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::runout::{
-    At, Indicator, Place, Plane, Readings, RunoutRecord, RunoutSetup, Stop, analyse,
+    Indicator, Place, Plane, Readings, RunoutRecord, RunoutSetup, Stop, analyse,
 };
+use holdtrue_terms::vocabulary::{At, Outcome, Provenance};
 use std::fmt::Write;
 
 /// True TIR, spindle part and limit on both, µm.

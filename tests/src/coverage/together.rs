@@ -1,9 +1,10 @@
 //! Four limits at once, on mean, lowest clamp, scatter and drop while held: the joint rates.
 
 use super::{Dice, SIGMA_N, TRUTH_N, Tally, limit, side_by_side};
-use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side, judge, overall};
+use holdtrue_metrology::decision::{Figure, Limit, Side, judge, overall};
 use holdtrue_metrology::grip::analyse_readings;
 use holdtrue_metrology::grip::setup::{Gauge, GripSetup};
+use holdtrue_terms::vocabulary::Outcome;
 use std::fmt::Write;
 
 const CLAMPS: usize = 5;

@@ -3,13 +3,14 @@
 use holdtrue_metrology::grip::limits::{MakersFigure, Shares};
 use holdtrue_metrology::grip::record::Sample;
 use holdtrue_metrology::grip::result::GripResult;
-use holdtrue_metrology::grip::setup::{Allowance, Drawbar, Gauge, GripSetup, Standing, Turned};
+use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Standing, Turned};
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_protocol::message::{CalibrationRecord, Channels};
 use holdtrue_simulated_gauge::recorder::{Recorder, Recording};
 use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
 use holdtrue_simulated_gauge::world::force::TrueClamp;
 use holdtrue_simulated_gauge::{Faults, Hold, Setup, SimulatedGauge, certificate};
+use holdtrue_terms::vocabulary::Drawbar;
 
 use super::tally::Checked;
 

@@ -1,16 +1,16 @@
 //! In: a seed and faults. Out: a runout check of wall and bar by the program's own live path: its steps, its light, its
 //! record and its analysis, with the simulated operator at the spindle and at the gauge's button.
 
-use holdtrue::runout::arguments::{AtWord, Way};
+use holdtrue::runout::arguments::Way;
 use holdtrue::runout::plan;
 use holdtrue::runout::plan::Nose;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::remarks::PlaneNote;
 use holdtrue_metrology::runout::taper::Taper;
 use holdtrue_metrology::runout::{Indicator, RunoutResult, RunoutSetup};
-use holdtrue_simulated_gauge::world::plane::At;
+use holdtrue_simulated_gauge::world::plane::At as Surface;
 use holdtrue_simulated_gauge::{Faults, Setup};
+use holdtrue_terms::vocabulary::{At, Provenance};
 
 use super::tally::Checked;
 use crate::stepping::{Led, lead};
@@ -44,8 +44,8 @@ pub fn visit(seed: u64, faults: Faults, with_wall: bool) -> Result<RunoutResult,
     let mut plan = plan::usual(Way::default(), &nose);
     let mut setup = Setup::with_faults(seed, faults);
     if !with_wall {
-        plan.retain(|plane| plane.place.at != Some(AtWord::Wall));
-        setup.planes.retain(|plane| plane.at != At::Wall);
+        plan.retain(|plane| plane.place.at != Some(At::Wall));
+        setup.planes.retain(|plane| plane.at != Surface::Wall);
     }
     let judged = RunoutSetup {
         indicator: Some(Indicator {

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use holdtrue_metrology::decision::Outcome;
 use holdtrue_metrology::hint::{Cause, Hint};
+use holdtrue_terms::vocabulary::Outcome;
 
 use super::rows::Row;
 

@@ -1,8 +1,7 @@
 //! What comes to a finished visit later, by a merge or past the program: it changes nothing, and it is shown.
 
-use holdtrue_book::{
-    Book, CheckKind, Finding, FindingKind, Json, Note, Severity, Stamp, Tombstone,
-};
+use holdtrue_book::{Book, CheckKind, Finding, FindingKind, Json, Note, Stamp, Tombstone};
+use holdtrue_terms::vocabulary::Severity;
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::{Bench, Run};
 use holdtrue_tests::schema::differences;

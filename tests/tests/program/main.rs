@@ -14,6 +14,7 @@ mod options;
 mod outputs;
 mod page;
 mod proof;
+mod quantities;
 mod rehearsal;
 mod runout_files;
 mod runout_untrue;

@@ -183,6 +183,7 @@ fn nothing_a_person_a_file_or_a_book_brought_moves_a_cursor_or_hides_what_follow
         in_book(&bench, ["gauge", "history"]),
         in_book(&bench, ["gauge", "history", "--serial", "none"]),
         in_book(&bench, ["spindle", "list", "--json"]),
+        in_book(&bench, ["grip", "--unit", EVIL, "--readings", "9.8"]),
         in_book(&bench, ["report", "--html", "page.html", "--overwrite"]),
     ];
     for run in &runs {
@@ -323,7 +324,7 @@ fn a_result_of_an_earlier_release_is_shown_as_it_was_written_and_rechecks() {
     let words = [
         "grip",
         "--readings",
-        "7.0;3.0;7.01;7.02;6.99;7.0",
+        "6.0;3.0;6.01;6.02;5.99;6.0",
         "--unit",
         "kN",
         "--discard",

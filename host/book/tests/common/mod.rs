@@ -3,6 +3,7 @@
 #![allow(dead_code, missing_docs, clippy::unwrap_used)]
 
 use holdtrue_book::*;
+use holdtrue_terms::vocabulary::{Outcome, Severity, State};
 use std::path::PathBuf;
 use tempfile::TempDir;
 use uuid::Uuid;
@@ -97,7 +98,7 @@ pub fn start(book: &mut Book) -> CheckStart {
         id: uuid(CHECK),
         visit: uuid(VISIT),
         kind: CheckKind::Grip,
-        state: Some(SetState::AsFound),
+        state: Some(State::AsFound),
         gauge: Some(uuid(GAUGE)),
         calibration: Some(uuid(CALIBRATION)),
         limits_sha256: Some(limits),
@@ -150,7 +151,7 @@ pub fn result(id: u128) -> CheckResult {
         id: uuid(id),
         check: uuid(CHECK),
         analysis: "1".into(),
-        outcome: Some(Decided::Undecided),
+        outcome: Some(Outcome::Undecided),
         calibration: Some(uuid(CALIBRATION)),
         limits_sha256: None,
         content: Json::from_text(r#"{"check":"grip","schema":1}"#).unwrap(),

@@ -1,9 +1,9 @@
 //! Steps of gauge blocks under an indicator in; its error of indication, hysteresis and uncertainty out.
 
 use super::{CalibrationError, Direction};
-use crate::provenance::Provenance;
 use crate::statistics::mean;
 use crate::uncertainty::{Budget, Contribution, Distribution};
+use holdtrue_terms::vocabulary::Provenance;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::f64::consts::SQRT_2;

@@ -26,9 +26,9 @@ pub use refusal::{CalibrationError, CertificateError};
 pub use stated::{HIGHEST_COUNTS, Sensor, Stated, Unsound};
 pub use steady::{NotSteady, Steady, steady};
 
-use crate::provenance::Provenance;
 use crate::special::{normal_cdf, t_quantile};
 use crate::uncertainty::{Budget, Contribution, Distribution};
+use holdtrue_terms::vocabulary::Provenance;
 use runs::Runs;
 use serde::{Deserialize, Serialize};
 

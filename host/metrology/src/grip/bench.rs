@@ -4,8 +4,9 @@
 
 use super::remarks::{Against, GripReason, GripRemedy, Subject};
 use super::remedy::{self, Question, Remedy};
-use crate::decision::{self, Figure, Judged, Outcome, Side};
+use crate::decision::{self, Figure, Judged, Side};
 use crate::verdict::{Reason, Remedy as Settles, Verdict, WouldDecide};
+use holdtrue_terms::vocabulary::Outcome;
 
 /// What the judging of single limits adds up to.
 #[derive(Default)]

@@ -3,12 +3,13 @@
 //! In come the clamps that count and what is known about the gauge; out go the budgets of their mean and of one clamp
 //! (JCGM 100). What puts all clamps off alike, first of all the gauge's calibration, enters once, whatever their number.
 
+use super::ending::{Endings, Slip};
 use super::sag::Sag;
 use super::setup::GripSetup;
 use super::zero::Zero;
-use crate::provenance::Provenance;
 use crate::statistics;
 use crate::uncertainty::{Budget, Contribution, Distribution};
+use holdtrue_terms::vocabulary::Provenance;
 
 /// How fast a settled force may still move, share of the force a second, where no full hold of the check shows it.
 const MOVES_PER_SECOND: f64 = 0.005;
@@ -45,6 +46,12 @@ pub(super) struct Recorded {
     /// By how much the middle of its window is earlier than that of a full one, s.
     pub early_s: f64,
     pub sag: Option<Sag>,
+    /// How the force moved in the last seconds of the hold.
+    pub endings: Endings,
+    /// The force went down at once while held and stayed down.
+    pub slip: Option<Slip>,
+    /// Both readings beside it are those of the free gauge.
+    pub own_zeros: bool,
 }
 
 /// Budget of the mean: repeatability s/√n and everything shared. `None` where the gauge's own uncertainty is not known.

@@ -5,6 +5,7 @@
 
 use super::clamping;
 use super::edges::{self, Edges, Hold};
+use super::ending::{self, Endings, Slip};
 use super::levels::{Levels, NoClamp};
 use super::record::{ForceRecord, Span, SpanKind, SpanReason};
 use super::remarks::ClampNote;
@@ -94,6 +95,10 @@ pub struct FoundClamp {
     pub peak_n: Option<f64>,
     /// The drop while held.
     pub sag: Option<Sag>,
+    /// How the force moved in the last seconds of the hold.
+    pub endings: Endings,
+    /// The force went down at once while held and stayed down.
+    pub slip: Option<Slip>,
     /// How the gauge was turned in the spindle, degrees.
     pub orientation_deg: Option<f64>,
     /// The first reason for not counting it.
@@ -282,6 +287,7 @@ fn clamp(
         .as_ref()
         .and_then(|settled| Some(settled.mean_n? - zeros.at(readable?.centre_s())?));
     let fall = sag::fall(trace, levels.base_n, edges);
+    let slip = ending::slip(trace, edges);
     let peak = peak(trace, edges);
     let counted_samples = settled.as_ref().map_or(1, |settled| settled.samples.max(1));
     let averaging = (1.0 / counted_samples as f64 + zeros.variance_share()).sqrt();
@@ -307,6 +313,9 @@ fn clamp(
         notes.extend(window_notes(settled));
     }
     notes.extend(fall.as_ref().map(fall_note));
+    notes.extend(slip.as_ref().map(slip_note));
+    let slow = edges.slow_release_s;
+    notes.extend(slow.map(|began_s| ClampNote::ReleasedSlowly { began_s }));
     notes.extend(spike_note(trace, edges, zeros, peak));
     let short_hold =
         excluded_allows_short_hold(excluded) && !window::is_short(edges) && window::is_cut(edges);
@@ -325,6 +334,8 @@ fn clamp(
         averaging,
         peak_n: peak.and_then(|peak| Some(trace.force_n[peak] - zeros.at(trace.time_s[peak])?)),
         sag: sag::sag(trace, edges, zeros, fall.as_ref()),
+        endings: ending::endings(trace, edges, zeros, fall.as_ref()),
+        slip,
         orientation_deg,
         excluded,
         excluded_otherwise: otherwise,
@@ -387,7 +398,7 @@ fn exclusion(
 /// A level held at an end of the record, too low for a clamp like the others and too high for a free gauge.
 fn on_or_free(trace: &Trace<'_>, levels: &Levels, edges: &Edges) -> Option<ClampNote> {
     let at_an_end = edges.hold.first == 0 || edges.hold.last + 1 == trace.smooth_n.len();
-    (at_an_end && edges.own_level_n < 0.5 * levels.reference_n).then(|| ClampNote::OnOrFree {
+    (at_an_end && edges.own_level_n < 0.5 * levels.reference_n).then_some(ClampNote::OnOrFree {
         reads_n: edges.own_level_n + levels.base_n,
     })
 }
@@ -424,6 +435,13 @@ fn fall_note(fall: &Fall) -> ClampNote {
     ClampNote::FellAndRose {
         at_s: fall.at_s,
         depth_n: fall.depth_n,
+    }
+}
+
+fn slip_note(slip: &Slip) -> ClampNote {
+    ClampNote::Slipped {
+        at_s: slip.at_s,
+        by_n: slip.by_n,
     }
 }
 

@@ -3,13 +3,13 @@
 //! In come the clamps that count; out go how fast each dropped and how surely that is known, and whether there is a drop
 //! that goes on: one that neither creep and zero of the gauge nor settling explain.
 
-use super::budget::{self, Taken};
+use super::budget::{self, Recorded, Taken};
+use super::ending::{Ending, Slip};
 use super::setup::GripSetup;
-use crate::decision::Limit;
-use crate::decision::{self, Outcome};
-use crate::provenance::Provenance;
+use crate::decision::{self, Limit};
 use crate::statistics;
 use crate::uncertainty::{Budget, Contribution, Distribution};
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 
 /// A drop that goes on is one of more than this share of the own level a second. Common practice, no source.
 const GOES_ON_PER_S: f64 = 0.001;
@@ -21,6 +21,12 @@ const SETTLES_S: f64 = 1.1;
 const HOLDS_S: [f64; 5] = [30.0, 45.0, 60.0, 90.0, 120.0];
 /// By so much a gauge may creep in one hold, share of the force, either way. Common practice, no source.
 const CREEP_SHARE: f64 = 0.0005;
+/// Of several stretches in a hold one may show noise by chance as a drop: their noise is taken this many times.
+const CHANCE: f64 = 2.0;
+/// A reading beside the clamp that is no zero moved like the drop if it did by no less and no more than these shares.
+const LIKE_THE_DROP: std::ops::Range<f64> = 0.5..2.0;
+/// A warm gauge does not come back in a pause by more than this share of what it moved over the clamp.
+const COMES_BACK_SHARE: f64 = 0.5;
 /// The second half of a hold, a quarter of whose samples' lever it has, shows a slope this many times less surely.
 const HALF_LESS_SURE: f64 = 2.83;
 
@@ -51,10 +57,6 @@ impl Drop {
     fn of(clamp: &Taken, all: &[Taken], setup: &GripSetup) -> Option<Self> {
         let recorded = clamp.recorded?;
         let sag = recorded.sag?;
-        // A zero missing on one side may have moved like the one that moved most.
-        let moved = || all.iter().filter_map(|other| other.recorded?.zero_moved_n);
-        let most_n = || moved().map(f64::abs).fold(0.0, f64::max);
-        let gauge_n = setup.gauge.standard_n(clamp.force_n).unwrap_or(0.0);
         Some(Self {
             number: clamp.number,
             force_n: clamp.force_n,
@@ -63,9 +65,42 @@ impl Drop {
             late_n_per_s: sag.late_n_per_s,
             window_n_per_s: -recorded.slope_n_per_s,
             standard_error_n_per_s: sag.standard_error_n_per_s,
-            zero_n: recorded.zero_moved_n.map_or_else(most_n, f64::abs),
-            gauge: gauge_n / clamp.force_n,
+            zero_n: zero_moved_n(&recorded, all),
+            gauge: gauge_share(clamp, setup),
         })
+    }
+
+    /// That in the last seconds of a hold, where every shorter stretch to its end shows it as well: what has come to
+    /// rest before the end does not go on. Each with how long was held in all, s.
+    fn at_end(clamp: &Taken, all: &[Taken], setup: &GripSetup) -> Vec<(Self, f64)> {
+        let Some(recorded) = clamp.recorded else {
+            return Vec::new();
+        };
+        let mut at_most = f64::INFINITY;
+        let of = |ending: Ending| {
+            let Ending {
+                n_per_s,
+                standard_error_n_per_s,
+                wander_n_per_s,
+                over_s,
+                held_s,
+            } = ending;
+            let lasting = n_per_s.min(at_most);
+            at_most = at_most.min(n_per_s + CHANCE * standard_error_n_per_s + wander_n_per_s);
+            let drop = Self {
+                number: clamp.number,
+                force_n: clamp.force_n,
+                n_per_s: lasting - wander_n_per_s,
+                over_s,
+                late_n_per_s: lasting,
+                window_n_per_s: -recorded.slope_n_per_s,
+                standard_error_n_per_s: CHANCE * standard_error_n_per_s,
+                zero_n: zero_moved_n(&recorded, all) * over_s / held_s,
+                gauge: gauge_share(clamp, setup),
+            };
+            (drop, held_s)
+        };
+        recorded.endings.into_iter().flatten().map(of).collect()
     }
 
     /// The drops of all clamps that show one.
@@ -75,7 +110,7 @@ impl Drop {
     }
 
     fn is_long(&self) -> bool {
-        self.over_s + SETTLES_S > LONG_HOLD_S
+        is_long(self.over_s)
     }
 
     /// Its budget had the hold been so long: a slope through evenly spaced samples is known by the power 3/2 of its
@@ -127,6 +162,49 @@ impl Drop {
     }
 }
 
+fn is_long(held_s: f64) -> bool {
+    held_s + SETTLES_S > LONG_HOLD_S
+}
+
+fn gauge_share(clamp: &Taken, setup: &GripSetup) -> f64 {
+    setup.gauge.standard_n(clamp.force_n).unwrap_or(0.0) / clamp.force_n
+}
+
+/// How far the zero may have moved over a clamp, N. What a gauge that rested on something reads says nothing of its zero,
+/// so that a leak cannot hide behind it: without both zeros it may have moved like the one that moved most, unless all
+/// the readings tell of a gauge that warms.
+fn zero_moved_n(recorded: &Recorded, all: &[Taken]) -> f64 {
+    let warms = warms(all);
+    let moved_n = |recorded: &Recorded| {
+        let known = recorded.own_zeros || warms;
+        recorded.zero_moved_n.filter(|_| known).map(f64::abs)
+    };
+    let others = || all.iter().filter_map(|other| moved_n(&other.recorded?));
+    moved_n(recorded).unwrap_or_else(|| others().fold(0.0, f64::max))
+}
+
+/// Whether the readings beside the clamps moved like the force over every clamp whose zeros were set aside, and stayed
+/// in the pauses: so moves the zero of a gauge that warms in the taper. One that rests is let go or rests again.
+fn warms(all: &[Taken]) -> bool {
+    let recorded: Vec<Recorded> = all.iter().filter_map(|clamp| clamp.recorded).collect();
+    let like_the_drop = |recorded: &Recorded| {
+        let (Some(moved_n), Some(sag)) = (recorded.zero_moved_n, recorded.sag) else {
+            return false;
+        };
+        LIKE_THE_DROP.contains(&(-moved_n / (sag.n_per_s * sag.over_s)))
+    };
+    let stays = |pair: &[Recorded]| {
+        let (Some(moved_n), [_, Some(end)], [Some(begin), _]) =
+            (pair[0].zero_moved_n, pair[0].steady, pair[1].steady)
+        else {
+            return false;
+        };
+        (begin.mean_n - end.mean_n).abs() < COMES_BACK_SHARE * moved_n.abs()
+    };
+    let mut aside = recorded.iter().filter(|recorded| !recorded.own_zeros);
+    recorded.len() > 1 && aside.all(like_the_drop) && recorded.windows(2).all(stays)
+}
+
 /// A drop that goes on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct GoesOn {
@@ -136,6 +214,8 @@ pub(super) struct GoesOn {
     pub per_s: f64,
     /// The longest stretch it was seen over, s.
     pub over_s: f64,
+    /// It was seen in the last seconds of the hold only.
+    pub at_end: bool,
 }
 
 /// Whether the force drops and goes on dropping: the lower end of the 95 % interval of the mean over the holds, or of any
@@ -143,18 +223,29 @@ pub(super) struct GoesOn {
 ///
 /// What a long hold shows to die out after the settled window is taken off the shorter ones, which end too early to
 /// show it.
+///
+/// A hold that only begins to drop shows it in its last seconds alone.
 pub(super) fn goes_on(taken: &[Taken], setup: &GripSetup) -> Option<GoesOn> {
-    let drops = Drop::all(taken, setup);
-    let drops: Vec<Drop> = drops
-        .into_iter()
-        .filter(|drop| drop.force_n > 0.0)
-        .collect();
+    let mut drops = Drop::all(taken, setup);
+    drops.retain(|drop| drop.force_n > 0.0);
+    let longest = drops.iter().max_by(|a, b| a.over_s.total_cmp(&b.over_s));
+    let dies_out = longest
+        .filter(|longest| longest.is_long())
+        .map_or(0.0, Drop::dying_out);
+    while_held(drops, dies_out).or_else(|| {
+        let ends = taken.iter().filter(|clamp| clamp.force_n > 0.0);
+        let ends = ends.flat_map(|clamp| Drop::at_end(clamp, taken, setup));
+        let shares = ends.map(|(drop, held_s)| {
+            let early = if is_long(held_s) { 0.0 } else { dies_out };
+            (drop, drop.n_per_s / drop.force_n - early)
+        });
+        steepest(shares, true)
+    })
+}
+
+/// The same over the whole of what was held.
+fn while_held(drops: Vec<Drop>, dies_out: f64) -> Option<GoesOn> {
     let longest = drops.iter().max_by(|a, b| a.over_s.total_cmp(&b.over_s))?;
-    let dies_out = if longest.is_long() {
-        longest.dying_out()
-    } else {
-        0.0
-    };
     let per_s = |drop: &Drop| {
         let early = if drop.is_long() { 0.0 } else { dies_out };
         drop.lasting_n_per_s() / drop.force_n - early
@@ -166,16 +257,23 @@ pub(super) fn goes_on(taken: &[Taken], setup: &GripSetup) -> Option<GoesOn> {
             clamp: None,
             per_s: mean,
             over_s: longest.over_s,
+            at_end: false,
         });
     }
-    let alone = drops.iter().zip(shares).filter(|(drop, share)| {
+    steepest(drops.into_iter().zip(shares), false)
+}
+
+/// The steepest of the drops that surely go on by themselves, each with its share of the force a second.
+fn steepest(drops: impl Iterator<Item = (Drop, f64)>, at_end: bool) -> Option<GoesOn> {
+    let goes_on = |(drop, share): &(Drop, f64)| {
         share - drop.budget_as_held().expanded() / drop.force_n > GOES_ON_PER_S
-    });
-    let (drop, per_s) = alone.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    };
+    let (drop, per_s) = drops.filter(goes_on).max_by(|a, b| a.1.total_cmp(&b.1))?;
     Some(GoesOn {
         clamp: Some(drop.number),
         per_s,
         over_s: drop.over_s,
+        at_end,
     })
 }
 
@@ -198,4 +296,12 @@ fn of_mean(drops: &[Drop], shares: &[f64]) -> Budget {
 /// Whether a counted clamp was held long enough to show a slow drop.
 pub(super) fn is_examined(taken: &[Taken], setup: &GripSetup) -> bool {
     Drop::all(taken, setup).iter().any(Drop::is_long)
+}
+
+/// The largest slip in a hold, with the number of its clamp.
+pub(super) fn slipped(taken: &[Taken]) -> Option<(u32, Slip)> {
+    let slips = taken
+        .iter()
+        .filter_map(|clamp| Some((clamp.number, clamp.recorded?.slip?)));
+    slips.max_by(|a, b| a.1.by_n.total_cmp(&b.1.by_n))
 }

@@ -4,6 +4,7 @@
 //! nor an overshoot moves them.
 
 use super::levels::Levels;
+use super::release;
 use super::trace::Trace;
 use crate::statistics;
 
@@ -105,6 +106,8 @@ pub struct Edges {
     pub rising_foot_s: f64,
     /// First fall through 5 % of the own level after it was released, s.
     pub falling_foot_s: f64,
+    /// When a release that took its time began, s; none of a quick one.
+    pub slow_release_s: Option<f64>,
 }
 
 /// The edges of `hold`, looked for no farther than the neighbouring holds.
@@ -155,13 +158,17 @@ pub(super) fn edges(
             |index| at(index, foot_n),
         )
     });
+    let released_s = fall.map(|index| at(index, half_n));
     Edges {
         hold,
         own_level_n,
         clamped_s: rise.map(|index| at(index, half_n)),
-        released_s: fall.map(|index| at(index, half_n)),
+        released_s,
         rising_foot_s,
         falling_foot_s,
+        slow_release_s: released_s.and_then(|released_s| {
+            release::slow_release_s(trace, base_n, own_level_n, released_s, falling_foot_s)
+        }),
     }
 }
 

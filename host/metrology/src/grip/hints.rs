@@ -8,13 +8,14 @@ use super::drop::{self, GoesOn};
 use super::limits::{Shares, UsualRange};
 use super::remarks::{GripNote, HeldBy, MostExpected, Springs};
 use super::result::Statistics;
-use super::setup::{Drawbar, GripSetup};
+use super::setup::GripSetup;
 use super::verdict::STOP_PERCENT;
 use super::zero::Zero;
 use crate::decision::{Figure, Side};
 use crate::hint::{Evidence, Hint};
 use crate::special::{f_survival, t_survival};
 use crate::statistics;
+use holdtrue_terms::vocabulary::Drawbar;
 
 /// Nothing is said about order or scatter from fewer clamps.
 const PATTERN_FROM: usize = 5;

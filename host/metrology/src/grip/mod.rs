@@ -11,10 +11,12 @@ pub mod clamps;
 mod doubts;
 mod drop;
 pub mod edges;
+pub mod ending;
 mod hints;
 pub mod levels;
 pub mod limits;
 pub mod record;
+mod release;
 pub mod remarks;
 mod remedy;
 pub mod result;
@@ -216,6 +218,9 @@ fn take(clamp: &FoundClamp, found: &Found) -> Option<Taken> {
         slope_n_per_s: clamp.window_slope_n_per_s.unwrap_or(0.0),
         early_s: clamped_s + window::FULL_CENTRE_S - window.centre_s(),
         sag: clamp.sag,
+        endings: clamp.endings,
+        slip: clamp.slip,
+        own_zeros: clamp.zeros.before.is_ok() && clamp.zeros.after.is_ok(),
     };
     Some(Taken {
         number: clamp.number,

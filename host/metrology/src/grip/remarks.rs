@@ -4,9 +4,8 @@
 use super::limits::UsualRange;
 use super::record::SpanReason;
 use super::zero::NoZero;
-use crate::decision::Outcome;
 use crate::file_note::FileNote;
-use crate::provenance::Provenance;
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use serde::{Deserialize, Serialize};
 
 /// A remark on a clamp.
@@ -61,6 +60,18 @@ pub enum ClampNote {
         at_s: f64,
         /// By how much, N.
         depth_n: f64,
+    },
+    /// Fell at once and stayed down.
+    Slipped {
+        /// When, s.
+        at_s: f64,
+        /// By how much, N.
+        by_n: f64,
+    },
+    /// Unclamped slowly, that part not in the drop.
+    ReleasedSlowly {
+        /// From when on, s.
+        began_s: f64,
     },
     /// Single readings left out.
     SpikesLeftOut {
@@ -311,6 +322,8 @@ pub struct DropSeen {
     pub clamp: Option<u32>,
     /// Share of the force a second, %.
     pub percent_per_s: f64,
+    /// Seen in the last so many seconds of the hold only, s.
+    pub last_s: Option<f64>,
 }
 
 /// Why a grip verdict is what it is.
@@ -364,6 +377,15 @@ pub enum GripReason {
         drop: DropSeen,
         /// Until the force is below its limit at this rate, s, where it is not yet.
         below_limit_in_s: Option<f64>,
+    },
+    /// The force went down at once and stayed down.
+    SlippedOnce {
+        /// In which clamp.
+        clamp: u32,
+        /// By how much, N.
+        by_n: f64,
+        /// The cause, as the person wrote it, where one is named.
+        cause: Option<String>,
     },
     /// No maker's figure and no usual range.
     NothingToCompare,

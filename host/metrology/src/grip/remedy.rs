@@ -5,9 +5,10 @@
 
 use super::budget;
 use super::remarks::{Asked, GripRemedy};
-use crate::decision::{self, Figure, Limit, Outcome, RISK};
+use crate::decision::{self, Figure, Limit, RISK};
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
+use holdtrue_terms::vocabulary::Outcome;
 
 /// No verdict from the scatter of fewer clamps.
 pub(super) const SCATTER_FROM: usize = 5;

@@ -6,18 +6,17 @@ use super::clamps::{Excluded, FoundClamp};
 use super::remarks::{ClampNote, GripNote};
 use crate::hint::Hint;
 use crate::known;
-use crate::provenance::Provenance;
-use crate::state::State;
 use crate::statistics;
 use crate::uncertainty::{Budget, Distribution};
 use crate::verdict::Verdict;
+use holdtrue_terms::vocabulary::{Provenance, State};
 use serde::{Deserialize, Serialize};
 
 /// Version of the JSON document.
 pub const SCHEMA: u32 = 1;
 
 /// Version of the rules: raised when the same record would give other figures.
-pub const ANALYSIS_VERSION: u32 = 3;
+pub const ANALYSIS_VERSION: u32 = 4;
 
 /// A grip check, analysed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -10,6 +10,7 @@ use super::window::{self, Window};
 use super::zero::Zeros;
 use crate::statistics;
 use std::collections::VecDeque;
+use std::ops::Range;
 
 /// The drop while held is told only from so much of the hold.
 const SAG_MIN_S: f64 = 2.0;
@@ -40,7 +41,7 @@ pub(super) struct Fall {
     times_s: Vec<f64>,
 }
 
-/// Minus the least-squares slope of the force less zero from clamped + 1.0 s to released − 0.1 s, without spikes, bumps
+/// Minus the least-squares slope of the force less zero from clamped + 1.0 s to the end of what is held, without spikes, bumps
 /// and falls. `None` where less than 2 s is left, or across a gap or fault.
 pub(super) fn sag(
     trace: &Trace<'_>,
@@ -55,14 +56,7 @@ pub(super) fn sag(
     }
     let samples = trace.samples_within(from_s, to_s);
     let fallen: &[f64] = fall.map_or(&[], |fall| &fall.times_s);
-    let bumped = bumps(trace, edges, samples.clone());
-    let is_kept = |index: &usize| {
-        let time_s = trace.time_s[*index];
-        !spike::while_held(trace, edges.own_level_n, *index)
-            && !window::near(&bumped, time_s)
-            && !window::near(fallen, time_s)
-    };
-    let kept: Vec<usize> = samples.clone().filter(is_kept).collect();
+    let kept = kept(trace, edges, fall, samples.clone());
     if !enough((to_s - from_s) * kept.len() as f64 / samples.len() as f64)
         && kept.len() < samples.len()
     {
@@ -77,6 +71,24 @@ pub(super) fn sag(
         over_s: to_s - from_s,
         late_n_per_s: zero_slope - late.slope,
     })
+}
+
+/// Which of the samples are neither spike nor in a bump or fall.
+pub(super) fn kept(
+    trace: &Trace<'_>,
+    edges: &Edges,
+    fall: Option<&Fall>,
+    samples: Range<usize>,
+) -> Vec<usize> {
+    let fallen: &[f64] = fall.map_or(&[], |fall| &fall.times_s);
+    let bumped = bumps(trace, edges, samples.clone());
+    let is_kept = |index: &usize| {
+        let time_s = trace.time_s[*index];
+        !spike::while_held(trace, edges.own_level_n, *index)
+            && !window::near(&bumped, time_s)
+            && !window::near(fallen, time_s)
+    };
+    samples.filter(is_kept).collect()
 }
 
 /// Least-squares slope from `since_s` on, common to the parts between falls: what the force rises to after a fall is
@@ -104,13 +116,20 @@ fn common_slope(
 }
 
 /// Times of the samples in what is held that a bump has moved; none if they are too many to be a bump: a force that
-/// bends is off its line as well.
-fn bumps(trace: &Trace<'_>, edges: &Edges, samples: std::ops::Range<usize>) -> Vec<f64> {
+/// bends is off its line as well. A bump comes back: a force that is down to the end of the hold is none.
+fn bumps(trace: &Trace<'_>, edges: &Edges, samples: Range<usize>) -> Vec<f64> {
     let Some(line) = window::line_through(trace, samples.clone()) else {
         return Vec::new();
     };
     let all = samples.len();
-    let bumped = window::off_line(trace, edges.own_level_n, samples, line);
+    let above = |index: usize| trace.smooth_n[index] - line.at(trace.time_s[index]);
+    let comes_back = samples
+        .clone()
+        .rev()
+        .find(|&index| above(index) > -trace.margin_n(edges.own_level_n));
+    let mut bumped = window::off_line(trace, edges.own_level_n, samples, line);
+    let back_s = comes_back.map_or(f64::NEG_INFINITY, |index| trace.time_s[index]);
+    bumped.retain(|&time_s| time_s <= back_s);
     if window::too_many(bumped.len(), all) {
         Vec::new()
     } else {
@@ -118,7 +137,7 @@ fn bumps(trace: &Trace<'_>, edges: &Edges, samples: std::ops::Range<usize>) -> V
     }
 }
 
-/// A fall inside the hold: from clamped + 1.0 s to released − 0.1 s the running median is lower, by more than a bump's
+/// A fall inside the hold: from clamped + 1.0 s to the end of what is held the running median is lower, by more than a bump's
 /// margin, than a level held before and one held after; or it rises through half the own level a second time.
 pub(super) fn fall(trace: &Trace<'_>, base_n: f64, edges: &Edges) -> Option<Fall> {
     let fallen = fallen(trace, edges);

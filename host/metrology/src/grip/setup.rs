@@ -4,28 +4,13 @@
 //! result.
 
 use super::clamps::Discard;
-use super::limits::{Assumption, Interface};
+use super::limits::Assumption;
 use crate::decision::Limit;
 use crate::doubt::Spindle;
-use crate::provenance::Provenance;
-use crate::state::State;
 use crate::uncertainty::{Contribution, Distribution};
+use holdtrue_terms::taper::Interface;
+use holdtrue_terms::vocabulary::{Drawbar, Provenance, State};
 use serde::{Deserialize, Serialize};
-
-/// What pulls the drawbar.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Drawbar {
-    /// Nobody knows: nothing is said about springs or leaks.
-    #[default]
-    Unknown,
-    /// A stack of disc springs.
-    DiscSprings,
-    /// A gas spring.
-    GasSpring,
-    /// Held by oil pressure.
-    Hydraulic,
-}
 
 /// Whether the gauge's calibration may carry a verdict.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]

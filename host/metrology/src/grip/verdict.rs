@@ -7,6 +7,7 @@ use super::bench::Bench;
 use super::budget::{self, Taken};
 use super::doubts::Doubts;
 use super::drop::{self, Drop};
+use super::ending::Slip;
 use super::limits::{Shares, UsualRange, is_old_light_forty};
 use super::remarks::{
     AgainstUsual, DropSeen, FarOut, GaugeGap, GripReason, GripRemedy, MostExpected, Subject,
@@ -14,10 +15,11 @@ use super::remarks::{
 use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
 use super::setup::{GripSetup, Standing};
-use crate::decision::{self, Figure, Judged, Limit, Outcome, Side};
+use crate::decision::{self, Figure, Judged, Limit, Side};
 use crate::doubt::{Doubt, Spindle};
 use crate::uncertainty::Budget;
 use crate::verdict::Verdict;
+use holdtrue_terms::vocabulary::Outcome;
 
 /// Without a calibration in force the gauge may read wrong by this share; only what is far beyond the limit even then
 /// is rejected.
@@ -318,6 +320,10 @@ impl<'a> Case<'a> {
     /// A force that drops and goes on dropping is within no limit for long, unless somebody knows why it does.
     fn hold_back_if_it_drops(&self, bench: &mut Bench) {
         let found = drop::goes_on(self.taken, self.setup);
+        let found = match (found, drop::slipped(self.taken)) {
+            (None, Some(slip)) => return self.hold_back_if_it_slipped(slip, bench),
+            (found, _) => found,
+        };
         match (found, self.setup.drop_because.as_deref()) {
             (None, None) => {}
             (None, Some(_)) => {
@@ -340,6 +346,20 @@ impl<'a> Case<'a> {
                 }
                 bench.add_remedy(GripRemedy::NameDropCause);
             }
+        }
+    }
+
+    /// A force that went down at once and stayed down: something gave way, and may do so again.
+    fn hold_back_if_it_slipped(&self, (clamp, slip): (u32, Slip), bench: &mut Bench) {
+        let cause = self.setup.drop_because.clone();
+        let named = cause.is_some();
+        let by_n = slip.by_n;
+        let slipped = GripReason::SlippedOnce { clamp, by_n, cause };
+        if named {
+            bench.add_first(slipped);
+        } else {
+            bench.stop(slipped);
+            bench.add_remedy(GripRemedy::NameDropCause);
         }
     }
 
@@ -437,6 +457,7 @@ fn seen(found: &drop::GoesOn) -> DropSeen {
     DropSeen {
         clamp: found.clamp,
         percent_per_s: 100.0 * found.per_s,
+        last_s: found.at_end.then_some(found.over_s),
     }
 }
 

@@ -91,12 +91,11 @@ pub(super) fn settled_window(edges: &Edges) -> Option<Window> {
     })
 }
 
-/// What is held: from clamped + 1.0 s to released − 0.1 s.
+/// What is held: from clamped + 1.0 s to released − 0.1 s, or to where a slow release began.
 pub(super) fn held(edges: &Edges) -> Option<Window> {
-    let (from_s, to_s) = (
-        edges.clamped_s? + SETTLED_FROM_S,
-        edges.released_s? - BEFORE_RELEASE_S,
-    );
+    let from_s = edges.clamped_s? + SETTLED_FROM_S;
+    let quick_s = edges.released_s? - BEFORE_RELEASE_S;
+    let to_s = edges.slow_release_s.unwrap_or(quick_s).min(quick_s);
     (to_s > from_s).then_some(Window { from_s, to_s })
 }
 
@@ -187,11 +186,20 @@ fn rises(trace: &Trace<'_>, own_level_n: f64, window: Window, climb_n_per_s: f64
         && climb_n_per_s > RISING_CERTAINTY * noise_n_per_s
 }
 
-/// A line through a stretch of the running median, times counted from its first sample.
+/// A line through a stretch of the running median.
 #[derive(Clone, Copy)]
 pub(super) struct Line {
     pub slope: f64,
-    pub intercept: f64,
+    /// Its value at the first sample of the stretch …
+    intercept: f64,
+    /// … and when that was, s.
+    start_s: f64,
+}
+
+impl Line {
+    pub fn at(&self, time_s: f64) -> f64 {
+        self.intercept + self.slope * (time_s - self.start_s)
+    }
 }
 
 /// Theil–Sen line through the running median.
@@ -204,7 +212,11 @@ pub(super) fn line_through(trace: &Trace<'_>, samples: Range<usize>) -> Option<L
         .collect();
     let values: Vec<f64> = points().map(|index| trace.smooth_n[index]).collect();
     let (slope, intercept) = statistics::theil_sen(&times, &values)?;
-    Some(Line { slope, intercept })
+    Some(Line {
+        slope,
+        intercept,
+        start_s,
+    })
 }
 
 /// Times of the samples whose running median is off the line through them.
@@ -215,11 +227,8 @@ pub(super) fn off_line(
     line: Line,
 ) -> Vec<f64> {
     let margin_n = trace.margin_n(own_level_n);
-    let start_s = trace.time_s[samples.start];
-    let off = |index: &usize| {
-        let at = line.intercept + line.slope * (trace.time_s[*index] - start_s);
-        (trace.smooth_n[*index] - at).abs() > margin_n
-    };
+    let off =
+        |index: &usize| (trace.smooth_n[*index] - line.at(trace.time_s[*index])).abs() > margin_n;
     samples
         .filter(off)
         .map(|index| trace.time_s[index])

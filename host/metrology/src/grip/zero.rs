@@ -65,20 +65,6 @@ pub enum NoZero {
     Pulled,
 }
 
-impl NoZero {
-    /// The reason as a person reads it.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::NoTime => "the gauge was not free long enough",
-            Self::FewSamples => "there are too few samples",
-            Self::Gap => "samples are missing there",
-            Self::Unsteady => "the reading does not stand still",
-            Self::Rested => "the gauge rested on something",
-            Self::Pulled => "something still pulled at the gauge",
-        }
-    }
-}
-
 /// The reading of the free gauge over the record: a level, carried along the drift.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FreeLevel {

@@ -4,7 +4,6 @@ use super::data::{NORRIS_X, NORRIS_Y, RESISTIVITY, SULFATE, SULFATE_YEAR, URANIU
 use super::{Allowed, Sheet, Source};
 use crate::anova::one_way;
 use crate::decision::{Figure, Limit, Side, conformity_probability, guard_factor, judge_by_budget};
-use crate::provenance::Provenance;
 use crate::regression::polynomial;
 use crate::special::{
     chi2_quantile, f_quantile, noncentral_t_quantile, normal_quantile, t_quantile,
@@ -13,7 +12,8 @@ use crate::statistics as st;
 use crate::study::{StudyReading, StudySetup, study};
 use crate::trend::{mann_kendall, robust_slope};
 use crate::uncertainty::{Budget, Contribution, Distribution};
-use crate::units::{ForceUnit, LengthUnit};
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
+use holdtrue_terms::vocabulary::Provenance;
 
 const NIST_STRD: Provenance = Provenance::Published;
 

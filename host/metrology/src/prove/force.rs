@@ -6,7 +6,7 @@ use crate::calibration::{Calibration, CalibrationSetup, Direction, Point, calibr
 use crate::grip::record::ForceRecord;
 use crate::grip::setup::GripSetup;
 use crate::grip::{analyse, analyse_readings};
-use crate::provenance::Provenance;
+use holdtrue_terms::vocabulary::Provenance;
 
 pub(super) fn sheets() -> Vec<Sheet> {
     vec![readings(), record(), load_cell()]

@@ -8,7 +8,7 @@ mod published;
 mod runout;
 mod tables;
 
-use crate::provenance::Provenance;
+use holdtrue_terms::vocabulary::Provenance;
 use serde::{Deserialize, Serialize};
 
 /// One figure, expected beside computed.

@@ -2,11 +2,11 @@
 
 use super::tables::{DEFLECTION, EMPLOYED, EMPLOYED_WITH, HEAT_FLOW, LOAD_STEP, TEN_PARTS};
 use super::{Allowed, Sheet, Source};
-use crate::provenance::Provenance;
 use crate::regression::{fit, polynomial};
 use crate::special::t_quantile;
 use crate::statistics::{mean, mean_confidence, stdev};
 use crate::study::{Components, StudyReading, StudySetup, study};
+use holdtrue_terms::vocabulary::Provenance;
 
 pub(super) fn sheets() -> Vec<Sheet> {
     vec![

@@ -1,11 +1,11 @@
 //! Checks of the runout analysis and the taper's geometry.
 
 use super::{Allowed, Sheet, Source};
-use crate::provenance::Provenance;
 use crate::runout::taper::Taper;
 use crate::runout::{
-    At, Place, Plane, Readings, RunoutRecord, RunoutResult, RunoutSetup, Stop, analyse,
+    Place, Plane, Readings, RunoutRecord, RunoutResult, RunoutSetup, Stop, analyse,
 };
+use holdtrue_terms::vocabulary::{At, Provenance};
 
 pub(super) fn sheets() -> Vec<Sheet> {
     vec![taper(), turn(), two_heights(), reversal()]

@@ -3,7 +3,7 @@
 use super::evaluated::Evaluated;
 use super::figures::Figures;
 use super::hints;
-use super::record::{At, RunoutRecord};
+use super::record::RunoutRecord;
 use super::refusal::RunoutError;
 use super::remarks::RunoutNote;
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
@@ -11,8 +11,9 @@ use super::reversal::{FourSeatings, SeparatedHeight};
 use super::setup::RunoutSetup;
 use super::untrue;
 use super::verdict::{Candidate, Decided, candidates, decide};
-use crate::decision::{Figure, Judged, Outcome};
+use crate::decision::{Figure, Judged};
 use crate::doubt;
+use holdtrue_terms::vocabulary::{At, Outcome};
 
 /// Analyses a runout check: live, replayed, from a file or typed.
 ///

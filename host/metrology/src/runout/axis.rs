@@ -2,11 +2,12 @@
 
 use super::figures::Figures;
 use super::harmonics::count;
-use super::record::{At, same_height};
+use super::record::same_height;
 use super::remarks::RunoutNote;
 use super::result::{AxisFrom, AxisResult};
 use super::reversal::SeparatedHeight;
 use super::vector::{Vector, direction_deg, length_um};
+use holdtrue_terms::vocabulary::At;
 
 /// An axis against the axis of rotation: vector(z) = offset + tilt·z.
 #[derive(Clone, Copy, Debug, PartialEq)]

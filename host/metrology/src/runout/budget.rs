@@ -3,13 +3,12 @@
 use super::evaluated::Evaluated;
 use super::figures::{Figures, Scatter};
 use super::harmonics::count;
-use super::record::At;
 use super::remarks::Source;
 use super::result::Method;
 use super::reversal::{FourSeatings, SeatScatter, SeparatedHeight};
 use super::setup::Indicator;
-use crate::provenance::Provenance;
 use crate::uncertainty::{Budget, Contribution, Distribution};
+use holdtrue_terms::vocabulary::{At, Provenance};
 
 /// Uncertainty of the TIR of one plane as read in this seating.
 pub fn of_tir(check: &Evaluated, indicator: &Indicator, plane: &Figures) -> Budget {

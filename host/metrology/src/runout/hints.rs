@@ -4,11 +4,12 @@
 use super::axis::{Axis, in_one_seating};
 use super::evaluated::{Evaluated, limit_holds_at};
 use super::figures::Figures;
-use super::record::{At, Place};
+use super::record::Place;
 use super::reversal::{SeatScatter, SeparatedHeight};
 use super::vector::{Vector, length_um};
 use crate::decision::Figure;
 use crate::hint::{Cause, Evidence, Hint};
+use holdtrue_terms::vocabulary::At;
 
 /// Usual service limit at the nose, µm TIR (common practice).
 const NOSE_LIMIT_UM: f64 = 10.0;

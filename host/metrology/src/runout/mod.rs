@@ -57,9 +57,7 @@ mod tests;
 
 pub use analyse::analyse;
 pub use evaluated::doubt_of;
-pub use record::{
-    At, Passing, Place, Plane, Readings, Row, RunoutRecord, Stop, Taken, same_height,
-};
+pub use record::{Passing, Place, Plane, Readings, Row, RunoutRecord, Stop, Taken, same_height};
 pub use refusal::RunoutError;
 pub use result::{
     ANALYSIS_VERSION, AxisFrom, AxisResult, BudgetLine, FourSeatingsResult, HarmonicResult, Method,

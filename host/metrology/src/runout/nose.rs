@@ -1,7 +1,7 @@
 //! What a taper allows. In: its family, form and size. Out: how deep its wall goes, at which depths it is read, and how
 //! a test bar may be turned in it.
 
-use crate::grip::limits::{Family, Interface};
+use holdtrue_terms::taper::{Family, Interface};
 use serde::{Deserialize, Serialize};
 
 /// How the drive keys let a test bar go in.

@@ -2,38 +2,8 @@
 
 use super::refusal::RunoutError;
 use super::vector::same_angle;
+use holdtrue_terms::vocabulary::At;
 use serde::{Deserialize, Serialize};
-
-/// The surface the indicator stood on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum At {
-    /// The wall of the taper itself.
-    Wall,
-    /// A test bar in the taper.
-    Bar,
-    /// The spindle's face or flange.
-    Face,
-    /// The end of bar or spindle, along the axis.
-    Axial,
-}
-
-impl At {
-    /// Whether readings there are across the axis.
-    pub fn is_radial(self) -> bool {
-        matches!(self, Self::Wall | Self::Bar)
-    }
-
-    /// The word a person reads.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Wall => "wall",
-            Self::Bar => "bar",
-            Self::Face => "face",
-            Self::Axial => "axial",
-        }
-    }
-}
 
 /// Where a plane was read.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -98,7 +68,7 @@ impl Place {
 
 impl std::fmt::Display for Place {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.at.map_or("plane", At::words))?;
+        f.write_str(self.at.map_or("plane", At::word))?;
         if let Some(height) = self.height_mm {
             if height < 0.0 {
                 write!(f, " {} mm inside the mouth", -height)?;

@@ -3,8 +3,9 @@
 
 use super::positions::Mistake;
 use super::record::Place;
-use crate::decision::{Figure, Outcome};
+use crate::decision::Figure;
 use crate::file_note::FileNote;
+use holdtrue_terms::vocabulary::Outcome;
 use serde::{Deserialize, Serialize};
 
 /// What speaks against the readings of a plane that look fine.

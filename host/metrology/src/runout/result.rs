@@ -1,14 +1,12 @@
 //! What a runout check found, as it is stored and printed: the field names are the JSON contract.
 
-use super::record::At;
 use super::remarks::{PlaneNote, RunoutNote};
 use crate::decision::Figure;
 use crate::hint::Hint;
 use crate::known;
-use crate::provenance::Provenance;
-use crate::state::State;
 use crate::uncertainty::{Budget, Distribution};
 use crate::verdict::Verdict;
+use holdtrue_terms::vocabulary::{At, Provenance, State};
 use serde::{Deserialize, Serialize};
 
 /// Version of the JSON of a runout check.

@@ -1,11 +1,11 @@
 //! What the person tells the analysis: limits, indicator and how things stood.
 
 use super::nose::BarTurns;
-use super::record::{At, Place};
+use super::record::Place;
 use super::remarks::CertificateGap;
 use super::taper::{Lever, Taper};
 use crate::decision::Limit;
-use crate::state::State;
+use holdtrue_terms::vocabulary::{At, State};
 use serde::{Deserialize, Serialize};
 
 /// A position by paper tape or by eye is within this, degrees (common practice).

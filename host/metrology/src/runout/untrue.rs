@@ -8,12 +8,13 @@ use super::evaluated::Evaluated;
 use super::figures::Figures;
 use super::followed;
 use super::once_a_turn;
-use super::record::{At, Place, Plane, Readings};
+use super::record::{Place, Plane, Readings};
 use super::remarks::{RunoutReason, RunoutRemedy, Untrue};
 use super::result::Method;
 use super::reversal::SeparatedHeight;
 use super::same_planes::Copied;
 use crate::decision::Figure;
+use holdtrue_terms::vocabulary::At;
 
 /// What a bar certificate may be exceeded by before it is another bar, or none of it the bar's.
 const OUTSIDE_CERTIFICATE: f64 = 2.0;

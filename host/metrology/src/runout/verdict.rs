@@ -10,10 +10,11 @@ use super::record::Place;
 use super::remarks::{CertificateGap, LimitOn, Missing, RunoutReason, RunoutRemedy, Source};
 use super::setup::Indicator;
 use super::untrue;
-use crate::decision::{Figure, Judged, Limit, Outcome, RISK, judge_by_budget, overall};
+use crate::decision::{Figure, Judged, Limit, RISK, judge_by_budget, overall};
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
 use crate::verdict::{Reason, Remedy, Verdict, WouldDecide};
+use holdtrue_terms::vocabulary::Outcome;
 
 /// An indicator whose error exceeds this share of the limit gives no verdict (common practice).
 const LARGEST_SHARE_OF_LIMIT: f64 = 0.2;

@@ -1,15 +1,15 @@
 //! The drop while held: one that goes on is never within limit, one that dies out or is the gauge's own is none.
 
 use crate::words::{remedy, said};
-use holdtrue_metrology::decision::{Figure, Outcome};
+use holdtrue_metrology::decision::Figure;
 use holdtrue_metrology::grip::limits::lower;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
-use holdtrue_metrology::grip::setup::{Drawbar, Gauge, GripSetup};
+use holdtrue_metrology::grip::setup::{Gauge, GripSetup};
 use holdtrue_metrology::grip::{analyse, analyse_readings};
 use holdtrue_metrology::hint::Cause;
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::verdict::Verdict;
+use holdtrue_terms::vocabulary::{Drawbar, Outcome, Provenance};
 
 /// A check at 10 kN: how long each clamp was held, and what shapes it.
 struct Check<'a> {

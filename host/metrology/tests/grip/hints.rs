@@ -2,12 +2,12 @@
 
 use crate::recipe::{Chance, Recipe};
 use crate::words::{said, words};
-use holdtrue_metrology::grip::limits::{Assumption, Class};
+use holdtrue_metrology::grip::limits::Assumption;
 use holdtrue_metrology::grip::result::GripResult;
-use holdtrue_metrology::grip::setup::{Drawbar, Gauge, GripSetup, Turned};
+use holdtrue_metrology::grip::setup::{Gauge, GripSetup, Turned};
 use holdtrue_metrology::grip::{analyse, analyse_readings};
 use holdtrue_metrology::hint::Cause;
-use holdtrue_metrology::provenance::Provenance;
+use holdtrue_terms::vocabulary::{Class, Drawbar, Provenance};
 
 fn spindle(drawbar: Drawbar) -> GripSetup {
     GripSetup {

@@ -1,12 +1,12 @@
 //! What is said to settle an undecided check settles it, taken at its word.
 
 use crate::words::remedy;
-use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
+use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::analyse_readings;
 use holdtrue_metrology::grip::limits::lower;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Gauge, GripSetup};
-use holdtrue_metrology::provenance::Provenance;
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use proptest::prelude::*;
 
 const TOO_NEAR: &str = "take it as at the limit";

@@ -2,16 +2,13 @@
 
 use crate::recipe::Recipe;
 use crate::words::{self, said};
-use holdtrue_metrology::decision::{Figure, Limit, Outcome, Side};
+use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::clamps::{Discard, Excluded};
-use holdtrue_metrology::grip::limits::{
-    Assumption, Class, MakersFigure, Shares, lower, share_of_nominal,
-};
+use holdtrue_metrology::grip::limits::{Assumption, MakersFigure, Shares, lower, share_of_nominal};
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Standing};
 use holdtrue_metrology::grip::{GripError, analyse, analyse_readings};
-use holdtrue_metrology::provenance::Provenance;
-use holdtrue_metrology::state::State;
+use holdtrue_terms::vocabulary::{Class, Outcome, Provenance, State};
 use serde_json::{Value, json};
 
 const FIVE: [f64; 5] = [9_800.0, 9_900.0, 9_700.0, 10_000.0, 9_850.0];

@@ -3,7 +3,7 @@
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::verdict::Verdict;
 use holdtrue_wording::digits::Units;
-use holdtrue_wording::{CheckWords, Result, Say};
+use holdtrue_wording::{CheckWords, Say, Sentences};
 
 /// Values as sentences.
 pub fn said(values: &[impl Say]) -> Vec<String> {

@@ -2,19 +2,19 @@
 
 #![allow(dead_code, missing_docs, clippy::unwrap_used)]
 
-use holdtrue_metrology::decision::{Figure, Judged, Outcome, Rule, Side};
+use holdtrue_metrology::decision::{Figure, Judged, Rule, Side};
 use holdtrue_metrology::grip::clamps::Excluded;
 use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind, SpanReason};
 use holdtrue_metrology::grip::result::{BudgetLine, Clamp, GripResult, Statistics, Uncertainty};
-use holdtrue_metrology::provenance::Provenance;
 use holdtrue_metrology::runout::{
-    At, AxisFrom, AxisResult, HarmonicResult, Method, Place, Plane, PlaneResult, Readings,
+    AxisFrom, AxisResult, HarmonicResult, Method, Place, Plane, PlaneResult, Readings,
     ReversalResult, RunoutRecord, RunoutResult, Stop,
 };
-use holdtrue_metrology::state::State;
 use holdtrue_metrology::uncertainty::Distribution;
 use holdtrue_metrology::verdict::Verdict;
 use holdtrue_report::document::*;
+use holdtrue_terms::vocabulary::Severity;
+use holdtrue_terms::vocabulary::{At, Outcome, Provenance, State};
 use holdtrue_wording::{CheckWords, HintWords, VerdictWords};
 
 /// Offset of the gauge in the record, N: the page has to take it off.

@@ -3,11 +3,10 @@
 use super::remarks::{CertificateGap, RunoutNote, RunoutReason, RunoutRemedy};
 use super::vector::{Vector, direction_deg, turn_by, vector};
 use super::*;
-use crate::decision::{Figure, Limit, Outcome, Side};
+use crate::decision::{Figure, Limit, Side};
 use crate::hint::{Cause, Evidence};
-use crate::provenance::Provenance;
-use crate::state::State;
 use crate::verdict::{Reason, Remedy, Verdict};
+use holdtrue_terms::vocabulary::{At, Outcome, Provenance, State};
 
 mod contract;
 mod figures;

@@ -14,23 +14,20 @@ pub const MICROMETRES_PER_TENTH: f64 = 2.54;
 /// Newtons in a kilogram-force: 1 kg × standard gravity, 9.80665 m/s², exact by definition (3rd CGPM, 1901).
 pub const NEWTONS_PER_KILOGRAM_FORCE: f64 = 9.806_65;
 
-/// A unit of force that figures come in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
-pub enum ForceUnit {
-    /// Newton.
-    N,
-    /// Kilonewton.
-    #[serde(rename = "kN")]
-    Kn,
-    /// Pound-force.
-    #[serde(rename = "lbf")]
-    Lbf,
-    /// Kilogram-force.
-    #[serde(rename = "kgf")]
-    Kgf,
-    /// Decanewton.
-    #[serde(rename = "daN")]
-    DaN,
+crate::words! {
+    /// A unit of force.
+    ForceUnit is "unit of force" {
+        /// Newton.
+        N = "N",
+        /// Kilonewton.
+        Kn = "kN",
+        /// Pound-force.
+        Lbf = "lbf",
+        /// Kilogram-force.
+        Kgf = "kgf",
+        /// Decanewton.
+        DaN = "daN",
+    }
 }
 
 /// What is written is no unit of force.
@@ -47,9 +44,6 @@ pub enum NoForceUnit {
 }
 
 impl ForceUnit {
-    /// All of them.
-    pub const ALL: [Self; 5] = [Self::N, Self::Kn, Self::Lbf, Self::Kgf, Self::DaN];
-
     /// Newtons in one of it.
     pub const fn newtons(self) -> f64 {
         match self {
@@ -72,14 +66,8 @@ impl ForceUnit {
     }
 
     /// As written after a number.
-    pub fn symbol(self) -> &'static str {
-        match self {
-            Self::N => "N",
-            Self::Kn => "kN",
-            Self::Lbf => "lbf",
-            Self::Kgf => "kgf",
-            Self::DaN => "daN",
-        }
+    pub const fn symbol(self) -> &'static str {
+        self.word()
     }
 }
 
@@ -88,12 +76,15 @@ impl std::str::FromStr for ForceUnit {
     type Err = NoForceUnit;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        const PRESSURES: [&str; 7] = ["psi", "bar", "mbar", "pa", "kpa", "mpa", "kgf/cm2"];
+        const PRESSURES: [&str; 12] = [
+            "psi", "psig", "ksi", "bar", "mbar", "pa", "kpa", "mpa", "kgf/cm2", "kgf/cm²", "n/mm2",
+            "n/mm²",
+        ];
         let word = text.trim().to_lowercase();
         let unit = Self::ALL
-            .into_iter()
+            .iter()
             .find(|unit| unit.symbol().to_lowercase() == word);
-        unit.ok_or_else(|| {
+        unit.copied().ok_or_else(|| {
             if PRESSURES.contains(&word.as_str()) {
                 NoForceUnit::Pressure(text.to_owned())
             } else {
@@ -103,43 +94,69 @@ impl std::str::FromStr for ForceUnit {
     }
 }
 
-/// A unit of length that indicator readings come in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum LengthUnit {
-    /// Micrometre.
-    Um,
-    /// Millimetre.
-    Mm,
-    /// Inch.
-    In,
+crate::words! {
+    /// A unit of length.
+    LengthUnit is "unit of length" {
+        /// Micrometre.
+        Um = "um",
+        /// Millimetre.
+        Mm = "mm",
+        /// Inch.
+        In = "in",
+        /// Ten-thousandth of an inch ("a tenth").
+        Tenth = "0.0001in",
+    }
 }
 
 impl LengthUnit {
+    /// Micrometres in one of it.
+    pub const fn micrometres(self) -> f64 {
+        match self {
+            Self::Um => 1.0,
+            Self::Mm => 1_000.0,
+            Self::In => MICROMETRES_PER_INCH,
+            Self::Tenth => MICROMETRES_PER_TENTH,
+        }
+    }
+
     /// The value in micrometres of `value` in this unit.
     pub fn to_micrometres(self, value: f64) -> f64 {
-        match self {
-            Self::Um => value,
-            Self::Mm => value * 1_000.0,
-            Self::In => value * MICROMETRES_PER_INCH,
-        }
+        value * self.micrometres()
     }
 
     /// The value in this unit of `micrometres`.
     pub fn from_micrometres(self, micrometres: f64) -> f64 {
-        match self {
-            Self::Um => micrometres,
-            Self::Mm => micrometres / 1_000.0,
-            Self::In => micrometres / MICROMETRES_PER_INCH,
-        }
+        micrometres / self.micrometres()
     }
 
     /// As written after a number.
-    pub fn symbol(self) -> &'static str {
+    pub const fn symbol(self) -> &'static str {
         match self {
             Self::Um => "µm",
             Self::Mm => "mm",
             Self::In => "in",
+            Self::Tenth => "tenths",
+        }
+    }
+}
+
+/// What is written is no unit of length.
+#[derive(Clone, Debug, thiserror::Error, PartialEq, Eq)]
+#[error("found \"{0}\", expected um, mm, in or tenths (0.0001 in)")]
+pub struct NoLengthUnit(String);
+
+/// In any case, as it is typed.
+impl std::str::FromStr for LengthUnit {
+    type Err = NoLengthUnit;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        match text.trim().to_lowercase().as_str() {
+            // The micro sign, and the Greek letter it looks like.
+            "um" | "\u{b5}m" | "\u{3bc}m" | "micron" | "microns" => Ok(Self::Um),
+            "mm" => Ok(Self::Mm),
+            "in" | "inch" | "inches" | "\"" => Ok(Self::In),
+            "tenth" | "tenths" | "0.0001in" => Ok(Self::Tenth),
+            _ => Err(NoLengthUnit(text.to_owned())),
         }
     }
 }
@@ -152,10 +169,10 @@ mod tests {
     proptest! {
         #[test]
         fn there_and_back_changes_at_most_the_last_digit(x in -1e6..1e6_f64) {
-            for unit in ForceUnit::ALL {
+            for &unit in ForceUnit::ALL {
                 prop_assert!((unit.from_newtons(unit.to_newtons(x)) - x).abs() <= 1e-15 * x.abs());
             }
-            for unit in [LengthUnit::Um, LengthUnit::Mm, LengthUnit::In] {
+            for &unit in LengthUnit::ALL {
                 prop_assert!((unit.from_micrometres(unit.to_micrometres(x)) - x).abs() <= 1e-15 * x.abs());
             }
         }
@@ -163,7 +180,7 @@ mod tests {
 
     #[test]
     fn a_unit_is_read_in_any_case_and_a_pressure_is_refused_as_one() {
-        for unit in ForceUnit::ALL {
+        for &unit in ForceUnit::ALL {
             for written in [unit.symbol().to_owned(), unit.symbol().to_uppercase()] {
                 assert_eq!(written.parse(), Ok(unit));
             }
