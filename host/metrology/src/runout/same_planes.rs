@@ -50,7 +50,6 @@ pub fn copied(record: &RunoutRecord) -> Vec<Copied> {
         .collect()
 }
 
-#[expect(clippy::float_cmp, reason = "a copy repeats every digit")]
 fn is_copy(one: &Plane, other: &Plane) -> bool {
     let (a, b) = (one.readings.values_um(), other.readings.values_um());
     a.len() >= FEWEST
