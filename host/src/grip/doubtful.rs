@@ -120,9 +120,12 @@ fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
             },
         });
     }
+    // What the maker says, on the spindle's page or in a file, was held against the maker's own figures when it was entered.
     let lower = |figure: Figure| {
-        let limits = conditions.setup.limits.iter();
-        limits
+        let stated = conditions.limits.limits.iter();
+        stated
+            .filter(|sourced| sourced.source.is_none())
+            .map(|sourced| &sourced.limit)
             .filter(move |limit| limit.figure == figure && limit.side == Side::Lower)
             .map(|limit| limit.limit)
     };

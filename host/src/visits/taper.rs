@@ -24,7 +24,13 @@ pub fn of(
         }
         None => file.and_then(|file| Some((file.interface?, format!("\"{}\"", file.title)))),
     };
-    let of_spindle = spindle.map(opening::taper_of).transpose()?.flatten();
+    // What is typed overrules a page that cannot be understood.
+    let on_page = spindle.map(opening::taper_of).transpose();
+    let of_spindle = match (&said, on_page) {
+        (_, Ok(taper)) => taper.flatten(),
+        (Some(_), Err(_)) => None,
+        (None, Err(error)) => return Err(error),
+    };
     if let (Some((taper, place)), Some(known)) = (&said, of_spindle) {
         require_same(*taper, place, known)?;
     }

@@ -30,7 +30,7 @@ fn a_full_disk_ends_the_check_cleanly_with_everything_shown_in_the_book() {
         return;
     }
     let mut kept_somewhere = 0;
-    for kilobytes in ["170", "210", "270"] {
+    for kilobytes in ["210", "250", "310"] {
         let bench = bench!();
         let port = Port::offer(&bench, "--seed 3 --pace max");
         let program = env!("CARGO_BIN_EXE_holdtrue-under-test");

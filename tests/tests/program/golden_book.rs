@@ -109,6 +109,7 @@ fn write_golden_book() {
         .exits(0);
     let document = rechecked(&bench);
     let name = versions(&document, "analysis_now").join("_");
+    std::fs::create_dir_all(folder()).expect("the folder of golden books");
     let book = folder().join(format!("{name}.holdtrue"));
     assert!(
         !book.exists(),

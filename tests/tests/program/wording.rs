@@ -2,7 +2,8 @@
 //! from outside moves a cursor, and every sentence has its value in the JSON.
 
 use holdtrue_book::{
-    Book, Capture, Check, CheckResult, CheckStart, GaugeHeader, Json, Revision, Source, Stamp,
+    Book, Capture, Check, CheckResult, CheckStart, GaugeHeader, Json, Revision, Source,
+    SpindleHeader, Stamp,
 };
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::{Bench, Run};
@@ -140,8 +141,10 @@ fn a_cause_somebody_names_stays_as_typed_in_pounds() {
 #[test]
 fn nothing_a_person_a_file_or_a_book_brought_moves_a_cursor_or_hides_what_follows() {
     let bench = bench!();
-    in_book(&bench, ["spindle", "add", EVIL]).exits(0);
-    in_book(&bench, ["visit", "start", "--spindle", EVIL]).exits(0);
+    in_book(&bench, ["spindle", "add", EVIL]).exits(2);
+    in_book(&bench, ["spindle", "add", "Centre 1"]).exits(0);
+    in_book(&bench, ["visit", "start", "--spindle", "Centre 1"]).exits(0);
+    name_spindle(&bench, EVIL);
     let file = "set\u{1b}[2J\u{202e}.csv";
     let with_column = five()
         .replace('\n', ",oil\n")
@@ -277,6 +280,23 @@ fn again(
         ..ended.clone()
     })
     .expect("a result");
+}
+
+/// As a book that another program wrote.
+fn name_spindle(bench: &Bench, name: &str) {
+    let mut book = Book::open(bench.path(BOOK)).expect("the book");
+    let spindle = book.list::<SpindleHeader>().expect("spindles").remove(0);
+    book.revise(&Revision {
+        id: Uuid::from_u128(0xa7),
+        entity: spindle.id,
+        parents: spindle.parents(),
+        header: SpindleHeader {
+            name: name.to_owned(),
+            ..spindle.header().clone()
+        },
+        stamp: Stamp::new("Somebody", "2031-01-01T00:00:00+00:00"),
+    })
+    .expect("a revision");
 }
 
 /// Enters a gauge of this serial number, and a check by it.

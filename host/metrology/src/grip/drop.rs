@@ -185,7 +185,7 @@ fn zero_moved_n(recorded: &Recorded, all: &[Taken]) -> f64 {
 
 /// Whether the readings beside the clamps moved like the force over every clamp whose zeros were set aside, and stayed
 /// in the pauses: so moves the zero of a gauge that warms in the taper. One that rests is let go or rests again.
-fn warms(all: &[Taken]) -> bool {
+pub(super) fn warms(all: &[Taken]) -> bool {
     let recorded: Vec<Recorded> = all.iter().filter_map(|clamp| clamp.recorded).collect();
     let like_the_drop = |recorded: &Recorded| {
         let (Some(moved_n), Some(sag)) = (recorded.zero_moved_n, recorded.sag) else {

@@ -3,7 +3,8 @@
 //! In come the trace, the edges and zeros of a clamp and how it ended; out goes the level before the release, less zero,
 //! and how far from the settled force it may lie without a drop or a rise.
 
-use super::budget::{Recorded, Taken};
+use super::budget::Taken;
+use super::drop;
 use super::edges::Edges;
 use super::ending::Endings;
 use super::trace::Trace;
@@ -114,11 +115,26 @@ impl Down {
     }
 }
 
+/// The end of a clamp's hold. Where its zeros were set aside and all the readings tell of a gauge that warms, its zero may
+/// have moved over the hold as those did.
+fn end_of(clamp: &Taken, all: &[Taken]) -> Option<HoldEnd> {
+    let recorded = clamp.recorded?;
+    let end = recorded.end?;
+    let moved_n = recorded
+        .zero_moved_n
+        .filter(|_| !recorded.own_zeros && drop::warms(all))
+        .map_or(0.0, f64::abs);
+    Some(HoldEnd {
+        sure_to_n: end.sure_to_n + moved_n,
+        ..end
+    })
+}
+
 /// The clamp that is lowest at its end, of those that are lower than they settled at.
 pub(super) fn stays_down(taken: &[Taken]) -> Option<Down> {
     let downs = taken
         .iter()
-        .filter_map(|clamp| Down::of(clamp.number, clamp.force_n, clamp.recorded?.end));
+        .filter_map(|clamp| Down::of(clamp.number, clamp.force_n, end_of(clamp, taken)));
     downs.max_by(|a, b| a.by_n.total_cmp(&b.by_n))
 }
 
@@ -133,7 +149,7 @@ pub(super) fn at_most(taken: &[Taken], lowest: bool) -> Option<f64> {
 /// does, and what rises at its end by what it would gain in as long again. None where none rises.
 pub(super) fn at_least(taken: &[Taken], lowest: bool) -> Option<f64> {
     let of = |clamp: &Taken| {
-        let end = clamp.recorded?.end?;
+        let end = end_of(clamp, taken)?;
         let rises = end.level_n + end.to_rise_n - end.sure_to_n > clamp.force_n;
         (rises && clamp.force_n > 0.0).then(|| (end.level_n + end.to_rise_n) / clamp.force_n)
     };
@@ -142,10 +158,8 @@ pub(super) fn at_least(taken: &[Taken], lowest: bool) -> Option<f64> {
 }
 
 fn figure(taken: &[Taken], lowest: bool, of: impl Fn(f64, HoldEnd) -> f64) -> Option<f64> {
-    let at_end = |clamp: &Taken| {
-        let end = clamp.recorded.and_then(|recorded: Recorded| recorded.end);
-        end.map_or(clamp.force_n, |end| of(clamp.force_n, end))
-    };
+    let at_end =
+        |clamp: &Taken| end_of(clamp, taken).map_or(clamp.force_n, |end| of(clamp.force_n, end));
     let forces: Vec<f64> = taken.iter().map(at_end).collect();
     if lowest {
         forces.into_iter().reduce(f64::min)
