@@ -89,11 +89,14 @@ fn five() -> Vec<(f64, f64)> {
         .to_vec()
 }
 
+/// Clamps as force and hold, N and s; the pauses, s; how many clamps there are.
+type WeakSet = (Vec<(f64, f64)>, f64, usize);
+
 #[test]
 fn weak_clamps_held_longer_than_the_gauge_hung_free_are_clamps() {
     let bench = bench!();
     let strong = [(10_000.0, 5.0); 4];
-    let sets: [(Vec<(f64, f64)>, f64, usize); 4] = [
+    let sets: [WeakSet; 4] = [
         ([strong.as_slice(), &[(4_500.0, 30.0)]].concat(), 3.0, 5),
         ([strong.as_slice(), &[(4_500.0, 30.0)]].concat(), 8.0, 5),
         (
