@@ -89,14 +89,15 @@ impl Units {
         }
     }
 
-    /// What the force does while held: drops or rises, never by less than nothing.
+    /// What the force does while held: drops or rises, never by less than nothing; neither where it shows none.
     pub fn drop_while_held(&self, newton_per_second: f64) -> String {
-        let way = if newton_per_second < 0.0 {
-            "rises"
-        } else {
-            "drops"
-        };
-        format!("{way} {}", self.force_rate(newton_per_second.abs()))
+        let rate = self.force_rate(newton_per_second.abs());
+        let is_nought = rate.bytes().all(|byte| !(b'1'..=b'9').contains(&byte));
+        match newton_per_second {
+            _ if is_nought => rate,
+            rising if rising < 0.0 => format!("rises {rate}"),
+            _ => format!("drops {rate}"),
+        }
     }
 
     /// A force in the chosen unit.

@@ -35,9 +35,11 @@ const USUAL_CV_PERCENT: f64 = 3.0;
 const LARGE_CV_PERCENT: f64 = 5.0;
 /// Levels that follow the gauge's position: difference worth a word, share of the mean.
 const TURNED_SHARE: f64 = 0.02;
-/// A gauge of the machine's temperature keeps its zero within about 0.1 % of the force over a check; twice that is a
-/// gauge that warms or cools.
-const WARMING_SHARE: f64 = 0.002;
+/// A gauge of the machine's temperature keeps its zero within about 0.1 % of the force over a minute; over twice that is a
+/// gauge that warms or cools …
+const WARMING_SHARE: f64 = 0.0022;
+/// … in a check of up to a minute, and as much more as it is longer, s.
+const MINUTE_S: f64 = 60.0;
 /// A zero that moves by this share of its whole way at once does not wander.
 const SINGLE_STEP_SHARE: f64 = 0.5;
 /// A leak of this share of the force a second is as plain as another pattern at its own bound.
@@ -306,10 +308,11 @@ impl Case<'_> {
         let forces: Vec<f64> = zeros.iter().map(|zero| zero.mean_n).collect();
         let line = statistics::least_squares_line(&times, &forces)?;
         let share = line.slope * range(&times) / self.mean();
+        let bound = WARMING_SHARE * (range(&times) / MINUTE_S).max(1.0);
         let wanders = largest_step(&forces) < SINGLE_STEP_SHARE * range(&forces);
-        (wanders && share.abs() > WARMING_SHARE && line.p_two_sided < SIGNIFICANT).then(|| Sign {
+        (wanders && share.abs() > bound && line.p_two_sided < SIGNIFICANT).then(|| Sign {
             // Said after any cause in the spindle that is plain to see.
-            strength: 0.2 * share.abs() / WARMING_SHARE,
+            strength: 0.2 * share.abs() / bound,
             evidence: Evidence::ZeroMoved {
                 percent: 100.0 * share,
             },
