@@ -1,5 +1,6 @@
 //! A calibration as a person reads it. In: the result and the units wanted. Out: plain lines.
 
+use crate::terminal::numbers::percent_to;
 use crate::terminal::settings::Settings;
 use holdtrue_metrology::calibration::{Calibration, Curve, LoadErrors};
 use holdtrue_metrology::uncertainty::Contribution;
@@ -51,22 +52,8 @@ fn good_from(load_n: f64, highest_n: f64, settings: &Settings) -> String {
     }
 }
 
-/// Per cent without a minus before noughts.
-fn percent(percent: f64, digits: usize) -> String {
-    let text = format!("{percent:.digits$}");
-    let is_nought = text.bytes().all(|byte| !(b'1'..=b'9').contains(&byte));
-    format!(
-        "{} %",
-        if is_nought {
-            text.trim_start_matches('-')
-        } else {
-            &text
-        }
-    )
-}
-
 fn errors(row: &LoadErrors, settings: &Settings) -> String {
-    let of = |error: Option<f64>| error.map_or_else(|| "-".to_owned(), |e| percent(e, 3));
+    let of = |error: Option<f64>| error.map_or_else(|| "-".to_owned(), |e| percent_to(e, 3));
     format!(
         "{:>12} {:>14.1} {:>12} {:>12} {:>12} {:>12}",
         settings.force(row.load_n),

@@ -234,11 +234,8 @@ fn words(fitness: &Fitness, settings: &Settings) -> String {
         lines.push("Fit to measure.".to_owned());
     } else {
         lines.push("NOT fit to measure:".to_owned());
-        let bad = fitness.quantities.iter().filter(|q| q.ok == Some(false));
-        lines.extend(bad.map(|quantity| format!("  {}", quantity.reason(&force))));
-        if fitness.calibration.is_none() {
-            lines.push(format!("  {}", fitness::NO_CALIBRATION));
-        }
+        let reasons = fitness.reasons_in(&force);
+        lines.extend(reasons.iter().map(|reason| format!("  {reason}")));
     }
     lines.join("\n")
 }

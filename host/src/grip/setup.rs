@@ -246,34 +246,41 @@ fn limits_in_force(
     if options.nominal_n.is_some() && file.is_none() {
         return Vec::new();
     }
-    let hollow = interface.is_some_and(Interface::is_hollow);
-    let minimum_n = spindle
-        .filter(|_| file.is_none())
-        .and_then(|spindle| spindle.grip_minimum_n);
-    let usual = Shares::usual(hollow);
-    let shares = Shares {
-        act_percent: nominal
-            .and_then(|nominal| nominal.act_percent)
-            .unwrap_or(usual.act_percent),
-        watch_percent: nominal
-            .and_then(|nominal| nominal.watch_percent)
-            .unwrap_or(usual.watch_percent),
-    };
     let makers = MakersFigure {
         nominal_n: nominal.map(|nominal| nominal.force_n),
-        minimum_n,
+        minimum_n: spindle
+            .filter(|_| file.is_none())
+            .and_then(|spindle| spindle.grip_minimum_n),
     };
-    let from_makers = makers.limits(shares).into_iter().map(|mut limit| {
+    let source = nominal.and_then(|nominal| nominal.source.clone());
+    let from_makers = limits_of_maker(makers, nominal, source, interface);
+    let in_file: Vec<SourcedLimit> = file.map(|file| file.limits.clone()).unwrap_or_default();
+    join(in_file, from_makers)
+}
+
+/// What a maker's figures come to, by the shares chosen with the nominal force, else the usual ones.
+fn limits_of_maker(
+    figures: MakersFigure,
+    nominal: Option<&Nominal>,
+    source: Option<String>,
+    interface: Option<Interface>,
+) -> Vec<SourcedLimit> {
+    let usual = Shares::usual(interface.is_some_and(Interface::is_hollow));
+    let chosen = |percent: fn(&Nominal) -> Option<f64>| nominal.and_then(percent);
+    let shares = Shares {
+        act_percent: chosen(|nominal| nominal.act_percent).unwrap_or(usual.act_percent),
+        watch_percent: chosen(|nominal| nominal.watch_percent).unwrap_or(usual.watch_percent),
+    };
+    let limits = figures.limits(shares).into_iter().map(|mut limit| {
         if let (Some(share), Some(nominal)) = (&mut limit.share, nominal) {
             share.provenance = nominal.provenance;
         }
         SourcedLimit {
-            source: nominal.and_then(|nominal| nominal.source.clone()),
+            source: source.clone(),
             limit,
         }
     });
-    let in_file: Vec<SourcedLimit> = file.map(|file| file.limits.clone()).unwrap_or_default();
-    join(in_file, from_makers.collect())
+    limits.collect()
 }
 
 /// What the maker says, on the spindle's page or in the file: it holds whatever else is typed. A share of the nominal
@@ -284,65 +291,32 @@ fn makers_limits(
     spindle: Option<&SpindleHeader>,
     interface: Option<Interface>,
 ) -> Vec<SourcedLimit> {
-    let stated = file.map(|file| file.limits.clone()).unwrap_or_default();
-    let stated = stated.into_iter().filter(|sourced| {
+    let in_file = file.map(|file| file.limits.as_slice()).unwrap_or_default();
+    let stated = in_file.iter().filter(|sourced| {
         sourced.limit.provenance == Provenance::Maker && is_grip(sourced.limit.figure)
     });
-    let makers = file
-        .and_then(|file| file.nominal.clone())
+    let nominal = file
+        .and_then(|file| file.nominal.as_ref())
         .filter(|nominal| nominal.provenance == Provenance::Maker);
+    let figures = MakersFigure {
+        nominal_n: nominal.map(|nominal| nominal.force_n),
+        minimum_n: None,
+    };
+    let source = nominal.and_then(|nominal| nominal.source.clone());
+    let mut by_file = limits_of_maker(figures, nominal, source, interface);
     // Where the file limits a figure itself, it has chosen what its nominal force means for it.
-    let chosen_in_file: Vec<Figure> = file
-        .map(|file| {
-            file.limits
-                .iter()
-                .map(|sourced| sourced.limit.figure)
-                .collect()
-        })
-        .unwrap_or_default();
-    let in_file = makers.map(|nominal| {
-        let figure = MakersFigure {
-            nominal_n: Some(nominal.force_n),
-            minimum_n: None,
-        };
-        (figure, nominal, chosen_in_file)
-    });
-    let on_page = spindle.and_then(|spindle| {
-        let figure = MakersFigure {
-            nominal_n: spindle.grip_nominal_n,
-            minimum_n: spindle.grip_minimum_n,
-        };
-        let force_n = spindle.grip_nominal_n.or(spindle.grip_minimum_n)?;
-        let page = Nominal {
-            force_n,
-            act_percent: None,
-            watch_percent: None,
-            provenance: Provenance::Maker,
-            source: Some(SPINDLE_PAGE.to_owned()),
-        };
-        Some((figure, page, Vec::new()))
-    });
-    let usual = Shares::usual(interface.is_some_and(Interface::is_hollow));
-    let of_figures =
-        [in_file, on_page]
-            .into_iter()
-            .flatten()
-            .flat_map(|(figure, nominal, elsewhere)| {
-                let shares = Shares {
-                    act_percent: nominal.act_percent.unwrap_or(usual.act_percent),
-                    watch_percent: nominal.watch_percent.unwrap_or(usual.watch_percent),
-                };
-                let chosen = options.limit_percent.is_some();
-                let limits = figure.limits(shares).into_iter();
-                let limits = limits.filter(move |limit| {
-                    (!chosen || limit.share.is_none()) && !elsewhere.contains(&limit.figure)
-                });
-                limits.map(move |limit| SourcedLimit {
-                    source: nominal.source.clone(),
-                    limit,
-                })
-            });
-    stated.chain(of_figures).collect()
+    let is_chosen = |figure| in_file.iter().any(|stated| stated.limit.figure == figure);
+    by_file.retain(|sourced| !is_chosen(sourced.limit.figure));
+    let figures = MakersFigure {
+        nominal_n: spindle.and_then(|spindle| spindle.grip_nominal_n),
+        minimum_n: spindle.and_then(|spindle| spindle.grip_minimum_n),
+    };
+    let page = limits_of_maker(figures, None, Some(SPINDLE_PAGE.to_owned()), interface);
+    let mut by_figures = [by_file, page].concat();
+    if options.limit_percent.is_some() {
+        by_figures.retain(|sourced| sourced.limit.share.is_none());
+    }
+    stated.cloned().chain(by_figures).collect()
 }
 
 /// A limit of the maker's stands beside a laxer one on the same figure, and where there is none.

@@ -3,7 +3,6 @@
 //! In: SI figures and settings. Out: short texts.
 
 use crate::terminal::settings::Settings;
-use holdtrue_terms::units::ForceUnit;
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits;
 use holdtrue_wording::digits::Units;
@@ -22,18 +21,9 @@ impl Settings {
         plain(&self.units().force(newton))
     }
 
-    /// What a gauge reads where it should read nothing, or two readings differ by: a few newtons, which in kN would be all
-    /// noughts.
+    /// What a gauge reads where it should read nothing, or two readings differ by.
     pub fn small_force(&self, newton: f64) -> String {
-        match self.force {
-            ForceUnit::N | ForceUnit::Kn | ForceUnit::Kgf | ForceUnit::DaN => {
-                format!("{:.1} N", clean(newton, 1))
-            }
-            ForceUnit::Lbf => {
-                let pounds = newton / self.force.newtons();
-                format!("{:.2} lbf", clean(pounds, 2))
-            }
-        }
+        plain(&self.units().small_force(newton))
     }
 
     /// An uncertainty or difference of a force, with the digits of the force itself.
@@ -72,12 +62,6 @@ impl Settings {
     }
 }
 
-/// No minus before a nought.
-fn clean(value: f64, digits: i32) -> f64 {
-    let unit = 10_f64.powi(digits);
-    (value * unit).round() / unit + 0.0
-}
-
 /// Seconds.
 pub fn seconds(seconds: f64) -> String {
     plain(&digits::seconds(seconds))
@@ -86,6 +70,11 @@ pub fn seconds(seconds: f64) -> String {
 /// Percent.
 pub fn percent(percent: f64) -> String {
     plain(&digits::percent(percent))
+}
+
+/// Percent with so many digits.
+pub fn percent_to(percent: f64, digits: usize) -> String {
+    plain(&format!("{} %", digits::fixed(percent, digits)))
 }
 
 /// Paper has a space that does not break and a true minus; a terminal is searched and copied from.

@@ -48,10 +48,21 @@ impl Units {
     pub fn force_spread(&self, newton: f64, of_newton: f64) -> String {
         let digits = self.force_decimals(of_newton);
         let text = fixed(self.force_value(newton), digits);
-        if newton != 0.0 && text.bytes().all(|byte| !(b'1'..=b'9').contains(&byte)) {
+        if newton != 0.0 && is_nought(&text) {
             return self.force(newton);
         }
         with_unit(&text, self.force_symbol())
+    }
+
+    /// What a gauge reads where it should read nothing, or two readings differ by: a few newtons, which in kN would be all
+    /// noughts.
+    pub fn small_force(&self, newton: f64) -> String {
+        match self.force {
+            ForceUnit::N | ForceUnit::Kn | ForceUnit::Kgf | ForceUnit::DaN => {
+                with_unit(&fixed(newton, 1), ForceUnit::N.symbol())
+            }
+            ForceUnit::Lbf => with_unit(&fixed(self.force_value(newton), 2), self.force_symbol()),
+        }
     }
 
     /// A force as sentences have it: whole newtons, or the unit chosen.
@@ -92,9 +103,8 @@ impl Units {
     /// What the force does while held: drops or rises, never by less than nothing; neither where it shows none.
     pub fn drop_while_held(&self, newton_per_second: f64) -> String {
         let rate = self.force_rate(newton_per_second.abs());
-        let is_nought = rate.bytes().all(|byte| !(b'1'..=b'9').contains(&byte));
         match newton_per_second {
-            _ if is_nought => rate,
+            _ if is_nought(&rate) => rate,
             rising if rising < 0.0 => format!("rises {rate}"),
             _ => format!("drops {rate}"),
         }
@@ -249,6 +259,11 @@ pub fn dof(dof: Option<f64>) -> String {
         Some(dof) if dof >= 100.0 => format!("{dof:.0}"),
         Some(dof) => fixed(dof, 1),
     }
+}
+
+/// Whether a figure shows nothing but noughts.
+fn is_nought(figure: &str) -> bool {
+    figure.bytes().all(|byte| !(b'1'..=b'9').contains(&byte))
 }
 
 /// Fixed digits, a true minus sign, and never "−0".

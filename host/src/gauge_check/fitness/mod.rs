@@ -140,7 +140,7 @@ pub struct Fitness {
 }
 
 /// Why no force can be given.
-pub const NO_CALIBRATION: &str =
+const NO_CALIBRATION: &str =
     "no calibration: the gauge has none stored for force; enter its certificate";
 
 /// Judges a look.
@@ -149,14 +149,7 @@ pub fn judge(look: Look) -> Fitness {
     if quantities.iter().any(|q| q.ok == Some(false)) || look.record.is_none() {
         quantities = self::quantities(&look, false);
     }
-    let mut reasons: Vec<String> = quantities
-        .iter()
-        .filter(|q| q.ok == Some(false))
-        .map(reason)
-        .collect();
-    if look.record.is_none() {
-        reasons.push(NO_CALIBRATION.to_owned());
-    }
+    let reasons = reasons(&quantities, look.record.is_some(), &in_newtons);
     Fitness {
         check: "gauge",
         schema: 1,
@@ -171,6 +164,30 @@ pub fn judge(look: Look) -> Fitness {
         knob: look.knob,
         kept: None,
     }
+}
+
+impl Fitness {
+    /// Why not, with the forces in a person's unit.
+    pub fn reasons_in(&self, force: &dyn Fn(f64) -> String) -> Vec<String> {
+        reasons(&self.quantities, self.calibration.is_some(), force)
+    }
+}
+
+fn reasons(
+    quantities: &[Quantity],
+    is_calibrated: bool,
+    force: &dyn Fn(f64) -> String,
+) -> Vec<String> {
+    let bad = quantities.iter().filter(|q| q.ok == Some(false));
+    let uncalibrated = (!is_calibrated).then(|| NO_CALIBRATION.to_owned());
+    bad.map(|quantity| quantity.reason(force))
+        .chain(uncalibrated)
+        .collect()
+}
+
+/// A force as it is stored.
+fn in_newtons(newton: f64) -> String {
+    format!("{newton:.1} N")
 }
 
 /// What was looked at; `fit`: whether later readings are held to this one.
@@ -204,9 +221,7 @@ pub fn must_not_be_loaded(look: &Look) -> Vec<String> {
     let rest_counts = rest_counts(&look.tests);
     let tests = look.tests.iter().map(|result| of_test(result, rest_counts));
     let all = at_rest(look).into_iter().chain(tests);
-    all.filter(|q| q.ok == Some(false))
-        .map(|q| reason(&q))
-        .collect()
+    reasons(&all.collect::<Vec<_>>(), true, &in_newtons)
 }
 
 fn at_rest(look: &Look) -> Vec<Quantity> {
@@ -474,7 +489,7 @@ impl Quantity {
 
 impl Quantity {
     /// Why the gauge is not fit, in a person's unit of force, with what to do.
-    pub fn reason(&self, force: &dyn Fn(f64) -> String) -> String {
+    fn reason(&self, force: &dyn Fn(f64) -> String) -> String {
         let value = self.figure(force);
         let figure = |bound: f64| match self.unit {
             "N" => force(bound),
@@ -488,11 +503,6 @@ impl Quantity {
         };
         format!("{}: {value}, should be {bound}; {}", self.name, self.remedy)
     }
-}
-
-/// As it is stored, in newtons.
-fn reason(quantity: &Quantity) -> String {
-    quantity.reason(&|newton| format!("{newton:.1} N"))
 }
 
 fn within(
