@@ -3,6 +3,7 @@
 use crate::digits::Units;
 use crate::say::Say;
 use crate::shown::shown;
+use holdtrue_metrology::grip::hardly::HardlyGripped;
 use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::remarks::{
     Against, AgainstUsual, Asked, ClampNote, DropSeen, FarOut, GaugeGap, GripNote, GripReason,
@@ -187,22 +188,14 @@ impl Say for GripNote {
                     "{reads}: was it free, or did it rest on something? (--as-read: it was free)"
                 );
             }
-            Self::HardlyGripped {
-                from_s,
-                length_s,
-                force_n,
-            } => {
-                let pulled = pulled(*from_s, *length_s, *force_n, units);
+            Self::HardlyGripped(pull) => {
+                let pulled = pulled(*pull, units);
                 return format!(
                     "{pulled}: did the gripper catch? Not listed as a clamp (--as-read: it was none)"
                 );
             }
-            Self::TakenAsNoClamp {
-                from_s,
-                length_s,
-                force_n,
-            } => {
-                let pulled = pulled(*from_s, *length_s, *force_n, units);
+            Self::TakenAsNoClamp(pull) => {
+                let pulled = pulled(*pull, units);
                 return format!("{pulled}: taken as no clamp, as read (--as-read)");
             }
             Self::LowAndEven => {
@@ -234,7 +227,12 @@ impl Say for GripNote {
     }
 }
 
-fn pulled(from_s: f64, length_s: f64, force_n: f64, units: &Units) -> String {
+fn pulled(pull: HardlyGripped, units: &Units) -> String {
+    let HardlyGripped {
+        from_s,
+        length_s,
+        force_n,
+    } = pull;
     format!(
         "at {from_s:.1} s pulled with {} for {length_s:.1} s, hardly gripped",
         units.newtons(force_n)
@@ -377,11 +375,7 @@ impl Say for GripReason {
                 );
             }
             Self::FewSamplesHeld => "too few samples in the hold",
-            Self::HardlyGripped {
-                from_s,
-                length_s,
-                force_n,
-            } => return pulled(*from_s, *length_s, *force_n, units),
+            Self::HardlyGripped(pull) => return pulled(*pull, units),
             Self::StillWhileClamped => {
                 "the reading stands still while clamped, and not in the pauses: was the meter on PEAK or HOLD?"
             }

@@ -55,37 +55,20 @@ impl Doubts {
             .filter(|clamp| clamp.excluded == Some(Excluded::Disturbed))
             .find_map(|clamp| Down::of(clamp.number, clamp.settled_n?, clamp.end));
         doubts.blind.extend(found.standstill.map(stands_still));
-        for pull in &found.hardly {
+        for &pull in &found.hardly {
             doubts.ask_gripped(pull, setup);
         }
         doubts
     }
 
     /// A gripper that did not catch pulls little; so does a hand at the gauge, which only somebody who was there can say.
-    fn ask_gripped(&mut self, pull: &HardlyGripped, setup: &GripSetup) {
-        let HardlyGripped {
-            from_s,
-            length_s,
-            force_n,
-        } = *pull;
+    fn ask_gripped(&mut self, pull: HardlyGripped, setup: &GripSetup) {
         if setup.as_read {
-            self.notes.push(GripNote::TakenAsNoClamp {
-                from_s,
-                length_s,
-                force_n,
-            });
+            self.notes.push(GripNote::TakenAsNoClamp(pull));
             return;
         }
-        self.notes.push(GripNote::HardlyGripped {
-            from_s,
-            length_s,
-            force_n,
-        });
-        let why = GripReason::HardlyGripped {
-            from_s,
-            length_s,
-            force_n,
-        };
+        self.notes.push(GripNote::HardlyGripped(pull));
+        let why = GripReason::HardlyGripped(pull);
         self.open.push((why, GripRemedy::LookAtGripper));
     }
 

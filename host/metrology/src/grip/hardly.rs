@@ -8,6 +8,7 @@ use super::levels;
 use super::trace::Trace;
 use super::zero::FreeLevel;
 use crate::statistics;
+use serde::{Deserialize, Serialize};
 
 /// A shorter pull is none, s: handling the gauge passes faster.
 const LEAST_S: f64 = 1.0;
@@ -19,7 +20,7 @@ const PASSES: [f64; 2] = [0.2, 0.8];
 const TAIL_S: f64 = 0.2;
 
 /// A pull too weak for a clamp.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct HardlyGripped {
     /// When it began, s.
     pub from_s: f64,

@@ -1,6 +1,7 @@
 //! What there is to say of a grip check besides its figures. Out: values with the figures in them, SI units as in the
 //! results; `holdtrue-wording` makes the sentences. Text is only what a person or a file wrote.
 
+use super::hardly::HardlyGripped;
 use super::limits::UsualRange;
 use super::record::SpanReason;
 use super::zero::NoZero;
@@ -164,23 +165,9 @@ pub enum GripNote {
         offset_n: f64,
     },
     /// Pulled so little that it is listed as no clamp.
-    HardlyGripped {
-        /// When, s.
-        from_s: f64,
-        /// For how long, s.
-        length_s: f64,
-        /// With what, N.
-        force_n: f64,
-    },
+    HardlyGripped(HardlyGripped),
     /// The same, and somebody says it was no clamp.
-    TakenAsNoClamp {
-        /// When, s.
-        from_s: f64,
-        /// For how long, s.
-        length_s: f64,
-        /// With what, N.
-        force_n: f64,
-    },
+    TakenAsNoClamp(HardlyGripped),
     /// Low with small scatter, where nobody knows of springs.
     LowAndEven,
     /// Drops while held, and not for a leak.
@@ -463,14 +450,7 @@ pub enum GripReason {
     /// Too few samples in the hold.
     FewSamplesHeld,
     /// Something pulled so little that it is listed as no clamp.
-    HardlyGripped {
-        /// When, s.
-        from_s: f64,
-        /// For how long, s.
-        length_s: f64,
-        /// With what, N.
-        force_n: f64,
-    },
+    HardlyGripped(HardlyGripped),
     /// The reading stands still while clamped and not in the pauses.
     StillWhileClamped,
     /// The reading stands still while clamped, at the highest one of the record.

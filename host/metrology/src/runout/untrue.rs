@@ -24,23 +24,20 @@ const SURE: f64 = 3.0;
 /// What speaks against a plane, as it was read.
 pub fn of_plane(plane: &Plane, figures: &Figures, step_um: Option<f64>) -> Vec<Untrue> {
     let mut found = Vec::new();
-    let (Readings::Free(readings) | Readings::Marked { readings, .. }) = &plane.readings else {
-        found.extend(followed::stopped(&plane.readings, step_um).then_some(Untrue::Stopped));
-        return found;
-    };
-    if figures.method == Method::Free {
+    if let (Method::Free, Readings::Free(readings) | Readings::Marked { readings, .. }) =
+        (figures.method, &plane.readings)
+    {
         found.extend(came_round::came_round(readings).err().map(|why| match why {
             NotShown::Still => Untrue::Still,
             NotShown::NothingRepeats => Untrue::NotRound,
         }));
     }
     found.extend(followed::stopped(&plane.readings, step_um).then_some(Untrue::Stopped));
-    let values_um = plane.readings.values_um();
     let marked = figures
         .harmonics
         .as_ref()
         .filter(|_| figures.method == Method::Marked);
-    if marked.is_some_and(|fit| once_a_turn::is_doubtful(fit, &values_um)) {
+    if marked.is_some_and(|fit| once_a_turn::is_doubtful(fit, &plane.readings.values_um())) {
         found.push(Untrue::Mark);
     }
     found
