@@ -72,7 +72,8 @@ impl Book {
         Ok(events)
     }
 
-    pub(crate) fn events(&self) -> Result<Vec<Event>> {
+    /// Every event there is, by the day it happened; withdrawn ones included.
+    pub fn events(&self) -> Result<Vec<Event>> {
         if !self.has(&EVENT)? {
             return Ok(Vec::new());
         }

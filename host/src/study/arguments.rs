@@ -1,8 +1,8 @@
 //! Options of `study`.
 
-use crate::study::stored_figure::StoredFigure;
 use crate::terminal::parse::{day, positive};
 use crate::terminal::vocabulary::one_of;
+use crate::visits::stored_figure::StoredFigure;
 use holdtrue_terms::vocabulary::State;
 use jiff::civil::Date;
 

@@ -4,13 +4,13 @@
 use crate::study::arguments::StudyArgs;
 use crate::study::from_book;
 use crate::study::readings_csv;
-use crate::study::stored_figure::StoredFigure;
 use crate::study::words;
 use crate::tables::read_file;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
+use crate::visits::stored_figure::StoredFigure;
 use holdtrue_metrology::study::{Study, StudyReading, StudySetup, Subject, study};
 use holdtrue_wording::Say;
 use serde::Serialize;

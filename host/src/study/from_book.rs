@@ -2,9 +2,9 @@
 //! checks are meant. Out: one reading a check, the same number for every spindle and technician, and what was left out.
 
 use crate::study::arguments::StudiedChecks;
-use crate::study::stored_figure::StoredFigure;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::visits::opening::{UNNAMED, find_spindle, short_id};
+use crate::visits::stored_figure::StoredFigure;
 use holdtrue_book::{Book, Check, Kind, SpindleHeader};
 use holdtrue_metrology::study::StudyReading;
 use std::collections::{BTreeMap, BTreeSet};

@@ -4,5 +4,4 @@ pub mod arguments;
 pub mod command;
 pub mod from_book;
 pub mod readings_csv;
-pub mod stored_figure;
 pub mod words;

@@ -19,7 +19,10 @@ const MOVES_PER_SECOND: f64 = 0.005;
 const FINE_SHARE: f64 = 0.0005;
 
 /// The contribution of the gauge's own calibration.
-pub(super) const CALIBRATION: &str = "calibration of the force gauge";
+pub const CALIBRATION: &str = "calibration of the force gauge";
+
+/// How the contribution of the scatter of the clamps begins; their number follows.
+pub const REPEATABILITY: &str = "repeatability of";
 
 /// The contribution of what was rounded away from forces typed by hand.
 pub(super) const ROUNDING: &str = "rounding of the typed readings, all alike";
@@ -70,7 +73,7 @@ pub(super) fn of_mean(taken: &[Taken], setup: &GripSetup) -> Option<Budget> {
         let count = forces.len() as f64;
         let dof = count - 1.0;
         parts.push(Contribution::new(
-            format!("repeatability of {} clamps", forces.len()),
+            format!("{REPEATABILITY} {} clamps", forces.len()),
             statistics::stdev(&forces) / count.sqrt(),
             Some(dof),
         ));

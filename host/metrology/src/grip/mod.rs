@@ -5,7 +5,7 @@
 //! likely causes.
 
 mod bench;
-mod budget;
+pub mod budget;
 mod clamping;
 pub mod clamps;
 mod doubts;

@@ -1,0 +1,505 @@
+//! Many visits at once, for what is followed over years: headers, checks and results, each table read in one pass.
+//!
+//! In: whose visits. Out: visits that count, by start, each with its checks and what the caller reads out of their result
+//! documents. Nothing of it is stored.
+
+use crate::book::{Book, Result, Stamp, parse_id, read_id, read_maybe_id, unreadable};
+use crate::checks::CheckKind;
+use crate::remark::{Remark, Said};
+use crate::revision::Kind;
+use crate::words::read_maybe_word;
+use holdtrue_terms::vocabulary::{Outcome, State};
+use rusqlite::{Row, params_from_iter};
+use serde::Deserialize;
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use uuid::Uuid;
+
+/// A visit as it counts for the history of its spindle: an open one as it stands, a finished one as its end covers it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PastVisit<T> {
+    /// The visit.
+    pub id: Uuid,
+    /// The entry of its spindle.
+    pub spindle: Uuid,
+    /// What its header says.
+    pub header: PastHeader,
+    /// Who entered it, and when: the first row of it.
+    pub entered: Stamp,
+    /// It has an end.
+    pub finished: bool,
+    /// Its grip and runout checks in order of time, struck ones among them.
+    pub checks: Vec<PastCheck<T>>,
+}
+
+/// The part of a visit's header that a history needs.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(default)]
+pub struct PastHeader {
+    spindle: Option<Uuid>,
+    /// Who measured.
+    pub technician: String,
+    /// When the visit began: a time with offset, or of a paper the day as far as known.
+    pub started_at: String,
+    /// Why.
+    pub purpose: Option<String>,
+    /// What it was entered from later, such as `paper`.
+    pub entered_from: Option<String>,
+    /// Power-on hours off the control.
+    pub power_on_hours: Option<f64>,
+    /// Hours the spindle has turned, off the control.
+    pub spindle_hours: Option<f64>,
+    /// Cutting hours off the control.
+    pub cutting_hours: Option<f64>,
+    /// Tool changes off the control.
+    pub tool_changes: Option<u64>,
+}
+
+/// A grip or runout check of such a visit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PastCheck<T> {
+    /// The check.
+    pub id: Uuid,
+    /// What was checked.
+    pub kind: CheckKind,
+    /// As found, as left, or not said.
+    pub state: Option<State>,
+    /// The force gauge or indicator; none for figures typed by hand.
+    pub gauge: Option<Uuid>,
+    /// The calibration it was computed by.
+    pub calibration: Option<Uuid>,
+    /// The limits it was judged by.
+    pub limits_sha256: Option<String>,
+    /// It was put aside: the strike that holds, with its reason.
+    pub struck: Option<Struck>,
+    /// Who measured, and when.
+    pub stamp: Stamp,
+    /// How it ended; none while it is unfinished.
+    pub result: Option<PastResult<T>>,
+}
+
+/// Why something no longer counts.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Struck {
+    /// Why.
+    pub reason: String,
+    /// Who struck it, and when.
+    pub stamp: Stamp,
+}
+
+/// How a check ended.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PastResult<T> {
+    /// The row.
+    pub id: Uuid,
+    /// How it was decided; none where no limit was set.
+    pub outcome: Option<Outcome>,
+    /// What was read out of its document.
+    pub read: T,
+}
+
+/// Whose visits.
+#[derive(Clone, Copy, Debug)]
+pub enum Whose<'a> {
+    /// Those of every spindle.
+    Everyone,
+    /// Those of these entries.
+    Of(&'a BTreeSet<Uuid>),
+}
+
+/// The rows the printed end of a visit covers, of the tables a history reads.
+#[derive(Default)]
+struct CoveredRows(HashSet<Uuid>);
+
+#[derive(Deserialize)]
+struct CoversText<'a> {
+    #[serde(borrow)]
+    rows: RowsText<'a>,
+}
+
+/// Identifiers are not escaped in JSON, so nothing has to be copied to read them.
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct RowsText<'a> {
+    #[serde(borrow)]
+    revision: Vec<&'a str>,
+    #[serde(borrow)]
+    check_start: Vec<&'a str>,
+    #[serde(borrow)]
+    result: Vec<&'a str>,
+    #[serde(borrow)]
+    tombstone: Vec<&'a str>,
+}
+
+/// One revision of a visit's header.
+struct HeaderRow {
+    id: Uuid,
+    parents: Vec<Uuid>,
+    content: String,
+    stamp: Stamp,
+    julian: f64,
+}
+
+impl Book {
+    /// The visits of these spindles that have not been taken out of sight, by start as it is written, then by entry; `read`
+    /// makes of each result document what is wanted of it.
+    ///
+    /// A finished visit is what its end covers. A strike that came later counts all the same: what was put aside is not
+    /// followed any more, while the visit itself stays as it was.
+    pub fn past<T>(
+        &self,
+        whose: Whose<'_>,
+        mut read: impl FnMut(CheckKind, &str) -> T,
+    ) -> Result<Vec<PastVisit<T>>> {
+        let only = match whose {
+            Whose::Everyone => None,
+            Whose::Of(spindles) => Some(self.visits_naming(spindles)?),
+        };
+        let only = only.as_ref();
+        let ends = self.covered_rows(only)?;
+        let tombstones = self.tombstone_rows()?;
+        let removed = |visit: Uuid, target: Uuid| tombstones.lie_on(target, ends.get(&visit));
+        let struck = self.strikes()?;
+        let mut visits = self.past_headers(only, &ends)?;
+        visits.retain(|visit| {
+            !removed(visit.id, visit.id)
+                && match whose {
+                    Whose::Everyone => true,
+                    Whose::Of(spindles) => spindles.contains(&visit.spindle),
+                }
+        });
+        let mut places: HashMap<Uuid, usize> = HashMap::with_capacity(visits.len());
+        places.extend(
+            visits
+                .iter()
+                .enumerate()
+                .map(|(place, visit)| (visit.id, place)),
+        );
+        let mut checks: HashMap<Uuid, (usize, usize)> = HashMap::new();
+        for (visit, check) in self.past_checks(only)? {
+            let Some(place) = places.get(&visit) else {
+                continue;
+            };
+            let covered = ends.get(&visit).is_none_or(|end| end.0.contains(&check.id));
+            if !covered || removed(visit, check.id) {
+                continue;
+            }
+            let list = &mut visits[*place].checks;
+            checks.insert(check.id, (*place, list.len()));
+            list.push(PastCheck {
+                struck: struck.get(&check.id).cloned(),
+                ..check
+            });
+        }
+        self.past_results(only, |id, check, row| {
+            let Some((place, number)) = checks.get(&check) else {
+                return Ok(());
+            };
+            let visit = &mut visits[*place];
+            if ends.get(&visit.id).is_some_and(|end| !end.0.contains(&id)) {
+                return Ok(());
+            }
+            let check = &mut visit.checks[*number];
+            check.calibration = read_maybe_id(row, "calibration")?.or(check.calibration);
+            check.limits_sha256 = row.get("limits_sha256")?;
+            let document = row.get_ref("content")?.as_str()?;
+            check.result = Some(PastResult {
+                id,
+                outcome: read_maybe_word(row, "outcome")?,
+                read: read(check.kind, document),
+            });
+            Ok(())
+        })?;
+        Ok(visits)
+    }
+
+    /// For each entry of a kind that an alias joins to others, the first of them all.
+    pub fn joined(&self, kind: Kind) -> Result<BTreeMap<Uuid, Uuid>> {
+        let sql = "SELECT id, entity, same_as FROM alias WHERE kind = ?1";
+        let read = |row: &Row| {
+            Ok((
+                read_id(row, "id")?,
+                [read_id(row, "entity")?, read_id(row, "same_as")?],
+            ))
+        };
+        let removed = self.removed()?;
+        let mut joined: BTreeMap<Uuid, Uuid> = BTreeMap::new();
+        for (alias, pair) in self.rows(sql, [kind.word()], read)? {
+            if removed.contains(&alias) {
+                continue;
+            }
+            let [left, right] = pair.map(|entry| joined.get(&entry).copied().unwrap_or(entry));
+            let first = left.min(right);
+            joined.extend(pair.map(|entry| (entry, first)));
+            for known in joined
+                .values_mut()
+                .filter(|known| [left, right].contains(known))
+            {
+                *known = first;
+            }
+        }
+        Ok(joined)
+    }
+
+    /// Visits whose header names one of these spindles, or did.
+    fn visits_naming(&self, spindles: &BTreeSet<Uuid>) -> Result<BTreeSet<Uuid>> {
+        let sql = format!(
+            "SELECT DISTINCT entity FROM revision WHERE kind = 'visit' AND content ->> '$.spindle' IN ({})",
+            places(spindles.len())
+        );
+        let wanted = params_from_iter(spindles.iter().map(Uuid::to_string));
+        let found = self.rows(&sql, wanted, |row| read_id(row, "entity"))?;
+        Ok(found.into_iter().collect())
+    }
+
+    /// Of each finished visit the rows of its printed end, the earliest.
+    fn covered_rows(&self, only: Option<&BTreeSet<Uuid>>) -> Result<HashMap<Uuid, CoveredRows>> {
+        let mut found: HashMap<Uuid, (f64, Uuid, CoveredRows)> = HashMap::new();
+        let sql = "SELECT id, visit, covers, julianday(at) AS julian FROM finish";
+        self.each_of("visit", only, sql, |row| {
+            let (id, visit) = (read_id(row, "id")?, read_id(row, "visit")?);
+            let julian: f64 = row.get("julian")?;
+            let earlier = found.get(&visit).is_some_and(|(other, other_id, _)| {
+                julian.total_cmp(other).then(id.cmp(other_id)).is_gt()
+            });
+            if !earlier {
+                let covers = row.get_ref("covers")?.as_str()?;
+                found.insert(visit, (julian, id, CoveredRows::read(covers)?));
+            }
+            Ok(())
+        })?;
+        Ok(found
+            .into_iter()
+            .map(|(visit, (.., rows))| (visit, rows))
+            .collect())
+    }
+
+    fn past_headers<T>(
+        &self,
+        only: Option<&BTreeSet<Uuid>>,
+        ends: &HashMap<Uuid, CoveredRows>,
+    ) -> Result<Vec<PastVisit<T>>> {
+        let mut rows: HashMap<Uuid, Vec<HeaderRow>> = HashMap::new();
+        let sql =
+            "SELECT id, entity, parents, content, author, at, julianday(at) AS julian FROM revision
+                   WHERE kind = 'visit'";
+        self.each_of("entity", only, sql, |row| {
+            rows.entry(read_id(row, "entity")?)
+                .or_default()
+                .push(HeaderRow {
+                    id: read_id(row, "id")?,
+                    parents: read_parents(row)?,
+                    content: row.get("content")?,
+                    stamp: Stamp::from_row(row)?,
+                    julian: row.get("julian")?,
+                });
+            Ok(())
+        })?;
+        let mut visits = Vec::with_capacity(rows.len());
+        for (id, mut revisions) in rows {
+            revisions.sort_by(|one, other| {
+                one.julian
+                    .total_cmp(&other.julian)
+                    .then(one.id.cmp(&other.id))
+            });
+            let entered = (revisions[0].julian, revisions[0].stamp.clone());
+            let end = ends.get(&id);
+            let replaced: HashSet<Uuid> = match end {
+                Some(_) => HashSet::new(),
+                None => revisions
+                    .iter()
+                    .flat_map(|each| each.parents.clone())
+                    .collect(),
+            };
+            // Of an open visit what nothing replaces, of a finished one what its end covers; the latest of several.
+            let standing = revisions.into_iter().rev().find(|each| match end {
+                Some(end) => end.0.contains(&each.id),
+                None => !replaced.contains(&each.id),
+            });
+            let Some(standing) = standing else {
+                return Err(
+                    self.damaged("revision", format!("visit {id} has no header that holds"))
+                );
+            };
+            let header: PastHeader = serde_json::from_str(&standing.content).map_err(|error| {
+                self.damaged(format!("revision {}", standing.id), error.to_string())
+            })?;
+            if let Some(spindle) = header.spindle {
+                let visit = PastVisit {
+                    id,
+                    spindle,
+                    header,
+                    entered: entered.1,
+                    finished: end.is_some(),
+                    checks: Vec::new(),
+                };
+                visits.push((entered.0, visit));
+            }
+        }
+        visits.sort_by(|(one, left), (other, right)| {
+            one.total_cmp(other).then(left.id.cmp(&right.id))
+        });
+        Ok(visits.into_iter().map(|(_, visit)| visit).collect())
+    }
+
+    fn past_checks<T>(&self, only: Option<&BTreeSet<Uuid>>) -> Result<Vec<(Uuid, PastCheck<T>)>> {
+        let mut found = Vec::new();
+        let sql = "SELECT id, visit, kind, state, gauge, calibration, limits_sha256, author, at, julianday(at) AS julian
+                   FROM check_start WHERE visit IS NOT NULL AND kind IN ('grip', 'runout')";
+        self.each_of("visit", only, sql, |row| {
+            let check = PastCheck {
+                id: read_id(row, "id")?,
+                kind: row.get("kind")?,
+                state: read_maybe_word(row, "state")?,
+                gauge: read_maybe_id(row, "gauge")?,
+                calibration: read_maybe_id(row, "calibration")?,
+                limits_sha256: row.get("limits_sha256")?,
+                struck: None,
+                stamp: Stamp::from_row(row)?,
+                result: None,
+            };
+            found.push((row.get::<_, f64>("julian")?, read_id(row, "visit")?, check));
+            Ok(())
+        })?;
+        found.sort_by(|(one, _, left), (other, _, right)| {
+            one.total_cmp(other).then(left.id.cmp(&right.id))
+        });
+        Ok(found
+            .into_iter()
+            .map(|(_, visit, check)| (visit, check))
+            .collect())
+    }
+
+    /// Results in order of the checks' rows, of two for one check the earlier first.
+    fn past_results(
+        &self,
+        only: Option<&BTreeSet<Uuid>>,
+        mut each: impl FnMut(Uuid, Uuid, &Row) -> rusqlite::Result<()>,
+    ) -> Result<()> {
+        const COLUMNS: &str = "SELECT result.id, check_id, outcome, result.calibration, result.limits_sha256, result.content,
+                               result.at FROM result";
+        let mut take = |row: &Row| each(read_id(row, "id")?, read_id(row, "check_id")?, row);
+        let Some(only) = only else {
+            let twice =
+                "SELECT EXISTS (SELECT 1 FROM result GROUP BY check_id HAVING count(*) > 1)";
+            let order = match self.run(|db| db.query_row(twice, [], |row| row.get(0)))? {
+                true => " ORDER BY julianday(result.at), result.id",
+                false => "",
+            };
+            return self.each(&format!("{COLUMNS}{order}"), [], &mut take);
+        };
+        for visit in only {
+            let sql = format!(
+                "{COLUMNS} JOIN check_start ON check_start.id = check_id WHERE visit = ?1
+                 ORDER BY julianday(result.at), result.id"
+            );
+            self.each(&sql, [visit.to_string()], &mut take)?;
+        }
+        Ok(())
+    }
+
+    /// Rows of every visit, or of these only.
+    fn each_of(
+        &self,
+        column: &str,
+        only: Option<&BTreeSet<Uuid>>,
+        sql: &str,
+        mut take: impl FnMut(&Row) -> rusqlite::Result<()>,
+    ) -> Result<()> {
+        let Some(only) = only else {
+            return self.each(sql, [], &mut take);
+        };
+        let joint = if sql.contains("WHERE") {
+            "AND"
+        } else {
+            "WHERE"
+        };
+        let sql = format!("{sql} {joint} {column} = ?1");
+        for visit in only {
+            self.each(&sql, [visit.to_string()], &mut take)?;
+        }
+        Ok(())
+    }
+
+    fn each(
+        &self,
+        sql: &str,
+        params: impl rusqlite::Params,
+        take: &mut impl FnMut(&Row) -> rusqlite::Result<()>,
+    ) -> Result<()> {
+        self.run(|db| {
+            let mut statement = db.prepare_cached(sql)?;
+            let mut rows = statement.query(params)?;
+            while let Some(row) = rows.next()? {
+                take(row)?;
+            }
+            Ok(())
+        })
+    }
+
+    fn tombstone_rows(&self) -> Result<Tombstones> {
+        let read = |row: &Row| Ok((read_id(row, "id")?, read_id(row, "target")?));
+        let mut on: HashMap<Uuid, Vec<Uuid>> = HashMap::new();
+        for (id, target) in self.rows("SELECT id, target FROM tombstone", [], read)? {
+            on.entry(target).or_default().push(id);
+        }
+        Ok(Tombstones(on))
+    }
+
+    /// What is struck, with the latest strike that holds: the row, or the entity, to why.
+    pub fn strikes(&self) -> Result<HashMap<Uuid, Struck>> {
+        let removed = self.removed()?;
+        let mut remarks = self.remarks()?;
+        remarks.retain(|remark| !removed.contains(&remark.id));
+        let struck = Remark::struck(&remarks);
+        let holds = remarks.iter().filter(|remark| {
+            remark.said == Said::Strike
+                && struck.contains(&remark.target)
+                && !struck.contains(&remark.id)
+        });
+        Ok(holds
+            .map(|remark| {
+                let struck = Struck {
+                    reason: remark.reason.clone(),
+                    stamp: remark.stamp.clone(),
+                };
+                (remark.target, struck)
+            })
+            .collect())
+    }
+}
+
+/// Tombstones by what they lie on.
+struct Tombstones(HashMap<Uuid, Vec<Uuid>>);
+
+impl Tombstones {
+    /// Whether one that is not itself buried lies on this; of a finished visit those its end covers.
+    fn lie_on(&self, target: Uuid, end: Option<&CoveredRows>) -> bool {
+        let counts = |id: &&Uuid| end.is_none_or(|end| end.0.contains(id));
+        let on = |target: &Uuid| self.0.get(target).into_iter().flatten().filter(counts);
+        on(&target).any(|tombstone| on(tombstone).next().is_none())
+    }
+}
+
+impl CoveredRows {
+    fn read(covers: &str) -> rusqlite::Result<Self> {
+        let text: CoversText<'_> = serde_json::from_str(covers).map_err(unreadable)?;
+        let rows = text.rows;
+        let all = [rows.revision, rows.check_start, rows.result, rows.tombstone];
+        all.into_iter()
+            .flatten()
+            .map(parse_id)
+            .collect::<rusqlite::Result<_>>()
+            .map(Self)
+    }
+}
+
+fn read_parents(row: &Row) -> rusqlite::Result<Vec<Uuid>> {
+    let text = row.get_ref("parents")?.as_str()?;
+    let parents: Vec<&str> = serde_json::from_str(text).map_err(unreadable)?;
+    parents.into_iter().map(parse_id).collect()
+}
+
+/// `?, ?, ?`.
+fn places(count: usize) -> String {
+    vec!["?"; count].join(", ")
+}

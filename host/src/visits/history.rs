@@ -1,0 +1,178 @@
+//! The past of a spindle, derived from the book each time it is asked for. In: the book and which spindle. Out: its visits
+//! in order of time with the figures of their checks, and what happened to it between them.
+
+use crate::terminal::error::Error;
+use crate::visits::stored_figure::CheckFigures;
+use holdtrue_book::{Book, CheckKind, Event, Kind, PastVisit, SpindleHeader, Whose};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use std::collections::{BTreeMap, BTreeSet};
+use uuid::Uuid;
+
+/// The past of one spindle.
+#[derive(Clone, Debug)]
+pub struct History<T = CheckFigures> {
+    /// Its entries: one, or those an alias joins.
+    pub entries: BTreeSet<Uuid>,
+    /// Its visits in order of time, those of one moment in order of their entry.
+    pub visits: Vec<PastVisit<T>>,
+    /// What happened to it, in order of time; struck and withdrawn events are left out.
+    pub events: Vec<PastEvent>,
+}
+
+/// Something that happened to a spindle.
+#[derive(Clone, Debug)]
+pub struct PastEvent {
+    /// As it was entered.
+    pub event: Event,
+    /// The spindle is another one for its figures from here on: they begin a new series.
+    pub breaks: bool,
+    /// Counters of the control begin anew.
+    pub counters_anew: bool,
+    /// When it may have happened, days from 1970-01-01: from and to; none where that cannot be read.
+    pub when: Option<[f64; 2]>,
+}
+
+/// The past of a spindle, under all its entries.
+///
+/// # Errors
+/// The book cannot be read: exit 6.
+pub fn of(book: &Book, spindle: Uuid) -> Result<History, Error> {
+    let entries = book.same(Kind::Spindle, spindle)?;
+    let mut visits = book.past(Whose::Of(&entries), CheckFigures::read)?;
+    in_order(&mut visits);
+    let events = events(book)?
+        .into_iter()
+        .filter(|event| entries.contains(&event.event.entity));
+    Ok(History {
+        visits,
+        events: events.collect(),
+        entries,
+    })
+}
+
+/// The past of every spindle, by the first of its entries; `read` takes out of each result document what is wanted.
+///
+/// # Errors
+/// The book cannot be read: exit 6.
+pub fn of_everyone<T>(
+    book: &Book,
+    read: impl FnMut(CheckKind, &str) -> T,
+) -> Result<BTreeMap<Uuid, History<T>>, Error> {
+    let joined = book.joined(Kind::Spindle)?;
+    let first = |entry: Uuid| joined.get(&entry).copied().unwrap_or(entry);
+    let mut all: BTreeMap<Uuid, History<T>> = BTreeMap::new();
+    for spindle in book.list::<SpindleHeader>()? {
+        let history = all.entry(first(spindle.id)).or_insert_with(|| History {
+            entries: BTreeSet::new(),
+            visits: Vec::new(),
+            events: Vec::new(),
+        });
+        history.entries.insert(spindle.id);
+    }
+    for visit in book.past(Whose::Everyone, read)? {
+        if let Some(history) = all.get_mut(&first(visit.spindle)) {
+            history.visits.push(visit);
+        }
+    }
+    for event in events(book)? {
+        if let Some(history) = all.get_mut(&first(event.event.entity)) {
+            history.events.push(event);
+        }
+    }
+    for history in all.values_mut() {
+        in_order(&mut history.visits);
+    }
+    Ok(all)
+}
+
+/// Visits come in order of their entry; a stable sort keeps it where they began at one moment.
+fn in_order<T>(visits: &mut [PastVisit<T>]) {
+    visits.sort_by(|one, other| began(one).total_cmp(&began(other)));
+}
+
+/// When a visit began, days from 1970-01-01. One whose start cannot be read began when it was entered.
+pub fn began<T>(visit: &PastVisit<T>) -> f64 {
+    let start = when(&visit.header.started_at).or_else(|| when(&visit.entered.at));
+    start.map_or(f64::NEG_INFINITY, |[from, _]| from)
+}
+
+/// The first and the last moment a time may mean, days from 1970-01-01: `2019`, `2019-05`, `2019-05-12`, or a time with offset.
+pub fn when(written: &str) -> Option<[f64; 2]> {
+    const DAY_S: f64 = 86_400.0;
+    if let Ok(moment) = written.parse::<Timestamp>() {
+        let day = moment.as_millisecond() as f64 / 1000.0 / DAY_S;
+        return Some([day, day]);
+    }
+    let mut parts = written.split('-').map(|part| part.parse::<i16>().ok());
+    let year = parts.next()??;
+    let month = parts
+        .next()
+        .map(|month| month.and_then(|month| i8::try_from(month).ok()));
+    let day = parts
+        .next()
+        .map(|day| day.and_then(|day| i8::try_from(day).ok()));
+    let first = Date::new(year, month.unwrap_or(Some(1))?, day.unwrap_or(Some(1))?).ok()?;
+    let next = match (month, day) {
+        (_, Some(_)) => first.tomorrow(),
+        (Some(_), None) => first.first_of_month().last_of_month().tomorrow(),
+        (None, None) => first.last_of_year().tomorrow(),
+    };
+    Some([days(first), days(next.ok()?)])
+}
+
+fn days(date: Date) -> f64 {
+    let since = date.since(jiff::civil::date(1970, 1, 1));
+    since.map_or(0.0, |span| f64::from(span.get_days()))
+}
+
+/// What happened to spindles, in order of time.
+fn events(book: &Book) -> Result<Vec<PastEvent>, Error> {
+    let removed = book.removed()?;
+    let struck = book.strikes()?;
+    let mut events: Vec<PastEvent> = book
+        .events()?
+        .into_iter()
+        .filter(|event| !removed.contains(&event.id) && !struck.contains_key(&event.id))
+        .map(|event| PastEvent {
+            breaks: breaks_series(&event.kind),
+            counters_anew: event.kind == "control-replaced",
+            when: when(&event.happened),
+            event,
+        })
+        .collect();
+    events.sort_by(|one, other| {
+        let from = |event: &PastEvent| event.when.map_or(f64::NEG_INFINITY, |[from, _]| from);
+        from(one).total_cmp(&from(other))
+    });
+    Ok(events)
+}
+
+/// Earlier releases wrote `repair` and `disc-springs`.
+fn breaks_series(kind: &str) -> bool {
+    const BREAKS: &[&str] = &[
+        "springs-changed",
+        "gripper-changed",
+        "spindle-changed",
+        "drawbar-adjusted",
+        "repair",
+        "disc-springs",
+    ];
+    BREAKS.contains(&kind)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::when;
+
+    #[test]
+    fn a_start_is_a_moment_a_day_a_month_or_a_year() {
+        assert_eq!(when("1970-01-02"), Some([1.0, 2.0]));
+        assert_eq!(when("2020-02"), Some([18_293.0, 18_322.0]));
+        assert_eq!(when("1970"), Some([0.0, 365.0]));
+        assert_eq!(when("1970-01-01T12:00:00+06:00"), Some([0.25, 0.25]));
+        for odd in ["", "yesterday", "2019-13", "2019-02-30", "12.05.2019"] {
+            assert_eq!(when(odd), None, "{odd}");
+        }
+    }
+}
