@@ -15,7 +15,8 @@ pub struct Event {
     pub id: Uuid,
     /// The spindle or gauge.
     pub entity: Uuid,
-    /// `repair`, `disc-springs`, `crash`, `knob`, `service`, `other`; another word is shown as it is.
+    /// `springs-changed`, `gripper-changed`, `spindle-changed`, `drawbar-adjusted`, `cleaned`, `greased`, `knob-changed`,
+    /// `gauge-changed`, `control-replaced`, `other`; another word is shown as it is.
     pub kind: String,
     /// When, as far as known: `2026`, `2026-03`, `2026-03-04` or a time with offset.
     pub happened: String,

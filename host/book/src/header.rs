@@ -118,9 +118,10 @@ pub struct VisitHeader {
     pub spindle: Option<Uuid>,
     /// Who measures.
     pub technician: String,
-    /// When the visit began, local time with offset.
+    /// When the visit began: local time with offset, or of a visit entered from paper the day as far as known (`2019`,
+    /// `2019-05`, `2019-05-12`).
     pub started_at: String,
-    /// `before-purchase`, `service`, `rehearsal`.
+    /// `before-purchase`, `acceptance`, `service`, `after-repair`, `rehearsal`.
     pub purpose: Option<String>,
     /// The short round of forty minutes.
     pub short: bool,
@@ -149,6 +150,9 @@ pub struct VisitHeader {
     /// The customer's order.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub order_number: Option<String>,
+    /// Temperature of the air around the machine, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ambient_c: Option<f64>,
     /// What it was entered from later, such as `paper`; none where it was entered as it happened. `started_at` is then the
     /// day of the paper, the stamp of the revision the day it was entered.
     #[serde(skip_serializing_if = "Option::is_none")]

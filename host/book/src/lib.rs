@@ -2,6 +2,7 @@
 
 mod at_rest;
 mod attached;
+mod began;
 mod book;
 mod capture;
 mod checks;

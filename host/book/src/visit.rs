@@ -4,6 +4,7 @@
 //! stood when it was finished.
 
 use crate::attached::Attachment;
+use crate::began::began;
 use crate::book::{Book, Result, read_id};
 use crate::capture::Capture;
 use crate::checks::{CheckResult, CheckStart, Recorded};
@@ -64,8 +65,8 @@ pub struct Visit {
 }
 
 impl Book {
-    /// Every visit, in order of its first revision: an open one as it stands, a finished one as it was finished. A header
-    /// or a tombstone that came after the end changes nothing in it.
+    /// Every visit by its start, as far as that is known: an open one as it stands, a finished one as it was finished. A
+    /// header or a tombstone that came after the end changes nothing in it.
     pub fn visits(&self) -> Result<Vec<Entity<VisitHeader>>> {
         let finished = self.finished_visits()?;
         let mut visits = self.list::<VisitHeader>()?;
@@ -76,6 +77,8 @@ impl Book {
             let covered = self.covered(visit.id)?;
             *visit = self.entity_then(visit.id, covered.0.as_ref())?;
         }
+        // A stable sort: of two that began at once, the one entered first comes first.
+        visits.sort_by_key(|visit| began(&visit.header().started_at));
         Ok(visits)
     }
 

@@ -124,6 +124,17 @@ fn purpose_words(stored: &str) -> String {
     }
 }
 
+/// When and by whom a visit was entered from paper.
+fn entered(visit: &Visit) -> Option<String> {
+    visit.visit.header().entered_from.as_ref()?;
+    let stamp = &visit.visit.heads.first()?.stamp;
+    Some(format!(
+        "{}, by {}",
+        crate::page::times::local(&stamp.at),
+        stamp.author
+    ))
+}
+
 fn circumstances(visit: &Visit) -> VisitOnPaper {
     let header: &VisitHeader = visit.visit.header();
     let hours = |hours: Option<f64>| hours.map(|hours| format!("{hours:.0} h"));
@@ -141,16 +152,24 @@ fn circumstances(visit: &Visit) -> VisitOnPaper {
             .temperature_c
             .map(|celsius| format!("{celsius:.0} °C")),
         facts: facts(vec![
-            ("purpose", header.purpose.as_deref().map(purpose_words)),
+            ("entered from paper", entered(visit)),
+            ("customer", header.customer.clone()),
+            ("order", header.order_number.clone()),
+            ("reason", header.purpose.as_deref().map(purpose_words)),
             (
                 "short round",
                 header.short.then(|| "yes, forty minutes".to_owned()),
             ),
             ("power-on hours", hours(header.power_on_hours)),
+            ("spindle hours", hours(header.spindle_hours)),
             ("cutting hours", hours(header.cutting_hours)),
             (
                 "tool changes",
                 header.tool_changes.map(|number| number.to_string()),
+            ),
+            (
+                "temperature of the air",
+                header.ambient_c.map(|celsius| format!("{celsius:.0} °C")),
             ),
             (
                 "running before the visit",

@@ -1,7 +1,9 @@
 //! Options of `visit`, `finding` and `book`.
 
+use crate::terminal::name::name;
 use crate::terminal::parse::{finite, not_negative};
 use crate::terminal::vocabulary::one_of;
+use crate::visits::known_day::{KnownDay, past};
 use clap::Subcommand;
 use holdtrue_terms::vocabulary::{Purpose, Severity};
 
@@ -18,15 +20,34 @@ pub enum VisitCommand {
         facts: Box<VisitFacts>,
     },
     /// Show what is done and what is open
-    Status,
+    Status {
+        /// Which visit.
+        #[command(flatten)]
+        which: WhichVisit,
+    },
     /// Change what is known of the open visit, such as which spindle it is
     Edit {
+        /// Which visit.
+        #[command(flatten)]
+        which: WhichVisit,
         /// What is known of it.
         #[command(flatten)]
         facts: Box<VisitFacts>,
     },
     /// Finish the visit: from then on nothing in it changes
-    Finish,
+    Finish {
+        /// Which visit.
+        #[command(flatten)]
+        which: WhichVisit,
+    },
+}
+
+/// Which of several open visits.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct WhichVisit {
+    /// The open visit that is meant: its id; needed where several are open
+    #[arg(long, value_name = "ID")]
+    pub visit: Option<String>,
 }
 
 /// What is known of a visit.
@@ -35,9 +56,21 @@ pub struct VisitFacts {
     /// The spindle: name or id
     #[arg(long, value_name = "SPINDLE")]
     pub spindle: Option<String>,
+    /// Entered from paper: the day of the visit as far as it is known, such as 2019-05-12, 2019-05 or 2019
+    #[arg(long, value_name = "DAY", value_parser = past)]
+    pub date: Option<KnownDay>,
+    /// Who measured; without it, whose name goes under what is written
+    #[arg(long, value_name = "NAME", value_parser = name)]
+    pub measured_by: Option<String>,
     /// What the visit is for
-    #[arg(long, value_parser = one_of(Purpose::ALL))]
+    #[arg(long = "reason", alias = "purpose", value_parser = one_of(Purpose::ALL))]
     pub purpose: Option<Purpose>,
+    /// For whom it is
+    #[arg(long, value_name = "NAME", value_parser = name)]
+    pub customer: Option<String>,
+    /// Number of the customer's order
+    #[arg(long, value_name = "TEXT", value_parser = name)]
+    pub order_number: Option<String>,
     /// Examined with the consent of
     #[arg(long, value_name = "NAME")]
     pub consent_of: Option<String>,
@@ -47,12 +80,24 @@ pub struct VisitFacts {
     /// Power-on hours, off the control
     #[arg(long, value_name = "HOURS", value_parser = not_negative)]
     pub power_on_hours: Option<f64>,
+    /// Hours the spindle has turned, off the control
+    #[arg(long, value_name = "HOURS", value_parser = not_negative)]
+    pub spindle_hours: Option<f64>,
     /// Cutting hours, off the control
     #[arg(long, value_name = "HOURS", value_parser = not_negative)]
     pub cutting_hours: Option<f64>,
     /// Tool changes, off the control
     #[arg(long, value_name = "NUMBER")]
     pub tool_changes: Option<u64>,
+    /// The control or its memory was replaced since the last visit: its counters began anew. Kept as an event of the spindle
+    #[arg(long)]
+    pub control_replaced: bool,
+    /// The counters are meant as they read, however they stand to those of other visits
+    #[arg(long)]
+    pub as_read: bool,
+    /// Temperature of the air around the machine, °C
+    #[arg(long, value_name = "DEGREES", value_parser = finite, allow_negative_numbers = true)]
+    pub ambient_c: Option<f64>,
     /// Temperature at the nose, °C
     #[arg(long, value_name = "DEGREES", value_parser = finite, allow_negative_numbers = true)]
     pub temperature_c: Option<f64>,
@@ -64,36 +109,59 @@ pub struct VisitFacts {
     pub tool: Option<String>,
 }
 
+impl VisitFacts {
+    /// Whether a counter is among them.
+    pub fn any_counter(&self) -> bool {
+        let hours = [self.power_on_hours, self.spindle_hours, self.cutting_hours];
+        hours.iter().any(Option::is_some) || self.tool_changes.is_some()
+    }
+}
+
 /// What to do with findings.
 #[derive(Debug, Subcommand)]
 pub enum FindingCommand {
     /// Write down what was found, in order, or not examined
     Add {
-        /// Assembly, such as spindle or changer
-        #[arg(long, value_name = "TEXT", default_value = "spindle")]
-        assembly: String,
-        /// Item of it, such as "gripper fingers"
-        #[arg(long, value_name = "TEXT")]
-        item: String,
-        /// How urgent it is; needed for something found
-        #[arg(long, value_parser = one_of(Severity::ALL), conflicts_with_all = ["in_order", "not_examined"], required_unless_present_any = ["in_order", "not_examined"])]
-        severity: Option<Severity>,
-        /// Looked at, nothing found
-        #[arg(long, conflicts_with = "not_examined")]
-        in_order: bool,
-        /// Not looked at; the text says why
-        #[arg(long)]
-        not_examined: bool,
-        /// What was found, or why it was not looked at
-        #[arg(
-            required_unless_present = "in_order",
-            default_value = "",
-            hide_default_value = true
-        )]
-        text: String,
+        /// Which visit.
+        #[command(flatten)]
+        which: WhichVisit,
+        /// What was seen.
+        #[command(flatten)]
+        new: NewFinding,
     },
     /// List the findings of the visit
-    List,
+    List {
+        /// Which visit.
+        #[command(flatten)]
+        which: WhichVisit,
+    },
+}
+
+/// What was seen at the machine.
+#[derive(Debug, clap::Args)]
+pub struct NewFinding {
+    /// Assembly, such as spindle or changer
+    #[arg(long, value_name = "TEXT", default_value = "spindle")]
+    pub assembly: String,
+    /// Item of it, such as "gripper fingers"
+    #[arg(long, value_name = "TEXT")]
+    pub item: String,
+    /// How urgent it is; needed for something found
+    #[arg(long, value_parser = one_of(Severity::ALL), conflicts_with_all = ["in_order", "not_examined"], required_unless_present_any = ["in_order", "not_examined"])]
+    pub severity: Option<Severity>,
+    /// Looked at, nothing found
+    #[arg(long, conflicts_with = "not_examined")]
+    pub in_order: bool,
+    /// Not looked at; the text says why
+    #[arg(long)]
+    pub not_examined: bool,
+    /// What was found, or why it was not looked at
+    #[arg(
+        required_unless_present = "in_order",
+        default_value = "",
+        hide_default_value = true
+    )]
+    pub text: String,
 }
 
 /// What to do with the book.

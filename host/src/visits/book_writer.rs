@@ -47,6 +47,11 @@ fn calibration_row(record: &CalibrationRecord) -> Calibration {
     }
 }
 
+/// Whether a visit is entered from paper: no gauge measures in it.
+pub fn is_from_paper(header: &VisitHeader) -> bool {
+    header.entered_from.is_some()
+}
+
 impl BookWriter {
     /// Opens the book at `path`, creating it where there is none.
     ///
@@ -69,12 +74,14 @@ impl BookWriter {
         Stamp::new(self.author.clone(), now())
     }
 
-    /// The visit that is open, the latest of several.
+    /// The open visit that is measured at the machine, the latest of several: none that is entered from paper.
     ///
     /// # Errors
     /// When the book cannot be read.
     pub fn open_visit(&self) -> holdtrue_book::Result<Option<Entity<VisitHeader>>> {
-        Ok(self.book.open_visits()?.pop())
+        let mut open = self.book.open_visits()?;
+        open.retain(|visit| !is_from_paper(visit.header()));
+        Ok(open.pop())
     }
 
     /// Starts a visit; without a spindle it is "unnamed" and assigned later.
@@ -82,14 +89,22 @@ impl BookWriter {
     /// # Errors
     /// When the book does not take it.
     pub fn start_visit(&mut self, header: VisitHeader) -> holdtrue_book::Result<Uuid> {
-        self.first_revision(VisitHeader {
-            technician: self.author.clone(),
-            started_at: now(),
-            ..header
-        })
+        let header = self.begun(header);
+        self.first_revision(header)
     }
 
-    /// The open visit, or a new one for a spindle still unnamed.
+    /// A header with who measures and when it began, now unless it says so itself.
+    pub fn begun(&self, mut header: VisitHeader) -> VisitHeader {
+        if header.technician.is_empty() {
+            header.technician.clone_from(&self.author);
+        }
+        if header.started_at.is_empty() {
+            header.started_at = now();
+        }
+        header
+    }
+
+    /// The open visit a gauge measures in, or a new one for a spindle still unnamed.
     ///
     /// # Errors
     /// When the book cannot be read or does not take it.

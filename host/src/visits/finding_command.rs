@@ -4,9 +4,9 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
-use crate::visits::arguments::FindingCommand;
+use crate::visits::arguments::{FindingCommand, WhichVisit};
 use crate::visits::later_rows;
-use crate::visits::opening::open_visit;
+use crate::visits::opening::{find_visit, maybe_open_visit, open_visit};
 use holdtrue_book::{Book, Finding, FindingKind, Json};
 use holdtrue_terms::vocabulary::Severity;
 use holdtrue_wording::joined_lines;
@@ -14,21 +14,14 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error> {
-    let FindingCommand::Add {
-        assembly,
-        item,
-        severity,
-        in_order,
-        not_examined,
-        text,
-    } = command
-    else {
-        return list(app);
+    let (which, new) = match command {
+        FindingCommand::List { which } => return list(&which, app),
+        FindingCommand::Add { which, new } => (which, new),
     };
     drop(app.read_book()?);
     let mut writer = app.writer()?;
-    let visit = open_visit(&writer.book)?.id;
-    let kind = match (in_order, not_examined) {
+    let visit = open_visit(&writer.book, which.visit.as_deref())?.id;
+    let kind = match (new.in_order, new.not_examined) {
         (true, _) => FindingKind::InOrder,
         (_, true) => FindingKind::NotExamined,
         _ => FindingKind::Found,
@@ -37,10 +30,10 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
         id: writer.id(),
         visit,
         kind,
-        severity,
-        assembly,
-        item,
-        text,
+        severity: new.severity,
+        assembly: new.assembly,
+        item: new.item,
+        text: new.text,
         content: Json::empty(),
         stamp: writer.stamp(),
     };
@@ -49,9 +42,9 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
     Finished::new(Exit::Done, &result, joined_lines(&[line(&finding)]))
 }
 
-fn list(app: &App) -> Result<Finished, Error> {
+fn list(which: &WhichVisit, app: &App) -> Result<Finished, Error> {
     let book = app.read_book()?;
-    let (findings, later) = match latest(&book)? {
+    let (findings, later) = match latest(&book, which)? {
         Some(visit) => {
             let visit = book.visit(visit)?;
             (visit.findings, visit.later)
@@ -72,9 +65,12 @@ fn list(app: &App) -> Result<Finished, Error> {
     )
 }
 
-/// The open visit, else the one that began last.
-fn latest(book: &Book) -> Result<Option<Uuid>, Error> {
-    match book.open_visits()?.pop() {
+/// The visit named, else the open one, else the one that began last.
+fn latest(book: &Book, which: &WhichVisit) -> Result<Option<Uuid>, Error> {
+    if let Some(wanted) = &which.visit {
+        return find_visit(book, wanted).map(Some);
+    }
+    match maybe_open_visit(book, None)? {
         Some(visit) => Ok(Some(visit.id)),
         None => Ok(book.latest_visit()?),
     }

@@ -4,7 +4,8 @@ use crate::terminal::app::App;
 use crate::terminal::error::{Error, Place};
 use crate::terminal::exit::Exit;
 use crate::terminal::name::is_same_name;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book_writer::{BookWriter, is_from_paper};
+use crate::visits::known_day;
 use crate::visits::spelled::interface;
 use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
 use holdtrue_terms::taper::Interface;
@@ -61,7 +62,9 @@ impl App {
         let Some(book) = self.book_if_there()? else {
             return Ok(AtHand::default());
         };
-        let Some(visit) = book.open_visits()?.pop() else {
+        let mut open = book.open_visits()?;
+        open.retain(|visit| !is_from_paper(visit.header()));
+        let Some(visit) = open.pop() else {
             return Ok(AtHand::default());
         };
         Ok(AtHand {
@@ -223,7 +226,7 @@ fn known_names(spindles: &[Entity<SpindleHeader>]) -> String {
 }
 
 /// Ids are long: their last eight characters, or more, or the beginning, are enough.
-fn is_id(id: Uuid, wanted: &str) -> bool {
+pub(crate) fn is_id(id: Uuid, wanted: &str) -> bool {
     const ENOUGH: usize = 6;
     let id = id.to_string();
     wanted.len() >= ENOUGH && (id.ends_with(wanted) || id.starts_with(wanted))
@@ -235,14 +238,63 @@ pub fn short_id(id: Uuid) -> String {
     id[id.len() - 8..].to_owned()
 }
 
-/// The open visit.
+/// The open visit that is meant: the one named, else the only one.
 ///
 /// # Errors
-/// When none is open: exit 2.
-pub fn open_visit(book: &Book) -> Result<Entity<VisitHeader>, Error> {
-    book.open_visits()?
-        .pop()
+/// None is open, several and none named, or the one named is not open: exit 2.
+pub fn open_visit(book: &Book, wanted: Option<&str>) -> Result<Entity<VisitHeader>, Error> {
+    maybe_open_visit(book, wanted)?
         .ok_or_else(|| Error::usage("no visit is open: start one with holdtrue visit start"))
+}
+
+/// The same; none where none is open and none is named.
+///
+/// # Errors
+/// Several are open and none is named, or the one named is not open: exit 2.
+pub fn maybe_open_visit(
+    book: &Book,
+    wanted: Option<&str>,
+) -> Result<Option<Entity<VisitHeader>>, Error> {
+    let mut open = book.open_visits()?;
+    if let Some(wanted) = wanted {
+        let visit = find_visit(book, wanted)?;
+        let named = open.into_iter().find(|each| each.id == visit);
+        return match named {
+            Some(named) => Ok(Some(named)),
+            None => Err(Error::usage(format!(
+                "the visit {} is finished: nothing is added to it",
+                short_id(visit)
+            ))),
+        };
+    }
+    if open.len() > 1 {
+        let each: Result<Vec<String>, Error> =
+            open.iter().map(|visit| described(book, visit)).collect();
+        return Err(Error::usage(format!(
+            "several visits are open: {}. Say which with --visit and its id",
+            each?.join("; ")
+        )));
+    }
+    Ok(open.pop())
+}
+
+/// A visit in a few words, with its id.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn described(book: &Book, visit: &Entity<VisitHeader>) -> Result<String, Error> {
+    let header = visit.header();
+    let paper = if is_from_paper(header) {
+        ", from paper"
+    } else {
+        ""
+    };
+    Ok(format!(
+        "{} to {} of {}{paper}",
+        short_id(visit.id),
+        spindle_name(book, header)?,
+        known_day::words(&header.started_at)
+    ))
 }
 
 /// What people call the spindle of a visit.

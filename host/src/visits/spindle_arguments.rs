@@ -1,10 +1,11 @@
 //! Options of `spindle`.
 
 use crate::terminal::name::name;
-use crate::terminal::parse::newtons;
+use crate::terminal::parse::{a_reason, newtons};
 use crate::terminal::vocabulary::one_of;
+use crate::visits::known_day::{KnownDay, past};
 use clap::Subcommand;
-use holdtrue_terms::vocabulary::{Axis, Class, Drawbar, Drive};
+use holdtrue_terms::vocabulary::{Axis, Class, Drawbar, Drive, Happened};
 
 /// What to do with the spindles of the book.
 #[derive(Debug, Subcommand)]
@@ -24,6 +25,33 @@ pub enum SpindleCommand {
     Show {
         /// Name or id
         spindle: String,
+    },
+    /// Write down what happened to a spindle beside the visits, with its day
+    Event {
+        /// Name or id
+        spindle: String,
+        /// What happened: springs-changed, gripper-changed, spindle-changed and drawbar-adjusted begin its figures anew, the
+        /// others are marks among them
+        #[arg(long, value_parser = one_of(Happened::ALL), required_unless_present = "strike")]
+        what: Option<Happened>,
+        /// The day as far as it is known, such as 2025-03-12, 2025-03 or 2025; without it today
+        #[arg(long, value_name = "DAY", value_parser = past, conflicts_with = "strike")]
+        on: Option<KnownDay>,
+        /// In words: part numbers, who did it …
+        #[arg(
+            long,
+            value_name = "TEXT",
+            default_value = "",
+            hide_default_value = true,
+            conflicts_with = "strike"
+        )]
+        text: String,
+        /// Strike the event with this id out: it was entered by mistake. It stays in the book
+        #[arg(long, value_name = "ID", requires = "because", conflicts_with = "what")]
+        strike: Option<String>,
+        /// Why it is struck out
+        #[arg(long, value_name = "TEXT", value_parser = a_reason, requires = "strike")]
+        because: Option<String>,
     },
     /// Change what is known of a spindle; what it was before stays in the book
     Edit {

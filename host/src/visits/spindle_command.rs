@@ -6,11 +6,17 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::name::is_same_name;
 use crate::terminal::settings::Settings;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book_writer::{BookWriter, is_from_paper};
 use crate::visits::doubtful;
+use crate::visits::event_command;
+use crate::visits::events;
+use crate::visits::known_day;
+use crate::visits::known_day::KnownDay;
 use crate::visits::opening::{find_spindle, short_id};
 use crate::visits::spindle_arguments::{SpindleCommand, SpindleFacts};
-use holdtrue_book::{Alias, Book, Entity, Kind, Revision, SpindleHeader, Tombstone, VisitHeader};
+use holdtrue_book::{
+    Alias, Book, Entity, Event, Kind, Revision, SpindleHeader, Tombstone, VisitHeader,
+};
 use holdtrue_terms::taper::Interface;
 use holdtrue_wording::joined_lines;
 use serde::Serialize;
@@ -26,6 +32,18 @@ pub(crate) fn run(command: SpindleCommand, app: &mut App) -> Result<Finished, Er
             let spindle = find_spindle(&book, &spindle)?;
             show(&book, &spindle, &app.settings)
         }
+        SpindleCommand::Event {
+            spindle,
+            what,
+            on,
+            text,
+            strike,
+            because,
+        } => match (what, strike.zip(because)) {
+            (_, Some((event, why))) => event_command::strike(&spindle, &event, why, app),
+            (Some(what), None) => event_command::add(&spindle, what, on, text, app),
+            (None, None) => Err(Error::usage("spindle event needs --what")),
+        },
         SpindleCommand::Edit {
             spindle,
             name,
@@ -121,7 +139,7 @@ fn list_line(spindle: &Entity<SpindleHeader>, visits: usize) -> String {
     )
 }
 
-fn show(
+pub(crate) fn show(
     book: &Book,
     spindle: &Entity<SpindleHeader>,
     settings: &Settings,
@@ -134,7 +152,8 @@ fn show(
         lines.extend(fact_lines(&other.header, settings));
         lines.push("Settle it: holdtrue spindle edit with what is right.".to_owned());
     }
-    lines.extend(visits.iter().map(visit_line));
+    let events = events::of_spindle(book, spindle.id)?;
+    lines.extend(in_order(&visits, &events));
     let listed: Vec<_> = visits
         .iter()
         .map(|visit| {
@@ -142,15 +161,44 @@ fn show(
             json!({ "id": visit.id, "started_at": header.started_at, "technician": header.technician })
         })
         .collect();
-    let result =
-        json!({ "schema": 1, "spindle": document(spindle, visits.len()), "visits": listed });
+    let result = json!({
+        "schema": 1,
+        "spindle": document(spindle, visits.len()),
+        "visits": listed,
+        "events": events.iter().map(event_command::document).collect::<Vec<_>>(),
+    });
     Finished::new(Exit::Done, &result, joined_lines(&lines))
+}
+
+/// Visits and events by their day; on one day the event comes first, as nothing is as found after it.
+fn in_order(visits: &[Entity<VisitHeader>], events: &[Event]) -> Vec<String> {
+    let first = |text: &str| KnownDay::of(text).map(|day| day.first);
+    let visits = visits
+        .iter()
+        .map(|visit| (first(&visit.header().started_at), 1, visit_line(visit)));
+    let events = events.iter().map(|event| {
+        let day = known_day::words(&event.happened);
+        let line = format!(
+            "event {}  {day}  {}",
+            short_id(event.id),
+            events::line(event)
+        );
+        (first(&event.happened), 0, line)
+    });
+    let mut all: Vec<_> = visits.chain(events).collect();
+    all.sort_by_key(|(day, kind, _)| (*day, *kind));
+    all.into_iter().map(|(_, _, line)| line).collect()
 }
 
 fn visit_line(visit: &Entity<VisitHeader>) -> String {
     let header = visit.header();
+    let paper = if is_from_paper(header) {
+        ", from paper"
+    } else {
+        ""
+    };
     format!(
-        "visit {}  {}  by {}",
+        "visit {}  {}  by {}{paper}",
         short_id(visit.id),
         header.started_at,
         header.technician

@@ -1,13 +1,17 @@
 //! `visit`: from its start to its end. In: what is known of it. Out: what is done, what is open, and its digest.
 
 use crate::terminal::app::App;
-use crate::terminal::console::Finished;
+use crate::terminal::console::{Console, Finished};
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::lease::Lease;
-use crate::visits::arguments::{VisitCommand, VisitFacts};
+use crate::visits::arguments::{VisitCommand, VisitFacts, WhichVisit};
+use crate::visits::book_writer::{BookWriter, is_from_paper};
+use crate::visits::counters;
+use crate::visits::counters::Counter;
+use crate::visits::known_day;
 use crate::visits::later_rows::line;
-use crate::visits::opening::{find_spindle, open_visit, short_id, spindle_name};
+use crate::visits::opening::{described, find_spindle, find_visit, open_visit, short_id};
 use holdtrue_book::{Book, Check, Digest, FindingKind, Revision, Visit, VisitHeader};
 use holdtrue_terms::vocabulary::{Outcome, State};
 use holdtrue_wording::joined_lines;
@@ -17,33 +21,94 @@ use uuid::Uuid;
 pub(crate) fn run(command: VisitCommand, app: &mut App) -> Result<Finished, Error> {
     match command {
         VisitCommand::Start { short, facts } => start(short, &facts, app),
-        VisitCommand::Status => status(app),
-        VisitCommand::Edit { facts } => edit(&facts, app),
-        VisitCommand::Finish => finish(app),
+        VisitCommand::Status { which } => status(&which, app),
+        VisitCommand::Edit { which, facts } => edit(&which, &facts, app),
+        VisitCommand::Finish { which } => finish(&which, app),
     }
 }
 
-fn start(short: bool, facts: &VisitFacts, app: &App) -> Result<Finished, Error> {
+fn start(short: bool, facts: &VisitFacts, app: &mut App) -> Result<Finished, Error> {
     let mut writer = app.writer()?;
-    if let Some(open) = writer.open_visit()? {
-        return Err(Error::usage(format!(
-            "the visit to {} of {} is still open: go on with it, or end it with holdtrue visit finish",
-            spindle_name(&writer.book, open.header())?,
-            open.header().started_at
-        )));
-    }
+    refuse_second(&writer.book, facts.date.is_some())?;
     let mut header = VisitHeader {
         short,
         ..VisitHeader::default()
     };
     apply(facts, &mut header, &writer.book)?;
-    let id = writer.start_visit(header)?;
+    if facts.date.is_some() {
+        header.entered_from = Some(PAPER.to_owned());
+    }
+    let revision = Revision {
+        id: writer.id(),
+        entity: writer.id(),
+        parents: Vec::new(),
+        header: writer.begun(header),
+        stamp: writer.stamp(),
+    };
+    let id = revision.entity;
+    keep(&mut writer, revision, facts, &mut app.console)?;
     told(&writer.book, id, "Visit started.")
 }
 
-fn status(app: &App) -> Result<Finished, Error> {
+/// A visit at the machine and one from paper may be open together, two of a kind may not.
+fn refuse_second(book: &Book, from_paper: bool) -> Result<(), Error> {
+    let open = book.open_visits()?;
+    match open
+        .iter()
+        .find(|visit| is_from_paper(visit.header()) == from_paper)
+    {
+        None => Ok(()),
+        Some(open_visit) => {
+            let id = match open.len() {
+                1 => String::new(),
+                _ => format!(" --visit {}", short_id(open_visit.id)),
+            };
+            Err(Error::usage(format!(
+                "the visit {} is still open: go on with it, or end it with holdtrue visit finish{id}",
+                described(book, open_visit)?
+            )))
+        }
+    }
+}
+
+/// A state of a visit's header, with what its counters were found to mean: all of it or nothing.
+fn keep(
+    writer: &mut BookWriter,
+    revision: Revision<VisitHeader>,
+    facts: &VisitFacts,
+    console: &mut Console,
+) -> Result<(), Error> {
+    let ids = [writer.id(), writer.id()];
+    let (header, visit, stamp) = (&revision.header, revision.entity, &revision.stamp);
+    let answered = counters::settle(facts, header, visit, &writer.book, ids, stamp, console)?;
+    writer.book.together(|book| {
+        book.revise(&revision)?;
+        if let Some(event) = &answered.event {
+            book.keep_event(event)?;
+        }
+        answered
+            .note
+            .as_ref()
+            .map_or(Ok(()), |note| book.note(note))
+    })?;
+    Ok(())
+}
+
+fn status(which: &WhichVisit, app: &App) -> Result<Finished, Error> {
     let book = app.read_book()?;
-    match book.open_visits()?.pop() {
+    let open = match &which.visit {
+        Some(wanted) => Some(book.visit(find_visit(&book, wanted)?)?.visit),
+        None => {
+            let mut open = book.open_visits()?;
+            // The one at the machine is meant before one from paper.
+            open.sort_by_key(|visit| !is_from_paper(visit.header()));
+            open.pop()
+        }
+    };
+    match open {
+        Some(meant) if book.finished_visits()?.contains(&meant.id) => {
+            told(&book, meant.id, "Visit finished.")
+        }
         Some(open) => told(&book, open.id, "Visit open."),
         None => {
             let mut lines = vec!["No visit is open.".to_owned()];
@@ -61,28 +126,34 @@ fn status(app: &App) -> Result<Finished, Error> {
     }
 }
 
-fn edit(facts: &VisitFacts, app: &App) -> Result<Finished, Error> {
+fn edit(which: &WhichVisit, facts: &VisitFacts, app: &mut App) -> Result<Finished, Error> {
     drop(app.read_book()?);
     let mut writer = app.writer()?;
-    let open = open_visit(&writer.book)?;
+    let open = open_visit(&writer.book, which.visit.as_deref())?;
     let mut header = open.header().clone();
+    if facts.date.is_some() && !is_from_paper(&header) {
+        return Err(Error::usage(
+            "--date is the day of a visit from paper; this one is measured at the machine, and began when it was started",
+        ));
+    }
     apply(facts, &mut header, &writer.book)?;
-    if header != *open.header() || open.conflict() {
-        writer.book.revise(&Revision {
+    if header != *open.header() || open.conflict() || facts.control_replaced {
+        let revision = Revision {
             id: writer.id(),
             entity: open.id,
             parents: open.parents(),
             header,
             stamp: writer.stamp(),
-        })?;
+        };
+        keep(&mut writer, revision, facts, &mut app.console)?;
     }
     told(&writer.book, open.id, "Visit open.")
 }
 
-fn finish(app: &mut App) -> Result<Finished, Error> {
+fn finish(which: &WhichVisit, app: &mut App) -> Result<Finished, Error> {
     drop(app.read_book()?);
     let mut writer = app.writer()?;
-    let open = open_visit(&writer.book)?;
+    let open = open_visit(&writer.book, which.visit.as_deref())?;
     let row = writer.id();
     let stamp = writer.stamp();
     refuse_under_way(&writer.book, open.id)?;
@@ -102,6 +173,9 @@ fn finish(app: &mut App) -> Result<Finished, Error> {
         "Visit finished. Nothing in it changes any more.",
     )
 }
+
+/// What a visit is entered from, where it was not entered as it happened.
+pub(crate) const PAPER: &str = "paper";
 
 /// What another program is still measuring would be lost: a finished visit takes no more rows.
 fn refuse_under_way(book: &Book, visit: Uuid) -> Result<(), Error> {
@@ -123,7 +197,17 @@ fn apply(facts: &VisitFacts, header: &mut VisitHeader, book: &Book) -> Result<()
     }
     let purpose = facts.purpose.map(|purpose| purpose.to_string());
     let text = |from: &Option<String>, to: &Option<String>| from.clone().or_else(|| to.clone());
+    if let Some(date) = &facts.date {
+        header.started_at.clone_from(&date.text);
+    }
+    if let Some(name) = &facts.measured_by {
+        header.technician.clone_from(name);
+    }
     header.purpose = purpose.or_else(|| header.purpose.clone());
+    header.customer = text(&facts.customer, &header.customer);
+    header.order_number = text(&facts.order_number, &header.order_number);
+    header.spindle_hours = facts.spindle_hours.or(header.spindle_hours);
+    header.ambient_c = facts.ambient_c.or(header.ambient_c);
     header.consent_of = text(&facts.consent_of, &header.consent_of);
     header.operated_by = text(&facts.operated_by, &header.operated_by);
     header.tool_in_spindle = text(&facts.tool, &header.tool_in_spindle);
@@ -152,6 +236,8 @@ fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
             header.technician
         ),
     ];
+    lines.extend(fact_lines(header));
+    lines.extend(also_open(book, id)?);
     lines.extend(visit.checks.iter().map(check_line));
     lines.extend(
         visit
@@ -167,6 +253,49 @@ fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
         &document(&visit, name, digest.as_ref()),
         joined_lines(&lines),
     )
+}
+
+/// What is known of it, without what has a line of its own.
+fn fact_lines(header: &VisitHeader) -> Vec<String> {
+    let counter = |counter: Counter| Some(format!("{} {}", counter.of(header)?, counter.words()));
+    let counters: Vec<String> = Counter::ALL.into_iter().filter_map(counter).collect();
+    let degrees = |what: &str, celsius: Option<f64>| Some(format!("{what} {} °C", celsius?));
+    let warm: Vec<String> = [
+        degrees("air", header.ambient_c),
+        degrees("nose", header.temperature_c),
+        header
+            .running_min
+            .map(|min| format!("run {min} min before")),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let all = |parts: Vec<String>| (!parts.is_empty()).then(|| parts.join(", "));
+    let paper = || {
+        let day = known_day::words(&header.started_at);
+        format!("from paper, of {day}")
+    };
+    [
+        ("entered", is_from_paper(header).then(paper)),
+        ("reason", header.purpose.clone()),
+        ("customer", header.customer.clone()),
+        ("order", header.order_number.clone()),
+        ("consent", header.consent_of.clone()),
+        ("operator", header.operated_by.clone()),
+        ("counters", all(counters)),
+        ("warmth", all(warm)),
+    ]
+    .into_iter()
+    .filter_map(|(label, value)| Some(format!("{label:<9} {}", value?)))
+    .collect()
+}
+
+/// Other visits that are open beside this one.
+fn also_open(book: &Book, visit: Uuid) -> Result<Vec<String>, Error> {
+    let open = book.open_visits()?;
+    let others = open.iter().filter(|other| other.id != visit);
+    let line = |other| Ok(format!("Open too: visit {}", described(book, other)?));
+    others.map(line).collect()
 }
 
 fn check_line(check: &Check) -> String {

@@ -322,10 +322,69 @@ vocabulary! {
     Purpose is "purpose of the visit" {
         /// Pre-purchase inspection: somebody wants to buy the machine.
         BeforePurchase = "before-purchase",
+        /// The machine is taken over.
+        Acceptance = "acceptance",
         /// The machine is looked after.
         Service = "service",
+        /// The spindle was repaired.
+        AfterRepair = "after-repair",
         /// No machine at all.
         Rehearsal = "rehearsal",
+    }
+}
+
+vocabulary! {
+    /// What happened to a spindle beside the visits.
+    Happened is "event" {
+        /// The disc springs or the gas spring were changed.
+        SpringsChanged = "springs-changed",
+        /// The gripper was changed.
+        GripperChanged = "gripper-changed",
+        /// The whole spindle was changed.
+        SpindleChanged = "spindle-changed",
+        /// The drawbar was set anew.
+        DrawbarAdjusted = "drawbar-adjusted",
+        /// Taper and gripper were cleaned.
+        Cleaned = "cleaned",
+        /// Gripper and drawbar were greased.
+        Greased = "greased",
+        /// The gauge got another retention knob.
+        KnobChanged = "knob-changed",
+        /// Another gauge is used.
+        GaugeChanged = "gauge-changed",
+        /// The control, or its memory, was replaced: its counters began anew.
+        ControlReplaced = "control-replaced",
+        /// Anything else; the text says what.
+        Other = "other",
+    }
+}
+
+impl Happened {
+    /// Whether the spindle is another one for its figures from here on: figures of both sides are not one series.
+    pub fn breaks_series(self) -> bool {
+        matches!(
+            self,
+            Self::SpringsChanged
+                | Self::GripperChanged
+                | Self::SpindleChanged
+                | Self::DrawbarAdjusted
+        )
+    }
+
+    /// As a person reads it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::SpringsChanged => "springs changed",
+            Self::GripperChanged => "gripper changed",
+            Self::SpindleChanged => "spindle changed",
+            Self::DrawbarAdjusted => "drawbar adjusted",
+            Self::Cleaned => "cleaned",
+            Self::Greased => "greased",
+            Self::KnobChanged => "retention knob of the gauge changed",
+            Self::GaugeChanged => "force gauge changed",
+            Self::ControlReplaced => "control replaced",
+            Self::Other => "other",
+        }
     }
 }
 
@@ -365,6 +424,7 @@ mod tests {
         holds_together::<Drive>();
         holds_together::<Axis>();
         holds_together::<Purpose>();
+        holds_together::<Happened>();
         holds_together::<crate::units::ForceUnit>();
         holds_together::<crate::units::LengthUnit>();
     }

@@ -21,6 +21,7 @@ mod runout_files;
 mod runout_untrue;
 mod settings;
 mod study;
+mod visit_facts;
 mod what_vanishes;
 mod wording;
 mod words;

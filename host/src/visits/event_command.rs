@@ -1,0 +1,95 @@
+//! `spindle event`: what happened to a spindle beside the visits. In: what, which day, words. Out: one event in the book, or
+//! one struck out.
+
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::visits::events;
+use crate::visits::known_day::KnownDay;
+use crate::visits::opening::{find_spindle, is_id, short_id};
+use crate::visits::spindle_command::show;
+use holdtrue_book::{Event, Json, Remark, Said};
+use holdtrue_terms::vocabulary::Happened;
+use serde_json::{Value, json};
+
+pub(crate) fn add(
+    wanted: &str,
+    what: Happened,
+    on: Option<KnownDay>,
+    text: String,
+    app: &mut App,
+) -> Result<Finished, Error> {
+    drop(app.read_book()?);
+    let mut writer = app.writer()?;
+    let spindle = find_spindle(&writer.book, wanted)?;
+    let event = Event {
+        id: writer.id(),
+        entity: spindle.id,
+        kind: what.word().to_owned(),
+        happened: on.unwrap_or_else(KnownDay::today).text,
+        text: text.trim().to_owned(),
+        content: Json::empty(),
+        stamp: writer.stamp(),
+    };
+    let known = events::of_spindle(&writer.book, spindle.id)?;
+    match known.iter().find(|known| is_same(known, &event)) {
+        Some(known) => app.console.message(&format!(
+            "The book has this event already, entered by {} on {}: nothing was added.",
+            known.stamp.author, known.stamp.at
+        )),
+        None => writer.book.keep_event(&event)?,
+    }
+    show(&writer.book, &spindle, &app.settings)
+}
+
+/// Whether two events say the same of one spindle.
+pub(crate) fn is_same(one: &Event, other: &Event) -> bool {
+    (&one.kind, &one.happened, &one.text) == (&other.kind, &other.happened, &other.text)
+}
+
+pub(crate) fn strike(
+    wanted: &str,
+    event: &str,
+    reason: String,
+    app: &mut App,
+) -> Result<Finished, Error> {
+    drop(app.read_book()?);
+    let mut writer = app.writer()?;
+    let spindle = find_spindle(&writer.book, wanted)?;
+    let known = events::of_spindle(&writer.book, spindle.id)?;
+    let mut meant = known.iter().filter(|known| is_id(known.id, event));
+    let (Some(target), None) = (meant.next(), meant.next()) else {
+        let ids: Vec<String> = known.iter().map(|known| short_id(known.id)).collect();
+        return Err(Error::usage(format!(
+            "no single event \"{event}\" of this spindle. It has: {}",
+            if ids.is_empty() {
+                "none".to_owned()
+            } else {
+                ids.join(", ")
+            }
+        )));
+    };
+    let remark = Remark {
+        id: writer.id(),
+        said: Said::Strike,
+        target: target.id,
+        change: None,
+        reason,
+        stamp: writer.stamp(),
+    };
+    writer.book.remark(&remark)?;
+    show(&writer.book, &spindle, &app.settings)
+}
+
+/// An event in a document.
+pub(crate) fn document(event: &Event) -> Value {
+    json!({
+        "id": event.id,
+        "what": event.kind,
+        "on": event.happened,
+        "breaks_series": events::what(event).is_some_and(Happened::breaks_series),
+        "text": event.text,
+        "at": event.stamp.at,
+        "by": event.stamp.author,
+    })
+}
