@@ -9,7 +9,7 @@ use crate::terminal::error::Error;
 use crate::visits::arguments::VisitFacts;
 use crate::visits::events::{self, BEFORE_VISIT, VisitDay};
 use crate::visits::known_day::KnownDay;
-use holdtrue_book::{Book, Event, Json, Note, Stamp, VisitHeader};
+use holdtrue_book::{Book, Event, Json, Note, Remark, Stamp, VisitHeader};
 use holdtrue_terms::vocabulary::Happened;
 use serde_json::json;
 use uuid::Uuid;
@@ -263,7 +263,8 @@ impl<'a> InHand<'a> {
         let (Some(spindle), Some(day)) = (header.spindle, KnownDay::of(&header.started_at)) else {
             return Ok(None);
         };
-        let gone = events::gone(book)?;
+        let mut gone = book.removed()?;
+        gone.extend(Remark::struck(&book.remarks()?));
         let others = book.visits_of(spindle)?.into_iter().filter_map(|other| {
             let place = VisitDay {
                 visit: other.id,

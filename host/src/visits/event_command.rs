@@ -5,6 +5,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::visits::events;
+use crate::visits::history;
 use crate::visits::known_day::KnownDay;
 use crate::visits::opening::{find_spindle, is_id, short_id};
 use crate::visits::spindle_command::show;
@@ -87,7 +88,7 @@ pub(crate) fn document(event: &Event) -> Value {
         "id": event.id,
         "what": event.kind,
         "on": event.happened,
-        "breaks_series": events::what(event).is_some_and(Happened::breaks_series),
+        "breaks_series": history::breaks_series(&event.kind),
         "text": event.text,
         "at": event.stamp.at,
         "by": event.stamp.author,

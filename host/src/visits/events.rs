@@ -1,10 +1,11 @@
 //! What happened to a spindle beside its visits. In: an entry of the book. Out: its events that stand, by their day, and
 //! whether one lies between two visits.
 
+use crate::terminal::error::Error;
+use crate::visits::history;
 use crate::visits::known_day::KnownDay;
-use holdtrue_book::{Book, Event, Remark, Result};
+use holdtrue_book::{Book, Event, Kind};
 use holdtrue_terms::vocabulary::{Happened, Vocabulary};
-use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// The member of an event's content that names the visit at which it was noticed: it happened before that.
@@ -14,21 +15,12 @@ pub const BEFORE_VISIT: &str = "before_visit";
 ///
 /// # Errors
 /// When the book cannot be read.
-pub fn of_spindle(book: &Book, spindle: Uuid) -> Result<Vec<Event>> {
-    let gone = gone(book)?;
-    let mut events = book.events_of(spindle)?;
-    events.retain(|event| !gone.contains(&event.id));
-    Ok(events)
-}
-
-/// What was withdrawn or struck.
-///
-/// # Errors
-/// When the book cannot be read.
-pub fn gone(book: &Book) -> Result<BTreeSet<Uuid>> {
-    let mut gone = book.removed()?;
-    gone.extend(Remark::struck(&book.remarks()?));
-    Ok(gone)
+pub fn of_spindle(book: &Book, spindle: Uuid) -> Result<Vec<Event>, Error> {
+    let entries = book.same(Kind::Spindle, spindle)?;
+    let all = history::events(book)?.into_iter().map(|past| past.event);
+    Ok(all
+        .filter(|event| entries.contains(&event.entity))
+        .collect())
 }
 
 /// What happened, where it is one of our words.

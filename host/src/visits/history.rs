@@ -4,6 +4,7 @@
 use crate::terminal::error::Error;
 use crate::visits::stored_figure::CheckFigures;
 use holdtrue_book::{Book, CheckKind, Event, Kind, PastVisit, SpindleHeader, Whose};
+use holdtrue_terms::vocabulary::{Happened, Vocabulary};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
@@ -126,8 +127,8 @@ fn days(date: Date) -> f64 {
     since.map_or(0.0, |span| f64::from(span.get_days()))
 }
 
-/// What happened to spindles, in order of time.
-fn events(book: &Book) -> Result<Vec<PastEvent>, Error> {
+/// What happened to spindles, in order of time; struck and withdrawn events are left out.
+pub(crate) fn events(book: &Book) -> Result<Vec<PastEvent>, Error> {
     let removed = book.removed()?;
     let struck = book.strikes()?;
     let mut events: Vec<PastEvent> = book
@@ -136,7 +137,7 @@ fn events(book: &Book) -> Result<Vec<PastEvent>, Error> {
         .filter(|event| !removed.contains(&event.id) && !struck.contains_key(&event.id))
         .map(|event| PastEvent {
             breaks: breaks_series(&event.kind),
-            counters_anew: event.kind == "control-replaced",
+            counters_anew: event.kind == Happened::ControlReplaced.word(),
             when: when(&event.happened),
             event,
         })
@@ -148,17 +149,10 @@ fn events(book: &Book) -> Result<Vec<PastEvent>, Error> {
     Ok(events)
 }
 
-/// Earlier releases wrote `repair` and `disc-springs`.
-fn breaks_series(kind: &str) -> bool {
-    const BREAKS: &[&str] = &[
-        "springs-changed",
-        "gripper-changed",
-        "spindle-changed",
-        "drawbar-adjusted",
-        "repair",
-        "disc-springs",
-    ];
-    BREAKS.contains(&kind)
+/// Whether figures of both sides are no longer one series. Other writers have words of their own for a repair.
+pub(crate) fn breaks_series(kind: &str) -> bool {
+    const OTHERS: [&str; 2] = ["repair", "disc-springs"];
+    Happened::from_word(kind).is_ok_and(Happened::breaks_series) || OTHERS.contains(&kind)
 }
 
 #[cfg(test)]
