@@ -1,0 +1,351 @@
+//! A scene laid out. In: a scene, the size of the terminal, its letters. Out: the buffer.
+//!
+//! The blocks grow by whole steps, with the smaller of columns ÷ 80 and rows ÷ 24; the text does not, so what a larger
+//! terminal gains goes to whoever reads the details. Below 80 × 24 the word and the figure stay and the rest gives way.
+
+use crate::canvas::{Canvas, narrow};
+use crate::glyphs;
+use crate::pictures;
+use crate::scene::{Ability, Count, Ground, Picture, Scene};
+use crate::text::{columns, wrapped};
+use ratatui_core::buffer::Buffer;
+use ratatui_core::layout::Rect;
+use ratatui_core::style::{Modifier, Style};
+
+/// Columns and rows of the whole screen. A smaller terminal shows word and figure.
+pub const SMALLEST: (u16, u16) = (80, 24);
+/// Empty columns at the left edge; one at the right.
+const MARGIN: u16 = 2;
+/// Column of what stands beside word and figure, on 80 columns.
+const BESIDE: u16 = 48;
+
+/// Draws a scene into a sheet of `area`.
+pub fn draw(scene: &Scene, area: Rect, ability: Ability) -> Buffer {
+    let mut canvas = Canvas::new(Rect::new(0, 0, area.width, area.height), ability);
+    if area.width >= SMALLEST.0 && area.height >= SMALLEST.1 {
+        whole(scene, &mut canvas);
+    } else {
+        small(scene, &mut canvas);
+    }
+    ground(scene.ground, &mut canvas);
+    canvas.buffer
+}
+
+/// Where things stand.
+struct Layout {
+    scale: u16,
+    word: u16,
+    sentence: u16,
+    figure: u16,
+    picture: u16,
+    /// First row of the lines and details.
+    lines: u16,
+    /// Row of the link line; the keys are the next one.
+    link: u16,
+}
+
+impl Layout {
+    fn of(canvas: &Canvas) -> Self {
+        let scale = (canvas.width() / SMALLEST.0).min(canvas.height() / SMALLEST.1);
+        let (word, gap) = (2, scale);
+        // Letters of whole rows are two rows higher: the empty row above the sentence gives way.
+        let tight = u16::from(canvas.ability == Ability::Ascii);
+        let sentence = word + canvas.word_rows(scale) + gap - tight * gap.min(1);
+        let figure = (sentence + 1 + gap).max(8);
+        let picture = figure + 7 * scale + gap;
+        Self {
+            scale,
+            word,
+            sentence,
+            figure,
+            picture,
+            lines: picture + pictures::ROWS * scale,
+            link: canvas.height() - 2,
+        }
+    }
+
+    fn beside(&self) -> u16 {
+        BESIDE * self.scale
+    }
+}
+
+fn whole(scene: &Scene, canvas: &mut Canvas) {
+    let at = Layout::of(canvas);
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let width = canvas.width() - MARGIN - 1;
+    canvas.words_to(MARGIN + width, 0, &scene.corner, bold);
+    let room = width.saturating_sub(columns(&scene.corner) + 1);
+    canvas.words(MARGIN, 0, room, &scene.title, bold);
+    word(scene, canvas, &at);
+    let round = matches!(scene.picture, Picture::Circle(_));
+    let sentence_width = if round {
+        at.beside() - MARGIN - 4
+    } else {
+        width
+    };
+    for (row, line) in
+        (at.sentence..at.figure).zip(wrapped(&scene.sentence, sentence_width, canvas.ability))
+    {
+        canvas.words(MARGIN, row, sentence_width, &line, bold);
+    }
+    figure(scene, canvas, &at);
+    beside(scene, canvas, &at);
+    let picture = match &scene.picture {
+        Picture::Circle(_) => Rect::new(
+            at.beside() - 4,
+            at.word,
+            canvas.width() - 1 - at.beside() + 4,
+            at.picture - at.word,
+        ),
+        _ => Rect::new(MARGIN, at.picture, width, pictures::ROWS * at.scale),
+    };
+    let used = pictures::draw(&scene.picture, picture, canvas);
+    foot(
+        scene,
+        canvas,
+        &at,
+        if round { at.picture } else { at.picture + used },
+    );
+}
+
+/// The word, made smaller by whole steps where it would reach into the count.
+fn word(scene: &Scene, canvas: &mut Canvas, at: &Layout) {
+    let dots = narrow(glyphs::width(&scene.word, glyphs::letter));
+    let room = match scene.count {
+        Some(_) => at.beside() - MARGIN - 1,
+        None => canvas.width() - MARGIN - 1,
+    };
+    let fits = (1..=at.scale).rev().find(|scale| dots * scale <= room);
+    match fits {
+        Some(scale) => canvas.block_word(MARGIN, at.word, scale, &scene.word),
+        None => {
+            let style = Style::new().add_modifier(Modifier::BOLD);
+            canvas.words(MARGIN, at.word + 1, room, &scene.word, style);
+        }
+    }
+    if let Some(count) = scene.count {
+        squares(count, canvas, at);
+    }
+}
+
+/// Taken: solid; being taken: a frame; to come: a dot. More than fit are said in words.
+fn squares(count: Count, canvas: &mut Canvas, at: &Layout) {
+    let room = canvas.width() - 1 - at.beside();
+    let wanted = narrow(count.wanted.max(count.done + usize::from(count.under_way)));
+    let each = (6 * at.scale).min(room / wanted.max(1));
+    if each < 4 {
+        let words = format!("{}/{}", count.done, count.wanted);
+        return canvas.block_word(at.beside(), at.word, at.scale, &words);
+    }
+    let (wide, high) = (each - 1, 3 * at.scale);
+    for place in 0..wanted {
+        let x = at.beside() + place * each;
+        if usize::from(place) < count.done {
+            canvas.ink(x, at.word, wide, high);
+        } else if usize::from(place) == count.done && count.under_way {
+            frame(canvas, Rect::new(x, at.word, wide, high), at.scale);
+        } else {
+            canvas.ink(x + wide / 2, at.word + high - 1, 1, 1);
+        }
+    }
+}
+
+fn frame(canvas: &mut Canvas, area: Rect, thick: u16) {
+    canvas.ink(area.x, area.y, area.width, thick);
+    canvas.ink(area.x, area.bottom() - thick, area.width, thick);
+    canvas.ink(area.x, area.y, thick, area.height);
+    canvas.ink(area.right() - thick, area.y, thick, area.height);
+}
+
+fn figure(scene: &Scene, canvas: &mut Canvas, at: &Layout) {
+    let Some(figure) = &scene.figure else { return };
+    let dots = 2 * narrow(glyphs::width(&figure.digits, glyphs::digit));
+    let unit = columns(&figure.unit) + 1;
+    let alone = scene.beside.is_empty()
+        && scene.steps.is_empty()
+        && !matches!(scene.picture, Picture::Circle(_));
+    let room = if alone {
+        canvas.width() - MARGIN - 1
+    } else {
+        at.beside() - MARGIN - 1
+    };
+    // A figure never gives way: one that is too wide is drawn smaller, over what stands beside it if it must.
+    let scale = (1..=at.scale)
+        .rev()
+        .find(|scale| dots * scale + unit <= room)
+        .unwrap_or(1);
+    let end = canvas.block_digits(MARGIN, at.figure, scale, &figure.digits);
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    canvas.words(end, at.figure + 7 * scale - 1, unit, &figure.unit, bold);
+}
+
+fn beside(scene: &Scene, canvas: &mut Canvas, at: &Layout) {
+    if matches!(scene.picture, Picture::Circle(_)) {
+        return;
+    }
+    let room = canvas.width() - 1 - at.beside();
+    if !scene.steps.is_empty() {
+        let mut row = at.figure;
+        for (number, step) in (1..).zip(&scene.steps) {
+            canvas.words(
+                at.beside(),
+                row,
+                3,
+                &format!("{number}"),
+                Style::new().add_modifier(Modifier::BOLD),
+            );
+            for line in wrapped(step, room - 3, canvas.ability) {
+                canvas.words(at.beside() + 3, row, room - 3, &line, Style::new());
+                row += 1;
+            }
+            row += at.scale.min(1);
+        }
+        return;
+    }
+    for (place, beside) in (0_u16..).zip(scene.beside.iter().take(2)) {
+        let y = at.figure + place * 4 * at.scale;
+        let dots = narrow(glyphs::width(&beside.digits, glyphs::letter)) * at.scale;
+        // Letters of whole rows would reach into the second figure: text says it.
+        let (text_x, first) = if canvas.ability == Ability::Unicode {
+            canvas.block_word(at.beside(), y, at.scale, &beside.digits);
+            (at.beside() + dots + 2, None)
+        } else {
+            (at.beside(), Some(&beside.digits))
+        };
+        let width = (canvas.width() - 1).saturating_sub(text_x);
+        let lines: Vec<String> = first
+            .into_iter()
+            .chain(&beside.what)
+            .flat_map(|line| wrapped(line, width, canvas.ability))
+            .collect();
+        for (row, line) in (y..).zip(lines.iter().take(usize::from(3 * at.scale))) {
+            canvas.words(text_x, row, width, line, Style::new());
+        }
+    }
+}
+
+/// Lines, details, link and keys. Details give way first, then the last lines.
+fn foot(scene: &Scene, canvas: &mut Canvas, at: &Layout, from: u16) {
+    let width = canvas.width() - MARGIN - 1;
+    let from = from.min(at.lines);
+    let ability = canvas.ability;
+    let lines = scene.lines.iter().map(|line| wrapped(line, width, ability));
+    let gap = (!scene.details.is_empty()).then(|| vec![String::new()]);
+    let all = lines
+        .chain(gap)
+        .chain(scene.details.iter().map(|row| vec![row.clone()]));
+    let mut row = from;
+    for line in all {
+        // Half a sentence can say the opposite of the whole.
+        if row + narrow(line.len()) > at.link {
+            break;
+        }
+        for part in line {
+            canvas.words(MARGIN, row, width, &part, Style::new());
+            row += 1;
+        }
+    }
+    canvas.words(MARGIN, at.link, width, &scene.link, Style::new());
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let mut x = MARGIN;
+    for key in &scene.keys {
+        let name = crate::text::plain(&key.name, canvas.ability);
+        let does = crate::text::plain(&key.does, canvas.ability);
+        let needs = columns(&name) + 1 + columns(&does);
+        if x + needs > MARGIN + width {
+            break;
+        }
+        canvas.words(
+            x,
+            at.link + 1,
+            width,
+            &name,
+            bold.add_modifier(Modifier::UNDERLINED),
+        );
+        canvas.words(x + columns(&name) + 1, at.link + 1, width, &does, bold);
+        x += needs + 3;
+    }
+}
+
+/// Word and figure, then the sentence, in whatever room there is.
+fn small(scene: &Scene, canvas: &mut Canvas) {
+    let width = canvas.width();
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let mut row = 0;
+    let dots = narrow(glyphs::width(&scene.word, glyphs::letter));
+    let rows = canvas.word_rows(1);
+    if dots <= width && rows + 2 < canvas.height() {
+        canvas.block_word(0, row, 1, &scene.word);
+        row += rows + 1;
+    } else {
+        canvas.words(0, row, width, &scene.word, bold);
+        row += 1;
+    }
+    if let Some(figure) = &scene.figure {
+        let dots = 2 * narrow(glyphs::width(&figure.digits, glyphs::digit));
+        let unit = columns(&figure.unit) + 1;
+        if dots + unit <= width && row + 8 < canvas.height() {
+            let end = canvas.block_digits(0, row, 1, &figure.digits);
+            canvas.words(end, row + 6, unit, &figure.unit, bold);
+            row += 8;
+        } else {
+            let words = format!("{} {}", figure.digits, figure.unit);
+            canvas.words(0, row, width, &words, bold);
+            row += 1;
+        }
+    }
+    if let Some(count) = scene.count {
+        canvas.words(
+            0,
+            row,
+            width,
+            &format!("{} of {}", count.done, count.wanted),
+            bold,
+        );
+        row += 1;
+    }
+    for (row, line) in (row..canvas.height()).zip(wrapped(&scene.sentence, width, canvas.ability)) {
+        canvas.words(0, row, width, &line, Style::new());
+    }
+}
+
+/// The state, laid under everything.
+fn ground(ground: Ground, canvas: &mut Canvas) {
+    let height = canvas.height();
+    match ground {
+        Ground::Plain => {}
+        Ground::Full => (0..height).for_each(|row| canvas.reverse_row(row)),
+        Ground::Filling(share) => {
+            let full = (0..height)
+                .rev()
+                .take_while(|row| f64::from(height - row) <= share * f64::from(height));
+            for row in full.collect::<Vec<_>>() {
+                canvas.reverse_row(row);
+            }
+        }
+        Ground::Hatched => hatch(canvas),
+    }
+}
+
+/// Hatching all round; on a whole screen also above the word and under the figure.
+fn hatch(canvas: &mut Canvas) {
+    let sign = match canvas.ability {
+        Ability::Unicode => '▒',
+        Ability::Ascii => '/',
+    };
+    let (width, height) = (canvas.width(), canvas.height());
+    if width < SMALLEST.0 || height < SMALLEST.1 {
+        return (0..height)
+            .for_each(|row| canvas.sign(width.saturating_sub(1), row, sign, Style::new()));
+    }
+    let at = Layout::of(canvas);
+    for row in 0..height {
+        canvas.sign(0, row, sign, Style::new());
+        canvas.sign(width - 1, row, sign, Style::new());
+    }
+    for row in [1, at.picture - 1] {
+        for column in 0..width {
+            canvas.sign(column, row, sign, Style::new());
+        }
+    }
+}

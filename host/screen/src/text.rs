@@ -1,0 +1,112 @@
+//! Sentences to what a terminal can show. In: a sentence, a width. Out: lines that break at spaces; letters it has.
+
+use crate::scene::Ability;
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+
+/// The same words with the letters the terminal has.
+pub fn plain(words: &str, ability: Ability) -> String {
+    match ability {
+        Ability::Unicode => words.to_owned(),
+        Ability::Ascii => words.chars().map(spelled).collect(),
+    }
+}
+
+/// A sign spelled with the letters every terminal has; one nobody foresaw is a question mark, and keeps its place.
+fn spelled(sign: char) -> String {
+    let known = match sign {
+        '°' => "deg",
+        'µ' | 'μ' => "u",
+        '×' => "x",
+        '±' => "+-",
+        '…' => "...",
+        '–' | '—' | '−' | '·' => "-",
+        '→' => "->",
+        '←' => "<-",
+        '≤' => "<=",
+        '≥' => ">=",
+        'ä' => "ae",
+        'ö' => "oe",
+        'ü' => "ue",
+        'ß' => "ss",
+        '‘' | '’' => "'",
+        '“' | '”' => "\"",
+        _ if sign.is_ascii() => return sign.to_string(),
+        _ => "?",
+    };
+    known.to_owned()
+}
+
+/// How many columns words take.
+pub(crate) fn columns(words: &str) -> u16 {
+    u16::try_from(words.width()).unwrap_or(u16::MAX)
+}
+
+/// Words cut to `width` columns, with a sign that they are.
+pub(crate) fn cut(words: &str, width: u16, ability: Ability) -> String {
+    if columns(words) <= width {
+        return words.to_owned();
+    }
+    let sign = plain("…", ability);
+    let room = usize::from(width.saturating_sub(columns(&sign)));
+    let mut kept = String::new();
+    let mut used = 0;
+    for letter in words.chars() {
+        used += letter.width().unwrap_or(0);
+        if used > room {
+            break;
+        }
+        kept.push(letter);
+    }
+    if columns(&sign) <= width {
+        kept.push_str(&sign);
+    }
+    kept
+}
+
+/// Words in lines of at most `width` columns. Only a word longer than a line is ever cut.
+pub(crate) fn wrapped(words: &str, width: u16, ability: Ability) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut line = String::new();
+    for word in words.split_whitespace() {
+        let with = columns(&line) + columns(word) + u16::from(!line.is_empty());
+        if with > width && !line.is_empty() {
+            lines.push(std::mem::take(&mut line));
+        }
+        if !line.is_empty() {
+            line.push(' ');
+        }
+        line.push_str(&cut(word, width, ability));
+    }
+    if !line.is_empty() {
+        lines.push(line);
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn no_line_is_too_wide_and_no_word_is_broken(words in "[a-z]{1,9}( [a-z]{1,9}){0,20}", width in 9_u16..60) {
+            let lines = wrapped(&words, width, Ability::Unicode);
+            prop_assert!(lines.iter().all(|line| columns(line) <= width));
+            prop_assert_eq!(lines.join(" "), words);
+        }
+
+        #[test]
+        fn what_is_cut_fits(words in "\\PC{0,40}", width in 0_u16..30) {
+            prop_assert!(columns(&cut(&words, width, Ability::Unicode)) <= width);
+        }
+    }
+
+    #[test]
+    fn a_terminal_without_signs_gets_letters() {
+        assert_eq!(
+            plain("± 2 µm at 40° … 3 × 1", Ability::Ascii),
+            "+- 2 um at 40deg ... 3 x 1"
+        );
+    }
+}
