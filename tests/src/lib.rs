@@ -12,4 +12,6 @@ pub mod port;
 pub mod records;
 pub mod reference;
 pub mod schema;
+#[cfg(unix)]
+pub mod screen;
 pub mod stepping;

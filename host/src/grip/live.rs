@@ -1,5 +1,7 @@
 //! In: a gauge, a book, what is wanted. Out: a grip check, led clamp by clamp, on disk before it is shown.
 
+use crate::grip::guidance;
+use crate::grip::guidance::{Clamps, Stage, Subject};
 use crate::grip::replay;
 use crate::grip::stored::GripInputs;
 use crate::terminal::error::Error;
@@ -18,11 +20,11 @@ use holdtrue_book::{Book, CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::force::{ForceBuilder, Piece};
 use holdtrue_gauge::session::Session;
+use holdtrue_metrology::decision::Limit;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::remarks::GripNote;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult};
 use holdtrue_metrology::grip::setup::GripSetup;
-use holdtrue_metrology::grip::step::Step;
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_protocol::message::{CalibrationRecord, Channels, Overload, Signal};
 use serde_json::json;
@@ -48,6 +50,8 @@ pub struct GripRequest {
     pub gauge: Uuid,
     /// Overloads it told of before this check.
     pub overloads: Vec<Overload>,
+    /// What the screen calls the check.
+    pub subject: Subject,
 }
 
 /// A check as far as it came.
@@ -70,18 +74,11 @@ struct Measurement<'a> {
     watch: Watch,
     builder: ForceBuilder,
     shown: u32,
-    said: Option<Spoken>,
-}
-
-/// What was said last, so that each thing is said once.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Spoken {
-    Loaded,
-    Resting,
-    Clamp,
-    Hold,
-    StillRising,
-    Unclamp,
+    /// What was said last, so that each thing is said once.
+    said: Option<Stage>,
+    clamps: Clamps,
+    subject: &'a Subject,
+    limits: &'a [Limit],
 }
 
 /// Measures until the clamps wanted have counted, the gauge goes away or somebody interrupts.
@@ -122,6 +119,9 @@ pub fn measure(
         builder: ForceBuilder::new(calibration.clone(), session.hello().boot),
         shown: 0,
         said: None,
+        clamps: Clamps::default(),
+        subject: &order.subject,
+        limits: &order.setup.limits,
     };
     // Before the stream begins: reading a long check back takes a while, and nobody would listen meanwhile.
     measurement.take_up(writer, check, prompt)?;
@@ -237,6 +237,12 @@ impl Measurement<'_> {
         }
         let recorded = writer.book.recorded(check)?;
         self.shown = recorded.last().map_or(0, |last| last.number);
+        let found = self.watch.clone().finish();
+        for clamp in found.iter().flat_map(|result| &result.clamps) {
+            if clamp.number <= self.shown {
+                self.clamps.take(clamp, self.settings);
+            }
+        }
         prompt.say(&format!(
             "Going on with the unfinished check of this visit: {} of {} clamps are in. (--new begins another.)",
             self.counted_before(),
@@ -253,7 +259,7 @@ impl Measurement<'_> {
         interrupt: &Interrupt,
     ) -> Result<(), Error> {
         while !self.watch.is_done() {
-            if interrupt.is_set() {
+            if interrupt.is_set() || prompt.wants_stop() {
                 return Err(cut_off());
             }
             let Some(raw) = session.next(Duration::from_millis(100))? else {
@@ -302,6 +308,7 @@ impl Measurement<'_> {
         )?;
         self.shown = clamp.number;
         self.said = None;
+        self.clamps.take(clamp, self.settings);
         prompt.say(&self.clamp_line(clamp));
         Ok(())
     }
@@ -348,70 +355,31 @@ impl Measurement<'_> {
         }
     }
 
-    /// Says what to do now, once, and shows it on the gauge's light.
+    /// Says what to do now, once, and shows it on the gauge's light and on the screen.
     fn lead(&mut self, session: &mut Session, prompt: &mut dyn Prompt) -> Result<(), Error> {
-        let (spoken, signal, line) = if self.builder.is_loaded() {
-            let line = "Gauge loaded: unclamp it, hold it free, then go on.".to_owned();
-            (Spoken::Loaded, Signal::Unclamp, line)
-        } else {
-            match self.watch.step() {
-                Step::Free => (Spoken::Clamp, Signal::Wait, self.clamp_now()),
-                Step::Resting { reads_n } => {
-                    (Spoken::Resting, Signal::Unclamp, self.let_it_hang(reads_n))
-                }
-                Step::Hold { .. } => (Spoken::Hold, Signal::Hold, self.hold()),
-                Step::StillRising { .. } => {
-                    let line = "  still rising: hold longer …".to_owned();
-                    (Spoken::StillRising, Signal::Hold, line)
-                }
-                Step::Unclamp { .. } => (
-                    Spoken::Unclamp,
-                    Signal::Unclamp,
-                    "  now unclamp.".to_owned(),
-                ),
-                Step::Rising | Step::WaitFree { .. } | Step::Done => return Ok(()),
+        let stage = Stage::of(&self.watch, self.builder.is_loaded());
+        self.clamps.follow(stage, self.watch.load_n());
+        let news = self.said.is_none_or(|said| !said.is_like(stage));
+        if news && let Some(line) = guidance::line(stage, &self.watch, self.wanted, self.settings) {
+            self.said = Some(stage);
+            prompt.say_step(&line);
+            prompt.ring(stage.bells());
+            if let Some(signal) = stage.signal() {
+                session.show(signal)?;
             }
-        };
-        if self.said != Some(spoken) {
-            self.said = Some(spoken);
-            prompt.say(&line);
-            session.show(signal)?;
+        }
+        if prompt.wants_scene() {
+            prompt.show(&guidance::scene(
+                stage,
+                &self.watch,
+                &self.clamps,
+                self.wanted,
+                self.limits,
+                self.subject,
+                self.settings,
+            ));
         }
         Ok(())
-    }
-
-    fn clamp_now(&self) -> String {
-        let last = if self.watch.is_long_hold() {
-            " Last clamp: hold 30 s, it shows whether the force drops."
-        } else {
-            ""
-        };
-        format!(
-            "Clamp {} of {}: clamp now.{last}",
-            self.watch.counted() + 1,
-            self.wanted
-        )
-    }
-
-    fn hold(&self) -> String {
-        if self.watch.is_long_hold() {
-            "  hold … (30 s, the last clamp)".to_owned()
-        } else {
-            "  hold …".to_owned()
-        }
-    }
-
-    /// Nothing is taken for free that is not, and nothing waits for it: whoever clamps all the same finds it in the notes.
-    fn let_it_hang(&self, reads_n: f64) -> String {
-        let force = self.settings.force(reads_n);
-        if reads_n < 0.0 {
-            format!("The gauge reads {force}: it rests on something. Let it hang free.")
-        } else {
-            format!(
-                "The gauge reads {force}: something pulls at it, or it did not hang free at the beginning. Let it hang free; \
-                 if it does, begin again with --new."
-            )
-        }
     }
 
     fn conclude(

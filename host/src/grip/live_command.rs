@@ -3,6 +3,8 @@
 use crate::connection;
 use crate::grip::arguments::GripArgs;
 use crate::grip::doubtful;
+use crate::grip::guidance;
+use crate::grip::guidance::Subject;
 use crate::grip::live;
 use crate::grip::live::{GripRequest, MeasuredGrip};
 use crate::grip::setup;
@@ -19,10 +21,12 @@ use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
 use crate::visits::overloads;
 use crate::visits::stored_check;
+use holdtrue_book::SpindleHeader;
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use holdtrue_terms::taper::Interface;
 use uuid::Uuid;
 
 /// A set of clamps, where nobody says how many.
@@ -45,15 +49,22 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
         fresh: args.new,
         visit,
         simulated: false,
+        title: title(args, spindle, conditions.setup.interface),
     };
-    let taken = measure(
+    app.console.open_screen();
+    let measured = measure(
         &mut session,
         &set,
         &conditions,
         &mut writer,
         app,
         &interrupt,
-    )?;
+    );
+    if let Ok(taken) = &measured {
+        keep_result(taken, &set, app, &interrupt);
+    }
+    app.console.close_screen();
+    let taken = measured?;
     app.console.say(
         "Before you wipe, look or turn by hand: force gauge out, then isolated and locked out.",
     );
@@ -70,6 +81,38 @@ pub(crate) struct Set {
     pub visit: Uuid,
     /// The gauge is simulated in this process.
     pub simulated: bool,
+    /// What the screen is headed.
+    pub title: String,
+}
+
+/// The verdict stays in sight until somebody has seen it.
+fn keep_result(taken: &MeasuredGrip, set: &Set, app: &mut App, interrupt: &Interrupt) {
+    let subject = Subject {
+        title: set.title.clone(),
+        gauge: String::new(),
+    };
+    let judged = taken.result.as_ref().filter(|_| taken.cut_short.is_none());
+    let scene = judged.and_then(|result| guidance::judged(result, &subject, &app.settings));
+    if let Some(scene) = scene {
+        app.console.keep_scene(&scene, || interrupt.is_set());
+    }
+}
+
+/// Check, state, spindle and taper, as the screen is headed.
+fn title(args: &GripArgs, spindle: Option<&SpindleHeader>, interface: Option<Interface>) -> String {
+    let state = args
+        .state
+        .map_or_else(String::new, |state| format!(", {}", state.words()));
+    let name = spindle.map(|spindle| spindle.name.clone());
+    let of: Vec<String> = name
+        .into_iter()
+        .chain(interface.map(|it| it.to_string()))
+        .collect();
+    if of.is_empty() {
+        format!("Grip force{state}")
+    } else {
+        format!("Grip force{state} · {}", of.join(", "))
+    }
 }
 
 /// Measures with a gauge that answers.
@@ -116,6 +159,10 @@ pub(crate) fn measure(
         visit: set.visit,
         gauge,
         overloads,
+        subject: Subject {
+            title: set.title.clone(),
+            gauge: format!("gauge {} on {}", session.hello().serial, session.port()),
+        },
     };
     let settings = app.settings.clone();
     let mut taken = live::measure(

@@ -5,6 +5,7 @@ pub mod arguments;
 pub mod command;
 pub mod doubtful;
 pub mod force_csv;
+pub mod guidance;
 pub mod live;
 pub mod live_command;
 pub mod replay;

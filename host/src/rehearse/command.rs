@@ -110,6 +110,7 @@ fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Fi
         fresh: true,
         visit,
         simulated: true,
+        title: "Grip force, as found, a rehearsal".to_owned(),
     };
     let taken = grip_live_command::measure(
         &mut session,

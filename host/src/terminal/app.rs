@@ -19,6 +19,12 @@ pub struct Global {
     /// One JSON document on standard output; messages go to standard error
     #[arg(long, global = true)]
     pub json: bool,
+    /// Plain lines, one an event, instead of the live screen
+    #[arg(long, global = true)]
+    pub plain: bool,
+    /// No bell; the gauge's light says the same
+    #[arg(long, global = true)]
+    pub quiet: bool,
     /// Take cautions and questions as acknowledged (they still print; the record says "by flag")
     #[arg(long, global = true)]
     pub yes: bool,
@@ -60,7 +66,7 @@ impl App {
                 .technician
                 .clone()
                 .or_else(|| settings.technician.clone()),
-            console: Console::process(global.json),
+            console: Console::process(global.json).with_screen(global.plain, global.quiet),
             book: global.book.clone(),
             yes: global.yes,
             settings,

@@ -4,6 +4,9 @@
 
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::terminal::live_screen;
+use crate::terminal::live_screen::LiveScreen;
+use holdtrue_screen::Scene;
 use holdtrue_wording::{shown, shown_json, shown_lines};
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -19,6 +22,9 @@ pub struct Console {
     out: Box<dyn Write>,
     messages: Box<dyn Write>,
     broken: Option<io::Error>,
+    plain: bool,
+    quiet: bool,
+    screen: Option<LiveScreen>,
 }
 
 /// How a command ended: what it found, for the program that reads it and for the person.
@@ -81,6 +87,59 @@ impl Console {
             out,
             messages,
             broken: None,
+            plain: true,
+            quiet: true,
+            screen: None,
+        }
+    }
+
+    /// A live screen and bells where the terminal has them, unless `plain` lines or `quiet` are wanted.
+    #[must_use]
+    pub fn with_screen(self, plain: bool, quiet: bool) -> Self {
+        let possible = !self.json && live_screen::is_possible();
+        Self {
+            plain: plain || !possible,
+            quiet: quiet || !possible,
+            ..self
+        }
+    }
+
+    /// Takes the terminal over for what is measured now; without one, lines stay lines.
+    pub fn open_screen(&mut self) {
+        if !self.plain && self.screen.is_none() {
+            // A terminal that cannot be taken over still shows lines.
+            self.screen = LiveScreen::begin().ok();
+        }
+    }
+
+    /// Gives the terminal back, and prints what was said meanwhile.
+    pub fn close_screen(&mut self) {
+        if let Some(screen) = self.screen.take() {
+            for line in screen.end() {
+                self.say(&line);
+            }
+        }
+    }
+
+    /// Keeps a picture until a key is pressed or `stop` says so; without a screen it is not shown.
+    pub fn keep_scene(&mut self, scene: &Scene, stop: impl Fn() -> bool) {
+        if let Some(screen) = &mut self.screen {
+            screen.keep(scene, stop);
+        }
+    }
+
+    pub(crate) fn screen(&self) -> Option<&LiveScreen> {
+        self.screen.as_ref()
+    }
+
+    pub(crate) fn screen_mut(&mut self) -> Option<&mut LiveScreen> {
+        self.screen.as_mut()
+    }
+
+    /// Bells, unless nobody wants to hear them.
+    pub(crate) fn bell(&mut self, count: u8) {
+        if let Some(screen) = self.screen.as_mut().filter(|_| !self.quiet) {
+            screen.ring(count);
         }
     }
 
@@ -93,6 +152,9 @@ impl Console {
     pub fn say(&mut self, line: &str) {
         if self.json {
             return self.message(line);
+        }
+        if let Some(screen) = &mut self.screen {
+            return screen.say(&shown_lines(line));
         }
         let written = writeln!(self.out, "{}", shown_lines(line)).and_then(|()| self.out.flush());
         self.note_broken(written);
@@ -109,6 +171,9 @@ impl Console {
 
     /// A message: standard error, always. Nobody can be told that standard error is gone, so that is ignored.
     pub fn message(&mut self, line: &str) {
+        if let Some(screen) = &mut self.screen {
+            return screen.say(&shown_lines(line));
+        }
         let _ = writeln!(self.messages, "{}", shown_lines(line));
     }
 
@@ -120,6 +185,7 @@ impl Console {
 
     /// Prints how the command ended and says what the shell is to be told.
     pub fn finish(mut self, result: Result<Finished, Error>) -> Exit {
+        self.close_screen();
         let (mut exit, error) = match result {
             Ok(finished) => self.print_result(finished),
             Err(error) => {

@@ -21,6 +21,8 @@ pub enum Key {
     Keep,
     /// Ctrl-C, where the system hands it over as a key.
     Stop,
+    /// Leave or stop what is shown.
+    Quit,
 }
 
 /// How often somebody who waits for a key looks up.
@@ -119,6 +121,7 @@ fn meaning(pressed: KeyEvent) -> Option<Key> {
         KeyCode::PageUp | KeyCode::Left | KeyCode::Char('b' | 'B') => Some(Key::Back),
         KeyCode::Char('r' | 'R') => Some(Key::Again),
         KeyCode::Char('k' | 'K') => Some(Key::Keep),
+        KeyCode::Char('q' | 'Q') => Some(Key::Quit),
         _ => None,
     }
 }

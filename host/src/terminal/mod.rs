@@ -8,6 +8,7 @@ pub mod exit;
 pub mod interrupt;
 pub mod keys;
 pub mod lease;
+pub mod live_screen;
 pub mod name;
 pub mod numbers;
 pub mod output_file;

@@ -3,6 +3,8 @@
 //! In: SI figures and settings. Out: short texts.
 
 use crate::terminal::settings::Settings;
+use holdtrue_screen::Figure;
+use holdtrue_terms::units::ForceUnit;
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits;
 use holdtrue_wording::digits::Units;
@@ -54,6 +56,33 @@ impl Settings {
     /// The sentences of a result, their figures in the units chosen.
     pub fn words<R: holdtrue_wording::Sentences>(&self, result: &R) -> CheckWords {
         result.words(&self.units()).map(plain)
+    }
+
+    /// The digits of a [figure](Self::force_figure).
+    pub fn digits(&self, newton: f64) -> String {
+        self.force_figure(newton).digits
+    }
+
+    /// A force as the screen shows it from afar: digits apart from their unit, with as many of them from one end of a check
+    /// to the other.
+    pub fn force_figure(&self, newton: f64) -> Figure {
+        let units = self.units();
+        let decimals = match self.force {
+            ForceUnit::Kn => 2,
+            _ => 0,
+        };
+        let value = units.force_value(newton);
+        let digits = format!("{value:.decimals$}");
+        // Minus nought is nought.
+        let digits = if digits.trim_matches(['-', '0', '.']).is_empty() {
+            format!("{:.decimals$}", 0.0)
+        } else {
+            digits
+        };
+        Figure {
+            digits,
+            unit: units.force_symbol().to_owned(),
+        }
     }
 
     /// A guard, with the digits of the figure it guards.

@@ -1,6 +1,9 @@
 //! In: what the technician must know now. Out: plain lines on the terminal, and answers where somebody can be asked.
 
 use crate::terminal::console::Console;
+use crate::terminal::live_screen::LiveScreen;
+use holdtrue_screen::Scene;
+use holdtrue_wording::shown_lines;
 use std::io;
 use std::io::{BufRead, IsTerminal};
 
@@ -8,6 +11,27 @@ use std::io::{BufRead, IsTerminal};
 pub trait Prompt {
     /// One line.
     fn say(&mut self, line: &str);
+
+    /// Whether a new picture is wanted now; without a live screen never.
+    fn wants_scene(&self) -> bool {
+        false
+    }
+
+    /// What the step of now looks like.
+    fn show(&mut self, _scene: &Scene) {}
+
+    /// A line that the picture of the step says already.
+    fn say_step(&mut self, line: &str) {
+        self.say(line);
+    }
+
+    /// As many bells as the gauge's light blinks, where somebody listens.
+    fn ring(&mut self, _count: u8) {}
+
+    /// Whether the person pressed the key that stops.
+    fn wants_stop(&self) -> bool {
+        false
+    }
 
     /// A question that needs a yes. `None` when nobody can be asked.
     fn ask(&mut self, question: &str) -> Option<bool>;
@@ -21,6 +45,31 @@ pub trait Prompt {
 impl Prompt for Console {
     fn say(&mut self, line: &str) {
         Self::say(self, line);
+    }
+
+    fn wants_scene(&self) -> bool {
+        self.screen().is_some_and(LiveScreen::wants_scene)
+    }
+
+    fn show(&mut self, scene: &Scene) {
+        if let Some(screen) = self.screen_mut() {
+            screen.show(scene);
+        }
+    }
+
+    fn say_step(&mut self, line: &str) {
+        match self.screen_mut() {
+            Some(screen) => screen.say_later(&shown_lines(line)),
+            None => self.say(line),
+        }
+    }
+
+    fn ring(&mut self, count: u8) {
+        self.bell(count);
+    }
+
+    fn wants_stop(&self) -> bool {
+        self.screen().is_some_and(LiveScreen::wants_stop)
     }
 
     fn ask(&mut self, question: &str) -> Option<bool> {

@@ -13,6 +13,7 @@ mod grip;
 mod hostile;
 mod ports;
 mod runout;
+mod screen;
 mod sleep;
 mod standing;
 mod two_programs;

@@ -231,11 +231,7 @@ impl Watch {
         if self.done {
             Step::Done
         } else {
-            self.follower.step(if self.is_long_hold() {
-                LONG_HOLD_S
-            } else {
-                HOLD_S
-            })
+            self.follower.step(self.hold_s())
         }
     }
 
@@ -243,6 +239,11 @@ impl Watch {
     pub fn is_long_hold(&self) -> bool {
         let last = self.wanted.is_some_and(|wanted| self.counted + 1 >= wanted);
         last && !self.held_long
+    }
+
+    /// How long the clamp of now, or the next one, is to be held, s.
+    pub fn hold_s(&self) -> f64 {
+        if self.is_long_hold() { LONG_HOLD_S } else { HOLD_S }
     }
 
     /// Smoothed force above the reading of the free gauge, N, for the screen; no figure is taken from it.

@@ -1,0 +1,232 @@
+//! The live screen on this terminal. In: scenes, lines, what is heard. Out: what the terminal shows, put back as it was when
+//! this goes, after a panic too.
+//!
+//! Lines said meanwhile are printed when the screen is left, so that what happened can be read back.
+
+use crate::terminal::keys::{Key, Keys, Listening};
+use crossterm::cursor::{Hide, Show};
+use crossterm::execute;
+use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
+use holdtrue_screen::{Ability, Scene};
+use ratatui_core::terminal::Terminal;
+use ratatui_crossterm::CrosstermBackend;
+use std::collections::VecDeque;
+use std::io;
+use std::io::{IsTerminal, Stdout, Write};
+use std::sync::Once;
+use std::time::{Duration, Instant};
+
+/// A person sees no more pictures in a second than this leaves time for.
+const PICTURE_EVERY: Duration = Duration::from_millis(66);
+/// Between two bells, so that they can be counted.
+const BELL_EVERY: Duration = Duration::from_millis(250);
+/// How often somebody who looks at a result is looked after.
+const LOOK_EVERY: Duration = Duration::from_millis(50);
+/// Lines said that stay in sight.
+const IN_SIGHT: usize = 2;
+
+/// The terminal, taken over until this goes.
+pub struct LiveScreen {
+    terminal: Terminal<CrosstermBackend<Stdout>>,
+    listening: Listening,
+    ability: Ability,
+    scene: Option<Scene>,
+    drawn: Option<Instant>,
+    said: Vec<String>,
+    /// Lines that are not in sight, each with how many of the others came before.
+    later: Vec<(usize, String)>,
+    bells: VecDeque<Instant>,
+    stop: bool,
+    broken: Option<io::Error>,
+}
+
+/// Whether a live screen can be shown: a terminal on both sides that can move its cursor.
+pub fn is_possible() -> bool {
+    let term = std::env::var("TERM").unwrap_or_default();
+    let moves = cfg!(windows) || !(term.is_empty() || term == "dumb");
+    moves && io::stdout().is_terminal() && io::stdin().is_terminal()
+}
+
+/// Half blocks and signs need letters beyond ASCII.
+fn ability() -> Ability {
+    let named = ["LC_ALL", "LC_CTYPE", "LANG"]
+        .into_iter()
+        .filter_map(|name| std::env::var(name).ok())
+        .find(|value| !value.is_empty());
+    let utf8 = named.is_some_and(|name| {
+        let name = name.to_lowercase();
+        name.contains("utf-8") || name.contains("utf8")
+    });
+    if utf8 || cfg!(windows) {
+        Ability::Unicode
+    } else {
+        Ability::Ascii
+    }
+}
+
+/// As a clock on the wall has it, with the offset that makes it sure.
+fn time_of_day() -> String {
+    let now = jiff::Zoned::now();
+    let hours = f64::from(now.offset().seconds()) / 3600.0;
+    format!("{} (UTC{hours:+})", now.strftime("%H:%M"))
+}
+
+/// A terminal left in the middle of a picture would hide what went wrong.
+fn leave_on_panic() {
+    static ONCE: Once = Once::new();
+    ONCE.call_once(|| {
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |panic| {
+            let _ = execute!(io::stdout(), LeaveAlternateScreen, Show);
+            before(panic);
+        }));
+    });
+}
+
+impl LiveScreen {
+    /// Takes the terminal over.
+    ///
+    /// # Errors
+    /// When the terminal does not take what is written to it.
+    pub fn begin() -> io::Result<Self> {
+        leave_on_panic();
+        let listening = Keys::of_terminal().listen();
+        execute!(io::stdout(), EnterAlternateScreen, Hide)?;
+        Ok(Self {
+            terminal: Terminal::new(CrosstermBackend::new(io::stdout()))?,
+            listening,
+            ability: ability(),
+            scene: None,
+            drawn: None,
+            said: Vec::new(),
+            later: Vec::new(),
+            bells: VecDeque::new(),
+            stop: false,
+            broken: None,
+        })
+    }
+
+    /// Whether the picture is old enough for a new one.
+    pub fn wants_scene(&self) -> bool {
+        self.drawn
+            .is_none_or(|drawn| drawn.elapsed() >= PICTURE_EVERY)
+    }
+
+    /// Shows a scene, with the lines said last under it.
+    pub fn show(&mut self, scene: &Scene) {
+        self.look_after();
+        let mut scene = scene.clone();
+        if scene.corner.is_empty() {
+            scene.corner = time_of_day();
+        }
+        let last = self.said.len().saturating_sub(IN_SIGHT);
+        // The newest first: where there is room for one only, it is that one.
+        let newest = self.said[last..].iter().rev();
+        scene
+            .lines
+            .extend(newest.map(|line| line.trim().to_owned()));
+        self.scene = Some(scene);
+        self.draw();
+    }
+
+    /// A line: in sight under the picture, and printed when the screen is left.
+    pub fn say(&mut self, line: &str) {
+        self.said.extend(line.lines().map(str::to_owned));
+    }
+
+    /// A line the picture says already: only printed when the screen is left.
+    pub fn say_later(&mut self, line: &str) {
+        self.later.push((self.said.len(), line.to_owned()));
+    }
+
+    /// As many bells as the light blinks. News does not wait for older news to end.
+    pub fn ring(&mut self, count: u8) {
+        self.bells.clear();
+        let mut at = Instant::now();
+        for _ in 0..count {
+            self.bells.push_back(at);
+            at += BELL_EVERY;
+        }
+        self.look_after();
+    }
+
+    /// Whether somebody wants to stop.
+    pub fn wants_stop(&self) -> bool {
+        self.stop
+    }
+
+    /// Keeps a scene until a key is pressed or `stop` says so.
+    pub fn keep(&mut self, scene: &Scene, stop: impl Fn() -> bool) {
+        let said = std::mem::take(&mut self.said);
+        self.show(scene);
+        self.said = said;
+        // Who pressed the key that stops while the last clamp came in wants no more of it.
+        while !stop() && !self.stop && self.broken.is_none() {
+            match self.listening.typed() {
+                Some(Key::Take | Key::Stop | Key::Quit) => return,
+                _ if Keys::of_terminal().are_gone() => return,
+                _ => std::thread::sleep(LOOK_EVERY),
+            }
+            self.ring_due();
+            self.draw();
+        }
+    }
+
+    /// Gives the terminal back. What was said meanwhile, to be printed.
+    pub fn end(mut self) -> Vec<String> {
+        let said = std::mem::take(&mut self.said);
+        let mut later = std::mem::take(&mut self.later).into_iter().peekable();
+        let mut all = Vec::new();
+        for (place, line) in said.into_iter().enumerate() {
+            while let Some((_, before)) = later.next_if(|(at, _)| *at <= place) {
+                all.push(before);
+            }
+            all.push(line);
+        }
+        all.extend(later.map(|(_, line)| line));
+        all
+    }
+
+    fn look_after(&mut self) {
+        while let Some(key) = self.listening.typed() {
+            self.stop |= matches!(key, Key::Quit | Key::Stop);
+        }
+        self.ring_due();
+    }
+
+    fn ring_due(&mut self) {
+        while self.bells.front().is_some_and(|due| *due <= Instant::now()) {
+            self.bells.pop_front();
+            let rung = io::stdout()
+                .write_all(b"\x07")
+                .and_then(|()| io::stdout().flush());
+            self.note(rung);
+        }
+    }
+
+    fn draw(&mut self) {
+        let Some(scene) = &self.scene else { return };
+        let ability = self.ability;
+        let drawn = self.terminal.draw(|frame| {
+            let area = frame.area();
+            *frame.buffer_mut() = holdtrue_screen::draw(scene, area, ability);
+        });
+        self.drawn = Some(Instant::now());
+        let drawn = drawn.map(|_| ());
+        self.note(drawn);
+    }
+
+    /// A terminal that is gone ends nothing: the measurement goes on, and is in the book.
+    fn note(&mut self, written: io::Result<()>) {
+        if let Err(error) = written {
+            self.broken.get_or_insert(error);
+        }
+    }
+}
+
+impl Drop for LiveScreen {
+    fn drop(&mut self) {
+        // A terminal that is gone needs nothing put back.
+        let _ = execute!(io::stdout(), LeaveAlternateScreen, Show);
+    }
+}

@@ -1,0 +1,188 @@
+//! A terminal with somebody before it. In: a command, the size of the terminal. Out: what stands on it, and what is heard.
+
+use rustix::fd::{AsFd, OwnedFd};
+use rustix::fs::{Mode, OFlags};
+use rustix::process::{Pid, Signal, kill_process};
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use rustix::termios::{LocalModes, Winsize, tcgetattr, tcsetwinsize};
+use std::fs::File;
+use std::io::{Read, Write};
+use std::num::NonZero;
+use std::process::{Child, Command};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread;
+use std::time::{Duration, Instant};
+use vt100::Parser;
+
+/// A computer busy with other tests is slow, not broken.
+const PATIENCE: Duration = Duration::from_secs(120);
+
+/// What came to the terminal.
+struct Sheet {
+    parser: Parser,
+    bytes: Vec<u8>,
+}
+
+/// A terminal on which a program runs.
+pub struct Terminal {
+    child: Child,
+    near: File,
+    /// Held so that the terminal outlives the program, as a window does.
+    far: OwnedFd,
+    sheet: Arc<Mutex<Sheet>>,
+}
+
+impl Terminal {
+    /// Starts a command on a terminal of its own.
+    pub fn start(command: &mut Command, columns: u16, rows: u16) -> Self {
+        let (near, far) = pair().expect("a pseudo-terminal");
+        let sheet = Arc::new(Mutex::new(Sheet {
+            parser: Parser::new(some(rows), some(columns), 0),
+            bytes: Vec::new(),
+        }));
+        tcsetwinsize(&far, size(columns, rows)).expect("a size");
+        let end = || far.try_clone().expect("its far end");
+        let child = command
+            .stdin(end())
+            .stdout(end())
+            .stderr(end())
+            .spawn()
+            .expect("the program starts");
+        command.stdin(std::process::Stdio::null());
+        command.stdout(std::process::Stdio::null());
+        command.stderr(std::process::Stdio::null());
+        let mut read = near.try_clone().expect("its near end");
+        let shared = Arc::clone(&sheet);
+        thread::spawn(move || {
+            let mut buffer = [0; 4096];
+            while let Ok(count @ 1..) = read.read(&mut buffer) {
+                let mut sheet = shared.lock().unwrap_or_else(PoisonError::into_inner);
+                sheet.parser.process(&buffer[..count]);
+                sheet.bytes.extend_from_slice(&buffer[..count]);
+            }
+        });
+        Self {
+            child,
+            near,
+            far,
+            sheet,
+        }
+    }
+
+    fn look<T>(&self, at: impl FnOnce(&Sheet) -> T) -> T {
+        at(&self.sheet.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+
+    /// What stands on it now.
+    pub fn text(&self) -> String {
+        self.look(|sheet| sheet.parser.screen().contents())
+    }
+
+    /// Every byte that came.
+    pub fn bytes(&self) -> Vec<u8> {
+        self.look(|sheet| sheet.bytes.clone())
+    }
+
+    /// Bells so far.
+    pub fn bells(&self) -> usize {
+        self.look(|sheet| sheet.bytes.iter().filter(|byte| **byte == 7).count())
+    }
+
+    /// Whether the program has it, or the shell has it back: the screen, the cursor, the echo of what is typed.
+    pub fn is_given_back(&self) -> bool {
+        let modes = tcgetattr(&self.far).expect("its modes").local_modes;
+        let cooked = modes.contains(LocalModes::ICANON | LocalModes::ECHO);
+        self.look(|sheet| {
+            let screen = sheet.parser.screen();
+            cooked && !screen.alternate_screen() && !screen.hide_cursor()
+        })
+    }
+
+    /// Waits until a text stands on it.
+    #[track_caller]
+    pub fn until(&mut self, text: &str) {
+        let until = Instant::now() + PATIENCE;
+        while !self.text().contains(text) {
+            let ended = self.child.try_wait().expect("its status").is_some();
+            assert!(
+                !ended || self.text().contains(text),
+                "ended without \"{text}\":\n{}",
+                self.text()
+            );
+            assert!(
+                Instant::now() < until,
+                "hangs before \"{text}\":\n{}",
+                self.text()
+            );
+            thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    /// Presses keys, as the terminal sends them.
+    pub fn presses(&mut self, bytes: &[u8]) {
+        self.near.write_all(bytes).expect("it listens");
+    }
+
+    /// Makes it larger or smaller, and tells the program.
+    pub fn resize(&mut self, columns: u16, rows: u16) {
+        self.sheet
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .parser
+            .screen_mut()
+            .set_size(some(rows), some(columns));
+        tcsetwinsize(self.far.as_fd(), size(columns, rows)).expect("a size");
+        self.signal(Signal::WINCH);
+    }
+
+    /// Sends a signal.
+    pub fn signal(&self, signal: Signal) {
+        kill_process(Pid::from_child(&self.child), signal).expect("the program is there");
+    }
+
+    /// Waits for its end; its exit code, -1 when a signal ended it.
+    #[track_caller]
+    pub fn end(&mut self) -> i32 {
+        let until = Instant::now() + PATIENCE;
+        loop {
+            if let Some(status) = self.child.try_wait().expect("its status") {
+                // What it wrote last is on its way.
+                thread::sleep(Duration::from_millis(100));
+                return status.code().unwrap_or(-1);
+            }
+            assert!(Instant::now() < until, "hangs:\n{}", self.text());
+            thread::sleep(Duration::from_millis(10));
+        }
+    }
+}
+
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// A terminal has at least one row and column.
+fn some(count: u16) -> NonZero<u16> {
+    NonZero::new(count).expect("a row or a column")
+}
+
+fn size(columns: u16, rows: u16) -> Winsize {
+    Winsize {
+        ws_col: columns,
+        ws_row: rows,
+        ws_xpixel: 0,
+        ws_ypixel: 0,
+    }
+}
+
+fn pair() -> rustix::io::Result<(File, OwnedFd)> {
+    let near = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
+    rustix::io::fcntl_setfd(&near, rustix::io::FdFlags::CLOEXEC)?;
+    grantpt(&near)?;
+    unlockpt(&near)?;
+    let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
+    let far = rustix::fs::open(ptsname(&near, Vec::new())?, flags, Mode::empty())?;
+    Ok((near.into(), far))
+}
