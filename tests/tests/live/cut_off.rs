@@ -34,6 +34,10 @@ const COMMANDS: &[(&str, &[&str])] = &[
     ("spindle list", &["spindle list"]),
     ("spindle show", &["spindle show Centre-7"]),
     ("spindle edit", &["spindle edit Centre-7 --name Centre-8"]),
+    (
+        "spindle event",
+        &["spindle event Centre-7 --what greased --on 2025-03"],
+    ),
     ("visit start", &["visit start"]),
     ("visit status", &["visit status"]),
     ("visit edit", &["visit edit --consent-of yard"]),
