@@ -9,6 +9,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::visits::arguments::VisitCommand;
 use clap::CommandFactory;
 use serde_json::json;
 
@@ -34,6 +35,11 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
         Command::Grip(args) => crate::grip::command::run(&args, app),
         Command::Runout(args) => crate::runout::command::run(&args, app),
         Command::Spindle(which) => crate::visits::spindle_command::run(which, app),
+        Command::Visit(VisitCommand::Enter {
+            from,
+            dry_run,
+            as_read,
+        }) => crate::notebook::command::run(&from, dry_run, as_read, app),
         Command::Visit(which) => crate::visits::visit_command::run(which, app),
         Command::Finding(which) => crate::visits::finding_command::run(which, app),
         Command::Report(args) => crate::page::command::run(&args, app),

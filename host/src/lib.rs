@@ -13,6 +13,7 @@ pub mod gauge_check;
 pub mod grip;
 pub mod limits;
 pub mod manual;
+pub mod notebook;
 pub mod page;
 pub mod prove;
 pub mod recheck;

@@ -123,10 +123,12 @@ impl Book {
     }
 
     /// How many clamps a gauge has taken after a moment, or in all. Every one counts, whether it counted for the
-    /// figures or not, and those of withdrawn checks too: the knob felt them all.
+    /// figures or not, and those of withdrawn checks too: the knob felt them all. Clamps typed by hand say nothing of their
+    /// time, and are left out.
     pub fn clamps_of(&self, gauge: Uuid, after: Option<&str>) -> Result<u64> {
         let sql = "SELECT count(*) FROM recorded JOIN check_start ON check_start.id = check_id
                    WHERE recorded.kind = 'clamp' AND gauge = ?1
+                   AND NOT EXISTS (SELECT 1 FROM capture WHERE capture.check_id = check_start.id AND source = 'typed')
                    AND (?2 IS NULL OR julianday(recorded.at) > julianday(?2))";
         let mut clamps = 0;
         for entry in self.entries_of(gauge)? {

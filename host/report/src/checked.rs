@@ -75,8 +75,18 @@ fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
 
 fn grip_summary(units: &Units, check: &Grip) -> Vec<String> {
     let found = check.result.clamps.len();
+    let noted = check.result.stated.iter().map(|stated| {
+        let what = words::stated_figure(stated.figure);
+        format!("Noted: {what} {}.", units.force(stated.value_n))
+    });
+    let noted: Vec<String> = noted.collect();
     let Some(statistics) = &check.result.statistics else {
-        return vec![format!("{found} clamps found, none of them counts.")];
+        let none = || vec![format!("{found} clamps found, none of them counts.")];
+        return if found == 0 && !noted.is_empty() {
+            noted
+        } else {
+            none()
+        };
     };
     let mean = units.force(statistics.mean_n);
     let clamps = if statistics.count == 1 {
@@ -117,6 +127,7 @@ fn grip_summary(units: &Units, check: &Grip) -> Vec<String> {
             found - statistics.count
         ));
     }
+    lines.extend(noted);
     lines
 }
 

@@ -8,10 +8,10 @@ use crate::hints::hints;
 use crate::judged::ladders;
 use crate::trace::{Level, trace};
 use holdtrue_metrology::decision::Figure;
-use holdtrue_metrology::grip::result::{Clamp, Statistics, WithDiscarded};
+use holdtrue_metrology::grip::result::{Clamp, Stated, Statistics, WithDiscarded};
 use holdtrue_metrology::verdict::Verdict;
 use holdtrue_wording::digits::{Units, degrees, fixed, percent, seconds};
-use holdtrue_wording::words;
+use holdtrue_wording::{shown, words};
 use maud::{Markup, html};
 
 /// Fewer clamps make a tolerance bound, an order trend or a remark on the scatter meaningless to a reader.
@@ -33,7 +33,8 @@ pub(crate) fn evidence(units: &Units, check: &Grip) -> Markup {
             } @else if check.typed_by_hand {
                 p class="flag" { "Holding forces typed by hand, no record." }
             }
-            (clamps(units, check))
+            @if !result.clamps.is_empty() || result.stated.is_empty() { (clamps(units, check)) }
+            @if !result.stated.is_empty() { (stated(units, &result.stated)) }
             @if let Some(statistics) = &result.statistics { (figures(units, statistics)) }
             @if let Some(verdict) = &result.verdict { (ladders(units, verdict)) }
             @if let Some(other) = &result.with_discarded {
@@ -122,6 +123,20 @@ fn held(clamp: &Clamp) -> String {
 /// A figure or a dash: an absent figure is not nought.
 pub(crate) fn optional(value: Option<f64>, print: impl Fn(f64) -> String) -> String {
     value.map_or_else(|| "–".to_owned(), print)
+}
+
+/// Figures noted without their clamps, beside how they were written.
+fn stated(units: &Units, stated: &[Stated]) -> Markup {
+    html! {
+        dl class="facts" {
+            @for stated in stated {
+                (fact(
+                    words::stated_figure(stated.figure),
+                    &format!("{} (noted as {})", units.force(stated.value_n), shown(&stated.as_written)),
+                ))
+            }
+        }
+    }
 }
 
 fn figures(units: &Units, statistics: &Statistics) -> Markup {

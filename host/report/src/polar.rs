@@ -91,7 +91,7 @@ impl<'a> Curve<'a> {
                     .filter_map(|each| Some((angle_deg(edges_s, each.time_s)?, each.reading_um)));
                 (passing.collect::<Vec<_>>(), false)
             }
-            Readings::Free(_) => return None,
+            Readings::Free(_) | Readings::Noted(_) => return None,
         };
         if read.is_empty() {
             return None;

@@ -4,6 +4,7 @@ use crate::terminal::parse::{
     a_reason, force, force_unit, newtons_per_second, numbered_reason, positive, uncertainty,
 };
 use crate::terminal::vocabulary::one_of;
+use crate::visits::arguments::NotedIn;
 use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::ForceUnit;
 use holdtrue_terms::vocabulary::{Class, Drawbar, Provenance, State};
@@ -15,7 +16,7 @@ pub struct GripArgs {
     #[command(flatten)]
     pub source: GripSource,
     /// Unit of the readings: N, kN, lbf, kgf or daN
-    #[arg(long, value_parser = force_unit, requires = "readings")]
+    #[arg(long, value_parser = force_unit, conflicts_with_all = ["gauge", "from"])]
     pub unit: Option<ForceUnit>,
     /// End the record 1.5 s after this many clamps have counted (with --gauge: 5 unless told otherwise)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
@@ -41,6 +42,9 @@ pub struct GripArgs {
     /// Put the record and its result into the open visit of the book
     #[arg(long)]
     pub store: bool,
+    /// Which visit, and what it was read on.
+    #[command(flatten)]
+    pub noted: NotedIn,
     /// What the forces are held to.
     #[command(flatten)]
     pub limits: GripLimits,
@@ -49,19 +53,28 @@ pub struct GripArgs {
     pub spindle: GripSpindle,
 }
 
-/// Where the forces come from: one of these.
+/// Where the forces come from: one of these; a paper may have a peak beside its readings.
 #[derive(Clone, Debug, Default, clap::Args)]
-#[group(required = true, multiple = false)]
+#[group(required = true, multiple = true)]
 pub struct GripSource {
     /// Measure with the gauge on this port, or "auto" for the only one plugged in
-    #[arg(long, value_name = "PORT|auto")]
+    #[arg(long, value_name = "PORT|auto", conflicts_with_all = ["from", "readings", "peak", "mean", "lowest"])]
     pub gauge: Option<String>,
     /// A force record (CSV: time_s and force_n, force_kn, force_lbf, force_kgf or force_dan); - is standard input
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["readings", "peak", "mean", "lowest"])]
     pub from: Option<String>,
     /// Holding forces noted by hand, such as "9.8 9.9 9.7"
     #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
     pub readings: Option<String>,
+    /// The most a gauge with peak hold showed, noted by hand, such as 10.4kN: kept apart, never taken for a holding force
+    #[arg(long, value_name = "FORCE", allow_hyphen_values = true)]
+    pub peak: Vec<String>,
+    /// A mean noted without its clamps, such as 9.8kN: kept, and not judged
+    #[arg(long, value_name = "FORCE", conflicts_with = "readings", allow_hyphen_values = true)]
+    pub mean: Option<String>,
+    /// A lowest holding force noted without its clamps, such as 9.6kN: kept, and not judged
+    #[arg(long, value_name = "FORCE", conflicts_with = "readings", allow_hyphen_values = true)]
+    pub lowest: Option<String>,
 }
 
 /// What the forces are held to.

@@ -6,7 +6,7 @@ use crate::grip::setup;
 use crate::grip::setup::GripConditions;
 use crate::grip::stored as grip_stored;
 use crate::grip::stored::{Forces, GripInputs, StoredGrip};
-use crate::grip::{force_csv, words};
+use crate::grip::{force_csv, noted, words};
 use crate::limits::LimitsFile;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -14,16 +14,15 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book_writer::{BookWriter, is_from_paper};
 use crate::visits::cautions::MachineState;
-use crate::visits::check_inputs;
 use crate::visits::input::Input;
+use crate::visits::opening;
 use crate::visits::stored_check;
-use crate::visits::stored_check::{FinishedCheck, json_of};
-use holdtrue_book::{CheckKind, RecordedKind, SpindleHeader};
+use holdtrue_book::{SpindleHeader, VisitHeader};
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::levels::NoClamp;
-use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult};
+use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_terms::vocabulary::Drawbar;
 use holdtrue_wording::Say;
@@ -33,30 +32,45 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     if let Some(port) = &args.source.gauge {
         return crate::grip::live_command::run(port, args, app);
     }
-    let input = Input::of(args.source.from.as_deref(), args.source.readings.as_deref())?;
+    let file = args.source.from.as_deref();
+    let read = file.map(|name| Input::of(Some(name), None, Vec::new()));
+    let read = read.transpose()?;
     let mut filing = if args.store {
-        Some(Filing::open(app)?)
+        Some(Filing::open(args, app)?)
     } else {
         None
     };
     let spindle = filing.as_ref().and_then(|filing| filing.spindle.as_ref());
-    let (args, mut conditions) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
+    let (mut args, mut conditions) =
+        doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
+    let figures = noted::figures(
+        &mut args,
+        &conditions.setup.spindle(),
+        &app.settings,
+        &mut app.console,
+    )?;
+    conditions.setup.as_read |= args.as_read;
     let args = &args;
     if let (Some(filing), None) = (&filing, &args.drop_because) {
         conditions.setup.drop_because = setup::drop_found(&filing.writer.book, filing.visit)?;
     }
-    let conditions = &conditions;
-    let input = match (input, &args.source.readings) {
-        (Input::Typed { .. }, Some(text)) => Input::Typed { text },
-        (input, _) => input,
+    let input = match read {
+        Some(file) => file,
+        None => Input::of(None, args.source.readings.as_deref(), figures)?,
     };
+    if matches!(input, Input::Typed { .. }) && conditions.leave_page_unjudged() {
+        app.console.message(NOT_JUDGED);
+    }
+    let conditions = &conditions;
     let stored = stored(&input)?;
     if args.store && stored.is_some() {
         return Err(Error::usage("--store: this check is in a book already"));
     }
     let mut begun = begun(args, conditions, stored.as_ref());
     setup::require_uncertainty(&begun.setup)?;
-    acknowledge::say(MachineState::Live, &mut app.console);
+    if !filing.as_ref().is_some_and(|filing| filing.from_paper) {
+        acknowledge::say(MachineState::Live, &mut app.console);
+    }
     let forces = match stored {
         Some(stored) => stored.forces,
         None => forces(&input, &begun)?,
@@ -176,25 +190,35 @@ fn stored(input: &Input<'_>) -> Result<Option<StoredGrip>, Error> {
 fn forces(input: &Input<'_>, begun: &GripInputs) -> Result<Forces, Error> {
     match input {
         Input::File { name, bytes } => force_csv::read(name, bytes).map(Forces::Record),
-        Input::Typed { text } => begun.typed(text),
+        Input::Typed { text, figures } => begun.typed(*text, figures),
     }
 }
+
+/// Said where the maker's figure is known and the gauge's uncertainty is not.
+const NOT_JUDGED: &str = "Kept without a verdict: the maker's figure of this spindle is in the book, and a verdict needs the \
+                          gauge's uncertainty too. Add --uncertainty-percent where its certificate is at hand.";
 
 /// The open visit a result is to be put into.
 struct Filing {
     writer: BookWriter,
     visit: Uuid,
+    from_paper: bool,
+    /// Serial number of the gauge it was read on.
+    read_on: Option<String>,
     spindle: Option<SpindleHeader>,
 }
 
 impl Filing {
-    fn open(app: &App) -> Result<Self, Error> {
+    fn open(args: &GripArgs, app: &App) -> Result<Self, Error> {
         let mut writer = app.writer()?;
-        let visit = writer.visit_at_hand()?;
+        let visit = opening::visit_to_add_to(&mut writer, args.noted.visit.as_deref())?;
+        let header = writer.book.get::<VisitHeader>(visit)?;
         let spindle = writer.spindle_of(visit)?;
         Ok(Self {
             writer,
             visit,
+            from_paper: is_from_paper(header.header()),
+            read_on: args.noted.read_on.clone(),
             spindle,
         })
     }
@@ -206,24 +230,12 @@ impl Filing {
         limits: &LimitsFile,
         result: &GripResult,
     ) -> Result<(), Error> {
-        let parts = result.clamps.iter().map(|clamp| {
-            Ok((
-                RecordedKind::Clamp,
-                clamp.number,
-                stored_check::part(clamp)?,
-            ))
-        });
-        let filed = FinishedCheck {
-            kind: CheckKind::Grip,
-            state: result.state,
-            setup: check_inputs::to_keep(begun)?,
-            limits,
-            record: input.as_record(),
-            parts: parts.collect::<Result<_, Error>>()?,
-            analysis: format!("grip-{ANALYSIS_VERSION}"),
-            outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
-            result: json_of(&stored_check::document(result)?)?,
-        };
+        let gauge = self
+            .read_on
+            .take()
+            .map(|serial| self.writer.gauge_read_on(&serial, "force-gauge"))
+            .transpose()?;
+        let filed = grip_stored::to_file(begun, limits, result, input.as_record(), gauge)?;
         stored_check::file(&mut self.writer, self.visit, &filed).map(|_check| ())
     }
 }
@@ -265,7 +277,12 @@ fn refused(name: &str, error: &GripError) -> Error {
 pub(crate) fn exit(result: &GripResult, setup: &GripSetup) -> Exit {
     match &result.verdict {
         Some(verdict) => verdict.outcome.into(),
-        None if result.statistics.is_none() && !setup.limits.is_empty() => Exit::Undecided,
+        None if result.statistics.is_none()
+            && result.stated.is_empty()
+            && !setup.limits.is_empty() =>
+        {
+            Exit::Undecided
+        }
         None => Exit::Done,
     }
 }

@@ -8,6 +8,7 @@ pub mod force_csv;
 pub mod guidance;
 pub mod live;
 pub mod live_command;
+pub mod noted;
 pub mod replay;
 pub mod setup;
 pub mod stored;

@@ -32,6 +32,22 @@ pub struct GripConditions {
     pub highest_expected_n: Option<f64>,
 }
 
+impl GripConditions {
+    /// Takes the figures of the spindle's page out where the gauge's uncertainty is not known and nothing else is limited:
+    /// nobody asked for a verdict, and there can be none. Whether there were any.
+    pub fn leave_page_unjudged(&mut self) -> bool {
+        let of_page = |limit: &SourcedLimit| limit.source.as_deref() == Some(SPINDLE_PAGE);
+        let only_page = self.limits.limits.iter().all(of_page);
+        let any = !self.limits.limits.is_empty();
+        let unjudged = any && only_page && self.setup.gauge.expanded_percent.is_none();
+        if unjudged {
+            self.limits.limits.clear();
+            self.setup.limits.clear();
+        }
+        unjudged
+    }
+}
+
 /// Brings together what is known. The gauge stays as [`Gauge::default`] unless its uncertainty is on the command line.
 ///
 /// # Errors

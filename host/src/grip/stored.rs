@@ -1,20 +1,23 @@
 //! Grip checks in the book. In: a check of the book. Out: what it was computed from and held to, ready to be computed again.
 
-use crate::grip::{force_csv, replay, setup};
+use crate::grip::{force_csv, noted, replay, setup};
+use crate::limits::LimitsFile;
 use crate::tables::readings;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::visits::check_inputs;
 use crate::visits::check_inputs::CheckInputs;
-use crate::visits::stored_check::{Typed, read};
-use holdtrue_book::{Book, Check, CheckKind, Source};
+use crate::visits::stored_check;
+use crate::visits::stored_check::{FinishedCheck, PaperFigure, Record, Typed, json_of, read};
+use holdtrue_book::{Book, Check, CheckKind, RecordedKind, Source};
 use holdtrue_metrology::grip;
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::record::ForceRecord;
-use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult, Stated};
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_terms::units::ForceUnit;
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 /// What a grip check was begun with, as the book keeps it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -40,8 +43,13 @@ impl CheckInputs for GripInputs {}
 pub enum Forces {
     /// A record against time.
     Record(ForceRecord),
-    /// Settled forces typed by hand, N.
-    Typed(Vec<f64>),
+    /// Typed by hand.
+    Typed {
+        /// Holding forces, N.
+        forces_n: Vec<f64>,
+        /// Figures without their clamps.
+        stated: Vec<Stated>,
+    },
 }
 
 impl GripInputs {
@@ -59,19 +67,27 @@ impl GripInputs {
     /// Forces it cannot take.
     pub fn analyse(&self, forces: &Forces) -> Result<GripResult, GripError> {
         match forces {
-            Forces::Typed(forces_n) => grip::analyse_readings(forces_n, &self.setup),
+            Forces::Typed { forces_n, stated } => {
+                grip::analyse_noted(forces_n, stated, &self.setup)
+            }
             Forces::Record(record) if self.clamps.is_some() => self.watch(record)?.finish(),
             Forces::Record(record) => grip::analyse(record, &self.setup),
         }
     }
 
-    /// Forces typed by hand, N.
+    /// Forces and figures typed by hand.
     ///
     /// # Errors
     /// What is no reading: exit 4. No unit: exit 2.
-    pub fn typed(&self, text: &str) -> Result<Forces, Error> {
-        let unit = self.unit.ok_or_else(setup::no_unit)?;
-        readings::read("--readings", text, unit.newtons()).map(Forces::Typed)
+    pub fn typed(&self, text: Option<&str>, figures: &[PaperFigure]) -> Result<Forces, Error> {
+        let read = |text| {
+            let unit = self.unit.ok_or_else(setup::no_unit)?;
+            readings::read("--readings", text, unit.newtons())
+        };
+        Ok(Forces::Typed {
+            forces_n: text.map(read).transpose()?.unwrap_or_default(),
+            stated: figures.iter().filter_map(noted::stated).collect(),
+        })
     }
 }
 
@@ -94,8 +110,11 @@ pub fn forces(
         }
         Source::Typed => {
             let typed: Typed = read(book, &capture.content)?;
-            let forces = typed.typed.map(|text| begun.typed(&text)).transpose()?;
-            Ok(forces.map(|forces| (forces, None)))
+            if typed.typed.is_none() && typed.figures.is_empty() {
+                return Ok(None);
+            }
+            let forces = begun.typed(typed.typed.as_deref(), &typed.figures)?;
+            Ok(Some((forces, None)))
         }
         Source::File => match book.original(capture.id)? {
             None => Ok(None),
@@ -105,6 +124,35 @@ pub fn forces(
             }
         },
     }
+}
+
+/// A grip check as it goes into the book.
+///
+/// # Errors
+/// When a part of it has no form to be kept in; nothing this program files is such.
+pub fn to_file<'a>(
+    begun: &GripInputs,
+    limits: &'a LimitsFile,
+    result: &GripResult,
+    record: Record<'a>,
+    gauge: Option<Uuid>,
+) -> Result<FinishedCheck<'a>, Error> {
+    let parts = result.clamps.iter().map(|clamp| {
+        let content = stored_check::part(clamp)?;
+        Ok((RecordedKind::Clamp, clamp.number, content))
+    });
+    Ok(FinishedCheck {
+        kind: CheckKind::Grip,
+        state: result.state,
+        gauge,
+        setup: check_inputs::to_keep(begun)?,
+        limits,
+        record,
+        parts: parts.collect::<Result<_, Error>>()?,
+        analysis: format!("grip-{ANALYSIS_VERSION}"),
+        outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
+        result: json_of(&stored_check::document(result)?)?,
+    })
 }
 
 /// A grip check out of a book.

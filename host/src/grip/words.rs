@@ -4,7 +4,7 @@ use crate::terminal::numbers::{percent, seconds};
 use crate::terminal::settings::Settings;
 use crate::terminal::verdict_words::{hint_lines, outcome_words, verdict_lines};
 use crate::visits::cautions;
-use holdtrue_metrology::grip::result::{Clamp, GripResult, Statistics, Uncertainty};
+use holdtrue_metrology::grip::result::{Clamp, GripResult, Stated, Statistics, Uncertainty};
 use holdtrue_terms::vocabulary::State;
 use holdtrue_wording::CheckWords;
 
@@ -17,8 +17,16 @@ const ENOUGH_FOR_OUTLIER: usize = 6;
 pub fn grip(result: &GripResult, settings: &Settings) -> String {
     let words = settings.words(result);
     let mut lines = vec![title(result.state), String::new()];
-    lines.extend(clamp_table(result, &words, settings));
-    lines.push(String::new());
+    if !result.clamps.is_empty() || result.stated.is_empty() {
+        lines.extend(clamp_table(result, &words, settings));
+        lines.push(String::new());
+    }
+    lines.extend(
+        result
+            .stated
+            .iter()
+            .map(|stated| stated_line(stated, settings)),
+    );
     match &result.statistics {
         Some(statistics) => lines.extend(statistics_lines(
             statistics,
@@ -26,6 +34,7 @@ pub fn grip(result: &GripResult, settings: &Settings) -> String {
             &words,
             settings,
         )),
+        None if result.clamps.is_empty() && !result.stated.is_empty() => {}
         None => lines.push("No clamp counts: take the set again.".to_owned()),
     }
     if let Some(verdict) = &result.verdict {
@@ -51,6 +60,16 @@ fn title(state: Option<State>) -> String {
         Some(state) => format!("Grip force (drawbar force), {}", state.words()),
         None => "Grip force (drawbar force)".to_owned(),
     }
+}
+
+/// A figure a paper states.
+fn stated_line(stated: &Stated, settings: &Settings) -> String {
+    format!(
+        "{:<12} {}  noted as {}",
+        holdtrue_wording::words::stated_figure(stated.figure),
+        settings.force(stated.value_n),
+        holdtrue_wording::shown(&stated.as_written)
+    )
 }
 
 /// One line for a clamp, with its remarks below.

@@ -57,7 +57,7 @@ fn grip(
         gauge: instruments::force_gauge(book, visit, &check.start, overloaded, units)?,
         result,
         words,
-        typed_by_hand: matches!(forces, Some(Forces::Typed(_))),
+        typed_by_hand: matches!(forces, Some(Forces::Typed { .. })),
         record: forces.and_then(|forces| analysed(&begun, forces)),
         file: file.flatten(),
         nominal_n: nominal(&begun.setup, limits.as_ref()),
@@ -70,7 +70,7 @@ fn grip(
 /// The part of a record that was analysed.
 fn analysed(begun: &GripInputs, forces: Forces) -> Option<ForceRecord> {
     match forces {
-        Forces::Typed(_) => None,
+        Forces::Typed { .. } => None,
         Forces::Record(record) if begun.clamps.is_none() => Some(record),
         Forces::Record(record) => match begun.watch(&record) {
             Ok(watch) => Some(watch.record().clone()),

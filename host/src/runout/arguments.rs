@@ -6,6 +6,7 @@ use crate::terminal::parse::{
     positive, uncertainty_um,
 };
 use crate::terminal::vocabulary::one_of;
+use crate::visits::arguments::NotedIn;
 use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::LengthUnit;
 use holdtrue_terms::vocabulary::{At, Provenance, State};
@@ -17,7 +18,7 @@ pub struct RunoutArgs {
     #[command(flatten)]
     pub source: RunoutSource,
     /// Unit of the readings
-    #[arg(long, value_parser = one_of(READ_IN), ignore_case = true, requires = "readings")]
+    #[arg(long, value_parser = one_of(READ_IN), ignore_case = true, conflicts_with_all = ["gauge", "from"])]
     pub unit: Option<LengthUnit>,
     /// Where they were taken.
     #[command(flatten)]
@@ -51,6 +52,9 @@ pub struct RunoutArgs {
     /// Put the record and its result into the open visit of the book
     #[arg(long)]
     pub store: bool,
+    /// Which visit, and what it was read on.
+    #[command(flatten)]
+    pub noted: NotedIn,
     /// What the readings are held to.
     #[command(flatten)]
     pub limits: RunoutLimits,
@@ -71,6 +75,9 @@ pub struct RunoutSource {
     /// Readings of a dial by eye, at equal positions from 0 on, such as "0 3 5 3 0 -3 -5 -3"
     #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
     pub readings: Option<String>,
+    /// A TIR noted by hand without its readings, such as 8 or 0.008mm; um unless --unit or the number says otherwise
+    #[arg(long, value_name = "TIR", allow_hyphen_values = true, conflicts_with_all = ["gauge", "from", "readings", "stops", "free", "marked"])]
+    pub tir: Option<String>,
 }
 
 /// Units an indicator is read in.

@@ -4,23 +4,21 @@ use crate::limits::LimitsFile;
 use crate::runout::arguments::RunoutArgs;
 use crate::runout::doubtful;
 use crate::runout::setup;
-use crate::runout::stored::Begun;
-use crate::runout::{readings_csv, words};
+use crate::runout::stored::{Begun, to_file};
+use crate::runout::{noted, readings_csv, words};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
 use crate::visits::cautions::MachineState;
-use crate::visits::check_inputs;
 use crate::visits::input::Input;
+use crate::visits::opening;
 use crate::visits::stored_check;
-use crate::visits::stored_check::{FinishedCheck, json_of};
-use holdtrue_book::{CheckKind, RecordedKind};
 use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout;
 use holdtrue_metrology::runout::remarks::RunoutNote;
-use holdtrue_metrology::runout::{ANALYSIS_VERSION, RunoutRecord, RunoutResult};
+use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
 use holdtrue_wording::Say;
 
 pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
@@ -31,8 +29,11 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     let conditions = setup::gather(&args, None)?;
     setup::require_uncertainty(&conditions)?;
     let (from, readings) = (args.source.from.clone(), args.source.readings.clone());
-    let input = Input::of(from.as_deref(), readings.as_deref())?;
-    acknowledge::say(MachineState::Isolated, &mut app.console);
+    let figures = noted::figures(&args)?;
+    let input = Input::of(from.as_deref(), readings.as_deref(), figures)?;
+    if args.source.tir.is_none() {
+        acknowledge::say(MachineState::Isolated, &mut app.console);
+    }
     let mut begun = Begun {
         unit: args.unit,
         place: args.place.clone(),
@@ -66,7 +67,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     if !args.store {
         return Ok(finished);
     }
-    match store(&input, &begun, &conditions.limits, &result, app) {
+    match store(&args, &input, &begun, &conditions.limits, &result, app) {
         Ok(()) => Ok(finished),
         Err(error) => Ok(finished.cut_short(error)),
     }
@@ -75,7 +76,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
 fn record_of(input: &Input<'_>, begun: &Begun) -> Result<(RunoutRecord, Vec<FileNote>), Error> {
     match input {
         Input::File { name, bytes } => begun.from_file(name, bytes),
-        Input::Typed { text } => Ok((begun.from_typed(text)?, Vec::new())),
+        Input::Typed { text, figures } => Ok((begun.from_noted(*text, figures)?, Vec::new())),
     }
 }
 
@@ -88,6 +89,7 @@ pub(crate) fn exit(result: &RunoutResult) -> Exit {
 }
 
 fn store(
+    args: &RunoutArgs,
     input: &Input<'_>,
     begun: &Begun,
     limits: &LimitsFile,
@@ -95,23 +97,14 @@ fn store(
     app: &mut App,
 ) -> Result<(), Error> {
     let mut writer = app.writer()?;
-    let visit = writer.visit_at_hand()?;
-    let planes = result
-        .planes
-        .iter()
-        .zip(1..)
-        .map(|(plane, number)| Ok((RecordedKind::Plane, number, stored_check::part(plane)?)));
-    let filed = FinishedCheck {
-        kind: CheckKind::Runout,
-        state: result.state,
-        setup: check_inputs::to_keep(begun)?,
-        limits,
-        record: input.as_record(),
-        parts: planes.collect::<Result<_, Error>>()?,
-        analysis: format!("runout-{ANALYSIS_VERSION}"),
-        outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
-        result: json_of(&stored_check::document(result)?)?,
-    };
+    let visit = opening::visit_to_add_to(&mut writer, args.noted.visit.as_deref())?;
+    let gauge = args
+        .noted
+        .read_on
+        .as_ref()
+        .map(|serial| writer.gauge_read_on(serial, "indicator"))
+        .transpose()?;
+    let filed = to_file(begun, limits, result, input.as_record(), gauge)?;
     stored_check::file(&mut writer, visit, &filed)?;
     let book = writer.book.path().display();
     app.console

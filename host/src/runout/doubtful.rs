@@ -2,6 +2,7 @@
 //! answered by the person, or why nothing goes on.
 
 use crate::runout::arguments::RunoutArgs;
+use crate::runout::noted;
 use crate::runout::readings_csv;
 use crate::runout::stored;
 use crate::tables::readings;
@@ -33,6 +34,12 @@ pub fn settle(
     }
     let figures = limits(&args).into_iter().chain(height(&args));
     for doubted in figures.collect::<Vec<_>>() {
+        put(&doubted, &mut args, settings, console)?;
+    }
+    if let Some(tir) = noted::written(&args)?
+        && let Some(doubt) = doubt::runout(tir.micrometres())
+    {
+        let doubted = typed(doubt, tir.number, Unit::Length(tir.unit), "--tir");
         put(&doubted, &mut args, settings, console)?;
     }
     if let (Some(text), Some(unit)) = (args.source.readings.clone(), args.unit) {

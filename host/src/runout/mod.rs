@@ -7,6 +7,7 @@ pub mod command;
 pub mod doubtful;
 pub mod live;
 pub mod live_command;
+pub mod noted;
 pub mod plan;
 pub mod readings_csv;
 pub mod setup;

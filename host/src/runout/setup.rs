@@ -6,6 +6,7 @@
 use crate::limits;
 use crate::limits::{LimitsFile, SourcedLimit};
 use crate::runout::arguments::{IndicatorArgs, RunoutArgs, RunoutLimits};
+use crate::runout::noted;
 use crate::tables::readings;
 use crate::terminal::error::Error;
 use crate::visits::taper;
@@ -64,14 +65,15 @@ pub fn gather(
             .position_error_deg
             .unwrap_or(POSITION_ERROR_DEG),
         bar_tir_um: args.indicator.bar_um,
-        typed: args.source.readings.is_some(),
+        typed: args.source.readings.is_some() || args.source.tir.is_some(),
         as_read: args.as_read,
         typed_step_um: args
             .source
             .readings
             .as_deref()
             .zip(args.unit)
-            .and_then(|(text, unit)| readings::step(text, unit.micrometres())),
+            .and_then(|(text, unit)| readings::step(text, unit.micrometres()))
+            .or_else(|| noted::step_um(args)),
         bar_turns: interface.map_or(BarTurns::NotKnown, BarTurns::of),
         ..RunoutSetup::default()
     };

@@ -1,5 +1,6 @@
 //! What a runout check was begun with, as the book keeps it: enough to read its record and compute its result again.
 
+use crate::limits::LimitsFile;
 use crate::runout::arguments::{PlaceArgs, Way};
 use crate::runout::plan::PlannedPlane;
 use crate::runout::readings_csv;
@@ -8,14 +9,17 @@ use crate::terminal::error::Error;
 use crate::visits::check_inputs;
 use crate::visits::check_inputs::CheckInputs;
 use crate::visits::stored_calibration;
-use crate::visits::stored_check::{Typed, read};
-use holdtrue_book::{Book, Check, RecordedKind, Source};
+use crate::visits::stored_check;
+use crate::visits::stored_check::{FinishedCheck, PaperFigure, Record, Typed, json_of, read};
+use holdtrue_book::{Book, Check, CheckKind, RecordedKind, Source};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::RawFrame;
 use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout::rest::mean_between;
+use holdtrue_metrology::runout::{
+    ANALYSIS_VERSION, Place, RunoutRecord, RunoutResult, RunoutSetup,
+};
 use holdtrue_metrology::runout::{Passing, Plane, Readings, Stop};
-use holdtrue_metrology::runout::{Place, RunoutRecord, RunoutSetup};
 use holdtrue_protocol::message::CalibrationRecord;
 use holdtrue_terms::units::LengthUnit;
 use holdtrue_terms::vocabulary::At;
@@ -233,6 +237,31 @@ impl Begun {
         Ok((read.record, read.messages))
     }
 
+    /// What was typed: readings of a plane, TIRs without theirs, or both.
+    ///
+    /// # Errors
+    /// As [`Self::from_typed`].
+    pub fn from_noted(
+        &self,
+        text: Option<&str>,
+        figures: &[PaperFigure],
+    ) -> Result<RunoutRecord, Error> {
+        let mut record = text
+            .map(|text| self.from_typed(text))
+            .transpose()?
+            .unwrap_or_default();
+        record.planes.extend(figures.iter().map(|figure| Plane {
+            place: readings_csv::with_height_the_bar(Place {
+                at: figure.at,
+                height_mm: figure.height_mm,
+                seating: figure.seating,
+                orientation_deg: figure.orientation_deg,
+            }),
+            readings: Readings::Noted(figure.value),
+        }));
+        Ok(record)
+    }
+
     /// Readings at equal positions; one more than the positions named is the reading back at the first one.
     ///
     /// # Errors
@@ -262,6 +291,36 @@ impl Begun {
     }
 }
 
+/// A runout check as it goes into the book.
+///
+/// # Errors
+/// When a part of it has no form to be kept in; nothing this program files is such.
+pub fn to_file<'a>(
+    begun: &Begun,
+    limits: &'a LimitsFile,
+    result: &RunoutResult,
+    record: Record<'a>,
+    gauge: Option<Uuid>,
+) -> Result<FinishedCheck<'a>, Error> {
+    let planes = result
+        .planes
+        .iter()
+        .zip(1..)
+        .map(|(plane, number)| Ok((RecordedKind::Plane, number, stored_check::part(plane)?)));
+    Ok(FinishedCheck {
+        kind: CheckKind::Runout,
+        state: result.state,
+        gauge,
+        setup: check_inputs::to_keep(begun)?,
+        limits,
+        record,
+        parts: planes.collect::<Result<_, Error>>()?,
+        analysis: format!("runout-{ANALYSIS_VERSION}"),
+        outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
+        result: json_of(&stored_check::document(result)?)?,
+    })
+}
+
 /// Readings without a unit.
 pub fn no_unit() -> Error {
     Error::usage("--readings needs --unit um, mm or in, or a unit behind the numbers")
@@ -286,8 +345,11 @@ pub fn readings_of(
         }
         (Source::Typed, _) => {
             let typed: Typed = read(book, &capture.content)?;
-            let record = typed.typed.map(|text| begun.from_typed(&text));
-            Ok(record.transpose()?.map(|record| (record, None)))
+            if typed.typed.is_none() && typed.figures.is_empty() {
+                return Ok(None);
+            }
+            let record = begun.from_noted(typed.typed.as_deref(), &typed.figures)?;
+            Ok(Some((record, None)))
         }
         (Source::Gauge, _) => Ok(Some((gauge_readings(book, check.start.id)?.1, None))),
         _ => Ok(None),

@@ -41,6 +41,7 @@ const SCHEMAS: &[(&str, &str)] = &[
     ("spindle-show", include_str!("spindle-show.json")),
     ("study", include_str!("study.json")),
     ("visit", include_str!("visit.json")),
+    ("visit-enter", include_str!("visit-enter.json")),
 ];
 
 pub(crate) fn run(name: Option<&str>) -> Result<Finished, Error> {

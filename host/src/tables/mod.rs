@@ -49,6 +49,19 @@ pub enum Kind {
     Word(&'static [&'static str]),
     /// Any text that is not empty.
     Text,
+    /// A number, or nothing where it does not apply.
+    MaybeNumber,
+    /// Any text, or nothing where it does not apply.
+    MaybeText,
+}
+
+/// A number as it was written, with a decimal point.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Written {
+    /// Its value.
+    pub number: f64,
+    /// Its digits.
+    pub text: String,
 }
 
 /// The known columns of a file, row by row.
@@ -76,6 +89,7 @@ struct Found {
 enum Cells {
     Numbers(Vec<f64>),
     Words(Vec<String>),
+    Maybe(Vec<Option<Written>>),
 }
 
 /// The bytes of an input file; `-` is standard input.
@@ -164,15 +178,29 @@ impl Table {
     pub fn numbers(&self, key: &str) -> Option<&[f64]> {
         match &self.column(key)?.cells {
             Cells::Numbers(numbers) => Some(numbers),
-            Cells::Words(_) => None,
+            Cells::Words(_) | Cells::Maybe(_) => None,
         }
+    }
+
+    /// A number that a row may have.
+    pub fn written(&self, row: usize, key: &str) -> Option<&Written> {
+        match &self.column(key)?.cells {
+            Cells::Maybe(numbers) => numbers.get(row)?.as_ref(),
+            Cells::Numbers(_) | Cells::Words(_) => None,
+        }
+    }
+
+    /// A text that a row may have.
+    pub fn text(&self, row: usize, key: &str) -> Option<&str> {
+        let text = self.words(key)?.get(row)?.trim();
+        (!text.is_empty()).then_some(text)
     }
 
     /// A column of words, lower case, or of text as it stands.
     pub fn words(&self, key: &str) -> Option<&[String]> {
         match &self.column(key)?.cells {
             Cells::Words(words) => Some(words),
-            Cells::Numbers(_) => None,
+            Cells::Numbers(_) | Cells::Maybe(_) => None,
         }
     }
 
@@ -305,7 +333,8 @@ impl Table {
         }
         let cells = match column.kind {
             Kind::Number => Cells::Numbers(Vec::new()),
-            Kind::Word(_) | Kind::Text => Cells::Words(Vec::new()),
+            Kind::MaybeNumber => Cells::Maybe(Vec::new()),
+            Kind::Word(_) | Kind::Text | Kind::MaybeText => Cells::Words(Vec::new()),
         };
         self.columns.push(Found {
             key: column.key,
@@ -359,6 +388,14 @@ impl Table {
                             .read(cell, column.factor)
                             .map_err(|e| e.at(place()))?,
                     );
+                }
+                Cells::Maybe(list) if cell.is_empty() => list.push(None),
+                Cells::Maybe(list) => {
+                    let number = numbers.read(cell, column.factor);
+                    list.push(Some(Written {
+                        number: number.map_err(|e| e.at(place()))?,
+                        text: cell.replace(',', "."),
+                    }));
                 }
                 Cells::Words(list) => {
                     list.push(text::word(cell, column.kind).map_err(|e| e.at(place()))?);

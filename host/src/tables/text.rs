@@ -192,8 +192,11 @@ pub(crate) fn word(cell: &str, kind: Kind) -> Result<String, BadCell> {
             Some(word) => return Ok((*word).to_owned()),
             None => words.join(", "),
         },
-        Kind::Text | Kind::Number if !cell.is_empty() => return Ok(cell.to_owned()),
-        Kind::Text | Kind::Number => "text".to_owned(),
+        Kind::MaybeText => return Ok(cell.to_owned()),
+        Kind::Text | Kind::Number | Kind::MaybeNumber if !cell.is_empty() => {
+            return Ok(cell.to_owned());
+        }
+        Kind::Text | Kind::Number | Kind::MaybeNumber => "text".to_owned(),
     };
     Err(BadCell {
         found: quoted(cell),

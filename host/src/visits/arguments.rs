@@ -19,6 +19,18 @@ pub enum VisitCommand {
         #[command(flatten)]
         facts: Box<VisitFacts>,
     },
+    /// Enter a notebook of old visits from a table (CSV), one row a reading; all of it or nothing
+    Enter {
+        /// The table; - is standard input
+        #[arg(long, value_name = "FILE")]
+        from: String,
+        /// Check it and say what would be entered; write nothing
+        #[arg(long)]
+        dry_run: bool,
+        /// Figures and counters that are asked about are meant as they read
+        #[arg(long)]
+        as_read: bool,
+    },
     /// Show what is done and what is open
     Status {
         /// Which visit.
@@ -48,6 +60,17 @@ pub struct WhichVisit {
     /// The open visit that is meant: its id; needed where several are open
     #[arg(long, value_name = "ID")]
     pub visit: Option<String>,
+}
+
+/// Where something noted by hand is kept, and what it was read on.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct NotedIn {
+    /// The open visit it belongs to: its id; needed where several are open
+    #[arg(long, value_name = "ID", requires = "store")]
+    pub visit: Option<String>,
+    /// Serial number of the force gauge or indicator it was read on
+    #[arg(long, value_name = "NUMBER", requires = "store", conflicts_with = "gauge", value_parser = name)]
+    pub read_on: Option<String>,
 }
 
 /// What is known of a visit.

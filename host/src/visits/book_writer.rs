@@ -160,6 +160,18 @@ impl BookWriter {
         }
     }
 
+    /// The gauge something was read on, by its serial number; entered now if the book does not know it.
+    ///
+    /// # Errors
+    /// When the book cannot be read or does not take it.
+    pub fn gauge_read_on(&mut self, serial: &str, what: &str) -> holdtrue_book::Result<Uuid> {
+        self.gauge(GaugeHeader {
+            serial: serial.to_owned(),
+            what: what.to_owned(),
+            ..GaugeHeader::default()
+        })
+    }
+
     /// Notes the overloads a gauge tells of, and hands back all that are known of it. `written`: a newer calibration
     /// has just been written into it, so that what it tells of lies before if it is of today.
     ///

@@ -49,6 +49,16 @@ impl Counter {
         }
     }
 
+    /// Its name in documents and tables.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::PowerOn => "power_on_hours",
+            Self::Spindle => "spindle_hours",
+            Self::Cutting => "cutting_hours",
+            Self::ToolChanges => "tool_changes",
+        }
+    }
+
     /// What it stood at.
     pub fn of(self, header: &VisitHeader) -> Option<f64> {
         match self {
@@ -189,6 +199,43 @@ pub fn settle(
     Ok(answered)
 }
 
+/// What cannot be of a visit among others of its spindle: each counter with why.
+pub fn held_to_others(
+    header: &VisitHeader,
+    place: VisitDay,
+    others: Vec<(VisitDay, VisitHeader)>,
+    events: Vec<Event>,
+) -> Vec<(Counter, String)> {
+    let in_hand = InHand {
+        header,
+        place,
+        others,
+        events,
+    };
+    let doubts = in_hand.doubts().into_iter();
+    doubts
+        .map(|doubted| (doubted.counter, doubted.words()))
+        .collect()
+}
+
+/// The visits of a spindle with their days, in order; those struck or withdrawn left out.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn known_visits(book: &Book, spindle: Uuid) -> Result<Vec<(VisitDay, VisitHeader)>, Error> {
+    let mut gone = book.removed()?;
+    gone.extend(Remark::struck(&book.remarks()?));
+    let visits = book.visits_of(spindle)?.into_iter().filter_map(|visit| {
+        let day = KnownDay::of(&visit.header().started_at)?;
+        let place = VisitDay {
+            visit: visit.id,
+            day,
+        };
+        (!gone.contains(&visit.id)).then(|| (place, visit.header().clone()))
+    });
+    Ok(visits.collect())
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Answer {
     AsRead,
@@ -263,20 +310,12 @@ impl<'a> InHand<'a> {
         let (Some(spindle), Some(day)) = (header.spindle, KnownDay::of(&header.started_at)) else {
             return Ok(None);
         };
-        let mut gone = book.removed()?;
-        gone.extend(Remark::struck(&book.remarks()?));
-        let others = book.visits_of(spindle)?.into_iter().filter_map(|other| {
-            let place = VisitDay {
-                visit: other.id,
-                day: KnownDay::of(&other.header().started_at)?,
-            };
-            let counts = other.id != visit && !gone.contains(&other.id);
-            counts.then(|| (place, other.header().clone()))
-        });
+        let mut others = known_visits(book, spindle)?;
+        others.retain(|(other, _)| other.visit != visit);
         Ok(Some(Self {
             header,
             place: VisitDay { visit, day },
-            others: others.collect(),
+            others,
             events: events::of_spindle(book, spindle)?,
         }))
     }

@@ -2,7 +2,7 @@
 
 use crate::tables;
 use crate::terminal::error::Error;
-use crate::visits::stored_check::Record;
+use crate::visits::stored_check::{PaperFigure, Record};
 
 /// A record in a file, or figures typed by hand.
 pub enum Input<'a> {
@@ -16,7 +16,9 @@ pub enum Input<'a> {
     /// Typed by hand.
     Typed {
         /// What was typed.
-        text: &'a str,
+        text: Option<&'a str>,
+        /// Figures without their readings.
+        figures: Vec<PaperFigure>,
     },
 }
 
@@ -24,15 +26,23 @@ impl<'a> Input<'a> {
     /// The file where one is named, read whole; else what was typed.
     ///
     /// # Errors
-    /// A file that cannot be read: exit 4. Neither: exit 2.
-    pub fn of(from: Option<&'a str>, readings: Option<&'a str>) -> Result<Self, Error> {
+    /// A file that cannot be read: exit 4. Nothing of them: exit 2.
+    pub fn of(
+        from: Option<&'a str>,
+        readings: Option<&'a str>,
+        figures: Vec<PaperFigure>,
+    ) -> Result<Self, Error> {
         if let Some(name) = from {
             let bytes = tables::read_file(name)?;
             return Ok(Self::File { name, bytes });
         }
-        readings
-            .map(|text| Self::Typed { text })
-            .ok_or_else(|| Error::usage("nothing to work on: add --from FILE or --readings"))
+        if readings.is_none() && figures.is_empty() {
+            return Err(Error::usage(
+                "nothing to work on: add --from FILE or --readings",
+            ));
+        }
+        let text = readings;
+        Ok(Self::Typed { text, figures })
     }
 
     /// What messages call it.
@@ -47,7 +57,10 @@ impl<'a> Input<'a> {
     pub fn as_record(&self) -> Record<'_> {
         match self {
             Self::File { name, bytes } => Record::File { name, bytes },
-            Self::Typed { text } => Record::Typed { text },
+            Self::Typed { text, figures } => Record::Typed {
+                text: *text,
+                figures,
+            },
         }
     }
 }

@@ -278,6 +278,17 @@ pub fn maybe_open_visit(
     Ok(open.pop())
 }
 
+/// The open visit that is meant, or a new one for a spindle still unnamed.
+///
+/// # Errors
+/// As [`maybe_open_visit`]; when the book does not take it.
+pub fn visit_to_add_to(writer: &mut BookWriter, wanted: Option<&str>) -> Result<Uuid, Error> {
+    match maybe_open_visit(&writer.book, wanted)? {
+        Some(visit) => Ok(visit.id),
+        None => Ok(writer.start_visit(VisitHeader::default())?),
+    }
+}
+
 /// A visit in a few words, with its id.
 ///
 /// # Errors

@@ -10,7 +10,7 @@ use holdtrue_book::{
     Stamp,
 };
 use holdtrue_metrology::verdict::Verdict;
-use holdtrue_terms::vocabulary::{Outcome, State};
+use holdtrue_terms::vocabulary::{At, Outcome, State};
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits::Units;
 use serde::Deserialize;
@@ -26,6 +26,8 @@ pub struct FinishedCheck<'a> {
     pub kind: CheckKind,
     /// As found, as left, or not said.
     pub state: Option<State>,
+    /// The force gauge or indicator it was read on, where somebody said.
+    pub gauge: Option<Uuid>,
     /// What is known besides the record: enough to compute the result again.
     pub setup: Json,
     /// What it was held to.
@@ -55,8 +57,33 @@ pub enum Record<'a> {
     /// Typed by hand: there is no record.
     Typed {
         /// What was typed.
-        text: &'a str,
+        text: Option<&'a str>,
+        /// Figures without their readings.
+        figures: &'a [PaperFigure],
     },
+}
+
+/// A figure a paper states without the readings behind it, as the book keeps it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PaperFigure {
+    /// Its name in the result document.
+    pub figure: String,
+    /// Its value, in the unit its name ends with.
+    pub value: f64,
+    /// As it was written, with its unit.
+    pub as_written: String,
+    /// Of a runout: where it was read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<At>,
+    /// From the nose face outward, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub height_mm: Option<f64>,
+    /// Which time the bar was put in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seating: Option<u32>,
+    /// How far the bar was turned in the spindle, degrees.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub orientation_deg: Option<f64>,
 }
 
 /// Nothing is as found any more once work was done on the spindle.
@@ -96,34 +123,68 @@ pub fn file(
     filed: &FinishedCheck<'_>,
 ) -> Result<Uuid, Error> {
     require_state_in_order(&writer.book, visit, filed.kind, filed.state)?;
-    let stamp = writer.stamp();
-    let ids = Ids {
-        check: writer.id(),
-        capture: writer.id(),
-        result: writer.id(),
-        parts: filed.parts.iter().map(|_| writer.id()).collect(),
-    };
-    let limits_text = filed.limits.to_keep()?;
-    let about = json_of(&match filed.record {
-        Record::File { name, .. } => json!({ "name": name }),
-        Record::Typed { text } => json!({ "typed": text }),
-    })?;
-    writer.book.together(|book| {
+    let ready = Ready::of(writer, filed)?;
+    writer.book.together(|book| ready.put(book, visit))?;
+    Ok(ready.ids.check)
+}
+
+/// A check with everything the book needs besides the visit, so that several can be filed at once.
+pub struct Ready<'a> {
+    filed: &'a FinishedCheck<'a>,
+    ids: Ids,
+    stamp: Stamp,
+    limits_text: Option<String>,
+    about: Json,
+}
+
+impl<'a> Ready<'a> {
+    /// Makes a check ready to be filed.
+    ///
+    /// # Errors
+    /// When a part of it has no form to be kept in; nothing this program files is such.
+    pub fn of(writer: &BookWriter, filed: &'a FinishedCheck<'a>) -> Result<Self, Error> {
+        Ok(Self {
+            filed,
+            ids: Ids {
+                check: writer.id(),
+                capture: writer.id(),
+                result: writer.id(),
+                parts: filed.parts.iter().map(|_| writer.id()).collect(),
+            },
+            stamp: writer.stamp(),
+            limits_text: filed.limits.to_keep()?,
+            about: about(&filed.record)?,
+        })
+    }
+
+    /// Writes it into a visit; the caller sees to it that all of it comes to the book, or nothing.
+    ///
+    /// # Errors
+    /// When the book does not take it.
+    pub fn put(&self, book: &mut Book, visit: Uuid) -> holdtrue_book::Result<()> {
+        let Self {
+            filed,
+            ids,
+            stamp,
+            limits_text,
+            about,
+        } = self;
         let limits_sha256 = limits_text
-            .map(|text| book.keep_limits(&text))
+            .as_ref()
+            .map(|text| book.keep_limits(text))
             .transpose()?;
         book.start_check(&CheckStart {
             id: ids.check,
             visit: Some(visit),
             kind: filed.kind,
             state: filed.state,
-            gauge: None,
+            gauge: filed.gauge,
             calibration: None,
             limits_sha256: limits_sha256.clone(),
             content: filed.setup.clone(),
             stamp: stamp.clone(),
         })?;
-        book.begin_capture(&capture(filed, &ids, about, &stamp))?;
+        book.begin_capture(&capture(filed, ids, about.clone(), stamp))?;
         if let Record::File { name, bytes } = filed.record {
             book.keep_original(
                 ids.capture,
@@ -151,10 +212,24 @@ pub fn file(
             calibration: None,
             limits_sha256,
             content: filed.result.clone(),
-            stamp,
+            stamp: stamp.clone(),
         })
-    })?;
-    Ok(ids.check)
+    }
+}
+
+fn about(record: &Record<'_>) -> Result<Json, Error> {
+    json_of(&match record {
+        Record::File { name, .. } => json!({ "name": name }),
+        Record::Typed {
+            text: Some(text),
+            figures: [],
+        } => json!({ "typed": text }),
+        Record::Typed {
+            text: None,
+            figures,
+        } => json!({ "figures": figures }),
+        Record::Typed { text, figures } => json!({ "typed": text, "figures": figures }),
+    })
 }
 
 /// Stores the result of a check taken from a gauge, by the calibration and the limits it was begun with.
@@ -257,6 +332,9 @@ pub(crate) struct Typed {
     /// Word for word; none where figures alone were taken from a paper.
     #[serde(default)]
     pub typed: Option<String>,
+    /// Those figures.
+    #[serde(default)]
+    pub figures: Vec<PaperFigure>,
 }
 
 /// A stored document as the value it was.

@@ -186,6 +186,15 @@ struct GripDocument {
     statistics: Option<Statistics>,
     uncertainty: Option<Uncertainty>,
     clamps: Vec<Clamp>,
+    #[serde(default)]
+    stated: Vec<Stated>,
+}
+
+/// A figure noted without its clamps.
+#[derive(Deserialize)]
+struct Stated {
+    figure: String,
+    value_n: f64,
 }
 
 #[derive(Deserialize)]
@@ -279,6 +288,22 @@ fn of_grip(grip: &GripDocument) -> Vec<(StoredFigure, Measured)> {
         let first = counted().next().and_then(|clamp| clamp.settled_n);
         found.extend(first.map(|first_n| (StoredFigure::FirstClamp, figure(first_n, one))));
     }
+    let noted = grip.stated.iter().filter_map(|stated| {
+        let figure = match stated.figure.as_str() {
+            "mean_n" => StoredFigure::GripMean,
+            "lowest_n" => StoredFigure::GripLowest,
+            _ => return None,
+        };
+        // Nothing shows how the clamps behind it scattered.
+        let measured = Measured {
+            value: stated.value_n,
+            budget: Budget::new(Vec::new()),
+            complete: false,
+            height_mm: None,
+        };
+        Some((figure, measured))
+    });
+    found.extend(noted);
     let drops = every(|clamp| clamp.sag_n_per_s);
     let times = every(|clamp| clamp.clamping_s);
     let push_outs = every(|clamp| clamp.push_out_mm);

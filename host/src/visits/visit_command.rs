@@ -21,6 +21,9 @@ use uuid::Uuid;
 pub(crate) fn run(command: VisitCommand, app: &mut App) -> Result<Finished, Error> {
     match command {
         VisitCommand::Start { short, facts } => start(short, &facts, app),
+        VisitCommand::Enter { .. } => {
+            Err(Error::usage("visit enter is carried out beside the visits"))
+        }
         VisitCommand::Status { which } => status(&which, app),
         VisitCommand::Edit { which, facts } => edit(&which, &facts, app),
         VisitCommand::Finish { which } => finish(&which, app),

@@ -145,6 +145,12 @@ impl Say for GripNote {
             Self::UncertaintyNotKnown => {
                 "the force gauge's uncertainty is not known: intervals show only how the clamps repeat"
             }
+            Self::PeakNotJudged => {
+                "a peak is the most the force gauge showed, while it was pulled or knocked: no holding force, so it is not judged"
+            }
+            Self::FiguresAlone => {
+                "noted without its clamps: nothing shows how they scattered, so it is not judged"
+            }
             Self::OneClampCounts => "one clamp counts: how clamps repeat is not in its uncertainty",
             Self::TaperNotNamed => {
                 "the taper is not named, so the uncertainty allows for the widest of the usual ones: naming it (--interface) can only narrow it"

@@ -23,6 +23,9 @@ impl Say for PlaneNote {
                 "no eccentricity: it needs at least {fewest} different positions round the turn, here are {positions}"
             ),
             Self::Bunched => "no eccentricity: the positions are bunched on one side of the turn; spread them round it and read again".to_owned(),
+            Self::TirAlone => {
+                "noted without its readings: TIR only, an eccentricity needs them".to_owned()
+            }
             Self::FreeTurn => {
                 "free turn: TIR only, an eccentricity needs angles or a mark once a turn".to_owned()
             }

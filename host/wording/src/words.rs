@@ -4,6 +4,7 @@
 
 use crate::digits::height;
 use holdtrue_metrology::decision::{Figure, Judged, Side};
+use holdtrue_metrology::grip::result::StatedFigure;
 use holdtrue_metrology::runout::Method;
 use holdtrue_terms::vocabulary::{At, Outcome, Provenance};
 
@@ -40,6 +41,15 @@ pub fn figure(figure: Figure) -> &'static str {
         Figure::FourSeatings => "mean TIR of four seatings",
         Figure::SpindlePart => "runout of the spindle alone",
         Figure::Seat => "reseating repeatability",
+    }
+}
+
+/// A figure that a paper states.
+pub fn stated_figure(figure: StatedFigure) -> &'static str {
+    match figure {
+        StatedFigure::PeakN => "peak hold",
+        StatedFigure::MeanN => "mean, noted",
+        StatedFigure::LowestN => "lowest, noted",
     }
 }
 

@@ -14,6 +14,7 @@ mod limits;
 mod options;
 mod outputs;
 mod page;
+mod paper;
 mod proof;
 mod quantities;
 mod rehearsal;

@@ -42,7 +42,9 @@ use edges::Hold;
 use levels::NoClamp;
 use record::{ForceRecord, LARGEST_N, RecordError};
 use remarks::{ClampNote, GripNote, Unlikely};
-use result::{Clamp, GripResult, SCHEMA, Statistics, Uncertainty, WithDiscarded};
+use result::{
+    Clamp, GripResult, SCHEMA, Stated, StatedFigure, Statistics, Uncertainty, WithDiscarded,
+};
 use setup::GripSetup;
 use thiserror::Error;
 
@@ -184,6 +186,49 @@ pub fn analyse_readings(forces_n: &[f64], setup: &GripSetup) -> Result<GripResul
         })
         .collect();
     Ok(conclude(clamps, &counted, &all, setup, &Doubts::default()))
+}
+
+/// Analyses what a notebook holds: holding forces, N, in the order they were taken, and figures stated without readings. The
+/// figures are kept apart: a peak is no holding force, and behind a mean alone stands no scatter to judge it by.
+///
+/// # Errors
+/// Neither forces nor figures; a number that is no force; a discarded clamp that does not exist.
+pub fn analyse_noted(
+    forces_n: &[f64],
+    stated: &[Stated],
+    setup: &GripSetup,
+) -> Result<GripResult, GripError> {
+    let is_force = |figure: &Stated| (0.0..=LARGEST_N).contains(&figure.value_n);
+    if let Some(index) = stated.iter().position(|figure| !is_force(figure)) {
+        return Err(GripError::Reading {
+            number: index + 1,
+            value: stated[index].value_n,
+        });
+    }
+    let mut result = match (forces_n, stated) {
+        ([], [_, ..]) => {
+            check_discards(setup, 0)?;
+            conclude_without_clamps(setup)
+        }
+        _ => analyse_readings(forces_n, setup)?,
+    };
+    let has = |figure| stated.iter().any(|stated| stated.figure == figure);
+    if has(StatedFigure::PeakN) {
+        result.notes.push(GripNote::PeakNotJudged);
+    }
+    if has(StatedFigure::MeanN) || has(StatedFigure::LowestN) {
+        result.notes.push(GripNote::FiguresAlone);
+    }
+    result.stated = stated.to_vec();
+    Ok(result)
+}
+
+/// Nothing was clamped that could be judged.
+fn conclude_without_clamps(setup: &GripSetup) -> GripResult {
+    GripResult {
+        verdict: None,
+        ..conclude(Vec::new(), &[], &[], setup, &Doubts::default())
+    }
 }
 
 fn check_discards(setup: &GripSetup, clamps: usize) -> Result<(), GripError> {
@@ -333,6 +378,7 @@ fn conclude(
         uncertainty,
         verdict: verdict::verdict(counted, setup, doubts),
         with_discarded,
+        stated: Vec::new(),
         hints: signs.hints,
         notes,
     }

@@ -118,6 +118,10 @@ pub enum HeldBy {
 pub enum GripNote {
     /// The gauge's uncertainty is not known.
     UncertaintyNotKnown,
+    /// A peak that was noted is no holding force.
+    PeakNotJudged,
+    /// A mean or a lowest force without its readings.
+    FiguresAlone,
     /// One clamp counts.
     OneClampCounts,
     /// The taper is not named, so the widest allowance holds.

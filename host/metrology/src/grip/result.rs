@@ -37,12 +37,38 @@ pub struct GripResult {
     pub verdict: Option<Verdict>,
     /// What figures and verdict would be with the clamps that were discarded by hand; null if none was.
     pub with_discarded: Option<WithDiscarded>,
+    /// Figures a paper states without the readings behind them; left out where there is none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stated: Vec<Stated>,
     /// Likely causes, the strongest first; of a result read back those known here.
     #[serde(deserialize_with = "known::all")]
     pub hints: Vec<Hint>,
     /// Remarks; of a result read back those known here.
     #[serde(rename = "note_values", default, deserialize_with = "known::all")]
     pub notes: Vec<GripNote>,
+}
+
+/// A figure as a paper states it. It is shown as it stands there, and enters no mean and no verdict.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Stated {
+    /// Which figure.
+    pub figure: StatedFigure,
+    /// Its value, N.
+    pub value_n: f64,
+    /// As it was written, with its unit.
+    pub as_written: String,
+}
+
+/// A figure a paper may state.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum StatedFigure {
+    /// The most a gauge with peak hold showed: no holding force.
+    PeakN,
+    /// The mean of clamps that were not noted.
+    MeanN,
+    /// The lowest of clamps that were not noted.
+    LowestN,
 }
 
 /// One clamp.

@@ -153,5 +153,6 @@ fn scale(readings: &mut Readings, factor: f64) {
                 .iter_mut()
                 .for_each(|reading| reading.reading_um *= factor);
         }
+        Readings::Noted(tir_um) => *tir_um *= factor,
     }
 }

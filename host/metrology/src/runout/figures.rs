@@ -98,6 +98,7 @@ impl Figures {
             Readings::Marked { readings, edges_s } => {
                 turning::evaluate_marked(plane.place, readings, edges_s)
             }
+            Readings::Noted(tir_um) => Self::of_noted(plane.place, *tir_um),
         }
     }
 
@@ -123,6 +124,14 @@ impl Figures {
             untrue: Vec::new(),
             notes: Vec::new(),
         }
+    }
+
+    /// A plane of which somebody noted the TIR alone. Who watches a dial over a turn sees its extremes.
+    fn of_noted(place: Place, tir_um: f64) -> Self {
+        let mut figures = Self::of_spread(place, Method::Free, &[0.0, tir_um]);
+        figures.low_by_um = Some(0.0);
+        figures.notes.push(PlaneNote::TirAlone);
+        figures
     }
 
     /// Takes in the fit of the readings (drift already taken off unless the fit has it), or notes why there is none.

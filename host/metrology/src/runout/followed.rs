@@ -23,10 +23,14 @@ const LONG: f64 = 0.1;
 /// known; else the readings tell it.
 pub fn stopped(readings: &Readings, step_um: Option<f64>) -> bool {
     let values_um = readings.values_um();
+    if values_um.is_empty() {
+        return false;
+    }
     let step_um = step_um.unwrap_or_else(|| noise::step_um(&values_um));
     match readings {
         Readings::Stepped(stops) => stopped_at_rest(stops, step_um),
         Readings::Free(_) | Readings::Marked { .. } => stopped_turning(&values_um, step_um),
+        Readings::Noted(_) => false,
     }
 }
 

@@ -129,9 +129,16 @@ pub enum Readings {
         /// Times of the mark's rising edges, s.
         edges_s: Vec<f64>,
     },
+    /// A TIR somebody saw and noted, µm; no reading behind it.
+    Noted(f64),
 }
 
 impl Readings {
+    /// Whether nothing was read.
+    pub fn is_empty(&self) -> bool {
+        !matches!(self, Self::Noted(_)) && self.values_um().is_empty()
+    }
+
     /// The readings alone, µm.
     pub fn values_um(&self) -> Vec<f64> {
         match self {
@@ -139,6 +146,7 @@ impl Readings {
             Self::Free(readings) | Self::Marked { readings, .. } => {
                 readings.iter().map(|reading| reading.reading_um).collect()
             }
+            Self::Noted(_) => Vec::new(),
         }
     }
 }
@@ -236,11 +244,7 @@ impl RunoutRecord {
     /// [`RunoutError`] for no readings, numbers that are none, angles outside the turn, times that do not increase,
     /// and a record with a single angle throughout.
     pub fn check(&self) -> Result<(), RunoutError> {
-        if self
-            .planes
-            .iter()
-            .all(|plane| plane.readings.values_um().is_empty())
-        {
+        if self.planes.iter().all(|plane| plane.readings.is_empty()) {
             return Err(RunoutError::NoReadings);
         }
         self.planes.iter().try_for_each(check_plane)?;
@@ -283,6 +287,8 @@ fn check_plane(plane: &Plane) -> Result<(), RunoutError> {
         Readings::Free(readings) | Readings::Marked { readings, .. } => {
             check_times(place, readings)
         }
+        Readings::Noted(tir_um) if tir_um.is_finite() && *tir_um >= 0.0 => Ok(()),
+        Readings::Noted(_) => Err(RunoutError::NotFinite { place }),
     }
 }
 

@@ -43,6 +43,8 @@ pub enum PlaneNote {
     Bunched,
     /// Turned freely: TIR only.
     FreeTurn,
+    /// The TIR was noted without its readings.
+    TirAlone,
     /// Readings are missing in a free turn.
     ReadingsMissing,
     /// The mark came by less than twice.

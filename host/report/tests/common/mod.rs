@@ -267,6 +267,7 @@ fn grip(
             uncertainty: Some(uncertainty(mean_n, stdev_n)),
             verdict: Some(verdict),
             with_discarded: None,
+            stated: Vec::new(),
             hints: vec![],
             notes: vec![],
         },

@@ -1,0 +1,5 @@
+//! A notebook of old visits: a table of readings, checked whole, then entered whole.
+
+pub mod command;
+mod plan;
+mod rows;
