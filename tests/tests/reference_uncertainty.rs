@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::float_cmp)] // a test may stop at what it did not expect
 
 use holdtrue_metrology::anova::one_way_from_summaries;
+use holdtrue_metrology::change::change;
 use holdtrue_metrology::decision::{
     Figure, Limit, Side, conformity_probability, judge_with_guard, overall,
 };
@@ -353,6 +354,35 @@ fn guard_bands() {
             &format!("/{i}/pc"),
             conformity_probability(get("TL"), get("TU"), y, u),
         );
+    }
+    file.finish();
+}
+
+/// A change since last time: what one calibration gives both checks cancels.
+#[test]
+fn a_difference_with_a_contribution_in_common() {
+    let file = Reference::load("uncertainty/change_shared");
+    let budget = |when: &str| {
+        let part = |line: usize| {
+            let at = format!("/input/{when}/{line}");
+            let source = file
+                .at(&format!("{at}/source"))
+                .as_str()
+                .unwrap()
+                .to_owned();
+            let dof = file.at(&format!("{at}/nu")).as_f64();
+            Contribution::new(source, file.number(&format!("{at}/u")), dof)
+        };
+        Budget::new((0..3).map(part).collect())
+    };
+    let (now, then) = (budget("now"), budget("then"));
+    let later = 9_810.0 + file.number("/input/difference");
+    for (name, one) in [("one_calibration", true), ("two_calibrations", false)] {
+        let shared = |line: &Contribution| one && line.source == "certificate";
+        let change = change((later, &now), (9_810.0, &then), shared);
+        file.check(&format!("{name}_u"), change.budget.combined());
+        file.check(&format!("{name}_nu"), change.budget.effective_dof());
+        file.check(&format!("{name}_U95"), change.expanded);
     }
     file.finish();
 }

@@ -4,6 +4,7 @@
 
 pub mod anova;
 pub mod calibration;
+pub mod change;
 pub mod decision;
 pub mod doubt;
 pub mod file_note;

@@ -63,7 +63,7 @@ fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
         at: &check.at,
         verdict: check.result.verdict.as_ref(),
         words: &check.words,
-        summary: grip_summary(units, check),
+        summary: and_since(grip_summary(units, check), &check.since_last),
         typed_by_hand: check.typed_by_hand,
         file: check.file.as_deref(),
         instruments: check.gauge.iter().collect(),
@@ -71,6 +71,12 @@ fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
         limit_sources: &check.limit_sources,
         analysis: &check.analysis,
     }
+}
+
+/// What was found, and how it changed.
+fn and_since(mut lines: Vec<String>, since_last: &[String]) -> Vec<String> {
+    lines.extend(since_last.iter().map(|line| words::sentence(line)));
+    lines
 }
 
 fn grip_summary(units: &Units, check: &Grip) -> Vec<String> {
@@ -139,7 +145,7 @@ fn runout<'a>(units: &Units, check: &'a Runout) -> Checked<'a> {
         at: &check.at,
         verdict: check.result.verdict.as_ref(),
         words: &check.words,
-        summary: runout_summary(units, check),
+        summary: and_since(runout_summary(units, check), &check.since_last),
         typed_by_hand: check.typed_by_hand,
         file: check.file.as_deref(),
         instruments: check.instruments.iter().collect(),

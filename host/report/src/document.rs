@@ -20,6 +20,8 @@ pub struct Document {
     pub spindle: Spindle,
     /// The visit.
     pub visit: Visit,
+    /// A visit with a repair in one line: as found, as left, what was done.
+    pub headline: Option<String>,
     /// Grip checks in order of time.
     pub grips: Vec<Grip>,
     /// Runout checks in order of time.
@@ -140,6 +142,8 @@ pub struct Grip {
     pub result: GripResult,
     /// Its sentences, in the units of the document.
     pub words: CheckWords,
+    /// Its change since the last visit, a line each figure.
+    pub since_last: Vec<String>,
     /// The force record; none for figures typed by hand or a file that is not at hand.
     pub record: Option<ForceRecord>,
     /// Settled forces were typed, not recorded.
@@ -167,6 +171,8 @@ pub struct Runout {
     pub result: RunoutResult,
     /// Its sentences, in the units of the document.
     pub words: CheckWords,
+    /// Its change since the last visit, a line each figure.
+    pub since_last: Vec<String>,
     /// The readings, planes in the order of the result.
     pub record: Option<RunoutRecord>,
     /// Readings were typed, not recorded.

@@ -17,6 +17,7 @@ pub(crate) fn found(document: &Document) -> Markup {
     html! {
         section {
             h2 { "What we found" }
+            @if let Some(headline) = &document.headline { p class="headline" { "Grip force " (headline) "." } }
             @for check in &checks { (verdict(check)) }
             @if checks.is_empty() { p { "Neither grip force nor runout was measured." } }
             (findings(&document.findings))

@@ -70,10 +70,20 @@ pub struct GripSource {
     #[arg(long, value_name = "FORCE", allow_hyphen_values = true)]
     pub peak: Vec<String>,
     /// A mean noted without its clamps, such as 9.8kN: kept, and not judged
-    #[arg(long, value_name = "FORCE", conflicts_with = "readings", allow_hyphen_values = true)]
+    #[arg(
+        long,
+        value_name = "FORCE",
+        conflicts_with = "readings",
+        allow_hyphen_values = true
+    )]
     pub mean: Option<String>,
     /// A lowest holding force noted without its clamps, such as 9.6kN: kept, and not judged
-    #[arg(long, value_name = "FORCE", conflicts_with = "readings", allow_hyphen_values = true)]
+    #[arg(
+        long,
+        value_name = "FORCE",
+        conflicts_with = "readings",
+        allow_hyphen_values = true
+    )]
     pub lowest: Option<String>,
 }
 

@@ -18,8 +18,9 @@ use crate::visits::book_writer::{BookWriter, is_from_paper};
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
 use crate::visits::opening;
+use crate::visits::since;
 use crate::visits::stored_check;
-use holdtrue_book::{SpindleHeader, VisitHeader};
+use holdtrue_book::{CheckKind, SpindleHeader, VisitHeader};
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::levels::NoClamp;
 use holdtrue_metrology::grip::result::GripResult;
@@ -95,7 +96,13 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
             let book = filing.writer.book.path().display();
             app.console
                 .message(&format!("Stored in the open visit of {book}."));
-            Ok(finished)
+            let since = since::of_last_set(&filing.writer.book, filing.visit, CheckKind::Grip);
+            Ok(since::tell(
+                finished,
+                since,
+                &app.settings.units(),
+                &mut app.console,
+            ))
         }
         Err(error) => Ok(finished.cut_short(error)),
     }

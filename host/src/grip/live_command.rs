@@ -20,8 +20,9 @@ use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
 use crate::visits::overloads;
+use crate::visits::since;
 use crate::visits::stored_check;
-use holdtrue_book::SpindleHeader;
+use holdtrue_book::{CheckKind, SpindleHeader};
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
@@ -68,7 +69,14 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
     app.console.say(
         "Before you wipe, look or turn by hand: force gauge out, then isolated and locked out.",
     );
-    finished(taken, &conditions, app)
+    let done = finished(taken, &conditions, app)?;
+    let since = since::of_last_set(&writer.book, visit, CheckKind::Grip);
+    Ok(since::tell(
+        done,
+        since,
+        &app.settings.units(),
+        &mut app.console,
+    ))
 }
 
 /// Which set of clamps.

@@ -8,6 +8,7 @@ use crate::page::instruments;
 use crate::runout::stored as runout_stored;
 use crate::terminal::error::Error;
 use crate::visits::check_inputs;
+use crate::visits::since;
 use crate::visits::stored_check;
 use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
@@ -57,6 +58,7 @@ fn grip(
         gauge: instruments::force_gauge(book, visit, &check.start, overloaded, units)?,
         result,
         words,
+        since_last: since_last(book, visit, check, units)?,
         typed_by_hand: matches!(forces, Some(Forces::Typed { .. })),
         record: forces.and_then(|forces| analysed(&begun, forces)),
         file: file.flatten(),
@@ -93,6 +95,7 @@ fn runout(
         at: crate::page::times::local(&check.start.stamp.at),
         result,
         words,
+        since_last: since_last(book, visit, check, units)?,
         record,
         typed_by_hand: begun.setup.typed,
         file: file.flatten(),
@@ -100,6 +103,16 @@ fn runout(
         limit_sources: sources(limits_of(book, stored)?.as_ref(), stored),
         analysis: stored.analysis.clone(),
     })
+}
+
+fn since_last(
+    book: &Book,
+    visit: &Visit,
+    check: &Check,
+    units: &Units,
+) -> Result<Vec<String>, Error> {
+    let since = since::of_check(book, visit.visit.id, check.start.id)?;
+    Ok(since::lines(&since, units))
 }
 
 fn limits_of(book: &Book, stored: &CheckResult) -> Result<Option<LimitsFile>, Error> {

@@ -6,6 +6,7 @@ use crate::terminal::error::Error;
 use crate::terminal::output_file;
 use crate::terminal::settings::Settings;
 use crate::visits::later_rows;
+use crate::visits::since;
 use crate::visits::spelled::{interface, words};
 use holdtrue_book::{Book, FindingKind, Later, SpindleHeader, Visit, VisitHeader};
 use holdtrue_report::document::{
@@ -32,6 +33,7 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
             .map(|header| on_paper(header, settings))
             .unwrap_or_default(),
         visit: circumstances(&visit),
+        headline: since::headline(book, visit.visit.id, &units)?,
         grips: crate::page::checks::grips(book, &visit, &units)?,
         runouts: crate::page::checks::runouts(book, &visit, &units)?,
         findings,

@@ -14,7 +14,10 @@ use crate::visits::acknowledge;
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
 use crate::visits::opening;
+use crate::visits::since;
+use crate::visits::since::Since;
 use crate::visits::stored_check;
+use holdtrue_book::CheckKind;
 use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout;
 use holdtrue_metrology::runout::remarks::RunoutNote;
@@ -68,7 +71,12 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         return Ok(finished);
     }
     match store(&args, &input, &begun, &conditions.limits, &result, app) {
-        Ok(()) => Ok(finished),
+        Ok(since) => Ok(since::tell(
+            finished,
+            since,
+            &app.settings.units(),
+            &mut app.console,
+        )),
         Err(error) => Ok(finished.cut_short(error)),
     }
 }
@@ -95,7 +103,7 @@ fn store(
     limits: &LimitsFile,
     result: &RunoutResult,
     app: &mut App,
-) -> Result<(), Error> {
+) -> Result<Result<Vec<Since>, Error>, Error> {
     let mut writer = app.writer()?;
     let visit = opening::visit_to_add_to(&mut writer, args.noted.visit.as_deref())?;
     let gauge = args
@@ -109,5 +117,5 @@ fn store(
     let book = writer.book.path().display();
     app.console
         .message(&format!("Stored in the open visit of {book}."));
-    Ok(())
+    Ok(since::of_last_set(&writer.book, visit, CheckKind::Runout))
 }

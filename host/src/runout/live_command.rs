@@ -23,8 +23,10 @@ use crate::visits::acknowledge;
 use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
+use crate::visits::since;
 use crate::visits::stored_calibration;
 use crate::visits::stored_check;
+use holdtrue_book::CheckKind;
 use holdtrue_gauge::calibration::{Standing, standing};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::LinkError;
@@ -84,7 +86,14 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
         app,
         &interrupt,
     )?;
-    finished(taken, app)
+    let done = finished(taken, app)?;
+    let since = since::of_last_set(&writer.book, visit, CheckKind::Runout);
+    Ok(since::tell(
+        done,
+        since,
+        &app.settings.units(),
+        &mut app.console,
+    ))
 }
 
 /// A position is read when somebody says so, or in a rhythm.

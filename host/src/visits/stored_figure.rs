@@ -115,7 +115,7 @@ impl Measured {
 }
 
 /// Whether a contribution puts all checks with one calibration off alike.
-fn is_calibration(source: &str) -> bool {
+pub(crate) fn is_calibration(source: &str) -> bool {
     source == CALIBRATION || source == Source::Certificate.name()
 }
 

@@ -10,10 +10,13 @@ use crate::visits::book_writer::{BookWriter, is_from_paper};
 use crate::visits::counters;
 use crate::visits::counters::Counter;
 use crate::visits::known_day;
+use crate::visits::last_visit;
 use crate::visits::later_rows::line;
 use crate::visits::opening::{described, find_spindle, find_visit, open_visit, short_id};
+use crate::visits::since;
 use holdtrue_book::{Book, Check, Digest, FindingKind, Revision, Visit, VisitHeader};
 use holdtrue_terms::vocabulary::{Outcome, State};
+use holdtrue_wording::digits::Units;
 use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -50,7 +53,7 @@ fn start(short: bool, facts: &VisitFacts, app: &mut App) -> Result<Finished, Err
     };
     let id = revision.entity;
     keep(&mut writer, revision, facts, &mut app.console)?;
-    told(&writer.book, id, "Visit started.")
+    told(&writer.book, id, "Visit started.", &app.settings.units())
 }
 
 /// A visit at the machine and one from paper may be open together, two of a kind may not.
@@ -110,9 +113,9 @@ fn status(which: &WhichVisit, app: &App) -> Result<Finished, Error> {
     };
     match open {
         Some(meant) if book.finished_visits()?.contains(&meant.id) => {
-            told(&book, meant.id, "Visit finished.")
+            told(&book, meant.id, "Visit finished.", &app.settings.units())
         }
-        Some(open) => told(&book, open.id, "Visit open."),
+        Some(open) => told(&book, open.id, "Visit open.", &app.settings.units()),
         None => {
             let mut lines = vec!["No visit is open.".to_owned()];
             if let Some(last) = book.latest_visit()? {
@@ -150,7 +153,7 @@ fn edit(which: &WhichVisit, facts: &VisitFacts, app: &mut App) -> Result<Finishe
         };
         keep(&mut writer, revision, facts, &mut app.console)?;
     }
-    told(&writer.book, open.id, "Visit open.")
+    told(&writer.book, open.id, "Visit open.", &app.settings.units())
 }
 
 fn finish(which: &WhichVisit, app: &mut App) -> Result<Finished, Error> {
@@ -174,6 +177,7 @@ fn finish(which: &WhichVisit, app: &mut App) -> Result<Finished, Error> {
         &writer.book,
         open.id,
         "Visit finished. Nothing in it changes any more.",
+        &app.settings.units(),
     )
 }
 
@@ -223,7 +227,7 @@ fn apply(facts: &VisitFacts, header: &mut VisitHeader, book: &Book) -> Result<()
 }
 
 /// The visit as it stands, with one line on what just happened above it.
-fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
+fn told(book: &Book, id: Uuid, what: &str, units: &Units) -> Result<Finished, Error> {
     let digest = book.sealed(id)?;
     let visit = book.visit(id)?;
     let header = visit.visit.header();
@@ -241,21 +245,35 @@ fn told(book: &Book, id: Uuid, what: &str) -> Result<Finished, Error> {
     ];
     lines.extend(fact_lines(header));
     lines.extend(also_open(book, id)?);
-    lines.extend(visit.checks.iter().map(check_line));
+    let headline = since::headline(book, id, units)?;
+    lines.extend(headline.iter().map(|line| format!("grip      {line}")));
+    for check in &visit.checks {
+        lines.push(check_line(check));
+        let since = since::of_check(book, id, check.start.id)?;
+        lines.extend(
+            since::lines(&since, units)
+                .iter()
+                .map(|line| format!("          {line}")),
+        );
+    }
     lines.extend(
         visit
             .findings
             .iter()
             .map(crate::visits::finding_command::line),
     );
+    let last = match visit.finishes.is_empty() {
+        true => last_visit::before(book, id)?,
+        false => None,
+    };
+    lines.extend(last.iter().flat_map(|last| last.lines(units)));
     lines.extend(todo_lines(&visit));
     lines.extend(digest.iter().map(|digest| format!("check code  {digest}")));
     lines.extend(visit.later.iter().map(line));
-    Finished::new(
-        Exit::Done,
-        &document(&visit, name, digest.as_ref()),
-        joined_lines(&lines),
-    )
+    let mut document = document(&visit, name, digest.as_ref());
+    document["last_visit"] = last.map_or(Value::Null, |last| last.document());
+    document["headline"] = headline.map_or(Value::Null, Value::from);
+    Finished::new(Exit::Done, &document, joined_lines(&lines))
 }
 
 /// What is known of it, without what has a line of its own.

@@ -5,6 +5,7 @@
 //! Text that a person, a file, a gauge or a book brought is shown by [`shown`].
 
 mod budget;
+pub mod change;
 mod check;
 pub mod digits;
 mod document;

@@ -10,6 +10,7 @@ mod drops;
 mod golden_book;
 mod grip_files;
 mod hostile_tables;
+mod last_time;
 mod limits;
 mod options;
 mod outputs;

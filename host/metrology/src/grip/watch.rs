@@ -243,7 +243,11 @@ impl Watch {
 
     /// How long the clamp of now, or the next one, is to be held, s.
     pub fn hold_s(&self) -> f64 {
-        if self.is_long_hold() { LONG_HOLD_S } else { HOLD_S }
+        if self.is_long_hold() {
+            LONG_HOLD_S
+        } else {
+            HOLD_S
+        }
     }
 
     /// Smoothed force above the reading of the free gauge, N, for the screen; no figure is taken from it.

@@ -285,6 +285,7 @@ fn grip(
         },
         record: Some(record(force_n)),
         typed_by_hand: false,
+        since_last: vec![],
         file: None,
         nominal_n: Some((10_000.0, Provenance::Maker)),
         assumptions: vec![],
@@ -536,6 +537,7 @@ pub fn runout() -> Runout {
         },
         record: Some(RunoutRecord { planes }),
         typed_by_hand: false,
+        since_last: vec![],
         file: None,
         instruments: vec![Instrument {
             what: "indicator".to_owned(),

@@ -1,0 +1,169 @@
+//! What is known of a spindle from its last visit. In: a visit. Out: the figures of the one before it, the gauge they were read
+//! on, and what was found and is still open.
+
+use crate::terminal::error::Error;
+use crate::visits::finding_command;
+use crate::visits::history;
+use crate::visits::known_day;
+use crate::visits::since;
+use crate::visits::stored_figure::{Measured, StoredFigure};
+use holdtrue_book::{Book, CheckKind, Finding, FindingKind, GaugeHeader, VisitHeader};
+use holdtrue_terms::vocabulary::{Severity, State};
+use holdtrue_wording::digits::{Units, height};
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+/// The last visit to a spindle before another.
+#[derive(Debug)]
+pub struct LastVisit {
+    id: Uuid,
+    started_at: String,
+    technician: String,
+    gauges: Vec<String>,
+    figures: Vec<LastFigure>,
+    open: Vec<Finding>,
+}
+
+/// A figure of it.
+#[derive(Debug)]
+struct LastFigure {
+    name: String,
+    value: f64,
+    unit: &'static str,
+    state: Option<State>,
+}
+
+/// The visit before this one; none for the first, and while the spindle is not named.
+///
+/// # Errors
+/// The book cannot be read: exit 6.
+pub fn before(book: &Book, visit: Uuid) -> Result<Option<LastVisit>, Error> {
+    let Some(spindle) = book.get::<VisitHeader>(visit)?.header().spindle else {
+        return Ok(None);
+    };
+    let history = history::of(book, spindle)?;
+    let mut gone = book.removed()?;
+    gone.extend(book.strikes()?.into_keys());
+    let place = history.visits.iter().position(|each| each.id == visit);
+    let earlier = history.visits[..place.unwrap_or(0)].iter();
+    let earlier: Vec<_> = earlier.filter(|visit| !gone.contains(&visit.id)).collect();
+    let Some(last) = earlier.last() else {
+        return Ok(None);
+    };
+    let repaired = since::is_repaired(&history, last);
+    let mut figures = Vec::new();
+    let mut gauges = Vec::new();
+    for kind in [CheckKind::Grip, CheckKind::Runout] {
+        let Some(set) = since::left(last, kind, repaired) else {
+            continue;
+        };
+        if let Some(gauge) = set.gauge {
+            gauges.push(book.get::<GaugeHeader>(gauge)?.header().serial.clone());
+        }
+        let read = set.result.iter().map(|result| &result.read);
+        for figure in read.flat_map(|read| &read.figures) {
+            figures.extend(named(figure).map(|(name, value, unit)| LastFigure {
+                name,
+                value,
+                unit,
+                state: set.state,
+            }));
+        }
+    }
+    gauges.dedup();
+    let mut open: Vec<Finding> = Vec::new();
+    for visit in &earlier {
+        for finding in book.findings(visit.id)? {
+            open.retain(|known| !is_same_item(known, &finding));
+            let found = finding.kind == FindingKind::Found;
+            let matters = finding.severity != Some(Severity::Note);
+            if found && matters && !gone.contains(&finding.id) {
+                open.push(finding);
+            }
+        }
+    }
+    Ok(Some(LastVisit {
+        id: last.id,
+        started_at: last.header.started_at.clone(),
+        technician: last.header.technician.clone(),
+        gauges,
+        figures,
+        open,
+    }))
+}
+
+fn is_same_item(one: &Finding, other: &Finding) -> bool {
+    let key = |finding: &Finding| (finding.assembly.to_lowercase(), finding.item.to_lowercase());
+    key(one) == key(other)
+}
+
+/// The figures one asks for first.
+fn named((figure, measured): &(StoredFigure, Measured)) -> Option<(String, f64, &'static str)> {
+    let name = match figure {
+        StoredFigure::GripMean => "mean grip force".to_owned(),
+        StoredFigure::GripLowest => "lowest clamp".to_owned(),
+        StoredFigure::Nose | StoredFigure::Bar => {
+            let at = measured
+                .height_mm
+                .map_or_else(String::new, |mm| format!(", {}", height(mm)));
+            format!("TIR of the bar{at}")
+        }
+        _ => return None,
+    };
+    Some((name, measured.value, figure.unit()))
+}
+
+impl LastVisit {
+    /// As a person reads it.
+    pub fn lines(&self, units: &Units) -> Vec<String> {
+        let on = match self.gauges.as_slice() {
+            [] => String::new(),
+            some => format!(", read on {}", some.join(", ")),
+        };
+        let mut lines = vec![format!(
+            "Last visit: {}, by {}{on}",
+            known_day::words(&self.started_at),
+            self.technician
+        )];
+        lines.extend(self.figures.iter().map(|figure| {
+            let state = figure
+                .state
+                .map_or_else(String::new, |state| format!(", {}", state.words()));
+            format!(
+                "  {:<22} {}{state}",
+                figure.name,
+                units.in_unit(figure.value, figure.unit)
+            )
+        }));
+        lines.extend(
+            self.open
+                .iter()
+                .map(|finding| format!("  still open: {}", finding_command::line(finding))),
+        );
+        lines
+    }
+
+    /// The same in a document.
+    pub fn document(&self) -> Value {
+        let figures: Vec<Value> = self
+            .figures
+            .iter()
+            .map(|figure| {
+                json!({
+                    "figure": since::plain(&figure.name),
+                    "value": figure.value,
+                    "unit": figure.unit,
+                    "state": figure.state.map(holdtrue_terms::vocabulary::Vocabulary::word),
+                })
+            })
+            .collect();
+        json!({
+            "visit": self.id,
+            "started_at": self.started_at,
+            "technician": self.technician,
+            "gauges": self.gauges,
+            "figures": figures,
+            "open_findings": self.open.iter().map(finding_command::line).collect::<Vec<_>>(),
+        })
+    }
+}

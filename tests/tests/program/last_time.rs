@@ -1,0 +1,266 @@
+//! A check beside the last one of its spindle: what is said of the change, and beside which set.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::schema::differences;
+use serde_json::Value;
+
+fn in_book(bench: &Bench, line: &str, more: &[&str]) -> Run {
+    let words = ["--book", "yard.holdtrue", "--technician", "Technician A"];
+    bench.run(
+        words
+            .into_iter()
+            .chain(line.split_whitespace())
+            .chain(more.iter().copied()),
+    )
+}
+
+fn yard() -> Bench {
+    let bench = bench!();
+    in_book(&bench, "spindle add --interface BT40", &["Centre 1"]).exits(0);
+    bench
+}
+
+fn start(bench: &Bench, day: &str) -> Run {
+    let line = format!("visit start --date {day} --spindle");
+    in_book(bench, &line, &["Centre 1"]).exits(0)
+}
+
+/// A set with a known uncertainty.
+fn set(bench: &Bench, state: &str, forces: &str) -> Run {
+    let line =
+        format!("grip --unit kN --uncertainty-percent 1 --state {state} --store --json --readings");
+    in_book(bench, &line, &[forces]).exits(0)
+}
+
+fn finish(bench: &Bench) {
+    in_book(bench, "visit finish", &[]).exits(0);
+}
+
+#[track_caller]
+fn since(run: &Run) -> Value {
+    let document = run.json();
+    assert_eq!(
+        document["since_last"].as_array().map(Vec::len),
+        Some(1),
+        "{run}"
+    );
+    document["since_last"][0].clone()
+}
+
+const STRONG: &str = "9.80 9.82 9.81 9.79 9.83";
+const WEAK: &str = "5.50 5.52 5.51 5.49 5.53";
+
+#[test]
+fn the_first_visit_says_nothing_and_each_later_one_is_held_to_the_last_as_found() {
+    let bench = yard();
+    start(&bench, "2024-05-12");
+    let first = set(&bench, "as-found", STRONG);
+    assert_eq!(first.json()["since_last"], Value::Null, "{first}");
+    finish(&bench);
+    start(&bench, "2025-05-12");
+    let weaker = since(&set(&bench, "as-found", WEAK));
+    assert_eq!(
+        (&weaker["seen"], &weaker["since"]),
+        (&"less".into(), &"2024-05-12".into())
+    );
+    let text = weaker["text"].as_str().expect("a sentence");
+    assert!(
+        text.contains("since 12 May 2024 (as found, from paper): weaker"),
+        "{text}"
+    );
+    assert!(text.starts_with("−4.30 ± "), "{text}");
+    // A set cleaned, with no repair: the next visit is held to as found.
+    set(&bench, "as-left", "6.10 6.12 6.11");
+    finish(&bench);
+    start(&bench, "2025-11-12");
+    let same = since(&set(&bench, "as-found", WEAK));
+    assert_eq!(
+        (&same["seen"], &same["since"], &same["state"]),
+        (&"none".into(), &"2025-05-12".into(), &"as_found".into())
+    );
+    assert!(
+        same["text"]
+            .as_str()
+            .expect("a sentence")
+            .contains("no difference to be seen")
+    );
+    finish(&bench);
+    let schema = in_book(&bench, "schema grip", &[]).json();
+    start(&bench, "2025-12-01");
+    let run = set(&bench, "as-found", STRONG);
+    assert_eq!(differences(&schema, &run.json()), Vec::<String>::new());
+    assert_eq!(since(&run)["seen"], "greater");
+    // Nothing of it is stored: what is computed again is what was stored.
+    finish(&bench);
+    in_book(&bench, "recheck", &[]).exits(0);
+    in_book(&bench, "report --html page.html", &[]).exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(page.contains("stronger"), "the page says so");
+}
+
+#[test]
+fn after_a_repair_the_next_visit_is_held_to_as_left_and_the_repair_is_the_headline() {
+    let bench = yard();
+    start(&bench, "2024-05-12");
+    set(&bench, "as-found", "5.84 5.85 5.83");
+    in_book(
+        &bench,
+        "spindle event --what springs-changed --on 2024-05-12",
+        &["Centre 1"],
+    )
+    .exits(0);
+    let left = since(&set(&bench, "as-left", "10.22 10.23 10.21"));
+    assert_eq!(
+        (&left["state"], &left["seen"]),
+        (&"as_found".into(), &"greater".into())
+    );
+    let status = in_book(&bench, "visit status", &[]).exits(0);
+    let plain = status.out.replace('\u{a0}', " ");
+    assert!(
+        plain.contains("5.84 → 10.22 kN, springs changed"),
+        "{status}"
+    );
+    finish(&bench);
+    in_book(&bench, "report --html page.html", &[]).exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(
+        page.replace('\u{a0}', " ")
+            .contains("5.84 → 10.22 kN, springs changed"),
+        "the headline of the page"
+    );
+    start(&bench, "2025-05-12");
+    let next = since(&set(&bench, "as-found", "10.20 10.22 10.21"));
+    assert_eq!(
+        (&next["state"], &next["seen"]),
+        (&"as_left".into(), &"none".into())
+    );
+    assert!(
+        !next["text"]
+            .as_str()
+            .expect("a sentence")
+            .contains("springs"),
+        "the springs were changed before as left"
+    );
+    finish(&bench);
+    // A gripper changed between two visits is said where both are compared.
+    in_book(
+        &bench,
+        "spindle event --what gripper-changed --on 2025-08",
+        &["Centre 1"],
+    )
+    .exits(0);
+    start(&bench, "2026-01-12");
+    let after = since(&set(&bench, "as-found", "10.20 10.22 10.21"));
+    assert!(
+        after["text"]
+            .as_str()
+            .expect("a sentence")
+            .contains("gripper changed since then"),
+        "{after}"
+    );
+}
+
+#[test]
+fn a_figure_without_its_uncertainty_is_set_beside_the_last_and_not_called_weaker() {
+    let bench = yard();
+    start(&bench, "2019");
+    in_book(&bench, "grip --mean 9.8kN --store", &[]).exits(0);
+    finish(&bench);
+    start(&bench, "2024-05-12");
+    let later = since(&set(&bench, "as-found", WEAK));
+    assert_eq!(
+        (&later["seen"], &later["expanded"]),
+        (&Value::Null, &Value::Null)
+    );
+    let text = later["text"].as_str().expect("a sentence");
+    assert!(
+        text.contains("since 2019 (from paper)")
+            && text.contains("not known")
+            && !text.contains("weaker"),
+        "{text}"
+    );
+    finish(&bench);
+    // A visit entered later stands where it was: it is no last time of the one after next.
+    start(&bench, "2018");
+    let oldest = set(&bench, "as-found", STRONG);
+    assert_eq!(oldest.json()["since_last"], Value::Null, "{oldest}");
+}
+
+#[test]
+fn a_runout_is_held_to_the_same_height_of_the_bar_only() {
+    let bench = yard();
+    let tir = |tir: &str, height: &str| {
+        let line = format!(
+            "runout --tir {tir} --at bar --height-mm {height} --uncertainty-um 1 --state as-found --store --json"
+        );
+        in_book(&bench, &line, &[]).exits(0)
+    };
+    start(&bench, "2024-05-12");
+    tir("8", "300");
+    finish(&bench);
+    start(&bench, "2025-05-12");
+    let near = tir("4", "20");
+    assert_eq!(
+        near.json()["since_last"],
+        Value::Null,
+        "another height\n{near}"
+    );
+    let schema = in_book(&bench, "schema runout", &[]).json();
+    let far = tir("30", "300");
+    assert_eq!(differences(&schema, &far.json()), Vec::<String>::new());
+    let far = since(&far);
+    assert_eq!(
+        (&far["unit"], &far["difference"]),
+        (&"um".into(), &22.0.into())
+    );
+    assert_eq!(far["figure"], "TIR of the bar, 300 mm");
+}
+
+#[test]
+fn a_visit_begins_with_what_is_known_from_the_last() {
+    let bench = yard();
+    let first = start(&bench, "2024-05-12");
+    assert!(!first.out.contains("Last visit"), "{first}");
+    in_book(
+        &bench,
+        "grip --unit kN --state as-found --store --read-on TP-OLD-7 --readings",
+        &[STRONG],
+    )
+    .exits(0);
+    for (item, more) in [
+        ("fingers", "--severity soon cracked"),
+        ("wall", "--severity note dull"),
+        ("keys", "--in-order"),
+    ] {
+        in_book(&bench, &format!("finding add --item {item} {more}"), &[]).exits(0);
+    }
+    finish(&bench);
+    let second = start(&bench, "2025-05-12");
+    let plain = second.out.replace('\u{a0}', " ");
+    for words in [
+        "Last visit: 12 May 2024, by Technician A, read on TP-OLD-7",
+        "9.81 kN, as found",
+        "still open: spindle, fingers",
+    ] {
+        assert!(plain.contains(words), "no {words}\n{second}");
+    }
+    assert!(
+        !plain.contains("wall") && !plain.contains("keys"),
+        "{second}"
+    );
+    let status = in_book(&bench, "visit status --json", &[]).exits(0).json();
+    let schema = in_book(&bench, "schema visit", &[]).json();
+    assert_eq!(differences(&schema, &status), Vec::<String>::new());
+    assert_eq!(status["visit"]["spindle_name"], "Centre 1");
+    assert_eq!(
+        status["last_visit"]["open_findings"]
+            .as_array()
+            .map(Vec::len),
+        Some(1)
+    );
+    in_book(&bench, "finding add --item fingers --in-order", &[]).exits(0);
+    finish(&bench);
+    let third = start(&bench, "2026-01-12");
+    assert!(!third.out.contains("still open"), "{third}");
+}
