@@ -1,4 +1,4 @@
-//! A series of figures in; whether it runs one way, and how fast, out.
+//! A series of figures in; whether it runs one way by the order of its figures alone, and a slope no single one moves, out.
 
 use crate::special::{normal_quantile, normal_survival};
 use crate::statistics::{median, pair_slopes};
@@ -81,6 +81,17 @@ pub fn mann_kendall_exact_p(s: i64, n: usize) -> Option<f64> {
     let falling = (pairs as u64).checked_sub(s.unsigned_abs())? / 2;
     let tail: f64 = shares.iter().take(usize::try_from(falling).ok()? + 1).sum();
     Some((2.0 * tail).min(1.0))
+}
+
+/// Two-sided significance of the order of figures: exact without ties and up to 60 figures, else by the normal approximation.
+/// `None` below two figures.
+pub fn order_p(y: &[f64]) -> Option<f64> {
+    let found = mann_kendall(y)?;
+    let exact = match found.ties.is_empty() {
+        true => mann_kendall_exact_p(found.s, y.len()),
+        false => None,
+    };
+    Some(exact.unwrap_or(found.p_two_sided))
 }
 
 /// Rising pairs less falling pairs.
