@@ -67,6 +67,10 @@ pub enum Command {
     Recheck(crate::recheck::arguments::RecheckArgs),
     /// Repeatability and reproducibility of the check, from readings of the same parts by several technicians
     Study(crate::study::arguments::StudyArgs),
+    /// Every spindle of the book, worst first: last verdict, trend, crossing, what is due
+    Overview(crate::overview::arguments::OverviewArgs),
+    /// Is it getting worse, and when will it cross the limit? One figure through the visits, or from a table
+    Trend(crate::trend::arguments::TrendArgs),
     /// Is the book sound, and does it agree with a printed page?
     #[command(subcommand)]
     Book(crate::visits::arguments::BookCommand),

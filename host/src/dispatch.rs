@@ -48,6 +48,8 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
         Command::Gauge(which) => gauge(which, app),
         Command::Limits(which) => crate::limits::command::run(which, app),
         Command::Study(args) => crate::study::command::run(&args, app),
+        Command::Overview(args) => crate::overview::command::run(&args, app),
+        Command::Trend(args) => crate::trend::command::run(&args, app),
         Command::Prove => crate::prove::command::run(),
         Command::Settings(args) => crate::terminal::settings_command::run(&args, app),
         Command::Schema { name } => crate::schemas::run(name.as_deref()),

@@ -14,6 +14,7 @@ pub mod grip;
 pub mod limits;
 pub mod manual;
 pub mod notebook;
+pub mod overview;
 pub mod page;
 pub mod prove;
 pub mod recheck;
@@ -23,6 +24,7 @@ pub mod schemas;
 pub mod study;
 pub mod tables;
 pub mod terminal;
+pub mod trend;
 pub mod visits;
 
 use terminal::console::Console;

@@ -6,6 +6,7 @@ pub mod away_from_the_limit;
 pub mod not_repeating;
 pub mod runout;
 pub mod together;
+pub mod trend;
 
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::analyse_readings;

@@ -26,5 +26,7 @@ mod polar;
 mod runout;
 mod scale;
 mod trace;
+mod years;
 
 pub use page::{html, is_page};
+pub use years::{YearBand, YearPoint, YearSeries, Years, years};

@@ -23,17 +23,22 @@ pub fn is_page(beginning: &[u8]) -> bool {
 
 /// The page of a visit.
 pub fn html(document: &Document) -> String {
+    whole(&page_title(document), &document.program, &body(document))
+}
+
+/// A page around its body.
+pub(crate) fn whole(title: &str, program: &str, body: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
-                meta name="generator" content=(document.program);
+                meta name="generator" content=(program);
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (page_title(document)) }
+                title { (title) }
                 style { (PreEscaped(STYLE)) }
             }
-            (body(document))
+            (body)
         }
     };
     let page = page.into_string();

@@ -8,7 +8,7 @@ pub struct ReportArgs {
     /// The visit: its id; without it the one that began last
     #[arg(value_name = "VISIT")]
     pub visit: Option<String>,
-    /// The latest visit to this spindle: name or id
+    /// Not a visit, but the history of this spindle: name or id
     #[arg(long, value_name = "SPINDLE", conflicts_with = "visit")]
     pub spindle: Option<String>,
     /// Write one self-contained page

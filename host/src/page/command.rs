@@ -2,6 +2,7 @@
 
 use crate::page::arguments::ReportArgs;
 use crate::page::model;
+use crate::page::years;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
@@ -14,6 +15,9 @@ use uuid::Uuid;
 
 pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
     let book = app.read_book()?;
+    if let Some(spindle) = &args.spindle {
+        return history(spindle, args, &book, app);
+    }
     let visit = which(args, &book)?;
     model::write_page(&book, visit, &app.settings, &args.html, args.overwrite)?;
     let digest = book.sealed(visit)?.map(|digest| digest.to_string());
@@ -34,9 +38,30 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
     let result = json!({
         "schema": 1,
         "visit": visit,
+        "spindle": null,
         "html": args.html.display().to_string(),
         "digest": digest,
         "later": later,
+    });
+    Finished::new(Exit::Done, &result, text)
+}
+
+/// The history of a spindle: derived anew each time, so it has no check code.
+fn history(spindle: &str, args: &ReportArgs, book: &Book, app: &App) -> Result<Finished, Error> {
+    let spindle = find_spindle(book, spindle)?;
+    let visits = years::write_page(book, &spindle, &app.settings, &args.html, args.overwrite)?;
+    let text = format!(
+        "page      {}\nThe history of {}: {visits} visits.",
+        args.html.display(),
+        spindle.header().name
+    );
+    let result = json!({
+        "schema": 1,
+        "visit": null,
+        "spindle": spindle.id,
+        "html": args.html.display().to_string(),
+        "digest": null,
+        "later": [],
     });
     Finished::new(Exit::Done, &result, text)
 }
@@ -45,13 +70,7 @@ fn which(args: &ReportArgs, book: &Book) -> Result<Uuid, Error> {
     if let Some(wanted) = &args.visit {
         return find_visit(book, wanted);
     }
-    let latest = match &args.spindle {
-        Some(spindle) => {
-            let spindle = find_spindle(book, spindle)?;
-            book.visits_of(spindle.id)?.pop().map(|visit| visit.id)
-        }
-        None => book.latest_visit()?,
-    };
+    let latest = book.latest_visit()?;
     latest.ok_or_else(|| {
         Error::usage("there is no visit to report: start one with holdtrue visit start")
     })

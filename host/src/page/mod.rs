@@ -6,3 +6,4 @@ pub mod command;
 pub mod instruments;
 pub mod model;
 pub mod times;
+pub mod years;

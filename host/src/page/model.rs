@@ -77,7 +77,8 @@ pub(crate) fn facts(all: Vec<(&str, Option<String>)>) -> Vec<Fact> {
         .collect()
 }
 
-fn on_paper(header: &SpindleHeader, settings: &Settings) -> SpindleOnPaper {
+/// A spindle as it stands on a page.
+pub(crate) fn on_paper(header: &SpindleHeader, settings: &Settings) -> SpindleOnPaper {
     let yes_no = |value: Option<bool>| value.map(|yes| if yes { "yes" } else { "no" }.to_owned());
     let force = |newton: Option<f64>| newton.map(|newton| settings.units().force(newton));
     SpindleOnPaper {

@@ -30,6 +30,7 @@ const SCHEMAS: &[(&str, &str)] = &[
     ("limits-check", include_str!("limits-check.json")),
     ("limits-list", include_str!("limits-list.json")),
     ("limits-show", include_str!("limits-show.json")),
+    ("overview", include_str!("overview.json")),
     ("prove", include_str!("prove.json")),
     ("recheck", include_str!("recheck.json")),
     ("rehearse", include_str!("rehearse.json")),
@@ -40,6 +41,7 @@ const SCHEMAS: &[(&str, &str)] = &[
     ("spindle-list", include_str!("spindle-list.json")),
     ("spindle-show", include_str!("spindle-show.json")),
     ("study", include_str!("study.json")),
+    ("trend", include_str!("trend.json")),
     ("visit", include_str!("visit.json")),
     ("visit-enter", include_str!("visit-enter.json")),
 ];

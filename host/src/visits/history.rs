@@ -127,6 +127,19 @@ fn days(date: Date) -> f64 {
     since.map_or(0.0, |span| f64::from(span.get_days()))
 }
 
+/// A day from 1970-01-01 as a date; beyond the years 1 to 9999 the nearest of them.
+pub fn date_of(days: f64) -> String {
+    const FIRST: f64 = -719_162.0;
+    const LAST: f64 = 2_932_896.0;
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "within the years 1 to 9999"
+    )]
+    let whole = days.clamp(FIRST, LAST) as i64;
+    let date = jiff::civil::date(1970, 1, 1).checked_add(jiff::Span::new().days(whole));
+    date.map_or_else(|_| String::new(), |date| date.to_string())
+}
+
 /// What happened to spindles, in order of time; struck and withdrawn events are left out.
 pub(crate) fn events(book: &Book) -> Result<Vec<PastEvent>, Error> {
     let removed = book.removed()?;

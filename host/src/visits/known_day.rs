@@ -121,7 +121,17 @@ impl KnownDay {
         self.first.strftime(form).to_string()
     }
 
-    /// The middle of what it may be, in days from 1970-01-01: where it stands in a series.
+    /// Where it stands in a series, in days from 1970-01-01: a moment where it is one, else the middle of what it may be.
+    pub fn place_days(&self) -> f64 {
+        const DAY_MS: f64 = 86_400_000.0;
+        let [first, last] = self.moments;
+        match first == last {
+            true => first.as_millisecond() as f64 / DAY_MS,
+            false => self.middle_days(),
+        }
+    }
+
+    /// The middle of what it may be, in days from 1970-01-01.
     pub fn middle_days(&self) -> f64 {
         let epoch = date(1970, 1, 1);
         let days = |day: Date| {

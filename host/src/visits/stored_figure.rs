@@ -4,11 +4,12 @@
 use crate::terminal::error::Error;
 use clap::ValueEnum;
 use holdtrue_book::{Book, CheckKind, CheckResult};
+use holdtrue_metrology::decision::{Figure, Side};
 use holdtrue_metrology::grip::budget::{CALIBRATION, REPEATABILITY};
 use holdtrue_metrology::runout::remarks::Source;
 use holdtrue_metrology::statistics::{mean, median, stdev};
 use holdtrue_metrology::uncertainty::{Budget, Contribution};
-use holdtrue_terms::vocabulary::At;
+use holdtrue_terms::vocabulary::{At, Provenance};
 use serde::{Deserialize, Serialize};
 
 /// A figure that is followed over checks and visits.
@@ -59,6 +60,8 @@ pub struct Measured {
 pub struct CheckFigures {
     /// The figures, in the order of their names.
     pub figures: Vec<(StoredFigure, Measured)>,
+    /// The limits it was judged by.
+    pub limits: Vec<StoredLimit>,
     /// Why its result document could not be read; none where it could.
     pub unreadable: Option<String>,
 }
@@ -67,20 +70,77 @@ impl CheckFigures {
     /// Reads the result document of a check.
     pub fn read(kind: CheckKind, document: &str) -> Self {
         let read = match kind {
-            CheckKind::Grip => serde_json::from_str(document).map(|grip| of_grip(&grip)),
-            CheckKind::Runout => serde_json::from_str(document).map(|runout| of_runout(&runout)),
-            CheckKind::Calibration => Ok(Vec::new()),
+            CheckKind::Grip => {
+                serde_json::from_str(document).map(|grip| Self::told(of_grip(&grip), grip.verdict))
+            }
+            CheckKind::Runout => serde_json::from_str(document)
+                .map(|runout| Self::told(of_runout(&runout), runout.verdict)),
+            CheckKind::Calibration => Ok(Self::default()),
         };
-        match read {
-            Ok(figures) => Self {
-                figures,
-                unreadable: None,
-            },
-            Err(error) => Self {
-                figures: Vec::new(),
-                unreadable: Some(error.to_string()),
-            },
+        read.unwrap_or_else(|error| Self::not_read(&error))
+    }
+
+    /// The mean force alone, with its uncertainty in two parts: for many checks at once.
+    pub fn read_mean(kind: CheckKind, document: &str) -> Self {
+        if kind != CheckKind::Grip {
+            return Self::default();
         }
+        let read = serde_json::from_str(document).map(|grip: MeanDocument<'_>| {
+            let mean = grip.statistics.map(|statistics| {
+                let lines = grip.uncertainty.iter().flat_map(|stored| &stored.budget);
+                let parts = lines.map(|line| (line.source.as_ref(), line.standard, line.dof));
+                let budget = match &grip.uncertainty {
+                    Some(_) => in_two_parts(parts),
+                    None => of_mean(None, &statistics),
+                };
+                let measured = Measured {
+                    value: statistics.mean_n,
+                    budget,
+                    complete: grip.uncertainty.is_some(),
+                    height_mm: None,
+                };
+                (StoredFigure::GripMean, measured)
+            });
+            Self::told(mean.into_iter().collect(), grip.verdict)
+        });
+        read.unwrap_or_else(|error| Self::not_read(&error))
+    }
+
+    fn told(figures: Vec<(StoredFigure, Measured)>, verdict: Option<Judged>) -> Self {
+        Self {
+            figures,
+            limits: verdict.map_or_else(Vec::new, |verdict| verdict.limits),
+            unreadable: None,
+        }
+    }
+
+    fn not_read(error: &serde_json::Error) -> Self {
+        Self {
+            unreadable: Some(error.to_string()),
+            ..Self::default()
+        }
+    }
+
+    /// The limit a figure was judged by, the first of several.
+    pub fn limit_of(&self, figure: StoredFigure) -> Option<&StoredLimit> {
+        let height_mm = self.get(figure).and_then(|measured| measured.height_mm);
+        self.limits.iter().find(|limit| {
+            let same_height = limit.height_mm.is_none() || limit.height_mm == height_mm;
+            match figure {
+                StoredFigure::GripMean => limit.figure == Figure::GripMean,
+                StoredFigure::GripLowest => limit.figure == Figure::GripLowest,
+                StoredFigure::GripScatter => limit.figure == Figure::GripScatter,
+                StoredFigure::GripDrop => limit.figure == Figure::GripSag,
+                StoredFigure::Nose | StoredFigure::Bar => {
+                    limit.figure == Figure::Tir && same_height
+                }
+                StoredFigure::Seat => limit.figure == Figure::Seat,
+                StoredFigure::FirstClamp
+                | StoredFigure::ClampingTime
+                | StoredFigure::PushOut
+                | StoredFigure::Tilt => false,
+            }
+        })
     }
 
     /// One of them.
@@ -108,10 +168,41 @@ impl Measured {
         self.part(|line| !is_calibration(&line.source))
     }
 
+    /// Effective degrees of freedom of that; may be infinite.
+    pub fn own_dof(&self) -> f64 {
+        let lines = self.budget.contributions.iter();
+        Budget::new(
+            lines
+                .filter(|line| !is_calibration(&line.source))
+                .cloned()
+                .collect(),
+        )
+        .effective_dof()
+    }
+
     fn part(&self, of: impl Fn(&Contribution) -> bool) -> f64 {
         let lines = self.budget.contributions.iter().filter(|line| of(line));
         lines.map(|line| line.standard.powi(2)).sum::<f64>().sqrt()
     }
+}
+
+/// What two checks of one calibration share, and everything else, as two lines.
+fn in_two_parts<'a>(lines: impl Iterator<Item = (&'a str, f64, Option<f64>)>) -> Budget {
+    let (mut shared, mut own, mut per_dof) = (0.0, 0.0, 0.0);
+    for (source, standard, dof) in lines {
+        let variance: f64 = standard * standard;
+        if is_calibration(source) {
+            shared += variance;
+        } else {
+            own += variance;
+            per_dof += dof.map_or(0.0, |dof| variance * variance / dof);
+        }
+    }
+    let dof = (per_dof > 0.0).then(|| own * own / per_dof);
+    Budget::new(vec![
+        Contribution::new(CALIBRATION, shared.sqrt(), None),
+        Contribution::new("everything else", own.sqrt(), dof),
+    ])
 }
 
 /// Whether a contribution puts all checks with one calibration off alike.
@@ -180,11 +271,57 @@ impl StoredFigure {
     }
 }
 
+/// A limit a stored figure was judged by.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+pub struct StoredLimit {
+    /// What was limited.
+    pub figure: Figure,
+    /// At which height, mm; none: at every one, or no height.
+    #[serde(default)]
+    pub height_mm: Option<f64>,
+    /// Which side of it is good.
+    pub side: Side,
+    /// The limit, in the unit of the figure.
+    pub limit: f64,
+    /// Where it comes from.
+    pub provenance: Provenance,
+}
+
+#[derive(Deserialize)]
+struct Judged {
+    limits: Vec<StoredLimit>,
+}
+
+/// What is read of a grip document where the mean alone is wanted; nothing is copied.
+#[derive(Deserialize)]
+struct MeanDocument<'a> {
+    statistics: Option<Statistics>,
+    #[serde(borrow)]
+    uncertainty: Option<BorrowedUncertainty<'a>>,
+    verdict: Option<Judged>,
+}
+
+#[derive(Deserialize)]
+struct BorrowedUncertainty<'a> {
+    #[serde(borrow)]
+    budget: Vec<BorrowedLine<'a>>,
+}
+
+#[derive(Deserialize)]
+struct BorrowedLine<'a> {
+    #[serde(borrow)]
+    source: std::borrow::Cow<'a, str>,
+    #[serde(rename = "standard_n")]
+    standard: f64,
+    dof: Option<f64>,
+}
+
 /// What is read out of a grip document. Later programs may add to it.
 #[derive(Deserialize)]
 struct GripDocument {
     statistics: Option<Statistics>,
     uncertainty: Option<Uncertainty>,
+    verdict: Option<Judged>,
     clamps: Vec<Clamp>,
     #[serde(default)]
     stated: Vec<Stated>,
@@ -242,6 +379,7 @@ struct RunoutDocument {
     axis: Option<Axis>,
     seat_repeatability_um: Option<f64>,
     uncertainty: Option<Uncertainty>,
+    verdict: Option<Judged>,
 }
 
 #[derive(Deserialize)]

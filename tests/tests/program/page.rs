@@ -88,7 +88,7 @@ fn the_same_visit_gives_the_same_page() {
     in_book(&bench, "report --html one.html")
         .exits(0)
         .shows("check code");
-    in_book(&bench, "report --html two.html --spindle Centre-1").exits(0);
+    in_book(&bench, "report --html two.html").exits(0);
     let read = |name| std::fs::read(bench.path(name)).expect("a page");
     assert_eq!(read("one.html"), read("two.html"));
 }

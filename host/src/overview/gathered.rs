@@ -1,0 +1,410 @@
+//! What the book says of every spindle. In: the book, a day, how often spindles are visited. Out: one entry a spindle,
+//! worst first.
+
+use crate::overview::arguments::OverviewArgs;
+use crate::terminal::error::Error;
+use crate::trend::arguments::Against;
+use crate::trend::document::{CrossingAt, at};
+use crate::trend::followed::{Followed, HeldTo};
+use crate::trend::{axis, from_book, limit};
+use crate::visits::history;
+use crate::visits::history::{History, date_of};
+use crate::visits::known_day::KnownDay;
+use crate::visits::opening::{class_of, taper_of};
+use crate::visits::stored_calibration;
+use crate::visits::stored_figure::{CheckFigures, StoredFigure};
+use holdtrue_book::{Book, Entity, GaugeHeader, PastVisit, SpindleHeader};
+use holdtrue_metrology::decision::Side;
+use holdtrue_metrology::trend::{Crossing, NoCrossing, follow};
+use holdtrue_terms::taper::Interface;
+use holdtrue_terms::vocabulary::Outcome;
+use jiff::ToSpan;
+use jiff::civil::Date;
+use serde::Serialize;
+use std::collections::BTreeMap;
+use uuid::Uuid;
+
+/// One spindle.
+#[derive(Debug, Serialize)]
+pub struct Standing {
+    /// Its entry.
+    pub spindle: Uuid,
+    /// What people call it.
+    pub name: String,
+    /// Where it stands.
+    pub place: Option<String>,
+    /// Taper and size.
+    pub taper: Option<String>,
+    /// Its class, where the page of the spindle says one.
+    pub class: Option<String>,
+    /// How many visits.
+    pub visits: usize,
+    /// The last visit; null where there is none.
+    pub last_visit: Option<LastVisit>,
+    /// Why it stands where it stands, the gravest first.
+    pub why: Why,
+    /// The last mean grip force as found; null where there is none.
+    pub grip: Option<LastGrip>,
+    /// Whether the grip force runs one way.
+    pub trend: bool,
+    /// N a year; null where no line is shown.
+    pub slope_n_per_year: Option<f64>,
+    /// When the limit is crossed; null where that is not told.
+    pub crossing: Option<CrossingAt>,
+    /// When it should be visited next; null where it never was.
+    pub next_visit_due: Option<String>,
+    /// The gauges last used on it.
+    pub calibrations: Vec<CalibrationDue>,
+    /// Among the spindles of the book with the same taper and class.
+    pub among: Option<Among>,
+    /// Something is due on the day it is told for.
+    pub due: bool,
+    #[serde(skip)]
+    order: (Why, f64, f64),
+}
+
+/// The last visit.
+#[derive(Debug, Serialize)]
+pub struct LastVisit {
+    visit: Uuid,
+    /// When it began.
+    pub at: String,
+    finished: bool,
+    /// The gravest outcome of its checks, the last of each kind and state; null where nothing was judged.
+    pub outcome: Option<Outcome>,
+}
+
+/// The last mean grip force as found.
+#[derive(Debug, Serialize)]
+pub struct LastGrip {
+    /// N.
+    pub mean_n: f64,
+    standard_n: Option<f64>,
+    at: Option<String>,
+    /// What it is held against.
+    pub limit: Option<HeldTo>,
+}
+
+/// When the calibration of a gauge is due.
+#[derive(Clone, Debug, Serialize)]
+pub struct CalibrationDue {
+    /// Serial number of the gauge.
+    pub serial: String,
+    /// The day; null where the book has no record of it.
+    pub due: Option<String>,
+    /// It has passed.
+    pub overdue: bool,
+}
+
+/// Where a spindle stands among others like it.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct Among {
+    /// Its place, 1 for the lowest force.
+    pub from_lowest: usize,
+    /// How many have one.
+    pub of: usize,
+    /// The middle one of them, N.
+    pub median_n: f64,
+}
+
+/// What puts a spindle where it stands, the gravest first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Why {
+    /// Its last visit found it outside a limit.
+    OutsideLimit,
+    /// Its line has crossed the limit.
+    Crossed,
+    /// Its last visit left it undecided.
+    Undecided,
+    /// It runs towards its limit.
+    RunsToLimit,
+    /// A visit, or the calibration of its gauge, is due.
+    Due,
+    /// It was never measured.
+    NotMeasured,
+    /// Measured, and held to nothing.
+    NotJudged,
+    /// Within its limits.
+    WithinLimit,
+}
+
+impl Why {
+    /// As a person reads it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::OutsideLimit => "outside limit",
+            Self::Crossed => "its line has crossed the limit",
+            Self::Undecided => "undecided",
+            Self::RunsToLimit => "runs towards its limit",
+            Self::Due => "within limit, a visit or calibration is due",
+            Self::NotMeasured => "not measured yet",
+            Self::NotJudged => "measured, no limit set",
+            Self::WithinLimit => "within limit",
+        }
+    }
+}
+
+/// Every spindle that is wanted, worst first.
+///
+/// # Errors
+/// The book cannot be read: exit 6. The page of a spindle names a taper or class that is not known here: exit 6.
+pub fn gather(book: &Book, args: &OverviewArgs, on: Date) -> Result<Vec<Standing>, Error> {
+    let mut pages: BTreeMap<Uuid, Entity<SpindleHeader>> = BTreeMap::new();
+    for spindle in book.list::<SpindleHeader>()? {
+        pages.insert(spindle.id, spindle);
+    }
+    let gauges = gauges(book, on)?;
+    let mut all = Vec::new();
+    for (first, history) in history::of_everyone(book, CheckFigures::read_mean)? {
+        // Of entries that are one spindle, the page of the first that stands.
+        let page = history
+            .entries
+            .iter()
+            .filter_map(|entry| pages.get(entry))
+            .find(|page| !page.removed);
+        if let Some(page) = page {
+            all.push(standing(
+                first,
+                page.header(),
+                &history,
+                &gauges,
+                args.every,
+                on,
+            )?);
+        }
+    }
+    place_among(&mut all);
+    let taper = args.interface.map(cone);
+    let class = args.class.map(|class| class.word().to_owned());
+    let place = args.place.as_ref().map(|place| place.to_lowercase());
+    all.retain(|each| {
+        let has_place = |wanted: &String| {
+            each.place
+                .as_ref()
+                .is_some_and(|place| place.to_lowercase().contains(wanted))
+        };
+        taper
+            .as_ref()
+            .is_none_or(|taper| each.taper.as_ref() == Some(taper))
+            && class
+                .as_ref()
+                .is_none_or(|class| each.class.as_ref() == Some(class))
+            && place.as_ref().is_none_or(has_place)
+            && (!args.due || each.due)
+    });
+    all.sort_by(|one, other| {
+        let (one_key, other_key) = (&one.order, &other.order);
+        one_key
+            .0
+            .cmp(&other_key.0)
+            .then(one_key.1.total_cmp(&other_key.1))
+            .then(one_key.2.total_cmp(&other_key.2))
+            .then_with(|| one.name.cmp(&other.name))
+            .then(one.spindle.cmp(&other.spindle))
+    });
+    Ok(all)
+}
+
+fn standing(
+    spindle: Uuid,
+    page: &SpindleHeader,
+    history: &History,
+    gauges: &BTreeMap<Uuid, CalibrationDue>,
+    every: u32,
+    on: Date,
+) -> Result<Standing, Error> {
+    let followed = grip(page, history);
+    let found = follow(
+        &followed.points(),
+        followed.limit.as_ref().map(HeldTo::limit),
+    );
+    let last = history.visits.last();
+    let outcome = last.and_then(worst);
+    let crossing = found.crossing.and_then(Result::ok);
+    let crossed = crossing.is_some_and(|crossing| crossing.estimate <= days(on))
+        || found.crossing == Some(Err(NoCrossing::Before));
+    let next_visit_due = last.map(|last| next_due(last, outcome, crossing, every));
+    let calibrations = last.map_or_else(Vec::new, |last| used(last, gauges));
+    let due = next_visit_due
+        .as_ref()
+        .is_some_and(|due| *due <= on.to_string())
+        || calibrations.iter().any(|calibration| calibration.overdue);
+    let grip = followed.rows.last().map(|row| LastGrip {
+        mean_n: row.point.value,
+        standard_n: row
+            .point
+            .own
+            .map(|own| own.hypot(row.point.shared.unwrap_or(0.0))),
+        at: row.day.clone(),
+        limit: followed.limit.clone(),
+    });
+    let why = match outcome {
+        Some(Outcome::Reject) => Why::OutsideLimit,
+        _ if crossed => Why::Crossed,
+        Some(Outcome::Undecided) => Why::Undecided,
+        _ if crossing.is_some() => Why::RunsToLimit,
+        _ if last.is_none() => Why::NotMeasured,
+        _ if due => Why::Due,
+        Some(Outcome::Accept) => Why::WithinLimit,
+        None => Why::NotJudged,
+    };
+    // How much of the force is left above the limit, as a share of it.
+    let left = grip.as_ref().and_then(|grip| {
+        let limit = grip
+            .limit
+            .as_ref()
+            .filter(|limit| limit.side == Side::Lower)?;
+        Some(grip.mean_n / limit.value)
+    });
+    let soonest = crossing.map_or(f64::INFINITY, |crossing| {
+        crossing.earliest.unwrap_or(f64::NEG_INFINITY)
+    });
+    Ok(Standing {
+        spindle,
+        name: page.name.clone(),
+        place: page.place.clone(),
+        taper: taper_of(page)?.map(cone),
+        class: class_of(page)?.map(|class| class.word().to_owned()),
+        visits: history.visits.len(),
+        last_visit: last.map(|last| LastVisit {
+            visit: last.id,
+            at: last.header.started_at.clone(),
+            finished: last.finished,
+            outcome,
+        }),
+        why,
+        grip,
+        trend: found.trend,
+        slope_n_per_year: found.line.as_ref().ok().map(|line| line.slope * 365.25),
+        crossing: crossing.map(|crossing| at(crossing, Against::Date)),
+        next_visit_due,
+        calibrations,
+        among: None,
+        due,
+        order: (why, soonest, left.unwrap_or(f64::INFINITY)),
+    })
+}
+
+/// Its mean grip force against the date, held to its limit.
+fn grip(page: &SpindleHeader, history: &History) -> Followed {
+    let mut followed = from_book::follow(history, StoredFigure::GripMean, Against::Date);
+    followed.limit = limit::in_force(page, history, StoredFigure::GripMean);
+    followed
+}
+
+/// The gravest outcome of a visit: how it was left, where it was measured as left, else how it was found; the last set of
+/// each kind.
+fn worst<T>(visit: &PastVisit<T>) -> Option<Outcome> {
+    let mut last = BTreeMap::new();
+    for check in visit.checks.iter().filter(|check| check.struck.is_none()) {
+        if let Some(outcome) = check.result.as_ref().and_then(|result| result.outcome) {
+            last.insert(check.kind.word(), outcome);
+        }
+    }
+    let grave = |outcome: &Outcome| match outcome {
+        Outcome::Reject => 2,
+        Outcome::Undecided => 1,
+        Outcome::Accept => 0,
+    };
+    last.into_values().max_by_key(grave)
+}
+
+/// So many months after the last visit, or when the limit may be crossed, whichever comes first; at once where it was found
+/// outside a limit.
+fn next_due<T>(
+    last: &PastVisit<T>,
+    outcome: Option<Outcome>,
+    crossing: Option<Crossing>,
+    every: u32,
+) -> String {
+    let began = KnownDay::of(&last.header.started_at).map_or_else(
+        || date_of(axis::day(last).unwrap_or_default().floor()),
+        |day| day.first.to_string(),
+    );
+    if outcome == Some(Outcome::Reject) {
+        return began;
+    }
+    let regular = began
+        .parse::<Date>()
+        .ok()
+        .and_then(|day| day.checked_add(i64::from(every).months()).ok());
+    let regular = regular.map_or_else(|| began.clone(), |day| day.to_string());
+    let soonest = crossing.map(|crossing| {
+        crossing
+            .earliest
+            .map_or_else(|| began.clone(), |day| date_of(day.floor()))
+    });
+    // What may have been crossed before the last visit is due since then.
+    soonest.map_or(regular.clone(), |soonest| soonest.max(began).min(regular))
+}
+
+fn used<T>(last: &PastVisit<T>, gauges: &BTreeMap<Uuid, CalibrationDue>) -> Vec<CalibrationDue> {
+    let mut used: Vec<Uuid> = last.checks.iter().filter_map(|check| check.gauge).collect();
+    used.sort();
+    used.dedup();
+    used.iter()
+        .filter_map(|gauge| gauges.get(gauge))
+        .cloned()
+        .collect()
+}
+
+fn gauges(book: &Book, on: Date) -> Result<BTreeMap<Uuid, CalibrationDue>, Error> {
+    let mut found = BTreeMap::new();
+    for gauge in book.list::<GaugeHeader>()? {
+        let record = stored_calibration::of_id(book, gauge.header().calibration)?;
+        let due = record.map(|record| holdtrue_gauge::calibration::day_text(record.due_days));
+        let overdue = due.as_ref().is_some_and(|due| *due < on.to_string());
+        let serial = gauge.header().serial.clone();
+        found.insert(
+            gauge.id,
+            CalibrationDue {
+                serial,
+                due,
+                overdue,
+            },
+        );
+    }
+    Ok(found)
+}
+
+/// Places each spindle among those of its taper and class; alone it has no place.
+fn place_among(all: &mut [Standing]) {
+    let mut groups: BTreeMap<(String, Option<String>), Vec<f64>> = BTreeMap::new();
+    for each in all.iter() {
+        if let (Some(taper), Some(grip)) = (&each.taper, &each.grip) {
+            let group = groups
+                .entry((taper.clone(), each.class.clone()))
+                .or_default();
+            group.push(grip.mean_n);
+        }
+    }
+    for group in groups.values_mut() {
+        group.sort_by(f64::total_cmp);
+    }
+    for each in all.iter_mut() {
+        let (Some(taper), Some(grip)) = (&each.taper, &each.grip) else {
+            continue;
+        };
+        let group = &groups[&(taper.clone(), each.class.clone())];
+        each.among = (group.len() > 1).then(|| Among {
+            from_lowest: group.partition_point(|other| *other < grip.mean_n) + 1,
+            of: group.len(),
+            median_n: holdtrue_metrology::statistics::median(group),
+        });
+    }
+}
+
+/// The cone alone: spindles take every shank form of it.
+fn cone(interface: Interface) -> String {
+    let cone = Interface {
+        shank: None,
+        ..interface
+    };
+    cone.to_string()
+}
+
+fn days(date: Date) -> f64 {
+    let since = date.since(jiff::civil::date(1970, 1, 1));
+    since.map_or(0.0, |span| f64::from(span.get_days()))
+}

@@ -1,0 +1,6 @@
+//! Which of all spindles needs us first? In: the book. Out: every spindle, worst first.
+
+pub mod arguments;
+pub mod command;
+pub mod gathered;
+pub mod words;

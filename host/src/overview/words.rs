@@ -1,0 +1,192 @@
+//! The overview as a person reads it, and as a table. In: the spindles, worst first. Out: lines, or CSV.
+
+use crate::overview::gathered::Standing;
+use crate::terminal::error::Error;
+use crate::trend::document::GRADUAL_ONLY;
+use crate::visits::known_day;
+use holdtrue_wording::digits::Units;
+use holdtrue_wording::joined_lines;
+use jiff::civil::Date;
+use serde_json::Value;
+
+/// Lines for a person.
+pub(crate) fn lines(spindles: &[Standing], on: Date, units: &Units) -> String {
+    if spindles.is_empty() {
+        return "No such spindle in this book.".to_owned();
+    }
+    let mut lines = vec![format!(
+        "{} spindles, worst first, on {}",
+        spindles.len(),
+        known_day::words(&on.to_string())
+    )];
+    for (number, each) in (1..).zip(spindles) {
+        lines.push(String::new());
+        lines.extend(of_one(number, each, units));
+    }
+    if spindles.iter().any(|each| each.crossing.is_some()) {
+        lines.extend([String::new(), GRADUAL_ONLY.to_owned()]);
+    }
+    joined_lines(&lines)
+}
+
+fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
+    let kind = [each.taper.clone(), each.class.clone(), each.place.clone()];
+    let kind: Vec<String> = kind.into_iter().flatten().collect();
+    let kind = if kind.is_empty() {
+        String::new()
+    } else {
+        format!(" ({})", kind.join(", "))
+    };
+    let mut lines = vec![format!(
+        "{number:>3}  {}{kind}: {}",
+        each.name,
+        each.why.words()
+    )];
+    let mut tell = |text: String| lines.push(format!("     {text}"));
+    if let Some(last) = &each.last_visit {
+        let visits = if each.visits == 1 {
+            "1 visit".to_owned()
+        } else {
+            format!("{} visits", each.visits)
+        };
+        tell(format!(
+            "last visit {} of {visits}",
+            known_day::words(&last.at)
+        ));
+    }
+    if let Some(grip) = &each.grip {
+        let limit = grip.limit.as_ref().map_or_else(String::new, |limit| {
+            format!(", limit {}", units.force(limit.value))
+        });
+        tell(format!(
+            "mean grip force (drawbar force) as found {}{limit}",
+            units.force(grip.mean_n)
+        ));
+    }
+    if let Some(slope) = each.slope_n_per_year.filter(|_| each.trend) {
+        let verb = if slope < 0.0 { "falls" } else { "rises" };
+        tell(format!("{verb} by {} a year", units.force(slope.abs())));
+    }
+    if let Some(crossing) = &each.crossing {
+        let day = |day: &Value| {
+            day.as_str()
+                .map_or_else(|| "not bounded".to_owned(), known_day::words)
+        };
+        tell(format!(
+            "limit crossed about {} (earliest {}, latest {})",
+            day(&crossing.estimate),
+            day(&crossing.earliest),
+            day(&crossing.latest)
+        ));
+    }
+    if let Some(among) = &each.among {
+        tell(format!(
+            "number {} from the lowest of {} like it; the middle one has {}",
+            among.from_lowest,
+            among.of,
+            units.force(among.median_n)
+        ));
+    }
+    if let Some(due) = &each.next_visit_due {
+        tell(format!("next visit due {}", known_day::words(due)));
+    }
+    for calibration in each
+        .calibrations
+        .iter()
+        .filter(|calibration| calibration.overdue)
+    {
+        let due = calibration
+            .due
+            .as_deref()
+            .map(known_day::words)
+            .unwrap_or_default();
+        tell(format!(
+            "gauge {}: its calibration was due {due}",
+            calibration.serial
+        ));
+    }
+    lines
+}
+
+/// One row a spindle; absent is empty.
+pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
+    let failed = |e: &dyn std::fmt::Display| {
+        Error::book(format!("the overview cannot be written as a table: {e}"))
+    };
+    let mut table = csv::Writer::from_writer(Vec::new());
+    table
+        .write_record([
+            "name",
+            "place",
+            "taper",
+            "class",
+            "visits",
+            "last_visit",
+            "outcome",
+            "why",
+            "mean_n",
+            "limit_n",
+            "slope_n_per_year",
+            "trend",
+            "crossing",
+            "earliest",
+            "latest",
+            "next_visit_due",
+            "calibration_due",
+            "from_lowest",
+            "of",
+        ])
+        .map_err(|e| failed(&e))?;
+    for each in spindles {
+        let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
+        let crossing = each.crossing.as_ref();
+        let day =
+            |value: Option<&Value>| value.and_then(Value::as_str).unwrap_or_default().to_owned();
+        let calibration_due = each
+            .calibrations
+            .iter()
+            .filter_map(|calibration| calibration.due.clone())
+            .min();
+        let row = [
+            each.name.clone(),
+            each.place.clone().unwrap_or_default(),
+            each.taper.clone().unwrap_or_default(),
+            each.class.clone().unwrap_or_default(),
+            each.visits.to_string(),
+            each.last_visit
+                .as_ref()
+                .map(|last| last.at.clone())
+                .unwrap_or_default(),
+            each.last_visit
+                .as_ref()
+                .and_then(|last| last.outcome)
+                .map_or("", |outcome| outcome.word())
+                .to_owned(),
+            serde_json::to_value(each.why)
+                .ok()
+                .and_then(|why| why.as_str().map(str::to_owned))
+                .unwrap_or_default(),
+            number(each.grip.as_ref().map(|grip| grip.mean_n)),
+            number(
+                each.grip
+                    .as_ref()
+                    .and_then(|grip| grip.limit.as_ref())
+                    .map(|limit| limit.value),
+            ),
+            number(each.slope_n_per_year),
+            u8::from(each.trend).to_string(),
+            day(crossing.map(|crossing| &crossing.estimate)),
+            day(crossing.map(|crossing| &crossing.earliest)),
+            day(crossing.map(|crossing| &crossing.latest)),
+            each.next_visit_due.clone().unwrap_or_default(),
+            calibration_due.unwrap_or_default(),
+            each.among
+                .map_or_else(String::new, |among| among.from_lowest.to_string()),
+            each.among
+                .map_or_else(String::new, |among| among.of.to_string()),
+        ];
+        table.write_record(row).map_err(|e| failed(&e))?;
+    }
+    let bytes = table.into_inner().map_err(|e| failed(&e))?;
+    Ok(String::from_utf8_lossy(&bytes).trim_end().to_owned())
+}

@@ -1,0 +1,247 @@
+//! The history of a spindle on one page. In: a spindle of the book. Out: the page: figures through the visits, the visits as
+//! a table, what happened between.
+
+use crate::page::model::on_paper;
+use crate::terminal::error::Error;
+use crate::terminal::output_file;
+use crate::terminal::settings::Settings;
+use crate::trend::arguments::Against;
+use crate::trend::document::{self, Subject};
+use crate::trend::followed::{Followed, HeldTo, Row};
+use crate::trend::{from_book, limit, words};
+use crate::visits::history;
+use crate::visits::history::History;
+use crate::visits::known_day;
+use crate::visits::stored_figure::StoredFigure;
+use holdtrue_book::{Book, Entity, SpindleHeader};
+use holdtrue_metrology::trend::{Series, follow};
+use holdtrue_report::document::Fact;
+use holdtrue_report::{YearBand, YearPoint, YearSeries, Years};
+use holdtrue_terms::vocabulary::State;
+use holdtrue_wording::digits::Units;
+use jiff::Zoned;
+use std::path::Path;
+
+/// Figures that are drawn where a visit gives them.
+const DRAWN: [StoredFigure; 5] = [
+    StoredFigure::GripMean,
+    StoredFigure::GripLowest,
+    StoredFigure::ClampingTime,
+    StoredFigure::Bar,
+    StoredFigure::Nose,
+];
+
+/// Writes the page; the number of visits on it.
+///
+/// # Errors
+/// When the book cannot be read or the file not be written: exit 6.
+pub fn write_page(
+    book: &Book,
+    spindle: &Entity<SpindleHeader>,
+    settings: &Settings,
+    path: &Path,
+    overwrite: bool,
+) -> Result<usize, Error> {
+    let past = history::of(book, spindle.id)?;
+    let units = settings.units();
+    let mut series = Vec::new();
+    for figure in DRAWN {
+        series.extend(one(book, spindle, &past, figure, &units)?);
+    }
+    let page = Years {
+        spindle: on_paper(spindle.header(), settings),
+        made_on: known_day::words(&Zoned::now().date().to_string()),
+        series,
+        columns: [
+            "visit",
+            "technician",
+            "grip as found",
+            "grip as left",
+            "bar as found",
+            "outcome",
+        ]
+        .map(str::to_owned)
+        .into(),
+        visits: table(&past, &units),
+        events: past
+            .events
+            .iter()
+            .map(|event| {
+                let happened = known_day::words(&event.event.happened);
+                Fact::new(happened, crate::visits::events::line(&event.event))
+            })
+            .collect(),
+        program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
+    };
+    let html = holdtrue_report::years(&page);
+    output_file::write(path, output_file::PAGE, html.as_bytes(), overwrite)?;
+    Ok(past.visits.len())
+}
+
+/// A figure through the visits; none where fewer than two give it.
+fn one(
+    book: &Book,
+    spindle: &Entity<SpindleHeader>,
+    past: &History,
+    figure: StoredFigure,
+    units: &Units,
+) -> Result<Option<YearSeries>, Error> {
+    let mut followed = from_book::follow(past, figure, Against::Date);
+    if followed.rows.len() < 2 {
+        return Ok(None);
+    }
+    followed.limit = limit::in_force(spindle.header(), past, figure);
+    let found = follow(
+        &followed.points(),
+        followed.limit.as_ref().map(HeldTo::limit),
+    );
+    let subject = Subject::of_book(book, spindle, &followed)?;
+    let told = document::of(&followed, &found, &subject);
+    let scale = Scale::of(figure, units);
+    Ok(Some(YearSeries {
+        title: format!(
+            "{} as found",
+            holdtrue_wording::words::capital(figure.words())
+        ),
+        unit: scale.symbol.to_owned(),
+        points: followed
+            .rows
+            .iter()
+            .enumerate()
+            .map(|(place, row)| point(row, place < found.from, &scale))
+            .collect(),
+        bands: bands(&followed, &found, &scale),
+        limit: followed.limit.as_ref().map(|limit| {
+            (
+                scale.of_value(limit.value),
+                format!("limit {}", words::figure(limit.value, figure.unit(), units)),
+            )
+        }),
+        marks: followed
+            .events
+            .iter()
+            .filter_map(|mark| Some((mark.days?, mark.what.clone(), mark.breaks)))
+            .collect(),
+        lines: words::in_short(&followed, &found, &told, units)
+            .into_iter()
+            .chain(followed.messages.iter().cloned())
+            .collect(),
+    }))
+}
+
+/// From the unit of a figure to that of the picture.
+struct Scale<'a> {
+    figure: StoredFigure,
+    units: &'a Units,
+    symbol: &'a str,
+}
+
+impl<'a> Scale<'a> {
+    fn of(figure: StoredFigure, units: &'a Units) -> Self {
+        let symbol = match figure.unit() {
+            "N" => units.force_symbol(),
+            "um" => units.length_symbol(),
+            other => other,
+        };
+        Self {
+            figure,
+            units,
+            symbol,
+        }
+    }
+
+    fn of_value(&self, value: f64) -> f64 {
+        match self.figure.unit() {
+            "N" => self.units.force_value(value),
+            "um" => value / self.units.length_unit_um(),
+            _ => value,
+        }
+    }
+}
+
+fn point(row: &Row, before_repair: bool, scale: &Scale<'_>) -> YearPoint {
+    YearPoint {
+        day: row.point.x,
+        value: scale.of_value(row.point.value),
+        half_width: row.point.own.map(|own| scale.of_value(2.0 * own)),
+        hollow: row.paper || before_repair,
+    }
+}
+
+fn bands(followed: &Followed, found: &Series, scale: &Scale<'_>) -> Vec<YearBand> {
+    let Ok(line) = &found.line else {
+        return Vec::new();
+    };
+    let stretch = &followed.rows[found.from..];
+    let (first, last) = (stretch[0].point.x, stretch[stretch.len() - 1].point.x);
+    // Ahead as far as the crossing, and no farther than looked back.
+    let crossing = found.crossing.and_then(Result::ok);
+    let end = crossing.map_or(last, |crossing| {
+        crossing.latest.unwrap_or(2.0 * last - first).max(last)
+    });
+    let own = stretch
+        .iter()
+        .rev()
+        .find_map(|row| row.point.own)
+        .unwrap_or(0.0);
+    let ends = |interval: [f64; 2]| interval.map(|value| scale.of_value(value));
+    let at = |number: u32| {
+        let day = first + (end - first) * f64::from(number) / 40.0;
+        YearBand {
+            day,
+            line: scale.of_value(line.at(day)),
+            confidence: ends(line.confidence(day)),
+            prediction: ends(line.prediction(day, own)),
+        }
+    };
+    (0..=40).map(at).collect()
+}
+
+fn table(past: &History, units: &Units) -> Vec<Vec<String>> {
+    let row = |visit: &holdtrue_book::PastVisit<crate::visits::stored_figure::CheckFigures>| {
+        let of = |figure: StoredFigure, state: State| {
+            let checks = visit
+                .checks
+                .iter()
+                .filter(|check| check.kind == figure.check() && check.state == Some(state));
+            let told = checks.filter_map(|check| {
+                let measured = check.result.as_ref()?.read.get(figure)?;
+                let struck = check
+                    .struck
+                    .as_ref()
+                    .map_or_else(String::new, |why| format!(" (struck out: {})", why.reason));
+                Some(format!(
+                    "{}{struck}",
+                    words::figure(measured.value, figure.unit(), units)
+                ))
+            });
+            told.collect::<Vec<_>>().join("; ")
+        };
+        let outcomes = visit
+            .checks
+            .iter()
+            .filter(|check| check.struck.is_none())
+            .filter_map(|check| {
+                let outcome = check.result.as_ref()?.outcome?;
+                Some(format!(
+                    "{} {}",
+                    check.kind,
+                    holdtrue_wording::words::outcome(outcome)
+                ))
+            });
+        let paper = if visit.header.entered_from.is_some() {
+            ", from paper"
+        } else {
+            ""
+        };
+        vec![
+            format!("{}{paper}", known_day::words(&visit.header.started_at)),
+            visit.header.technician.clone(),
+            of(StoredFigure::GripMean, State::AsFound),
+            of(StoredFigure::GripMean, State::AsLeft),
+            of(StoredFigure::Bar, State::AsFound),
+            outcomes.collect::<Vec<_>>().join(", "),
+        ]
+    };
+    past.visits.iter().map(row).collect()
+}

@@ -1,0 +1,187 @@
+//! Where visits stand against each other. In: their days, counters and what happened. Out: places that grow, and where a
+//! series begins anew.
+
+use crate::visits::counters::Counter;
+use crate::visits::events::noticed_at;
+use crate::visits::history::{History, PastEvent};
+use crate::visits::known_day::KnownDay;
+use holdtrue_book::{PastHeader, PastVisit};
+use holdtrue_terms::vocabulary::Purpose;
+
+/// What an event of the day of a visit comes to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OnTheDay {
+    /// It lies before the visit.
+    Before,
+    /// It lies after what was found: as found is what was there before any work.
+    AfterAsFound,
+}
+
+/// The place of a visit among days: where it began, of a day known less well its middle.
+pub fn day<T>(visit: &PastVisit<T>) -> Option<f64> {
+    let known =
+        KnownDay::of(&visit.header.started_at).or_else(|| KnownDay::of(&visit.entered.at))?;
+    Some(known.place_days())
+}
+
+/// The first of these visits that an event lies before; their number where it lies after all of them.
+pub fn first_after<T>(history: &History<T>, event: &PastEvent, on_the_day: OnTheDay) -> usize {
+    let visits = &history.visits;
+    if let Some(noticed) = noticed_at(&event.event)
+        && let Some(place) = visits.iter().position(|visit| visit.id == noticed)
+    {
+        return place;
+    }
+    let Some(happened) = KnownDay::of(&event.event.happened) else {
+        // Nobody knows when: it breaks nothing.
+        return visits.len();
+    };
+    for (place, visit) in visits.iter().enumerate() {
+        let Some(began) = KnownDay::of(&visit.header.started_at) else {
+            continue;
+        };
+        let exact = |day: &KnownDay| day.moments[0] == day.moments[1];
+        if exact(&happened) && exact(&began) {
+            if happened.moments[0] <= began.moments[0] {
+                return place;
+            }
+            continue;
+        }
+        if happened.last < began.first {
+            return place;
+        }
+        if happened.first <= began.last {
+            let repaired = visit.header.purpose.as_deref() == Some(Purpose::AfterRepair.word());
+            let before = repaired || on_the_day == OnTheDay::Before;
+            return if before { place } else { place + 1 };
+        }
+    }
+    visits.len()
+}
+
+/// Where each event that breaks a series lies: the first visit after it.
+pub fn breaks<T>(history: &History<T>) -> Vec<usize> {
+    let breaking = history.events.iter().filter(|event| event.breaks);
+    breaking
+        .map(|event| first_after(history, event, OnTheDay::AfterAsFound))
+        .collect()
+}
+
+/// What a counter stood at.
+fn of(counter: Counter, header: &PastHeader) -> Option<f64> {
+    match counter {
+        Counter::PowerOn => header.power_on_hours,
+        Counter::Spindle => header.spindle_hours,
+        Counter::Cutting => header.cutting_hours,
+        Counter::ToolChanges => header.tool_changes.map(|changes| {
+            #[expect(clippy::cast_precision_loss, reason = "no changer makes 2^53 changes")]
+            let changes = changes as f64;
+            changes
+        }),
+    }
+}
+
+/// Counters of the visits at these places, joined where the control was replaced.
+#[derive(Debug)]
+pub struct Counted {
+    /// Which counter.
+    pub counter: Counter,
+    /// At each of the places its count, carried on from one control to the next; none where the visit is not followed.
+    pub counts: Vec<Option<f64>>,
+    /// What has to be said.
+    pub messages: Vec<String>,
+}
+
+/// The hours that most of the visits noted.
+pub fn hours<T>(history: &History<T>, places: &[usize]) -> Counter {
+    let known = |counter: &Counter| {
+        let headers = places.iter().map(|place| &history.visits[*place].header);
+        headers
+            .filter(|header| of(*counter, header).is_some())
+            .count()
+    };
+    let preferred = [Counter::PowerOn, Counter::Cutting, Counter::Spindle];
+    preferred
+        .into_iter()
+        .max_by_key(known)
+        .unwrap_or(Counter::Spindle)
+}
+
+/// Carries a counter through the visits.
+pub fn counted<T>(history: &History<T>, places: &[usize], counter: Counter) -> Counted {
+    let replaced: Vec<(usize, &PastEvent)> = history
+        .events
+        .iter()
+        .filter(|event| event.counters_anew)
+        .map(|event| (first_after(history, event, OnTheDay::Before), event))
+        .collect();
+    let mut counted = Counted {
+        counter,
+        counts: Vec::new(),
+        messages: Vec::new(),
+    };
+    let mut carried = 0.0;
+    // The readings of the control in use: place, day, reading.
+    let mut control: Vec<(usize, Option<f64>, f64)> = Vec::new();
+    let mut without = 0;
+    for place in places {
+        let visit = &history.visits[*place];
+        let Some(reading) = of(counter, &visit.header) else {
+            without += 1;
+            counted.counts.push(None);
+            continue;
+        };
+        if let Some(&(before, _, stood)) = control.last() {
+            let event = replaced
+                .iter()
+                .find(|(first, _)| (before + 1..=*place).contains(first));
+            if let Some((_, event)) = event {
+                let unseen = unseen(&control, event);
+                counted.messages.push(format!(
+                    "The control was replaced ({}): its {} are carried on from {stood}, with {unseen:.0} for the time in which nobody looked.",
+                    event.event.happened,
+                    counter.words(),
+                ));
+                carried += stood + unseen;
+                control.clear();
+            } else if reading < stood {
+                let left_out = counted.counts.iter().flatten().count();
+                counted.messages.push(format!(
+                    "The {} fell from {stood} to {reading} at the visit of {}. Counters do not run backwards, so the {left_out} visits before it are left out. \
+                     If the control was replaced, say when: holdtrue spindle event --what control-replaced.",
+                    counter.words(),
+                    visit.header.started_at,
+                ));
+                counted.counts.iter_mut().for_each(|count| *count = None);
+                carried = 0.0;
+                control.clear();
+            }
+        }
+        control.push((*place, day(visit), reading));
+        counted.counts.push(Some(carried + reading));
+    }
+    if without > 0 {
+        counted.messages.push(format!(
+            "{without} visits are left out: they noted no {}.",
+            counter.words()
+        ));
+    }
+    counted
+}
+
+/// What the old control counted after it was last read, at the pace it had before.
+fn unseen(control: &[(usize, Option<f64>, f64)], replaced: &PastEvent) -> f64 {
+    let (Some((_, Some(first_day), first)), Some((_, Some(last_day), last))) =
+        (control.first(), control.last())
+    else {
+        return 0.0;
+    };
+    let days = last_day - first_day;
+    let since = replaced
+        .when
+        .map_or(0.0, |[from, to]| 0.5 * (from + to) - last_day);
+    if days <= 0.0 {
+        return 0.0;
+    }
+    ((last - first) / days * since).max(0.0)
+}

@@ -1,0 +1,89 @@
+//! A series as it is followed, wherever it comes from.
+
+use crate::trend::arguments::Against;
+use crate::visits::stored_figure::StoredFigure;
+use holdtrue_metrology::decision::Side;
+use holdtrue_metrology::trend::{Limit, Point};
+use holdtrue_terms::vocabulary::Provenance;
+use serde::Serialize;
+use uuid::Uuid;
+
+/// One figure through the visits.
+#[derive(Clone, Debug)]
+pub struct Followed {
+    /// The figure; none of a table that does not say.
+    pub figure: Option<StoredFigure>,
+    /// Against what.
+    pub against: Against,
+    /// Which counter of the control, where it is one.
+    pub counter: Option<&'static str>,
+    /// The unit of the figure.
+    pub unit: &'static str,
+    /// The visits, in order of time.
+    pub rows: Vec<Row>,
+    /// What it is held against.
+    pub limit: Option<HeldTo>,
+    /// What happened between, marks among it.
+    pub events: Vec<Mark>,
+    /// What has to be said of them.
+    pub messages: Vec<String>,
+}
+
+/// One visit of a series.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// The visit; none of a table.
+    pub visit: Option<Uuid>,
+    /// The day as it is written; none of a counter.
+    pub day: Option<String>,
+    /// As the analysis takes it.
+    pub point: Point,
+    /// The gauge or indicator.
+    pub gauge: Option<Uuid>,
+    /// Its calibration.
+    pub calibration: Option<Uuid>,
+    /// It was entered from paper.
+    pub paper: bool,
+}
+
+/// A limit and where it comes from.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HeldTo {
+    /// Which side of it is good.
+    pub side: Side,
+    /// The limit, in the unit of the figure.
+    pub value: f64,
+    /// Where it comes from; null where it was typed.
+    pub provenance: Option<Provenance>,
+}
+
+impl HeldTo {
+    /// As the analysis takes it.
+    pub fn limit(&self) -> Limit {
+        Limit {
+            side: self.side,
+            value: self.value,
+        }
+    }
+}
+
+/// Something that happened to the spindle.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Mark {
+    /// When, as far as known.
+    pub happened: String,
+    /// What, in words.
+    pub what: String,
+    /// Figures begin a new series here.
+    pub breaks: bool,
+    /// Its place among the days; none where it cannot be read.
+    #[serde(skip)]
+    pub days: Option<f64>,
+}
+
+impl Followed {
+    /// The points alone.
+    pub fn points(&self) -> Vec<Point> {
+        self.rows.iter().map(|row| row.point).collect()
+    }
+}

@@ -1,0 +1,234 @@
+//! A figure of a spindle through its visits. In: its past, which figure, against what. Out: the series: sets as found only,
+//! those that count, one a visit.
+
+use crate::trend::arguments::Against;
+use crate::trend::axis;
+use crate::trend::followed::{Followed, Mark, Row};
+use crate::visits::counters::Counter;
+use crate::visits::events;
+use crate::visits::history::History;
+use crate::visits::stored_figure::{CheckFigures, Measured, StoredFigure};
+use holdtrue_book::PastCheck;
+use holdtrue_metrology::trend::Point;
+use holdtrue_terms::vocabulary::State;
+use std::borrow::Borrow;
+use uuid::Uuid;
+
+/// Heights at which readings are taken to be of one place, mm and share of the height.
+const SAME_HEIGHT_MM: f64 = 2.0;
+const SAME_HEIGHT_SHARE: f64 = 0.02;
+
+/// A visit whose set as found gives the figure.
+struct Found<'a, T> {
+    place: usize,
+    check: &'a PastCheck<T>,
+    measured: &'a Measured,
+}
+
+/// Why sets are not in a series.
+#[derive(Default)]
+struct LeftOut {
+    struck: usize,
+    unsaid: usize,
+    without: usize,
+    unreadable: usize,
+    second: usize,
+    elsewhere: usize,
+}
+
+/// The series of a figure.
+pub fn follow<T: Borrow<CheckFigures>>(
+    history: &History<T>,
+    figure: StoredFigure,
+    against: Against,
+) -> Followed {
+    let mut left_out = LeftOut::default();
+    let mut found = found(history, figure, &mut left_out);
+    one_height(&mut found, &mut left_out);
+    let places: Vec<usize> = found.iter().map(|each| each.place).collect();
+    let mut messages = left_out.told(figure);
+    let (counter, xs) = match against {
+        Against::Date => {
+            let days = places
+                .iter()
+                .map(|place| axis::day(&history.visits[*place]));
+            (None, days.collect())
+        }
+        Against::Hours | Against::ToolChanges => {
+            let counter = match against {
+                Against::ToolChanges => Counter::ToolChanges,
+                _ => axis::hours(history, &places),
+            };
+            let counted = axis::counted(history, &places, counter);
+            messages.extend(counted.messages);
+            (Some(counter.words()), counted.counts)
+        }
+    };
+    let breaks = axis::breaks(history);
+    let mut known = Vec::new();
+    let mut rows: Vec<Row> = Vec::new();
+    let mut before: Option<usize> = None;
+    for (each, x) in found.iter().zip(xs) {
+        let Some(x) = x else { continue };
+        let repair_before = before.is_some_and(|before| {
+            breaks
+                .iter()
+                .any(|first| (before + 1..=each.place).contains(first))
+        });
+        before = Some(each.place);
+        rows.push(row(history, each, x, repair_before, &mut known));
+    }
+    let spans = known.len();
+    if spans > 1 {
+        messages.push(format!(
+            "{spans} calibrations were used: the shift from one to the next is allowed for."
+        ));
+    }
+    let unknown = rows.iter().filter(|row| row.point.own.is_none()).count();
+    if unknown > 0 {
+        messages.push(format!(
+            "{unknown} of the visits do not tell the uncertainty of their gauge: each weighs no more than the one known least."
+        ));
+    }
+    Followed {
+        figure: Some(figure),
+        against,
+        counter,
+        unit: figure.unit(),
+        rows,
+        limit: None,
+        events: marks(history),
+        messages,
+    }
+}
+
+fn found<'a, T: Borrow<CheckFigures>>(
+    history: &'a History<T>,
+    figure: StoredFigure,
+    left_out: &mut LeftOut,
+) -> Vec<Found<'a, T>> {
+    let mut found = Vec::new();
+    for (place, visit) in history.visits.iter().enumerate() {
+        let mut taken = false;
+        for check in visit
+            .checks
+            .iter()
+            .filter(|check| check.kind == figure.check())
+        {
+            let Some(result) = &check.result else {
+                continue;
+            };
+            let figures: &CheckFigures = result.read.borrow();
+            match (check.state, figures.get(figure)) {
+                _ if check.struck.is_some() => left_out.struck += 1,
+                (Some(State::AsLeft), _) => {}
+                (None, _) => left_out.unsaid += 1,
+                (Some(State::AsFound), None) if figures.unreadable.is_some() => {
+                    left_out.unreadable += 1
+                }
+                (Some(State::AsFound), None) => left_out.without += 1,
+                (Some(State::AsFound), Some(_)) if taken => left_out.second += 1,
+                (Some(State::AsFound), Some(measured)) => {
+                    taken = true;
+                    found.push(Found {
+                        place,
+                        check,
+                        measured,
+                    });
+                }
+            }
+        }
+    }
+    found
+}
+
+/// Readings at one height: that of the last visit.
+fn one_height<T>(found: &mut Vec<Found<'_, T>>, left_out: &mut LeftOut) {
+    let Some(height_mm) = found.last().and_then(|last| last.measured.height_mm) else {
+        return;
+    };
+    let within = SAME_HEIGHT_MM.max(SAME_HEIGHT_SHARE * height_mm.abs());
+    let before = found.len();
+    found.retain(|each| {
+        each.measured
+            .height_mm
+            .is_some_and(|other| (other - height_mm).abs() <= within)
+    });
+    left_out.elsewhere = before - found.len();
+}
+
+fn row<T>(
+    history: &History<T>,
+    found: &Found<'_, T>,
+    x: f64,
+    repair_before: bool,
+    known: &mut Vec<Option<Uuid>>,
+) -> Row {
+    let Found {
+        place,
+        check,
+        measured,
+    } = found;
+    let visit = &history.visits[*place];
+    // Without a calibration record the gauge itself is what visits share; typed without a gauge they share the hand.
+    let shared_by = check.calibration.or(check.gauge);
+    let calibration = known
+        .iter()
+        .position(|other| *other == shared_by)
+        .unwrap_or_else(|| {
+            known.push(shared_by);
+            known.len() - 1
+        });
+    let own = measured.own();
+    Row {
+        visit: Some(visit.id),
+        day: Some(visit.header.started_at.clone()),
+        point: Point {
+            x,
+            value: measured.value,
+            own: Some(own).filter(|own| measured.complete && *own > 0.0),
+            own_dof: measured.own_dof(),
+            shared: Some(measured.shared()).filter(|_| measured.complete),
+            calibration,
+            repair_before,
+        },
+        gauge: check.gauge,
+        calibration: check.calibration,
+        paper: visit.header.entered_from.is_some(),
+    }
+}
+
+fn marks<T>(history: &History<T>) -> Vec<Mark> {
+    let mark = |past: &crate::visits::history::PastEvent| Mark {
+        happened: past.event.happened.clone(),
+        what: events::line(&past.event),
+        breaks: past.breaks,
+        days: past.when.map(|[from, to]| 0.5 * (from + to)),
+    };
+    history.events.iter().map(mark).collect()
+}
+
+impl LeftOut {
+    fn told(&self, figure: StoredFigure) -> Vec<String> {
+        let why = [
+            (self.struck, "are struck out".to_owned()),
+            (
+                self.unsaid,
+                "do not say whether they were taken as found or as left (--state), and as found alone is followed".to_owned(),
+            ),
+            (self.without, format!("give no {}", figure.words())),
+            (self.unreadable, "hold a result this program cannot read (see holdtrue book check)".to_owned()),
+            (
+                self.second,
+                "are a second set as found of their visit; the first is what was found".to_owned(),
+            ),
+            (self.elsewhere, "were read at another height than the last visit".to_owned()),
+        ];
+        let told = why.into_iter().filter(|(count, _)| *count > 0);
+        told.map(|(count, why)| match count {
+            1 => format!("1 check is left out: such checks {why}."),
+            _ => format!("{count} checks are left out: they {why}."),
+        })
+        .collect()
+    }
+}

@@ -1,0 +1,89 @@
+//! What a figure of a spindle is held against over the years. In: the spindle's page, the limits of its last verdict. Out:
+//! the stricter one for the figure.
+
+use crate::trend::followed::HeldTo;
+use crate::visits::history::History;
+use crate::visits::opening::taper_of;
+use crate::visits::stored_figure::{CheckFigures, StoredFigure};
+use holdtrue_book::SpindleHeader;
+use holdtrue_metrology::decision::{Figure, Side};
+use holdtrue_metrology::grip::limits::{MakersFigure, Shares};
+use holdtrue_terms::taper::Interface;
+use std::borrow::Borrow;
+
+/// The side on which a figure is good: forces hold, everything else runs out, scatters or takes time.
+pub fn good_side(unit: &str) -> Side {
+    match unit {
+        "N" | "kN" | "lbf" | "kgf" | "daN" => Side::Lower,
+        _ => Side::Upper,
+    }
+}
+
+/// The limit of a figure: by the spindle's page, or what the last check that was judged had for it; the stricter of both.
+fn of_spindle(
+    page: &SpindleHeader,
+    last: Option<&CheckFigures>,
+    figure: StoredFigure,
+) -> Option<HeldTo> {
+    let stricter = |one: HeldTo, other: HeldTo| {
+        let other_is = match one.side {
+            Side::Lower => other.value > one.value,
+            Side::Upper => other.value < one.value,
+        };
+        if other_is { other } else { one }
+    };
+    let stored = last.and_then(|last| last.limit_of(figure)).cloned();
+    let stored = stored.map(|limit| HeldTo {
+        side: limit.side,
+        value: limit.limit,
+        provenance: Some(limit.provenance),
+    });
+    match (by_page(page, figure), stored) {
+        (Some(one), Some(other)) if one.side == other.side => Some(stricter(one, other)),
+        (one, other) => one.or(other),
+    }
+}
+
+/// The limit of a figure of a spindle with this past: by its page, and by the last check that was judged for it.
+pub fn in_force<T: Borrow<CheckFigures>>(
+    page: &SpindleHeader,
+    past: &History<T>,
+    figure: StoredFigure,
+) -> Option<HeldTo> {
+    let checks = past
+        .visits
+        .iter()
+        .rev()
+        .flat_map(|visit| visit.checks.iter().rev());
+    let judged = checks
+        .filter(|check| check.kind == figure.check() && check.struck.is_none())
+        .filter_map(|check| check.result.as_ref())
+        .map(|result| result.read.borrow())
+        .find(|figures| figures.limit_of(figure).is_some());
+    of_spindle(page, judged, figure)
+}
+
+fn by_page(page: &SpindleHeader, figure: StoredFigure) -> Option<HeldTo> {
+    let wanted = match figure {
+        StoredFigure::GripMean => Figure::GripMean,
+        StoredFigure::GripLowest => Figure::GripLowest,
+        _ => return None,
+    };
+    let hollow = taper_of(page)
+        .ok()
+        .flatten()
+        .is_some_and(Interface::is_hollow);
+    let figures = MakersFigure {
+        nominal_n: page.grip_nominal_n,
+        minimum_n: page.grip_minimum_n,
+    };
+    let limits = figures.limits(Shares::usual(hollow));
+    limits
+        .into_iter()
+        .find(|limit| limit.figure == wanted)
+        .map(|limit| HeldTo {
+            side: limit.side,
+            value: limit.limit,
+            provenance: Some(limit.provenance),
+        })
+}

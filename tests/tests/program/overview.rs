@@ -1,0 +1,156 @@
+//! Every spindle of the book, worst first.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::schema::differences;
+use serde_json::Value;
+
+fn in_book(bench: &Bench, line: &str, more: &[&str]) -> Run {
+    let words = ["--book", "yard.holdtrue", "--technician", "Technician A"];
+    bench.run(
+        words
+            .into_iter()
+            .chain(line.split_whitespace())
+            .chain(more.iter().copied()),
+    )
+}
+
+fn told(bench: &Bench, line: &str, more: &[&str]) -> Vec<Value> {
+    let document = in_book(bench, line, more).exits(0).json();
+    let schema = in_book(bench, "schema overview", &[]).exits(0).json();
+    assert_eq!(
+        differences(&schema, &document),
+        Vec::<String>::new(),
+        "{document:#}"
+    );
+    document["spindles"].as_array().cloned().unwrap_or_default()
+}
+
+fn names(spindles: &[Value]) -> Vec<&str> {
+    spindles
+        .iter()
+        .filter_map(|spindle| spindle["name"].as_str())
+        .collect()
+}
+
+fn visit(bench: &Bench, spindle: &str, day: &str, kn: &str) {
+    let line = format!("visit start --date {day} --spindle");
+    in_book(bench, &line, &[spindle]).exits(0);
+    let grip = "grip --store --state as-found --unit kN --uncertainty-percent 1 --readings";
+    let judged = in_book(bench, grip, &[kn]);
+    assert!(matches!(judged.code, 0 | 1 | 3), "{judged}");
+    in_book(bench, "visit finish", &[]).exits(0);
+}
+
+/// Entered best first: one steady, one that falls, one far too low, one never measured, one of another taper.
+fn yard() -> Bench {
+    let bench = bench!();
+    for (name, more) in [
+        (
+            "Steady",
+            "--interface BT40 --nominal-n 10000 --place Hall-1",
+        ),
+        (
+            "Falling",
+            "--interface BT40 --nominal-n 10000 --place Hall-1",
+        ),
+        ("Weak", "--interface BT40 --nominal-n 10000 --place Hall-2"),
+        ("New", "--interface BT40 --place Hall-2"),
+        ("Small", "--interface HSK-A63 --place Hall-2"),
+    ] {
+        in_book(&bench, &format!("spindle add {more}"), &[name]).exits(0);
+    }
+    for (year, steady, falling) in [
+        (
+            2019,
+            "10.1 10.2 10.15 10.1 10.2",
+            "10.1 10.2 10.15 10.1 10.2",
+        ),
+        (2020, "10.15 10.2 10.15 10.1 10.25", "9.7 9.8 9.75 9.7 9.8"),
+        (2021, "10.1 10.15 10.15 10.1 10.2", "9.3 9.4 9.35 9.3 9.45"),
+        (2022, "10.15 10.2 10.1 10.1 10.2", "8.9 9.0 8.95 8.9 9.0"),
+        (2023, "10.1 10.2 10.15 10.15 10.2", "8.5 8.6 8.55 8.5 8.62"),
+    ] {
+        visit(&bench, "Steady", &format!("{year}-05-12"), steady);
+        visit(&bench, "Falling", &format!("{year}-05-13"), falling);
+    }
+    visit(&bench, "Weak", "2023-05-14", "4.1 4.2 4.15 4.1 4.2");
+    visit(&bench, "Small", "2023-05-14", "17.1 17.2 17.15 17.1 17.2");
+    bench
+}
+
+#[test]
+fn the_worst_spindle_comes_first_and_says_why() {
+    let bench = yard();
+    let all = told(&bench, "overview --on 2023-09-01 --json", &[]);
+    assert_eq!(
+        names(&all),
+        ["Weak", "Falling", "New", "Small", "Steady"],
+        "{all:#?}"
+    );
+    let why: Vec<&Value> = all.iter().map(|spindle| &spindle["why"]).collect();
+    assert_eq!(
+        why,
+        [
+            "outside-limit",
+            "runs-to-limit",
+            "not-measured",
+            "not-judged",
+            "within-limit"
+        ]
+    );
+    let falling = &all[1];
+    assert_eq!(falling["trend"], true);
+    let slope = falling["slope_n_per_year"].as_f64().unwrap_or_default();
+    assert!((slope + 400.0).abs() < 10.0, "{slope}");
+    assert_eq!(falling["last_visit"]["at"], "2023-05-13");
+    // The same as the trend of that spindle alone.
+    let alone = in_book(&bench, "trend --json --spindle", &["Falling"])
+        .exits(0)
+        .json();
+    assert_eq!(falling["crossing"], alone["crossing"]);
+    assert!(falling["crossing"].is_object());
+    assert_eq!(
+        (&falling["among"]["from_lowest"], &falling["among"]["of"]),
+        (&Value::from(2), &Value::from(3))
+    );
+    assert_eq!(all[3]["among"], Value::Null);
+    assert_eq!(all[4]["next_visit_due"], "2024-05-12");
+    assert_eq!(all[2]["next_visit_due"], Value::Null);
+    in_book(&bench, "overview --on 2023-09-01", &[])
+        .exits(0)
+        .shows("5 spindles, worst first")
+        .shows("Weak (7/24-40, Hall-2): outside limit")
+        .shows("A gradual trend only. Broken springs, fingers or knobs give no warning.");
+}
+
+#[test]
+fn what_is_due_hangs_on_the_day_and_filters_leave_the_rest_out() {
+    let bench = yard();
+    let due = |day: &str| told(&bench, &format!("overview --due --json --on {day}"), &[]);
+    assert_eq!(names(&due("2023-06-01")), ["Weak"]);
+    assert_eq!(
+        names(&due("2024-06-01")),
+        ["Weak", "Falling", "Steady", "Small"]
+    );
+    let some = |more: &str| {
+        told(
+            &bench,
+            &format!("overview --on 2023-09-01 --json {more}"),
+            &[],
+        )
+    };
+    assert_eq!(names(&some("--place hall-1")), ["Falling", "Steady"]);
+    assert_eq!(names(&some("--interface hsk63a")), ["Small"]);
+    assert_eq!(names(&some("--interface BT30")), Vec::<&str>::new());
+    let table = in_book(&bench, "overview --on 2023-09-01 --csv", &[])
+        .exits(0)
+        .out;
+    let rows: Vec<&str> = table.lines().collect();
+    assert_eq!(rows.len(), 6, "{table}");
+    assert!(
+        rows[0].starts_with("name,place,taper") && rows[1].starts_with("Weak,Hall-2,7/24-40"),
+        "{table}"
+    );
+    bench.line("overview").exits(6);
+}
