@@ -2,7 +2,7 @@
 //!
 //! A line is fitted to the figures, each weighted by what its own visit leaves open and by what visits differ by beyond that
 //! ([`between`]). What all visits of one calibration share says nothing against a slope and everything about where the line
-//! lies ([`line`]).
+//! lies ([`line()`]).
 
 pub mod between;
 mod chart;
