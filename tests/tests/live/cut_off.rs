@@ -38,6 +38,9 @@ const COMMANDS: &[(&str, &[&str])] = &[
         "spindle event",
         &["spindle event Centre-7 --what greased --on 2025-03"],
     ),
+    ("trend", &["trend --figure grip-mean --spindle Centre-7"]),
+    ("overview", &["overview"]),
+    ("visit enter", &["visit enter --from notebook.csv"]),
     ("visit start", &["visit start"]),
     ("visit status", &["visit status"]),
     ("visit edit", &["visit edit --consent-of yard"]),
@@ -120,6 +123,10 @@ fn lines() -> impl Iterator<Item = &'static str> {
 
 fn run(bench: &Bench, line: &str, port: &OwnPort) -> Run {
     bench.file("blocks.csv", blocks());
+    bench.file(
+        "notebook.csv",
+        "date,spindle,what,value,unit\n2019-05-12,Centre-7,holding,9.8,kN\n",
+    );
     words(bench, &line.replace("PORT", &port.path))
 }
 
