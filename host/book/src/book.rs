@@ -77,6 +77,33 @@ impl Book {
         Ok(book)
     }
 
+    /// Whether no row is in it.
+    pub fn is_without_rows(&self) -> Result<bool> {
+        for table in schema::TABLES {
+            let sql = format!("SELECT EXISTS (SELECT 1 FROM {})", table.name);
+            if self.has(table)? && self.run(|db| db.query_row(&sql, [], |row| row.get(0)))? {
+                return Ok(false);
+            }
+        }
+        Ok(true)
+    }
+
+    /// Takes back a book that was begun and has no row: the file is gone. One with a row stays. Returns whether it is gone.
+    pub fn take_back(path: impl AsRef<Path>) -> Result<bool> {
+        let path = path.as_ref();
+        let book = Self::open(path)?;
+        // Alone with it: nobody can write the first row meanwhile.
+        book.run(|db| db.execute_batch("BEGIN EXCLUSIVE"))?;
+        if !book.is_without_rows()? {
+            return Ok(false);
+        }
+        std::fs::remove_file(path).map_err(|source| Error::File {
+            path: path.into(),
+            source,
+        })?;
+        Ok(true)
+    }
+
     /// Opens a book that exists; every attempt to write a row is refused.
     ///
     /// What a program that was cut off while it wrote left half done is rolled back first: only the file and its journal

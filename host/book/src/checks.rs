@@ -101,6 +101,31 @@ pub struct CheckResult {
     pub stamp: Stamp,
 }
 
+impl CheckResult {
+    /// The results this one was put in the place of; none for the one a check ended with.
+    pub fn replaces(&self) -> Vec<Uuid> {
+        #[derive(serde::Deserialize)]
+        struct Document {
+            judged_anew: JudgedAnew,
+        }
+        #[derive(serde::Deserialize)]
+        struct JudgedAnew {
+            replaces: Vec<Uuid>,
+        }
+        let document = self.content.read::<Document>();
+        document.map_or_else(|_| Vec::new(), |document| document.judged_anew.replaces)
+    }
+
+    /// Which of these results of one check holds: one that no other takes the place of. Of several, in copies that were
+    /// judged apart and merged, the latest; of several the check ended with, the earliest.
+    pub fn holding(results: &[Self]) -> Option<&Self> {
+        let replaced: Vec<Uuid> = results.iter().flat_map(Self::replaces).collect();
+        let mut heads = results.iter().filter(|row| !replaced.contains(&row.id));
+        let anew = heads.clone().rfind(|row| !row.replaces().is_empty());
+        anew.or_else(|| heads.next())
+    }
+}
+
 /// A calibration record, byte for byte as read from the gauge or entered from a certificate.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Calibration {
@@ -168,9 +193,39 @@ impl Book {
 
     /// Stores the result and so ends the check.
     pub fn end_check(&mut self, result: &CheckResult) -> Result<()> {
-        let [author, at] = self.stamp(&result.stamp)?;
         self.together(|book| {
             book.refuse_closed(result.check)?;
+            book.put_result(result)
+        })
+    }
+
+    /// Stores a further result of a check that has ended, in a visit that is open. Those before it stay; its content names
+    /// those it takes the place of.
+    pub fn judge_anew(&mut self, result: &CheckResult) -> Result<()> {
+        self.together(|book| {
+            let known = book.every_result(result.check)?;
+            let replaced = result.replaces();
+            if replaced.is_empty()
+                || !replaced
+                    .iter()
+                    .all(|id| known.iter().any(|row| row.id == *id))
+            {
+                return Err(book.refused(
+                    "judged_anew.replaces",
+                    format!("{replaced:?}"),
+                    "results of the same check",
+                ));
+            }
+            if let Some(visit) = book.check_start(result.check)?.visit {
+                book.refuse_finished(visit)?;
+            }
+            book.put_result(result)
+        })
+    }
+
+    fn put_result(&mut self, result: &CheckResult) -> Result<()> {
+        let [author, at] = self.stamp(&result.stamp)?;
+        self.together(|book| {
             book.require_parts(result.calibration, result.limits_sha256.as_deref())?;
             let row = vec![
                 id(result.id),
@@ -262,8 +317,8 @@ impl Book {
         })
     }
 
-    /// The results of a check: none while it is unfinished, one when it has ended. Of a finished visit: those its end
-    /// covers.
+    /// The results of a check: none while it is unfinished, one when it has ended, more where it was judged anew. Of a
+    /// finished visit: those its end covers.
     pub fn results(&self, check: Uuid) -> Result<Vec<CheckResult>> {
         let covered = self.covered_of_check(check)?;
         let mut rows = self.every_result(check)?;
@@ -285,6 +340,12 @@ impl Book {
                 stamp: Stamp::from_row(row)?,
             })
         })
+    }
+
+    /// The checks that have more than one result: judged anew, or ended in two copies that were merged.
+    pub(crate) fn checks_with_several_results(&self) -> Result<Vec<Uuid>> {
+        let sql = "SELECT check_id FROM result GROUP BY 1 HAVING count(*) > 1";
+        self.rows(sql, [], |row| read_id(row, "check_id"))
     }
 
     /// Stores a calibration record. The same record again is no news; the same identifier with other bytes is refused.

@@ -8,6 +8,8 @@ use crate::checks::CheckStart;
 use crate::digest::{Covers, DIGEST_FORM, Digest};
 use crate::header::{GaugeHeader, SpindleHeader, VisitHeader};
 use crate::json::Json;
+use crate::remark::Remark;
+use crate::said::Amendment;
 use crate::schema::FINISH;
 use rusqlite::Row;
 use rusqlite::types::Value;
@@ -50,6 +52,30 @@ pub struct Finish {
     pub(crate) covers: Json,
 }
 
+/// An amendment with an end of its own: what it says, what was struck or corrected since the end before, and its digest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Amended {
+    /// What was said; usually one.
+    pub amendments: Vec<Amendment>,
+    /// What was struck or corrected since the end before.
+    pub remarks: Vec<Remark>,
+    /// Over the visit as it was finished and all of this.
+    pub digest: Digest,
+}
+
+impl Finish {
+    /// Whether it is the end of an amendment: it covers one.
+    pub fn is_amended(&self) -> bool {
+        let covers = self.covers.read::<Covers>();
+        covers.is_ok_and(|covers| {
+            covers
+                .rows
+                .get("amendment")
+                .is_some_and(|keys| !keys.is_empty())
+        })
+    }
+}
+
 impl Book {
     /// Finishes a visit: from now on it takes no rows, and its digest stands.
     pub fn finish(&mut self, visit: Uuid, row: Uuid, stamp: &Stamp) -> Result<Digest> {
@@ -69,10 +95,85 @@ impl Book {
         })
     }
 
-    /// The ends of a visit, earliest first.
+    /// Says something about a finished visit, and gives what the printed end covers and what was said since, amendments and
+    /// remarks, an end of its own. The printed end stands as it is.
+    pub fn amend_with_end(&mut self, amendment: &Amendment, row: Uuid) -> Result<Digest> {
+        let (visit, stamp) = (amendment.visit, &amendment.stamp);
+        let [author, at] = self.stamp(stamp)?;
+        self.together(|book| {
+            book.amend(amendment)?;
+            let mut covers = Covers::default();
+            for finish in book
+                .finishes(visit)?
+                .iter()
+                .enumerate()
+                .filter_map(|(place, finish)| (place == 0 || finish.is_amended()).then_some(finish))
+            {
+                covers = covers.and(book.covers_of(finish)?);
+            }
+            covers.add(
+                "amendment",
+                book.amendments(visit)?.iter().map(|row| row.id),
+            );
+            let mut reached: BTreeSet<String> = covers.rows.values().flatten().cloned().collect();
+            reached.insert(visit.to_string());
+            covers.add(
+                "remark",
+                book.remarks_on(&reached)?.iter().map(|row| row.id),
+            );
+            let digest = book.digest_over(DIGEST_FORM, visit, &covers, Some(stamp))?;
+            let covers = book.json("covers", &covers)?;
+            let form = Value::Integer(digest.form);
+            let sha256 = digest.sha256.clone().into();
+            book.put(
+                &FINISH,
+                vec![id(row), id(visit), covers.into(), form, sha256, author, at],
+            )?;
+            Ok(digest)
+        })
+    }
+
+    /// The amendments of a visit that have an end of their own, each with its digest, computed anew.
+    ///
+    /// # Errors
+    /// The rows no longer give the digest that was written then.
+    pub fn amended(&self, visit: Uuid) -> Result<Vec<Amended>> {
+        let finishes = self.finishes(visit)?;
+        let mut known = match finishes.first() {
+            Some(printed) => self.covers_of(printed)?,
+            None => return Ok(Vec::new()),
+        };
+        let mut amended = Vec::new();
+        for finish in finishes.iter().filter(|finish| finish.is_amended()) {
+            let computed = self.digest_of(finish)?;
+            if computed != finish.digest {
+                return Err(crate::Error::Altered {
+                    path: self.path().into(),
+                    visit,
+                    finished: finish.digest.to_string(),
+                    computed: computed.to_string(),
+                });
+            }
+            let covers = self.covers_of(finish)?;
+            let new = |table: &str, id: Uuid| covers.has(table, id) && !known.has(table, id);
+            let mut amendments = self.amendments(visit)?;
+            amendments.retain(|row| new("amendment", row.id));
+            let mut remarks = self.remarks()?;
+            remarks.retain(|row| new("remark", row.id));
+            amended.push(Amended {
+                amendments,
+                remarks,
+                digest: computed,
+            });
+            known = known.and(covers);
+        }
+        Ok(amended)
+    }
+
+    /// The ends of a visit, earliest first; those of its amendments come behind, whatever the clock said.
     pub fn finishes(&self, visit: Uuid) -> Result<Vec<Finish>> {
         let sql = "SELECT * FROM finish WHERE visit = ?1 ORDER BY julianday(at), id";
-        self.rows(sql, [visit.to_string()], |row| {
+        let mut finishes = self.rows(sql, [visit.to_string()], |row| {
             Ok(Finish {
                 id: read_id(row, "id")?,
                 visit: read_id(row, "visit")?,
@@ -83,7 +184,11 @@ impl Book {
                 covers: row.get("covers")?,
                 stamp: Stamp::from_row(row)?,
             })
-        })
+        })?;
+        if finishes.len() > 1 {
+            finishes.sort_by_key(Finish::is_amended);
+        }
+        Ok(finishes)
     }
 
     /// Refuses a visit that is not there or has its end.

@@ -141,6 +141,9 @@ pub struct VisitHeader {
     pub running_min: Option<f64>,
     /// Number of the tool taken out of the spindle.
     pub tool_in_spindle: Option<String>,
+    /// Whether that tool is back in; left out while it is not.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub tool_back: bool,
     /// Hours the spindle has turned, off the control.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub spindle_hours: Option<f64>,

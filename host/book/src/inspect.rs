@@ -4,6 +4,7 @@
 
 use crate::book::{Book, Result, parse_id, read_id};
 use crate::checks::CheckKind;
+use crate::checks::CheckResult;
 use crate::digest::{Covers, sha256_hex};
 use crate::error::Error;
 use crate::finish::Finish;
@@ -245,10 +246,16 @@ impl Book {
                 format!("{kind} {number} is there {count} times"),
             );
         }
-        let sql = "SELECT check_id, count(*) FROM result GROUP BY 1 HAVING count(*) > 1";
-        let read = |row: &rusqlite::Row| Ok((row.get(0)?, row.get(1)?));
-        for (check, count) in self.rows::<(String, i64)>(sql, [], read)? {
-            seen.conflict(format!("check {check}"), format!("{count} results"));
+        for check in self.checks_with_several_results()? {
+            let results = self.every_result(check)?;
+            let replaced: Vec<_> = results.iter().flat_map(CheckResult::replaces).collect();
+            let heads = results
+                .iter()
+                .filter(|row| !replaced.contains(&row.id))
+                .count();
+            if heads > 1 {
+                seen.conflict(format!("check {check}"), format!("{heads} results"));
+            }
         }
         Ok(())
     }
@@ -257,8 +264,9 @@ impl Book {
         for visit in self.finished_visits()? {
             let place = format!("visit {visit}");
             let finishes = self.finishes(visit)?;
-            if finishes.len() > 1 {
-                let found = format!("finished {} times, in copies merged later", finishes.len());
+            let ends = finishes.iter().filter(|end| !end.is_amended()).count();
+            if ends > 1 {
+                let found = format!("finished {ends} times, in copies merged later");
                 seen.conflict(&place, found);
             }
             for finish in &finishes {

@@ -21,7 +21,7 @@ pub struct Later {
     pub key: String,
     /// What it says, as stored: words, a reason, a number, a digest.
     pub says: String,
-    /// Of a tombstone: what it lies on.
+    /// Of a tombstone or a remark: what it lies on.
     pub lies_on: Option<Box<Later>>,
     /// Who and when; chunks, originals, calibrations and limits have none.
     pub stamp: Option<Stamp>,
@@ -51,19 +51,25 @@ const SAYS: &[(&str, &str)] = &[
     ("original", "name"),
     (
         "remark",
-        "kind || ifnull(' of ' || field || ': ' || old_value || ' → ' || new_value, '') || ': ' || reason",
+        "CASE kind WHEN 'strike' THEN 'struck out' ELSE 'corrected, ' || replace(field, 'content.', '') || ': ' || old_value
+         || ' should read ' || new_value END || ': ' || reason",
     ),
     ("attachment", "name"),
 ];
 
 impl Book {
-    /// Every row about a finished visit that its printed end does not cover, oldest first; amendments are no such rows.
+    /// Every row about a finished visit that neither its printed end nor that of an amendment covers, oldest first;
+    /// amendments are no such rows.
     pub(crate) fn later(&self, visit: Uuid, finishes: &[Finish]) -> Result<Vec<Later>> {
         let Some((printed, others)) = finishes.split_first() else {
             return Ok(Vec::new());
         };
-        let mut later = self.not_covered(visit, &self.covers_of(printed)?)?;
-        for other in others {
+        let mut covers = self.covers_of(printed)?;
+        for amended in others.iter().filter(|end| end.is_amended()) {
+            covers = covers.and(self.covers_of(amended)?);
+        }
+        let mut later = self.not_covered(visit, &covers)?;
+        for other in others.iter().filter(|end| !end.is_amended()) {
             later.push(self.row_later(&schema::FINISH, &other.id.to_string())?);
         }
         let moment = |row: &Later| {
@@ -108,7 +114,10 @@ impl Book {
             }
             let keys = now.rows.get(table.name).into_iter().flatten();
             for key in keys.filter(|key| !covers.has(table.name, key)) {
-                later.push(self.row_later(table, key)?);
+                later.push(match table.name == schema::REMARK.name {
+                    true => self.lying_on(table, key, visit)?,
+                    false => self.row_later(table, key)?,
+                });
             }
         }
         for (capture, count) in &now.chunks {
@@ -135,7 +144,7 @@ impl Book {
         let about = rows.chain([visit.to_string()]);
         for tombstone in self.tombstones_on(about.collect())? {
             if !covers.has(schema::TOMBSTONE.name, &tombstone) {
-                later.push(self.tombstone_later(&tombstone, visit)?);
+                later.push(self.lying_on(&schema::TOMBSTONE, &tombstone, visit)?);
             }
         }
         Ok(later)
@@ -159,13 +168,12 @@ impl Book {
         Ok(since.map(Uuid::to_string).collect())
     }
 
-    fn tombstone_later(&self, tombstone: &str, visit: Uuid) -> Result<Later> {
-        let mut later = self.row_later(&schema::TOMBSTONE, tombstone)?;
-        let sql = "SELECT target FROM tombstone WHERE id = ?1";
-        let target: String = self.run(|db| {
-            db.prepare_cached(sql)?
-                .query_row([tombstone], |row| row.get(0))
-        })?;
+    /// A tombstone or a remark, with what it lies on.
+    fn lying_on(&self, table: &'static Table, key: &str, visit: Uuid) -> Result<Later> {
+        let mut later = self.row_later(table, key)?;
+        let sql = format!("SELECT target FROM {} WHERE id = ?1", table.name);
+        let target: String =
+            self.run(|db| db.prepare_cached(&sql)?.query_row([key], |row| row.get(0)))?;
         if target == visit.to_string() {
             later.lies_on = Some(Box::new(Later {
                 table: "visit",

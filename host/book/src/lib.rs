@@ -2,6 +2,7 @@
 
 mod at_rest;
 mod attached;
+mod backup;
 mod began;
 mod book;
 mod capture;
@@ -33,7 +34,7 @@ pub use checks::{
 pub use digest::{DIGEST_FORM, Digest, NotADigest, sha256_hex};
 pub use error::{EXIT_BOOK, Error};
 pub use event::Event;
-pub use finish::Finish;
+pub use finish::{Amended, Finish};
 pub use gauge::{GaugeCheck, KnobChange};
 pub use header::{GaugeHeader, GaugeOverload, Header, SpindleHeader, VisitHeader};
 pub use inspect::{CableDamage, Inspection, Trouble};

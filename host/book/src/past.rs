@@ -4,7 +4,7 @@
 //! documents. Nothing of it is stored.
 
 use crate::book::{Book, Result, Stamp, parse_id, read_id, read_maybe_id, unreadable};
-use crate::checks::CheckKind;
+use crate::checks::{CheckKind, CheckResult};
 use crate::remark::{Remark, Said};
 use crate::revision::Kind;
 use crate::words::read_maybe_word;
@@ -190,7 +190,26 @@ impl Book {
                 ..check
             });
         }
+        let mut overtaken: BTreeSet<Uuid> = BTreeSet::new();
+        for check in self.checks_with_several_results()? {
+            let end = self
+                .check_start(check)?
+                .visit
+                .and_then(|visit| ends.get(&visit));
+            let mut results = self.every_result(check)?;
+            results.retain(|row| end.is_none_or(|end| end.0.contains(&row.id)));
+            let holds = CheckResult::holding(&results).map(|row| row.id);
+            overtaken.extend(
+                results
+                    .iter()
+                    .map(|row| row.id)
+                    .filter(|id| Some(*id) != holds),
+            );
+        }
         self.past_results(only, |id, check, row| {
+            if overtaken.contains(&id) {
+                return Ok(());
+            }
             let Some((place, number)) = checks.get(&check) else {
                 return Ok(());
             };
@@ -369,7 +388,7 @@ impl Book {
             .collect())
     }
 
-    /// Results in order of the checks' rows, of two for one check the earlier first.
+    /// Results in no order.
     fn past_results(
         &self,
         only: Option<&BTreeSet<Uuid>>,
@@ -379,19 +398,11 @@ impl Book {
                                result.at FROM result";
         let mut take = |row: &Row| each(read_id(row, "id")?, read_id(row, "check_id")?, row);
         let Some(only) = only else {
-            let twice =
-                "SELECT EXISTS (SELECT 1 FROM result GROUP BY check_id HAVING count(*) > 1)";
-            let order = match self.run(|db| db.query_row(twice, [], |row| row.get(0)))? {
-                true => " ORDER BY julianday(result.at), result.id",
-                false => "",
-            };
-            return self.each(&format!("{COLUMNS}{order}"), [], &mut take);
+            return self.each(COLUMNS, [], &mut take);
         };
         for visit in only {
-            let sql = format!(
-                "{COLUMNS} JOIN check_start ON check_start.id = check_id WHERE visit = ?1
-                 ORDER BY julianday(result.at), result.id"
-            );
+            let sql =
+                format!("{COLUMNS} JOIN check_start ON check_start.id = check_id WHERE visit = ?1");
             self.each(&sql, [visit.to_string()], &mut take)?;
         }
         Ok(())

@@ -108,6 +108,12 @@ impl Book {
         })
     }
 
+    /// Whatever is struck now: visits, checks, findings, remarks … After the end of a visit it changes nothing in it; who
+    /// looks over many visits leaves it out.
+    pub fn struck(&self) -> Result<BTreeSet<Uuid>> {
+        Ok(Remark::struck(&self.remarks()?))
+    }
+
     /// The remarks on any of these, and those on these remarks, in order of time.
     pub(crate) fn remarks_on(&self, reached: &BTreeSet<String>) -> Result<Vec<Remark>> {
         let all = self.remarks()?;

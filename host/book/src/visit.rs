@@ -28,8 +28,15 @@ pub struct Check {
     pub recorded: Vec<Recorded>,
     /// Raw records.
     pub captures: Vec<Capture>,
-    /// Its result: empty while unfinished.
+    /// Its results in order of time: empty while unfinished, several where it was judged anew.
     pub results: Vec<CheckResult>,
+}
+
+impl Check {
+    /// The result that holds; none while unfinished.
+    pub fn result(&self) -> Option<&CheckResult> {
+        CheckResult::holding(&self.results)
+    }
 }
 
 /// A whole visit. Of a finished one, headers are those it was finished with, and only rows the digest covers are here:
@@ -82,11 +89,14 @@ impl Book {
         Ok(visits)
     }
 
-    /// Visits without an end, removed ones left out, in order of their first revision.
+    /// Visits without an end, removed and struck ones left out, in order of their first revision.
     pub fn open_visits(&self) -> Result<Vec<Entity<VisitHeader>>> {
         let finished = self.finished_visits()?;
+        let struck = self.struck()?;
         let mut visits = self.list::<VisitHeader>()?;
-        visits.retain(|visit| !visit.removed && !finished.contains(&visit.id));
+        visits.retain(|visit| {
+            !visit.removed && !finished.contains(&visit.id) && !struck.contains(&visit.id)
+        });
         Ok(visits)
     }
 
