@@ -58,6 +58,9 @@ pub enum Command {
     /// Start, look at and finish a visit
     #[command(subcommand)]
     Visit(crate::visits::arguments::VisitCommand),
+    /// Put a set of a visit aside
+    #[command(subcommand)]
+    Check(crate::visits::arguments::CheckCommand),
     /// What was seen at the machine
     #[command(subcommand)]
     Finding(crate::visits::arguments::FindingCommand),
@@ -71,7 +74,7 @@ pub enum Command {
     Overview(crate::overview::arguments::OverviewArgs),
     /// Is it getting worse, and when will it cross the limit? One figure through the visits, or from a table
     Trend(crate::trend::arguments::TrendArgs),
-    /// Is the book sound, and does it agree with a printed page?
+    /// Is the book sound, does it agree with a printed page? Copies of it
     #[command(subcommand)]
     Book(crate::visits::arguments::BookCommand),
     /// Force gauges on this computer

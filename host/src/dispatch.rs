@@ -4,12 +4,14 @@ use crate::calibration::{calibrate_command, certificate_command};
 use crate::command_line::GaugeCommand;
 use crate::command_line::{Cli, Command};
 use crate::gauge_check::{command as check_command, history, info_command};
+use crate::judge;
 use crate::manual;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::arguments::VisitCommand;
+use crate::visits::which_book::to_be_set;
 use clap::CommandFactory;
 use serde_json::json;
 
@@ -32,15 +34,28 @@ pub(crate) fn needs_settings(command: &Command) -> bool {
 pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
     match command {
         Command::Rehearse(args) => crate::rehearse::command::run(&args, app),
-        Command::Grip(args) => crate::grip::command::run(&args, app),
-        Command::Runout(args) => crate::runout::command::run(&args, app),
-        Command::Spindle(which) => crate::visits::spindle_command::run(which, app),
+        Command::Grip(args) => {
+            let measured = crate::grip::command::run(&args, app);
+            match args.source.gauge {
+                Some(_) => judge::settled(measured, app),
+                None => measured,
+            }
+        }
+        Command::Runout(args) => {
+            let measured = crate::runout::command::run(&args, app);
+            match args.source.gauge {
+                Some(_) => judge::settled(measured, app),
+                None => measured,
+            }
+        }
+        Command::Spindle(which) => crate::visits::spindle_command::run(which, judge::of, app),
         Command::Visit(VisitCommand::Enter {
             from,
             dry_run,
             as_read,
         }) => crate::notebook::command::run(&from, dry_run, as_read, app),
-        Command::Visit(which) => crate::visits::visit_command::run(which, app),
+        Command::Visit(which) => crate::visits::visit_command::run(which, judge::of, app),
+        Command::Check(which) => crate::visits::visit_command::run_check(&which, judge::of, app),
         Command::Finding(which) => crate::visits::finding_command::run(which, app),
         Command::Report(args) => crate::page::command::run(&args, app),
         Command::Recheck(args) => crate::recheck::command::run(&args, app),
@@ -51,7 +66,7 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
         Command::Overview(args) => crate::overview::command::run(&args, app),
         Command::Trend(args) => crate::trend::command::run(&args, app),
         Command::Prove => crate::prove::command::run(),
-        Command::Settings(args) => crate::terminal::settings_command::run(&args, app),
+        Command::Settings(args) => crate::terminal::settings_command::run(&args, to_be_set, app),
         Command::Schema { name } => crate::schemas::run(name.as_deref()),
         Command::Completions { shell } => {
             let mut script = Vec::new();

@@ -11,6 +11,7 @@ pub mod connection;
 pub mod dispatch;
 pub mod gauge_check;
 pub mod grip;
+pub mod judge;
 pub mod limits;
 pub mod manual;
 pub mod notebook;
@@ -54,6 +55,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> Exit {
     match terminal::app::App::new(&cli.global, dispatch::needs_settings(&cli.command)) {
         Ok(mut app) => {
             let result = dispatch::carry_out(cli.command, &mut app);
+            app.settle_begun();
             app.console.finish(result)
         }
         Err(error) => Console::process(cli.global.json).finish(Err(error)),

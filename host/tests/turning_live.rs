@@ -59,6 +59,7 @@ fn turned(way: Way) -> PlaneResult {
         ..PlaceArgs::default()
     };
     let begun = Begun {
+        planes: None,
         unit: None,
         place: place.clone(),
         way,

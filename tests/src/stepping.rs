@@ -80,6 +80,7 @@ pub fn lead(
         plan: plan.to_vec(),
         bar_is_in: false,
         begun: Begun {
+            planes: None,
             unit: None,
             place: Default::default(),
             way: plan.first().map(|plane| plane.way).unwrap_or_default(),

@@ -186,7 +186,7 @@ impl Book {
             let list = &mut visits[*place].checks;
             checks.insert(check.id, (*place, list.len()));
             list.push(PastCheck {
-                struck: struck.get(&check.id).cloned(),
+                struck: struck.get(&check.id).or(struck.get(&visit)).cloned(),
                 ..check
             });
         }

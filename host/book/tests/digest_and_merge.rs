@@ -165,10 +165,10 @@ fn what_is_struck_or_attached_after_the_end_is_shown_as_later() {
         .map(|row| (row.table, row.says.as_str()))
         .collect();
     let expected = [
-        ("remark", "strike: the bar touched the guard"),
+        ("remark", "struck out: the bar touched the guard"),
         (
             "remark",
-            "correction of severity: \"soon\" → \"later\": read again in daylight",
+            "corrected, severity: \"soon\" should read \"later\": read again in daylight",
         ),
         ("attachment", "nose.jpg"),
     ];

@@ -9,6 +9,7 @@ use holdtrue_terms::vocabulary::{At, Provenance, State};
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits::{Units, percent};
 use holdtrue_wording::words;
+use maud::{Markup, html};
 
 /// A check, whatever was measured.
 pub(crate) struct Checked<'a> {
@@ -27,6 +28,11 @@ pub(crate) struct Checked<'a> {
     pub assumptions: &'a [String],
     pub limit_sources: &'a [String],
     pub analysis: &'a str,
+    /// Struck out: why, who, when.
+    pub struck: Option<&'a str>,
+    /// Broken off: how far it came.
+    pub broken_off: Option<&'a str>,
+    pub remarks: &'a [String],
 }
 
 /// All checks of a document in the order they are printed.
@@ -36,6 +42,19 @@ pub(crate) fn checks(document: &Document) -> Vec<Checked<'_>> {
     grips
         .chain(document.runouts.iter().map(|check| runout(units, check)))
         .collect()
+}
+
+/// What is said of a set before its figures are shown: struck out, broken off, judged anew.
+pub(crate) fn standing(
+    struck: Option<&str>,
+    broken_off: Option<&str>,
+    remarks: &[String],
+) -> Markup {
+    html! {
+        @if let Some(why) = struck { p class="flag" { "Struck out: " (why) ". Its figures stand here and do not count." } }
+        @if let Some(so_far) = broken_off { p class="flag" { "Broken off, " (so_far) " recorded: a set that is not finished is not judged." } }
+        @for remark in remarks { p class="note" { (words::sentence(remark)) } }
+    }
 }
 
 /// Each clamp or plane with the remarks on it.
@@ -70,6 +89,9 @@ fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
         assumptions: &check.assumptions,
         limit_sources: &check.limit_sources,
         analysis: &check.analysis,
+        struck: check.struck.as_deref(),
+        broken_off: check.broken_off.as_deref(),
+        remarks: &check.remarks,
     }
 }
 
@@ -152,6 +174,9 @@ fn runout<'a>(units: &Units, check: &'a Runout) -> Checked<'a> {
         assumptions: &[],
         limit_sources: &check.limit_sources,
         analysis: &check.analysis,
+        struck: check.struck.as_deref(),
+        broken_off: check.broken_off.as_deref(),
+        remarks: &check.remarks,
     }
 }
 

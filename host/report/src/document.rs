@@ -158,6 +158,12 @@ pub struct Grip {
     pub gauge: Option<Instrument>,
     /// Documents the limits stand in, and the digest of the limits file.
     pub limit_sources: Vec<String>,
+    /// It was struck out: why, who, when. It is shown and does not count.
+    pub struck: Option<String>,
+    /// It was broken off: how far it came. It is shown and not judged.
+    pub broken_off: Option<String>,
+    /// What else is to be said of it: that it was judged anew, and what it was before.
+    pub remarks: Vec<String>,
     /// Version of the analysis.
     pub analysis: String,
 }
@@ -183,6 +189,12 @@ pub struct Runout {
     pub instruments: Vec<Instrument>,
     /// Documents the limits stand in, and the digest of the limits file.
     pub limit_sources: Vec<String>,
+    /// It was struck out: why, who, when. It is shown and does not count.
+    pub struck: Option<String>,
+    /// It was broken off: how far it came. It is shown and not judged.
+    pub broken_off: Option<String>,
+    /// What else is to be said of it: that it was judged anew, and what it was before.
+    pub remarks: Vec<String>,
     /// Version of the analysis.
     pub analysis: String,
 }
@@ -196,6 +208,10 @@ pub struct Finding {
     pub item: String,
     /// What was found.
     pub text: String,
+    /// It was struck out: it is shown and asks for nothing.
+    pub struck: bool,
+    /// Why it was struck, what was corrected; who and when.
+    pub remarks: Vec<String>,
 }
 
 /// An item nobody looked at.
@@ -205,6 +221,8 @@ pub struct NotExamined {
     pub item: String,
     /// Follows "not examined, because".
     pub because: String,
+    /// Why it was struck, what was corrected; who and when.
+    pub remarks: Vec<String>,
 }
 
 /// A caution and its acknowledgement.

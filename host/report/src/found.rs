@@ -6,8 +6,8 @@ use crate::checked::{Checked, checks};
 use crate::document::{Document, Finding};
 use crate::ladder::judged_name;
 use crate::mark::mark;
-use holdtrue_metrology::verdict::Verdict;
-use holdtrue_terms::vocabulary::{Outcome, Severity, State};
+use holdtrue_metrology::verdict::{Set, Verdict, of_visit, overtaken_by};
+use holdtrue_terms::vocabulary::{Outcome, Severity};
 use holdtrue_wording::{CheckWords, words};
 use maud::{Markup, html};
 
@@ -18,6 +18,7 @@ pub(crate) fn found(document: &Document) -> Markup {
         section {
             h2 { "What we found" }
             @if let Some(headline) = &document.headline { p class="headline" { "Grip force " (headline) "." } }
+            @if let Some(struck) = struck_out(&checks) { p class="flag" { (struck) } }
             @for check in &checks { (verdict(check)) }
             @if checks.is_empty() { p { "Neither grip force nor runout was measured." } }
             (findings(&document.findings))
@@ -27,19 +28,53 @@ pub(crate) fn found(document: &Document) -> Markup {
     }
 }
 
+/// That sets were struck out, and the verdict of the visit without and with them.
+fn struck_out(checks: &[Checked]) -> Option<String> {
+    let counted: Vec<_> = checks
+        .iter()
+        .filter(|check| check.struck.is_none())
+        .map(set)
+        .collect();
+    let all: Vec<_> = checks.iter().map(set).collect();
+    words::struck_out(
+        all.len() - counted.len(),
+        of_visit(&counted),
+        of_visit(&all),
+    )
+}
+
+/// A check as it counts for the verdict of its visit.
+fn set(check: &Checked) -> Set<&'static str> {
+    Set {
+        what: check.what,
+        state: check.state,
+        outcome: outcome(check),
+    }
+}
+
 fn verdict(check: &Checked) -> Markup {
-    let outcome = check.verdict.map(|verdict| verdict.outcome);
+    let outcome = outcome(check);
+    let word = match (check.struck, outcome) {
+        (Some(_), _) => "Struck out",
+        (None, outcome) => outcome.map_or("Not judged", words::outcome_capital),
+    };
     html! {
         div class="verdict" {
-            p class="word" { (outcome.map_or("Not judged", words::outcome_capital)) }
-            (mark(outcome))
+            p class="word" { (word) }
+            (mark(outcome.filter(|_| check.struck.is_none())))
             div class="what" {
                 h3 { (check.title) }
+                @if let Some(why) = check.struck {
+                    p class="flag" { "Struck out: " (why) "." }
+                    p { "By itself it was " (outcome.map_or("not judged", words::outcome)) "." }
+                }
                 @for line in &check.summary { p { (line) } }
                 @match check.verdict {
+                    None if check.broken_off.is_some() => p { "Broken off, " (check.broken_off.unwrap_or_default()) " recorded: a set that is not finished is not judged." },
                     None => p { "No limit was set, so there is no verdict." },
                     Some(verdict) => (reasons(verdict, check.words)),
                 }
+                @for remark in check.remarks { p class="note" { (words::sentence(remark)) } }
                 @if check.typed_by_hand { p class="flag" { "Typed by hand, no record." } }
             }
         }
@@ -66,10 +101,16 @@ fn findings(findings: &[Finding]) -> Markup {
                 thead { tr { th { "urgency" } th { "item" } th { "found" } } }
                 tbody {
                     @for finding in sorted {
-                        tr {
-                            td class="urgency" { (finding.severity.map_or("in order", Severity::words)) }
+                        tr class=[finding.struck.then_some("out")] {
+                            td class="urgency" {
+                                (finding.severity.map_or("in order", Severity::words))
+                                @if finding.struck { span class="remark" { "struck out" } }
+                            }
                             td { (finding.item) }
-                            td { (finding.text) }
+                            td {
+                                (finding.text)
+                                @for remark in &finding.remarks { span class="remark" { (remark) } }
+                            }
                         }
                     }
                 }
@@ -95,7 +136,10 @@ fn not_examined(document: &Document) -> Markup {
             h3 { "Not examined" }
             ul class="plain" {
                 @for item in &document.not_examined {
-                    li { strong { (item.item) } ": not examined, because " (item.because) "." }
+                    li {
+                        strong { (item.item) } ": not examined, because " (item.because) "."
+                        @for remark in &item.remarks { span class="source" { " " (words::sentence(remark)) } }
+                    }
                 }
             }
         }
@@ -118,9 +162,10 @@ pub(crate) fn to_do(document: &Document) -> Markup {
 }
 
 fn steps(document: &Document) -> Vec<Markup> {
-    let all = checks(document);
-    let overtaken_by = |place: usize| overtaking(&all[place], &all[place + 1..]);
-    let standing = |place: &usize| overtaken_by(*place).is_none();
+    let mut all = checks(document);
+    all.retain(|check| check.struck.is_none());
+    let left_of = |place: usize| overtaking(&all[place], &all[place + 1..]);
+    let standing = |place: &usize| left_of(*place).is_none();
     let checks: Vec<&Checked> = (0..all.len())
         .filter(standing)
         .map(|place| &all[place])
@@ -144,7 +189,8 @@ fn steps(document: &Document) -> Vec<Markup> {
             });
         }
     }
-    for check in checks.iter().filter(|check| check.verdict.is_none()) {
+    let unjudged = |check: &&&Checked| check.verdict.is_none() && check.broken_off.is_none();
+    for check in checks.iter().filter(unjudged) {
         steps.push(html! {
             strong { (check.title) " was not judged: " }
             "with a limit, best the machine maker's own figure, the same record gives a verdict."
@@ -165,7 +211,7 @@ fn steps(document: &Document) -> Vec<Markup> {
         }
     }
     for (place, found) in all.iter().enumerate() {
-        if let Some(left) = overtaken_by(place).and_then(|left| was_put_right(found, left)) {
+        if let Some(left) = left_of(place).and_then(|left| was_put_right(found, left)) {
             steps.push(left);
         }
     }
@@ -177,11 +223,8 @@ fn steps(document: &Document) -> Vec<Markup> {
 /// The set taken as left that says what is still to do in place of this one: one that is judged, or that is judged no
 /// less. A verdict is not overtaken by a set without one.
 fn overtaking<'a>(check: &Checked, later: &'a [Checked<'a>]) -> Option<&'a Checked<'a>> {
-    later.iter().rev().find(|left| {
-        left.what == check.what
-            && left.state == Some(State::AsLeft)
-            && (left.verdict.is_some() || check.verdict.is_none())
-    })
+    let sets: Vec<_> = later.iter().map(set).collect();
+    overtaken_by(&set(check), &sets).map(|place| &later[place])
 }
 
 /// What was not within its limit and is now: whether it lasts is seen at the next visit.
@@ -203,7 +246,7 @@ fn of_severity(document: &Document, severity: Severity) -> impl Iterator<Item = 
     let chosen = document
         .findings
         .iter()
-        .filter(move |finding| finding.severity == Some(severity));
+        .filter(move |finding| finding.severity == Some(severity) && !finding.struck);
     chosen.map(move |finding| {
         html! { strong { (words::capital(severity.words())) ": " } (finding.item) ", " (finding.text) }
     })

@@ -2,7 +2,7 @@
 //!
 //! In: the check as analysed, with its record. Out: trace, table of clamps, statistics, figures against limits, hints.
 
-use crate::checked::{each, title};
+use crate::checked::{each, standing, title};
 use crate::document::Grip;
 use crate::hints::hints;
 use crate::judged::ladders;
@@ -25,6 +25,7 @@ pub(crate) fn evidence(units: &Units, check: &Grip) -> Markup {
     html! {
         article {
             h3 { (title("Grip force", result.state)) span class="when" { (check.at) } }
+            (standing(check.struck.as_deref(), check.broken_off.as_deref(), &check.remarks))
             @if let Some(record) = &check.record {
                 figure {
                     (trace(units, record, result, &levels(units, check)))

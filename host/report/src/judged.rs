@@ -61,7 +61,11 @@ fn check_basis(units: &Units, check: &Checked) -> Markup {
     html! {
         article {
             h3 { (check.title) }
-            @if let Some(verdict) = check.verdict { (limits_table(units, verdict)) } @else { p { "No limit was set." } }
+            @match check.verdict {
+                Some(verdict) => (limits_table(units, verdict)),
+                None if check.broken_off.is_some() => p { "Not judged: it was broken off." },
+                None => p { "No limit was set." },
+            }
             @for line in check.limit_sources { p class="note" { "Limits: " (line) } }
             @for line in check.assumptions { p class="note" { "Assumed: " (line) } }
             p class="note" {

@@ -3,7 +3,7 @@
 //! In: the check as analysed, with its readings. Out: a polar picture a height, the table of planes, spindle and bar told
 //! apart, the axis, figures against limits, hints.
 
-use crate::checked::{each, place, title};
+use crate::checked::{each, place, standing, title};
 use crate::document::Runout;
 use crate::grip::optional;
 use crate::hints::hints;
@@ -21,6 +21,7 @@ pub(crate) fn evidence(units: &Units, check: &Runout) -> Markup {
     html! {
         article {
             h3 { (title("Taper runout", result.state)) span class="when" { (check.at) } }
+            (standing(check.struck.as_deref(), check.broken_off.as_deref(), &check.remarks))
             @if check.typed_by_hand { p class="flag" { "Readings typed by hand, no record." } }
             (pictures(units, check))
             (planes(units, check))

@@ -353,3 +353,28 @@ fn write_pages() {
         println!("{}", file.display());
     }
 }
+
+#[test]
+fn a_struck_set_is_shown_and_neither_judges_nor_asks_for_anything() {
+    let mut document = weak();
+    document.grips[0].struck = Some("knob loose (Technician A, 2026-03-04)".to_owned());
+    let page = text(&html(&document));
+    assert!(page.contains("One set struck out. Verdict of the visit without it:"));
+    assert!(page.contains("By itself it was outside limit."), "{page}");
+    assert!(page.contains("Struck out: knob loose (Technician A, 2026-03-04)."));
+    let (_, to_do) = page.split_once("What to do").unwrap();
+    let (to_do, _) = to_do.split_once("Evidence").unwrap();
+    assert!(!to_do.contains("Grip force"), "{to_do}");
+}
+
+#[test]
+fn a_set_that_was_broken_off_is_shown_and_not_judged() {
+    let mut document = sound();
+    document.runouts.clear();
+    document.grips[0].broken_off = Some("3 of 5 clamps".to_owned());
+    document.grips[0].result.verdict = None;
+    let page = text(&html(&document));
+    let told = "Broken off, 3 of 5 clamps recorded: a set that is not finished is not judged.";
+    assert_eq!(page.matches(told).count(), 2, "{page}");
+    assert!(!page.contains("No limit was set"));
+}

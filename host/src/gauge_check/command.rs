@@ -102,7 +102,7 @@ impl File {
     fn open(
         session: &Session,
         record: Option<&CalibrationRecord>,
-        app: &App,
+        app: &mut App,
     ) -> Result<Self, Error> {
         let mut writer = app.writer()?;
         let gauge = writer.gauge(GaugeHeader {

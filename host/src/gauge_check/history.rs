@@ -54,7 +54,7 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
     Finished::new(Exit::Done, &document, joined_lines(&lines))
 }
 
-pub(crate) fn knob(args: &KnobArgs, app: &App) -> Result<Finished, Error> {
+pub(crate) fn knob(args: &KnobArgs, app: &mut App) -> Result<Finished, Error> {
     // Looked for by reading: a serial number that is not there must not create or raise a book.
     let gauge = find_gauge(&app.read_book()?, args.serial.as_deref())?;
     let mut before = None;

@@ -14,20 +14,19 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
-use crate::visits::book_writer::{BookWriter, is_from_paper};
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
 use crate::visits::opening;
 use crate::visits::since;
+use crate::visits::since::Since;
 use crate::visits::stored_check;
-use holdtrue_book::{CheckKind, SpindleHeader, VisitHeader};
+use holdtrue_book::CheckKind;
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::levels::NoClamp;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_terms::vocabulary::Drawbar;
 use holdtrue_wording::Say;
-use uuid::Uuid;
 
 pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     if let Some(port) = &args.source.gauge {
@@ -36,12 +35,12 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     let file = args.source.from.as_deref();
     let read = file.map(|name| Input::of(Some(name), None, Vec::new()));
     let read = read.transpose()?;
-    let mut filing = if args.store {
-        Some(Filing::open(args, app)?)
-    } else {
-        None
-    };
-    let spindle = filing.as_ref().and_then(|filing| filing.spindle.as_ref());
+    // Nothing is filed before there is a result: a command that fails leaves neither a visit nor a book behind.
+    let to = args
+        .store
+        .then(|| app.to_add_to(args.noted.visit.as_deref()));
+    let to = to.transpose()?.unwrap_or_default();
+    let spindle = to.spindle.as_ref();
     let (mut args, mut conditions) =
         doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
     let figures = noted::figures(
@@ -52,8 +51,8 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     )?;
     conditions.setup.as_read |= args.as_read;
     let args = &args;
-    if let (Some(filing), None) = (&filing, &args.drop_because) {
-        conditions.setup.drop_because = setup::drop_found(&filing.writer.book, filing.visit)?;
+    if let (Some(visit), None) = (to.visit, &args.drop_because) {
+        conditions.setup.drop_because = setup::drop_found(&app.read_book()?, visit)?;
     }
     let input = match read {
         Some(file) => file,
@@ -69,7 +68,7 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     }
     let mut begun = begun(args, conditions, stored.as_ref());
     setup::require_uncertainty(&begun.setup)?;
-    if !filing.as_ref().is_some_and(|filing| filing.from_paper) {
+    if !to.from_paper {
         acknowledge::say(MachineState::Live, &mut app.console);
     }
     let forces = match stored {
@@ -88,22 +87,16 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         &stored_check::document(&result)?,
         text,
     )?;
-    let Some(filing) = &mut filing else {
+    if !args.store {
         return Ok(finished);
-    };
-    match filing.store(&input, &begun, &conditions.limits, &result) {
-        Ok(()) => {
-            let book = filing.writer.book.path().display();
-            app.console
-                .message(&format!("Stored in the open visit of {book}."));
-            let since = since::of_last_set(&filing.writer.book, filing.visit, CheckKind::Grip);
-            Ok(since::tell(
-                finished,
-                since,
-                &app.settings.units(),
-                &mut app.console,
-            ))
-        }
+    }
+    match store(args, &input, &begun, &conditions.limits, &result, app) {
+        Ok(since) => Ok(since::tell(
+            finished,
+            since,
+            &app.settings.units(),
+            &mut app.console,
+        )),
         Err(error) => Ok(finished.cut_short(error)),
     }
 }
@@ -205,46 +198,29 @@ fn forces(input: &Input<'_>, begun: &GripInputs) -> Result<Forces, Error> {
 const NOT_JUDGED: &str = "Kept without a verdict: the maker's figure of this spindle is in the book, and a verdict needs the \
                           gauge's uncertainty too. Add --uncertainty-percent where its certificate is at hand.";
 
-/// The open visit a result is to be put into.
-struct Filing {
-    writer: BookWriter,
-    visit: Uuid,
-    from_paper: bool,
-    /// Serial number of the gauge it was read on.
-    read_on: Option<String>,
-    spindle: Option<SpindleHeader>,
-}
-
-impl Filing {
-    fn open(args: &GripArgs, app: &App) -> Result<Self, Error> {
-        let mut writer = app.writer()?;
-        let visit = opening::visit_to_add_to(&mut writer, args.noted.visit.as_deref())?;
-        let header = writer.book.get::<VisitHeader>(visit)?;
-        let spindle = writer.spindle_of(visit)?;
-        Ok(Self {
-            writer,
-            visit,
-            from_paper: is_from_paper(header.header()),
-            read_on: args.noted.read_on.clone(),
-            spindle,
-        })
-    }
-
-    fn store(
-        &mut self,
-        input: &Input<'_>,
-        begun: &GripInputs,
-        limits: &LimitsFile,
-        result: &GripResult,
-    ) -> Result<(), Error> {
-        let gauge = self
-            .read_on
-            .take()
-            .map(|serial| self.writer.gauge_read_on(&serial, "force-gauge"))
-            .transpose()?;
-        let filed = grip_stored::to_file(begun, limits, result, input.as_record(), gauge)?;
-        stored_check::file(&mut self.writer, self.visit, &filed).map(|_check| ())
-    }
+/// Puts a result into the open visit, which is begun where none is open. Out: how it stands to the last one.
+fn store(
+    args: &GripArgs,
+    input: &Input<'_>,
+    begun: &GripInputs,
+    limits: &LimitsFile,
+    result: &GripResult,
+    app: &mut App,
+) -> Result<Result<Vec<Since>, Error>, Error> {
+    let mut writer = app.writer()?;
+    let visit = opening::visit_to_add_to(&mut writer, args.noted.visit.as_deref())?;
+    let gauge = args
+        .noted
+        .read_on
+        .as_ref()
+        .map(|serial| writer.gauge_read_on(serial, "force-gauge"))
+        .transpose()?;
+    let filed = grip_stored::to_file(begun, limits, result, input.as_record(), gauge)?;
+    stored_check::file(&mut writer, visit, &filed)?;
+    let book = writer.book.path().display();
+    app.console
+        .message(&format!("Stored in the open visit of {book}."));
+    Ok(since::of_last_set(&writer.book, visit, CheckKind::Grip))
 }
 
 /// What the analysis cannot take, as the program says it.

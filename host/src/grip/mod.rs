@@ -1,6 +1,7 @@
 //! The grip check: how hard the drawbar holds. In: a gauge, a record or typed figures. Out: clamps, verdict, and what
 //! the book keeps.
 
+pub mod anew;
 pub mod arguments;
 pub mod command;
 pub mod doubtful;

@@ -9,8 +9,9 @@ use crate::limits;
 use crate::limits::{LimitsFile, Nominal, SourcedLimit};
 use crate::tables::readings;
 use crate::terminal::error::Error;
-use crate::visits::{opening, taper};
-use holdtrue_book::{Book, Finding, FindingKind, SpindleHeader};
+use crate::visits::corrected::CorrectedFinding;
+use crate::visits::{corrected, opening, taper};
+use holdtrue_book::{Book, FindingKind, SpindleHeader};
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::limits::{
@@ -61,16 +62,11 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
         .transpose()?;
     let interface = taper::of(args.spindle.interface.as_deref(), file.as_ref(), spindle)?;
     let drawbar = drawbar(args, spindle)?;
-    let nominal = nominal(&args.limits, file.as_ref(), spindle);
-    let conditions = limits_in_force(
-        &args.limits,
-        file.as_ref(),
-        spindle,
-        interface,
-        nominal.as_ref(),
-    );
-    let makers = makers_limits(&args.limits, file.as_ref(), spindle, interface);
-    let conditions = held_by_maker(conditions, makers);
+    let own_nominal = own_nominal(&args.limits, file.as_ref());
+    let own = own_limits(&args.limits, file.as_ref(), own_nominal.as_ref(), interface);
+    let chosen_share = args.limits.limit_percent.is_some();
+    let nominal = own_nominal.or_else(|| page_nominal(spindle));
+    let conditions = held_by_page(own, spindle, interface, chosen_share);
     let class = class(args, spindle, interface)?;
     let gauge = args.limits.uncertainty_percent.map(Gauge::stated);
     let highest_expected_n = highest_expected_n(
@@ -151,11 +147,13 @@ const DROP_ITEM: &str = "drop while held";
 /// # Errors
 /// When the book cannot be read: exit 6.
 pub fn drop_found(book: &Book, visit: Uuid) -> Result<Option<String>, Error> {
-    let names_it = |finding: &Finding| {
-        finding.kind == FindingKind::Found && finding.item.eq_ignore_ascii_case(DROP_ITEM)
+    let names_it = |each: &CorrectedFinding| {
+        each.finding.kind == FindingKind::Found
+            && each.finding.item.eq_ignore_ascii_case(DROP_ITEM)
+            && each.struck.is_none()
     };
-    let findings = book.findings(visit)?.into_iter().rev();
-    Ok(findings.filter(names_it).map(|finding| finding.text).next())
+    let found = corrected::findings(&book.visit(visit)?).into_iter().rev();
+    Ok(found.filter(names_it).map(|each| each.finding.text).next())
 }
 
 /// Without a gauge that brings its calibration, limits ask for a stated uncertainty.
@@ -172,13 +170,16 @@ pub fn require_uncertainty(setup: &GripSetup) -> Result<(), Error> {
     ))
 }
 
+/// Title of limits that were not taken from a file or the book.
+pub(super) const TYPED: &str = "typed on the command line";
+
 fn title(args: &GripArgs, file: Option<&LimitsFile>, spindle: Option<&SpindleHeader>) -> String {
     match (file, spindle) {
         (Some(file), _) => file.title.clone(),
         (None, Some(spindle)) if !spindle.name.is_empty() && !args.limits.any() => {
             spindle.name.clone()
         }
-        _ => "typed on the command line".to_owned(),
+        _ => TYPED.to_owned(),
     }
 }
 
@@ -212,13 +213,9 @@ fn drawbar(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<Drawbar, 
 }
 
 /// Where a maker's figure stands that was entered with the spindle.
-const SPINDLE_PAGE: &str = "the spindle's page in the book";
+pub(super) const SPINDLE_PAGE: &str = "the spindle's page in the book";
 
-fn nominal(
-    options: &GripLimits,
-    file: Option<&LimitsFile>,
-    spindle: Option<&SpindleHeader>,
-) -> Option<Nominal> {
+fn own_nominal(options: &GripLimits, file: Option<&LimitsFile>) -> Option<Nominal> {
     let typed = options.nominal_n.map(|force| Nominal {
         force_n: force.newtons(),
         act_percent: None,
@@ -226,18 +223,17 @@ fn nominal(
         provenance: options.provenance(),
         source: None,
     });
-    let of_spindle = || {
-        Some(Nominal {
-            force_n: spindle?.grip_nominal_n?,
-            act_percent: None,
-            watch_percent: None,
-            provenance: Provenance::Maker,
-            source: Some(SPINDLE_PAGE.to_owned()),
-        })
-    };
-    typed
-        .or_else(|| file.and_then(|file| file.nominal.clone()))
-        .or_else(of_spindle)
+    typed.or_else(|| file.and_then(|file| file.nominal.clone()))
+}
+
+pub(super) fn page_nominal(spindle: Option<&SpindleHeader>) -> Option<Nominal> {
+    Some(Nominal {
+        force_n: spindle?.grip_nominal_n?,
+        act_percent: None,
+        watch_percent: None,
+        provenance: Provenance::Maker,
+        source: Some(SPINDLE_PAGE.to_owned()),
+    })
 }
 
 /// Readings without a unit.
@@ -245,33 +241,54 @@ pub fn no_unit() -> Error {
     Error::usage("--readings needs --unit kN, N, lbf, kgf or daN, or a unit behind the numbers")
 }
 
-/// The first level that says anything about forces says all about them.
-fn limits_in_force(
+/// What is said on the command line, else in the file; the maker's figures in the file hold beside either.
+fn own_limits(
     options: &GripLimits,
     file: Option<&LimitsFile>,
-    spindle: Option<&SpindleHeader>,
-    interface: Option<Interface>,
     nominal: Option<&Nominal>,
+    interface: Option<Interface>,
 ) -> Vec<SourcedLimit> {
     let typed = typed_limits(options);
-    if !typed.is_empty() {
-        let also = file.map(|file| file.limits.clone()).unwrap_or_default();
-        return join(typed, also);
-    }
-    // A nominal force typed by hand sets no limit; one in a file or in the book does, at the usual share.
-    if options.nominal_n.is_some() && file.is_none() {
-        return Vec::new();
-    }
-    let makers = MakersFigure {
+    let in_file: Vec<SourcedLimit> = file.map(|file| file.limits.clone()).unwrap_or_default();
+    let own = if !typed.is_empty() {
+        join(typed, in_file)
+    } else if file.is_none() {
+        // A nominal force typed by hand sets no limit; one in a file or in the book does, at the usual share.
+        Vec::new()
+    } else {
+        join(in_file, limits_of_nominal(nominal, interface))
+    };
+    held_by_maker(own, makers_limits(options, file, interface))
+}
+
+/// A nominal force as a limit, by the share chosen with it, else the usual one.
+pub(super) fn limits_of_nominal(
+    nominal: Option<&Nominal>,
+    interface: Option<Interface>,
+) -> Vec<SourcedLimit> {
+    let figures = MakersFigure {
         nominal_n: nominal.map(|nominal| nominal.force_n),
-        minimum_n: spindle
-            .filter(|_| file.is_none())
-            .and_then(|spindle| spindle.grip_minimum_n),
+        minimum_n: None,
     };
     let source = nominal.and_then(|nominal| nominal.source.clone());
-    let from_makers = limits_of_maker(makers, nominal, source, interface);
-    let in_file: Vec<SourcedLimit> = file.map(|file| file.limits.clone()).unwrap_or_default();
-    join(in_file, from_makers)
+    limits_of_maker(figures, nominal, source, interface)
+}
+
+/// What the spindle's page says stands beside what is laxer, and where nothing is said. A share of the nominal chosen with
+/// `--limit-percent` takes the place of the usual one.
+pub(super) fn held_by_page(
+    own: Vec<SourcedLimit>,
+    spindle: Option<&SpindleHeader>,
+    interface: Option<Interface>,
+    chosen_share: bool,
+) -> Vec<SourcedLimit> {
+    let figures = MakersFigure {
+        nominal_n: spindle.and_then(|spindle| spindle.grip_nominal_n),
+        minimum_n: spindle.and_then(|spindle| spindle.grip_minimum_n),
+    };
+    let mut page = limits_of_maker(figures, None, Some(SPINDLE_PAGE.to_owned()), interface);
+    page.retain(|sourced| !chosen_share || sourced.limit.share.is_none());
+    held_by_maker(own, page)
 }
 
 /// What a maker's figures come to, by the shares chosen with the nominal force, else the usual ones.
@@ -299,12 +316,11 @@ fn limits_of_maker(
     limits.collect()
 }
 
-/// What the maker says, on the spindle's page or in the file: it holds whatever else is typed. A share of the nominal
-/// chosen with `--limit-percent` takes the place of the usual one.
+/// What the maker says in the file: it holds whatever else is typed. A share of the nominal chosen with
+/// `--limit-percent` takes the place of the usual one.
 fn makers_limits(
     options: &GripLimits,
     file: Option<&LimitsFile>,
-    spindle: Option<&SpindleHeader>,
     interface: Option<Interface>,
 ) -> Vec<SourcedLimit> {
     let in_file = file.map(|file| file.limits.as_slice()).unwrap_or_default();
@@ -314,25 +330,14 @@ fn makers_limits(
     let nominal = file
         .and_then(|file| file.nominal.as_ref())
         .filter(|nominal| nominal.provenance == Provenance::Maker);
-    let figures = MakersFigure {
-        nominal_n: nominal.map(|nominal| nominal.force_n),
-        minimum_n: None,
-    };
-    let source = nominal.and_then(|nominal| nominal.source.clone());
-    let mut by_file = limits_of_maker(figures, nominal, source, interface);
+    let mut by_file = limits_of_nominal(nominal, interface);
     // Where the file limits a figure itself, it has chosen what its nominal force means for it.
     let is_chosen = |figure| in_file.iter().any(|stated| stated.limit.figure == figure);
-    by_file.retain(|sourced| !is_chosen(sourced.limit.figure));
-    let figures = MakersFigure {
-        nominal_n: spindle.and_then(|spindle| spindle.grip_nominal_n),
-        minimum_n: spindle.and_then(|spindle| spindle.grip_minimum_n),
-    };
-    let page = limits_of_maker(figures, None, Some(SPINDLE_PAGE.to_owned()), interface);
-    let mut by_figures = [by_file, page].concat();
-    if options.limit_percent.is_some() {
-        by_figures.retain(|sourced| sourced.limit.share.is_none());
-    }
-    stated.cloned().chain(by_figures).collect()
+    by_file.retain(|sourced| {
+        !is_chosen(sourced.limit.figure)
+            && (options.limit_percent.is_none() || sourced.limit.share.is_none())
+    });
+    stated.cloned().chain(by_file).collect()
 }
 
 /// A limit of the maker's stands beside a laxer one on the same figure, and where there is none.
@@ -357,7 +362,7 @@ fn held_by_maker(
 }
 
 /// `also` fills in what `first` does not limit.
-fn join(mut first: Vec<SourcedLimit>, also: Vec<SourcedLimit>) -> Vec<SourcedLimit> {
+pub(super) fn join(mut first: Vec<SourcedLimit>, also: Vec<SourcedLimit>) -> Vec<SourcedLimit> {
     for limit in also {
         let known = first.iter().any(|known| {
             known.limit.figure == limit.limit.figure && known.limit.side == limit.limit.side
@@ -436,7 +441,7 @@ fn class(
 }
 
 /// A class is an assumption in place of the maker's figure: with a limit on the mean it has no say.
-fn limits_the_mean(conditions: &[SourcedLimit]) -> bool {
+pub(super) fn limits_the_mean(conditions: &[SourcedLimit]) -> bool {
     conditions
         .iter()
         .any(|limit| limit.limit.figure == Figure::GripMean)

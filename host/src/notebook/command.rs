@@ -59,7 +59,7 @@ impl Plan {
 
 /// Writes everything in one transaction.
 fn write(plan: &Plan, app: &App) -> Result<(), Error> {
-    let mut writer = app.writer()?;
+    let mut writer = app.writer_of_existing()?;
     let stamp = writer.stamp();
     let gauges = Gauges::of(plan, &writer.book, &stamp)?;
     let mut filed: Vec<Vec<FinishedCheck<'_>>> = Vec::new();

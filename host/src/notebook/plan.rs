@@ -551,6 +551,7 @@ impl Planner<'_> {
             ..RunoutSetup::default()
         };
         let begun = Begun {
+            planes: None,
             unit: Some(LengthUnit::Um),
             place: Default::default(),
             way: Default::default(),

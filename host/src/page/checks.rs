@@ -2,14 +2,19 @@
 
 use crate::grip::stored as grip_stored;
 use crate::grip::stored::{Forces, GripInputs};
-use crate::limits;
+use crate::judge;
 use crate::limits::LimitsFile;
 use crate::page::instruments;
+use crate::page::times::local;
 use crate::runout::stored as runout_stored;
 use crate::terminal::error::Error;
+use crate::visits::anew;
 use crate::visits::check_inputs;
+use crate::visits::corrected::strike_on;
 use crate::visits::since;
 use crate::visits::stored_check;
+use crate::visits::stored_limits;
+use crate::visits::visit_shown::progress;
 use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
@@ -18,43 +23,98 @@ use holdtrue_metrology::runout::RunoutResult;
 use holdtrue_report::document::{Grip, Runout};
 use holdtrue_terms::vocabulary::Provenance;
 use holdtrue_wording::digits::Units;
+use std::borrow::Cow;
 
-/// Grip checks that have a result, in order of time.
+/// Grip checks, in order of time.
 pub(crate) fn grips(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Grip>, Error> {
-    ended(visit, CheckKind::Grip)
-        .map(|(check, stored)| grip(book, visit, check, stored, units))
-        .collect()
-}
-
-/// Runout checks that have a result, in order of time.
-pub(crate) fn runouts(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Runout>, Error> {
-    ended(visit, CheckKind::Runout)
-        .map(|(check, stored)| runout(book, visit, check, stored, units))
-        .collect()
-}
-
-fn ended(visit: &Visit, kind: CheckKind) -> impl Iterator<Item = (&Check, &CheckResult)> {
-    visit
-        .checks
+    shown(book, visit, CheckKind::Grip)?
         .iter()
-        .filter(move |check| check.start.kind == kind)
-        .filter_map(|check| Some((check, check.results.first()?)))
+        .map(|shown| grip(book, visit, shown, units))
+        .collect()
 }
 
-fn grip(
-    book: &Book,
-    visit: &Visit,
-    check: &Check,
-    stored: &CheckResult,
-    units: &Units,
-) -> Result<Grip, Error> {
+/// Runout checks, in order of time.
+pub(crate) fn runouts(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Runout>, Error> {
+    shown(book, visit, CheckKind::Runout)?
+        .iter()
+        .map(|shown| runout(book, visit, shown, units))
+        .collect()
+}
+
+/// A check with the result the page shows.
+struct Shown<'a> {
+    check: &'a Check,
+    stored: Cow<'a, CheckResult>,
+    /// How far a check came that was broken off.
+    broken_off: Option<String>,
+    struck: Option<String>,
+}
+
+impl Shown<'_> {
+    /// What it was before it was judged anew.
+    fn remarks(&self) -> Vec<String> {
+        let results = &self.check.results;
+        let before = results.iter().filter(|row| row.id != self.stored.id);
+        let each = before.map(|row| {
+            let (outcome, at) = (anew::outcome_words(row.outcome), local(&row.stamp.at));
+            format!("judged anew by what is known of its spindle; before, on {at}: {outcome}")
+        });
+        each.collect()
+    }
+}
+
+/// Checks with the result that holds; of one that was broken off what its record gives so far, without a verdict. One
+/// broken off before anything was recorded has nothing to show.
+fn shown<'a>(book: &Book, visit: &'a Visit, kind: CheckKind) -> Result<Vec<Shown<'a>>, Error> {
+    let mut shown = Vec::new();
+    for check in visit.checks.iter().filter(|check| check.start.kind == kind) {
+        let stored = match check.result() {
+            Some(stored) => Some(Cow::Borrowed(stored)),
+            None => so_far(book, check)?.map(Cow::Owned),
+        };
+        let Some(stored) = stored else { continue };
+        let strike = strike_on(&visit.remarks, check.start.id);
+        shown.push(Shown {
+            check,
+            stored,
+            broken_off: check.results.is_empty().then(|| progress(check)),
+            struck: strike.map(|strike| {
+                let (who, at) = (&strike.stamp.author, local(&strike.stamp.at));
+                format!("{} ({who}, {at})", strike.reason)
+            }),
+        });
+    }
+    Ok(shown)
+}
+
+fn so_far(book: &Book, check: &Check) -> Result<Option<CheckResult>, Error> {
+    let judge = judge::of(check.start.kind);
+    let judged = judge.map(|judge| judge.judge(book, check, &check.start.content));
+    let Some(mut judged) = judged.transpose()?.flatten() else {
+        return Ok(None);
+    };
+    judged.document["verdict"] = serde_json::Value::Null;
+    Ok(Some(CheckResult {
+        id: check.start.id,
+        check: check.start.id,
+        analysis: judged.analysis,
+        outcome: None,
+        calibration: check.start.calibration,
+        limits_sha256: check.start.limits_sha256.clone(),
+        content: stored_check::json_of(&judged.document)?,
+        stamp: check.start.stamp.clone(),
+    }))
+}
+
+fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<Grip, Error> {
+    let (check, stored) = (shown.check, shown.stored.as_ref());
     let (result, words) = stored_check::result::<GripResult>(book, &stored.content, units)?;
-    let begun: GripInputs = check_inputs::read(book, &check.start)?;
-    let limits = limits_of(book, stored)?;
+    let begun: GripInputs = check_inputs::in_force(book, &check.start, stored)?;
+    let limits = stored_limits::by_sha256(book, stored.limits_sha256.as_deref())?;
     let (forces, file) = grip_stored::forces(book, check, &begun)?.unzip();
     let overloaded = instruments::is_overloaded(&begun, &result, &words);
     Ok(Grip {
-        at: crate::page::times::local(&check.start.stamp.at),
+        at: local(&check.start.stamp.at),
         gauge: instruments::force_gauge(book, visit, &check.start, overloaded, units)?,
         result,
         words,
@@ -65,6 +125,9 @@ fn grip(
         nominal_n: nominal(&begun.setup, limits.as_ref()),
         assumptions: assumptions(&begun.setup),
         limit_sources: sources(limits.as_ref(), stored),
+        struck: shown.struck.clone(),
+        broken_off: shown.broken_off.clone(),
+        remarks: shown.remarks(),
         analysis: stored.analysis.clone(),
     })
 }
@@ -81,18 +144,13 @@ fn analysed(begun: &GripInputs, forces: Forces) -> Option<ForceRecord> {
     }
 }
 
-fn runout(
-    book: &Book,
-    visit: &Visit,
-    check: &Check,
-    stored: &CheckResult,
-    units: &Units,
-) -> Result<Runout, Error> {
+fn runout(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<Runout, Error> {
+    let (check, stored) = (shown.check, shown.stored.as_ref());
     let (result, words) = stored_check::result::<RunoutResult>(book, &stored.content, units)?;
-    let begun: runout_stored::Begun = check_inputs::read(book, &check.start)?;
+    let begun: runout_stored::Begun = check_inputs::in_force(book, &check.start, stored)?;
     let (record, file) = runout_stored::readings_of(book, check, &begun)?.unzip();
     Ok(Runout {
-        at: crate::page::times::local(&check.start.stamp.at),
+        at: local(&check.start.stamp.at),
         result,
         words,
         since_last: since_last(book, visit, check, units)?,
@@ -100,7 +158,13 @@ fn runout(
         typed_by_hand: begun.setup.typed,
         file: file.flatten(),
         instruments: instruments::indicator(book, visit, &check.start, &begun.setup, units)?,
-        limit_sources: sources(limits_of(book, stored)?.as_ref(), stored),
+        limit_sources: sources(
+            stored_limits::by_sha256(book, stored.limits_sha256.as_deref())?.as_ref(),
+            stored,
+        ),
+        struck: shown.struck.clone(),
+        broken_off: shown.broken_off.clone(),
+        remarks: shown.remarks(),
         analysis: stored.analysis.clone(),
     })
 }
@@ -113,15 +177,6 @@ fn since_last(
 ) -> Result<Vec<String>, Error> {
     let since = since::of_check(book, visit.visit.id, check.start.id)?;
     Ok(since::lines(&since, units))
-}
-
-fn limits_of(book: &Book, stored: &CheckResult) -> Result<Option<LimitsFile>, Error> {
-    let Some(sha256) = &stored.limits_sha256 else {
-        return Ok(None);
-    };
-    let text = book.limits(sha256)?;
-    text.map(|text| limits::understand("limits in force", &text))
-        .transpose()
 }
 
 /// The nominal force with where it comes from; the spindle's own page speaks for the maker.

@@ -5,6 +5,9 @@
 use crate::terminal::error::Error;
 use crate::terminal::output_file;
 use crate::terminal::settings::Settings;
+use crate::visits::amendments::changes;
+use crate::visits::corrected;
+use crate::visits::corrected::CorrectedFinding;
 use crate::visits::later_rows;
 use crate::visits::since;
 use crate::visits::spelled::{interface, words};
@@ -14,6 +17,7 @@ use holdtrue_report::document::{
     Visit as VisitOnPaper,
 };
 use holdtrue_terms::vocabulary::{Drawbar, Purpose};
+use holdtrue_wording::words::sentence;
 use std::path::Path;
 use uuid::Uuid;
 
@@ -44,11 +48,7 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
             .iter()
             .map(|note| said(&note.stamp, &note.text))
             .collect(),
-        amendments: visit
-            .amendments
-            .iter()
-            .map(|amendment| said(&amendment.stamp, &amendment.reason))
-            .collect(),
+        amendments: amendments(book, &visit)?,
         later: visit.later.iter().map(later).collect(),
         digest: digest.map(|digest| digest.to_string()),
         program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
@@ -180,27 +180,63 @@ fn circumstances(visit: &Visit) -> VisitOnPaper {
                     .running_min
                     .map(|minutes| format!("{minutes:.0} min")),
             ),
-            ("tool taken out", header.tool_in_spindle.clone()),
+            (
+                "tool taken out",
+                header.tool_in_spindle.as_ref().map(|tool| {
+                    let back = if header.tool_back { ", back in" } else { "" };
+                    format!("{tool}{back}")
+                }),
+            ),
         ]),
     }
 }
 
 fn findings(visit: &Visit) -> (Vec<Finding>, Vec<NotExamined>) {
-    let (skipped, seen): (Vec<_>, Vec<_>) = visit
-        .findings
-        .iter()
-        .partition(|finding| finding.kind == FindingKind::NotExamined);
-    let item = |finding: &holdtrue_book::Finding| format!("{}, {}", finding.assembly, finding.item);
-    let seen = seen.into_iter().map(|finding| Finding {
-        severity: finding.severity,
-        item: item(finding),
-        text: finding.text.clone(),
+    let found = corrected::findings(visit).into_iter();
+    let (skipped, seen): (Vec<_>, Vec<_>) =
+        found.partition(|each| each.finding.kind == FindingKind::NotExamined);
+    let item =
+        |each: &CorrectedFinding| format!("{}, {}", each.finding.assembly, each.finding.item);
+    let remarks = |each: &CorrectedFinding| {
+        let mut remarks = each.correction_lines();
+        remarks.extend(each.struck.as_ref().map(corrected::strike_words));
+        remarks
+    };
+    let seen = seen.into_iter().map(|each| Finding {
+        severity: each.finding.severity,
+        item: item(&each),
+        struck: each.struck.is_some(),
+        remarks: remarks(&each),
+        text: each.finding.text,
     });
-    let skipped = skipped.into_iter().map(|finding| NotExamined {
-        item: item(finding),
-        because: finding.text.clone(),
+    let skipped = skipped.into_iter().map(|each| NotExamined {
+        item: item(&each),
+        remarks: remarks(&each),
+        because: each.finding.text,
     });
     (seen.collect(), skipped.collect())
+}
+
+/// What was said after the end, each with what it changes and its own check code; one without an end has none.
+fn amendments(book: &Book, visit: &Visit) -> Result<Vec<Said>, Error> {
+    let amended = book.amended(visit.visit.id)?;
+    let each = visit.amendments.iter().map(|amendment| {
+        let with_end = amended
+            .iter()
+            .find(|amended| amended.amendments.iter().any(|row| row.id == amendment.id));
+        let mut text = sentence(&amendment.reason);
+        if let Some(amended) = with_end {
+            for change in changes(visit, amended) {
+                text.push_str(&format!(" {}", sentence(&change)));
+            }
+            text.push_str(&format!(
+                " Check code with the amendment: {}.",
+                amended.digest
+            ));
+        }
+        said(&amendment.stamp, &text)
+    });
+    Ok(each.collect())
 }
 
 fn acknowledged(visit: &Visit) -> Vec<Acknowledged> {

@@ -4,6 +4,7 @@
 use crate::limits;
 use crate::recheck::command::Difference;
 use crate::terminal::error::Error;
+use crate::visits::check_inputs::text_in_force;
 use crate::visits::stored_check;
 use holdtrue_book::{Book, Check, CheckResult, sha256_hex};
 use holdtrue_metrology::decision::Limit;
@@ -20,9 +21,14 @@ pub(crate) enum Cause {
     Limits,
     /// Another calibration.
     Calibration,
+    /// What is known of the spindle.
+    Spindle,
     /// None of these: the book was changed past the program.
     Changed,
 }
+
+/// The place of a difference between what a set was judged by and what its spindle says.
+pub(crate) const SPINDLE: &str = "spindle";
 
 /// A cause in words.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -30,6 +36,19 @@ pub(crate) struct Why {
     pub(crate) cause: Cause,
     pub(crate) text: String,
 }
+
+impl Why {
+    /// What is known of the spindle is another.
+    pub(crate) fn spindle() -> Self {
+        Self {
+            cause: Cause::Spindle,
+            text: SPINDLE_WORDS.to_owned(),
+        }
+    }
+}
+
+const SPINDLE_WORDS: &str = "what the set has from its spindle is not what it was judged by: `holdtrue visit edit` judges the \
+                             sets of an open visit anew";
 
 /// What is other than it was when the result was stored.
 pub(crate) struct Grounds {
@@ -76,7 +95,7 @@ impl Grounds {
         stored: &CheckResult,
         analysis_now: &str,
     ) -> Result<Self, Error> {
-        let begun: Begun = stored_check::read(book, &check.start.content)?;
+        let begun: Begun = stored_check::read(book, &text_in_force(&check.start, stored))?;
         Ok(Self {
             analysis: (stored.analysis != analysis_now).then(|| {
                 format!(
@@ -114,6 +133,7 @@ impl Grounds {
         let own_outcome = document.pointer("/verdict/outcome").unwrap_or(&Value::Null);
         match place {
             "limits" => return vec![Cause::Limits],
+            SPINDLE => return vec![Cause::Spindle],
             "calibration" => return vec![Cause::Calibration],
             // Both were written as one: no analysis, limit or calibration makes them differ.
             "outcome" if stored != own_outcome => return vec![Cause::Changed],
@@ -142,6 +162,7 @@ impl Grounds {
             Cause::Analysis,
             Cause::Limits,
             Cause::Calibration,
+            Cause::Spindle,
             Cause::Changed,
         ];
         all.into_iter()
@@ -160,6 +181,7 @@ impl Grounds {
             Cause::Analysis => self.analysis.clone().unwrap_or_default(),
             Cause::Limits => ground(&self.limits),
             Cause::Calibration => ground(&self.calibration),
+            Cause::Spindle => SPINDLE_WORDS.to_owned(),
             Cause::Changed => {
                 "changed past the program: analysis, limits and calibration do not explain it, \
                                so the record or the result was written to by something else"
@@ -176,14 +198,19 @@ fn limits_ground(
     begun: &Begun,
 ) -> Result<Option<Ground>, Error> {
     let (of_start, of_result) = (&check.start.limits_sha256, &stored.limits_sha256);
-    if of_start != of_result {
+    let anew = !stored.replaces().is_empty();
+    if of_start != of_result && !anew {
         let text = "the limits the result names are not those the check was begun with";
         return Ok(Ground::new(text, of_result.clone(), of_start.clone()));
     }
     let Some(sha256) = of_result else {
         return Ok(None);
     };
-    let kept = book.limits(sha256)?.unwrap_or_default();
+    // What an amendment was judged by stands in the amendment.
+    let kept = match book.limits(sha256)? {
+        None if anew => return Ok(None),
+        kept => kept.unwrap_or_default(),
+    };
     let now = sha256_hex(kept.as_bytes());
     if now != *sha256 {
         let text = "the limits file in the book is not the one the result was judged by";

@@ -5,18 +5,24 @@
 
 use crate::grip::stored as grip_stored;
 use crate::grip::stored::GripInputs;
+use crate::judge;
 use crate::recheck::arguments::RecheckArgs;
-use crate::recheck::causes::{Cause, Grounds, Why};
+use crate::recheck::causes::{Cause, Grounds, SPINDLE, Why};
 use crate::runout::stored as runout_stored;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::visits::amendments;
+use crate::visits::anew;
+use crate::visits::anew::Overtaken;
 use crate::visits::check_inputs;
+use crate::visits::corrected::strike_on;
 use crate::visits::opening::{find_visit, short_id};
 use crate::visits::stored_check;
-use holdtrue_book::{Book, Check, CheckKind, CheckResult};
+use holdtrue_book::{Amendment, Book, Check, CheckKind, CheckResult, Visit, sha256_hex};
 use holdtrue_metrology::{grip, runout};
+use holdtrue_terms::vocabulary::Outcome;
 use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
@@ -40,6 +46,18 @@ struct Rechecked {
     differences: Vec<Difference>,
     /// Why they differ, each cause once.
     causes: Vec<Why>,
+    /// Of a finished visit: its spindle says something else now, and what the verdict would be by that. No difference.
+    limit_then_known: Option<ByNow>,
+    /// The set was struck out.
+    struck: bool,
+    /// The amendment that holds this result; null for the one of the visit itself.
+    amendment: Option<Uuid>,
+}
+
+/// What a verdict would be by what is known of the spindle now.
+#[derive(Serialize)]
+struct ByNow {
+    outcome: Option<Outcome>,
 }
 
 /// One place where what is stored differs from what is computed now.
@@ -72,11 +90,26 @@ pub(crate) fn run(args: &RecheckArgs, app: &App) -> Result<Finished, Error> {
         }
     };
     let mut checks = Vec::new();
-    for visit in visits {
-        for check in book.visit(visit)?.checks {
-            if let Some(stored) = check.results.first() {
-                checks.push(recheck(&book, visit, &check, stored)?);
+    for id in visits {
+        let visit = book.visit(id)?;
+        let page = anew::page_now(&book, &visit)?;
+        let overtaken = anew::overtaken(&book, &visit, page.as_ref(), judge::of)?;
+        for check in &visit.checks {
+            let Some(stored) = check.result() else {
+                continue;
+            };
+            let by_now = overtaken
+                .iter()
+                .find(|found| found.verdict && found.stored.id == stored.id);
+            let mut one = recheck(&book, &visit, check, stored)?;
+            // A result that is not what it was judged by says nothing of its spindle.
+            if let Some(found) = by_now.filter(|_| one.differences.is_empty()) {
+                one.hold_to_spindle(&visit, found);
             }
+            checks.push(one);
+        }
+        for amendment in &visit.amendments {
+            checks.extend(recheck_amendment(&book, &visit, amendment)?);
         }
     }
     let differing = checks
@@ -100,19 +133,20 @@ pub(crate) fn run(args: &RecheckArgs, app: &App) -> Result<Finished, Error> {
 
 fn recheck(
     book: &Book,
-    visit: Uuid,
+    visit: &Visit,
     check: &Check,
     stored: &CheckResult,
 ) -> Result<Rechecked, Error> {
-    let before: Value = stored_check::read(book, &stored.content)?;
+    let mut before: Value = stored_check::read(book, &stored.content)?;
+    without_inputs(&mut before);
     let (analysis_now, now) = match check.start.kind {
         CheckKind::Grip => (
             format!("grip-{}", grip::result::ANALYSIS_VERSION),
-            grip_again(book, check)?,
+            grip_again(book, check, stored)?,
         ),
         CheckKind::Runout => (
             format!("runout-{}", runout::ANALYSIS_VERSION),
-            runout_again(book, check)?,
+            runout_again(book, check, stored)?,
         ),
         // Its result is a record with a sum of its own; its readings are computed again by the command that reads their table.
         CheckKind::Calibration => (stored.analysis.clone(), None),
@@ -126,7 +160,7 @@ fn recheck(
     grounds.attribute(&mut differences, &before);
     let causes = grounds.of_all(&differences);
     Ok(Rechecked {
-        visit,
+        visit: visit.visit.id,
         check: check.start.id,
         kind: check.start.kind.word(),
         at: check.start.stamp.at.clone(),
@@ -135,11 +169,74 @@ fn recheck(
         analysis_now,
         differences,
         causes,
+        limit_then_known: None,
+        struck: strike_on(&visit.remarks, check.start.id).is_some(),
+        amendment: None,
     })
 }
 
-fn grip_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
-    let begun: GripInputs = check_inputs::read(book, &check.start)?;
+/// By what it was judged is held against the spindle, and is no figure of the result.
+fn without_inputs(document: &mut Value) {
+    if let Value::Object(fields) = document {
+        fields.remove(check_inputs::ANEW);
+    }
+}
+
+/// The sets an amendment judged anew, computed again by the inputs it names.
+fn recheck_amendment(
+    book: &Book,
+    visit: &Visit,
+    amendment: &Amendment,
+) -> Result<Vec<Rechecked>, Error> {
+    let content: amendments::Content = amendment.content.read().unwrap_or_default();
+    let mut rechecked = Vec::new();
+    for then in content.judged {
+        let Some(check) = visit
+            .checks
+            .iter()
+            .find(|check| check.start.id == then.check)
+        else {
+            continue;
+        };
+        let limits_sha256 = then
+            .limits
+            .as_deref()
+            .map(|text| sha256_hex(text.as_bytes()));
+        let row = CheckResult {
+            id: amendment.id,
+            check: then.check,
+            analysis: then.analysis,
+            outcome: then.outcome,
+            calibration: check.start.calibration,
+            limits_sha256,
+            content: stored_check::json_of(&then.result)?,
+            stamp: amendment.stamp.clone(),
+        };
+        let mut one = recheck(book, visit, check, &row)?;
+        one.amendment = Some(amendment.id);
+        rechecked.push(one);
+    }
+    Ok(rechecked)
+}
+
+impl Rechecked {
+    /// Of an open visit it differs; of a finished one the limit then known stays, and it is told.
+    fn hold_to_spindle(&mut self, visit: &Visit, found: &Overtaken<'_>) {
+        let outcome = found.judged.outcome;
+        if !visit.finishes.is_empty() {
+            self.limit_then_known = Some(ByNow { outcome });
+            return;
+        }
+        let word = |outcome: Option<Outcome>| Value::from(outcome.map(Outcome::word));
+        let mut difference = Difference::new(SPINDLE, word(found.stored.outcome), word(outcome));
+        difference.causes = vec![Cause::Spindle];
+        self.differences.push(difference);
+        self.causes.push(Why::spindle());
+    }
+}
+
+fn grip_again(book: &Book, check: &Check, stored: &CheckResult) -> Result<Option<Value>, Error> {
+    let begun: GripInputs = check_inputs::in_force(book, &check.start, stored)?;
     let Some((forces, _file)) = grip_stored::forces(book, check, &begun)? else {
         return Ok(None);
     };
@@ -147,8 +244,8 @@ fn grip_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
     Ok(Some(value_or_refusal(result.map_err(|e| e.to_string()))))
 }
 
-fn runout_again(book: &Book, check: &Check) -> Result<Option<Value>, Error> {
-    let begun: runout_stored::Begun = check_inputs::read(book, &check.start)?;
+fn runout_again(book: &Book, check: &Check, stored: &CheckResult) -> Result<Option<Value>, Error> {
+    let begun: runout_stored::Begun = check_inputs::in_force(book, &check.start, stored)?;
     let Some((record, _file)) = runout_stored::readings_of(book, check, &begun)? else {
         return Ok(None);
     };
@@ -253,6 +350,19 @@ fn check_words(check: &Rechecked) -> Vec<String> {
         lines.push(format!(
             "        stored by analysis {}, computed by {}: no figure is another",
             check.analysis_stored, check.analysis_now
+        ));
+    }
+    if check.amendment.is_some() {
+        lines.push("        as an amendment judged it".to_owned());
+    }
+    if check.struck {
+        lines.push("        struck out".to_owned());
+    }
+    if let Some(by_now) = &check.limit_then_known {
+        lines.push(format!(
+            "        {}; by what is known of its spindle now: {}",
+            anew::LIMIT_THEN_KNOWN,
+            anew::outcome_words(by_now.outcome)
         ));
     }
     lines.extend(check.differences.iter().take(SHOWN).map(|difference| {

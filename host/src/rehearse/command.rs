@@ -33,10 +33,11 @@ use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::runout::{RunoutResult, RunoutSetup};
+use holdtrue_metrology::verdict;
 use holdtrue_simulated_gauge::port::Port;
 use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
 use holdtrue_simulated_gauge::{Hold, Setup, SimulatedGauge};
-use holdtrue_terms::vocabulary::{Axis, Drawbar, Outcome, Provenance, Purpose};
+use holdtrue_terms::vocabulary::{Axis, Drawbar, Provenance, Purpose};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
@@ -139,7 +140,7 @@ fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Fi
     // Its own page of an earlier rehearsal may be replaced, nothing else.
     page_model::write_page(&writer.book, visit, &app.settings, &page, true)?;
     let verdicts = [grip.verdict.as_ref(), runout.verdict.as_ref()];
-    let outcome = worst(
+    let outcome = verdict::worst(
         verdicts
             .into_iter()
             .flatten()
@@ -164,15 +165,6 @@ fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Fi
         page.display()
     );
     Finished::new(exit, &document, text)
-}
-
-/// Any reject is the whole visit's, then any undecided.
-fn worst(outcomes: impl Iterator<Item = Outcome>) -> Option<Outcome> {
-    outcomes.max_by_key(|outcome| match outcome {
-        Outcome::Accept => 0,
-        Outcome::Undecided => 1,
-        Outcome::Reject => 2,
-    })
 }
 
 /// The usual round of planes, held to what the yard's invented maker says of the spindle alone.

@@ -29,7 +29,11 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     if let Some(port) = &args.source.gauge {
         return crate::runout::live_command::run(port, &args, app);
     }
-    let conditions = setup::gather(&args, None)?;
+    let to = args
+        .store
+        .then(|| app.to_add_to(args.noted.visit.as_deref()));
+    let spindle = to.transpose()?.and_then(|to| to.spindle);
+    let conditions = setup::gather(&args, spindle.as_ref())?;
     setup::require_uncertainty(&conditions)?;
     let (from, readings) = (args.source.from.clone(), args.source.readings.clone());
     let figures = noted::figures(&args)?;
@@ -41,6 +45,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         unit: args.unit,
         place: args.place.clone(),
         way: args.way,
+        planes: None,
         setup: conditions.setup,
         calibration_sha256: None,
     };

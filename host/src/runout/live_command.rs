@@ -245,7 +245,9 @@ pub(crate) fn measure(
 ) -> Result<MeasuredRunout, Error> {
     let calibration = require_displacement(session)?;
     let gauge = gauge_entry::indicator(session, &calibration, set.simulated, writer)?;
+    let planes = u32::try_from(set.plan.len()).ok();
     let begun = Begun {
+        planes,
         unit: None,
         place: Default::default(),
         way: set.plan.first().map(|first| first.way).unwrap_or_default(),

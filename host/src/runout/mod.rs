@@ -1,6 +1,7 @@
 //! The runout check: how true the taper runs. In: an indicator, a record or typed readings. Out: planes, verdict, and
 //! what the book keeps.
 
+pub mod anew;
 pub mod arguments;
 pub mod changeover;
 pub mod command;

@@ -37,6 +37,8 @@ pub struct Begun {
     pub place: PlaceArgs,
     /// How the spindle was turned.
     pub way: Way,
+    /// Planes that were planned; none where a record brought them.
+    pub planes: Option<u32>,
     /// What is known besides the readings.
     pub setup: RunoutSetup,
     /// SHA-256 of the calibration record it is computed by; none where no gauge brought one.
@@ -53,6 +55,8 @@ struct RunoutInputs {
     unit: Option<StoredUnit>,
     place: StoredPlace,
     way: StoredWay,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    planes: Option<u32>,
     setup: RunoutSetup,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     calibration_sha256: Option<String>,
@@ -102,6 +106,7 @@ impl From<Begun> for RunoutInputs {
             }),
             place: begun.place.into(),
             way: begun.way.into(),
+            planes: begun.planes,
             setup: begun.setup,
             calibration_sha256: begun.calibration_sha256,
         }
@@ -119,6 +124,7 @@ impl From<RunoutInputs> for Begun {
             }),
             place: inputs.place.into(),
             way: inputs.way.into(),
+            planes: inputs.planes,
             setup: inputs.setup,
             calibration_sha256: inputs.calibration_sha256,
         }

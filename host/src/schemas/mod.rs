@@ -11,7 +11,9 @@ const ERROR: &str = "error";
 const WITHOUT_RESULT: &str = "A command that ends without a result prints another document in its place: `holdtrue schema error`.";
 
 const SCHEMAS: &[(&str, &str)] = &[
+    ("book-backup", include_str!("book-backup.json")),
     ("book-check", include_str!("book-check.json")),
+    ("book-merge", include_str!("book-merge.json")),
     ("book-verify", include_str!("book-verify.json")),
     ("error", include_str!("error.json")),
     ("finding-list", include_str!("finding-list.json")),

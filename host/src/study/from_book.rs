@@ -146,7 +146,7 @@ fn take(
         skipped.unnamed_technician += 1;
         return Ok(None);
     }
-    let result = check.results.first();
+    let result = check.result();
     let Ok(value) = result.map(|result| figure.of(book, result)).transpose() else {
         skipped.unreadable += 1;
         return Ok(None);

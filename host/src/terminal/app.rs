@@ -10,7 +10,7 @@ use std::path::PathBuf;
 /// Options every command takes, before or after its name.
 #[derive(Clone, Debug, clap::Args)]
 pub struct Global {
-    /// The book of visits
+    /// The book of visits; else the one in the settings
     #[arg(long, global = true, env = "HOLDTRUE_BOOK", value_name = "FILE")]
     pub book: Option<PathBuf>,
     /// Whose name goes under what is written into the book; else the one from the settings
@@ -34,8 +34,12 @@ pub struct Global {
 pub struct App {
     /// The two outputs.
     pub console: Console,
-    /// The book named by option or variable.
+    /// The book named by option or variable; else it is the one in the settings.
     pub book: Option<PathBuf>,
+    /// Where the person said the first book is to lie.
+    pub chosen: Option<PathBuf>,
+    /// A book this command began.
+    pub begun: Option<PathBuf>,
     /// Whose name goes under what is written.
     pub technician: Option<String>,
     /// Whether cautions and questions are acknowledged by flag.
@@ -68,6 +72,8 @@ impl App {
                 .or_else(|| settings.technician.clone()),
             console: Console::process(global.json).with_screen(global.plain, global.quiet),
             book: global.book.clone(),
+            chosen: None,
+            begun: None,
             yes: global.yes,
             settings,
             settings_spoilt,

@@ -30,6 +30,12 @@ pub struct Settings {
     /// Whose name goes under what is written into a book.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub technician: Option<String>,
+    /// The book of visits, where the command line names none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub book: Option<PathBuf>,
+    /// A second place for a copy of the book: a folder, or a book in one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub backup: Option<PathBuf>,
 }
 
 impl Default for Settings {
@@ -39,6 +45,8 @@ impl Default for Settings {
             force,
             length,
             technician: None,
+            book: None,
+            backup: None,
         }
     }
 }
@@ -70,7 +78,8 @@ pub fn is_settings(beginning: &[u8]) -> bool {
         return false;
     };
     let key = |line: &str| line.split_once('=').map(|(key, _)| key.trim().to_owned());
-    let ours = |key: String| ["force", "length", "technician"].contains(&key.as_str());
+    let ours =
+        |key: String| ["force", "length", "technician", "book", "backup"].contains(&key.as_str());
     text.trim().is_empty() || text.lines().filter_map(key).any(ours)
 }
 
@@ -93,6 +102,15 @@ pub fn path() -> Option<PathBuf> {
         variable("XDG_CONFIG_HOME").or_else(|| home().map(|home| home.join(".config")))
     };
     folder.map(|folder| folder.join("holdtrue/settings.toml"))
+}
+
+/// A path that holds in every folder.
+///
+/// # Errors
+/// The folder one works in is gone: exit 6.
+pub fn absolute(path: &Path) -> Result<PathBuf, Error> {
+    std::path::absolute(path)
+        .map_err(|source| Error::cannot_write(&path.display().to_string(), &source))
 }
 
 impl Settings {

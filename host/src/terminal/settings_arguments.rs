@@ -3,7 +3,9 @@
 use crate::terminal::name::name;
 use crate::terminal::settings::{FORCES, LENGTHS};
 use crate::terminal::vocabulary::one_of;
+use clap::ValueEnum;
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
+use std::path::PathBuf;
 
 /// What to change; nothing: show.
 #[derive(Debug, clap::Args)]
@@ -18,7 +20,23 @@ pub struct SettingsArgs {
     /// Whose name goes under what is written into a book
     #[arg(long = "name", value_name = "NAME", value_parser = name)]
     pub technician: Option<String>,
+    /// A second place for a copy of the book, such as a stick: a folder, or a book in one. visit finish offers to copy it
+    /// there. The book itself is set with --book
+    #[arg(long, value_name = "PLACE")]
+    pub backup: Option<PathBuf>,
+    /// Set no longer
+    #[arg(long, value_name = "WHAT", value_enum)]
+    pub forget: Vec<Forgotten>,
     /// Write the file anew where it cannot be understood; a file of another kind is never written over
     #[arg(long)]
     pub overwrite: bool,
+}
+
+/// What can be set no longer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Forgotten {
+    /// The book: nothing happens to its file
+    Book,
+    /// The second place
+    Backup,
 }

@@ -5,10 +5,11 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::lease::Lease;
-use crate::terminal::settings::Settings;
-use crate::terminal::settings_arguments::SettingsArgs;
+use crate::terminal::settings::{Settings, absolute};
+use crate::terminal::settings_arguments::{Forgotten, SettingsArgs};
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use serde::Serialize;
+use std::path::{Path, PathBuf};
 
 #[derive(Serialize)]
 struct SettingsDocument {
@@ -16,10 +17,17 @@ struct SettingsDocument {
     force: ForceUnit,
     length: LengthUnit,
     technician: Option<String>,
+    book: Option<String>,
+    backup: Option<String>,
     file: Option<String>,
 }
 
-pub(crate) fn run(args: &SettingsArgs, app: &mut App) -> Result<Finished, Error> {
+/// `to_be_set` makes of what was typed a book that is there.
+pub(crate) fn run(
+    args: &SettingsArgs,
+    to_be_set: fn(&Path) -> Result<PathBuf, Error>,
+    app: &mut App,
+) -> Result<Finished, Error> {
     if let Some(spoilt) = app.settings_spoilt.take().filter(|_| !args.overwrite) {
         return Err(spoilt);
     }
@@ -34,6 +42,19 @@ pub(crate) fn run(args: &SettingsArgs, app: &mut App) -> Result<Finished, Error>
     settings.force = args.force.unwrap_or(settings.force);
     settings.length = args.length.unwrap_or(settings.length);
     settings.technician = args.technician.clone().or(settings.technician);
+    // A global option everywhere else; here it is what is to be set. The variable names a book for a while only.
+    if let Some(typed) = app.book.as_deref().filter(|typed| !is_from_variable(typed)) {
+        settings.book = Some(to_be_set(typed)?);
+    }
+    if let Some(place) = &args.backup {
+        settings.backup = Some(absolute(place)?);
+    }
+    for forgotten in &args.forget {
+        match forgotten {
+            Forgotten::Book => settings.book = None,
+            Forgotten::Backup => settings.backup = None,
+        }
+    }
     if before.as_ref() != Some(&settings) {
         let path = app.settings_path.as_deref().ok_or_else(|| {
             Error::book(
@@ -47,18 +68,30 @@ pub(crate) fn run(args: &SettingsArgs, app: &mut App) -> Result<Finished, Error>
         .as_ref()
         .map(|path| path.display().to_string());
     let text = format!(
-        "force       {}\nlength      {}\ntechnician  {}\nkept in     {}",
+        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nkept in     {}",
         settings.force.word(),
         settings.length.word(),
         settings.technician.as_deref().unwrap_or("not named"),
+        shown(&settings.book).as_deref().unwrap_or("none set"),
+        shown(&settings.backup).as_deref().unwrap_or("none set"),
         file.as_deref().unwrap_or("no file")
     );
     let document = SettingsDocument {
         schema: 1,
         force: settings.force,
         length: settings.length,
+        book: shown(&settings.book),
+        backup: shown(&settings.backup),
         technician: settings.technician,
         file,
     };
     Finished::new(Exit::Done, &document, text)
+}
+
+fn shown(path: &Option<PathBuf>) -> Option<String> {
+    path.as_ref().map(|path| path.display().to_string())
+}
+
+fn is_from_variable(book: &Path) -> bool {
+    std::env::var_os("HOLDTRUE_BOOK").is_some_and(|named| named == book.as_os_str())
 }

@@ -1,11 +1,12 @@
 //! Options of `visit`, `finding` and `book`.
 
 use crate::terminal::name::name;
-use crate::terminal::parse::{finite, not_negative};
+use crate::terminal::parse::{a_reason, finite, not_negative};
 use crate::terminal::vocabulary::one_of;
 use crate::visits::known_day::{KnownDay, past};
 use clap::Subcommand;
 use holdtrue_terms::vocabulary::{Purpose, Severity};
+use std::path::PathBuf;
 
 /// What to do with the visit.
 #[derive(Debug, Subcommand)]
@@ -33,15 +34,18 @@ pub enum VisitCommand {
     },
     /// Show what is done and what is open
     Status {
-        /// Which visit.
+        /// Which visit: a finished one too.
         #[command(flatten)]
         which: WhichVisit,
     },
-    /// Change what is known of the open visit, such as which spindle it is
+    /// Change what is known of the open visit, such as which spindle it is; its sets are judged anew by that spindle's limits
     Edit {
         /// Which visit.
         #[command(flatten)]
         which: WhichVisit,
+        /// The tool taken out of the spindle is back in
+        #[arg(long, conflicts_with = "tool")]
+        tool_back: bool,
         /// What is known of it.
         #[command(flatten)]
         facts: Box<VisitFacts>,
@@ -52,6 +56,70 @@ pub enum VisitCommand {
         #[command(flatten)]
         which: WhichVisit,
     },
+    /// Say something about a finished visit; its sets are judged anew by what is known of the spindle now. The visit as it
+    /// was finished stays
+    Amend {
+        /// What and why
+        #[arg(long, value_name = "TEXT", value_parser = a_reason)]
+        because: String,
+        /// Another visit than the one that began last: its id
+        #[arg(long, value_name = "ID")]
+        visit: Option<String>,
+    },
+    /// Strike a whole visit out: it stays in the book with the reason
+    Strike(StrikeArgs),
+}
+
+/// What to do with a set.
+#[derive(Debug, Subcommand)]
+pub enum CheckCommand {
+    /// Put a set aside: it stays on screen and paper with its figures and the reason
+    Strike {
+        /// Its number, as visit status shows it
+        #[arg(value_name = "NUMBER", value_parser = number)]
+        number: usize,
+        /// Why, and where.
+        #[command(flatten)]
+        strike: StrikeArgs,
+    },
+}
+
+/// Striking something out, or lifting that.
+#[derive(Clone, Debug, clap::Args)]
+pub struct StrikeArgs {
+    /// Why
+    #[arg(long, value_name = "TEXT", value_parser = a_reason)]
+    pub because: String,
+    /// It was struck out wrongly: it counts again
+    #[arg(long)]
+    pub lift: bool,
+    /// Another visit than the open one, or the one that began last: its id
+    #[arg(long, value_name = "ID")]
+    pub visit: Option<String>,
+}
+
+/// What a finding should read.
+#[derive(Clone, Debug, clap::Args)]
+pub struct FindingFacts {
+    /// Assembly, such as spindle or changer
+    #[arg(long, value_name = "TEXT")]
+    pub assembly: Option<String>,
+    /// Item of it, such as "gripper fingers"
+    #[arg(long, value_name = "TEXT")]
+    pub item: Option<String>,
+    /// How urgent it is
+    #[arg(long, value_parser = one_of(Severity::ALL))]
+    pub severity: Option<Severity>,
+    /// What was found, or why it was not looked at
+    #[arg(long, value_name = "TEXT")]
+    pub text: Option<String>,
+}
+
+fn number(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(number) if number > 0 => Ok(number),
+        _ => Err(format!("found \"{text}\", expected a number from 1 up")),
+    }
 }
 
 /// Which of several open visits.
@@ -115,7 +183,8 @@ pub struct VisitFacts {
     /// The control or its memory was replaced since the last visit: its counters began anew. Kept as an event of the spindle
     #[arg(long)]
     pub control_replaced: bool,
-    /// The counters are meant as they read, however they stand to those of other visits
+    /// The counters are meant as they read, however they stand to those of other visits; a taper other than the spindle's was
+    /// named wrongly when it was measured
     #[arg(long)]
     pub as_read: bool,
     /// Temperature of the air around the machine, °C
@@ -158,6 +227,30 @@ pub enum FindingCommand {
         #[command(flatten)]
         which: WhichVisit,
     },
+    /// Correct a finding: what it read stays in the book, with the reason
+    Edit {
+        /// Its number, as finding list shows it
+        #[arg(value_name = "NUMBER", value_parser = number)]
+        number: usize,
+        /// What it should read.
+        #[command(flatten)]
+        facts: FindingFacts,
+        /// Why
+        #[arg(long, value_name = "TEXT", value_parser = a_reason)]
+        because: String,
+        /// Another visit than the open one, or the one that began last: its id
+        #[arg(long, value_name = "ID")]
+        visit: Option<String>,
+    },
+    /// Strike a finding out: it stays in sight with the reason
+    Strike {
+        /// Its number, as finding list shows it
+        #[arg(value_name = "NUMBER", value_parser = number)]
+        number: usize,
+        /// Why, and where.
+        #[command(flatten)]
+        strike: StrikeArgs,
+    },
 }
 
 /// What was seen at the machine.
@@ -192,6 +285,19 @@ pub struct NewFinding {
 pub enum BookCommand {
     /// Look the whole book through for damage and conflicts
     Check,
+    /// Copy the book while it is in use, and read the copy back
+    Backup {
+        /// A file, or a folder to put it into
+        to: PathBuf,
+        /// Replace another book that lies there; an older copy of this one is replaced without being told
+        #[arg(long)]
+        overwrite: bool,
+    },
+    /// Take over whatever another copy of the book holds and this one does not
+    Merge {
+        /// The other copy; it stays as it is
+        other: PathBuf,
+    },
     /// Recompute check codes, or hold a printed page to the book
     Verify {
         /// The check code as printed on the page; without it every finished visit is recomputed

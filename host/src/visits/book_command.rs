@@ -7,21 +7,67 @@ use crate::terminal::exit::Exit;
 use crate::visits::arguments::BookCommand;
 use crate::visits::later_rows::line;
 use crate::visits::opening::{find_visit, short_id};
+use crate::visits::second_place;
 use holdtrue_book::{Book, Digest, Inspection, Trouble, Visit};
 use holdtrue_wording::shown;
 use serde_json::{Map, Value, json};
+use std::path::Path;
 use uuid::Uuid;
 
 pub(crate) fn run(command: &BookCommand, app: &App) -> Result<Finished, Error> {
-    let book = app.read_book()?;
     match command {
-        BookCommand::Check => check(&book),
-        BookCommand::Verify { digest: None, .. } => verify_all(&book),
+        BookCommand::Merge { other } => merge(other, app),
+        BookCommand::Backup { to, overwrite } => backup(&app.read_book()?, to, *overwrite),
+        BookCommand::Check => check(&app.read_book()?),
+        BookCommand::Verify { digest: None, .. } => verify_all(&app.read_book()?),
         BookCommand::Verify {
             digest: Some(digest),
             visit,
-        } => verify_page(&book, digest, visit.as_deref()),
+        } => verify_page(&app.read_book()?, digest, visit.as_deref()),
     }
+}
+
+fn backup(book: &Book, to: &Path, overwrite: bool) -> Result<Finished, Error> {
+    let copied = second_place::copy(book, to, overwrite)?;
+    let place = copied.to.display();
+    let result = json!({
+        "schema": 1,
+        "book": book.path().display().to_string(),
+        "copy": place.to_string(),
+        "replaced": copied.replaced,
+    });
+    let replaced = if copied.replaced {
+        " It took the place of the copy that lay there."
+    } else {
+        ""
+    };
+    let text = format!("Copied to {place}; the copy was read back and is sound.{replaced}");
+    Finished::new(Exit::Done, &result, text)
+}
+
+fn merge(other: &Path, app: &App) -> Result<Finished, Error> {
+    let mut writer = app.writer_of_existing()?;
+    let merged = writer.book.merge_from(other)?;
+    let added: Map<String, Value> = merged
+        .added
+        .iter()
+        .map(|(table, count)| ((*table).to_owned(), Value::from(*count)))
+        .collect();
+    let mut lines = vec![match merged.added.is_empty() {
+        true => "Nothing new: this book holds whatever the other one does.".to_owned(),
+        false => {
+            let rows: usize = merged.added.iter().map(|(_, count)| count).sum();
+            format!("{rows} rows taken over; the other book stays as it is.")
+        }
+    }];
+    let seen = writer.book.check()?;
+    lines.extend(
+        seen.conflicts
+            .iter()
+            .map(|trouble| format!("to settle: {}", words(trouble))),
+    );
+    let result = json!({ "schema": 1, "added": added });
+    Finished::new(Exit::Done, &result, lines.join("\n"))
 }
 
 fn check(book: &Book) -> Result<Finished, Error> {

@@ -64,6 +64,17 @@ impl BookWriter {
         })
     }
 
+    /// Opens the book at `path`, which must be there.
+    ///
+    /// # Errors
+    /// As [`Book::open`].
+    pub fn open_existing(path: &Path, author: &str) -> holdtrue_book::Result<Self> {
+        Ok(Self {
+            book: Book::open(path)?,
+            author: author.to_owned(),
+        })
+    }
+
     /// A new id.
     pub fn id(&self) -> Uuid {
         Uuid::now_v7()

@@ -4,10 +4,13 @@
 
 use crate::terminal::error::Error;
 use crate::visits::stored_check::json_of;
-use holdtrue_book::{Book, CheckStart, Json};
+use holdtrue_book::{Book, CheckResult, CheckStart, Json};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
+
+/// The field of a result document that says it was judged anew, by what, and in the place of which results.
+pub const ANEW: &str = "judged_anew";
 
 /// The version written. Books of schema 1 and 2 hold inputs without a version: the same fields.
 pub const VERSION: u64 = 1;
@@ -36,7 +39,39 @@ pub fn to_keep(inputs: &impl CheckInputs) -> Result<Json, Error> {
 /// # Errors
 /// A newer form, or one that does not read back: exit 6.
 pub fn read<T: CheckInputs>(book: &Book, start: &CheckStart) -> Result<T, Error> {
-    understand(&start.content).map_err(|why| {
+    read_json(book, start, &start.content)
+}
+
+/// What a result was computed by: what its check was begun with, or what it was judged anew by.
+///
+/// # Errors
+/// As [`read`].
+pub fn in_force<T: CheckInputs>(
+    book: &Book,
+    start: &CheckStart,
+    stored: &CheckResult,
+) -> Result<T, Error> {
+    read_json(book, start, &text_in_force(start, stored))
+}
+
+/// The same as the book keeps it.
+pub fn text_in_force(start: &CheckStart, stored: &CheckResult) -> Json {
+    let document: Option<Map<String, Value>> = stored.content.read().ok();
+    let anew = document.and_then(|document| document.get(ANEW)?.get("inputs").cloned());
+    let anew = anew.and_then(|inputs| Json::of(&inputs).ok());
+    anew.unwrap_or_else(|| start.content.clone())
+}
+
+/// Inputs as the book keeps them, of the check that began so.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_json<T: CheckInputs>(
+    book: &Book,
+    start: &CheckStart,
+    content: &Json,
+) -> Result<T, Error> {
+    understand(content).map_err(|why| {
         let (book, check, at) = (book.path().display(), start.id, &start.stamp.at);
         Error::book(format!(
             "{book}: what check {check} of {at} was begun with cannot be read back: {why}"

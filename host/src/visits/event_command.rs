@@ -4,6 +4,7 @@
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
+use crate::visits::anew::Judges;
 use crate::visits::events;
 use crate::visits::history;
 use crate::visits::known_day::KnownDay;
@@ -18,10 +19,10 @@ pub(crate) fn add(
     what: Happened,
     on: Option<KnownDay>,
     text: String,
+    judges: Judges,
     app: &mut App,
 ) -> Result<Finished, Error> {
-    drop(app.read_book()?);
-    let mut writer = app.writer()?;
+    let mut writer = app.writer_of_existing()?;
     let spindle = find_spindle(&writer.book, wanted)?;
     let event = Event {
         id: writer.id(),
@@ -40,7 +41,7 @@ pub(crate) fn add(
         )),
         None => writer.book.keep_event(&event)?,
     }
-    show(&writer.book, &spindle, &app.settings)
+    show(&writer.book, &spindle, &[], judges, &app.settings)
 }
 
 /// Whether two events say the same of one spindle.
@@ -52,10 +53,10 @@ pub(crate) fn strike(
     wanted: &str,
     event: &str,
     reason: String,
+    judges: Judges,
     app: &mut App,
 ) -> Result<Finished, Error> {
-    drop(app.read_book()?);
-    let mut writer = app.writer()?;
+    let mut writer = app.writer_of_existing()?;
     let spindle = find_spindle(&writer.book, wanted)?;
     let known = events::of_spindle(&writer.book, spindle.id)?;
     let mut meant = known.iter().filter(|known| is_id(known.id, event));
@@ -79,7 +80,7 @@ pub(crate) fn strike(
         stamp: writer.stamp(),
     };
     writer.book.remark(&remark)?;
-    show(&writer.book, &spindle, &app.settings)
+    show(&writer.book, &spindle, &[], judges, &app.settings)
 }
 
 /// An event in a document.

@@ -4,7 +4,11 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
-use crate::visits::arguments::{FindingCommand, WhichVisit};
+use crate::visits::arguments::{FindingCommand, NewFinding, WhichVisit};
+use crate::visits::correct_command::{edit_finding, strike_finding};
+use crate::visits::corrected::{
+    CorrectedFinding, finding_line, finding_lines, findings, strike_document,
+};
 use crate::visits::later_rows;
 use crate::visits::opening::{find_visit, maybe_open_visit, open_visit};
 use holdtrue_book::{Book, Finding, FindingKind, Json};
@@ -14,21 +18,38 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error> {
-    let (which, new) = match command {
-        FindingCommand::List { which } => return list(&which, app),
-        FindingCommand::Add { which, new } => (which, new),
-    };
-    drop(app.read_book()?);
-    let mut writer = app.writer()?;
-    let visit = open_visit(&writer.book, which.visit.as_deref())?.id;
+    match command {
+        FindingCommand::Add { which, new } => add(&which, new, app),
+        FindingCommand::List { which } => {
+            let book = app.read_book()?;
+            listed(&book, latest(&book, &which)?, &[])
+        }
+        FindingCommand::Edit {
+            number,
+            facts,
+            because,
+            visit,
+        } => {
+            let done = edit_finding(number, &facts, &because, visit.as_deref(), app)?;
+            listed(&done.writer.book, Some(done.visit), &[done.line])
+        }
+        FindingCommand::Strike { number, strike } => {
+            let done = strike_finding(number, &strike, app)?;
+            listed(&done.writer.book, Some(done.visit), &[done.line])
+        }
+    }
+}
+
+fn add(which: &WhichVisit, new: NewFinding, app: &App) -> Result<Finished, Error> {
     let kind = match (new.in_order, new.not_examined) {
         (true, _) => FindingKind::InOrder,
         (_, true) => FindingKind::NotExamined,
         _ => FindingKind::Found,
     };
+    let mut writer = app.writer_of_existing()?;
     let finding = Finding {
         id: writer.id(),
-        visit,
+        visit: open_visit(&writer.book, which.visit.as_deref())?.id,
         kind,
         severity: new.severity,
         assembly: new.assembly,
@@ -38,26 +59,32 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
         stamp: writer.stamp(),
     };
     writer.book.find(&finding)?;
-    let result = json!({ "schema": 1, "findings": [document(&finding)], "later": [] });
-    Finished::new(Exit::Done, &result, joined_lines(&[line(&finding)]))
+    added(&writer.book, &finding)
 }
 
-fn list(which: &WhichVisit, app: &App) -> Result<Finished, Error> {
-    let book = app.read_book()?;
-    let (findings, later) = match latest(&book, which)? {
-        Some(visit) => {
-            let visit = book.visit(visit)?;
-            (visit.findings, visit.later)
-        }
-        None => Default::default(),
-    };
-    let documents: Vec<Value> = findings.iter().map(document).collect();
-    let mut lines: Vec<String> = findings.iter().map(line).collect();
-    if lines.is_empty() {
+/// The finding that was added, with the number it has.
+fn added(book: &Book, finding: &Finding) -> Result<Finished, Error> {
+    let visit = book.visit(finding.visit)?;
+    let numbered = findings(&visit)
+        .into_iter()
+        .find(|each| each.finding.id == finding.id);
+    let documents: Vec<Value> = numbered.iter().map(document).collect();
+    let result = json!({ "schema": 1, "findings": documents, "later": [] });
+    Finished::new(Exit::Done, &result, joined_lines(&[finding_line(finding)]))
+}
+
+fn listed(book: &Book, visit: Option<Uuid>, what: &[String]) -> Result<Finished, Error> {
+    let visit = visit.map(|visit| book.visit(visit)).transpose()?;
+    let found = visit.as_ref().map(findings).unwrap_or_default();
+    let later = visit.map(|visit| visit.later).unwrap_or_default();
+    let mut lines = what.to_vec();
+    lines.extend(found.iter().flat_map(finding_lines));
+    if found.is_empty() {
         lines.push("No finding yet.".to_owned());
     }
     let later: Vec<String> = later.iter().map(later_rows::line).collect();
     lines.extend(later.iter().cloned());
+    let documents: Vec<Value> = found.iter().map(document).collect();
     Finished::new(
         Exit::Done,
         &json!({ "schema": 1, "findings": documents, "later": later }),
@@ -76,21 +103,11 @@ fn latest(book: &Book, which: &WhichVisit) -> Result<Option<Uuid>, Error> {
     }
 }
 
-/// A finding as a person reads it.
-pub(crate) fn line(finding: &Finding) -> String {
-    let what = match (finding.kind, finding.severity) {
-        (FindingKind::InOrder, _) => "in order".to_owned(),
-        (FindingKind::NotExamined, _) => format!("not examined, because {}", finding.text),
-        (FindingKind::Found, severity) => {
-            format!("{}: {}", severity.map_or("", Severity::words), finding.text)
-        }
-    };
-    format!("{}, {}: {what}", finding.assembly, finding.item)
-}
-
-fn document(finding: &Finding) -> Value {
+fn document(each: &CorrectedFinding) -> Value {
+    let finding = &each.finding;
     json!({
         "id": finding.id,
+        "number": each.number,
         "kind": finding.kind.word(),
         "severity": finding.severity.map(Severity::word),
         "assembly": finding.assembly,
@@ -98,5 +115,7 @@ fn document(finding: &Finding) -> Value {
         "text": finding.text,
         "at": finding.stamp.at,
         "by": finding.stamp.author,
+        "struck": strike_document(each.struck.as_ref()),
+        "corrections": each.correction_documents(),
     })
 }

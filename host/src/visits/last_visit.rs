@@ -2,7 +2,7 @@
 //! on, and what was found and is still open.
 
 use crate::terminal::error::Error;
-use crate::visits::finding_command;
+use crate::visits::corrected::{finding_line, read_by};
 use crate::visits::history;
 use crate::visits::known_day;
 use crate::visits::since;
@@ -71,9 +71,11 @@ pub fn before(book: &Book, visit: Uuid) -> Result<Option<LastVisit>, Error> {
         }
     }
     gauges.dedup();
+    let remarks = book.remarks()?;
     let mut open: Vec<Finding> = Vec::new();
     for visit in &earlier {
-        for finding in book.findings(visit.id)? {
+        for finding in read_by(&book.findings(visit.id)?, &remarks) {
+            let finding = finding.finding;
             open.retain(|known| !is_same_item(known, &finding));
             let found = finding.kind == FindingKind::Found;
             let matters = finding.severity != Some(Severity::Note);
@@ -138,7 +140,7 @@ impl LastVisit {
         lines.extend(
             self.open
                 .iter()
-                .map(|finding| format!("  still open: {}", finding_command::line(finding))),
+                .map(|finding| format!("  still open: {}", finding_line(finding))),
         );
         lines
     }
@@ -163,7 +165,7 @@ impl LastVisit {
             "technician": self.technician,
             "gauges": self.gauges,
             "figures": figures,
-            "open_findings": self.open.iter().map(finding_command::line).collect::<Vec<_>>(),
+            "open_findings": self.open.iter().map(finding_line).collect::<Vec<_>>(),
         })
     }
 }

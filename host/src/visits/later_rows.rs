@@ -24,6 +24,7 @@ pub fn what(later: &Later) -> String {
                 named(target)
             )
         }
+        ("remark", Some(target)) => format!("{}: {says}", named(target)),
         ("tombstone", None) => format!("something is to be struck (reason: {says})"),
         _ => named(later),
     }
@@ -43,6 +44,7 @@ fn named(later: &Later) -> String {
         "acknowledgement" => format!("an acknowledgement, {says}"),
         "finish" => format!("another end, with the check code {says}"),
         "tombstone" => format!("the striking (reason: {says})"),
+        "remark" => format!("the remark \"{says}\""),
         "finding" | "note" => format!("{} \"{says}\"", later.table),
         other => format!("a {other}"),
     }

@@ -1,11 +1,15 @@
 //! The book of visits: spindles, visits, findings, cautions acknowledged, checks as they are stored.
 
 pub mod acknowledge;
+pub mod amendments;
+pub mod anew;
 pub mod arguments;
 pub mod book_command;
 pub mod book_writer;
 pub mod cautions;
 pub mod check_inputs;
+pub mod correct_command;
+pub mod corrected;
 pub mod counters;
 pub mod doubtful;
 pub mod event_command;
@@ -20,6 +24,7 @@ pub mod later_rows;
 pub mod opening;
 pub mod overloads;
 pub mod recorder;
+pub mod second_place;
 pub mod since;
 pub mod spelled;
 pub mod spindle_arguments;
@@ -27,6 +32,10 @@ pub mod spindle_command;
 pub mod stored_calibration;
 pub mod stored_check;
 pub mod stored_figure;
+pub mod stored_limits;
 pub mod taper;
 pub mod unfinished;
 pub mod visit_command;
+pub mod visit_end;
+pub mod visit_shown;
+pub mod which_book;

@@ -10,34 +10,28 @@ use crate::visits::spelled::interface;
 use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::{Class, Drawbar};
-use std::path::Path;
 use uuid::Uuid;
 
-/// The book where none is named: in the folder one works in, where it is seen.
-const BOOK_HERE: &str = "visits.holdtrue";
 /// Author of a row where nobody gave a name.
 pub(crate) const UNNAMED: &str = "technician, not named";
 
 impl App {
-    /// The book named on the command line, else the one in this folder.
-    pub fn book_path(&self) -> &Path {
-        self.book.as_deref().unwrap_or(Path::new(BOOK_HERE))
-    }
-
     /// The book, for reading only.
     ///
     /// # Errors
     /// It cannot be read: exit 6.
     pub fn read_book(&self) -> Result<Book, Error> {
+        self.require_there()?;
         Ok(Book::open_read_only(self.book_path())?)
     }
 
-    /// The book, for writing; created where there is none.
+    /// The book, for writing; never created.
     ///
     /// # Errors
-    /// It cannot be opened: exit 6.
-    pub fn writer(&self) -> Result<BookWriter, Error> {
-        Ok(BookWriter::open(self.book_path(), self.author())?)
+    /// It is not there, or cannot be opened: exit 6.
+    pub fn writer_of_existing(&self) -> Result<BookWriter, Error> {
+        self.require_there()?;
+        Ok(BookWriter::open_existing(self.book_path(), self.author())?)
     }
 
     /// The book as it stands, for reading only; none where there is none yet. Nothing is created.
@@ -45,6 +39,7 @@ impl App {
     /// # Errors
     /// It cannot be read: exit 6.
     pub fn book_if_there(&self) -> Result<Option<Book>, Error> {
+        self.require_there()?;
         match Book::open_read_only(self.book_path()) {
             Ok(book) => Ok(Some(book)),
             Err(holdtrue_book::Error::Missing { .. } | holdtrue_book::Error::Empty { .. }) => {
@@ -67,10 +62,19 @@ impl App {
         let Some(visit) = open.pop() else {
             return Ok(AtHand::default());
         };
-        Ok(AtHand {
-            spindle: spindle_of(&book, visit.header())?,
-            acknowledged: book.acknowledgements(visit.id)?,
-        })
+        AtHand::of(&book, &visit)
+    }
+
+    /// The open visit that is meant, as it stands, before anything is filed.
+    ///
+    /// # Errors
+    /// As [`maybe_open_visit`]; the book cannot be read: exit 6.
+    pub fn to_add_to(&self, wanted: Option<&str>) -> Result<AtHand, Error> {
+        let Some(book) = self.book_if_there()? else {
+            return Ok(AtHand::default());
+        };
+        let visit = maybe_open_visit(&book, wanted)?;
+        visit.map_or_else(|| Ok(AtHand::default()), |visit| AtHand::of(&book, &visit))
     }
 
     /// Whose name goes under what is written.
@@ -82,10 +86,25 @@ impl App {
 /// What is known before a check begins.
 #[derive(Debug, Default)]
 pub struct AtHand {
+    /// The open visit, where there is one.
+    pub visit: Option<Uuid>,
+    /// It is entered from paper.
+    pub from_paper: bool,
     /// The spindle of the open visit, where there is one and it has been named.
     pub spindle: Option<SpindleHeader>,
     /// What was acknowledged in that visit.
     pub acknowledged: Vec<Acknowledgement>,
+}
+
+impl AtHand {
+    fn of(book: &Book, visit: &Entity<VisitHeader>) -> Result<Self, Error> {
+        Ok(Self {
+            visit: Some(visit.id),
+            from_paper: is_from_paper(visit.header()),
+            spindle: spindle_of(book, visit.header())?,
+            acknowledged: book.acknowledgements(visit.id)?,
+        })
+    }
 }
 
 /// The spindle of a visit, where it has been named.
@@ -306,6 +325,24 @@ pub fn described(book: &Book, visit: &Entity<VisitHeader>) -> Result<String, Err
         spindle_name(book, header)?,
         known_day::words(&header.started_at)
     ))
+}
+
+/// The visit named, else the open one, else the one that began last.
+///
+/// # Errors
+/// There is none: exit 2.
+pub fn visit_meant(book: &Book, named: Option<&str>) -> Result<Uuid, Error> {
+    if let Some(wanted) = named {
+        return find_visit(book, wanted);
+    }
+    let open = maybe_open_visit(book, None)?.map(|visit| visit.id);
+    let meant = match open {
+        None => book.latest_visit()?,
+        open => open,
+    };
+    meant.ok_or_else(|| {
+        Error::usage("there is no visit in this book: start one with holdtrue visit start")
+    })
 }
 
 /// What people call the spindle of a visit.

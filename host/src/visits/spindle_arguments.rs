@@ -4,7 +4,8 @@ use crate::terminal::name::name;
 use crate::terminal::parse::{a_reason, newtons};
 use crate::terminal::vocabulary::one_of;
 use crate::visits::known_day::{KnownDay, past};
-use clap::Subcommand;
+use clap::{Subcommand, ValueEnum};
+use holdtrue_book::SpindleHeader;
 use holdtrue_terms::vocabulary::{Axis, Class, Drawbar, Drive, Happened};
 
 /// What to do with the spindles of the book.
@@ -63,6 +64,9 @@ pub enum SpindleCommand {
         /// It is the same spindle as this other entry
         #[arg(long, value_name = "SPINDLE")]
         same_as: Option<String>,
+        /// Not known after all: takes it off the page
+        #[arg(long, value_name = "WHAT", value_enum)]
+        forget: Vec<SpindleFact>,
         /// Take it out of the lists, for this reason
         #[arg(long, value_name = "REASON")]
         remove: Option<String>,
@@ -70,6 +74,38 @@ pub enum SpindleCommand {
         #[command(flatten)]
         facts: Box<SpindleFacts>,
     },
+}
+
+/// What limits and budgets hang on, and can be taken off the page of a spindle again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SpindleFact {
+    /// The maker's nominal grip force
+    NominalN,
+    /// The maker's least grip force
+    MinimumN,
+    /// The taper
+    Interface,
+    /// What holds the tool
+    Drawbar,
+    /// The class
+    Class,
+}
+
+impl SpindleFact {
+    /// Takes it off a page.
+    pub fn forget(self, header: &mut SpindleHeader) {
+        match self {
+            Self::NominalN => header.grip_nominal_n = None,
+            Self::MinimumN => header.grip_minimum_n = None,
+            Self::Drawbar => header.drawbar = None,
+            Self::Class => header.grip_class = None,
+            Self::Interface => {
+                header.taper = None;
+                header.taper_size = None;
+                header.shank = None;
+            }
+        }
+    }
 }
 
 /// What is known of a spindle and its machine.

@@ -6,6 +6,8 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::name::is_same_name;
 use crate::terminal::settings::Settings;
+use crate::visits::anew;
+use crate::visits::anew::{Judges, Rejudged};
 use crate::visits::book_writer::{BookWriter, is_from_paper};
 use crate::visits::doubtful;
 use crate::visits::event_command;
@@ -13,7 +15,9 @@ use crate::visits::events;
 use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
 use crate::visits::opening::{find_spindle, short_id};
-use crate::visits::spindle_arguments::{SpindleCommand, SpindleFacts};
+use crate::visits::spindle_arguments::{SpindleCommand, SpindleFact, SpindleFacts};
+use crate::visits::visit_end::refuse_under_way;
+use crate::visits::visit_shown::outcome_lines;
 use holdtrue_book::{
     Alias, Book, Entity, Event, Kind, Revision, SpindleHeader, Tombstone, VisitHeader,
 };
@@ -23,14 +27,18 @@ use serde::Serialize;
 use serde_json::json;
 use uuid::Uuid;
 
-pub(crate) fn run(command: SpindleCommand, app: &mut App) -> Result<Finished, Error> {
+pub(crate) fn run(
+    command: SpindleCommand,
+    judges: Judges,
+    app: &mut App,
+) -> Result<Finished, Error> {
     match command {
-        SpindleCommand::Add { name, facts } => add(name, &facts, app),
+        SpindleCommand::Add { name, facts } => add(name, &facts, judges, app),
         SpindleCommand::List => list(app),
         SpindleCommand::Show { spindle } => {
             let book = app.read_book()?;
             let spindle = find_spindle(&book, &spindle)?;
-            show(&book, &spindle, &app.settings)
+            show(&book, &spindle, &[], judges, &app.settings)
         }
         SpindleCommand::Event {
             spindle,
@@ -40,8 +48,8 @@ pub(crate) fn run(command: SpindleCommand, app: &mut App) -> Result<Finished, Er
             strike,
             because,
         } => match (what, strike.zip(because)) {
-            (_, Some((event, why))) => event_command::strike(&spindle, &event, why, app),
-            (Some(what), None) => event_command::add(&spindle, what, on, text, app),
+            (_, Some((event, why))) => event_command::strike(&spindle, &event, why, judges, app),
+            (Some(what), None) => event_command::add(&spindle, what, on, text, judges, app),
             (None, None) => Err(Error::usage("spindle event needs --what")),
         },
         SpindleCommand::Edit {
@@ -49,8 +57,18 @@ pub(crate) fn run(command: SpindleCommand, app: &mut App) -> Result<Finished, Er
             name,
             same_as,
             remove,
+            forget,
             facts,
-        } => edit(&spindle, name, same_as.as_deref(), remove, &facts, app),
+        } => {
+            let change = Change {
+                name,
+                same_as,
+                remove,
+                forget,
+                facts: *facts,
+            };
+            edit(&spindle, change, judges, app)
+        }
     }
 }
 
@@ -89,7 +107,12 @@ fn document(spindle: &Entity<SpindleHeader>, visits: usize) -> SpindleDocument<'
     }
 }
 
-fn add(name: String, facts: &SpindleFacts, app: &mut App) -> Result<Finished, Error> {
+fn add(
+    name: String,
+    facts: &SpindleFacts,
+    judges: Judges,
+    app: &mut App,
+) -> Result<Finished, Error> {
     let mut header = SpindleHeader {
         name,
         ..SpindleHeader::default()
@@ -99,7 +122,13 @@ fn add(name: String, facts: &SpindleFacts, app: &mut App) -> Result<Finished, Er
     let mut writer = app.writer()?;
     require_free(&writer.book, &header.name, None)?;
     let id = writer.first_revision(header)?;
-    show(&writer.book, &writer.book.get(id)?, &app.settings)
+    show(
+        &writer.book,
+        &writer.book.get(id)?,
+        &[],
+        judges,
+        &app.settings,
+    )
 }
 
 fn list(app: &App) -> Result<Finished, Error> {
@@ -142,10 +171,13 @@ fn list_line(spindle: &Entity<SpindleHeader>, visits: usize) -> String {
 pub(crate) fn show(
     book: &Book,
     spindle: &Entity<SpindleHeader>,
+    what: &[String],
+    judges: Judges,
     settings: &Settings,
 ) -> Result<Finished, Error> {
     let visits = book.visits_of(spindle.id)?;
-    let mut lines = fact_lines(spindle.header(), settings);
+    let mut lines = what.to_vec();
+    lines.extend(fact_lines(spindle.header(), settings));
     lines.push(format!("id              {}", spindle.id));
     for other in &spindle.heads[1..] {
         lines.push("Changed by two people apart from each other. The other says:".to_owned());
@@ -153,7 +185,7 @@ pub(crate) fn show(
         lines.push("Settle it: holdtrue spindle edit with what is right.".to_owned());
     }
     let events = events::of_spindle(book, spindle.id)?;
-    lines.extend(in_order(&visits, &events));
+    lines.extend(in_order(book, &visits, &events, judges)?);
     let listed: Vec<_> = visits
         .iter()
         .map(|visit| {
@@ -171,11 +203,22 @@ pub(crate) fn show(
 }
 
 /// Visits and events by their day; on one day the event comes first, as nothing is as found after it.
-fn in_order(visits: &[Entity<VisitHeader>], events: &[Event]) -> Vec<String> {
+fn in_order(
+    book: &Book,
+    visits: &[Entity<VisitHeader>],
+    events: &[Event],
+    judges: Judges,
+) -> Result<Vec<String>, Error> {
     let first = |text: &str| KnownDay::of(text).map(|day| day.first);
-    let visits = visits
+    let visit_lines = |visit: &Entity<VisitHeader>| {
+        let mut lines = vec![visit_line(visit)];
+        lines.extend(outcome_lines(book, visit.id, judges)?);
+        Ok((first(&visit.header().started_at), 1, lines))
+    };
+    let visits: Vec<_> = visits
         .iter()
-        .map(|visit| (first(&visit.header().started_at), 1, visit_line(visit)));
+        .map(visit_lines)
+        .collect::<Result<_, Error>>()?;
     let events = events.iter().map(|event| {
         let day = known_day::words(&event.happened);
         let line = format!(
@@ -183,11 +226,11 @@ fn in_order(visits: &[Entity<VisitHeader>], events: &[Event]) -> Vec<String> {
             short_id(event.id),
             events::line(event)
         );
-        (first(&event.happened), 0, line)
+        (first(&event.happened), 0, vec![line])
     });
-    let mut all: Vec<_> = visits.chain(events).collect();
+    let mut all: Vec<_> = visits.into_iter().chain(events).collect();
     all.sort_by_key(|(day, kind, _)| (*day, *kind));
-    all.into_iter().map(|(_, _, line)| line).collect()
+    Ok(all.into_iter().flat_map(|(_, _, lines)| lines).collect())
 }
 
 fn visit_line(visit: &Entity<VisitHeader>) -> String {
@@ -242,62 +285,117 @@ fn interface_words(header: &SpindleHeader) -> String {
     crate::visits::spelled::interface(header).unwrap_or_default()
 }
 
-fn edit(
-    wanted: &str,
+/// What is to be another.
+struct Change {
     name: Option<String>,
-    same_as: Option<&str>,
+    same_as: Option<String>,
     remove: Option<String>,
-    facts: &SpindleFacts,
-    app: &mut App,
-) -> Result<Finished, Error> {
-    // A slip in the book's name must not create a new book here.
-    drop(app.read_book()?);
-    let mut writer = app.writer()?;
+    forget: Vec<SpindleFact>,
+    facts: SpindleFacts,
+}
+
+/// The sets of open visits have their limits from here: they are judged anew in the same step.
+fn edit(wanted: &str, change: Change, judges: Judges, app: &mut App) -> Result<Finished, Error> {
+    let mut writer = app.writer_of_existing()?;
     let spindle = find_spindle(&writer.book, wanted)?;
     let mut header = spindle.header().clone();
-    if let Some(name) = name {
+    if let Some(name) = change.name {
         require_free(&writer.book, &name, Some(spindle.id))?;
         header.name = name;
     }
-    apply(facts, &mut header)?;
-    settle(facts, &header, app)?;
-    if let Some(other) = same_as {
-        let other = find_spindle(&writer.book, other)?.id;
-        same(&mut writer, spindle.id, other)?;
+    for fact in &change.forget {
+        fact.forget(&mut header);
     }
-    if header != *spindle.header() || spindle.conflict() {
-        writer.book.revise(&Revision {
-            id: writer.id(),
-            entity: spindle.id,
-            parents: spindle.parents(),
-            header,
-            stamp: writer.stamp(),
-        })?;
-    }
-    if let Some(reason) = remove {
-        writer.book.bury(&Tombstone {
-            id: writer.id(),
-            target: spindle.id,
-            reason,
-            stamp: writer.stamp(),
-        })?;
-    }
-    show(&writer.book, &writer.book.get(spindle.id)?, &app.settings)
+    apply(&change.facts, &mut header)?;
+    settle(&change.facts, &header, app)?;
+    let rejudged = judged_anew(
+        &writer,
+        &spindle,
+        &header,
+        change.facts.as_read,
+        judges,
+        app,
+    )?;
+    let same_as = change
+        .same_as
+        .map(|other| find_spindle(&writer.book, &other))
+        .transpose()?;
+    let alias = same_as
+        .map(|other| alias(&writer, spindle.id, other.id))
+        .transpose()?;
+    let changed = header != *spindle.header() || spindle.conflict();
+    let revision = changed.then(|| Revision {
+        id: writer.id(),
+        entity: spindle.id,
+        parents: spindle.parents(),
+        header,
+        stamp: writer.stamp(),
+    });
+    let tombstone = change.remove.map(|reason| Tombstone {
+        id: writer.id(),
+        target: spindle.id,
+        reason,
+        stamp: writer.stamp(),
+    });
+    writer.book.together(|book| {
+        alias.map_or(Ok(()), |alias| book.alias(&alias))?;
+        revision.map_or(Ok(()), |revision| book.revise(&revision))?;
+        anew::file(book, &rejudged)?;
+        tombstone.map_or(Ok(()), |tombstone| book.bury(&tombstone))
+    })?;
+    let what: Vec<String> = rejudged.into_iter().map(|each| each.line).collect();
+    show(
+        &writer.book,
+        &writer.book.get(spindle.id)?,
+        &what,
+        judges,
+        &app.settings,
+    )
 }
 
-fn same(writer: &mut BookWriter, entity: Uuid, same_as: Uuid) -> Result<(), Error> {
+fn judged_anew(
+    writer: &BookWriter,
+    spindle: &Entity<SpindleHeader>,
+    header: &SpindleHeader,
+    as_read: bool,
+    judges: Judges,
+    app: &mut App,
+) -> Result<Vec<Rejudged>, Error> {
+    let mut rejudged = Vec::new();
+    if header == spindle.header() {
+        return Ok(rejudged);
+    }
+    for visit in writer.book.open_visits()? {
+        if visit.header().spindle != Some(spindle.id) {
+            continue;
+        }
+        refuse_under_way(&writer.book, visit.id)?;
+        let pages = [Some(spindle.header()), Some(header)];
+        anew::settle_taper(&writer.book, visit.id, pages, judges, as_read, app)?;
+        rejudged.extend(anew::of_visit(
+            writer,
+            visit.id,
+            Some(header),
+            judges,
+            &app.settings,
+        )?);
+    }
+    Ok(rejudged)
+}
+
+fn alias(writer: &BookWriter, entity: Uuid, same_as: Uuid) -> Result<Alias, Error> {
     if entity == same_as {
         return Err(Error::usage(
             "--same-as names the spindle itself: name the other entry",
         ));
     }
-    Ok(writer.book.alias(&Alias {
+    Ok(Alias {
         id: writer.id(),
         kind: Kind::Spindle,
         entity,
         same_as,
         stamp: writer.stamp(),
-    })?)
+    })
 }
 
 /// Asks about forces that cannot be, where any of what they hang on is entered now.

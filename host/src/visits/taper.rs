@@ -37,12 +37,17 @@ pub fn of(
     Ok(said.map(|(taper, _)| taper).or(of_spindle))
 }
 
+/// Whether two names are of one taper, whatever form of shank they name.
+pub fn is_same(one: Interface, other: Interface) -> bool {
+    (one.family, one.size) == (other.family, other.size)
+}
+
 /// Limits and uncertainty follow the taper, so another one than the spindle's is a slip on one side or the other.
 ///
 /// # Errors
 /// Another cone or another size: exit 2.
 fn require_same(taper: Interface, place: &str, known: Interface) -> Result<(), Error> {
-    if (taper.family, taper.size) == (known.family, known.size) {
+    if is_same(taper, known) {
         return Ok(());
     }
     Err(Error::usage(format!(

@@ -21,6 +21,21 @@ pub fn outcome(outcome: Outcome) -> &'static str {
     }
 }
 
+/// How many sets of a visit were struck out, and its verdict without and with them; none where none was.
+pub fn struck_out(sets: usize, without: Option<Outcome>, with: Option<Outcome>) -> Option<String> {
+    let word = |verdict: Option<Outcome>| verdict.map_or("none", outcome);
+    let (number, them) = match sets {
+        0 => return None,
+        1 => ("One set".to_owned(), "it"),
+        more => (format!("{more} sets"), "them"),
+    };
+    Some(format!(
+        "{number} struck out. Verdict of the visit without {them}: {}; with {them}: {}.",
+        word(without),
+        word(with)
+    ))
+}
+
 /// The verdict's word with a capital.
 pub fn outcome_capital(outcome: Outcome) -> &'static str {
     match outcome {

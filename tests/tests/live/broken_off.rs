@@ -51,6 +51,36 @@ fn a_gauge_pulled_off_in_clamp_3_leaves_two_clamps_and_the_check_goes_on() {
 }
 
 #[test]
+fn a_set_broken_off_is_no_end_unsaid_and_gone_on_with_it_is_judged_by_its_spindle() {
+    let bench = bench!();
+    let book = |line: &str| bench.line(&format!("--book {BOOK} {line}"));
+    book("spindle add Centre-1 --interface BT40 --nominal-n 15000").exits(0);
+    let port = Port::offer(&bench, "--seed 3 --pace 8");
+    let mut run = Measuring::start(&mut grip(&bench, &port.path, ""));
+    run.until("clamp 1:");
+    // Under itself it is not finished away.
+    book("visit finish --yes").exits(6).tells("being measured");
+    run.signal("INT");
+    run.end().exits(130);
+    drop(port);
+    book("visit finish").exits(2).tells("of 5 clamps recorded");
+    book("report --html page.html").exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(page.contains("Broken off") && page.contains("of 5 clamps recorded"));
+    book("visit edit --spindle Centre-1").exits(0);
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    bench
+        .finish(&mut grip(&bench, &port.path, ""))
+        .exits(0)
+        .tells("was no limit set; now outside limit");
+    let visit = book("visit status --json").exits(0).json();
+    assert_eq!(visit["visit"]["checks"][0]["outcome"], "reject", "{visit}");
+    is_sound(&bench);
+    book("visit finish").exits(0);
+    is_sound(&bench);
+}
+
+#[test]
 fn what_was_shown_as_recorded_survives_a_kill_at_any_moment() {
     // At four times its pace: a busy computer that is held up for two seconds still speaks to the gauge in time.
     for wait_ms in [0, 150, 420, 1_000, 2_200] {

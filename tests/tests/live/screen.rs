@@ -91,7 +91,7 @@ fn stopped_in_any_way_the_terminal_comes_back_and_the_clamps_stay() {
         bench
             .line("visit status --book yard.holdtrue")
             .exits(0)
-            .shows("1 recorded");
+            .shows("1 of 2 clamps recorded");
     }
 }
 

@@ -90,7 +90,9 @@ fn clamps_that_a_merge_brings_after_the_end_change_neither_page_nor_digest() {
     bench.finish(&mut grip(&bench, &port.path, "")).exits(0);
     fs::rename(bench.path(BOOK), bench.path("whole")).expect("the other copy");
     fs::rename(bench.path("copy"), bench.path(BOOK)).expect("the book");
-    bench.line(&format!("visit finish --book {BOOK}")).exits(0);
+    bench
+        .line(&format!("visit finish --yes --book {BOOK}"))
+        .exits(0);
     let page = || {
         let run = bench.line(&format!(
             "report --html page.html --overwrite --json --book {BOOK}"

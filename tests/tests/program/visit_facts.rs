@@ -73,7 +73,7 @@ fn every_fact_is_kept_shown_and_printed() {
     in_book(&bench, "visit edit --purpose after-repair", &[])
         .exits(0)
         .shows("after-repair");
-    in_book(&bench, "visit finish", &[]).exits(0);
+    in_book(&bench, "visit finish --yes", &[]).exits(0);
     in_book(&bench, "report --html page.html", &[]).exits(0);
     let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
     for words in [

@@ -237,6 +237,7 @@ pub fn frame() -> Document {
         not_examined: vec![NotExamined {
             item: "noise at speed".to_owned(),
             because: "the owner's operator had left".to_owned(),
+            remarks: vec![],
         }],
         digest: Some(
             "1-08a3a848be5a05533b3e9bf764c362e1060c254647e40ae2494fce7dc5ebde73".to_owned(),
@@ -291,6 +292,9 @@ fn grip(
         assumptions: vec![],
         gauge: Some(gauge()),
         limit_sources: vec!["spindle sheet, page 4 (invented)".to_owned()],
+        struck: None,
+        broken_off: None,
+        remarks: vec![],
         analysis: "1".to_owned(),
     }
 }
@@ -357,16 +361,22 @@ pub fn weak() -> Document {
             severity: Some(Severity::Soon),
             item: "gripper fingers".to_owned(),
             text: "one of six is shiny".to_owned(),
+            struck: false,
+            remarks: vec![],
         },
         Finding {
             severity: None,
             item: "drive keys".to_owned(),
             text: "tight, no burr".to_owned(),
+            struck: false,
+            remarks: vec![],
         },
         Finding {
             severity: Some(Severity::BeforeUse),
             item: "taper".to_owned(),
             text: "a chip stuck 20 mm deep; removed".to_owned(),
+            struck: false,
+            remarks: vec![],
         },
     ];
     document
@@ -547,6 +557,9 @@ pub fn runout() -> Runout {
             simulated: true,
         }],
         limit_sources: vec![],
+        struck: None,
+        broken_off: None,
+        remarks: vec![],
         analysis: "1".to_owned(),
     }
 }

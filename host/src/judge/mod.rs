@@ -1,0 +1,48 @@
+//! Who judges a stored check anew, and when a measurement leaves one to be judged. In: what was checked. Out: the room that
+//! computes it.
+
+use crate::grip::anew::GripJudge;
+use crate::runout::anew::RunoutJudge;
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::visits::anew;
+use crate::visits::anew::Judge;
+use holdtrue_book::CheckKind;
+
+/// The judge of a kind of check; none for a calibration, which is held to no limit.
+pub fn of(kind: CheckKind) -> Option<&'static dyn Judge> {
+    match kind {
+        CheckKind::Grip => Some(&GripJudge),
+        CheckKind::Runout => Some(&RunoutJudge),
+        CheckKind::Calibration => None,
+    }
+}
+
+/// A check that was begun before its spindle was named, broken off and gone on with ends by what it was begun with: it is
+/// judged anew by what is known of the spindle since, and that is said.
+///
+/// # Errors
+/// As the measurement ended. What keeps it from being judged anew cuts it short: exit 6.
+pub fn settled(measured: Result<Finished, Error>, app: &mut App) -> Result<Finished, Error> {
+    let measured = measured?;
+    match settle(app) {
+        Err(error) if measured.error.is_none() => Ok(measured.cut_short(error)),
+        _ => Ok(measured),
+    }
+}
+
+fn settle(app: &mut App) -> Result<(), Error> {
+    let at_hand = app.at_hand()?;
+    let Some(visit) = at_hand.visit else {
+        return Ok(());
+    };
+    let mut writer = app.writer_of_existing()?;
+    let page = at_hand.spindle.as_ref();
+    let rejudged = anew::of_visit(&writer, visit, page, of, &app.settings)?;
+    writer.book.together(|book| anew::file(book, &rejudged))?;
+    for each in rejudged {
+        app.console.message(&each.line);
+    }
+    Ok(())
+}

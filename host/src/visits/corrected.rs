@@ -1,0 +1,193 @@
+//! What was struck out or corrected. In: rows of a visit and the remarks on them. Out: how each reads now, with who said so
+//! and why; the rows themselves stay as they were written.
+
+use holdtrue_book::{Check, Finding, FindingKind, Remark, Said, Visit};
+use holdtrue_metrology::verdict;
+use holdtrue_metrology::verdict::Set;
+use holdtrue_terms::vocabulary::{Outcome, Severity};
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+/// The strike that holds on a row or entity; none where there is none, or it was lifted.
+pub fn strike_on(remarks: &[Remark], target: Uuid) -> Option<&Remark> {
+    let struck = Remark::struck(remarks);
+    remarks.iter().rfind(|remark| {
+        remark.said == Said::Strike && remark.target == target && !struck.contains(&remark.id)
+    })
+}
+
+/// "struck out: the knob was loose (Technician A, 2026-03-04T09:12:30+01:00)".
+pub fn strike_words(strike: &Remark) -> String {
+    format!("struck out: {}", because(strike))
+}
+
+/// Why, who and when.
+pub fn because(remark: &Remark) -> String {
+    let (reason, stamp) = (&remark.reason, &remark.stamp);
+    format!("{reason} ({}, {})", stamp.author, stamp.at)
+}
+
+/// A strike in a document; null where there is none.
+pub fn strike_document(strike: Option<&Remark>) -> Value {
+    strike.map_or(Value::Null, |strike| {
+        json!({ "reason": strike.reason, "by": strike.stamp.author, "at": strike.stamp.at })
+    })
+}
+
+/// A finding as it reads now.
+#[derive(Clone, Debug)]
+pub struct CorrectedFinding {
+    /// Its number in the visit, from 1, in order of time.
+    pub number: usize,
+    /// With every correction that holds.
+    pub finding: Finding,
+    /// Whether it counts no longer, and why.
+    pub struck: Option<Remark>,
+    /// The corrections that hold, in order of time.
+    pub corrections: Vec<Remark>,
+}
+
+impl CorrectedFinding {
+    fn of(number: usize, finding: &Finding, remarks: &[Remark]) -> Self {
+        let struck = Remark::struck(remarks);
+        let corrections = remarks.iter().filter(|remark| {
+            remark.said == Said::Correction
+                && remark.target == finding.id
+                && !struck.contains(&remark.id)
+        });
+        let mut corrected = finding.clone();
+        let corrections: Vec<Remark> = corrections.cloned().collect();
+        for change in corrections
+            .iter()
+            .filter_map(|remark| remark.change.as_ref())
+        {
+            let new: Option<Value> = change.new.read().ok();
+            let text = new.as_ref().and_then(Value::as_str).map(str::to_owned);
+            match (change.field.as_str(), text) {
+                ("assembly", Some(text)) => corrected.assembly = text,
+                ("item", Some(text)) => corrected.item = text,
+                ("text", Some(text)) => corrected.text = text,
+                ("severity", Some(word)) => {
+                    corrected.severity = word.parse().ok().or(corrected.severity);
+                }
+                // Another tool's correction of what is not shown.
+                _ => {}
+            }
+        }
+        Self {
+            number,
+            finding: corrected,
+            struck: strike_on(remarks, finding.id).cloned(),
+            corrections,
+        }
+    }
+
+    /// What was corrected, one line each.
+    pub fn correction_lines(&self) -> Vec<String> {
+        let each = self.corrections.iter().filter_map(|remark| {
+            let change = remark.change.as_ref()?;
+            let plain = |json: &holdtrue_book::Json| match json.read::<Value>() {
+                Ok(Value::String(text)) => text,
+                _ => json.text().to_owned(),
+            };
+            let (old, new) = (plain(&change.old), plain(&change.new));
+            let field = change.field.trim_start_matches("content.");
+            Some(format!(
+                "corrected, {field}: \"{old}\" should read \"{new}\": {}",
+                because(remark)
+            ))
+        });
+        each.collect()
+    }
+
+    /// The corrections in a document.
+    pub fn correction_documents(&self) -> Vec<Value> {
+        let each = self.corrections.iter().filter_map(|remark| {
+            let change = remark.change.as_ref()?;
+            let value = |json: &holdtrue_book::Json| json.read::<Value>().unwrap_or_default();
+            Some(json!({
+                "field": change.field,
+                "old": value(&change.old),
+                "new": value(&change.new),
+                "reason": remark.reason,
+                "by": remark.stamp.author,
+                "at": remark.stamp.at,
+            }))
+        });
+        each.collect()
+    }
+}
+
+/// The findings of a visit as they read now, struck ones among them.
+pub fn findings(visit: &Visit) -> Vec<CorrectedFinding> {
+    findings_by(visit, &visit.remarks)
+}
+
+/// The same by other remarks than those the visit was finished with.
+pub fn findings_by(visit: &Visit, remarks: &[Remark]) -> Vec<CorrectedFinding> {
+    read_by(&visit.findings, remarks)
+}
+
+/// These findings, in order of time, as they read by these remarks.
+pub fn read_by(findings: &[Finding], remarks: &[Remark]) -> Vec<CorrectedFinding> {
+    let each = (1..).zip(findings);
+    each.map(|(number, finding)| CorrectedFinding::of(number, finding, remarks))
+        .collect()
+}
+
+/// A finding as a person reads it.
+pub fn finding_line(finding: &Finding) -> String {
+    let what = match (finding.kind, finding.severity) {
+        (FindingKind::InOrder, _) => "in order".to_owned(),
+        (FindingKind::NotExamined, _) => format!("not examined, because {}", finding.text),
+        (FindingKind::Found, severity) => {
+            format!("{}: {}", severity.map_or("", Severity::words), finding.text)
+        }
+    };
+    format!("{}, {}: {what}", finding.assembly, finding.item)
+}
+
+/// A finding as it reads now, with its number and whatever was said of it since.
+pub fn finding_lines(each: &CorrectedFinding) -> Vec<String> {
+    let below = each.correction_lines().into_iter();
+    let below = below.chain(each.struck.as_ref().map(strike_words));
+    let first = format!("{:>2}  {}", each.number, finding_line(&each.finding));
+    std::iter::once(first)
+        .chain(below.map(|line| format!("    {line}")))
+        .collect()
+}
+
+/// The verdict of a visit without the sets that were struck out, and with them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct VisitVerdict {
+    /// Sets struck out.
+    pub struck: usize,
+    /// Without them.
+    pub without: Option<Outcome>,
+    /// With them.
+    pub with: Option<Outcome>,
+}
+
+impl VisitVerdict {
+    /// Of a visit by these remarks. Outcomes are those of the results that hold.
+    pub fn of(visit: &Visit, remarks: &[Remark]) -> Self {
+        let set = |check: &Check| Set {
+            what: check.start.kind.word(),
+            state: check.start.state,
+            outcome: check.result().and_then(|result| result.outcome),
+        };
+        let counts = |check: &&Check| strike_on(remarks, check.start.id).is_none();
+        let all: Vec<_> = visit.checks.iter().map(set).collect();
+        let counted: Vec<_> = visit.checks.iter().filter(counts).map(set).collect();
+        Self {
+            struck: all.len() - counted.len(),
+            without: verdict::of_visit(&counted),
+            with: verdict::of_visit(&all),
+        }
+    }
+
+    /// "One set struck out. Verdict of the visit without it: within limit; with it: outside limit." None where no set is.
+    pub fn words(&self) -> Option<String> {
+        holdtrue_wording::words::struck_out(self.struck, self.without, self.with)
+    }
+}

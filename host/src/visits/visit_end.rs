@@ -1,0 +1,133 @@
+//! `visit finish`: what is missing or running is said first. In: the open visit. Out: its end, or why it goes on.
+
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::lease::Lease;
+use crate::terminal::prompt::Prompt;
+use crate::visits::anew;
+use crate::visits::anew::Judges;
+use crate::visits::arguments::WhichVisit;
+use crate::visits::corrected::{finding_line, findings, strike_on};
+use crate::visits::opening::{open_visit, spindle_of};
+use crate::visits::visit_shown::{progress, told};
+use holdtrue_book::{Book, FindingKind, Visit};
+use holdtrue_terms::vocabulary::Severity;
+use holdtrue_wording::words;
+use uuid::Uuid;
+
+pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Result<Finished, Error> {
+    let mut writer = app.writer_of_existing()?;
+    let open = open_visit(&writer.book, which.visit.as_deref())?;
+    refuse_under_way(&writer.book, open.id)?;
+    let visit = writer.book.visit(open.id)?;
+    for line in open_findings(&visit) {
+        app.console.message(&line);
+    }
+    let missing = missing(&writer.book, &visit, judges)?;
+    acknowledge(&missing, app)?;
+    let (row, stamp) = (writer.id(), writer.stamp());
+    let started = open.header().started_at.parse::<jiff::Timestamp>();
+    let ends = stamp.at.parse::<jiff::Timestamp>();
+    if matches!((started, ends), (Ok(started), Ok(ends)) if ends < started) {
+        app.console.message(&format!(
+            "This computer's clock says {}, before the visit began ({}): was it set back? Set it; the page shows both times as they are.",
+            stamp.at,
+            open.header().started_at
+        ));
+    }
+    writer.book.finish(open.id, row, &stamp)?;
+    let what = "Visit finished. Nothing in it changes any more.".to_owned();
+    let finished = told(
+        &writer.book,
+        open.id,
+        &[what],
+        judges,
+        &app.settings.units(),
+    )?;
+    crate::visits::second_place::offer(&writer.book, app);
+    Ok(finished)
+}
+
+/// What another program is still measuring would be lost: a finished visit takes no more rows.
+pub(crate) fn refuse_under_way(book: &Book, visit: Uuid) -> Result<(), Error> {
+    for check in book.visit(visit)?.checks {
+        if check.results.is_empty() && Lease::of_check(check.start.id)?.is_none() {
+            return Err(Error::book(format!(
+                "the {} check of {} is being measured by another program on this computer: let it come to its end, then \
+                 try again. Nothing was changed",
+                check.start.kind, check.start.stamp.at
+            )));
+        }
+    }
+    Ok(())
+}
+
+/// What a visit lacks. A set that was struck out lacks nothing.
+fn missing(book: &Book, visit: &Visit, judges: Judges) -> Result<Vec<String>, Error> {
+    let header = visit.visit.header();
+    let page = spindle_of(book, header)?;
+    let overtaken = anew::overtaken(book, visit, page.as_ref(), judges)?;
+    let mut missing = Vec::new();
+    for check in &visit.checks {
+        if strike_on(&visit.remarks, check.start.id).is_some() {
+            continue;
+        }
+        let name = words::capital(&anew::name(check));
+        let by_page = overtaken
+            .iter()
+            .find(|found| found.check.start.id == check.start.id);
+        match check.result() {
+            None => missing.push(format!("{name} is not finished: {} recorded.", progress(check))),
+            Some(_) if by_page.is_some_and(|found| found.verdict) => missing.push(format!(
+                "{name} is judged by a limit that is no longer its spindle's: holdtrue visit edit judges it anew."
+            )),
+            Some(result) if result.outcome.is_none() && result.limits_sha256.is_some() && has_limits(book, result.limits_sha256.as_deref())? => {
+                missing.push(format!("{name} has no verdict, although a limit is known."));
+            }
+            Some(_) => {}
+        }
+    }
+    if let (Some(tool), false) = (&header.tool_in_spindle, header.tool_back) {
+        missing.push(format!(
+            "The customer's tool {tool} is not back in the spindle: holdtrue visit edit --tool-back once it is."
+        ));
+    }
+    Ok(missing)
+}
+
+/// A nominal force alone is kept with the limits and sets none.
+fn has_limits(book: &Book, sha256: Option<&str>) -> Result<bool, Error> {
+    let limits = crate::visits::stored_limits::by_sha256(book, sha256)?;
+    Ok(limits.is_some_and(|limits| !limits.limits.is_empty()))
+}
+
+fn acknowledge(missing: &[String], app: &mut App) -> Result<(), Error> {
+    if missing.is_empty() {
+        return Ok(());
+    }
+    for line in missing {
+        app.console.message(line);
+    }
+    if app.yes {
+        return Ok(());
+    }
+    match app.console.ask("Finish the visit all the same?") {
+        Some(true) => Ok(()),
+        Some(false) => Err(Error::usage("the visit goes on. Nothing was changed")),
+        None => Err(Error::usage(format!(
+            "the visit is not complete: {} Nothing was changed. Complete it, or add --yes to finish it as it is",
+            missing.join(" ")
+        ))),
+    }
+}
+
+/// What was found and is not put right is said once more; it keeps nobody from finishing.
+fn open_findings(visit: &Visit) -> Vec<String> {
+    let open = findings(visit).into_iter().filter(|each| {
+        let pressing = each.finding.severity == Some(Severity::BeforeUse);
+        each.finding.kind == FindingKind::Found && pressing && each.struck.is_none()
+    });
+    open.map(|each| format!("Still open: {}.", finding_line(&each.finding)))
+        .collect()
+}

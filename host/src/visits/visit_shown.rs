@@ -1,0 +1,374 @@
+//! A visit as it stands, for the person and for the program that reads it. In: the visit, who judges its checks. Out: lines
+//! and a document.
+
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::visits::amendments;
+use crate::visits::anew;
+use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, page_now};
+use crate::visits::book_writer::is_from_paper;
+use crate::visits::corrected::{
+    VisitVerdict, finding_lines, findings, strike_document, strike_on, strike_words,
+};
+use crate::visits::counters::Counter;
+use crate::visits::known_day;
+use crate::visits::last_visit;
+use crate::visits::last_visit::LastVisit;
+use crate::visits::later_rows;
+use crate::visits::opening::{described, short_id};
+use crate::visits::since;
+use holdtrue_book::{Amended, Book, Check, CheckResult, Digest, FindingKind, Visit, VisitHeader};
+use holdtrue_terms::vocabulary::{Outcome, State};
+use holdtrue_wording::digits::Units;
+use holdtrue_wording::joined_lines;
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::collections::BTreeSet;
+use uuid::Uuid;
+
+/// A visit read back whole, with what has to be said of it besides its rows.
+struct Shown {
+    visit: Visit,
+    digest: Option<Digest>,
+    amended: Vec<Amended>,
+    /// Checks whose spindle says something else now.
+    overtaken: BTreeSet<Uuid>,
+    /// Those of them that an amendment judged by what it says.
+    put_right: BTreeSet<Uuid>,
+    also_open: Vec<String>,
+    /// As found beside as left.
+    headline: Option<String>,
+    /// Of each check, how it stands to the last one.
+    since: Vec<Vec<String>>,
+    last: Option<LastVisit>,
+}
+
+/// The visit as it stands, with what just happened above it.
+pub(crate) fn told(
+    book: &Book,
+    id: Uuid,
+    what: &[String],
+    judges: Judges,
+    units: &Units,
+) -> Result<Finished, Error> {
+    let digest = book.sealed(id)?;
+    let visit = book.visit(id)?;
+    let now = page_now(book, &visit)?;
+    let overtaken = anew::overtaken(book, &visit, now.as_ref(), judges)?;
+    let found = || overtaken.iter().filter(|found| found.verdict);
+    let put_right = found().filter(|found| amendments::has_judged(&visit, found));
+    let put_right = put_right.map(|found| found.check.start.id).collect();
+    let overtaken = found().map(|found| found.check.start.id).collect();
+    let shown = Shown {
+        digest,
+        amended: book.amended(id)?,
+        overtaken,
+        put_right,
+        also_open: also_open(book, id)?,
+        headline: since::headline(book, id, units)?,
+        since: visit
+            .checks
+            .iter()
+            .map(|check| {
+                let since = since::of_check(book, id, check.start.id)?;
+                Ok(since::lines(&since, units))
+            })
+            .collect::<Result<_, Error>>()?,
+        last: match visit.finishes.is_empty() {
+            true => last_visit::before(book, id)?,
+            false => None,
+        },
+        visit,
+    };
+    let mut lines = what.to_vec();
+    lines.extend(shown.lines(units));
+    Finished::new(Exit::Done, &shown.document(), joined_lines(&lines))
+}
+
+/// The checks of a visit in one line each, for a list of visits.
+///
+/// # Errors
+/// The book does not read back: exit 6.
+pub fn outcome_lines(book: &Book, id: Uuid, judges: Judges) -> Result<Vec<String>, Error> {
+    let visit = book.visit(id)?;
+    let now = page_now(book, &visit)?;
+    let overtaken = anew::overtaken(book, &visit, now.as_ref(), judges)?;
+    let each = visit.checks.iter().enumerate().map(|(place, check)| {
+        let then = overtaken
+            .iter()
+            .any(|found| found.verdict && found.check.start.id == check.start.id);
+        let then = if then {
+            format!(", {LIMIT_THEN_KNOWN}")
+        } else {
+            String::new()
+        };
+        let struck = strike_on(&visit.remarks, check.start.id);
+        let struck =
+            struck.map_or_else(String::new, |strike| format!("; {}", strike_words(strike)));
+        format!("    {}{then}{struck}", check_line(place + 1, check))
+    });
+    let mut lines: Vec<String> = each.collect();
+    let remarks = book.remarks()?;
+    lines.extend(
+        strike_on(&remarks, id)
+            .map(|strike| format!("    the whole visit {}", strike_words(strike))),
+    );
+    Ok(lines)
+}
+
+impl Shown {
+    fn name(&self) -> &str {
+        let spindle = self.visit.spindle.as_ref();
+        spindle.map_or("unnamed", |spindle| &spindle.header().name)
+    }
+
+    fn is_finished(&self) -> bool {
+        !self.visit.finishes.is_empty()
+    }
+
+    fn lines(&self, units: &Units) -> Vec<String> {
+        let visit = &self.visit;
+        let header = visit.visit.header();
+        let mut lines = vec![
+            format!("spindle   {}", self.name()),
+            format!(
+                "visit     {} of {}, by {}",
+                short_id(visit.visit.id),
+                header.started_at,
+                header.technician
+            ),
+        ];
+        lines.extend(fact_lines(header));
+        lines.extend(self.also_open.iter().cloned());
+        lines.extend(self.headline.iter().map(|line| format!("grip      {line}")));
+        let struck = strike_on(&visit.remarks, visit.visit.id);
+        lines.extend(struck.map(|strike| format!("The whole visit is {}", strike_words(strike))));
+        lines.extend(VisitVerdict::of(visit, &visit.remarks).words());
+        for (place, check) in visit.checks.iter().enumerate() {
+            lines.push(check_line(place + 1, check));
+            let since = self.since.get(place).into_iter().flatten();
+            lines.extend(since.map(|line| format!("          {line}")));
+            lines.extend(
+                self.below(check)
+                    .into_iter()
+                    .map(|line| format!("    {line}")),
+            );
+        }
+        for finding in findings(visit) {
+            lines.extend(finding_lines(&finding));
+        }
+        lines.extend(self.last.iter().flat_map(|last| last.lines(units)));
+        lines.extend(self.todo_lines());
+        lines.extend(
+            self.digest
+                .iter()
+                .map(|digest| format!("check code  {digest}")),
+        );
+        for amended in &self.amended {
+            lines.extend(amendments::lines(visit, amended));
+        }
+        lines.extend(visit.later.iter().map(later_rows::line));
+        lines
+    }
+
+    /// What is said of a check besides its line.
+    fn below(&self, check: &Check) -> Vec<String> {
+        let mut lines: Vec<String> = earlier(check)
+            .map(|result| {
+                let outcome = anew::outcome_words(result.outcome);
+                format!(
+                    "before: {outcome}, judged {} by {}",
+                    result.stamp.at, result.stamp.author
+                )
+            })
+            .collect();
+        if self.overtaken.contains(&check.start.id) {
+            lines.push(match self.is_finished() {
+                true if self.put_right.contains(&check.start.id) => {
+                    format!("{LIMIT_THEN_KNOWN}; the amendment below judges it by the one known now")
+                }
+                true => format!(
+                    "{LIMIT_THEN_KNOWN}: its spindle says something else now, and holdtrue visit amend judges it anew"
+                ),
+                false => "judged by a limit that is no longer its spindle's: holdtrue visit edit judges it anew".to_owned(),
+            });
+        }
+        lines.extend(strike_on(&self.visit.remarks, check.start.id).map(strike_words));
+        lines
+    }
+
+    fn todo_lines(&self) -> Vec<String> {
+        if self.is_finished() {
+            return Vec::new();
+        }
+        let mut lines = Vec::new();
+        if self.visit.visit.header().spindle.is_none() {
+            lines.push(
+                "To do: say which spindle it is: holdtrue visit edit --spindle NAME".to_owned(),
+            );
+        }
+        if self.visit.visit.header().consent_of.is_none() {
+            lines.push("To do: whose consent? holdtrue visit edit --consent-of NAME".to_owned());
+        }
+        lines
+    }
+
+    fn document(&self) -> Value {
+        let visit = &self.visit;
+        let checks = visit.checks.iter().enumerate();
+        let checks: Vec<Value> = checks
+            .map(|(place, check)| self.check_document(place + 1, check))
+            .collect();
+        let not_examined = visit.findings.iter();
+        let not_examined = not_examined.filter(|finding| finding.kind == FindingKind::NotExamined);
+        let verdict = VisitVerdict::of(visit, &visit.remarks);
+        let amended = self
+            .amended
+            .iter()
+            .map(|amended| amendments::document(visit, amended));
+        json!({
+            "schema": 1,
+            "last_visit": self.last.as_ref().map_or(Value::Null, LastVisit::document),
+            "headline": self.headline,
+            "visit": {
+                "id": visit.visit.id,
+                "conflict": visit.visit.conflict(),
+                "spindle_name": self.name(),
+                "finished": self.is_finished(),
+                "digest": self.digest.as_ref().map(Digest::to_string),
+                "header": visit.visit.header(),
+                "struck": strike_document(strike_on(&visit.remarks, visit.visit.id)),
+                "outcome": verdict.without.map(Outcome::word),
+                "sets_struck": verdict.struck,
+                "outcome_with_struck": verdict.with.map(Outcome::word),
+                "checks": checks,
+                "findings": visit.findings.len(),
+                "not_examined": not_examined.count(),
+                "amendments": amended.collect::<Vec<_>>(),
+                "later": visit.later.iter().map(later_rows::line).collect::<Vec<_>>(),
+            }
+        })
+    }
+
+    fn check_document(&self, number: usize, check: &Check) -> Value {
+        let earlier = earlier(check).map(|result| {
+            json!({
+                "outcome": result.outcome.map(Outcome::word),
+                "analysis": result.analysis,
+                "at": result.stamp.at,
+                "by": result.stamp.author,
+            })
+        });
+        json!({
+            "id": check.start.id,
+            "number": number,
+            "check": check.start.kind.word(),
+            "state": check.start.state.map(State::word),
+            "at": check.start.stamp.at,
+            "recorded": check.recorded.len(),
+            "planned": planned(check),
+            "finished": !check.results.is_empty(),
+            "outcome": check.result().and_then(|result| result.outcome).map(Outcome::word),
+            "judged_before": earlier.collect::<Vec<_>>(),
+            "limit_then_known": self.overtaken.contains(&check.start.id),
+            "struck": strike_document(strike_on(&self.visit.remarks, check.start.id)),
+        })
+    }
+}
+
+/// The results that no longer hold.
+fn earlier(check: &Check) -> impl Iterator<Item = &CheckResult> {
+    let holding = check.result().map(|result| result.id);
+    check
+        .results
+        .iter()
+        .filter(move |result| Some(result.id) != holding)
+}
+
+/// Clamps or planes a check was begun for; none where its record decides.
+pub fn planned(check: &Check) -> Option<u32> {
+    #[derive(Deserialize)]
+    struct Inputs {
+        #[serde(default)]
+        clamps: Option<u32>,
+        #[serde(default)]
+        planes: Option<u32>,
+    }
+    let inputs: Inputs = check.start.content.read().ok()?;
+    inputs.clamps.or(inputs.planes)
+}
+
+/// "3 of 5 clamps", as far as it came.
+pub fn progress(check: &Check) -> String {
+    use holdtrue_book::{CheckKind, RecordedKind};
+    let (part, parts) = match check.start.kind {
+        CheckKind::Runout => (RecordedKind::Plane, "planes"),
+        CheckKind::Grip => (RecordedKind::Clamp, "clamps"),
+        CheckKind::Calibration => (RecordedKind::Reading, "readings"),
+    };
+    let recorded = check.recorded.iter().filter(|row| row.kind == part).count();
+    match planned(check) {
+        Some(planned) => format!("{recorded} of {planned} {parts}"),
+        None => format!("{recorded} {parts}"),
+    }
+}
+
+/// What is known of it, without what has a line of its own.
+fn fact_lines(header: &VisitHeader) -> Vec<String> {
+    let counter = |counter: Counter| Some(format!("{} {}", counter.of(header)?, counter.words()));
+    let counters: Vec<String> = Counter::ALL.into_iter().filter_map(counter).collect();
+    let degrees = |what: &str, celsius: Option<f64>| Some(format!("{what} {} °C", celsius?));
+    let warm: Vec<String> = [
+        degrees("air", header.ambient_c),
+        degrees("nose", header.temperature_c),
+        header
+            .running_min
+            .map(|min| format!("run {min} min before")),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let all = |parts: Vec<String>| (!parts.is_empty()).then(|| parts.join(", "));
+    let paper = || {
+        let day = known_day::words(&header.started_at);
+        format!("from paper, of {day}")
+    };
+    [
+        ("entered", is_from_paper(header).then(paper)),
+        ("reason", header.purpose.clone()),
+        ("customer", header.customer.clone()),
+        ("order", header.order_number.clone()),
+        ("consent", header.consent_of.clone()),
+        ("operator", header.operated_by.clone()),
+        ("counters", all(counters)),
+        ("warmth", all(warm)),
+    ]
+    .into_iter()
+    .filter_map(|(label, value)| Some(format!("{label:<9} {}", value?)))
+    .collect()
+}
+
+/// Other visits that are open beside this one.
+fn also_open(book: &Book, visit: Uuid) -> Result<Vec<String>, Error> {
+    let open = book.open_visits()?;
+    let others = open.iter().filter(|other| other.id != visit);
+    let line = |other| Ok(format!("Open too: visit {}", described(book, other)?));
+    others.map(line).collect()
+}
+
+fn check_line(number: usize, check: &Check) -> String {
+    let state = check.start.state.map_or("", |state| match state {
+        State::AsFound => ", as found",
+        State::AsLeft => ", as left",
+    });
+    let ended = match check.result() {
+        None => format!("not finished, {} recorded", progress(check)),
+        Some(result) => anew::outcome_words(result.outcome).to_owned(),
+    };
+    format!(
+        "{number:>2}  {:<9} {ended}{state}, {}",
+        check.start.kind.word(),
+        check.start.stamp.at
+    )
+}

@@ -1,0 +1,245 @@
+//! Nothing is deleted: sets, findings and visits are struck out or corrected with a reason, and stay in sight.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::schema::differences;
+use serde_json::Value;
+
+fn in_book(bench: &Bench, line: &str) -> Run {
+    bench.line(&format!("--book yard.holdtrue --technician Hand {line}"))
+}
+
+fn status(bench: &Bench) -> Value {
+    let document = in_book(bench, "visit status --json").exits(0).json();
+    let schema = bench.line("schema visit").exits(0).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    document["visit"].clone()
+}
+
+fn findings(bench: &Bench, line: &str) -> Value {
+    let document = in_book(bench, &format!("{line} --json")).exits(0).json();
+    let schema = bench.line("schema finding-list").exits(0).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    document["findings"].clone()
+}
+
+fn page(bench: &Bench) -> String {
+    in_book(bench, "report --html page.html --overwrite").exits(0);
+    std::fs::read_to_string(bench.path("page.html")).expect("the page")
+}
+
+/// A good set and a bad one.
+fn two_sets() -> Bench {
+    let bench = bench!();
+    for (line, code) in [
+        ("spindle add Centre-1 --nominal-n 9800", 0),
+        ("visit start --spindle Centre-1", 0),
+        (
+            "grip --readings 9.8;9.9;9.7 --unit kN --store --uncertainty-percent 1",
+            0,
+        ),
+        (
+            "grip --readings 5.1;5.2;5.0 --unit kN --store --uncertainty-percent 1",
+            1,
+        ),
+    ] {
+        in_book(&bench, line).exits(code);
+    }
+    bench
+}
+
+#[test]
+fn a_struck_set_stays_in_sight_and_the_verdict_is_given_with_and_without_it() {
+    let bench = two_sets();
+    in_book(&bench, "check strike 2 --because knob-loose")
+        .exits(0)
+        .shows("One set struck out. Verdict of the visit without it: within limit; with it: outside limit.");
+    let visit = status(&bench);
+    assert_eq!(
+        (&visit["outcome"], &visit["outcome_with_struck"]),
+        (&"accept".into(), &"reject".into())
+    );
+    assert_eq!(visit["checks"][1]["struck"]["reason"], "knob-loose");
+    assert_eq!(visit["checks"][1]["outcome"], "reject");
+    let page = page(&bench);
+    for text in [
+        "One set struck out",
+        "Struck out: knob-loose",
+        "5.10",
+        "Struck out",
+    ] {
+        assert!(page.contains(text), "{text}");
+    }
+    assert!(
+        !page.contains("is outside its limit."),
+        "a struck set asks for nothing"
+    );
+    in_book(&bench, "recheck").exits(0).shows("struck out");
+    // Twice, something else, without a reason.
+    in_book(&bench, "check strike 2 --because again")
+        .exits(2)
+        .tells("knob-loose");
+    in_book(&bench, "check strike 3 --because x")
+        .exits(2)
+        .tells("no set 3");
+    in_book(&bench, "check strike 0 --because x").exits(2);
+    in_book(&bench, "check strike 1").exits(2);
+    bench
+        .run([
+            "--book",
+            "yard.holdtrue",
+            "check",
+            "strike",
+            "1",
+            "--because",
+            "  ",
+        ])
+        .exits(2);
+    in_book(&bench, "check strike 1 --lift --because x")
+        .exits(2)
+        .tells("not struck out");
+    // The only set left.
+    in_book(&bench, "check strike 1 --because both")
+        .exits(0)
+        .shows(
+            "2 sets struck out. Verdict of the visit without them: none; with them: outside limit.",
+        );
+    in_book(&bench, "check strike 2 --lift --because it-was-tight").exits(0);
+    let visit = status(&bench);
+    assert_eq!(
+        (&visit["outcome"], &visit["sets_struck"]),
+        (&"reject".into(), &1.into())
+    );
+}
+
+#[test]
+fn a_strike_in_a_finished_visit_is_later_and_an_amendment_takes_it_up() {
+    let bench = two_sets();
+    in_book(&bench, "visit finish").exits(0);
+    let before =
+        in_book(&bench, "book verify --json").exits(0).json()["visits"][0]["digest"].clone();
+    in_book(&bench, "check strike 2 --because knob-loose")
+        .exits(0)
+        .shows("added after the visit was finished");
+    in_book(&bench, "book verify")
+        .exits(0)
+        .shows("struck out: knob-loose");
+    in_book(&bench, "check strike 2 --because again").exits(2);
+    let shown = in_book(&bench, "visit amend --because knob").exits(0);
+    let shown = shown.shows("without it: within limit; with it: outside limit");
+    assert!(!shown.out.contains("added after"), "{shown}");
+    let verified = in_book(&bench, "book verify --json").exits(0).json();
+    assert_eq!(verified["visits"][0]["digest"], before);
+    assert_eq!(verified["visits"].as_array().map(Vec::len), Some(2));
+    in_book(&bench, "visit amend --because more").exits(0);
+    in_book(&bench, "book check").exits(0);
+    in_book(&bench, "visit edit --consent-of Someone").exits(2);
+    let page = page(&bench);
+    assert!(page.contains("Outside limit") && page.contains("knob-loose"));
+}
+
+#[test]
+fn a_finding_reads_as_corrected_and_says_what_it_read() {
+    let bench = two_sets();
+    in_book(&bench, "finding add --item fingers --severity later worn").exits(0);
+    in_book(&bench, "finding add --item wall --in-order").exits(0);
+    let line = "finding edit 1 --severity soon --text cracked --because seen-again";
+    let found = findings(&bench, line);
+    assert_eq!(
+        (&found[0]["severity"], &found[0]["text"]),
+        (&"soon".into(), &"cracked".into())
+    );
+    assert_eq!(found[0]["corrections"].as_array().map(Vec::len), Some(2));
+    let found = findings(&bench, "finding edit 1 --text chipped --because loupe");
+    assert_eq!(found[0]["text"], "chipped");
+    assert_eq!(found[0]["corrections"][2]["old"], "cracked");
+    in_book(&bench, "finding edit 1 --text chipped --because loupe")
+        .exits(2)
+        .tells("reads so already");
+    in_book(&bench, "finding edit 2 --severity soon --because x").exits(2);
+    in_book(&bench, "finding edit 7 --text x --because x")
+        .exits(2)
+        .tells("no finding 7");
+    in_book(&bench, "finding edit 1 --text x").exits(2);
+    in_book(&bench, "finding strike 1 --because mistaken")
+        .exits(0)
+        .shows("struck out: mistaken");
+    in_book(&bench, "finding edit 1 --text x --because x")
+        .exits(2)
+        .tells("struck out");
+    let page = page(&bench);
+    assert!(page.contains("chipped") && page.contains("cracked") && page.contains("mistaken"));
+    in_book(&bench, "visit status")
+        .exits(0)
+        .shows("struck out: mistaken");
+    in_book(&bench, "visit finish").exits(0);
+    let listed = in_book(&bench, "finding edit 2 --item taper --because name").exits(0);
+    listed
+        .shows("added after the visit was finished")
+        .shows("corrected, item");
+}
+
+#[test]
+fn two_copies_that_said_different_things_are_joined() {
+    let bench = two_sets();
+    in_book(&bench, "finding add --item fingers --severity later worn").exits(0);
+    std::fs::copy(bench.path("yard.holdtrue"), bench.path("other.holdtrue")).expect("a copy");
+    in_book(&bench, "check strike 2 --because knob-loose").exits(0);
+    in_book(&bench, "finding strike 1 --because mistaken").exits(0);
+    let other =
+        |line: &str| bench.line(&format!("--book other.holdtrue --technician Other {line}"));
+    other("check strike 2 --because gauge-knocked").exits(0);
+    other("finding edit 1 --text cracked --because seen").exits(0);
+    in_book(&bench, "book merge other.holdtrue").exits(0);
+    in_book(&bench, "book merge other.holdtrue")
+        .exits(0)
+        .shows("Nothing new");
+    let visit = status(&bench);
+    assert_eq!(visit["sets_struck"], 1);
+    let found = findings(&bench, "finding list");
+    assert_eq!(
+        (&found[0]["text"], &found[0]["struck"]["reason"]),
+        (&"cracked".into(), &"mistaken".into())
+    );
+    // Two strikes lie on it: both have to go.
+    in_book(&bench, "check strike 2 --lift --because x").exits(0);
+    in_book(&bench, "check strike 2 --lift --because x").exits(0);
+    assert_eq!(status(&bench)["sets_struck"], 0);
+    in_book(&bench, "book check").exits(0);
+}
+
+#[test]
+fn a_struck_visit_is_not_open_and_stays_in_the_book() {
+    let bench = two_sets();
+    in_book(&bench, "visit strike --because wrong-machine")
+        .exits(0)
+        .shows("struck out: wrong-machine");
+    in_book(&bench, "visit status")
+        .exits(0)
+        .shows("No visit is open");
+    in_book(&bench, "visit edit --consent-of X").exits(2);
+    in_book(&bench, "spindle show Centre-1")
+        .exits(0)
+        .shows("struck out: wrong-machine");
+    in_book(&bench, "visit strike --because twice").exits(2);
+    in_book(&bench, "visit strike --lift --because right-one").exits(0);
+    in_book(&bench, "visit finish").exits(0);
+}
+
+#[test]
+fn the_end_of_a_visit_says_what_is_missing() {
+    let bench = two_sets();
+    in_book(&bench, "visit edit --tool 12").exits(0);
+    in_book(&bench, "visit finish")
+        .exits(2)
+        .tells("tool 12 is not back")
+        .tells("--yes");
+    in_book(&bench, "visit edit --tool-back").exits(0);
+    std::fs::copy(bench.path("yard.holdtrue"), bench.path("copy.holdtrue")).expect("a copy");
+    in_book(&bench, "visit finish").exits(0);
+    let copy = |line: &str| bench.line(&format!("--book copy.holdtrue {line}"));
+    copy("visit edit --tool 14").exits(0);
+    copy("visit finish --yes")
+        .exits(0)
+        .tells("tool 14 is not back");
+}

@@ -1,0 +1,254 @@
+//! Limits belong to the spindle: an open visit is judged anew when its spindle is named or its page changes, a finished one
+//! keeps what it was judged by.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::schema::differences;
+use serde_json::Value;
+
+fn in_book(bench: &Bench, line: &str) -> Run {
+    bench.line(&format!("--book yard.holdtrue --technician Hand {line}"))
+}
+
+const SET: &str =
+    "grip --readings 9.8;9.9;9.7 --unit kN --store --uncertainty-percent 1 --state as-found";
+
+fn yard() -> Bench {
+    let bench = bench!();
+    for line in [
+        "spindle add Centre-1 --interface BT40 --nominal-n 10000",
+        "spindle add Centre-2 --interface HSK-A63",
+        "spindle add Centre-3 --interface CAT40",
+    ] {
+        in_book(&bench, line).exits(0);
+    }
+    bench
+}
+
+fn status(bench: &Bench, line: &str) -> Value {
+    let document = in_book(bench, &format!("{line} --json")).exits(0).json();
+    let schema = bench.line("schema visit").exits(0).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    document["visit"].clone()
+}
+
+fn outcomes(check: &Value) -> Vec<Value> {
+    let before = check["judged_before"].as_array().expect("results").iter();
+    before
+        .map(|row| row["outcome"].clone())
+        .chain([check["outcome"].clone()])
+        .collect()
+}
+
+#[test]
+fn a_set_moved_to_another_spindle_is_judged_by_that_spindles_limits() {
+    let bench = yard();
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    in_book(&bench, SET).exits(0);
+    in_book(&bench, "visit edit --spindle Centre-3")
+        .exits(0)
+        .shows("was within limit")
+        .shows("now no limit set");
+    let check = &status(&bench, "visit status")["checks"][0];
+    assert_eq!(outcomes(check), ["accept".into(), Value::Null]);
+    in_book(&bench, "recheck").exits(0).shows("all the same");
+    in_book(&bench, "report --html page.html").exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(!page.contains("Within limit"), "a limit of another spindle");
+    // And back: nothing of the way is left in it.
+    in_book(&bench, "visit edit --spindle Centre-1").exits(0);
+    let check = &status(&bench, "visit status")["checks"][0];
+    assert_eq!(
+        outcomes(check),
+        ["accept".into(), Value::Null, "accept".into()]
+    );
+    in_book(&bench, "recheck").exits(0).shows("all the same");
+}
+
+#[test]
+fn another_taper_is_asked_about_and_yes_is_no_answer() {
+    let bench = yard();
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    in_book(&bench, SET).exits(0);
+    for line in [
+        "visit edit --spindle Centre-2",
+        "visit edit --spindle Centre-2 --yes",
+    ] {
+        in_book(&bench, line)
+            .exits(2)
+            .tells("HSK-A63")
+            .tells("7/24-40");
+        assert_eq!(status(&bench, "visit status")["spindle_name"], "Centre-1");
+    }
+    in_book(&bench, "visit edit --spindle Centre-2 --as-read").exits(0);
+    in_book(&bench, "spindle edit Centre-2 --interface BT50")
+        .exits(2)
+        .tells("HSK-A63");
+    // An unnamed set with a taper typed is held to the page it gets.
+    in_book(&bench, "visit finish").exits(0);
+    in_book(&bench, "visit start").exits(0);
+    in_book(&bench, &format!("{SET} --interface HSK-A100")).exits(0);
+    in_book(&bench, "visit edit --spindle Centre-1")
+        .exits(2)
+        .tells("HSK-A100");
+}
+
+#[test]
+fn an_unnamed_set_is_judged_once_its_spindle_is_named_in_whatever_order_it_is_entered() {
+    let bench = yard();
+    in_book(&bench, "visit start").exits(0);
+    in_book(&bench, SET).exits(0);
+    assert_eq!(status(&bench, "visit status")["outcome"], Value::Null);
+    in_book(&bench, "visit edit --spindle Centre-3").exits(0);
+    assert_eq!(status(&bench, "visit status")["outcome"], Value::Null);
+    in_book(&bench, "spindle edit Centre-3 --nominal-n 15000")
+        .exits(0)
+        .shows("now outside limit (mean grip force at least 10.50\u{a0}kN");
+    bench.line("settings --force lbf").exits(0);
+    in_book(&bench, "spindle edit Centre-3 --nominal-n 10000")
+        .exits(0)
+        .shows("lbf")
+        .shows("now within limit");
+    in_book(&bench, "spindle edit Centre-3 --forget nominal-n")
+        .exits(0)
+        .shows("now no limit set");
+    in_book(&bench, "spindle edit Centre-3 --minimum-n 12000")
+        .exits(0)
+        .shows("now outside limit");
+    in_book(&bench, "recheck").exits(0).shows("all the same");
+    // A name is no limit, and what nothing hangs on judges nothing.
+    let place = in_book(&bench, "spindle edit Centre-3 --place Yard").exits(0);
+    assert!(!place.out.contains("Judged anew"), "{place}");
+}
+
+#[test]
+fn what_was_typed_for_a_set_stays_with_it() {
+    let bench = yard();
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    in_book(
+        &bench,
+        &format!("{SET} --limit-lowest-n 9990 --provenance maker"),
+    )
+    .exits(1);
+    in_book(&bench, "visit edit --spindle Centre-3").exits(0);
+    let visit = status(&bench, "visit status");
+    assert_eq!(
+        visit["outcome"], "reject",
+        "the typed limit holds at any spindle: {visit}"
+    );
+    in_book(&bench, "recheck").exits(0);
+}
+
+#[test]
+fn every_open_visit_of_an_edited_spindle_is_judged_anew() {
+    let bench = yard();
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    in_book(&bench, SET).exits(0);
+    std::fs::copy(bench.path("yard.holdtrue"), bench.path("other.holdtrue")).expect("a copy");
+    in_book(&bench, "visit strike --because copied").exits(0);
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    in_book(&bench, SET).exits(0);
+    in_book(&bench, "visit strike --because later").exits(0);
+    // Both are open again.
+    let spindle = in_book(&bench, "spindle show Centre-1 --json")
+        .exits(0)
+        .json();
+    for visit in spindle["visits"].as_array().expect("visits") {
+        let id = visit["id"].as_str().expect("an id");
+        in_book(
+            &bench,
+            &format!("visit strike --lift --because mistaken --visit {id}"),
+        )
+        .exits(0);
+    }
+    let edited = in_book(&bench, "spindle edit Centre-1 --nominal-n 15000").exits(0);
+    assert_eq!(edited.out.matches("Judged anew").count(), 2, "{edited}");
+}
+
+#[test]
+fn a_finished_visit_keeps_its_verdict_and_says_so_and_an_amendment_judges_it_anew() {
+    let bench = yard();
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    in_book(&bench, SET).exits(0);
+    in_book(&bench, "visit finish").exits(0);
+    in_book(&bench, "report --html before.html").exits(0);
+    in_book(&bench, "spindle edit Centre-1 --nominal-n 15000").exits(0);
+    let told = "judged by the limit then known";
+    in_book(&bench, "spindle show Centre-1")
+        .exits(0)
+        .shows(told);
+    let id = in_book(&bench, "recheck --json").exits(0).json()["checks"][0]["visit"].clone();
+    let id = id.as_str().expect("an id").to_owned();
+    let line = format!("visit status --visit {id}");
+    in_book(&bench, &line)
+        .exits(0)
+        .shows(told)
+        .shows("within limit");
+    let again = in_book(&bench, "recheck --json").exits(0).json();
+    assert_eq!(
+        again["checks"][0]["limit_then_known"]["outcome"], "reject",
+        "{again}"
+    );
+    assert_eq!(again["differing"], 0);
+    let schema = bench.line("schema recheck").exits(0).json();
+    assert_eq!(differences(&schema, &again), Vec::<String>::new());
+    in_book(&bench, "report --html after.html").exits(0);
+    let read = |name: &str| std::fs::read_to_string(bench.path(name)).expect("a page");
+    assert_eq!(read("before.html"), read("after.html"), "the paper stays");
+
+    let first = status(&bench, &line)["digest"].clone();
+    in_book(&bench, "visit amend --because").exits(2);
+    bench
+        .run([
+            "--book",
+            "yard.holdtrue",
+            "visit",
+            "amend",
+            "--because",
+            " ",
+        ])
+        .exits(2);
+    in_book(&bench, "visit amend --because corrected")
+        .exits(0)
+        .shows("amended: outside limit");
+    let visit = status(&bench, &line);
+    assert_eq!(visit["digest"], first);
+    assert_eq!(
+        visit["outcome"], "accept",
+        "the visit is what it was finished with"
+    );
+    let amendment = &visit["amendments"][0];
+    assert_eq!(amendment["judged"][0]["outcome"], "reject");
+    assert_ne!(amendment["digest"], first);
+    let verified = in_book(&bench, "book verify --json").exits(0).json();
+    assert_eq!(verified["visits"].as_array().map(Vec::len), Some(2));
+    let code = amendment["digest"].as_str().expect("a code");
+    in_book(&bench, &format!("book verify {code}")).exits(0);
+    let again = in_book(&bench, "recheck --json").exits(0).json();
+    assert!(again["checks"][1]["amendment"].is_string(), "{again}");
+    in_book(&bench, "book check").exits(0);
+    in_book(&bench, "report --html amended.html").exits(0);
+    let page = read("amended.html");
+    assert!(page.contains("amended: outside limit") && page.contains("Within limit"));
+}
+
+#[test]
+fn an_open_visit_whose_spindle_was_changed_in_another_copy_differs_until_it_is_judged_anew() {
+    let bench = yard();
+    std::fs::copy(bench.path("yard.holdtrue"), bench.path("other.holdtrue")).expect("a copy");
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    in_book(&bench, SET).exits(0);
+    bench
+        .line("--book other.holdtrue spindle edit Centre-1 --nominal-n 15000")
+        .exits(0);
+    in_book(&bench, "book merge other.holdtrue").exits(0);
+    in_book(&bench, "recheck").exits(1).shows("spindle");
+    in_book(&bench, "visit finish")
+        .exits(2)
+        .tells("no longer its spindle's");
+    in_book(&bench, "visit edit")
+        .exits(0)
+        .shows("now outside limit");
+    in_book(&bench, "recheck").exits(0);
+    in_book(&bench, "visit finish").exits(0);
+}
