@@ -79,27 +79,37 @@ impl Finish {
 impl Book {
     /// Finishes a visit: from now on it takes no rows, and its digest stands.
     pub fn finish(&mut self, visit: Uuid, row: Uuid, stamp: &Stamp) -> Result<Digest> {
-        let [author, at] = self.stamp(stamp)?;
         self.together(|book| {
             book.refuse_finished(visit)?;
             let covers = book.covers_now(visit)?;
-            let digest = book.digest_over(DIGEST_FORM, visit, &covers, Some(stamp))?;
-            let covers = book.json("covers", &covers)?;
-            let form = Value::Integer(digest.form);
-            let sha256 = digest.sha256.clone().into();
-            book.put(
-                &FINISH,
-                vec![id(row), id(visit), covers.into(), form, sha256, author, at],
-            )?;
-            Ok(digest)
+            book.put_end(visit, row, &covers, stamp)
         })
+    }
+
+    /// The end of what `covers` names, with its digest.
+    fn put_end(
+        &mut self,
+        visit: Uuid,
+        row: Uuid,
+        covers: &Covers,
+        stamp: &Stamp,
+    ) -> Result<Digest> {
+        let [author, at] = self.stamp(stamp)?;
+        let digest = self.digest_over(DIGEST_FORM, visit, covers, Some(stamp))?;
+        let covers = self.json("covers", covers)?;
+        let form = Value::Integer(digest.form);
+        let sha256 = digest.sha256.clone().into();
+        self.put(
+            &FINISH,
+            vec![id(row), id(visit), covers.into(), form, sha256, author, at],
+        )?;
+        Ok(digest)
     }
 
     /// Says something about a finished visit, and gives what the printed end covers and what was said since, amendments and
     /// remarks, an end of its own. The printed end stands as it is.
     pub fn amend_with_end(&mut self, amendment: &Amendment, row: Uuid) -> Result<Digest> {
         let (visit, stamp) = (amendment.visit, &amendment.stamp);
-        let [author, at] = self.stamp(stamp)?;
         self.together(|book| {
             book.amend(amendment)?;
             let mut covers = Covers::default();
@@ -121,15 +131,7 @@ impl Book {
                 "remark",
                 book.remarks_on(&reached)?.iter().map(|row| row.id),
             );
-            let digest = book.digest_over(DIGEST_FORM, visit, &covers, Some(stamp))?;
-            let covers = book.json("covers", &covers)?;
-            let form = Value::Integer(digest.form);
-            let sha256 = digest.sha256.clone().into();
-            book.put(
-                &FINISH,
-                vec![id(row), id(visit), covers.into(), form, sha256, author, at],
-            )?;
-            Ok(digest)
+            book.put_end(visit, row, &covers, stamp)
         })
     }
 
