@@ -14,11 +14,10 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
-use crate::visits::opening;
 use crate::visits::since;
-use crate::visits::since::Since;
 use crate::visits::stored_check;
 use holdtrue_book::CheckKind;
 use holdtrue_metrology::grip::GripError;
@@ -27,6 +26,7 @@ use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_terms::vocabulary::Drawbar;
 use holdtrue_wording::Say;
+use uuid::Uuid;
 
 pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     if let Some(port) = &args.source.gauge {
@@ -91,11 +91,12 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         return Ok(finished);
     }
     match store(args, &input, &begun, &conditions.limits, &result, app) {
-        Ok(since) => Ok(since::tell(
+        Ok((writer, visit)) => Ok(since::tell(
             finished,
-            since,
-            &app.settings.units(),
-            &mut app.console,
+            &writer.book,
+            visit,
+            CheckKind::Grip,
+            app,
         )),
         Err(error) => Ok(finished.cut_short(error)),
     }
@@ -198,7 +199,7 @@ fn forces(input: &Input<'_>, begun: &GripInputs) -> Result<Forces, Error> {
 const NOT_JUDGED: &str = "Kept without a verdict: the maker's figure of this spindle is in the book, and a verdict needs the \
                           gauge's uncertainty too. Add --uncertainty-percent where its certificate is at hand.";
 
-/// Puts a result into the open visit, which is begun where none is open. Out: how it stands to the last one.
+/// Puts a result into the open visit, which is begun where none is open. Out: which book and visit.
 fn store(
     args: &GripArgs,
     input: &Input<'_>,
@@ -206,21 +207,10 @@ fn store(
     limits: &LimitsFile,
     result: &GripResult,
     app: &mut App,
-) -> Result<Result<Vec<Since>, Error>, Error> {
-    let mut writer = app.writer()?;
-    let visit = opening::visit_to_add_to(&mut writer, args.noted.visit.as_deref())?;
-    let gauge = args
-        .noted
-        .read_on
-        .as_ref()
-        .map(|serial| writer.gauge_read_on(serial, "force-gauge"))
-        .transpose()?;
-    let filed = grip_stored::to_file(begun, limits, result, input.as_record(), gauge)?;
-    stored_check::file(&mut writer, visit, &filed)?;
-    let book = writer.book.path().display();
-    app.console
-        .message(&format!("Stored in the open visit of {book}."));
-    Ok(since::of_last_set(&writer.book, visit, CheckKind::Grip))
+) -> Result<(BookWriter, Uuid), Error> {
+    stored_check::file_as_noted(&args.noted, "force-gauge", app, |gauge| {
+        grip_stored::to_file(begun, limits, result, input.as_record(), gauge)
+    })
 }
 
 /// What the analysis cannot take, as the program says it.

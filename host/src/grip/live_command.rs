@@ -70,13 +70,7 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
         "Before you wipe, look or turn by hand: force gauge out, then isolated and locked out.",
     );
     let done = finished(taken, &conditions, app)?;
-    let since = since::of_last_set(&writer.book, visit, CheckKind::Grip);
-    Ok(since::tell(
-        done,
-        since,
-        &app.settings.units(),
-        &mut app.console,
-    ))
+    Ok(since::tell(done, &writer.book, visit, CheckKind::Grip, app))
 }
 
 /// Which set of clamps.

@@ -12,6 +12,7 @@ use crate::visits::anew;
 use crate::visits::check_inputs;
 use crate::visits::corrected::strike_on;
 use crate::visits::since;
+use crate::visits::since::AmongVisits;
 use crate::visits::stored_check;
 use crate::visits::stored_limits;
 use crate::visits::visit_shown::progress;
@@ -26,16 +27,26 @@ use holdtrue_wording::digits::Units;
 use std::borrow::Cow;
 
 /// Grip checks, in order of time.
-pub(crate) fn grips(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Grip>, Error> {
-    shown(book, visit, CheckKind::Grip)?
+pub(crate) fn grips(
+    book: &Book,
+    visit: &Visit,
+    among: Option<&AmongVisits>,
+    units: &Units,
+) -> Result<Vec<Grip>, Error> {
+    shown(book, visit, among, CheckKind::Grip, units)?
         .iter()
         .map(|shown| grip(book, visit, shown, units))
         .collect()
 }
 
 /// Runout checks, in order of time.
-pub(crate) fn runouts(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<Runout>, Error> {
-    shown(book, visit, CheckKind::Runout)?
+pub(crate) fn runouts(
+    book: &Book,
+    visit: &Visit,
+    among: Option<&AmongVisits>,
+    units: &Units,
+) -> Result<Vec<Runout>, Error> {
+    shown(book, visit, among, CheckKind::Runout, units)?
         .iter()
         .map(|shown| runout(book, visit, shown, units))
         .collect()
@@ -48,6 +59,8 @@ struct Shown<'a> {
     /// How far a check came that was broken off.
     broken_off: Option<String>,
     struck: Option<String>,
+    /// How it stands to the last one.
+    since_last: Vec<String>,
 }
 
 impl Shown<'_> {
@@ -65,7 +78,13 @@ impl Shown<'_> {
 
 /// Checks with the result that holds; of one that was broken off what its record gives so far, without a verdict. One
 /// broken off before anything was recorded has nothing to show.
-fn shown<'a>(book: &Book, visit: &'a Visit, kind: CheckKind) -> Result<Vec<Shown<'a>>, Error> {
+fn shown<'a>(
+    book: &Book,
+    visit: &'a Visit,
+    among: Option<&AmongVisits>,
+    kind: CheckKind,
+    units: &Units,
+) -> Result<Vec<Shown<'a>>, Error> {
     let mut shown = Vec::new();
     for check in visit.checks.iter().filter(|check| check.start.kind == kind) {
         let stored = match check.result() {
@@ -74,9 +93,11 @@ fn shown<'a>(book: &Book, visit: &'a Visit, kind: CheckKind) -> Result<Vec<Shown
         };
         let Some(stored) = stored else { continue };
         let strike = strike_on(&visit.remarks, check.start.id);
+        let since = among.map(|among| among.of_check(check.start.id));
         shown.push(Shown {
             check,
             stored,
+            since_last: since::lines(&since.unwrap_or_default(), units),
             broken_off: check.results.is_empty().then(|| progress(check)),
             struck: strike.map(|strike| {
                 let (who, at) = (&strike.stamp.author, local(&strike.stamp.at));
@@ -118,7 +139,7 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
         gauge: instruments::force_gauge(book, visit, &check.start, overloaded, units)?,
         result,
         words,
-        since_last: since_last(book, visit, check, units)?,
+        since_last: shown.since_last.clone(),
         typed_by_hand: matches!(forces, Some(Forces::Typed { .. })),
         record: forces.and_then(|forces| analysed(&begun, forces)),
         file: file.flatten(),
@@ -153,7 +174,7 @@ fn runout(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Resul
         at: local(&check.start.stamp.at),
         result,
         words,
-        since_last: since_last(book, visit, check, units)?,
+        since_last: shown.since_last.clone(),
         record,
         typed_by_hand: begun.setup.typed,
         file: file.flatten(),
@@ -167,16 +188,6 @@ fn runout(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Resul
         remarks: shown.remarks(),
         analysis: stored.analysis.clone(),
     })
-}
-
-fn since_last(
-    book: &Book,
-    visit: &Visit,
-    check: &Check,
-    units: &Units,
-) -> Result<Vec<String>, Error> {
-    let since = since::of_check(book, visit.visit.id, check.start.id)?;
-    Ok(since::lines(&since, units))
 }
 
 /// The nominal force with where it comes from; the spindle's own page speaks for the maker.

@@ -9,7 +9,7 @@ use crate::visits::amendments::changes;
 use crate::visits::corrected;
 use crate::visits::corrected::CorrectedFinding;
 use crate::visits::later_rows;
-use crate::visits::since;
+use crate::visits::since::AmongVisits;
 use crate::visits::spelled::{interface, words};
 use holdtrue_book::{Book, FindingKind, Later, SpindleHeader, Visit, VisitHeader};
 use holdtrue_report::document::{
@@ -31,15 +31,17 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
     let spindle = visit.spindle.as_ref().map(|spindle| spindle.header());
     let (findings, not_examined) = findings(&visit);
     let units = settings.units();
+    let among = AmongVisits::read(book, visit.visit.id)?;
+    let among = among.as_ref();
     Ok(Document {
         units,
         spindle: spindle
             .map(|header| on_paper(header, settings))
             .unwrap_or_default(),
         visit: circumstances(&visit),
-        headline: since::headline(book, visit.visit.id, &units)?,
-        grips: crate::page::checks::grips(book, &visit, &units)?,
-        runouts: crate::page::checks::runouts(book, &visit, &units)?,
+        headline: among.and_then(|among| among.headline(&units)),
+        grips: crate::page::checks::grips(book, &visit, among, &units)?,
+        runouts: crate::page::checks::runouts(book, &visit, among, &units)?,
         findings,
         not_examined,
         acknowledged: acknowledged(&visit),

@@ -11,11 +11,10 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
-use crate::visits::opening;
 use crate::visits::since;
-use crate::visits::since::Since;
 use crate::visits::stored_check;
 use holdtrue_book::CheckKind;
 use holdtrue_metrology::file_note::FileNote;
@@ -23,6 +22,7 @@ use holdtrue_metrology::runout;
 use holdtrue_metrology::runout::remarks::RunoutNote;
 use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
 use holdtrue_wording::Say;
+use uuid::Uuid;
 
 pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     let mut args = doubtful::settle(args, &app.settings, &mut app.console)?;
@@ -76,11 +76,12 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         return Ok(finished);
     }
     match store(&args, &input, &begun, &conditions.limits, &result, app) {
-        Ok(since) => Ok(since::tell(
+        Ok((writer, visit)) => Ok(since::tell(
             finished,
-            since,
-            &app.settings.units(),
-            &mut app.console,
+            &writer.book,
+            visit,
+            CheckKind::Runout,
+            app,
         )),
         Err(error) => Ok(finished.cut_short(error)),
     }
@@ -108,19 +109,8 @@ fn store(
     limits: &LimitsFile,
     result: &RunoutResult,
     app: &mut App,
-) -> Result<Result<Vec<Since>, Error>, Error> {
-    let mut writer = app.writer()?;
-    let visit = opening::visit_to_add_to(&mut writer, args.noted.visit.as_deref())?;
-    let gauge = args
-        .noted
-        .read_on
-        .as_ref()
-        .map(|serial| writer.gauge_read_on(serial, "indicator"))
-        .transpose()?;
-    let filed = to_file(begun, limits, result, input.as_record(), gauge)?;
-    stored_check::file(&mut writer, visit, &filed)?;
-    let book = writer.book.path().display();
-    app.console
-        .message(&format!("Stored in the open visit of {book}."));
-    Ok(since::of_last_set(&writer.book, visit, CheckKind::Runout))
+) -> Result<(BookWriter, Uuid), Error> {
+    stored_check::file_as_noted(&args.noted, "indicator", app, |gauge| {
+        to_file(begun, limits, result, input.as_record(), gauge)
+    })
 }

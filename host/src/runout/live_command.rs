@@ -87,12 +87,12 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
         &interrupt,
     )?;
     let done = finished(taken, app)?;
-    let since = since::of_last_set(&writer.book, visit, CheckKind::Runout);
     Ok(since::tell(
         done,
-        since,
-        &app.settings.units(),
-        &mut app.console,
+        &writer.book,
+        visit,
+        CheckKind::Runout,
+        app,
     ))
 }
 

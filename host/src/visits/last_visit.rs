@@ -3,11 +3,11 @@
 
 use crate::terminal::error::Error;
 use crate::visits::corrected::{finding_line, read_by};
-use crate::visits::history;
 use crate::visits::known_day;
 use crate::visits::since;
+use crate::visits::since::AmongVisits;
 use crate::visits::stored_figure::{Measured, StoredFigure};
-use holdtrue_book::{Book, CheckKind, Finding, FindingKind, GaugeHeader, VisitHeader};
+use holdtrue_book::{Book, CheckKind, Finding, FindingKind, GaugeHeader};
 use holdtrue_terms::vocabulary::{Severity, State};
 use holdtrue_wording::digits::{Units, height};
 use serde_json::{Value, json};
@@ -33,28 +33,18 @@ struct LastFigure {
     state: Option<State>,
 }
 
-/// The visit before this one; none for the first, and while the spindle is not named.
+/// The visit before this one; none for the first.
 ///
 /// # Errors
 /// The book cannot be read: exit 6.
-pub fn before(book: &Book, visit: Uuid) -> Result<Option<LastVisit>, Error> {
-    let Some(spindle) = book.get::<VisitHeader>(visit)?.header().spindle else {
+pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Error> {
+    let Some(last) = among.earlier().next_back() else {
         return Ok(None);
     };
-    let history = history::of(book, spindle)?;
-    let mut gone = book.removed()?;
-    gone.extend(book.strikes()?.into_keys());
-    let place = history.visits.iter().position(|each| each.id == visit);
-    let earlier = history.visits[..place.unwrap_or(0)].iter();
-    let earlier: Vec<_> = earlier.filter(|visit| !gone.contains(&visit.id)).collect();
-    let Some(last) = earlier.last() else {
-        return Ok(None);
-    };
-    let repaired = since::is_repaired(&history, last);
     let mut figures = Vec::new();
     let mut gauges = Vec::new();
     for kind in [CheckKind::Grip, CheckKind::Runout] {
-        let Some(set) = since::left(last, kind, repaired) else {
+        let Some(set) = among.left(last, kind) else {
             continue;
         };
         if let Some(gauge) = set.gauge {
@@ -73,13 +63,13 @@ pub fn before(book: &Book, visit: Uuid) -> Result<Option<LastVisit>, Error> {
     gauges.dedup();
     let remarks = book.remarks()?;
     let mut open: Vec<Finding> = Vec::new();
-    for visit in &earlier {
+    for visit in among.earlier() {
         for finding in read_by(&book.findings(visit.id)?, &remarks) {
             let finding = finding.finding;
             open.retain(|known| !is_same_item(known, &finding));
             let found = finding.kind == FindingKind::Found;
             let matters = finding.severity != Some(Severity::Note);
-            if found && matters && !gone.contains(&finding.id) {
+            if found && matters && !among.is_gone(finding.id) {
                 open.push(finding);
             }
         }

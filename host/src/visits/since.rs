@@ -3,7 +3,8 @@
 //! Nothing of it is stored. As found is held to how the spindle was left: the last set as left where it was repaired, else the
 //! last set as found. As left is held to as found of the same visit.
 
-use crate::terminal::console::{Console, Finished};
+use crate::terminal::app::App;
+use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::visits::events;
 use crate::visits::history;
@@ -36,123 +37,151 @@ pub struct Since {
     pub state: Option<State>,
 }
 
-/// The figures of a check beside the last ones; none for the first check of a spindle, and for one struck out.
-///
-/// # Errors
-/// The book cannot be read: exit 6.
-pub fn of_check(book: &Book, visit: Uuid, check: Uuid) -> Result<Vec<Since>, Error> {
-    let Some(history) = history_of_visit(book, visit)? else {
-        return Ok(Vec::new());
-    };
-    let Some(place) = history.visits.iter().position(|each| each.id == visit) else {
-        return Ok(Vec::new());
-    };
-    let now = &history.visits[place];
-    let here = now.checks.iter().find(|each| each.id == check);
-    let Some((here, figures)) = here.and_then(|here| Some((here, counted(here, here.kind)?)))
-    else {
-        return Ok(Vec::new());
-    };
-    if here.state == Some(State::AsLeft) {
-        let found = sets(now, here.kind).filter(|set| set.state != Some(State::AsLeft));
-        if let Some(found) = found.last() {
-            let happened = breaks(&history, |event| overlaps(event, now));
-            return Ok(beside(here, figures, found, now, &happened));
-        }
-    }
-    let gone = gone(book)?;
-    let earlier = history.visits[..place].iter().rev();
-    for then in earlier.filter(|visit| !gone.contains(&visit.id)) {
-        let repaired = is_repaired(&history, then);
-        let Some(set) = left(then, here.kind, repaired) else {
-            continue;
+/// A visit among the others to its spindle, read once for all that is asked of it.
+#[derive(Clone, Debug)]
+pub struct AmongVisits {
+    history: History,
+    /// Of the visit in the history; none for one that was taken out of sight.
+    place: Option<usize>,
+    /// What was removed or struck out.
+    gone: BTreeSet<Uuid>,
+}
+
+impl AmongVisits {
+    /// None while the spindle is not named.
+    ///
+    /// # Errors
+    /// The book cannot be read: exit 6.
+    pub fn read(book: &Book, visit: Uuid) -> Result<Option<Self>, Error> {
+        let Some(spindle) = book.get::<VisitHeader>(visit)?.header().spindle else {
+            return Ok(None);
         };
-        let after_repair = set.state == Some(State::AsLeft);
-        let happened = breaks(&history, |event| {
-            lies_after(event, then, after_repair) && lies_before(event, now)
+        let history = history::of(book, spindle)?;
+        let mut gone = book.removed()?;
+        gone.extend(book.strikes()?.into_keys());
+        Ok(Some(Self {
+            place: history.visits.iter().position(|each| each.id == visit),
+            history,
+            gone,
+        }))
+    }
+
+    fn now(&self) -> Option<&Visit> {
+        self.place.map(|place| &self.history.visits[place])
+    }
+
+    /// The visits before it that count, in order of time.
+    pub(crate) fn earlier(&self) -> impl DoubleEndedIterator<Item = &Visit> {
+        let before = &self.history.visits[..self.place.unwrap_or(0)];
+        before.iter().filter(|visit| !self.is_gone(visit.id))
+    }
+
+    /// Whether a row or an entity was removed or struck out.
+    pub(crate) fn is_gone(&self, id: Uuid) -> bool {
+        self.gone.contains(&id)
+    }
+
+    /// How a visit left the spindle.
+    pub(crate) fn left<'a>(&self, visit: &'a Visit, kind: CheckKind) -> Option<&'a Check> {
+        left(visit, kind, is_repaired(&self.history, visit))
+    }
+
+    /// The figures of a check beside the last ones; none for the first check of a spindle, and for one struck out.
+    pub fn of_check(&self, check: Uuid) -> Vec<Since> {
+        let Some(now) = self.now() else {
+            return Vec::new();
+        };
+        let here = now.checks.iter().find(|each| each.id == check);
+        let Some((here, figures)) = here.and_then(|here| Some((here, counted(here, here.kind)?)))
+        else {
+            return Vec::new();
+        };
+        if here.state == Some(State::AsLeft) {
+            let found = sets(now, here.kind).filter(|set| set.state != Some(State::AsLeft));
+            if let Some(found) = found.last() {
+                let happened = breaks(&self.history, |event| overlaps(event, now));
+                return beside(here, figures, found, now, &happened);
+            }
+        }
+        let each = self.earlier().rev().filter_map(|then| {
+            let set = self.left(then, here.kind)?;
+            let after_repair = set.state == Some(State::AsLeft);
+            let happened = breaks(&self.history, |event| {
+                lies_after(event, then, after_repair) && lies_before(event, now)
+            });
+            Some(beside(here, figures, set, then, &happened))
         });
-        let since = beside(here, figures, set, then, &happened);
-        if !since.is_empty() {
-            return Ok(since);
-        }
+        let mut with_figures = each.filter(|since| !since.is_empty());
+        with_figures.next().unwrap_or_default()
     }
-    Ok(Vec::new())
-}
 
-/// The same for the set of a visit that ended last.
-///
-/// # Errors
-/// The book cannot be read: exit 6.
-pub fn of_last_set(book: &Book, visit: Uuid, kind: CheckKind) -> Result<Vec<Since>, Error> {
-    let mut starts = book.check_starts(visit)?;
-    starts.retain(|start| start.kind == kind);
-    for start in starts.iter().rev() {
-        if !book.results(start.id)?.is_empty() {
-            return of_check(book, visit, start.id);
+    /// A visit with a repair in one line: as found, as left, and what was done.
+    pub fn headline(&self, units: &Units) -> Option<String> {
+        let now = self.now()?;
+        let of = |state: State| {
+            sets(now, CheckKind::Grip)
+                .filter(move |set| set.state == Some(state))
+                .last()
+        };
+        let (found, left) = (of(State::AsFound)?, of(State::AsLeft)?);
+        if !is_repaired(&self.history, now) {
+            return None;
         }
-    }
-    Ok(Vec::new())
-}
-
-/// A result with the change since the last one in words and in its document. A result is not lost over a past that cannot be
-/// read: that is said.
-pub fn tell(
-    mut finished: Finished,
-    since: Result<Vec<Since>, Error>,
-    units: &Units,
-    console: &mut Console,
-) -> Finished {
-    match since {
-        // A set that was cut short has no result of its own; the last one is another.
-        _ if finished.error.is_some() => {}
-        Ok(since) if since.is_empty() => {}
-        Ok(since) => {
-            if finished.document.is_object() {
-                finished.document["since_last"] = document(&since, units);
-            }
-            for line in lines(&since, units) {
-                finished.text.push('\n');
-                finished.text.push_str(&line);
-            }
-        }
-        Err(error) => console.message(&format!("The last visit could not be read: {error}")),
-    }
-    finished
-}
-
-/// A visit with a repair in one line: as found, as left, and what was done.
-///
-/// # Errors
-/// The book cannot be read: exit 6.
-pub fn headline(book: &Book, visit: Uuid, units: &Units) -> Result<Option<String>, Error> {
-    let Some(history) = history_of_visit(book, visit)? else {
-        return Ok(None);
-    };
-    let Some(now) = history.visits.iter().find(|each| each.id == visit) else {
-        return Ok(None);
-    };
-    let of = |state: State| {
-        sets(now, CheckKind::Grip)
-            .filter(move |set| set.state == Some(state))
-            .last()
-    };
-    let (Some(found), Some(left)) = (of(State::AsFound), of(State::AsLeft)) else {
-        return Ok(None);
-    };
-    if !is_repaired(&history, now) {
-        return Ok(None);
-    }
-    let happened = breaks(&history, |event| overlaps(event, now));
-    let figures = counted(left, CheckKind::Grip);
-    let since = figures.map(|figures| beside(left, figures, found, now, &happened));
-    let line = since.unwrap_or_default().into_iter().next().map(|since| {
+        let happened = breaks(&self.history, |event| overlaps(event, now));
+        let figures = counted(left, CheckKind::Grip)?;
+        let since = beside(left, figures, found, now, &happened);
+        let since = since.into_iter().next()?;
         let done = match happened.as_slice() {
             [] => "repaired".to_owned(),
             some => some.join(", "),
         };
-        format!("{}, {done}", from_to(units, &since.compared))
-    });
-    Ok(line)
+        Some(format!("{}, {done}", from_to(units, &since.compared)))
+    }
+}
+
+/// The figures of the set of a visit that ended last beside the ones before.
+fn of_last_set(book: &Book, visit: Uuid, kind: CheckKind) -> Result<Vec<Since>, Error> {
+    let mut starts = book.check_starts(visit)?;
+    starts.retain(|start| start.kind == kind);
+    for start in starts.iter().rev() {
+        if !book.results(start.id)?.is_empty() {
+            let among = AmongVisits::read(book, visit)?;
+            return Ok(among.map_or_else(Vec::new, |among| among.of_check(start.id)));
+        }
+    }
+    Ok(Vec::new())
+}
+
+/// The result of a set that was just filed, with the change since the last one in words and in its document. A result is not
+/// lost over a past that cannot be read: that is said.
+pub fn tell(
+    mut finished: Finished,
+    book: &Book,
+    visit: Uuid,
+    kind: CheckKind,
+    app: &mut App,
+) -> Finished {
+    // A set that was cut short has no result of its own; the last one is another.
+    if finished.error.is_some() {
+        return finished;
+    }
+    let units = app.settings.units();
+    match of_last_set(book, visit, kind) {
+        Ok(since) if since.is_empty() => {}
+        Ok(since) => {
+            if finished.document.is_object() {
+                finished.document["since_last"] = document(&since, &units);
+            }
+            for line in lines(&since, &units) {
+                finished.text.push('\n');
+                finished.text.push_str(&line);
+            }
+        }
+        Err(error) => app
+            .console
+            .message(&format!("The last visit could not be read: {error}")),
+    }
+    finished
 }
 
 /// Each line as a person reads it.
@@ -201,20 +230,6 @@ pub(crate) fn plain(text: &str) -> String {
     text.replace('\u{a0}', " ")
 }
 
-fn history_of_visit(book: &Book, visit: Uuid) -> Result<Option<History>, Error> {
-    let header = book.get::<VisitHeader>(visit)?;
-    let spindle = header.header().spindle;
-    spindle
-        .map(|spindle| history::of(book, spindle))
-        .transpose()
-}
-
-fn gone(book: &Book) -> Result<BTreeSet<Uuid>, Error> {
-    let mut gone = book.removed()?;
-    gone.extend(book.strikes()?.into_keys());
-    Ok(gone)
-}
-
 /// The figures of a set that counts: it has ended, and nobody struck it out.
 fn counted(check: &Check, kind: CheckKind) -> Option<&CheckFigures> {
     let counts = check.kind == kind && check.struck.is_none();
@@ -233,7 +248,7 @@ fn sets(visit: &Visit, kind: CheckKind) -> impl Iterator<Item = &Check> {
 }
 
 /// How a visit left the spindle: as left where it was repaired, else as found; as left where there is nothing else.
-pub(crate) fn left(visit: &Visit, kind: CheckKind, repaired: bool) -> Option<&Check> {
+fn left(visit: &Visit, kind: CheckKind, repaired: bool) -> Option<&Check> {
     let as_left = sets(visit, kind)
         .filter(|set| set.state == Some(State::AsLeft))
         .last();
@@ -247,7 +262,7 @@ pub(crate) fn left(visit: &Visit, kind: CheckKind, repaired: bool) -> Option<&Ch
 }
 
 /// Whether the spindle was repaired at a visit.
-pub(crate) fn is_repaired(history: &History, visit: &Visit) -> bool {
+fn is_repaired(history: &History, visit: &Visit) -> bool {
     let purpose = visit.header.purpose.as_deref();
     purpose == Some(Purpose::AfterRepair.word())
         || history

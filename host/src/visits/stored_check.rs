@@ -2,8 +2,11 @@
 //! Out: one check of the open visit, whole or not at all.
 
 use crate::limits::LimitsFile;
+use crate::terminal::app::App;
 use crate::terminal::error::Error;
+use crate::visits::arguments::NotedIn;
 use crate::visits::book_writer::BookWriter;
+use crate::visits::opening;
 use holdtrue_book::Book;
 use holdtrue_book::{
     Capture, CheckKind, CheckResult, CheckStart, Json, Original, Recorded, RecordedKind, Source,
@@ -111,6 +114,29 @@ pub fn require_state_in_order(
             check.start.stamp.at
         ))),
     }
+}
+
+/// Files what was noted or read from a file in the open visit, which is begun where none is open, and says so; `check` is
+/// made for the gauge of kind `what` it was read on.
+///
+/// # Errors
+/// As [`fn@file`] and [`opening::visit_to_add_to`].
+pub fn file_as_noted<'a>(
+    noted: &NotedIn,
+    what: &str,
+    app: &mut App,
+    check: impl FnOnce(Option<Uuid>) -> Result<FinishedCheck<'a>, Error>,
+) -> Result<(BookWriter, Uuid), Error> {
+    let mut writer = app.writer()?;
+    let visit = opening::visit_to_add_to(&mut writer, noted.visit.as_deref())?;
+    let read_on = noted.read_on.as_ref();
+    let gauge = read_on.map(|serial| writer.gauge_read_on(serial, what));
+    let filed = check(gauge.transpose()?)?;
+    file(&mut writer, visit, &filed)?;
+    let book = writer.book.path().display();
+    app.console
+        .message(&format!("Stored in the open visit of {book}."));
+    Ok((writer, visit))
 }
 
 /// Files a check in a visit.

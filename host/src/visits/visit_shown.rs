@@ -18,6 +18,7 @@ use crate::visits::last_visit::LastVisit;
 use crate::visits::later_rows;
 use crate::visits::opening::{described, short_id};
 use crate::visits::since;
+use crate::visits::since::AmongVisits;
 use holdtrue_book::{Amended, Book, Check, CheckResult, Digest, FindingKind, Visit, VisitHeader};
 use holdtrue_terms::vocabulary::{Outcome, State};
 use holdtrue_wording::digits::Units;
@@ -60,24 +61,26 @@ pub(crate) fn told(
     let put_right = found().filter(|found| amendments::has_judged(&visit, found));
     let put_right = put_right.map(|found| found.check.start.id).collect();
     let overtaken = found().map(|found| found.check.start.id).collect();
+    let among = AmongVisits::read(book, id)?;
+    let among = among.as_ref();
     let shown = Shown {
         digest,
         amended: book.amended(id)?,
         overtaken,
         put_right,
         also_open: also_open(book, id)?,
-        headline: since::headline(book, id, units)?,
+        headline: among.and_then(|among| among.headline(units)),
         since: visit
             .checks
             .iter()
             .map(|check| {
-                let since = since::of_check(book, id, check.start.id)?;
-                Ok(since::lines(&since, units))
+                let since = among.map(|among| among.of_check(check.start.id));
+                since::lines(&since.unwrap_or_default(), units)
             })
-            .collect::<Result<_, Error>>()?,
-        last: match visit.finishes.is_empty() {
-            true => last_visit::before(book, id)?,
-            false => None,
+            .collect(),
+        last: match among.filter(|_| visit.finishes.is_empty()) {
+            Some(among) => last_visit::before(book, among)?,
+            None => None,
         },
         visit,
     };
