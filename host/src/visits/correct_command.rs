@@ -19,16 +19,20 @@ pub(crate) struct Remarked {
     pub line: String,
 }
 
+/// The book and the visit that is meant in it.
+fn meant(named: Option<&str>, app: &App) -> Result<(BookWriter, Visit), Error> {
+    let writer = app.writer_of_existing()?;
+    let visit = writer.book.visit(visit_meant(&writer.book, named)?)?;
+    Ok((writer, visit))
+}
+
 /// Puts a set aside, or lifts that.
 pub(crate) fn strike_check(
     number: usize,
     strike: &StrikeArgs,
     app: &App,
 ) -> Result<Remarked, Error> {
-    let mut writer = app.writer_of_existing()?;
-    let visit = writer
-        .book
-        .visit(visit_meant(&writer.book, strike.visit.as_deref())?)?;
+    let (mut writer, visit) = meant(strike.visit.as_deref(), app)?;
     let there = visit.checks.len();
     let check = number
         .checked_sub(1)
@@ -45,10 +49,7 @@ pub(crate) fn strike_finding(
     strike: &StrikeArgs,
     app: &App,
 ) -> Result<Remarked, Error> {
-    let mut writer = app.writer_of_existing()?;
-    let visit = writer
-        .book
-        .visit(visit_meant(&writer.book, strike.visit.as_deref())?)?;
+    let (mut writer, visit) = meant(strike.visit.as_deref(), app)?;
     let corrected = finding(number, &visit, &writer.book.remarks()?)?;
     let what = format!("finding {number}, \"{}\"", finding_line(&corrected.finding));
     let line = put(corrected.finding.id, &what, strike, &mut writer)?;
@@ -57,10 +58,7 @@ pub(crate) fn strike_finding(
 
 /// Strikes a whole visit out, or lifts that.
 pub(crate) fn strike_visit(strike: &StrikeArgs, app: &App) -> Result<Remarked, Error> {
-    let mut writer = app.writer_of_existing()?;
-    let visit = writer
-        .book
-        .visit(visit_meant(&writer.book, strike.visit.as_deref())?)?;
+    let (mut writer, visit) = meant(strike.visit.as_deref(), app)?;
     let id = visit.visit.id;
     let what = format!(
         "visit {} of {}",
@@ -79,8 +77,7 @@ pub(crate) fn edit_finding(
     named: Option<&str>,
     app: &App,
 ) -> Result<Remarked, Error> {
-    let mut writer = app.writer_of_existing()?;
-    let visit = writer.book.visit(visit_meant(&writer.book, named)?)?;
+    let (mut writer, visit) = meant(named, app)?;
     let corrected = finding(number, &visit, &writer.book.remarks()?)?;
     if let Some(strike) = &corrected.struck {
         return Err(Error::usage(format!(
