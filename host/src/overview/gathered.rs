@@ -5,17 +5,18 @@ use crate::overview::arguments::OverviewArgs;
 use crate::terminal::error::Error;
 use crate::trend::arguments::Against;
 use crate::trend::document::{CrossingAt, at};
-use crate::trend::followed::{Followed, HeldTo};
-use crate::trend::{axis, from_book, limit};
+use crate::trend::followed::HeldTo;
+use crate::trend::{axis, from_book};
 use crate::visits::history;
 use crate::visits::history::{History, date_of};
-use crate::visits::known_day::KnownDay;
+use crate::visits::known_day::{KnownDay, days};
 use crate::visits::opening::{class_of, taper_of};
 use crate::visits::stored_calibration;
 use crate::visits::stored_figure::{CheckFigures, StoredFigure};
 use holdtrue_book::{Book, Entity, GaugeHeader, PastVisit, SpindleHeader};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Crossing, NoCrossing, follow};
+use holdtrue_metrology::verdict;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::Outcome;
 use jiff::ToSpan;
@@ -214,7 +215,7 @@ fn standing(
     every: u32,
     on: Date,
 ) -> Result<Standing, Error> {
-    let followed = grip(page, history);
+    let followed = from_book::follow(page, history, StoredFigure::GripMean, Against::Date);
     let found = follow(
         &followed.points(),
         followed.limit.as_ref().map(HeldTo::limit),
@@ -286,13 +287,6 @@ fn standing(
     })
 }
 
-/// Its mean grip force against the date, held to its limit.
-fn grip(page: &SpindleHeader, history: &History) -> Followed {
-    let mut followed = from_book::follow(history, StoredFigure::GripMean, Against::Date);
-    followed.limit = limit::in_force(page, history, StoredFigure::GripMean);
-    followed
-}
-
 /// The gravest outcome of a visit: how it was left, where it was measured as left, else how it was found; the last set of
 /// each kind.
 fn worst<T>(visit: &PastVisit<T>) -> Option<Outcome> {
@@ -302,12 +296,7 @@ fn worst<T>(visit: &PastVisit<T>) -> Option<Outcome> {
             last.insert(check.kind.word(), outcome);
         }
     }
-    let grave = |outcome: &Outcome| match outcome {
-        Outcome::Reject => 2,
-        Outcome::Undecided => 1,
-        Outcome::Accept => 0,
-    };
-    last.into_values().max_by_key(grave)
+    verdict::worst(last.into_values())
 }
 
 /// So many months after the last visit, or when the limit may be crossed, whichever comes first; at once where it was found
@@ -402,9 +391,4 @@ fn cone(interface: Interface) -> String {
         ..interface
     };
     cone.to_string()
-}
-
-fn days(date: Date) -> f64 {
-    let since = date.since(jiff::civil::date(1970, 1, 1));
-    since.map_or(0.0, |span| f64::from(span.get_days()))
 }

@@ -8,7 +8,7 @@ use crate::terminal::settings::Settings;
 use crate::trend::arguments::Against;
 use crate::trend::document::{self, Subject};
 use crate::trend::followed::{Followed, HeldTo, Row};
-use crate::trend::{from_book, limit, words};
+use crate::trend::{from_book, words};
 use crate::visits::history;
 use crate::visits::history::History;
 use crate::visits::known_day;
@@ -86,11 +86,10 @@ fn one(
     figure: StoredFigure,
     units: &Units,
 ) -> Result<Option<YearSeries>, Error> {
-    let mut followed = from_book::follow(past, figure, Against::Date);
+    let followed = from_book::follow(spindle.header(), past, figure, Against::Date);
     if followed.rows.len() < 2 {
         return Ok(None);
     }
-    followed.limit = limit::in_force(spindle.header(), past, figure);
     let found = follow(
         &followed.points(),
         followed.limit.as_ref().map(HeldTo::limit),

@@ -82,8 +82,8 @@ fn from_the_book(args: &TrendArgs, app: &App) -> Result<(Followed, Subject), Err
     let spindle = spindle(&book, args.spindle.as_deref())?;
     let figure = args.figure.unwrap_or_default();
     let past = history::of(&book, spindle.id)?;
-    let mut followed = from_book::follow(&past, figure, args.against.unwrap_or(Against::Date));
-    followed.limit = limit::in_force(spindle.header(), &past, figure);
+    let against = args.against.unwrap_or(Against::Date);
+    let followed = from_book::follow(spindle.header(), &past, figure, against);
     let subject = Subject::of_book(&book, &spindle, &followed)?;
     Ok((followed, subject))
 }

@@ -1,14 +1,15 @@
-//! A figure of a spindle through its visits. In: its past, which figure, against what. Out: the series: sets as found only,
+//! A figure of a spindle through its visits. In: its page and past, which figure, against what. Out: the series: sets as found only,
 //! those that count, one a visit.
 
 use crate::trend::arguments::Against;
 use crate::trend::axis;
 use crate::trend::followed::{Followed, Mark, Row};
+use crate::trend::limit;
 use crate::visits::counters::Counter;
 use crate::visits::events;
 use crate::visits::history::History;
 use crate::visits::stored_figure::{CheckFigures, Measured, StoredFigure};
-use holdtrue_book::PastCheck;
+use holdtrue_book::{PastCheck, SpindleHeader};
 use holdtrue_metrology::trend::Point;
 use holdtrue_terms::vocabulary::State;
 use std::borrow::Borrow;
@@ -36,8 +37,9 @@ struct LeftOut {
     elsewhere: usize,
 }
 
-/// The series of a figure.
+/// The series of a figure, held to the limit of its spindle.
 pub fn follow<T: Borrow<CheckFigures>>(
+    page: &SpindleHeader,
     history: &History<T>,
     figure: StoredFigure,
     against: Against,
@@ -96,7 +98,7 @@ pub fn follow<T: Borrow<CheckFigures>>(
         counter,
         unit: figure.unit(),
         rows,
-        limit: None,
+        limit: limit::in_force(page, history, figure),
         events: marks(history),
         messages,
     }

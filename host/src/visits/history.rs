@@ -2,11 +2,10 @@
 //! in order of time with the figures of their checks, and what happened to it between them.
 
 use crate::terminal::error::Error;
+use crate::visits::known_day::{KnownDay, days};
 use crate::visits::stored_figure::CheckFigures;
 use holdtrue_book::{Book, CheckKind, Event, Kind, PastVisit, SpindleHeader, Whose};
 use holdtrue_terms::vocabulary::{Happened, Vocabulary};
-use jiff::Timestamp;
-use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
@@ -88,8 +87,13 @@ pub fn of_everyone<T>(
 }
 
 /// Visits come in order of their entry; a stable sort keeps it where they began at one moment.
-fn in_order<T>(visits: &mut [PastVisit<T>]) {
-    visits.sort_by(|one, other| began(one).total_cmp(&began(other)));
+fn in_order<T>(visits: &mut Vec<PastVisit<T>>) {
+    let mut timed: Vec<(f64, PastVisit<T>)> = visits
+        .drain(..)
+        .map(|visit| (began(&visit), visit))
+        .collect();
+    timed.sort_by(|one, other| one.0.total_cmp(&other.0));
+    visits.extend(timed.into_iter().map(|(_, visit)| visit));
 }
 
 /// When a visit began, days from 1970-01-01. One whose start cannot be read began when it was entered.
@@ -100,31 +104,12 @@ pub fn began<T>(visit: &PastVisit<T>) -> f64 {
 
 /// The first and the last moment a time may mean, days from 1970-01-01: `2019`, `2019-05`, `2019-05-12`, or a time with offset.
 pub fn when(written: &str) -> Option<[f64; 2]> {
-    const DAY_S: f64 = 86_400.0;
-    if let Ok(moment) = written.parse::<Timestamp>() {
-        let day = moment.as_millisecond() as f64 / 1000.0 / DAY_S;
-        return Some([day, day]);
-    }
-    let mut parts = written.split('-').map(|part| part.parse::<i16>().ok());
-    let year = parts.next()??;
-    let month = parts
-        .next()
-        .map(|month| month.and_then(|month| i8::try_from(month).ok()));
-    let day = parts
-        .next()
-        .map(|day| day.and_then(|day| i8::try_from(day).ok()));
-    let first = Date::new(year, month.unwrap_or(Some(1))?, day.unwrap_or(Some(1))?).ok()?;
-    let next = match (month, day) {
-        (_, Some(_)) => first.tomorrow(),
-        (Some(_), None) => first.first_of_month().last_of_month().tomorrow(),
-        (None, None) => first.last_of_year().tomorrow(),
-    };
-    Some([days(first), days(next.ok()?)])
-}
-
-fn days(date: Date) -> f64 {
-    let since = date.since(jiff::civil::date(1970, 1, 1));
-    since.map_or(0.0, |span| f64::from(span.get_days()))
+    let day = KnownDay::of(written)?;
+    let [from, to] = day.moments;
+    Some(match from == to {
+        true => [day.place_days(); 2],
+        false => [days(day.first), days(day.last) + 1.0],
+    })
 }
 
 /// A day from 1970-01-01 as a date; beyond the years 1 to 9999 the nearest of them.

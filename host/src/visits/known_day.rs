@@ -133,14 +133,14 @@ impl KnownDay {
 
     /// The middle of what it may be, in days from 1970-01-01.
     pub fn middle_days(&self) -> f64 {
-        let epoch = date(1970, 1, 1);
-        let days = |day: Date| {
-            epoch
-                .until(day)
-                .map_or(0.0, |span| f64::from(span.get_days()))
-        };
         f64::midpoint(days(self.first), days(self.last))
     }
+}
+
+/// A day counted from 1970-01-01.
+pub fn days(day: Date) -> f64 {
+    let since = date(1970, 1, 1).until(day);
+    since.map_or(0.0, |span| f64::from(span.get_days()))
 }
 
 /// A start as the book keeps it, in words: `12 May 2019`; what is no time stays as it is.
