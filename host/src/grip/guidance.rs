@@ -8,7 +8,6 @@ use holdtrue_metrology::grip::step::Step;
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_protocol::message::Signal;
 use holdtrue_screen::{Beside, Column, Count, Ground, Key, Picture, Scene, Strip};
-use holdtrue_terms::vocabulary::Outcome;
 use holdtrue_wording::words;
 
 /// Points of a clamp's column for each second it is held.
@@ -383,12 +382,7 @@ fn at_least(limit: &Limit, settings: &Settings) -> Beside {
 pub fn judged(result: &GripResult, subject: &Subject, settings: &Settings) -> Option<Scene> {
     let statistics = result.statistics.as_ref()?;
     let outcome = result.verdict.as_ref().map(|verdict| verdict.outcome);
-    let word = match outcome {
-        Some(Outcome::Accept) => "WITHIN LIMIT",
-        Some(Outcome::Reject) => "OUTSIDE LIMIT",
-        Some(Outcome::Undecided) => "UNDECIDED",
-        None => "NOT JUDGED",
-    };
+    let word = outcome.map_or("not judged", words::outcome).to_uppercase();
     let spread = result.uncertainty.as_ref().map(|budget| budget.expanded_n);
     let with = spread.map_or_else(String::new, |spread| {
         format!(" ± {}", settings.force_spread(spread, statistics.mean_n))
@@ -408,7 +402,7 @@ pub fn judged(result: &GripResult, subject: &Subject, settings: &Settings) -> Op
         |judged| {
             format!(
                 " {}.",
-                capital(&words::limit_in_full(judged, |value| settings.force(value)))
+                words::capital(&words::limit_in_full(judged, |value| settings.force(value)))
             )
         },
     );
@@ -432,7 +426,7 @@ pub fn judged(result: &GripResult, subject: &Subject, settings: &Settings) -> Op
     lines.push(crate::visits::cautions::LAST_LINE.to_owned());
     Some(Scene {
         corner: "in the book".to_owned(),
-        word: word.to_owned(),
+        word,
         sentence: format!(
             "Mean of {} {clamps} {}{with}.{at_least}",
             statistics.count,
@@ -456,12 +450,5 @@ pub fn judged(result: &GripResult, subject: &Subject, settings: &Settings) -> Op
         link: subject.gauge.clone(),
         keys: vec![Key::new("Space", "leave this picture")],
         ..Scene::new(subject.title.clone())
-    })
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
     })
 }

@@ -45,7 +45,7 @@ pub(crate) fn study(
     if let Some(groups) = found.distinct_categories {
         lines.push(format!(
             "{} can be told apart in {groups} {}.",
-            capital(parts_word(found.subject)),
+            holdtrue_wording::words::capital(parts_word(found.subject)),
             if groups == 1 {
                 "group: not at all"
             } else {
@@ -71,12 +71,6 @@ fn parts_word(subject: Subject) -> &'static str {
         Subject::WholeCheck => "spindles",
         Subject::GaugeAlone => "loads",
     }
-}
-
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string());
-    first.unwrap_or_default() + letters.as_str()
 }
 
 fn line(share: &Share, found: &Study, unit: &str, settings: &Settings) -> Option<String> {

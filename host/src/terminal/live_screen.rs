@@ -32,12 +32,17 @@ pub struct LiveScreen {
     ability: Ability,
     scene: Option<Scene>,
     drawn: Option<Instant>,
-    said: Vec<String>,
-    /// Lines that are not in sight, each with how many of the others came before.
-    later: Vec<(usize, String)>,
+    said: Vec<Said>,
     bells: VecDeque<Instant>,
     stop: bool,
     broken: Option<io::Error>,
+}
+
+/// A line that was said.
+struct Said {
+    line: String,
+    /// The picture does not say it already.
+    news: bool,
 }
 
 /// Whether a live screen can be shown: a terminal on both sides that can move its cursor.
@@ -99,7 +104,6 @@ impl LiveScreen {
             scene: None,
             drawn: None,
             said: Vec::new(),
-            later: Vec::new(),
             bells: VecDeque::new(),
             stop: false,
             broken: None,
@@ -114,29 +118,38 @@ impl LiveScreen {
 
     /// Shows a scene, with the lines said last under it.
     pub fn show(&mut self, scene: &Scene) {
-        self.look_after();
         let mut scene = scene.clone();
+        // The newest first: where there is room for one only, it is that one.
+        let newest = self.said.iter().rev().filter(|said| said.news);
+        let newest = newest.map(|said| said.line.trim().to_owned());
+        scene.lines.extend(newest.take(IN_SIGHT));
+        self.put_up(scene);
+    }
+
+    fn put_up(&mut self, mut scene: Scene) {
+        self.look_after();
         if scene.corner.is_empty() {
             scene.corner = time_of_day();
         }
-        let last = self.said.len().saturating_sub(IN_SIGHT);
-        // The newest first: where there is room for one only, it is that one.
-        let newest = self.said[last..].iter().rev();
-        scene
-            .lines
-            .extend(newest.map(|line| line.trim().to_owned()));
         self.scene = Some(scene);
         self.draw();
     }
 
     /// A line: in sight under the picture, and printed when the screen is left.
     pub fn say(&mut self, line: &str) {
-        self.said.extend(line.lines().map(str::to_owned));
+        self.note_said(line, true);
     }
 
     /// A line the picture says already: only printed when the screen is left.
     pub fn say_later(&mut self, line: &str) {
-        self.later.push((self.said.len(), line.to_owned()));
+        self.note_said(line, false);
+    }
+
+    fn note_said(&mut self, lines: &str, news: bool) {
+        self.said.extend(lines.lines().map(|line| Said {
+            line: line.to_owned(),
+            news,
+        }));
     }
 
     /// As many bells as the light blinks. News does not wait for older news to end.
@@ -157,9 +170,7 @@ impl LiveScreen {
 
     /// Keeps a scene until a key is pressed or `stop` says so.
     pub fn keep(&mut self, scene: &Scene, stop: impl Fn() -> bool) {
-        let said = std::mem::take(&mut self.said);
-        self.show(scene);
-        self.said = said;
+        self.put_up(scene.clone());
         // Who pressed the key that stops while the last clamp came in wants no more of it.
         while !stop() && !self.stop && self.broken.is_none() {
             match self.listening.typed() {
@@ -174,17 +185,8 @@ impl LiveScreen {
 
     /// Gives the terminal back. What was said meanwhile, to be printed.
     pub fn end(mut self) -> Vec<String> {
-        let said = std::mem::take(&mut self.said);
-        let mut later = std::mem::take(&mut self.later).into_iter().peekable();
-        let mut all = Vec::new();
-        for (place, line) in said.into_iter().enumerate() {
-            while let Some((_, before)) = later.next_if(|(at, _)| *at <= place) {
-                all.push(before);
-            }
-            all.push(line);
-        }
-        all.extend(later.map(|(_, line)| line));
-        all
+        let said = std::mem::take(&mut self.said).into_iter();
+        said.map(|said| said.line).collect()
     }
 
     fn look_after(&mut self) {
