@@ -78,6 +78,18 @@ impl Bench {
         self.run(line.split_whitespace())
     }
 
+    /// The same in the book of the yard, under Technician A's name; `more` are words that hold blanks.
+    pub fn in_book(&self, line: &str, more: &[&str]) -> Run {
+        self.in_book_as("Technician A", line, more)
+    }
+
+    /// The same under another name.
+    pub fn in_book_as(&self, technician: &str, line: &str, more: &[&str]) -> Run {
+        let words = ["--book", "yard.holdtrue", "--technician", technician];
+        let line = line.split_whitespace();
+        self.run(words.into_iter().chain(line).chain(more.iter().copied()))
+    }
+
     /// Lets a command come to its end.
     pub fn finish(&self, command: &mut Command) -> Run {
         let output = command.output().expect("the program starts");

@@ -5,36 +5,28 @@ use holdtrue_tests::bench::{Bench, Run};
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
-fn in_book(bench: &Bench, line: &str, more: &[&str]) -> Run {
-    let words = ["--book", "yard.holdtrue", "--technician", "Technician A"];
-    bench.run(
-        words
-            .into_iter()
-            .chain(line.split_whitespace())
-            .chain(more.iter().copied()),
-    )
-}
-
 fn yard() -> Bench {
     let bench = bench!();
-    in_book(&bench, "spindle add --interface BT40", &["Centre 1"]).exits(0);
+    bench
+        .in_book("spindle add --interface BT40", &["Centre 1"])
+        .exits(0);
     bench
 }
 
 fn start(bench: &Bench, day: &str) -> Run {
     let line = format!("visit start --date {day} --spindle");
-    in_book(bench, &line, &["Centre 1"]).exits(0)
+    bench.in_book(&line, &["Centre 1"]).exits(0)
 }
 
 /// A set with a known uncertainty.
 fn set(bench: &Bench, state: &str, forces: &str) -> Run {
     let line =
         format!("grip --unit kN --uncertainty-percent 1 --state {state} --store --json --readings");
-    in_book(bench, &line, &[forces]).exits(0)
+    bench.in_book(&line, &[forces]).exits(0)
 }
 
 fn finish(bench: &Bench) {
-    in_book(bench, "visit finish", &[]).exits(0);
+    bench.in_book("visit finish", &[]).exits(0);
 }
 
 #[track_caller]
@@ -86,15 +78,15 @@ fn the_first_visit_says_nothing_and_each_later_one_is_held_to_the_last_as_found(
             .contains("no difference to be seen")
     );
     finish(&bench);
-    let schema = in_book(&bench, "schema grip", &[]).json();
+    let schema = bench.in_book("schema grip", &[]).json();
     start(&bench, "2025-12-01");
     let run = set(&bench, "as-found", STRONG);
     assert_eq!(differences(&schema, &run.json()), Vec::<String>::new());
     assert_eq!(since(&run)["seen"], "greater");
     // Nothing of it is stored: what is computed again is what was stored.
     finish(&bench);
-    in_book(&bench, "recheck", &[]).exits(0);
-    in_book(&bench, "report --html page.html", &[]).exits(0);
+    bench.in_book("recheck", &[]).exits(0);
+    bench.in_book("report --html page.html", &[]).exits(0);
     let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
     assert!(page.contains("stronger"), "the page says so");
 }
@@ -104,25 +96,25 @@ fn after_a_repair_the_next_visit_is_held_to_as_left_and_the_repair_is_the_headli
     let bench = yard();
     start(&bench, "2024-05-12");
     set(&bench, "as-found", "5.84 5.85 5.83");
-    in_book(
-        &bench,
-        "spindle event --what springs-changed --on 2024-05-12",
-        &["Centre 1"],
-    )
-    .exits(0);
+    bench
+        .in_book(
+            "spindle event --what springs-changed --on 2024-05-12",
+            &["Centre 1"],
+        )
+        .exits(0);
     let left = since(&set(&bench, "as-left", "10.22 10.23 10.21"));
     assert_eq!(
         (&left["state"], &left["seen"]),
         (&"as_found".into(), &"greater".into())
     );
-    let status = in_book(&bench, "visit status", &[]).exits(0);
+    let status = bench.in_book("visit status", &[]).exits(0);
     let plain = status.out.replace('\u{a0}', " ");
     assert!(
         plain.contains("5.84 → 10.22 kN, springs changed"),
         "{status}"
     );
     finish(&bench);
-    in_book(&bench, "report --html page.html", &[]).exits(0);
+    bench.in_book("report --html page.html", &[]).exits(0);
     let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
     assert!(
         page.replace('\u{a0}', " ")
@@ -144,12 +136,12 @@ fn after_a_repair_the_next_visit_is_held_to_as_left_and_the_repair_is_the_headli
     );
     finish(&bench);
     // A gripper changed between two visits is said where both are compared.
-    in_book(
-        &bench,
-        "spindle event --what gripper-changed --on 2025-08",
-        &["Centre 1"],
-    )
-    .exits(0);
+    bench
+        .in_book(
+            "spindle event --what gripper-changed --on 2025-08",
+            &["Centre 1"],
+        )
+        .exits(0);
     start(&bench, "2026-01-12");
     let after = since(&set(&bench, "as-found", "10.20 10.22 10.21"));
     assert!(
@@ -165,7 +157,7 @@ fn after_a_repair_the_next_visit_is_held_to_as_left_and_the_repair_is_the_headli
 fn a_figure_without_its_uncertainty_is_set_beside_the_last_and_not_called_weaker() {
     let bench = yard();
     start(&bench, "2019");
-    in_book(&bench, "grip --mean 9.8kN --store", &[]).exits(0);
+    bench.in_book("grip --mean 9.8kN --store", &[]).exits(0);
     finish(&bench);
     start(&bench, "2024-05-12");
     let later = since(&set(&bench, "as-found", WEAK));
@@ -194,7 +186,7 @@ fn a_runout_is_held_to_the_same_height_of_the_bar_only() {
         let line = format!(
             "runout --tir {tir} --at bar --height-mm {height} --uncertainty-um 1 --state as-found --store --json"
         );
-        in_book(&bench, &line, &[]).exits(0)
+        bench.in_book(&line, &[]).exits(0)
     };
     start(&bench, "2024-05-12");
     tir("8", "300");
@@ -206,7 +198,7 @@ fn a_runout_is_held_to_the_same_height_of_the_bar_only() {
         Value::Null,
         "another height\n{near}"
     );
-    let schema = in_book(&bench, "schema runout", &[]).json();
+    let schema = bench.in_book("schema runout", &[]).json();
     let far = tir("30", "300");
     assert_eq!(differences(&schema, &far.json()), Vec::<String>::new());
     let far = since(&far);
@@ -222,18 +214,20 @@ fn a_visit_begins_with_what_is_known_from_the_last() {
     let bench = yard();
     let first = start(&bench, "2024-05-12");
     assert!(!first.out.contains("Last visit"), "{first}");
-    in_book(
-        &bench,
-        "grip --unit kN --state as-found --store --read-on TP-OLD-7 --readings",
-        &[STRONG],
-    )
-    .exits(0);
+    bench
+        .in_book(
+            "grip --unit kN --state as-found --store --read-on TP-OLD-7 --readings",
+            &[STRONG],
+        )
+        .exits(0);
     for (item, more) in [
         ("fingers", "--severity soon cracked"),
         ("wall", "--severity note dull"),
         ("keys", "--in-order"),
     ] {
-        in_book(&bench, &format!("finding add --item {item} {more}"), &[]).exits(0);
+        bench
+            .in_book(&format!("finding add --item {item} {more}"), &[])
+            .exits(0);
     }
     finish(&bench);
     let second = start(&bench, "2025-05-12");
@@ -249,8 +243,8 @@ fn a_visit_begins_with_what_is_known_from_the_last() {
         !plain.contains("wall") && !plain.contains("keys"),
         "{second}"
     );
-    let status = in_book(&bench, "visit status --json", &[]).exits(0).json();
-    let schema = in_book(&bench, "schema visit", &[]).json();
+    let status = bench.in_book("visit status --json", &[]).exits(0).json();
+    let schema = bench.in_book("schema visit", &[]).json();
     assert_eq!(differences(&schema, &status), Vec::<String>::new());
     assert_eq!(status["visit"]["spindle_name"], "Centre 1");
     assert_eq!(
@@ -259,7 +253,9 @@ fn a_visit_begins_with_what_is_known_from_the_last() {
             .map(Vec::len),
         Some(1)
     );
-    in_book(&bench, "finding add --item fingers --in-order", &[]).exits(0);
+    bench
+        .in_book("finding add --item fingers --in-order", &[])
+        .exits(0);
     finish(&bench);
     let third = start(&bench, "2026-01-12");
     assert!(!third.out.contains("still open"), "{third}");

@@ -1,23 +1,13 @@
 //! Every spindle of the book, worst first.
 
 use holdtrue_tests::bench;
-use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::bench::Bench;
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
-fn in_book(bench: &Bench, line: &str, more: &[&str]) -> Run {
-    let words = ["--book", "yard.holdtrue", "--technician", "Technician A"];
-    bench.run(
-        words
-            .into_iter()
-            .chain(line.split_whitespace())
-            .chain(more.iter().copied()),
-    )
-}
-
 fn told(bench: &Bench, line: &str, more: &[&str]) -> Vec<Value> {
-    let document = in_book(bench, line, more).exits(0).json();
-    let schema = in_book(bench, "schema overview", &[]).exits(0).json();
+    let document = bench.in_book(line, more).exits(0).json();
+    let schema = bench.in_book("schema overview", &[]).exits(0).json();
     assert_eq!(
         differences(&schema, &document),
         Vec::<String>::new(),
@@ -35,11 +25,11 @@ fn names(spindles: &[Value]) -> Vec<&str> {
 
 fn visit(bench: &Bench, spindle: &str, day: &str, kn: &str) {
     let line = format!("visit start --date {day} --spindle");
-    in_book(bench, &line, &[spindle]).exits(0);
+    bench.in_book(&line, &[spindle]).exits(0);
     let grip = "grip --store --state as-found --unit kN --uncertainty-percent 1 --readings";
-    let judged = in_book(bench, grip, &[kn]);
+    let judged = bench.in_book(grip, &[kn]);
     assert!(matches!(judged.code, 0 | 1 | 3), "{judged}");
-    in_book(bench, "visit finish", &[]).exits(0);
+    bench.in_book("visit finish", &[]).exits(0);
 }
 
 /// Entered best first: one steady, one that falls, one far too low, one never measured, one of another taper.
@@ -58,7 +48,9 @@ fn yard() -> Bench {
         ("New", "--interface BT40 --place Hall-2"),
         ("Small", "--interface HSK-A63 --place Hall-2"),
     ] {
-        in_book(&bench, &format!("spindle add {more}"), &[name]).exits(0);
+        bench
+            .in_book(&format!("spindle add {more}"), &[name])
+            .exits(0);
     }
     for (year, steady, falling) in [
         (
@@ -105,7 +97,8 @@ fn the_worst_spindle_comes_first_and_says_why() {
     assert!((slope + 400.0).abs() < 10.0, "{slope}");
     assert_eq!(falling["last_visit"]["at"], "2023-05-13");
     // The same as the trend of that spindle alone.
-    let alone = in_book(&bench, "trend --json --spindle", &["Falling"])
+    let alone = bench
+        .in_book("trend --json --spindle", &["Falling"])
         .exits(0)
         .json();
     assert_eq!(falling["crossing"], alone["crossing"]);
@@ -117,7 +110,8 @@ fn the_worst_spindle_comes_first_and_says_why() {
     assert_eq!(all[3]["among"], Value::Null);
     assert_eq!(all[4]["next_visit_due"], "2024-05-12");
     assert_eq!(all[2]["next_visit_due"], Value::Null);
-    in_book(&bench, "overview --on 2023-09-01", &[])
+    bench
+        .in_book("overview --on 2023-09-01", &[])
         .exits(0)
         .shows("5 spindles, worst first")
         .shows("Weak (7/24-40, Hall-2): outside limit")
@@ -143,7 +137,8 @@ fn what_is_due_hangs_on_the_day_and_filters_leave_the_rest_out() {
     assert_eq!(names(&some("--place hall-1")), ["Falling", "Steady"]);
     assert_eq!(names(&some("--interface hsk63a")), ["Small"]);
     assert_eq!(names(&some("--interface BT30")), Vec::<&str>::new());
-    let table = in_book(&bench, "overview --on 2023-09-01 --csv", &[])
+    let table = bench
+        .in_book("overview --on 2023-09-01 --csv", &[])
         .exits(0)
         .out;
     let rows: Vec<&str> = table.lines().collect();

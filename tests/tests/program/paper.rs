@@ -6,13 +6,7 @@ use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
 fn in_book(bench: &Bench, line: &str, more: &[&str]) -> Run {
-    let words = ["--book", "yard.holdtrue", "--technician", "Technician B"];
-    bench.run(
-        words
-            .into_iter()
-            .chain(line.split_whitespace())
-            .chain(more.iter().copied()),
-    )
+    bench.in_book_as("Technician B", line, more)
 }
 
 /// The yard, Centre 1 with its maker's figure.

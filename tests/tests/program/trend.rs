@@ -1,24 +1,14 @@
 //! The trend of a figure, from a table and from the book.
 
 use holdtrue_tests::bench;
-use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::bench::Bench;
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
-fn in_book(bench: &Bench, line: &str, more: &[&str]) -> Run {
-    let words = ["--book", "yard.holdtrue", "--technician", "Technician A"];
-    bench.run(
-        words
-            .into_iter()
-            .chain(line.split_whitespace())
-            .chain(more.iter().copied()),
-    )
-}
-
 /// Held to its schema.
 fn told(bench: &Bench, line: &str, more: &[&str]) -> Value {
-    let document = in_book(bench, line, more).exits(0).json();
-    let schema = in_book(bench, "schema trend", &[]).exits(0).json();
+    let document = bench.in_book(line, more).exits(0).json();
+    let schema = bench.in_book("schema trend", &[]).exits(0).json();
     assert_eq!(
         differences(&schema, &document),
         Vec::<String>::new(),
@@ -75,7 +65,8 @@ fn a_table_gives_the_line_of_the_reference() {
         ends[0] > 9_000.0 && ends[0] < 10_700.0 && ends[1] > 10_800.0 && ends[1] < 13_000.0,
         "{ends:?}"
     );
-    in_book(&bench, "trend --from force.csv --limit 8600", &[])
+    bench
+        .in_book("trend --from force.csv --limit 8600", &[])
         .exits(0)
         .shows("Falls by")
         .shows("A gradual trend only. Broken springs, fingers or knobs give no warning.");
@@ -222,12 +213,12 @@ fn a_table_that_is_none_is_refused_with_its_place() {
 /// Six visits a year apart, five clamps each as found, the last two after a repair.
 fn yard() -> Bench {
     let bench = bench!();
-    in_book(
-        &bench,
-        "spindle add --interface BT40 --nominal-n 11000",
-        &["Centre 1"],
-    )
-    .exits(0);
+    bench
+        .in_book(
+            "spindle add --interface BT40 --nominal-n 11000",
+            &["Centre 1"],
+        )
+        .exits(0);
     for (year, kn, more) in [
         (
             2019,
@@ -267,14 +258,13 @@ fn yard() -> Bench {
 
 fn visit(bench: &Bench, day: &str, kn: &str, more: &str) {
     let line = format!("visit start --date {day} {more} --spindle");
-    in_book(bench, &line, &["Centre 1"]).exits(0);
-    let judged = in_book(
-        bench,
+    bench.in_book(&line, &["Centre 1"]).exits(0);
+    let judged = bench.in_book(
         "grip --store --state as-found --unit kN --uncertainty-percent 1 --readings",
         &[kn],
     );
     assert!(matches!(judged.code, 0 | 1 | 3), "{judged}");
-    in_book(bench, "visit finish", &[]).exits(0);
+    bench.in_book("visit finish", &[]).exits(0);
 }
 
 #[test]
@@ -322,7 +312,8 @@ fn the_visits_of_the_book_are_followed_to_the_limit_of_the_spindle() {
         &[],
     );
     near(&changes["slope"], -0.015, 0.0003);
-    in_book(&bench, "trend", &[])
+    bench
+        .in_book("trend", &[])
         .exits(0)
         .shows("12 May 2019")
         .shows("from paper")
@@ -333,7 +324,8 @@ fn the_visits_of_the_book_are_followed_to_the_limit_of_the_spindle() {
         (&nose["trend"], &nose["series"]),
         (&Value::Bool(false), &Value::Array(Vec::new()))
     );
-    in_book(&bench, "trend --spindle", &["Centre 9"])
+    bench
+        .in_book("trend --spindle", &["Centre 9"])
         .exits(2)
         .tells("Centre 1");
 }
@@ -341,12 +333,12 @@ fn the_visits_of_the_book_are_followed_to_the_limit_of_the_spindle() {
 #[test]
 fn a_repair_of_the_day_of_a_visit_lies_after_what_was_found() {
     let bench = yard();
-    in_book(
-        &bench,
-        "spindle event --what springs-changed --on 2022-05-12",
-        &["Centre 1"],
-    )
-    .exits(0);
+    bench
+        .in_book(
+            "spindle event --what springs-changed --on 2022-05-12",
+            &["Centre 1"],
+        )
+        .exits(0);
     let found = told(&bench, "trend --json", &[]);
     let repaired: Vec<bool> = found["series"]
         .as_array()
@@ -365,12 +357,9 @@ fn a_repair_of_the_day_of_a_visit_lies_after_what_was_found() {
     assert_eq!(found["events"][0]["breaks"], true);
     // Cleaning and greasing are marks.
     let bench = yard();
-    in_book(
-        &bench,
-        "spindle event --what greased --on 2022-06",
-        &["Centre 1"],
-    )
-    .exits(0);
+    bench
+        .in_book("spindle event --what greased --on 2022-06", &["Centre 1"])
+        .exits(0);
     let found = told(&bench, "trend --json", &[]);
     assert_eq!(
         (&found["trend"], &found["events"][0]["breaks"]),
@@ -382,10 +371,10 @@ fn a_repair_of_the_day_of_a_visit_lies_after_what_was_found() {
 fn a_counter_that_fell_is_joined_only_where_the_control_was_replaced() {
     let bench = yard();
     let line = "visit start --date 2025-05-12 --power-on-hours 500 --as-read --spindle";
-    in_book(&bench, line, &["Centre 1"]).exits(0);
+    bench.in_book(line, &["Centre 1"]).exits(0);
     let grip = "grip --store --state as-found --unit kN --uncertainty-percent 1 --readings";
-    in_book(&bench, grip, &["8.3 8.4 8.35 8.3 8.4"]);
-    in_book(&bench, "visit finish", &[]).exits(0);
+    bench.in_book(grip, &["8.3 8.4 8.35 8.3 8.4"]);
+    bench.in_book("visit finish", &[]).exits(0);
     let apart = told(&bench, "trend --against hours --json", &[]);
     assert_eq!(
         apart["series"].as_array().map_or(0, Vec::len),
@@ -396,12 +385,12 @@ fn a_counter_that_fell_is_joined_only_where_the_control_was_replaced() {
         apart["notes"].to_string().contains("do not run backwards"),
         "{apart:#}"
     );
-    in_book(
-        &bench,
-        "spindle event --what control-replaced --on 2025-02-10",
-        &["Centre 1"],
-    )
-    .exits(0);
+    bench
+        .in_book(
+            "spindle event --what control-replaced --on 2025-02-10",
+            &["Centre 1"],
+        )
+        .exits(0);
     let joined = told(&bench, "trend --against hours --json", &[]);
     assert_eq!(
         joined["series"].as_array().map_or(0, Vec::len),
@@ -420,10 +409,10 @@ fn a_counter_that_fell_is_joined_only_where_the_control_was_replaced() {
 fn sets_that_were_not_as_found_stay_out_and_that_is_said() {
     let bench = yard();
     let line = "visit start --date 2025-05-12 --spindle";
-    in_book(&bench, line, &["Centre 1"]).exits(0);
+    bench.in_book(line, &["Centre 1"]).exits(0);
     let grip = |state: &str, kn: &str| {
         let line = format!("grip --store {state} --unit kN --uncertainty-percent 1 --readings");
-        let run = in_book(&bench, &line, &[kn]);
+        let run = bench.in_book(&line, &[kn]);
         assert!(matches!(run.code, 0 | 1 | 3), "{run}");
     };
     grip("", "8.3 8.4 8.35 8.3 8.4");
@@ -443,20 +432,17 @@ fn sets_that_were_not_as_found_stay_out_and_that_is_said() {
 #[test]
 fn the_history_of_a_spindle_is_one_page_of_its_own() {
     let bench = yard();
-    in_book(
-        &bench,
-        "spindle event --what springs-changed --on 2019-09 --text stack",
-        &["Centre 1"],
-    )
-    .exits(0);
-    let document = in_book(
-        &bench,
-        "report --html years.html --json --spindle",
-        &["Centre 1"],
-    )
-    .exits(0)
-    .json();
-    let schema = in_book(&bench, "schema report", &[]).exits(0).json();
+    bench
+        .in_book(
+            "spindle event --what springs-changed --on 2019-09 --text stack",
+            &["Centre 1"],
+        )
+        .exits(0);
+    let document = bench
+        .in_book("report --html years.html --json --spindle", &["Centre 1"])
+        .exits(0)
+        .json();
+    let schema = bench.in_book("schema report", &[]).exits(0).json();
     assert_eq!(differences(&schema, &document), Vec::<String>::new());
     assert_eq!(document["visit"], Value::Null);
     let page = std::fs::read_to_string(bench.path("years.html")).unwrap_or_default();
@@ -471,6 +457,10 @@ fn the_history_of_a_spindle_is_one_page_of_its_own() {
     }
     // Six visits drawn; hollow from paper.
     assert!(page.matches("<circle").count() >= 6, "{page}");
-    in_book(&bench, "report --html years.html --spindle", &["Centre 1"]).exits(6);
-    in_book(&bench, "report --html none.html --spindle", &["Centre 9"]).exits(2);
+    bench
+        .in_book("report --html years.html --spindle", &["Centre 1"])
+        .exits(6);
+    bench
+        .in_book("report --html none.html --spindle", &["Centre 9"])
+        .exits(2);
 }

@@ -5,20 +5,12 @@ use holdtrue_tests::bench::{Bench, Run};
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
-fn in_book(bench: &Bench, line: &str, more: &[&str]) -> Run {
-    let words = ["--book", "yard.holdtrue", "--technician", "Technician A"];
-    bench.run(
-        words
-            .into_iter()
-            .chain(line.split_whitespace())
-            .chain(more.iter().copied()),
-    )
-}
-
 fn yard() -> Bench {
     let bench = bench!();
     for name in ["Centre 1", "Centre 2"] {
-        in_book(&bench, "spindle add --interface BT40", &[name]).exits(0);
+        bench
+            .in_book("spindle add --interface BT40", &[name])
+            .exits(0);
     }
     bench
 }
@@ -26,15 +18,16 @@ fn yard() -> Bench {
 /// A visit from paper, begun and ended.
 fn was(bench: &Bench, day: &str, facts: &str) -> Run {
     let line = format!("visit start --date {day} {facts} --spindle");
-    let run = in_book(bench, &line, &["Centre 1"]);
+    let run = bench.in_book(&line, &["Centre 1"]);
     if run.code == 0 {
-        in_book(bench, "visit finish", &[]).exits(0);
+        bench.in_book("visit finish", &[]).exits(0);
     }
     run
 }
 
 fn events(bench: &Bench) -> Vec<Value> {
-    let shown = in_book(bench, "spindle show --json", &["Centre 1"])
+    let shown = bench
+        .in_book("spindle show --json", &["Centre 1"])
         .exits(0)
         .json();
     shown["events"].as_array().expect("events").clone()
@@ -52,14 +45,14 @@ fn every_fact_is_kept_shown_and_printed() {
         "--spindle",
         "Centre 1",
     ];
-    let started = in_book(&bench, facts, &more).exits(0).json();
-    let schema = in_book(&bench, "schema visit", &[]).json();
+    let started = bench.in_book(facts, &more).exits(0).json();
+    let schema = bench.in_book("schema visit", &[]).json();
     assert_eq!(differences(&schema, &started), Vec::<String>::new());
     let header = &started["visit"]["header"];
     assert_eq!(header["purpose"], "acceptance");
     assert_eq!(header["spindle_hours"], 800.0);
     assert_eq!(header["ambient_c"], -3.0);
-    let status = in_book(&bench, "visit status", &[]).exits(0);
+    let status = bench.in_book("visit status", &[]).exits(0);
     for words in [
         "acceptance",
         "Tern Point buoy yard",
@@ -70,11 +63,12 @@ fn every_fact_is_kept_shown_and_printed() {
     ] {
         assert!(status.out.contains(words), "no {words}\n{status}");
     }
-    in_book(&bench, "visit edit --purpose after-repair", &[])
+    bench
+        .in_book("visit edit --purpose after-repair", &[])
         .exits(0)
         .shows("after-repair");
-    in_book(&bench, "visit finish --yes", &[]).exits(0);
-    in_book(&bench, "report --html page.html", &[]).exits(0);
+    bench.in_book("visit finish --yes", &[]).exits(0);
+    bench.in_book("report --html page.html", &[]).exits(0);
     let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
     for words in [
         "after repair",
@@ -85,8 +79,9 @@ fn every_fact_is_kept_shown_and_printed() {
     ] {
         assert!(page.contains(words), "no {words} on the page");
     }
-    in_book(&bench, "book verify", &[]).exits(0);
-    in_book(&bench, "visit start --reason holiday", &[])
+    bench.in_book("book verify", &[]).exits(0);
+    bench
+        .in_book("visit start --reason holiday", &[])
         .exits(2)
         .tells("before-purchase");
 }
@@ -108,7 +103,7 @@ fn a_counter_that_fell_is_asked_about_and_a_new_control_ends_the_question() {
         .tells("--control-replaced")
         .tells("--as-read");
     was(&bench, "2024-03-01", &format!("{fell} --yes")).exits(2);
-    let shown = in_book(&bench, "spindle show --json", &["Centre 1"]).json();
+    let shown = bench.in_book("spindle show --json", &["Centre 1"]).json();
     assert_eq!(
         shown["visits"].as_array().map(Vec::len),
         Some(1),
@@ -139,15 +134,18 @@ fn a_counter_that_fell_is_asked_about_and_a_new_control_ends_the_question() {
     was(&bench, "2022-03-01", "--power-on-hours 8000").exits(0);
     // Another spindle is another control.
     let line = "visit start --power-on-hours 5 --spindle";
-    in_book(&bench, line, &["Centre 2"]).exits(0);
+    bench.in_book(line, &["Centre 2"]).exits(0);
     // The spindle named later is asked about then.
-    in_book(&bench, "visit edit --spindle", &["Centre 1"])
+    bench
+        .in_book("visit edit --spindle", &["Centre 1"])
         .exits(2)
         .tells("power-on hours 5");
-    in_book(&bench, "visit edit --as-read --spindle", &["Centre 1"]).exits(0);
-    in_book(&bench, "visit edit --consent-of owner", &[]).exits(0);
-    in_book(&bench, "visit finish", &[]).exits(0);
-    in_book(&bench, "report --html page.html", &[]).exits(0);
+    bench
+        .in_book("visit edit --as-read --spindle", &["Centre 1"])
+        .exits(0);
+    bench.in_book("visit edit --consent-of owner", &[]).exits(0);
+    bench.in_book("visit finish", &[]).exits(0);
+    bench.in_book("report --html page.html", &[]).exits(0);
     let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
     assert!(
         page.contains("Meant as it reads: power-on hours 5"),
@@ -160,7 +158,7 @@ fn a_new_control_entered_as_an_event_is_no_question_at_the_next_visit() {
     let bench = yard();
     was(&bench, "2023-03", "--spindle-hours 4000").exits(0);
     let event = "spindle event --what control-replaced --on 2023 --text board";
-    in_book(&bench, event, &["Centre 1"]).exits(0);
+    bench.in_book(event, &["Centre 1"]).exits(0);
     was(&bench, "2024-03-01", "--spindle-hours 10").exits(0);
     assert_eq!(events(&bench).len(), 1);
 }
@@ -201,30 +199,25 @@ fn events_of_a_spindle_are_entered_once_listed_by_their_day_and_struck() {
     let bench = yard();
     let springs = "spindle event --what springs-changed --on 2025-03-12 --text";
     let more = ["twelve new pairs", "Centre 1"];
-    in_book(&bench, springs, &more)
+    bench
+        .in_book(springs, &more)
         .exits(0)
         .shows("springs changed: twelve new pairs")
         .shows("12 March 2025");
-    in_book(&bench, springs, &more).exits(0).tells("already");
-    in_book(
-        &bench,
-        "spindle event --what greased --on 2024",
-        &["Centre 1"],
-    )
-    .exits(0);
-    in_book(
-        &bench,
-        "spindle event --what cleaned --on 2025-03",
-        &["Centre 1"],
-    )
-    .exits(0);
+    bench.in_book(springs, &more).exits(0).tells("already");
+    bench
+        .in_book("spindle event --what greased --on 2024", &["Centre 1"])
+        .exits(0);
+    bench
+        .in_book("spindle event --what cleaned --on 2025-03", &["Centre 1"])
+        .exits(0);
     let days: Vec<Value> = events(&bench)
         .iter()
         .map(|event| event["on"].clone())
         .collect();
     assert_eq!(days, ["2024", "2025-03", "2025-03-12"]);
-    let shown = in_book(&bench, "spindle show --json", &["Centre 1"]).json();
-    let schema = in_book(&bench, "schema spindle-show", &[]).json();
+    let shown = bench.in_book("spindle show --json", &["Centre 1"]).json();
+    let schema = bench.in_book("schema spindle-show", &[]).json();
     assert_eq!(differences(&schema, &shown), Vec::<String>::new());
     for (words, tells) in [
         ("--what greased --on 2999-01-01", "future"),
@@ -234,11 +227,13 @@ fn events_of_a_spindle_are_entered_once_listed_by_their_day_and_struck() {
         ("--on 2025", "--what"),
         ("--strike abcdef12", "--because"),
     ] {
-        in_book(&bench, &format!("spindle event {words}"), &["Centre 1"])
+        bench
+            .in_book(&format!("spindle event {words}"), &["Centre 1"])
             .exits(2)
             .tells(tells);
     }
-    in_book(&bench, "spindle event --what greased", &["Centre 9"])
+    bench
+        .in_book("spindle event --what greased", &["Centre 9"])
         .exits(2)
         .tells("Centre 1");
     let id = events(&bench)[0]["id"].as_str().expect("an id").to_owned();
@@ -249,7 +244,7 @@ fn events_of_a_spindle_are_entered_once_listed_by_their_day_and_struck() {
         "the other machine",
         "Centre 1",
     ];
-    in_book(&bench, "spindle event", &strike).exits(0);
+    bench.in_book("spindle event", &strike).exits(0);
     assert_eq!(events(&bench).len(), 2);
-    in_book(&bench, "book check", &[]).exits(0);
+    bench.in_book("book check", &[]).exits(0);
 }
