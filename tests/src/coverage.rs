@@ -8,7 +8,7 @@ pub mod runout;
 pub mod together;
 pub mod trend;
 
-use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::decision::{Figure, Limit};
 use holdtrue_metrology::grip::analyse_readings;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Gauge, GripSetup};
@@ -80,16 +80,7 @@ pub fn checked(clamps_n: &[f64], gauge_n: f64, limit: Limit) -> GripResult {
 
 /// A lower limit on the mean force.
 pub fn limit(limit_n: f64) -> Limit {
-    Limit {
-        figure: Figure::GripMean,
-        height_mm: None,
-        side: Side::Lower,
-        limit: limit_n,
-        unit: "N".to_owned(),
-        provenance: Provenance::Maker,
-        watch: None,
-        share: None,
-    }
+    Limit::on(Figure::GripMean, limit_n, Provenance::Maker)
 }
 
 /// How often each word was said.

@@ -1,7 +1,7 @@
 //! Runout figures and taper geometry against `tests/reference/runout/` and `tests/reference/spindle/`, each file with its
 //! source and provenance, at the tolerance it states.
 
-use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::decision::{Figure, Limit};
 use holdtrue_metrology::runout::axis::Axis;
 use holdtrue_metrology::runout::harmonics::{Harmonics, Turn, fit, noise_floor_um, spread};
 use holdtrue_metrology::runout::reversal::{Turned, separate};
@@ -341,16 +341,7 @@ fn acceptance_tolerances_can_be_set_as_limits() {
     assert!(tolerances_um.len() > 20, "{tolerances_um:?}");
     for limit_um in tolerances_um {
         let setup = RunoutSetup {
-            limits: vec![Limit {
-                figure: Figure::Tir,
-                height_mm: None,
-                side: Side::Upper,
-                limit: limit_um,
-                unit: "um".to_owned(),
-                provenance: Provenance::Published,
-                watch: None,
-                share: None,
-            }],
+            limits: vec![Limit::on(Figure::Tir, limit_um, Provenance::Published)],
             indicator: Some(Indicator::in_force(limit_um / 10.0)),
             ..RunoutSetup::default()
         };

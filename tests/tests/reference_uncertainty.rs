@@ -268,14 +268,8 @@ fn conformity_probabilities() {
 
 fn limit(side: Side, limit: f64) -> Limit {
     Limit {
-        figure: Figure::GripMean,
-        height_mm: None,
         side,
-        limit,
-        unit: "N".to_owned(),
-        provenance: Provenance::Computed,
-        watch: None,
-        share: None,
+        ..Limit::on(Figure::GripMean, limit, Provenance::Computed)
     }
 }
 

@@ -2,40 +2,9 @@
 
 use crate::special::{normal_survival, t_quantile};
 use crate::uncertainty::{Budget, Contribution};
+pub use holdtrue_terms::figure::{Figure, Side};
 use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use serde::{Deserialize, Serialize};
-
-/// Which side of the limit is good.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Side {
-    /// The figure must not lie below the limit.
-    Lower,
-    /// The figure must not lie above the limit.
-    Upper,
-}
-
-/// The figure a limit is for. One vocabulary for limits files, verdicts and trends.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Figure {
-    /// Mean settled force over the counted clamps.
-    GripMean,
-    /// Lowest settled force of a counted clamp.
-    GripLowest,
-    /// Coefficient of variation over the counted clamps.
-    GripScatter,
-    /// Rate at which the force drops while held.
-    GripSag,
-    /// TIR of a single plane.
-    Tir,
-    /// Mean TIR over four seatings 90° apart.
-    FourSeatings,
-    /// Twice the eccentricity of the spindle part.
-    SpindlePart,
-    /// Seat repeatability.
-    Seat,
-}
 
 /// A limit on one figure.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -59,6 +28,23 @@ pub struct Limit {
     /// The nominal figure it is a share of, if it is one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub share: Option<ShareOf>,
+}
+
+impl Limit {
+    /// A limit on a figure as it is usual for it: on its good side, in its unit, at every height, with nothing watched.
+    pub fn on(figure: Figure, limit: f64, provenance: Provenance) -> Self {
+        let facts = figure.facts();
+        Self {
+            figure,
+            height_mm: None,
+            side: facts.good,
+            limit,
+            unit: facts.measure.unit().to_owned(),
+            provenance,
+            watch: None,
+            share: None,
+        }
+    }
 }
 
 /// A share of a nominal figure.
@@ -262,25 +248,13 @@ mod tests {
 
     fn lower(limit: f64) -> Limit {
         Limit {
-            figure: Figure::GripMean,
-            height_mm: None,
-            side: Side::Lower,
-            limit,
-            unit: "N".to_owned(),
-            provenance: Provenance::Maker,
             watch: Some(1.2 * limit),
-            share: None,
+            ..Limit::on(Figure::GripMean, limit, Provenance::Maker)
         }
     }
 
     fn upper(limit: f64) -> Limit {
-        Limit {
-            side: Side::Upper,
-            figure: Figure::Tir,
-            unit: "um".to_owned(),
-            watch: None,
-            ..lower(limit)
-        }
+        Limit::on(Figure::Tir, limit, Provenance::Maker)
     }
 
     proptest! {

@@ -124,7 +124,7 @@ fn runout_budget(
         dof: line.dof,
         provenance: line.provenance,
     });
-    let figure = words::figure(uncertainty.figure);
+    let figure = uncertainty.figure.words();
     let heading = format!("{title}: uncertainty of the {figure}");
     let combined = units.length(uncertainty.combined_um);
     let sum = [
@@ -228,7 +228,7 @@ fn judged_budgets(units: &Units, title: &str, verdict: Option<&Verdict>) -> Mark
                             @for (row, line) in limit.budget.iter().enumerate() {
                                 tr {
                                     td { @if row == 0 {
-                                        (words::figure(limit.figure))
+                                        (limit.figure.words())
                                         @if let Some(mm) = limit.height_mm { (words::at_height(mm)) }
                                     } }
                                     td { (line.source) }

@@ -14,7 +14,7 @@ const LINE: f64 = 26.0;
 /// What was judged, in words.
 pub(crate) fn judged_name(judged: &Judged) -> String {
     let at = judged.height_mm.map_or_else(String::new, words::at_height);
-    format!("{}{at}", words::figure(judged.figure))
+    format!("{}{at}", judged.figure.words())
 }
 
 /// Figure, guard and limit on one line.

@@ -1,10 +1,10 @@
 //! Options of `grip`.
 
-use crate::terminal::parse::{
-    a_reason, force, force_unit, newtons_per_second, numbered_reason, positive, uncertainty,
-};
+use crate::limits::typed::{Grip, TypedLimits};
+use crate::terminal::parse::{a_reason, force, force_unit, numbered_reason, positive, uncertainty};
 use crate::terminal::vocabulary::one_of;
 use crate::visits::arguments::NotedIn;
+use holdtrue_terms::figure::Figure;
 use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::ForceUnit;
 use holdtrue_terms::vocabulary::{Class, Drawbar, Provenance, State};
@@ -87,27 +87,24 @@ pub struct GripSource {
     pub lowest: Option<String>,
 }
 
+/// The option of a limit on the mean.
+const MEAN: &str = match Figure::GripMean.facts().option {
+    Some(option) => option.name,
+    None => "",
+};
+
 /// What the forces are held to.
 #[derive(Clone, Debug, Default, clap::Args)]
 #[command(next_help_heading = "Limits")]
 pub struct GripLimits {
-    /// Lower limit on the mean, N
-    #[arg(long, value_name = "N", value_parser = force)]
-    pub limit_n: Option<Quantity<ForceUnit>>,
-    /// Lower limit on the lowest clamp, N
-    #[arg(long, value_name = "N", value_parser = force)]
-    pub limit_lowest_n: Option<Quantity<ForceUnit>>,
-    /// Upper limit on the scatter (coefficient of variation), percent
-    #[arg(long, value_name = "PERCENT", value_parser = positive)]
-    pub limit_cv_percent: Option<f64>,
-    /// Upper limit on what the force drops while held, N/s
-    #[arg(long, value_name = "N/S", value_parser = newtons_per_second)]
-    pub limit_sag_n_per_s: Option<f64>,
+    /// On each figure.
+    #[command(flatten)]
+    pub typed: TypedLimits<Grip>,
     /// The maker's nominal force, N; alone it sets no limit
     #[arg(long, value_name = "N", value_parser = force)]
     pub nominal_n: Option<Quantity<ForceUnit>>,
     /// Lower limit on the mean, percent of the nominal force
-    #[arg(long, value_name = "PERCENT", value_parser = positive, requires = "nominal_n", conflicts_with = "limit_n")]
+    #[arg(long, value_name = "PERCENT", value_parser = positive, requires = "nominal_n", conflicts_with = MEAN)]
     pub limit_percent: Option<f64>,
     /// Where the limits come from
     #[arg(long, value_parser = one_of(Provenance::ALL), value_name = "WORD")]

@@ -5,6 +5,7 @@ use crate::grip::arguments::{GripArgs, GripLimits};
 use crate::grip::force_csv;
 use crate::grip::setup;
 use crate::grip::setup::GripConditions;
+use crate::limits::typed::Typed;
 use crate::tables::readings;
 use crate::terminal::console::Console;
 use crate::terminal::doubts;
@@ -99,14 +100,14 @@ fn in_newtons(number: f64) -> Quantity<ForceUnit> {
 /// Nominal force and lower limits in force.
 fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
     let spindle = conditions.setup.spindle();
-    let source = |typed: Option<&'static str>| match (typed, &options.limits) {
-        (Some(option), _) => (Place::file(option), true),
+    let source = |typed: Option<String>| match (typed, &options.limits) {
+        (Some(option), _) => (Place::file(&option), true),
         (None, Some(file)) => (Place::file(file), false),
         (None, None) => (Place::file("the spindle's page in the book"), true),
     };
     let mut all = Vec::new();
     if let (Some(doubt), Some(nominal_n)) = (spindle.nominal(), spindle.nominal_n) {
-        let (place, typed) = source(options.nominal_n.map(|_| "--nominal-n"));
+        let (place, typed) = source(options.nominal_n.map(|_| "--nominal-n".to_owned()));
         let written = options.nominal_n.unwrap_or(in_newtons(nominal_n));
         all.push(Doubted {
             doubt,
@@ -129,32 +130,25 @@ fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
             .filter(move |limit| limit.figure == figure && limit.side == Side::Lower)
             .map(|limit| limit.limit)
     };
-    for (figure, option) in [
-        (
-            Figure::GripMean,
-            options.limit_n.map(|limit| ("--limit-n", limit)),
-        ),
-        (
-            Figure::GripLowest,
-            options
-                .limit_lowest_n
-                .map(|limit| ("--limit-lowest-n", limit)),
-        ),
-    ] {
+    for figure in Figure::ALL
+        .iter()
+        .copied()
+        .filter(|figure| figure.is_force())
+    {
+        let option = options.typed.iter().find_map(|(typed, limit)| match limit {
+            Typed::Force(force) if typed == figure => Some((figure.facts().option?.name, force)),
+            Typed::Force(_) | Typed::Number(_) | Typed::Length(..) => None,
+        });
         let percent = options.limit_percent.filter(|_| figure == Figure::GripMean);
-        let (place, typed) = source(
-            option
-                .map(|(option, _)| option)
-                .or(percent.map(|_| "--limit-percent")),
-        );
-        let of_mean = |limit_n: f64| {
-            let mean_n = lower(Figure::GripMean).reduce(f64::max)?;
-            doubt::lowest_beside_mean(limit_n, mean_n)
+        let name = option.map(|(name, _)| name);
+        let name = name.or(percent.map(|_| "limit-percent"));
+        let (place, typed) = source(name.map(|name| format!("--{name}")));
+        let of_another = |limit_n: f64| {
+            let other = figure.facts().never_above?;
+            doubt::lowest_beside_mean(limit_n, lower(other).reduce(f64::max)?)
         };
         for limit_n in lower(figure) {
-            let doubt = spindle
-                .least(limit_n)
-                .or_else(|| of_mean(limit_n).filter(|_| figure == Figure::GripLowest));
+            let doubt = spindle.least(limit_n).or_else(|| of_another(limit_n));
             let written = option.map_or(in_newtons(limit_n), |(_, limit)| limit);
             all.extend(doubt.map(|doubt| Doubted {
                 doubt,

@@ -12,12 +12,13 @@ use crate::terminal::error::Error;
 use crate::visits::corrected::CorrectedFinding;
 use crate::visits::{corrected, opening, taper};
 use holdtrue_book::{Book, FindingKind, SpindleHeader};
-use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::decision::{Figure, Side};
 use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::limits::{
-    Assumption, MakersFigure, Shares, UsualRange, lower, share_of_nominal,
+    Assumption, MakersFigure, Shares, UsualRange, share_of_nominal,
 };
 use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Turned};
+use holdtrue_terms::figure::GivenBy;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::{Drawbar, Provenance};
 use uuid::Uuid;
@@ -130,7 +131,7 @@ fn highest_expected_n(
     let usual = class.and_then(UsualRange::of).map(|range| range.high_n);
     let limits = conditions
         .iter()
-        .filter(|sourced| matches!(sourced.limit.figure, Figure::GripMean | Figure::GripLowest))
+        .filter(|sourced| sourced.limit.figure.is_force())
         .map(|sourced| sourced.limit.limit);
     nominals
         .chain(of_spindle.into_iter().flatten().flatten())
@@ -325,7 +326,7 @@ fn makers_limits(
 ) -> Vec<SourcedLimit> {
     let in_file = file.map(|file| file.limits.as_slice()).unwrap_or_default();
     let stated = in_file.iter().filter(|sourced| {
-        sourced.limit.provenance == Provenance::Maker && is_grip(sourced.limit.figure)
+        sourced.limit.provenance == Provenance::Maker && sourced.limit.figure.is_of(GivenBy::Grip)
     });
     let nominal = file
         .and_then(|file| file.nominal.as_ref())
@@ -367,56 +368,27 @@ pub(super) fn join(mut first: Vec<SourcedLimit>, also: Vec<SourcedLimit>) -> Vec
         let known = first.iter().any(|known| {
             known.limit.figure == limit.limit.figure && known.limit.side == limit.limit.side
         });
-        if !known && is_grip(limit.limit.figure) {
+        if !known && limit.limit.figure.is_of(GivenBy::Grip) {
             first.push(limit);
         }
     }
-    first.retain(|sourced| is_grip(sourced.limit.figure));
+    first.retain(|sourced| sourced.limit.figure.is_of(GivenBy::Grip));
     first
-}
-
-fn is_grip(figure: Figure) -> bool {
-    matches!(
-        figure,
-        Figure::GripMean | Figure::GripLowest | Figure::GripScatter | Figure::GripSag
-    )
 }
 
 fn typed_limits(options: &GripLimits) -> Vec<SourcedLimit> {
     let provenance = options.provenance();
-    let upper = |figure, limit, unit: &str| Limit {
-        figure,
-        height_mm: None,
-        side: Side::Upper,
-        limit,
-        unit: unit.to_owned(),
-        provenance,
-        watch: None,
-        share: None,
-    };
     let share = options
         .nominal_n
         .zip(options.limit_percent)
         .map(|(nominal, percent)| share_of_nominal(nominal.newtons(), percent, provenance));
-    let mean = options
-        .limit_n
-        .map(|force| lower(Figure::GripMean, force.newtons(), provenance, None));
-    let lowest = options
-        .limit_lowest_n
-        .map(|force| lower(Figure::GripLowest, force.newtons(), provenance, None));
-    let scatter = options
-        .limit_cv_percent
-        .map(|limit| upper(Figure::GripScatter, limit, "%"));
-    let sag = options
-        .limit_sag_n_per_s
-        .map(|limit| upper(Figure::GripSag, limit, "N/s"));
-    [mean, share, lowest, scatter, sag]
+    let share = share.map(|limit| SourcedLimit {
+        limit,
+        source: None,
+    });
+    share
         .into_iter()
-        .flatten()
-        .map(|limit| SourcedLimit {
-            limit,
-            source: None,
-        })
+        .chain(options.typed.limits(provenance))
         .collect()
 }
 

@@ -148,7 +148,7 @@ fn limit_words(sourced: &SourcedLimit, settings: &Settings) -> String {
         .unwrap_or_default();
     format!(
         "{}{height}   {side} {}{watch}   {}",
-        holdtrue_wording::words::figure(limit.figure),
+        limit.figure.words(),
         settings.in_unit(limit.limit, &limit.unit),
         provenance(limit.provenance, sourced.source.as_deref())
     )

@@ -129,37 +129,31 @@ fn forces(file: &LimitsFile, places: &Places) -> Option<Contradiction> {
         all.find(|(one, _)| one.limit.figure == figure && one.limit.side == side)
             .map(|(one, written)| (one.limit.limit, written.at))
     };
-    let mean = of(Figure::GripMean, Side::Lower);
-    let lowest = of(Figure::GripLowest, Side::Lower);
-    let nominal_n = file.nominal.as_ref().map(|nominal| nominal.force_n);
-    let pairs = [
-        (
-            "the lowest clamp",
-            lowest,
-            "the limit on the mean",
-            mean.map(|mean| mean.0),
-        ),
-        (
-            "the lowest clamp",
-            lowest,
-            "the upper limit on it",
-            of(Figure::GripLowest, Side::Upper).map(|upper| upper.0),
-        ),
-        (
-            "the mean",
-            mean,
-            "the upper limit on it",
-            of(Figure::GripMean, Side::Upper).map(|upper| upper.0),
-        ),
-        ("the mean", mean, "the nominal force", nominal_n),
-        ("the lowest clamp", lowest, "the nominal force", nominal_n),
-    ];
-    pairs.into_iter().find_map(|(what, lower, than, most)| {
-        let ((limit, at), most) = lower.zip(most)?;
+    let above = |figure: Figure, than: &str, most: Option<f64>| {
+        let ((limit, at), most) = of(figure, Side::Lower).zip(most)?;
+        let what = figure.facts().named;
         (limit > most).then(|| Contradiction {
             at,
             found: format!("at least {limit:.0} N for {what}, above {than} ({most:.0} N)"),
             expected: "a limit not above it".to_owned(),
         })
-    })
+    };
+    let forces = || {
+        Figure::ALL
+            .iter()
+            .copied()
+            .filter(|figure| figure.is_force())
+    };
+    let nominal_n = file.nominal.as_ref().map(|nominal| nominal.force_n);
+    let of_another = forces().find_map(|figure| {
+        let other = figure.facts().never_above?;
+        let than = format!("the limit on {}", other.facts().named);
+        above(figure, &than, of(other, Side::Lower).map(|least| least.0))
+    });
+    let of_its_own = || {
+        let most = |figure| of(figure, Side::Upper).map(|most| most.0);
+        forces().find_map(|figure| above(figure, "the upper limit on it", most(figure)))
+    };
+    let of_nominal = || forces().find_map(|figure| above(figure, "the nominal force", nominal_n));
+    of_another.or_else(of_its_own).or_else(of_nominal)
 }

@@ -5,10 +5,10 @@ use crate::limits::contradiction::{Places, Written};
 use crate::limits::{LimitsFile, SourcedLimit};
 use crate::terminal::doubts::{Doubted, Unit};
 use crate::terminal::toml_file;
-use holdtrue_metrology::decision::{Figure, Side};
+use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
-use holdtrue_metrology::runout::is_on_runout;
+use holdtrue_terms::figure::Measure;
 use holdtrue_terms::units::LengthUnit;
 
 /// The first figure that cannot be.
@@ -42,10 +42,10 @@ pub(crate) fn first(file: &LimitsFile, places: &Places, name: &str, text: &str) 
 
 fn of(sourced: &SourcedLimit, spindle: &Spindle) -> Option<Doubt> {
     let limit = &sourced.limit;
-    match (limit.figure, limit.side) {
-        (Figure::GripMean | Figure::GripLowest, Side::Lower) => spindle.least(limit.limit),
-        (figure, _) if is_on_runout(figure) => doubt::runout(limit.limit),
-        _ => None,
+    match (limit.figure.facts().measure, limit.side) {
+        (Measure::Force, Side::Lower) => spindle.least(limit.limit),
+        (Measure::Length, _) => doubt::runout(limit.limit),
+        (Measure::Force, Side::Upper) | (Measure::Share | Measure::ForceRate, _) => None,
     }
 }
 

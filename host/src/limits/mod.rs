@@ -31,6 +31,7 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::toml_file;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_terms::figure::{GivenBy, Measure};
 use holdtrue_terms::taper::{Interface, UnknownInterface};
 use holdtrue_terms::units::{ForceUnit, NoForceUnit};
 use holdtrue_terms::vocabulary::Provenance;
@@ -40,6 +41,7 @@ use toml::Spanned;
 mod contradiction;
 mod doubtful;
 mod kept;
+pub mod typed;
 
 use crate::limits::contradiction::{Places, Written};
 
@@ -215,43 +217,6 @@ fn same_subject(a: &Limit, b: &Limit) -> bool {
         && a.height_mm.map(f64::to_bits) == b.height_mm.map(f64::to_bits)
 }
 
-/// The side of the limit on which a figure is good.
-pub fn good_side(figure: Figure) -> Side {
-    match figure {
-        Figure::GripMean | Figure::GripLowest => Side::Lower,
-        _ => Side::Upper,
-    }
-}
-
-/// Units a figure may be written in, with the factor to the unit it is judged in.
-fn units(figure: Figure) -> (&'static str, Vec<(String, f64)>) {
-    let named = |(name, factor): &(&str, f64)| ((*name).to_owned(), *factor);
-    match figure {
-        Figure::GripMean | Figure::GripLowest => ("N", force_units("")),
-        Figure::GripScatter => ("%", vec![named(&("%", 1.0))]),
-        Figure::GripSag => ("N/s", force_units("/s")),
-        _ => (
-            "um",
-            [("um", 1.0), ("mm", 1000.0), ("in", 25_400.0)]
-                .iter()
-                .map(named)
-                .collect(),
-        ),
-    }
-}
-
-fn force_units(behind: &str) -> Vec<(String, f64)> {
-    let unit = |unit: ForceUnit| (format!("{}{behind}", unit.symbol()), unit.newtons());
-    ForceUnit::ALL.iter().copied().map(unit).collect()
-}
-
-fn has_height(figure: Figure) -> bool {
-    matches!(
-        figure,
-        Figure::Tir | Figure::FourSeatings | Figure::SpindlePart | Figure::Seat
-    )
-}
-
 struct Reader<'a> {
     name: &'a str,
     text: &'a str,
@@ -293,7 +258,7 @@ impl Reader<'_> {
     }
 
     fn nominal(&self, raw: RawNominal) -> Result<Nominal, Error> {
-        let factor = self.unit(&raw.unit, &force_units(""))?;
+        let factor = self.unit(&raw.unit, &Measure::Force.units())?;
         let source = self.source(&raw.provenance, raw.source)?;
         Ok(Nominal {
             force_n: self.positive(&raw.force)? * factor,
@@ -312,8 +277,7 @@ impl Reader<'_> {
 
     fn limit(&self, raw: RawLimit) -> Result<SourcedLimit, Error> {
         let figure = *raw.figure.get_ref();
-        let (own_unit, known) = units(figure);
-        let factor = self.unit(&raw.unit, &known)?;
+        let factor = self.unit(&raw.unit, &figure.facts().measure.units())?;
         let side = self.side(figure, raw.side)?;
         let limit = self.positive(&raw.limit)? * factor;
         let watch = raw
@@ -323,14 +287,10 @@ impl Reader<'_> {
         Ok(SourcedLimit {
             source: self.source(&raw.provenance, raw.source)?,
             limit: Limit {
-                figure,
                 height_mm: self.height(figure, raw.height_mm)?,
                 side,
-                limit,
-                unit: own_unit.to_owned(),
-                provenance: raw.provenance.into_inner(),
                 watch,
-                share: None,
+                ..Limit::on(figure, limit, raw.provenance.into_inner())
             },
         })
     }
@@ -355,7 +315,7 @@ impl Reader<'_> {
     }
 
     fn side(&self, figure: Figure, side: Option<Spanned<Side>>) -> Result<Side, Error> {
-        let good = good_side(figure);
+        let good = figure.facts().good;
         let Some(side) = side else { return Ok(good) };
         let at = side.span().start;
         match side.into_inner() {
@@ -411,7 +371,7 @@ impl Reader<'_> {
         let Some(height) = height else {
             return Ok(None);
         };
-        if has_height(figure) && height.get_ref().is_finite() {
+        if figure.is_of(GivenBy::Runout) && height.get_ref().is_finite() {
             return Ok(Some(height.into_inner()));
         }
         Err(self.refuse(

@@ -31,7 +31,7 @@ use crate::visits::stored_check;
 use holdtrue_book::{Finding, FindingKind, How, Json, SpindleHeader, VisitHeader};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;
-use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::decision::{Figure, Limit};
 use holdtrue_metrology::runout::{RunoutResult, RunoutSetup};
 use holdtrue_metrology::verdict;
 use holdtrue_simulated_gauge::port::Port;
@@ -229,14 +229,8 @@ fn rehearse_runout(
 
 fn spindle_part([height_mm, limit]: [f64; 2]) -> Limit {
     Limit {
-        figure: Figure::SpindlePart,
         height_mm: Some(height_mm),
-        side: Side::Upper,
-        limit,
-        unit: "um".to_owned(),
-        provenance: Provenance::Maker,
-        watch: None,
-        share: None,
+        ..Limit::on(Figure::SpindlePart, limit, Provenance::Maker)
     }
 }
 

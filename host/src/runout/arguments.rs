@@ -1,13 +1,12 @@
 //! Options of `runout`.
 
+use crate::limits::typed::{Runout, TypedLimits};
 use crate::runout::stepping::RHYTHM_S;
 use crate::terminal::parse::{
-    depth, finite, height, height_and_limit, micrometres, micrometres_or_none, not_negative,
-    positive, uncertainty_um,
+    depth, finite, height, micrometres, micrometres_or_none, not_negative, positive, uncertainty_um,
 };
 use crate::terminal::vocabulary::one_of;
 use crate::visits::arguments::NotedIn;
-use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::LengthUnit;
 use holdtrue_terms::vocabulary::{At, Provenance, State};
 
@@ -155,9 +154,9 @@ pub struct IndicatorArgs {
 #[derive(Clone, Debug, Default, clap::Args)]
 #[command(next_help_heading = "Limits")]
 pub struct RunoutLimits {
-    /// Upper limit on the TIR, um; with HEIGHT= (mm) at that height only
-    #[arg(long, value_name = "[HEIGHT=]UM", value_parser = height_and_limit, allow_hyphen_values = true)]
-    pub limit_um: Vec<(Option<f64>, Quantity<LengthUnit>)>,
+    /// On each figure.
+    #[command(flatten)]
+    pub typed: TypedLimits<Runout>,
     /// Where the limits come from
     #[arg(long, value_parser = one_of(Provenance::ALL), value_name = "WORD")]
     pub provenance: Option<Provenance>,

@@ -1,6 +1,7 @@
 //! Figures of a runout check that cannot be. In: what was asked for, or what a record gave. Out: the same with every doubt
 //! answered by the person, or why nothing goes on.
 
+use crate::limits::typed::Typed;
 use crate::runout::arguments::RunoutArgs;
 use crate::runout::noted;
 use crate::runout::readings_csv;
@@ -89,12 +90,16 @@ fn typed(doubt: Doubt, number: f64, unit: Unit, option: &str) -> Doubted {
 }
 
 fn limits(args: &RunoutArgs) -> Vec<Doubted> {
-    let limits = args.limits.limit_um.iter();
+    let limits = args.limits.typed.iter();
     limits
-        .filter_map(|(_, limit)| {
-            let doubt = doubt::runout(limit.micrometres())?;
-            let unit = Unit::Length(limit.unit);
-            Some(typed(doubt, limit.number, unit, "--limit-um"))
+        .filter_map(|(figure, limit)| {
+            let Typed::Length(_, length) = limit else {
+                return None;
+            };
+            let doubt = doubt::runout(length.micrometres())?;
+            let unit = Unit::Length(length.unit);
+            let option = figure.facts().option?.name;
+            Some(typed(doubt, length.number, unit, &format!("--{option}")))
         })
         .collect()
 }

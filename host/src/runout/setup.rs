@@ -11,12 +11,10 @@ use crate::tables::readings;
 use crate::terminal::error::Error;
 use crate::visits::taper;
 use holdtrue_book::SpindleHeader;
-use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::runout::nose::BarTurns;
 use holdtrue_metrology::runout::taper::{Lever, Taper};
-use holdtrue_metrology::runout::{
-    Indicator, POSITION_ERROR_DEG, RunoutSetup, is_on_runout, same_height,
-};
+use holdtrue_metrology::runout::{Indicator, POSITION_ERROR_DEG, RunoutSetup, same_height};
+use holdtrue_terms::figure::GivenBy;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::Provenance;
 
@@ -127,30 +125,14 @@ fn lever(args: &IndicatorArgs) -> Lever {
 
 fn typed_limits(options: &RunoutLimits) -> Vec<SourcedLimit> {
     let provenance = options.provenance.unwrap_or(Provenance::CommonPractice);
-    options
-        .limit_um
-        .iter()
-        .map(|(height_mm, limit)| SourcedLimit {
-            source: None,
-            limit: Limit {
-                figure: Figure::Tir,
-                height_mm: *height_mm,
-                side: Side::Upper,
-                limit: limit.micrometres(),
-                unit: "um".to_owned(),
-                provenance,
-                watch: None,
-                share: None,
-            },
-        })
-        .collect()
+    options.typed.limits(provenance).collect()
 }
 
 /// `also` fills in what `first` does not limit.
 fn join(mut first: Vec<SourcedLimit>, also: Vec<SourcedLimit>) -> Vec<SourcedLimit> {
     for limit in also
         .into_iter()
-        .filter(|limit| is_on_runout(limit.limit.figure))
+        .filter(|limit| limit.limit.figure.is_of(GivenBy::Runout))
     {
         let known = first.iter().any(|known| {
             known.limit.figure == limit.limit.figure

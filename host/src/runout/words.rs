@@ -170,7 +170,7 @@ fn uncertainty_line(
     format!(
         "uncertainty  ± {} (95 %) on the {}{}: {}",
         settings.length(uncertainty.expanded_um),
-        words::figure(uncertainty.figure),
+        uncertainty.figure.words(),
         at_height(uncertainty.height_mm),
         in_words.unwrap_or_default()
     )

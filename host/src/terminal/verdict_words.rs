@@ -42,7 +42,7 @@ fn judged(judged: &Judged, settings: &Settings) -> String {
     let in_unit = |value| settings.in_unit(value, &judged.unit);
     format!(
         "  {}{at} {}, limit {}; {} allowed for measuring uncertainty: {word}",
-        words::figure(judged.figure),
+        judged.figure.words(),
         in_unit(judged.measured),
         words::limit_in_full(judged, in_unit),
         settings.spread_in_unit(judged.guard, judged.measured, &judged.unit),

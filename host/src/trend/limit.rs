@@ -6,7 +6,7 @@ use crate::visits::history::History;
 use crate::visits::opening::taper_of;
 use crate::visits::stored_figure::{CheckFigures, StoredFigure};
 use holdtrue_book::SpindleHeader;
-use holdtrue_metrology::decision::{Figure, Side};
+use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::grip::limits::{MakersFigure, Shares};
 use holdtrue_terms::taper::Interface;
 use std::borrow::Borrow;
@@ -64,11 +64,7 @@ pub fn in_force<T: Borrow<CheckFigures>>(
 }
 
 fn by_page(page: &SpindleHeader, figure: StoredFigure) -> Option<HeldTo> {
-    let wanted = match figure {
-        StoredFigure::GripMean => Figure::GripMean,
-        StoredFigure::GripLowest => Figure::GripLowest,
-        _ => return None,
-    };
+    let wanted = figure.limited_as()?;
     let hollow = taper_of(page)
         .ok()
         .flatten()

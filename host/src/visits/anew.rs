@@ -365,7 +365,7 @@ fn limits_words(document: &Value, settings: &Settings) -> String {
             Side::Upper => "at most",
         };
         let limit = settings.units().in_unit(held.limit, &held.unit);
-        format!("{} {side} {limit}", words::figure(held.figure))
+        format!("{} {side} {limit}", held.figure.words())
     });
     let each: Vec<String> = each.collect();
     match each.is_empty() {

@@ -92,8 +92,7 @@ fn is_same_item(one: &Finding, other: &Finding) -> bool {
 /// The figures one asks for first.
 fn named((figure, measured): &(StoredFigure, Measured)) -> Option<(String, f64, &'static str)> {
     let name = match figure {
-        StoredFigure::GripMean => "mean grip force".to_owned(),
-        StoredFigure::GripLowest => "lowest clamp".to_owned(),
+        StoredFigure::GripMean | StoredFigure::GripLowest => figure.words().to_owned(),
         StoredFigure::Nose | StoredFigure::Bar => {
             let at = measured
                 .height_mm

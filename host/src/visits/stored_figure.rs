@@ -9,6 +9,7 @@ use holdtrue_metrology::grip::budget::{CALIBRATION, REPEATABILITY};
 use holdtrue_metrology::runout::remarks::Source;
 use holdtrue_metrology::statistics::{mean, median, stdev};
 use holdtrue_metrology::uncertainty::{Budget, Contribution};
+use holdtrue_terms::figure::GivenBy;
 use holdtrue_terms::vocabulary::{At, Provenance};
 use serde::{Deserialize, Serialize};
 
@@ -126,20 +127,8 @@ impl CheckFigures {
         let height_mm = self.get(figure).and_then(|measured| measured.height_mm);
         self.limits.iter().find(|limit| {
             let same_height = limit.height_mm.is_none() || limit.height_mm == height_mm;
-            match figure {
-                StoredFigure::GripMean => limit.figure == Figure::GripMean,
-                StoredFigure::GripLowest => limit.figure == Figure::GripLowest,
-                StoredFigure::GripScatter => limit.figure == Figure::GripScatter,
-                StoredFigure::GripDrop => limit.figure == Figure::GripSag,
-                StoredFigure::Nose | StoredFigure::Bar => {
-                    limit.figure == Figure::Tir && same_height
-                }
-                StoredFigure::Seat => limit.figure == Figure::Seat,
-                StoredFigure::FirstClamp
-                | StoredFigure::ClampingTime
-                | StoredFigure::PushOut
-                | StoredFigure::Tilt => false,
-            }
+            Some(limit.figure) == figure.limited_as()
+                && (limit.figure != Figure::Tir || same_height)
         })
     }
 
@@ -210,49 +199,67 @@ pub(crate) fn is_calibration(source: &str) -> bool {
     source == CALIBRATION || source == Source::Certificate.name()
 }
 
+/// What is known of a figure that is followed.
+struct Facts {
+    check: CheckKind,
+    unit: &'static str,
+    words: &'static str,
+    /// What a limit on it is for.
+    limited: Option<Figure>,
+}
+
 impl StoredFigure {
+    fn facts(self) -> Facts {
+        use CheckKind::{Grip, Runout};
+        let limited = |figure: Figure, words| Facts {
+            check: match figure.facts().given_by {
+                GivenBy::Grip => Grip,
+                GivenBy::Runout => Runout,
+            },
+            unit: figure.unit(),
+            words,
+            limited: Some(figure),
+        };
+        let as_limited = |figure: Figure| limited(figure, figure.words());
+        let never_limited = |check, unit, words| Facts {
+            check,
+            unit,
+            words,
+            limited: None,
+        };
+        match self {
+            Self::GripMean => as_limited(Figure::GripMean),
+            Self::GripLowest => as_limited(Figure::GripLowest),
+            Self::GripScatter => as_limited(Figure::GripScatter),
+            Self::GripDrop => as_limited(Figure::GripSag),
+            Self::FirstClamp => never_limited(Grip, "N", "first clamp"),
+            Self::ClampingTime => never_limited(Grip, "s", "clamping time"),
+            Self::PushOut => never_limited(Grip, "mm", "push-out (knock-out) distance"),
+            Self::Nose => limited(Figure::Tir, "TIR of the bar near the nose"),
+            Self::Bar => limited(Figure::Tir, "TIR of the bar farthest out"),
+            Self::Tilt => never_limited(Runout, "um/m", "tilt of the axis"),
+            Self::Seat => as_limited(Figure::Seat),
+        }
+    }
+
     /// The check that gives it.
     pub fn check(self) -> CheckKind {
-        match self {
-            Self::GripMean
-            | Self::GripLowest
-            | Self::GripScatter
-            | Self::GripDrop
-            | Self::FirstClamp
-            | Self::ClampingTime
-            | Self::PushOut => CheckKind::Grip,
-            Self::Nose | Self::Bar | Self::Tilt | Self::Seat => CheckKind::Runout,
-        }
+        self.facts().check
     }
 
     /// Its unit.
     pub fn unit(self) -> &'static str {
-        match self {
-            Self::GripMean | Self::GripLowest | Self::FirstClamp => "N",
-            Self::GripScatter => "%",
-            Self::GripDrop => "N/s",
-            Self::ClampingTime => "s",
-            Self::PushOut => "mm",
-            Self::Nose | Self::Bar | Self::Seat => "um",
-            Self::Tilt => "um/m",
-        }
+        self.facts().unit
     }
 
     /// The words a person reads.
     pub fn words(self) -> &'static str {
-        match self {
-            Self::GripMean => "mean grip force",
-            Self::GripLowest => "lowest clamp",
-            Self::GripScatter => "scatter of the clamps",
-            Self::GripDrop => "drop while held",
-            Self::FirstClamp => "first clamp",
-            Self::ClampingTime => "clamping time",
-            Self::PushOut => "push-out (knock-out) distance",
-            Self::Nose => "TIR of the bar near the nose",
-            Self::Bar => "TIR of the bar farthest out",
-            Self::Tilt => "tilt of the axis",
-            Self::Seat => "reseating repeatability",
-        }
+        self.facts().words
+    }
+
+    /// The figure a limit on it is for; none: nothing limits it.
+    pub fn limited_as(self) -> Option<Figure> {
+        self.facts().limited
     }
 
     /// Its value in a stored result; none where the check does not give it.

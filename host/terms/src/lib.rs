@@ -2,6 +2,7 @@
 //!
 //! It knows no screen, no book and no command line. A word it does not know is an error that names it.
 
+pub mod figure;
 pub mod quantity;
 pub mod taper;
 pub mod units;

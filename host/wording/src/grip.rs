@@ -10,6 +10,7 @@ use holdtrue_metrology::grip::remarks::{
     GripRemedy, HeldBy, MostExpected, Subject, Unlikely,
 };
 use holdtrue_metrology::grip::zero::NoZero;
+use holdtrue_terms::figure::Figure;
 use holdtrue_terms::vocabulary::Outcome;
 
 impl Say for SpanReason {
@@ -428,9 +429,9 @@ impl Say for GripReason {
 fn stands(of: Subject, at: Against, outcome: Outcome, watch: bool) -> String {
     let what = match of {
         Subject::OnlyClamp => "the only clamp".to_owned(),
-        Subject::Mean => "the mean".to_owned(),
+        Subject::Mean => Figure::GripMean.facts().named.to_owned(),
         Subject::Lowest { clamp } => format!("the lowest clamp (number {clamp})"),
-        Subject::Scatter => "the scatter".to_owned(),
+        Subject::Scatter => Figure::GripScatter.facts().named.to_owned(),
         Subject::Drop { clamp, over_s } => {
             format!("the drop while held (clamp {clamp}, {over_s:.0} s)")
         }
@@ -570,10 +571,10 @@ impl Say for GripRemedy {
 
 fn asked_words(figure: Asked) -> &'static str {
     match figure {
-        Asked::Mean => "the mean",
-        Asked::Lowest => "the lowest clamp",
-        Asked::Scatter => "the scatter",
-        Asked::Drop => "the drop while held",
+        Asked::Mean => Figure::GripMean.facts().named,
+        Asked::Lowest => Figure::GripLowest.facts().named,
+        Asked::Scatter => Figure::GripScatter.facts().named,
+        Asked::Drop => Figure::GripSag.facts().named,
     }
 }
 

@@ -3,7 +3,6 @@
 use crate::digits::Units;
 use crate::say::Say;
 use crate::shown::shown;
-use holdtrue_metrology::decision::Figure;
 use holdtrue_metrology::runout::positions::Mistake;
 use holdtrue_metrology::runout::remarks::{
     CertificateGap, LimitOn, Missing, PlaneNote, RunoutNote, RunoutReason, RunoutRemedy, Source,
@@ -209,7 +208,7 @@ impl Say for RunoutReason {
                 };
                 format!(
                     "{}, {place}, is at {percent:.0} % of its limit: {relation}",
-                    figure_words(*figure)
+                    figure.words()
                 )
             }
             Self::FormNotSeen {
@@ -333,7 +332,7 @@ fn of_limit(on: &LimitOn, units: &Units) -> String {
 fn limit_words(on: &LimitOn, limit: &str) -> String {
     format!(
         "limit of {limit} on the {}{}",
-        figure_words(on.figure),
+        on.figure.words(),
         at_height(on.height_mm)
     )
 }
@@ -343,17 +342,6 @@ fn at_height(height_mm: Option<f64>) -> String {
         None => String::new(),
         Some(mm) if mm < 0.0 => format!(" {} mm inside the mouth", -mm),
         Some(mm) => format!(" at {mm} mm"),
-    }
-}
-
-/// The figure in the words of the trade.
-fn figure_words(figure: Figure) -> &'static str {
-    match figure {
-        Figure::Tir => "TIR",
-        Figure::FourSeatings => "mean TIR of four seatings",
-        Figure::SpindlePart => "runout of the spindle alone",
-        Figure::Seat => "reseating repeatability",
-        Figure::GripMean | Figure::GripLowest | Figure::GripScatter | Figure::GripSag => "grip",
     }
 }
 

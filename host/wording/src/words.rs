@@ -3,7 +3,7 @@
 //! In: enumerations. Out: the words of the trade, the same everywhere on the paper.
 
 use crate::digits::height;
-use holdtrue_metrology::decision::{Figure, Judged, Side};
+use holdtrue_metrology::decision::{Judged, Side};
 use holdtrue_metrology::grip::result::StatedFigure;
 use holdtrue_metrology::runout::Method;
 use holdtrue_terms::vocabulary::{At, Outcome, Provenance};
@@ -42,20 +42,6 @@ pub fn outcome_capital(outcome: Outcome) -> &'static str {
         Outcome::Accept => "Within limit",
         Outcome::Reject => "Outside limit",
         Outcome::Undecided => "Undecided",
-    }
-}
-
-/// The figure a limit is for.
-pub fn figure(figure: Figure) -> &'static str {
-    match figure {
-        Figure::GripMean => "mean grip force",
-        Figure::GripLowest => "lowest clamp",
-        Figure::GripScatter => "scatter of the clamps",
-        Figure::GripSag => "drop while held",
-        Figure::Tir => "TIR",
-        Figure::FourSeatings => "mean TIR of four seatings",
-        Figure::SpindlePart => "runout of the spindle alone",
-        Figure::Seat => "reseating repeatability",
     }
 }
 

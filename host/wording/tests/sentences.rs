@@ -4,7 +4,7 @@
 
 use holdtrue_metrology::decision::{Figure, Limit};
 use holdtrue_metrology::grip::clamps::Discard;
-use holdtrue_metrology::grip::limits::{Assumption, lower};
+use holdtrue_metrology::grip::limits::Assumption;
 use holdtrue_metrology::grip::remarks::{ClampNote, GripNote, GripReason};
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Gauge, GripSetup};
@@ -70,11 +70,7 @@ fn runout() -> RunoutResult {
             .map(|(seating, turned)| plane(seating, turned))
             .to_vec(),
     };
-    let limit = Limit {
-        side: holdtrue_metrology::decision::Side::Upper,
-        unit: "um".to_owned(),
-        ..lower(Figure::Tir, 10.0, Provenance::Maker, None)
-    };
+    let limit = Limit::on(Figure::Tir, 10.0, Provenance::Maker);
     let setup = RunoutSetup {
         limits: vec![limit],
         indicator: Some(Indicator::in_force(1.0)),

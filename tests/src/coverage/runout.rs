@@ -1,7 +1,7 @@
 //! Runout at its limit: bars turned in true and tilted spindles, read by indicators with the errors their budget names.
 
 use super::{Dice, Tally};
-use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::decision::{Figure, Limit};
 use holdtrue_metrology::runout::{
     Indicator, Place, Plane, Readings, RunoutRecord, RunoutSetup, Stop, analyse,
 };
@@ -174,16 +174,7 @@ fn judged(planes: Vec<Plane>, figure: Figure, limit_um: f64) -> Outcome {
     let setup = RunoutSetup {
         indicator: Some(Indicator::in_force(INDICATOR_UM)),
         position_error_deg: POSITION_DEG,
-        limits: vec![Limit {
-            figure,
-            height_mm: None,
-            side: Side::Upper,
-            limit: limit_um,
-            unit: "um".to_owned(),
-            provenance: Provenance::CommonPractice,
-            watch: None,
-            share: None,
-        }],
+        limits: vec![Limit::on(figure, limit_um, Provenance::CommonPractice)],
         ..RunoutSetup::default()
     };
     let result = analyse(&RunoutRecord { planes }, &setup).expect("a record that is sound");

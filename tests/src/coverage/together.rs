@@ -1,10 +1,10 @@
 //! Four limits at once, on mean, lowest clamp, scatter and drop while held: the joint rates.
 
 use super::{Dice, SIGMA_N, TRUTH_N, Tally, limit, side_by_side};
-use holdtrue_metrology::decision::{Figure, Limit, Side, judge, overall};
+use holdtrue_metrology::decision::{Figure, Limit, judge, overall};
 use holdtrue_metrology::grip::analyse_readings;
 use holdtrue_metrology::grip::setup::{Gauge, GripSetup};
-use holdtrue_terms::vocabulary::Outcome;
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use std::fmt::Write;
 
 const CLAMPS: usize = 5;
@@ -51,23 +51,11 @@ fn one(case: Case, dice: &mut Dice) -> Outcome {
     let inside = |at_limit: bool, limit: f64, far: f64| if at_limit { limit } else { far };
     let others = case.others_at_limit;
     let mean = limit(inside(case.mean_at_limit, TRUTH_N, 0.8 * TRUTH_N));
-    let lowest = Limit {
-        figure: Figure::GripLowest,
-        ..limit(inside(others, lowest_n, 0.7 * TRUTH_N))
-    };
+    let on = |figure, limit| Limit::on(figure, limit, Provenance::Maker);
+    let lowest = on(Figure::GripLowest, inside(others, lowest_n, 0.7 * TRUTH_N));
     let true_cv = 100.0 * SIGMA_N / TRUTH_N;
-    let scatter = Limit {
-        figure: Figure::GripScatter,
-        side: Side::Upper,
-        unit: "%".to_owned(),
-        ..limit(inside(others, true_cv, 10.0 * true_cv))
-    };
-    let sag = Limit {
-        figure: Figure::GripSag,
-        side: Side::Upper,
-        unit: "N/s".to_owned(),
-        ..limit(inside(others, 20.0, 40.0))
-    };
+    let scatter = on(Figure::GripScatter, inside(others, true_cv, 10.0 * true_cv));
+    let sag = on(Figure::GripSag, inside(others, 20.0, 40.0));
     let setup = GripSetup {
         gauge: Gauge::stated(GAUGE_PERCENT),
         limits: vec![mean, lowest, scatter],

@@ -4,7 +4,7 @@
 use holdtrue::runout::arguments::Way;
 use holdtrue::runout::plan;
 use holdtrue::runout::plan::Nose;
-use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::decision::{Figure, Limit};
 use holdtrue_metrology::runout::remarks::PlaneNote;
 use holdtrue_metrology::runout::taper::Taper;
 use holdtrue_metrology::runout::{Indicator, RunoutResult, RunoutSetup};
@@ -63,13 +63,7 @@ pub fn visit(seed: u64, faults: Faults, with_wall: bool) -> Result<RunoutResult,
 
 fn spindle_limit(height_mm: f64, limit: f64) -> Limit {
     Limit {
-        figure: Figure::SpindlePart,
         height_mm: Some(height_mm),
-        side: Side::Upper,
-        limit,
-        unit: "um".to_owned(),
-        provenance: Provenance::CommonPractice,
-        watch: None,
-        share: None,
+        ..Limit::on(Figure::SpindlePart, limit, Provenance::CommonPractice)
     }
 }

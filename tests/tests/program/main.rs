@@ -8,6 +8,7 @@ mod clamps;
 mod corrections;
 mod doubts;
 mod drops;
+mod figures;
 mod golden_book;
 mod grip_files;
 mod hostile_tables;

@@ -178,14 +178,9 @@ impl MakersFigure {
 /// A lower limit on a force, N.
 pub fn lower(figure: Figure, limit_n: f64, provenance: Provenance, watch: Option<f64>) -> Limit {
     Limit {
-        figure,
-        height_mm: None,
         side: Side::Lower,
-        limit: limit_n,
-        unit: "N".to_owned(),
-        provenance,
         watch,
-        share: None,
+        ..Limit::on(figure, limit_n, provenance)
     }
 }
 

@@ -53,7 +53,11 @@ impl Question {
             Figure::GripLowest => Asked::Lowest,
             Figure::GripScatter => Asked::Scatter,
             Figure::GripSag => Asked::Drop,
-            _ => Asked::Mean,
+            Figure::GripMean
+            | Figure::Tir
+            | Figure::FourSeatings
+            | Figure::SpindlePart
+            | Figure::Seat => Asked::Mean,
         }
     }
 

@@ -20,6 +20,7 @@ use crate::decision::{self, Figure, Judged, Limit, Side};
 use crate::doubt::{Doubt, Spindle};
 use crate::uncertainty::Budget;
 use crate::verdict::Verdict;
+use holdtrue_terms::figure::{GivenBy, Measure};
 use holdtrue_terms::vocabulary::Outcome;
 
 /// Without a calibration in force the gauge may read wrong by this share; only what is far beyond the limit even then
@@ -37,9 +38,9 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Op
     let limits: Vec<&Limit> = setup
         .limits
         .iter()
-        .filter(|limit| is_grip(limit.figure))
+        .filter(|limit| limit.figure.is_of(GivenBy::Grip))
         .collect();
-    let on_force = |limit: &&Limit| matches!(limit.figure, Figure::GripMean | Figure::GripLowest);
+    let on_force = |limit: &&Limit| limit.figure.is_force();
     let by_class = setup.assumption.filter(|_| !limits.iter().any(on_force));
     if limits.is_empty() && by_class.is_none() {
         return None;
@@ -69,13 +70,6 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Op
         }
     }
     Some(bench.verdict(taken.len()))
-}
-
-fn is_grip(figure: Figure) -> bool {
-    matches!(
-        figure,
-        Figure::GripMean | Figure::GripLowest | Figure::GripScatter | Figure::GripSag
-    )
 }
 
 fn pairs(taken: &[Taken]) -> Vec<(u32, f64)> {
@@ -543,11 +537,11 @@ fn never_within(judged: &mut Judged) {
 fn hold_back(judged: &mut Judged, gauge: GaugeGap, bench: &mut Bench) {
     never_within(judged);
     bench.add_reason(if judged.outcome == Outcome::Reject {
-        let what = match (judged.figure, judged.side) {
-            (Figure::GripScatter, _) => FarOut::Scatter,
-            (Figure::GripSag, _) => FarOut::Drop,
-            (_, Side::Lower) => FarOut::Low,
-            (_, Side::Upper) => FarOut::High,
+        let what = match (judged.figure.facts().measure, judged.side) {
+            (Measure::Share, _) => FarOut::Scatter,
+            (Measure::ForceRate, _) => FarOut::Drop,
+            (Measure::Force | Measure::Length, Side::Lower) => FarOut::Low,
+            (Measure::Force | Measure::Length, Side::Upper) => FarOut::High,
         };
         GripReason::GripFarOut { what, gauge }
     } else {

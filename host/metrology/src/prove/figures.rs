@@ -336,14 +336,8 @@ fn end_gauge() -> Sheet {
 
 fn limit(side: Side) -> Limit {
     Limit {
-        figure: Figure::GripMean,
-        height_mm: None,
         side,
-        limit: 10.0,
-        unit: "N".to_owned(),
-        provenance: Provenance::Computed,
-        watch: None,
-        share: None,
+        ..Limit::on(Figure::GripMean, 10.0, Provenance::Computed)
     }
 }
 

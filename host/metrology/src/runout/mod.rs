@@ -65,4 +65,3 @@ pub use result::{
 };
 pub use same_planes::{Copied, copied};
 pub use setup::{Indicator, POSITION_ERROR_DEG, RunoutSetup};
-pub use verdict::is_on_runout;

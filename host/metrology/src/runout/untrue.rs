@@ -52,7 +52,13 @@ pub fn objections(
 ) -> Vec<(RunoutReason, RunoutRemedy)> {
     let concerned = |f: &&Figures| match figure {
         Figure::Seat => f.place.may_be_bar(),
-        _ => f.place.same_height(place),
+        Figure::Tir
+        | Figure::FourSeatings
+        | Figure::SpindlePart
+        | Figure::GripMean
+        | Figure::GripLowest
+        | Figure::GripScatter
+        | Figure::GripSag => f.place.same_height(place),
     };
     let counts = |f: &Figures, untrue: Untrue| match untrue {
         // Whatever the mark did, no more comes once a turn than the readings spread over.

@@ -14,6 +14,7 @@ use crate::decision::{Figure, Judged, Limit, RISK, judge_by_budget, overall};
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
 use crate::verdict::{Reason, Remedy, Verdict, WouldDecide};
+use holdtrue_terms::figure::GivenBy;
 use holdtrue_terms::vocabulary::Outcome;
 
 /// An indicator whose error exceeds this share of the limit gives no verdict (common practice).
@@ -81,7 +82,7 @@ pub fn decide(check: &Evaluated) -> Option<Decided> {
         .setup
         .limits
         .iter()
-        .filter(|limit| is_on_runout(limit.figure))
+        .filter(|limit| limit.figure.is_of(GivenBy::Runout))
         .collect();
     if limits.is_empty() {
         return None;
@@ -118,14 +119,6 @@ pub fn decide(check: &Evaluated) -> Option<Decided> {
     };
     decided.verdict.would_decide = would_decide(&decided, lacking);
     Some(decided)
-}
-
-/// Whether a limit on this figure is one on runout.
-pub fn is_on_runout(figure: Figure) -> bool {
-    matches!(
-        figure,
-        Figure::Tir | Figure::FourSeatings | Figure::SpindlePart | Figure::Seat
-    )
 }
 
 /// Every figure of a check that a limit may be for: for the TIR the largest at each height of each surface.
@@ -367,7 +360,11 @@ fn what_is_missing(measured: &[Candidate], limit: &Limit, turns: BarTurns) -> Mi
         Figure::SpindlePart if turns == BarTurns::OneWay => Missing::KeysOneWay,
         Figure::SpindlePart => Missing::TwoOrientations,
         Figure::Seat => Missing::TwoSeatings,
-        _ => Missing::Kind,
+        Figure::Tir
+        | Figure::GripMean
+        | Figure::GripLowest
+        | Figure::GripScatter
+        | Figure::GripSag => Missing::Kind,
     }
 }
 
@@ -380,7 +377,11 @@ fn what_would_measure(figure: Figure, turns: BarTurns) -> RunoutRemedy {
         Figure::FourSeatings => RunoutRemedy::ReadFourOrientations,
         Figure::SpindlePart => RunoutRemedy::ReadTwoOrientations,
         Figure::Seat => RunoutRemedy::SeatAgain,
-        _ => RunoutRemedy::MeasureThere,
+        Figure::Tir
+        | Figure::GripMean
+        | Figure::GripLowest
+        | Figure::GripScatter
+        | Figure::GripSag => RunoutRemedy::MeasureThere,
     }
 }
 

@@ -1,7 +1,7 @@
 //! What is said to settle an undecided check settles it, taken at its word.
 
 use crate::words::remedy;
-use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::decision::{Figure, Limit};
 use holdtrue_metrology::grip::analyse_readings;
 use holdtrue_metrology::grip::limits::lower;
 use holdtrue_metrology::grip::result::GripResult;
@@ -20,12 +20,7 @@ fn limit_lowest(limit_n: f64) -> Limit {
 }
 
 fn limit_scatter(limit_percent: f64) -> Limit {
-    Limit {
-        figure: Figure::GripScatter,
-        side: Side::Upper,
-        unit: "%".to_owned(),
-        ..limit_mean(limit_percent)
-    }
+    Limit::on(Figure::GripScatter, limit_percent, Provenance::Maker)
 }
 
 fn judged(forces_n: &[f64], limits: &[Limit], gauge_percent: f64) -> GripResult {

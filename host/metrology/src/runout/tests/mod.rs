@@ -3,7 +3,7 @@
 use super::remarks::{CertificateGap, RunoutNote, RunoutReason, RunoutRemedy};
 use super::vector::{Vector, direction_deg, turn_by, vector};
 use super::*;
-use crate::decision::{Figure, Limit, Side};
+use crate::decision::{Figure, Limit};
 use crate::hint::{Cause, Evidence};
 use crate::verdict::{Reason, Remedy, Verdict};
 use holdtrue_terms::vocabulary::{At, Outcome, Provenance, State};
@@ -76,14 +76,8 @@ fn found(planes: impl IntoIterator<Item = Plane>) -> RunoutResult {
 
 fn limit(figure: Figure, height_mm: Option<f64>, limit_um: f64) -> Limit {
     Limit {
-        figure,
         height_mm,
-        side: Side::Upper,
-        limit: limit_um,
-        unit: "um".to_owned(),
-        provenance: Provenance::Maker,
-        watch: None,
-        share: None,
+        ..Limit::on(figure, limit_um, Provenance::Maker)
     }
 }
 
