@@ -7,34 +7,34 @@ use crate::runout::Place;
 use holdtrue_terms::vocabulary::Provenance;
 use serde::{Deserialize, Serialize};
 
-/// Causes a check can point to, one list for grip force and runout.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Cause {
-    /// Low force with small scatter.
-    WeakSprings,
-    /// Climbs from clamp to clamp: gripper or drawbar sticks.
-    Sticking,
-    /// First clamp low, the rest alike.
-    StoodLong,
-    /// Large scatter without order.
-    WornGripper,
-    /// Force drops while held, on a hydraulically held drawbar.
-    Leak,
-    /// Force follows the gauge's position in the spindle.
-    OffAxis,
-    /// Force far above nominal.
-    SetTooFar,
-    /// Zeros wander with the gauge's temperature.
-    GaugeWarming,
-    /// Runout changes at every seating: loose dirt, fretting or bell mouth.
-    DirtySeat,
-    /// Runout follows the bar.
-    BentTestBar,
-    /// Runout stays with the spindle and the wall is good: a raised spot or stuck dirt.
-    StuckDirt,
-    /// Runout stays with the spindle and the wall shows it too: taper, shaft or bearings.
-    TiltedTaper,
+holdtrue_terms::vocabulary! {
+    /// Causes a check can point to, one list for grip force and runout.
+    Cause is "cause" {
+        /// Low force with small scatter.
+        WeakSprings = "weak-springs",
+        /// Climbs from clamp to clamp: gripper or drawbar sticks.
+        Sticking = "sticking",
+        /// First clamp low, the rest alike.
+        StoodLong = "stood-long",
+        /// Large scatter without order.
+        WornGripper = "worn-gripper",
+        /// Force drops while held, on a hydraulically held drawbar.
+        Leak = "leak",
+        /// Force follows the gauge's position in the spindle.
+        OffAxis = "off-axis",
+        /// Force far above nominal.
+        SetTooFar = "set-too-far",
+        /// Zeros wander with the gauge's temperature.
+        GaugeWarming = "gauge-warming",
+        /// Runout changes at every seating: loose dirt, fretting or bell mouth.
+        DirtySeat = "dirty-seat",
+        /// Runout follows the bar.
+        BentTestBar = "bent-test-bar",
+        /// Runout stays with the spindle and the wall is good: a raised spot or stuck dirt.
+        StuckDirt = "stuck-dirt",
+        /// Runout stays with the spindle and the wall shows it too: taper, shaft or bearings.
+        TiltedTaper = "tilted-taper",
+    }
 }
 
 /// The figures that point to a cause.

@@ -10,6 +10,7 @@ mod doubts;
 mod drops;
 mod figures;
 mod golden_book;
+mod golden_results;
 mod grip_files;
 mod hostile_tables;
 mod last_time;
