@@ -8,6 +8,7 @@ use holdtrue::runout::stored::Begun;
 use holdtrue::terminal::interrupt::Interrupt;
 use holdtrue::terminal::keys::Keys;
 use holdtrue::terminal::prompt::Prompt;
+use holdtrue::terminal::scene_words::Subject;
 use holdtrue::terminal::settings::Settings;
 use holdtrue::visits::book_writer::BookWriter;
 use holdtrue_book::How;
@@ -81,6 +82,7 @@ fn turned(way: Way) -> PlaneResult {
             by: How::Printed,
             said: Vec::new(),
         },
+        subject: Subject::default(),
     };
     let mut bench = Station {
         session: &mut session,

@@ -98,6 +98,11 @@ impl Terminal {
         })
     }
 
+    /// Whether the program has taken the whole of it.
+    pub fn shows_a_picture(&self) -> bool {
+        self.look(|sheet| sheet.parser.screen().alternate_screen())
+    }
+
     /// Waits until a text stands on it.
     #[track_caller]
     pub fn until(&mut self, text: &str) {

@@ -17,6 +17,7 @@ use holdtrue::runout::stored::{Begun, StoredReading};
 use holdtrue::terminal::interrupt::Interrupt;
 use holdtrue::terminal::keys::Keys;
 use holdtrue::terminal::prompt::Prompt;
+use holdtrue::terminal::scene_words::Subject;
 use holdtrue::terminal::settings::Settings;
 use holdtrue::visits::book_writer::BookWriter;
 use holdtrue::visits::cautions::MachineState;
@@ -98,6 +99,7 @@ pub fn lead(
             by: How::Printed,
             said: vec![MachineState::Isolated, MachineState::Live],
         },
+        subject: Subject::default(),
     };
     let mut said = Said(Vec::new());
     let taken = live::measure(

@@ -27,7 +27,8 @@ pub fn draw(scene: &Scene, area: Rect, ability: Ability) -> Buffer {
     } else {
         small(scene, &mut canvas);
     }
-    ground(scene.ground, &mut canvas);
+    let round = matches!(scene.picture, Picture::Circle(_));
+    ground(scene.ground, round, &mut canvas);
     canvas.buffer
 }
 
@@ -100,12 +101,14 @@ fn whole(scene: &Scene, canvas: &mut Canvas) {
         _ => Rect::new(MARGIN, at.picture, width, pictures::ROWS * at.scale),
     };
     let used = pictures::draw(&scene.picture, picture, canvas);
-    foot(
-        scene,
-        canvas,
-        &at,
-        if round { at.picture } else { at.picture + used },
-    );
+    let words_alone =
+        scene.figure.is_none() && scene.steps.is_empty() && scene.picture == Picture::None;
+    let lines_from = match scene.picture {
+        _ if words_alone => at.figure,
+        Picture::Circle(_) => at.picture,
+        _ => at.picture + used,
+    };
+    foot(scene, canvas, &at, lines_from);
 }
 
 /// The word, made smaller by whole steps where it would reach into the count.
@@ -246,28 +249,28 @@ fn foot(scene: &Scene, canvas: &mut Canvas, at: &Layout, from: u16) {
         }
     }
     canvas.words(MARGIN, at.link, width, &scene.link, Style::new());
+    keys(scene, canvas, MARGIN, at.link + 1, width);
+}
+
+/// The keys that work now, as many as a row has room for.
+fn keys(scene: &Scene, canvas: &mut Canvas, left: u16, row: u16, width: u16) {
     let bold = Style::new().add_modifier(Modifier::BOLD);
-    let mut x = MARGIN;
+    let mut x = left;
     for key in &scene.keys {
         let name = crate::text::plain(&key.name, canvas.ability);
         let does = crate::text::plain(&key.does, canvas.ability);
         let needs = columns(&name) + 1 + columns(&does);
-        if x + needs > MARGIN + width {
+        if x + needs > left + width {
             break;
         }
-        canvas.words(
-            x,
-            at.link + 1,
-            width,
-            &name,
-            bold.add_modifier(Modifier::UNDERLINED),
-        );
-        canvas.words(x + columns(&name) + 1, at.link + 1, width, &does, bold);
+        let underlined = bold.add_modifier(Modifier::UNDERLINED);
+        canvas.words(x, row, width, &name, underlined);
+        canvas.words(x + columns(&name) + 1, row, width, &does, bold);
         x += needs + 3;
     }
 }
 
-/// Word and figure, then the sentence, in whatever room there is.
+/// Word and figure, then the sentence and the keys, in whatever room there is.
 fn small(scene: &Scene, canvas: &mut Canvas) {
     let width = canvas.width();
     let bold = Style::new().add_modifier(Modifier::BOLD);
@@ -304,13 +307,18 @@ fn small(scene: &Scene, canvas: &mut Canvas) {
         );
         row += 1;
     }
+    let mut below = row;
     for (row, line) in (row..canvas.height()).zip(wrapped(&scene.sentence, width, canvas.ability)) {
         canvas.words(0, row, width, &line, Style::new());
+        below = row + 1;
+    }
+    if let Some(last) = canvas.height().checked_sub(1).filter(|last| *last >= below) {
+        keys(scene, canvas, 0, last, width);
     }
 }
 
 /// The state, laid under everything.
-fn ground(ground: Ground, canvas: &mut Canvas) {
+fn ground(ground: Ground, round: bool, canvas: &mut Canvas) {
     let height = canvas.height();
     match ground {
         Ground::Plain => {}
@@ -323,12 +331,12 @@ fn ground(ground: Ground, canvas: &mut Canvas) {
                 canvas.reverse_row(row);
             }
         }
-        Ground::Hatched => hatch(canvas),
+        Ground::Hatched => hatch(canvas, round),
     }
 }
 
 /// Hatching all round; on a whole screen also above the word and under the figure.
-fn hatch(canvas: &mut Canvas) {
+fn hatch(canvas: &mut Canvas, round: bool) {
     let sign = match canvas.ability {
         Ability::Unicode => '▒',
         Ability::Ascii => '/',
@@ -343,7 +351,9 @@ fn hatch(canvas: &mut Canvas) {
         canvas.sign(0, row, sign, Style::new());
         canvas.sign(width - 1, row, sign, Style::new());
     }
-    for row in [1, at.picture - 1] {
+    // The circle reaches down to where the lower one would stand.
+    let lower = (!round).then(|| at.picture - 1);
+    for row in [1].into_iter().chain(lower) {
         for column in 0..width {
             canvas.sign(column, row, sign, Style::new());
         }

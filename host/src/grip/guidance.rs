@@ -1,7 +1,10 @@
 //! What the technician is led through, clamp by clamp. In: the step of the watch, what was taken so far. Out: one stage, and of
 //! it the line, the light, the bells and the picture, so that all four always say the same.
 
+use crate::terminal::scene_words;
+use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
+use holdtrue_gauge::link::Damage;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::result::{Clamp, GripResult};
 use holdtrue_metrology::grip::step::Step;
@@ -85,15 +88,6 @@ impl Stage {
             Self::StillRising | Self::Rising | Self::Released | Self::Done => 0,
         }
     }
-}
-
-/// Which check it is, and what it is held to.
-#[derive(Clone, Debug, Default)]
-pub struct Subject {
-    /// Check, state, spindle and taper.
-    pub title: String,
-    /// The gauge, as the last line names it.
-    pub gauge: String,
 }
 
 /// What is shown of the clamps so far.
@@ -233,7 +227,7 @@ pub fn scene(
     clamps: &Clamps,
     wanted: u32,
     limits: &[Limit],
-    subject: &Subject,
+    (subject, damage): (&Subject, Damage),
     settings: &Settings,
 ) -> Scene {
     let limit = mean_limit(limits);
@@ -262,7 +256,7 @@ pub fn scene(
             .collect(),
         steps: steps(stage),
         picture: clamps.picture(stage, watch, wanted, limit, settings),
-        link: format!("{} · light {}", subject.gauge, blinks(stage)),
+        link: scene_words::link(subject, damage, stage.signal()),
         keys: vec![Key::new("Q", "stop; what is in stays in the book")],
         ..Scene::new(subject.title.clone())
     }
@@ -347,15 +341,6 @@ fn steps(stage: Stage) -> Vec<String> {
     steps.iter().map(|step| (*step).to_owned()).collect()
 }
 
-fn blinks(stage: Stage) -> &'static str {
-    match stage.signal() {
-        Some(Signal::Wait) => "1 blink",
-        Some(Signal::Hold) => "2 blinks",
-        Some(Signal::Unclamp) => "3 blinks",
-        _ => "as before",
-    }
-}
-
 /// The limit on the mean, the one that is seen from two metres.
 fn mean_limit(limits: &[Limit]) -> Option<&Limit> {
     limits
@@ -406,24 +391,7 @@ pub fn judged(result: &GripResult, subject: &Subject, settings: &Settings) -> Op
             )
         },
     );
-    let check = settings.words(result);
-    let mut lines = Vec::new();
-    if let Some(verdict) = &check.verdict {
-        lines.extend(verdict.reasons.iter().cloned());
-        lines.extend(
-            verdict
-                .would_decide
-                .iter()
-                .map(|text| format!("To decide: {text}")),
-        );
-    }
-    lines.extend(
-        check
-            .hints
-            .iter()
-            .map(|hint| format!("Look at: {}", hint.text)),
-    );
-    lines.push(crate::visits::cautions::LAST_LINE.to_owned());
+    let lines = scene_words::under_verdict(&settings.words(result));
     Some(Scene {
         corner: "in the book".to_owned(),
         word,
@@ -447,7 +415,7 @@ pub fn judged(result: &GripResult, subject: &Subject, settings: &Settings) -> Op
             })
         }),
         lines,
-        link: subject.gauge.clone(),
+        link: crate::visits::cautions::LAST_LINE.to_owned(),
         keys: vec![Key::new("Space", "leave this picture")],
         ..Scene::new(subject.title.clone())
     })

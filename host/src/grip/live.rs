@@ -1,13 +1,14 @@
 //! In: a gauge, a book, what is wanted. Out: a grip check, led clamp by clamp, on disk before it is shown.
 
 use crate::grip::guidance;
-use crate::grip::guidance::{Clamps, Stage, Subject};
+use crate::grip::guidance::{Clamps, Stage};
 use crate::grip::replay;
 use crate::grip::stored::GripInputs;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::{Interrupt, cut_off};
 use crate::terminal::lease::Lease;
 use crate::terminal::prompt::Prompt;
+use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::check_inputs;
@@ -19,6 +20,7 @@ use crate::visits::unfinished::unfinished;
 use holdtrue_book::{Book, CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::force::{ForceBuilder, Piece};
+use holdtrue_gauge::link::Damage;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::decision::Limit;
 use holdtrue_metrology::grip::record::ForceRecord;
@@ -273,7 +275,7 @@ impl Measurement<'_> {
                 for clamp in self.feed(piece)? {
                     self.record(&clamp, recorder, prompt)?;
                 }
-                self.lead(session, prompt)?;
+                self.lead(session, recorder.damage(), prompt)?;
             }
         }
         Ok(())
@@ -356,7 +358,12 @@ impl Measurement<'_> {
     }
 
     /// Says what to do now, once, and shows it on the gauge's light and on the screen.
-    fn lead(&mut self, session: &mut Session, prompt: &mut dyn Prompt) -> Result<(), Error> {
+    fn lead(
+        &mut self,
+        session: &mut Session,
+        damage: Damage,
+        prompt: &mut dyn Prompt,
+    ) -> Result<(), Error> {
         let stage = Stage::of(&self.watch, self.builder.is_loaded());
         self.clamps.follow(stage, self.watch.load_n());
         let news = self.said.is_none_or(|said| !said.is_like(stage));
@@ -375,7 +382,7 @@ impl Measurement<'_> {
                 &self.clamps,
                 self.wanted,
                 self.limits,
-                self.subject,
+                (self.subject, damage),
                 self.settings,
             ));
         }

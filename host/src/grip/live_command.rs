@@ -4,7 +4,6 @@ use crate::connection;
 use crate::grip::arguments::GripArgs;
 use crate::grip::doubtful;
 use crate::grip::guidance;
-use crate::grip::guidance::Subject;
 use crate::grip::live;
 use crate::grip::live::{GripRequest, MeasuredGrip};
 use crate::grip::setup;
@@ -15,19 +14,21 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
+use crate::terminal::scene_words;
+use crate::terminal::scene_words::Subject;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
+use crate::visits::opening;
 use crate::visits::overloads;
 use crate::visits::since;
 use crate::visits::stored_check;
-use holdtrue_book::{CheckKind, SpindleHeader};
+use holdtrue_book::CheckKind;
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
-use holdtrue_terms::taper::Interface;
 use uuid::Uuid;
 
 /// A set of clamps, where nobody says how many.
@@ -50,7 +51,11 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
         fresh: args.new,
         visit,
         simulated: false,
-        title: title(args, spindle, conditions.setup.interface),
+        title: scene_words::heading(
+            "Grip force",
+            args.state,
+            opening::called(spindle, conditions.setup.interface),
+        ),
     };
     app.console.open_screen();
     let measured = measure(
@@ -97,23 +102,6 @@ fn keep_result(taken: &MeasuredGrip, set: &Set, app: &mut App, interrupt: &Inter
     let scene = judged.and_then(|result| guidance::judged(result, &subject, &app.settings));
     if let Some(scene) = scene {
         app.console.keep_scene(&scene, || interrupt.is_set());
-    }
-}
-
-/// Check, state, spindle and taper, as the screen is headed.
-fn title(args: &GripArgs, spindle: Option<&SpindleHeader>, interface: Option<Interface>) -> String {
-    let state = args
-        .state
-        .map_or_else(String::new, |state| format!(", {}", state.words()));
-    let name = spindle.map(|spindle| spindle.name.clone());
-    let of: Vec<String> = name
-        .into_iter()
-        .chain(interface.map(|it| it.to_string()))
-        .collect();
-    if of.is_empty() {
-        format!("Grip force{state}")
-    } else {
-        format!("Grip force{state} · {}", of.join(", "))
     }
 }
 

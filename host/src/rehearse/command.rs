@@ -209,6 +209,7 @@ fn rehearse_runout(
             by: How::Printed,
             said: vec![MachineState::Live, MachineState::Isolated],
         },
+        title: "Runout, as found, a rehearsal".to_owned(),
     };
     let conditions = runout_setup::RunoutConditions { setup, limits };
     let taken = runout_live_command::measure(

@@ -2,15 +2,19 @@
 //! before it is shown.
 
 use crate::runout::changeover::Cautioned;
+use crate::runout::guidance;
+use crate::runout::guidance::{Gone, PlaneSoFar, Stage, Turn};
+use crate::runout::plan;
 use crate::runout::plan::PlannedPlane;
 use crate::runout::stepping::{Act, Stepping};
 use crate::runout::stored as runout_stored;
 use crate::runout::stored::{Begun, StoredPlane, StoredReading};
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::{Interrupt, cut_off};
-use crate::terminal::keys::{Key, Keys};
+use crate::terminal::keys::{Key, Keys, Listening};
 use crate::terminal::lease::Lease;
 use crate::terminal::prompt::Prompt;
+use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::check_inputs;
@@ -29,6 +33,7 @@ use holdtrue_metrology::runout::{
 };
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{CalibrationRecord, FromGauge, Hello, Signal};
+use holdtrue_wording::words;
 use serde_json::json;
 use std::time::Duration;
 use uuid::Uuid;
@@ -66,6 +71,8 @@ pub struct RunoutRequest {
     pub gauge: Uuid,
     /// How cautions are acknowledged.
     pub cautions: Cautioned,
+    /// What the screen calls the check.
+    pub subject: Subject,
 }
 
 /// A check as far as it came.
@@ -133,13 +140,8 @@ pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<Measu
         .skip(have)
         .try_for_each(|(number, (before, planned))| {
             if let Some(act) = planned.clamping(before) {
-                cautions.change_over(&act, [order.visit, check], station)?;
+                cautions.change_over(&act, [order.visit, check], &order.subject, station)?;
             }
-            let title = format!(
-                "Plane {number} of {}: {}",
-                order.plan.len(),
-                planned.instruction(before)
-            );
             Plane {
                 station,
                 order,
@@ -147,7 +149,7 @@ pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<Measu
                 number,
                 planned,
             }
-            .read(&title)
+            .read(&planned.instruction(before))
         });
     if ended.is_ok() && order.plan.last().is_some_and(PlannedPlane::is_on_bar) {
         station.prompt.say(BAR_OUT);
@@ -225,11 +227,38 @@ struct Plane<'p, 'a> {
     planned: &'p PlannedPlane,
 }
 
+impl Station<'_> {
+    /// Single keys from now on; what was typed before is forgotten.
+    pub(crate) fn listen(&mut self) -> Listening {
+        self.prompt.forget_typed();
+        self.keys.listen()
+    }
+
+    /// Whether the check goes on, by what was typed and what happened meanwhile.
+    ///
+    /// # Errors
+    /// Ctrl-C, the key that stops, or a keyboard that is gone.
+    pub(crate) fn goes_on(&self, typed: Option<Key>) -> Result<(), Error> {
+        let stopped = matches!(typed, Some(Key::Stop | Key::Quit));
+        if stopped || self.interrupt.is_set() || self.keys.are_gone() {
+            return Err(cut_off());
+        }
+        Ok(())
+    }
+}
+
+/// What was typed since the last look, on the live screen or without one.
+pub(crate) fn typed(prompt: &mut dyn Prompt, keyboard: &Listening) -> Option<Key> {
+    prompt.typed().or_else(|| keyboard.typed())
+}
+
 impl Plane<'_, '_> {
-    fn read(mut self, title: &str) -> Result<(), Error> {
+    fn read(mut self, instruction: &str) -> Result<(), Error> {
+        let (number, of) = (self.number, self.order.plan.len());
         self.station.prompt.say("");
-        self.station.prompt.say(title);
-        self.wait_until_set()?;
+        let title = format!("Plane {number} of {of}: {instruction}");
+        self.station.prompt.say_step(&title);
+        self.wait_until_set(instruction)?;
         self.station.session.show(Signal::Off)?;
         let channels = DisplacementBuilder::channels(
             self.station.calibration,
@@ -242,27 +271,29 @@ impl Plane<'_, '_> {
     }
 
     /// Somebody says that it is set: by a key, or by the gauge's button. Without a keyboard nobody is waited for.
-    fn wait_until_set(&mut self) -> Result<(), Error> {
-        let Station {
-            session,
-            keys,
-            prompt,
-            interrupt,
-            ..
-        } = &mut *self.station;
-        if !keys.is_somebody() {
+    fn wait_until_set(&mut self, instruction: &str) -> Result<(), Error> {
+        if !self.station.keys.is_somebody() {
             return Ok(());
         }
-        let keyboard = keys.listen();
-        prompt.say("Press Enter when it is set and the spindle stands at position 1.");
+        let plane = (self.number, self.order.plan.len());
+        let scene = guidance::set_up(self.planned, instruction, plane, &self.order.subject);
+        let station = &mut *self.station;
+        let keyboard = station.listen();
+        station
+            .prompt
+            .say_step("Press Enter when it is set and the spindle stands at position 1.");
+        station.prompt.ring(1);
         loop {
-            match keyboard.typed() {
-                Some(Key::Stop) => return Err(cut_off()),
-                Some(Key::Take) => return Ok(()),
-                _ if interrupt.is_set() || keys.are_gone() => return Err(cut_off()),
-                _ => {}
+            let key = typed(station.prompt, &keyboard);
+            station.goes_on(key)?;
+            if key == Some(Key::Take) {
+                return Ok(());
             }
-            if session.next(LOOK_EVERY)?.is_some_and(|raw| is_press(&raw)) {
+            if station.prompt.wants_scene() {
+                station.prompt.show(&scene);
+            }
+            let heard = station.session.next(LOOK_EVERY)?;
+            if heard.is_some_and(|raw| is_press(&raw)) {
                 return Ok(());
             }
         }
@@ -270,6 +301,7 @@ impl Plane<'_, '_> {
 
     fn stream(&mut self, boot: u32, rate_hz: u16) -> Result<(), Error> {
         let (number, planned, order) = (self.number, self.planned, self.order);
+        let keyboard = self.station.listen();
         let Station {
             session,
             calibration,
@@ -288,33 +320,74 @@ impl Plane<'_, '_> {
         let mut recorder = Recorder::begin(writer, self.check, stream, about, session.damage())?;
         let mut builder = DisplacementBuilder::new((*calibration).clone(), boot);
         let step_um = DisplacementBuilder::resolution_um(calibration);
-        let mut progress = Progress::new(planned, order, step_um, settings);
-        let keyboard = keys.listen();
-        let mut doubted = None;
-        let mut acts = progress.begin(keys.is_somebody(), button);
+        let mut progress = Progress::new(planned, order, step_um);
+        let mut stage = Stage::Begin {
+            keys: keys.is_somebody(),
+            button,
+        };
+        let mut doubted: Option<(Doubt, String)> = None;
+        let mut acts = vec![Act::Lead(stage)];
+        let mut now_um = None;
         loop {
+            let mut news = false;
             for act in acts.drain(..) {
-                carry_out(act, number, session, &mut recorder, *prompt)?;
+                if let Act::Lead(next) = act {
+                    (stage, news) = (next, true);
+                }
+                carry_out(
+                    act,
+                    progress.turn(),
+                    number,
+                    session,
+                    &mut recorder,
+                    *prompt,
+                    settings,
+                )?;
+            }
+            if news {
+                prompt.ring(stage.bells(progress.turn()));
             }
             if progress.is_done() && doubted.is_none() {
-                doubted = progress.doubt(planned, &order.begun.setup);
-                match &doubted {
-                    Some(doubt) => progress.say_doubt(doubt, keys.is_somebody(), *prompt),
-                    None => break,
-                }
+                let Some(doubt) = progress.doubt(planned, &order.begun.setup) else {
+                    break;
+                };
+                let words = progress.doubt_words(&doubt);
                 if !keys.is_somebody() {
+                    prompt.say(&format!(
+                        "{words}. Nobody can be asked here: kept, with a remark."
+                    ));
                     break;
                 }
+                prompt.say_step(&format!("{words}: read again? {READ_AGAIN_OR_KEEP}"));
+                doubted = Some((doubt, format!("{words}.")));
+                acts = vec![Act::Lead(Stage::Doubt)];
+                continue;
             }
-            let typed = keyboard.typed();
-            if interrupt.is_set() || keys.are_gone() || typed == Some(Key::Stop) {
+            if prompt.wants_scene() {
+                let so_far = PlaneSoFar {
+                    subject: &order.subject,
+                    planned,
+                    plane: (number, order.plan.len()),
+                    seatings: plan::seatings(&order.plan),
+                    turn: progress.turn(),
+                    taken_um: progress.taken_um(),
+                    now_um,
+                    gone: progress.gone(),
+                    doubt: doubted.as_ref().map(|(_, words)| words.as_str()),
+                    damage: recorder.damage(),
+                };
+                prompt.show(&guidance::scene(stage, &so_far, settings));
+            }
+            let key = typed(*prompt, &keyboard);
+            let stopped = matches!(key, Some(Key::Stop | Key::Quit));
+            if interrupt.is_set() || keys.are_gone() || stopped {
                 recorder.flush()?;
                 return Err(cut_off());
             }
-            match (typed, doubted) {
+            match (key, &doubted) {
                 (Some(Key::Keep), Some(_)) => break,
-                (Some(Key::Again | Key::Back), Some(doubt)) => {
-                    acts = progress.again(&doubt);
+                (Some(Key::Again | Key::Back), Some((doubt, _))) => {
+                    acts = progress.again(doubt);
                     doubted = None;
                     continue;
                 }
@@ -338,6 +411,7 @@ impl Plane<'_, '_> {
                 )));
             }
             let lit = session.light_is_shown();
+            now_um = seen.readings.last().map(|last| last.reading_um).or(now_um);
             acts.extend(
                 seen.readings
                     .into_iter()
@@ -363,14 +437,22 @@ impl Plane<'_, '_> {
 /// A reading is stored before it is said.
 fn carry_out(
     act: Act,
+    turn: Turn,
     plane: u32,
     session: &mut Session,
     recorder: &mut Recorder<'_>,
     prompt: &mut dyn Prompt,
+    settings: &Settings,
 ) -> Result<(), Error> {
     match act {
-        Act::Say(line) => prompt.say(&line),
-        Act::Show(light) => session.show(known_light(light, session.hello()))?,
+        Act::Lead(stage) => {
+            if let Some(line) = stage.line(turn, settings) {
+                prompt.say_step(&line);
+            }
+            if let Some(light) = stage.signal(turn) {
+                session.show(known_light(light, session.hello()))?;
+            }
+        }
         Act::Read(position, rest) => {
             let stored = StoredReading {
                 capture: recorder.capture(),
@@ -410,61 +492,76 @@ enum Progress {
 
 /// A spindle that is turned without stopping, until a mark has passed so often or a time is over.
 struct Turning {
-    turns: Option<u32>,
-    seconds: f64,
+    turn: Turn,
     last_s: f64,
     edges: u32,
 }
 
-impl Progress {
-    fn new(
-        planned: &PlannedPlane,
-        order: &RunoutRequest,
-        step_um: f64,
-        settings: &Settings,
-    ) -> Self {
-        match planned.stops() {
-            Some(positions) => Self::Stepping(Box::new(Stepping::new(
-                positions,
-                order.paced_s,
-                step_um,
-                settings.clone(),
-            ))),
-            None => Self::Turning(Turning {
-                turns: planned.way.marked.then_some(order.turns),
-                seconds: order.seconds,
-                last_s: 0.0,
-                edges: 0,
-            }),
+impl Turning {
+    fn gone(&self) -> Gone {
+        match self.turn {
+            Turn::Marked { turns } => Gone {
+                share: (f64::from(self.edges.saturating_sub(1)) / f64::from(turns)).min(1.0),
+                left_s: 0.0,
+            },
+            Turn::Free { seconds } => Gone::of(self.last_s, seconds),
+            Turn::Stepped { .. } => Gone::default(),
         }
     }
 
-    fn begin(&self, keys: bool, button: bool) -> Vec<Act> {
-        match self {
-            Self::Stepping(stepping) => stepping.begin(keys, button),
-            Self::Turning(Turning { turns, seconds, .. }) => {
-                let until = match turns {
-                    Some(turns) => format!("{turns} whole turns past the mark"),
-                    None => format!("for {seconds:.0} s"),
-                };
-                vec![Act::Say(format!(
-                    "Turn slowly and steadily, one direction, {until}."
-                ))]
+    fn is_done(&self) -> bool {
+        match self.turn {
+            Turn::Marked { turns } => self.edges > turns,
+            Turn::Free { seconds } => self.last_s >= seconds,
+            Turn::Stepped { .. } => true,
+        }
+    }
+}
+
+impl Progress {
+    fn new(planned: &PlannedPlane, order: &RunoutRequest, step_um: f64) -> Self {
+        let turn = match planned.stops() {
+            Some(positions) => {
+                let stepping = Stepping::new(positions, order.paced_s, step_um);
+                return Self::Stepping(Box::new(stepping));
             }
+            None if planned.way.marked => Turn::Marked { turns: order.turns },
+            None => Turn::Free {
+                seconds: order.seconds,
+            },
+        };
+        Self::Turning(Turning {
+            turn,
+            last_s: 0.0,
+            edges: 0,
+        })
+    }
+
+    fn turn(&self) -> Turn {
+        match self {
+            Self::Stepping(stepping) => stepping.turn(),
+            Self::Turning(turning) => turning.turn,
+        }
+    }
+
+    fn gone(&self) -> Gone {
+        match self {
+            Self::Stepping(stepping) => stepping.gone(),
+            Self::Turning(turning) => turning.gone(),
+        }
+    }
+
+    fn taken_um(&self) -> Vec<f64> {
+        match self {
+            Self::Stepping(stepping) => stepping.taken_um(),
+            Self::Turning(_) => Vec::new(),
         }
     }
 
     fn is_done(&self) -> bool {
         match self {
             Self::Stepping(stepping) => stepping.is_done(),
-            Self::Turning(Turning {
-                turns: Some(turns),
-                edges,
-                ..
-            }) => edges > turns,
-            Self::Turning(Turning {
-                last_s, seconds, ..
-            }) => last_s >= seconds,
+            Self::Turning(turning) => turning.is_done(),
         }
     }
 
@@ -500,8 +597,9 @@ impl Progress {
         for _edge in edges_s {
             turning.edges += 1;
             let done = turning.edges - 1;
-            if let Some(turns) = turning.turns.filter(|turns| done > 0 && done <= *turns) {
-                acts.push(Act::Say(format!("  turn {done} of {turns}")));
+            let marked = matches!(turning.turn, Turn::Marked { turns } if done <= turns);
+            if marked && done > 0 {
+                acts.push(Act::Lead(Stage::Turned { done }));
             }
         }
         acts
@@ -519,22 +617,13 @@ impl Progress {
         metrology::doubt_of(&plane, setup)
     }
 
-    fn say_doubt(&self, doubt: &Doubt, somebody: bool, prompt: &mut dyn Prompt) {
-        let Self::Stepping(stepping) = self else {
-            return;
-        };
-        let positions = stepping.stops().len().saturating_sub(1);
-        let mut words = holdtrue_wording::doubt(doubt.mistake, doubt.between, positions);
-        if let Some(first) = words.get_mut(..1) {
-            first.make_ascii_uppercase();
-        }
-        if somebody {
-            prompt.say(&format!("{words}: read again? {READ_AGAIN_OR_KEEP}"));
-        } else {
-            prompt.say(&format!(
-                "{words}. Nobody can be asked here: kept, with a remark."
-            ));
-        }
+    fn doubt_words(&self, doubt: &Doubt) -> String {
+        let positions = self.taken_um().len().saturating_sub(1);
+        words::capital(&holdtrue_wording::doubt(
+            doubt.mistake,
+            doubt.between,
+            positions,
+        ))
     }
 
     fn again(&mut self, doubt: &Doubt) -> Vec<Act> {

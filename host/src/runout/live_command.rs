@@ -3,6 +3,7 @@
 use crate::connection;
 use crate::runout::arguments::RunoutArgs;
 use crate::runout::changeover::Cautioned;
+use crate::runout::guidance;
 use crate::runout::live;
 use crate::runout::live::{MeasuredRunout, RunoutRequest, Station};
 use crate::runout::plan;
@@ -19,10 +20,13 @@ use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::Keys;
 use crate::terminal::parse::positive;
 use crate::terminal::prompt::Prompt;
+use crate::terminal::scene_words;
+use crate::terminal::scene_words::Subject;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
+use crate::visits::opening;
 use crate::visits::since;
 use crate::visits::stored_calibration;
 use crate::visits::stored_check;
@@ -76,8 +80,14 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
         visit,
         simulated: false,
         cautions,
+        title: scene_words::heading(
+            "Runout",
+            args.state,
+            opening::called(at_hand.spindle.as_ref(), taper),
+        ),
     };
-    let taken = measure(
+    app.console.open_screen();
+    let measured = measure(
         &mut session,
         &set,
         &conditions,
@@ -85,7 +95,12 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
         &mut writer,
         app,
         &interrupt,
-    )?;
+    );
+    if let Ok(taken) = &measured {
+        keep_result(taken, &set, app, &interrupt);
+    }
+    app.console.close_screen();
+    let taken = measured?;
     let done = finished(taken, app)?;
     Ok(since::tell(
         done,
@@ -94,6 +109,19 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
         CheckKind::Runout,
         app,
     ))
+}
+
+/// The verdict stays in sight until somebody has seen it.
+fn keep_result(taken: &MeasuredRunout, set: &Set, app: &mut App, interrupt: &Interrupt) {
+    let subject = Subject {
+        title: set.title.clone(),
+        gauge: String::new(),
+    };
+    let judged = taken.result.as_ref().filter(|_| taken.cut_short.is_none());
+    let scene = judged.and_then(|result| guidance::judged(result, &subject, &app.settings));
+    if let Some(scene) = scene {
+        app.console.keep_scene(&scene, || interrupt.is_set());
+    }
 }
 
 /// A position is read when somebody says so, or in a rhythm.
@@ -231,6 +259,8 @@ pub(crate) struct Set {
     pub simulated: bool,
     /// How cautions are acknowledged.
     pub cautions: Cautioned,
+    /// What the screen is headed.
+    pub title: String,
 }
 
 /// Measures with a gauge that answers.
@@ -261,7 +291,7 @@ pub(crate) fn measure(
         calibration.certificate,
         connection::standing_remark(&calibration),
     ));
-    app.console.say(TURNING);
+    Prompt::say_step(&mut app.console, TURNING);
     let order = RunoutRequest {
         plan: set.plan.clone(),
         bar_is_in: set.bar_is_in,
@@ -274,6 +304,10 @@ pub(crate) fn measure(
         visit: set.visit,
         gauge,
         cautions: set.cautions.clone(),
+        subject: Subject {
+            title: set.title.clone(),
+            gauge: format!("gauge {} on {}", session.hello().serial, session.port()),
+        },
     };
     let settings = app.settings.clone();
     let mut station = Station {

@@ -6,6 +6,7 @@ pub mod arguments;
 pub mod changeover;
 pub mod command;
 pub mod doubtful;
+pub mod guidance;
 pub mod live;
 pub mod live_command;
 pub mod noted;

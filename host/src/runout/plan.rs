@@ -68,7 +68,38 @@ pub fn usual(way: Way, nose: &Nose) -> Vec<PlannedPlane> {
         .collect()
 }
 
+/// How often the bar is seated in a plan of several planes.
+pub fn seatings(plan: &[PlannedPlane]) -> Option<u32> {
+    let seatings = plan.iter().filter_map(|plane| plane.place.seating);
+    seatings.max().filter(|_| plan.len() > 1)
+}
+
 impl PlannedPlane {
+    /// Its place in a few words; `seatings`: how often the bar is seated in all, where that is known.
+    pub fn named(&self, seatings: Option<u32>) -> String {
+        let height = self
+            .place
+            .height_mm
+            .map_or_else(String::new, |mm| match mm {
+                inside if inside < 0.0 => format!(" {} mm inside the mouth", -inside),
+                outside => format!(" {outside} mm from the nose"),
+            });
+        let mut named = match self.place.at {
+            Some(At::Wall) => format!("wall{height}"),
+            Some(At::Face) => "face of the nose".to_owned(),
+            Some(At::Axial) => "end of the bar, along the axis".to_owned(),
+            Some(At::Bar) | None => format!("bar{height}"),
+        };
+        if let Some(seating) = self.place.seating {
+            let of = seatings.map_or_else(String::new, |all| format!(" of {all}"));
+            named.push_str(&format!(" · seating {seating}{of}"));
+        }
+        if let Some(deg) = self.place.orientation_deg {
+            named.push_str(&format!(", bar at {deg:.0}°"));
+        }
+        named
+    }
+
     /// Positions round the turn; none where it is turned without stopping.
     pub fn stops(&self) -> Option<u32> {
         let Way {

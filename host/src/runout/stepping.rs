@@ -1,12 +1,10 @@
 //! In: readings of an indicator, and when somebody said "now", or the beat of a rhythm. Out: what to do: read this
-//! position here, show this light, say this. Which position is read is never told from the readings.
+//! position here, or lead on to this stage. Which position is read is never told from the readings.
 
-use crate::terminal::keys::BIG_KEYS;
-use crate::terminal::settings::Settings;
+use crate::runout::guidance::{Gone, Stage, Turn};
 use holdtrue_metrology::runout::positions::{Doubt, Mistake};
 use holdtrue_metrology::runout::rest::{AtRest, RestWatch, mean_between};
 use holdtrue_metrology::runout::{Passing, Stop};
-use holdtrue_protocol::message::Signal;
 
 /// A second word this soon after a reading is the same hand's: nobody turns a spindle on and stops it faster.
 const SAME_PRESS_S: f64 = 0.7;
@@ -27,10 +25,8 @@ pub const RHYTHM_S: std::ops::RangeInclusive<f64> = 5.0..=60.0;
 /// What to do.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Act {
-    /// A line for the person.
-    Say(String),
-    /// A light for the hands.
-    Show(Signal),
+    /// What the person is to do changes.
+    Lead(Stage),
     /// The reading of this position; one more than there are is the reading back at the first.
     Read(u32, AtRest),
 }
@@ -68,13 +64,12 @@ pub struct Stepping {
     seen: bool,
     /// When the light asks to turn on.
     turn_light_s: Option<f64>,
-    settings: Settings,
 }
 
 impl Stepping {
     /// So many positions round the turn, in a rhythm of so many seconds where one is told, by an indicator that shows
     /// steps of `step_um`.
-    pub fn new(positions: u32, rhythm_s: Option<f64>, step_um: f64, settings: Settings) -> Self {
+    pub fn new(positions: u32, rhythm_s: Option<f64>, step_um: f64) -> Self {
         Self {
             positions,
             rhythm_s,
@@ -85,33 +80,30 @@ impl Stepping {
             now_s: 0.0,
             seen: false,
             turn_light_s: None,
-            settings,
         }
     }
 
-    /// How it begins. `keys`, `button`: who can say "now".
-    pub fn begin(&self, keys: bool, button: bool) -> Vec<Act> {
-        if let Some(rhythm_s) = self.rhythm_s {
-            let said = format!(
-                "In a rhythm of {rhythm_s} s: turn to the next position when told, then hold still. Position 1 first: hold still."
-            );
-            return vec![Act::Say(said), Act::Show(Signal::Hold)];
+    /// How it is turned.
+    pub fn turn(&self) -> Turn {
+        Turn::Stepped {
+            positions: self.positions,
+            rhythm_s: self.rhythm_s,
         }
-        let who = match (keys, button) {
-            (true, true) => format!("Press ({BIG_KEYS}, or the button at the gauge)"),
-            (true, false) => format!("Press ({BIG_KEYS})"),
-            (false, _) => "Press the button at the gauge".to_owned(),
+    }
+
+    /// How far the turn or the hold of a rhythm is.
+    pub fn gone(&self) -> Gone {
+        let (from_s, lasts_s) = match self.waiting {
+            Waiting::Turning { from_s } => (from_s, self.turning_s()),
+            Waiting::Holding { from_s } => (from_s, self.holding_s()),
+            Waiting::Word | Waiting::Rest { .. } => return Gone::default(),
         };
-        let back = if keys {
-            " PageUp or b takes the last one back."
-        } else {
-            ""
-        };
-        let said = format!(
-            "Stand at position 1 of {}. {who} when it stands still: one press, one reading.{back}",
-            self.positions
-        );
-        vec![Act::Say(said), Act::Show(Signal::Hold)]
+        Gone::of(self.now_s - from_s, lasts_s)
+    }
+
+    /// Readings taken so far, µm.
+    pub fn taken_um(&self) -> Vec<f64> {
+        self.taken.iter().map(|rest| rest.reading_um).collect()
     }
 
     /// Whether all positions and the one back at the first are read.
@@ -122,15 +114,6 @@ impl Stepping {
     /// Positions read so far, which is the next one's number from 0.
     fn position(&self) -> u32 {
         u32::try_from(self.taken.len()).unwrap_or(u32::MAX)
-    }
-
-    /// The next position's name, counted from 1.
-    fn name(&self, position: u32) -> String {
-        if position >= self.positions {
-            "1, all the way round".to_owned()
-        } else {
-            (position + 1).to_string()
-        }
     }
 
     /// Takes the next reading of the indicator. `lit`: the light shows by now what it was last asked to.
@@ -149,11 +132,11 @@ impl Stepping {
         match self.waiting {
             Waiting::Word => {
                 let due = self.turn_light_s.take_if(|at_s| *at_s <= self.now_s);
-                due.map(|_| Act::Show(Signal::Turn)).into_iter().collect()
+                due.map(|_| Act::Lead(Stage::TurnOn)).into_iter().collect()
             }
             Waiting::Turning { from_s } if self.now_s >= from_s + self.turning_s() => {
                 self.waiting = Waiting::Holding { from_s: self.now_s };
-                vec![Act::Say("  hold".to_owned()), Act::Show(Signal::Hold)]
+                vec![Act::Lead(Stage::Hold)]
             }
             Waiting::Holding { from_s } if self.now_s >= from_s + self.holding_s() => {
                 self.waiting = Waiting::Rest {
@@ -205,7 +188,7 @@ impl Stepping {
             after_s: last_s,
             told_s: at_s + PATIENCE_S,
         };
-        let mut acts = vec![Act::Show(Signal::Hold)];
+        let mut acts = vec![Act::Lead(Stage::Reading)];
         acts.extend(self.look());
         acts
     }
@@ -222,21 +205,14 @@ impl Stepping {
     /// Reads again from this position on, counted from 0.
     pub fn again_from(&mut self, position: usize) -> Vec<Act> {
         self.taken.truncate(position);
-        let name = self.name(self.position());
-        match self.rhythm_s {
-            Some(_) => self.turn_on(format!("  position {name} again: turn to it")),
-            None => {
-                self.waiting = Waiting::Word;
-                self.turn_light_s = None;
-                let said = format!("  position {name} again: turn to it, then press.");
-                vec![Act::Say(said), Act::Show(Signal::Turn)]
-            }
-        }
-    }
-
-    fn turn_on(&mut self, said: String) -> Vec<Act> {
-        self.waiting = Waiting::Turning { from_s: self.now_s };
-        vec![Act::Say(said), Act::Show(Signal::Turn)]
+        self.waiting = match self.rhythm_s {
+            Some(_) => Waiting::Turning { from_s: self.now_s },
+            None => Waiting::Word,
+        };
+        self.turn_light_s = None;
+        vec![Act::Lead(Stage::Again {
+            position: self.position(),
+        })]
     }
 
     /// Whether what is waited on has come to rest.
@@ -262,7 +238,7 @@ impl Stepping {
             after_s,
             told_s: self.now_s + AGAIN_S,
         };
-        vec![Act::Say("  still moving: hold still".to_owned())]
+        vec![Act::Lead(Stage::Moving)]
     }
 
     fn read(&mut self, rest: AtRest) -> Vec<Act> {
@@ -275,39 +251,22 @@ impl Stepping {
         let position = self.position();
         self.taken.push(rest);
         self.waiting = Waiting::Word;
-        let said = self.reading_line(position, rest);
-        let mut acts = vec![Act::Read(position, rest)];
         if self.is_done() {
-            acts.extend([Act::Say(said), Act::Show(Signal::Taken)]);
+            // Nothing is turned to any more.
         } else if self.rhythm_s.is_some() {
-            acts.extend(self.turn_on(said));
+            self.waiting = Waiting::Turning { from_s: self.now_s };
         } else {
             self.seen = false;
             self.turn_light_s = Some(self.now_s + TAKEN_LIGHT_S);
-            acts.extend([Act::Say(said), Act::Show(Signal::Taken)]);
         }
-        acts
-    }
-
-    fn reading_line(&self, position: u32, rest: AtRest) -> String {
-        let first_um = self
-            .taken
-            .first()
-            .map_or(rest.reading_um, |first| first.reading_um);
-        let reading = self.settings.length(rest.reading_um - first_um);
-        if position == self.positions {
-            return format!("  back at position 1: {reading} from the first");
-        }
-        let next = if position + 1 == self.positions {
-            "turn on, back to position 1".to_owned()
-        } else {
-            format!("turn to position {}", position + 2)
-        };
-        format!(
-            "  position {} of {}: {reading} from the first; {next}",
-            position + 1,
-            self.positions
-        )
+        let first_um = self.taken.first().map(|first| first.reading_um);
+        vec![
+            Act::Read(position, rest),
+            Act::Lead(Stage::Taken {
+                position,
+                from_first_um: rest.reading_um - first_um.unwrap_or(rest.reading_um),
+            }),
+        ]
     }
 
     /// The readings so far, at their angles.
@@ -334,6 +293,8 @@ impl Stepping {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::terminal::settings::Settings;
+    use holdtrue_protocol::message::Signal;
 
     /// An indicator at 330 samples a second on a surface; what was read of it.
     struct Bench {
@@ -349,7 +310,7 @@ mod tests {
 
     impl Bench {
         fn new(positions: u32, rhythm_s: Option<f64>, noise_um: f64) -> Self {
-            let stepping = Stepping::new(positions, rhythm_s, 0.01, Settings::default());
+            let stepping = Stepping::new(positions, rhythm_s, 0.01);
             let mut bench = Self {
                 stepping,
                 time_s: 0.0,
@@ -360,8 +321,10 @@ mod tests {
                 lights: Vec::new(),
                 said: Vec::new(),
             };
-            let acts = bench.stepping.begin(true, true);
-            bench.take(acts);
+            bench.take(vec![Act::Lead(Stage::Begin {
+                keys: true,
+                button: true,
+            })]);
             bench
         }
 
@@ -369,8 +332,11 @@ mod tests {
             for act in acts {
                 match act {
                     Act::Read(position, rest) => self.read.push((position, rest)),
-                    Act::Show(light) => self.lights.push(light),
-                    Act::Say(line) => self.said.push(line),
+                    Act::Lead(stage) => {
+                        let turn = self.stepping.turn();
+                        self.lights.extend(stage.signal(turn));
+                        self.said.extend(stage.line(turn, &Settings::default()));
+                    }
                 }
             }
         }

@@ -25,6 +25,7 @@ pub struct Console {
     plain: bool,
     quiet: bool,
     screen: Option<LiveScreen>,
+    aside: bool,
 }
 
 /// How a command ended: what it found, for the program that reads it and for the person.
@@ -90,6 +91,7 @@ impl Console {
             plain: true,
             quiet: true,
             screen: None,
+            aside: false,
         }
     }
 
@@ -118,6 +120,19 @@ impl Console {
             for line in screen.end() {
                 self.say(&line);
             }
+        }
+    }
+
+    /// Gives the terminal back for lines that have to be read in full.
+    pub fn step_aside(&mut self) {
+        self.aside |= self.screen.is_some();
+        self.close_screen();
+    }
+
+    /// Takes the terminal over again, where it was given back for lines.
+    pub fn come_back(&mut self) {
+        if std::mem::take(&mut self.aside) {
+            self.open_screen();
         }
     }
 

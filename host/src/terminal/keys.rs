@@ -1,12 +1,9 @@
 //! In: what somebody types while a measurement runs. Out: the one big key and the few others, without waiting for them.
 
-use crossterm::event;
-use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use std::io;
 use std::io::{BufRead, IsTerminal};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::thread;
-use std::time::Duration;
 
 /// What was typed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,8 +22,39 @@ pub enum Key {
     Quit,
 }
 
-/// How often somebody who waits for a key looks up.
-const LOOK_EVERY: Duration = Duration::from_millis(50);
+impl Key {
+    /// A presenter's clicker sends page keys or arrows. Other keys mean nothing, those with which it blanks a screen least of
+    /// all: b, full stop, Esc, F5.
+    pub fn of(stroke: Stroke) -> Option<Self> {
+        match stroke {
+            Stroke::Enter | Stroke::Forward | Stroke::Sign(' ') => Some(Self::Take),
+            Stroke::Backward => Some(Self::Back),
+            Stroke::Sign('r' | 'R') => Some(Self::Again),
+            Stroke::Sign('k' | 'K') => Some(Self::Keep),
+            Stroke::Sign('q' | 'Q') => Some(Self::Quit),
+            Stroke::Interrupt => Some(Self::Stop),
+            Stroke::Erase | Stroke::Sign(_) => None,
+        }
+    }
+}
+
+/// One key of the keyboard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stroke {
+    /// A letter, digit or sign, the blank too.
+    Sign(char),
+    /// Enter.
+    Enter,
+    /// Backspace.
+    Erase,
+    /// Page down, or the right arrow.
+    Forward,
+    /// Page up, or the left arrow.
+    Backward,
+    /// Ctrl-C, where the system hands it over as a key.
+    Interrupt,
+}
+
 /// What the big keys are called on screen.
 pub const BIG_KEYS: &str = "space, Enter, a clicker";
 
@@ -65,7 +93,7 @@ impl Keys {
             somebody: self.somebody,
             _single: self.somebody.then(single_keys::on).flatten(),
         };
-        while listening.typed().is_some() {}
+        while listening.stroke().is_some() {}
         listening
     }
 }
@@ -78,72 +106,119 @@ pub struct Listening {
 }
 
 impl Listening {
-    /// Waits for a big key, looking up now and then; `false` when `stop` says so or the keyboard is gone. Where nobody
-    /// sits, nobody is waited for.
-    pub fn wait(&self, stop: impl Fn() -> bool) -> bool {
-        if !self.somebody {
-            return true;
-        }
-        loop {
-            match self.typed() {
-                Some(Key::Take) => return true,
-                Some(Key::Stop) => return false,
-                _ if stop() || single_keys::are_gone() => return false,
-                _ => thread::sleep(LOOK_EVERY),
-            }
-        }
-    }
-
-    /// What was typed since the last look.
-    pub fn typed(&self) -> Option<Key> {
+    /// The next key typed since the last look, whatever it is.
+    pub fn stroke(&self) -> Option<Stroke> {
         // A keyboard that is gone types nothing any more, and reading its end would never come back.
-        while self.somebody && !single_keys::are_gone() && event::poll(Duration::ZERO).ok()? {
-            if let Event::Key(pressed) = event::read().ok()?
-                && let Some(key) = meaning(pressed)
-            {
-                return Some(key);
-            }
+        if self.somebody && !single_keys::are_gone() {
+            single_keys::stroke()
+        } else {
+            None
         }
-        None
     }
-}
 
-/// A presenter's clicker sends page keys or arrows; other keys mean nothing.
-fn meaning(pressed: KeyEvent) -> Option<Key> {
-    if pressed.kind == KeyEventKind::Release {
-        return None;
-    }
-    if pressed.modifiers.contains(KeyModifiers::CONTROL) {
-        return (pressed.code == KeyCode::Char('c')).then_some(Key::Stop);
-    }
-    match pressed.code {
-        KeyCode::Enter | KeyCode::Char(' ') | KeyCode::PageDown | KeyCode::Right => Some(Key::Take),
-        KeyCode::PageUp | KeyCode::Left | KeyCode::Char('b' | 'B') => Some(Key::Back),
-        KeyCode::Char('r' | 'R') => Some(Key::Again),
-        KeyCode::Char('k' | 'K') => Some(Key::Keep),
-        KeyCode::Char('q' | 'Q') => Some(Key::Quit),
-        _ => None,
+    /// The next key typed since the last look that means something.
+    pub fn typed(&self) -> Option<Key> {
+        std::iter::from_fn(|| self.stroke()).find_map(Key::of)
     }
 }
 
 /// Single keys without Enter and without their echo. Everything else stays as it is: Ctrl-C, and what is printed.
+///
+/// What a terminal sends is read here and by no event loop: one that waits for the rest of a sequence it does not know would
+/// stop the measurement, and one woken by a change of size would leave a key for later.
 #[cfg(unix)]
 mod single_keys {
+    use super::Stroke;
     use rustix::event::{PollFd, PollFlags, Timespec, poll};
     use rustix::termios::{
         LocalModes, OptionalActions, SpecialCodeIndex, Termios, tcgetattr, tcsetattr,
     };
+    use std::collections::VecDeque;
     use std::io::stdin;
+    use std::sync::{Mutex, PoisonError};
 
     pub struct On(Termios);
 
-    /// Whether the terminal was closed.
-    pub fn are_gone() -> bool {
+    /// What came and is no whole key yet: there is one keyboard.
+    static CAME: Mutex<VecDeque<u8>> = Mutex::new(VecDeque::new());
+    /// No key sends more than this.
+    const LONGEST: usize = 16;
+
+    fn seen(wanted: PollFlags) -> bool {
         let keyboard = stdin();
         let mut watched = [PollFd::new(&keyboard, PollFlags::IN)];
         let found = poll(&mut watched, Some(&Timespec::default()));
-        let end = PollFlags::HUP | PollFlags::ERR | PollFlags::NVAL;
-        found.is_ok() && watched[0].revents().intersects(end)
+        found.is_ok() && watched[0].revents().intersects(wanted)
+    }
+
+    /// Whether the terminal was closed.
+    pub fn are_gone() -> bool {
+        seen(PollFlags::HUP | PollFlags::ERR | PollFlags::NVAL)
+    }
+
+    /// The next key, without waiting for one.
+    pub fn stroke() -> Option<Stroke> {
+        let mut came = CAME.lock().unwrap_or_else(PoisonError::into_inner);
+        loop {
+            if seen(PollFlags::IN) {
+                let mut bytes = [0; 64];
+                let read = rustix::io::read(stdin(), &mut bytes).unwrap_or(0);
+                came.extend(&bytes[..read]);
+            }
+            let bytes = came.make_contiguous();
+            let (used, stroke) = first(bytes);
+            came.drain(..used);
+            if stroke.is_some() || used == 0 {
+                return stroke;
+            }
+        }
+    }
+
+    /// The first key of what came, and how many bytes it was; none of them where its rest is still on the way.
+    pub(super) fn first(bytes: &[u8]) -> (usize, Option<Stroke>) {
+        match bytes {
+            [] => (0, None),
+            [b'\r' | b'\n', ..] => (1, Some(Stroke::Enter)),
+            [0x7f | 0x08, ..] => (1, Some(Stroke::Erase)),
+            // The function keys of a Linux console.
+            [0x1b, b'[', b'[', rest @ ..] => (if rest.is_empty() { 0 } else { 4 }, None),
+            [0x1b, b'[' | b'O', rest @ ..] => {
+                let end = rest.iter().position(|byte| (0x40..0x7f).contains(byte));
+                match end {
+                    Some(end) => (end + 3, sequence(&rest[..=end])),
+                    None if rest.len() > LONGEST => (bytes.len(), None),
+                    None => (0, None),
+                }
+            }
+            // Esc alone, or with what follows.
+            [byte, ..] if *byte < 0x20 => (1, None),
+            _ => sign(bytes),
+        }
+    }
+
+    fn sequence(of: &[u8]) -> Option<Stroke> {
+        match of {
+            b"C" | b"6~" => Some(Stroke::Forward),
+            b"D" | b"5~" => Some(Stroke::Backward),
+            b"M" => Some(Stroke::Enter),
+            _ => None,
+        }
+    }
+
+    fn sign(bytes: &[u8]) -> (usize, Option<Stroke>) {
+        let longest = &bytes[..bytes.len().min(4)];
+        let valid = match std::str::from_utf8(longest) {
+            Ok(text) => text,
+            // A letter whose rest is on the way.
+            Err(error) if error.valid_up_to() == 0 && error.error_len().is_none() => {
+                return (0, None);
+            }
+            Err(error) => std::str::from_utf8(&longest[..error.valid_up_to()]).unwrap_or(""),
+        };
+        match valid.chars().next() {
+            Some(sign) => (sign.len_utf8(), Some(Stroke::Sign(sign))),
+            None => (1, None),
+        }
     }
 
     pub fn on() -> Option<On> {
@@ -169,13 +244,46 @@ mod single_keys {
 /// Single keys without Enter and without their echo; Ctrl-C comes as a key.
 #[cfg(not(unix))]
 mod single_keys {
+    use super::Stroke;
+    use crossterm::event;
+    use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
     use crossterm::terminal::{disable_raw_mode, enable_raw_mode};
+    use std::time::Duration;
 
     pub struct On;
 
     /// A console is not closed without the program.
     pub fn are_gone() -> bool {
         false
+    }
+
+    /// The next key, without waiting for one.
+    pub fn stroke() -> Option<Stroke> {
+        while event::poll(Duration::ZERO).ok()? {
+            if let Event::Key(pressed) = event::read().ok()?
+                && let Some(stroke) = of(pressed)
+            {
+                return Some(stroke);
+            }
+        }
+        None
+    }
+
+    fn of(pressed: KeyEvent) -> Option<Stroke> {
+        if pressed.kind == KeyEventKind::Release {
+            return None;
+        }
+        if pressed.modifiers.contains(KeyModifiers::CONTROL) {
+            return (pressed.code == KeyCode::Char('c')).then_some(Stroke::Interrupt);
+        }
+        match pressed.code {
+            KeyCode::Char(sign) => Some(Stroke::Sign(sign)),
+            KeyCode::Enter => Some(Stroke::Enter),
+            KeyCode::Backspace => Some(Stroke::Erase),
+            KeyCode::PageDown | KeyCode::Right => Some(Stroke::Forward),
+            KeyCode::PageUp | KeyCode::Left => Some(Stroke::Backward),
+            _ => None,
+        }
     }
 
     pub fn on() -> Option<On> {
@@ -233,31 +341,69 @@ impl Lines {
     }
 }
 
-#[cfg(test)]
+#[cfg(all(test, unix))]
 mod tests {
     use super::*;
 
+    /// The keys in what a terminal sends, as it comes in pieces.
+    fn keys(pieces: &[&[u8]]) -> Vec<Option<Key>> {
+        let (mut came, mut keys) = (Vec::new(), Vec::new());
+        for piece in pieces {
+            came.extend_from_slice(piece);
+            loop {
+                let (used, stroke) = single_keys::first(&came);
+                came.drain(..used);
+                keys.extend(stroke.map(Key::of));
+                if used == 0 {
+                    break;
+                }
+            }
+        }
+        keys
+    }
+
     #[test]
     fn the_keys_of_a_clicker_and_every_big_key_mean_now() {
-        let typed = |code| meaning(KeyEvent::new(code, KeyModifiers::NONE));
-        for code in [
-            KeyCode::Char(' '),
-            KeyCode::Enter,
-            KeyCode::PageDown,
-            KeyCode::Right,
+        for now in [
+            &b" "[..],
+            b"\r",
+            b"\n",
+            b"\x1b[6~",
+            b"\x1b[C",
+            b"\x1bOC",
+            b"\x1bOM",
         ] {
-            assert_eq!(typed(code), Some(Key::Take), "{code:?}");
+            assert_eq!(keys(&[now]), [Some(Key::Take)], "{now:?}");
         }
-        for code in [KeyCode::PageUp, KeyCode::Left, KeyCode::Char('b')] {
-            assert_eq!(typed(code), Some(Key::Back), "{code:?}");
+        for back in [&b"\x1b[5~"[..], b"\x1b[D", b"\x1bOD"] {
+            assert_eq!(keys(&[back]), [Some(Key::Back)], "{back:?}");
         }
-        assert_eq!(typed(KeyCode::Char('x')), None);
-        let stop = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
-        assert_eq!(meaning(stop), Some(Key::Stop));
-        let released = KeyEvent {
-            kind: KeyEventKind::Release,
-            ..KeyEvent::new(KeyCode::Enter, KeyModifiers::NONE)
-        };
-        assert_eq!(meaning(released), None);
+    }
+
+    #[test]
+    fn what_blanks_a_presenters_screen_and_what_nobody_knows_means_nothing_and_hides_no_key() {
+        for silent in [
+            &b"b"[..],
+            b"B",
+            b".",
+            b"\x1b",
+            b"\x1b[15~",
+            b"\x1b[[E",
+            b"\x1b[1;5C",
+            b"\x1b[<0;3;4M",
+            b"\x1b[I",
+            "\u{fc}".as_bytes(),
+            b"\xff",
+            b"\0",
+        ] {
+            let meant: Vec<Key> = keys(&[silent, b"q"]).into_iter().flatten().collect();
+            assert_eq!(meant, [Key::Quit], "{silent:?}");
+        }
+    }
+
+    #[test]
+    fn a_key_that_comes_in_pieces_is_one_key() {
+        assert_eq!(keys(&[b"\x1b[", b"6", b"~"]), [Some(Key::Take)]);
+        assert_eq!(keys(&[b"\xc3", b"\xbc", b"r"]), [None, Some(Key::Again)]);
     }
 }

@@ -34,6 +34,7 @@ pub struct LiveScreen {
     drawn: Option<Instant>,
     said: Vec<Said>,
     bells: VecDeque<Instant>,
+    typed: VecDeque<Key>,
     stop: bool,
     broken: Option<io::Error>,
 }
@@ -105,6 +106,7 @@ impl LiveScreen {
             drawn: None,
             said: Vec::new(),
             bells: VecDeque::new(),
+            typed: VecDeque::new(),
             stop: false,
             broken: None,
         })
@@ -148,7 +150,7 @@ impl LiveScreen {
     fn note_said(&mut self, lines: &str, news: bool) {
         self.said.extend(lines.lines().map(|line| Said {
             line: line.to_owned(),
-            news,
+            news: news && !line.trim().is_empty(),
         }));
     }
 
@@ -168,17 +170,29 @@ impl LiveScreen {
         self.stop
     }
 
+    /// A key pressed since the last look.
+    pub fn typed(&mut self) -> Option<Key> {
+        self.look_after();
+        self.typed.pop_front()
+    }
+
+    /// What was pressed before answers nothing that comes.
+    pub fn forget_typed(&mut self) {
+        self.look_after();
+        self.typed.clear();
+    }
+
     /// Keeps a scene until a key is pressed or `stop` says so.
     pub fn keep(&mut self, scene: &Scene, stop: impl Fn() -> bool) {
+        self.forget_typed();
         self.put_up(scene.clone());
         // Who pressed the key that stops while the last clamp came in wants no more of it.
         while !stop() && !self.stop && self.broken.is_none() {
-            match self.listening.typed() {
+            match self.typed() {
                 Some(Key::Take | Key::Stop | Key::Quit) => return,
                 _ if Keys::of_terminal().are_gone() => return,
                 _ => std::thread::sleep(LOOK_EVERY),
             }
-            self.ring_due();
             self.draw();
         }
     }
@@ -192,6 +206,7 @@ impl LiveScreen {
     fn look_after(&mut self) {
         while let Some(key) = self.listening.typed() {
             self.stop |= matches!(key, Key::Quit | Key::Stop);
+            self.typed.push_back(key);
         }
         self.ring_due();
     }

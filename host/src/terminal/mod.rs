@@ -14,6 +14,7 @@ pub mod numbers;
 pub mod output_file;
 pub mod parse;
 pub mod prompt;
+pub mod scene_words;
 pub mod settings;
 pub mod settings_arguments;
 pub mod settings_command;

@@ -4,7 +4,7 @@
 
 use crate::terminal::settings::Settings;
 use holdtrue_screen::Figure;
-use holdtrue_terms::units::ForceUnit;
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits;
 use holdtrue_wording::digits::Units;
@@ -71,17 +71,22 @@ impl Settings {
             ForceUnit::Kn => 2,
             _ => 0,
         };
-        let value = units.force_value(newton);
-        let digits = format!("{value:.decimals$}");
-        // Minus nought is nought.
-        let digits = if digits.trim_matches(['-', '0', '.']).is_empty() {
-            format!("{:.decimals$}", 0.0)
-        } else {
-            digits
+        Figure {
+            digits: digits::fixed(units.force_value(newton), decimals),
+            unit: units.force_symbol().to_owned(),
+        }
+    }
+
+    /// A runout as the screen shows it from afar, in the unit it is spoken in.
+    pub fn length_figure(&self, micrometre: f64) -> Figure {
+        let decimals = match self.length {
+            LengthUnit::Um | LengthUnit::Tenth => 1,
+            LengthUnit::Mm => 4,
+            LengthUnit::In => 5,
         };
         Figure {
-            digits,
-            unit: units.force_symbol().to_owned(),
+            digits: digits::fixed(self.length.from_micrometres(micrometre), decimals),
+            unit: self.length.symbol().to_owned(),
         }
     }
 

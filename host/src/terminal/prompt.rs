@@ -1,6 +1,7 @@
 //! In: what the technician must know now. Out: plain lines on the terminal, and answers where somebody can be asked.
 
 use crate::terminal::console::Console;
+use crate::terminal::keys::Key;
 use crate::terminal::live_screen::LiveScreen;
 use holdtrue_screen::Scene;
 use holdtrue_wording::shown_lines;
@@ -32,6 +33,20 @@ pub trait Prompt {
     fn wants_stop(&self) -> bool {
         false
     }
+
+    /// A key pressed since the last look, where the live screen listens.
+    fn typed(&mut self) -> Option<Key> {
+        None
+    }
+
+    /// What was pressed before answers nothing that comes.
+    fn forget_typed(&mut self) {}
+
+    /// The live screen makes room for lines that have to be read in full, until [`Self::come_back`].
+    fn step_aside(&mut self) {}
+
+    /// The live screen again, where it stepped aside.
+    fn come_back(&mut self) {}
 
     /// A question that needs a yes. `None` when nobody can be asked.
     fn ask(&mut self, question: &str) -> Option<bool>;
@@ -70,6 +85,24 @@ impl Prompt for Console {
 
     fn wants_stop(&self) -> bool {
         self.screen().is_some_and(LiveScreen::wants_stop)
+    }
+
+    fn typed(&mut self) -> Option<Key> {
+        self.screen_mut().and_then(LiveScreen::typed)
+    }
+
+    fn forget_typed(&mut self) {
+        if let Some(screen) = self.screen_mut() {
+            screen.forget_typed();
+        }
+    }
+
+    fn step_aside(&mut self) {
+        Self::step_aside(self);
+    }
+
+    fn come_back(&mut self) {
+        Self::come_back(self);
     }
 
     fn ask(&mut self, question: &str) -> Option<bool> {

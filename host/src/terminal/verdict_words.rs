@@ -31,7 +31,8 @@ pub fn outcome_words(outcome: Outcome) -> &'static str {
     }
 }
 
-fn judged(judged: &Judged, settings: &Settings) -> String {
+/// A figure beside its limit.
+pub fn judged(judged: &Judged, settings: &Settings) -> String {
     let word = match judged.outcome {
         Outcome::Accept if judged.watch => "within limit, watch",
         Outcome::Accept => "within limit",

@@ -121,6 +121,14 @@ pub fn spindle_of(
     Ok(Some(book.get::<SpindleHeader>(spindle)?.header().clone()))
 }
 
+/// What a check is headed with besides its kind: the spindle's name, and the taper.
+pub fn called(spindle: Option<&SpindleHeader>, taper: Option<Interface>) -> Vec<String> {
+    let name = spindle.map(|spindle| spindle.name.clone());
+    name.into_iter()
+        .chain(taper.map(|taper| taper.to_string()))
+        .collect()
+}
+
 /// The taper of a spindle, where the book knows family and size.
 ///
 /// # Errors

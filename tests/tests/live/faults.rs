@@ -95,7 +95,7 @@ fn check(mishaps: &[Mishap]) -> (MeasuredGrip, Vec<String>) {
         visit,
         gauge,
         overloads: Vec::new(),
-        subject: holdtrue::grip::guidance::Subject::default(),
+        subject: holdtrue::terminal::scene_words::Subject::default(),
     };
     let mut lines = Lines::default();
     let taken = grip_live::measure(

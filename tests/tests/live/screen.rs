@@ -1,11 +1,16 @@
 //! The live screen on a real terminal: what stands on it, what is heard, and that the terminal comes back whole.
 
+use holdtrue_simulated_gauge::operator::stepping::StepHabits;
+use holdtrue_simulated_gauge::world::plane::Prescribed;
+use holdtrue_simulated_gauge::{Faults, Setup};
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::Bench;
-use holdtrue_tests::port::Port;
+use holdtrue_tests::port::{OwnPort, Port};
 use holdtrue_tests::screen::Terminal;
 use rustix::process::Signal;
 use std::process::Command;
+use std::thread;
+use std::time::Duration;
 
 /// A grip check of two clamps, on a terminal with letters for half blocks.
 fn grip(bench: &Bench, port: &Port) -> Command {
@@ -125,6 +130,139 @@ fn without_letters_beyond_ascii_none_is_sent() {
             .map(|at| String::from_utf8_lossy(&bytes[at.saturating_sub(20)..at + 4]).into_owned()),
         None
     );
+    assert_eq!(terminal.bells(), 0);
+    terminal.presses(b" ");
+    assert_eq!(terminal.end(), 0);
+}
+
+/// A plane of the wall, eight positions: nothing has to be live for it.
+fn runout(bench: &Bench, port: &str, more: &str) -> Command {
+    let line = format!(
+        "runout --gauge {port} --at wall --height-mm -8 --positions 8 --limit-um 40 --book yard.holdtrue --yes {more}"
+    );
+    let mut command = bench.command(line.split_whitespace());
+    command
+        .env("TERM", "xterm-256color")
+        .env("LC_ALL", "C.UTF-8");
+    command
+}
+
+/// Somebody turns at the light's word; who says "now" sits at the keyboard.
+fn turned() -> OwnPort {
+    let mut setup = Setup::with_faults(5, Faults::default());
+    setup.stepping = StepHabits {
+        presses: false,
+        mishaps: false,
+        ..StepHabits::default()
+    };
+    setup.prescribed = Prescribed {
+        runout_um: Some(3.0),
+        noise_um: Some(0.05),
+    };
+    OwnPort::of(setup)
+}
+
+#[test]
+fn runout_is_led_round_the_turn_by_one_key_at_any_size_and_its_verdict_stays() {
+    let bench = bench!();
+    let port = turned();
+    let mut terminal = Terminal::start(&mut runout(&bench, &port.path, ""), 80, 24);
+    terminal.until("Press when it is set");
+    terminal.presses(b" ");
+    terminal.until("At position 1, when it stands still");
+    let sizes = [(200, 60), (100, 30), (30, 10), (80, 24)];
+    for position in 2..=8 {
+        let (columns, rows) = sizes[position % sizes.len()];
+        terminal.resize(columns, rows);
+        terminal.presses(b"\x1b[6~");
+        // A window too small for blocks has the word in letters, and no table.
+        terminal.until(&if columns < 80 {
+            format!("TURN TO {position}")
+        } else {
+            format!("{position} …")
+        });
+    }
+    terminal.resize(80, 24);
+    let back_at_first = "\u{20}1 …";
+    terminal.presses(b" ");
+    terminal.until(back_at_first);
+    terminal.presses(b"\x1b[5~");
+    terminal.until("8 …");
+    // With the first two a presenter blanks a screen.
+    terminal.presses(b"b. ");
+    terminal.until(back_at_first);
+    terminal.presses(b"\x1b[C");
+    // Minutes of the simulated machine may have passed: whether it came back is asked then.
+    thread::sleep(Duration::from_millis(700));
+    terminal.presses(b"k");
+    terminal.until("At most 40.0");
+    assert!(terminal.text().contains("not an approval to run"));
+    assert!(!terminal.is_given_back());
+    terminal.presses(b"\r");
+    assert_eq!(terminal.end(), 0);
+    assert!(terminal.is_given_back());
+    let after = String::from_utf8_lossy(&terminal.bytes()).into_owned();
+    let printed = &after[after.rfind("\u{1b}[?1049l").expect("it left its screen")..];
+    for line in ["position 7 of 8", "position 8 again", "WITHIN LIMIT"] {
+        assert!(printed.contains(line), "no \"{line}\":\n{printed}");
+    }
+}
+
+/// The bar goes in, half way round again, and comes to rest: each time live for that alone, then isolated again.
+#[test]
+fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once() {
+    let bench = bench!();
+    let port = turned();
+    let line = format!(
+        "runout --gauge {} --at bar --height-mm 20 --positions 8 --book yard.holdtrue",
+        port.path
+    );
+    let mut command = bench.command(line.split_whitespace());
+    command
+        .env("TERM", "xterm-256color")
+        .env("LC_ALL", "C.UTF-8");
+    let mut terminal = Terminal::start(&mut command, 80, 24);
+    terminal.until("Read, understood, and in place");
+    terminal.presses(b"yes\n");
+    terminal.until("Is the bar clamped already");
+    terminal.presses(b"no\n");
+    terminal.until("live: unclamp, put the bar in");
+    assert!(!terminal.shows_a_picture(), "{}", terminal.text());
+    terminal.presses(b"\r");
+    terminal.until("Isolated and locked out again");
+    assert!(terminal.shows_a_picture());
+    terminal.resize(40, 12);
+    terminal.presses(b"\r");
+    terminal.until("Space it is set");
+    terminal.presses(b"q");
+    assert_eq!(terminal.end(), 130, "{}", terminal.text());
+    assert!(terminal.is_given_back());
+    bench
+        .line("visit status --book yard.holdtrue")
+        .exits(0)
+        .shows("0 of 1 planes recorded");
+}
+
+#[test]
+fn in_a_rhythm_nobody_presses_anything_and_the_word_says_when_to_turn() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 7 --pace 4");
+    let mut command = runout(&bench, &port.path, "--paced 6 --quiet");
+    command.env("LC_ALL", "C");
+    // Too narrow for blocks: the word is in letters.
+    let mut terminal = Terminal::start(&mut command, 40, 12);
+    terminal.until("Space it is set");
+    terminal.presses(b"\r");
+    for word in ["TURN TO 3", "Hold it still.", "TURN TO 6"] {
+        terminal.until(word);
+    }
+    // Should it look as if a position was left out: kept.
+    for _ in 0..40 {
+        thread::sleep(Duration::from_millis(250));
+        terminal.presses(b"k");
+    }
+    terminal.until("WITHIN LIMIT");
+    assert!(terminal.bytes().is_ascii());
     assert_eq!(terminal.bells(), 0);
     terminal.presses(b" ");
     assert_eq!(terminal.end(), 0);

@@ -120,7 +120,7 @@ impl Yard {
             visit: self.writer.visit_at_hand().expect("a visit"),
             gauge: self.writer.gauge(GaugeHeader::default()).expect("a gauge"),
             overloads: Vec::new(),
-            subject: holdtrue::grip::guidance::Subject::default(),
+            subject: holdtrue::terminal::scene_words::Subject::default(),
         };
         let mut lines = Lines::default();
         let taken = measure(
