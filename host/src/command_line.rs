@@ -11,7 +11,7 @@ use std::ffi::OsString;
 
 /// Measure spindle grip force and taper runout, judge them, keep them, report them.
 #[derive(Debug, Parser)]
-#[command(name = "holdtrue", version, propagate_version = true)]
+#[command(name = "holdtrue", version, long_version = build(), propagate_version = true)]
 pub struct Cli {
     /// What applies to every command.
     #[command(flatten)]
@@ -19,6 +19,18 @@ pub struct Cli {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+}
+
+/// Which build this is: with its commit, where it was made for others, and the versions of the analysis, which stand
+/// beside every stored result.
+fn build() -> String {
+    let commit = option_env!("HOLDTRUE_COMMIT").map_or_else(String::new, |commit| format!(" ({commit})"));
+    format!(
+        "{}{commit}\nanalysis: grip {}, runout {}",
+        env!("CARGO_PKG_VERSION"),
+        holdtrue_metrology::grip::result::ANALYSIS_VERSION,
+        holdtrue_metrology::runout::ANALYSIS_VERSION,
+    )
 }
 
 impl Cli {

@@ -1,0 +1,119 @@
+//! `licences ROOT TARGET OUT.txt < METADATA`: what `cargo metadata` says of the workspace comes in; the list of the
+//! packages that go into the program `ROOT` for `TARGET`, each with its licence and the text of it, goes out.
+//!
+//! A text that many packages share is printed once, with their names above it.
+
+use serde_json::Value;
+use std::collections::{BTreeMap, BTreeSet};
+use std::error::Error;
+use std::path::Path;
+use std::{fs, io};
+
+/// How a file that states a licence begins, in capitals.
+const NAMES: [&str; 4] = ["LICEN", "COPYING", "NOTICE", "UNLICENSE"];
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let [root, target, out] = &words[..] else {
+        return Err("usage: licences ROOT TARGET OUT.txt < METADATA".into());
+    };
+    let metadata: Value = serde_json::from_reader(io::stdin().lock())?;
+    let packages = foreign(&metadata, root)?;
+    if packages.is_empty() {
+        return Err(format!("nothing goes into {root}: is that its name?").into());
+    }
+    fs::write(out, page(root, target, &packages)?).map_err(|error| format!("{out}: {error}"))?;
+    println!("{out}: {} packages", packages.len());
+    Ok(())
+}
+
+/// A package that is not ours.
+struct Package {
+    name: String,
+    licence: String,
+    texts: Vec<String>,
+}
+
+/// Everything that the program needs when it runs, but what lies in this workspace.
+fn foreign(metadata: &Value, root: &str) -> Result<Vec<Package>, Box<dyn Error>> {
+    let list = |value: &Value| value.as_array().cloned().unwrap_or_default();
+    let id = |value: &Value| value["id"].as_str().unwrap_or_default().to_owned();
+    let packages: BTreeMap<String, Value> = list(&metadata["packages"])
+        .into_iter()
+        .map(|package| (id(&package), package))
+        .collect();
+    let nodes: BTreeMap<String, Value> = list(&metadata["resolve"]["nodes"])
+        .into_iter()
+        .map(|node| (id(&node), node))
+        .collect();
+    let mut open: Vec<String> = packages
+        .iter()
+        .filter(|(_, package)| package["name"] == root)
+        .map(|(id, _)| id.clone())
+        .collect();
+    let mut reached = BTreeSet::new();
+    while let Some(id) = open.pop() {
+        let needs = nodes.get(&id).map(|node| list(&node["deps"]));
+        if reached.insert(id) {
+            // A kind of null is a need at run time; others build or test it.
+            let runs = |need: &Value| list(&need["dep_kinds"]).iter().any(|k| k["kind"].is_null());
+            let names = needs.into_iter().flatten().filter(runs);
+            open.extend(names.filter_map(|need| need["pkg"].as_str().map(str::to_owned)));
+        }
+    }
+    reached
+        .iter()
+        .filter_map(|id| packages.get(id))
+        .filter(|package| !package["source"].is_null())
+        .map(read)
+        .collect()
+}
+
+fn read(package: &Value) -> Result<Package, Box<dyn Error>> {
+    let text = |key: &str| package[key].as_str().map(str::to_owned);
+    let name = text("name").ok_or("a package without a name")?;
+    let version = text("version").ok_or_else(|| format!("{name} has no version"))?;
+    let name = format!("{name} {version}");
+    let licence = text("license")
+        .or_else(|| text("license_file").map(|file| format!("see its file {file}")))
+        .ok_or_else(|| format!("{name} states no licence: look at it before it is shipped"))?;
+    let manifest = text("manifest_path").ok_or_else(|| format!("{name} lies nowhere"))?;
+    let folder = Path::new(&manifest).parent().ok_or("no folder")?;
+    let mut files: Vec<_> = fs::read_dir(folder)?
+        .filter_map(Result::ok)
+        .map(|entry| entry.path())
+        .filter(|path| path.is_file() && states_licence(path))
+        .collect();
+    files.sort();
+    let texts = files.iter().map(fs::read_to_string).collect::<Result<_, _>>()?;
+    Ok(Package { name, licence, texts })
+}
+
+fn states_licence(path: &Path) -> bool {
+    let name = path.file_name().map(|name| name.to_string_lossy().to_uppercase());
+    name.is_some_and(|name| NAMES.iter().any(|begin| name.starts_with(begin)))
+}
+
+fn page(root: &str, target: &str, packages: &[Package]) -> Result<String, Box<dyn Error>> {
+    let mut page = format!(
+        "What others wrote and {root} for {target} contains\n\n\
+         The source of each package is the published package of that name and version. SQLite, inside\n\
+         libsqlite3-sys, is in the public domain. The standard library of Rust is under MIT or Apache-2.0.\n\n"
+    );
+    for package in packages {
+        page.push_str(&format!("{}: {}\n", package.name, package.licence));
+    }
+    let mut shared: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for package in packages {
+        for text in &package.texts {
+            shared.entry(text.trim()).or_default().push(&package.name);
+        }
+    }
+    let mut texts: Vec<_> = shared.into_iter().collect();
+    texts.sort_by(|a, b| a.1.cmp(&b.1).then(a.0.cmp(b.0)));
+    for (text, names) in texts {
+        let line = "-".repeat(78);
+        page.push_str(&format!("\n{line}\n{}\n{line}\n\n{text}\n", names.join(", ")));
+    }
+    Ok(page)
+}
