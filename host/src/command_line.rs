@@ -7,11 +7,13 @@ use crate::terminal::app::Global;
 use clap::builder::PossibleValuesParser;
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use clap_complete::Shell;
+use holdtrue_metrology::{grip, runout};
 use std::ffi::OsString;
+use std::sync::LazyLock;
 
 /// Measure spindle grip force and taper runout, judge them, keep them, report them.
 #[derive(Debug, Parser)]
-#[command(name = "holdtrue", version, long_version = build(), propagate_version = true)]
+#[command(name = "holdtrue", version, long_version = BUILD.as_str(), propagate_version = true)]
 pub struct Cli {
     /// What applies to every command.
     #[command(flatten)]
@@ -23,15 +25,16 @@ pub struct Cli {
 
 /// Which build this is: with its commit, where it was made for others, and the versions of the analysis, which stand
 /// beside every stored result.
-fn build() -> String {
-    let commit = option_env!("HOLDTRUE_COMMIT").map_or_else(String::new, |commit| format!(" ({commit})"));
+static BUILD: LazyLock<String> = LazyLock::new(|| {
+    let commit =
+        option_env!("HOLDTRUE_COMMIT").map_or_else(String::new, |commit| format!(" ({commit})"));
     format!(
         "{}{commit}\nanalysis: grip {}, runout {}",
         env!("CARGO_PKG_VERSION"),
-        holdtrue_metrology::grip::result::ANALYSIS_VERSION,
-        holdtrue_metrology::runout::ANALYSIS_VERSION,
+        grip::result::ANALYSIS_VERSION,
+        runout::ANALYSIS_VERSION,
     )
-}
+});
 
 impl Cli {
     /// Reads the words of a command line.

@@ -10,6 +10,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::settings::Settings;
+use crate::terminal::times;
 use crate::visits::opening::find_gauge;
 use crate::visits::stored_calibration;
 use holdtrue_book::{GaugeCheck, KnobChange};
@@ -134,9 +135,9 @@ fn row(check: &GaugeCheck, found: &Found) -> Value {
 }
 
 fn check_lines(check: &GaugeCheck, found: &Found, settings: &Settings) -> Vec<String> {
-    let at = check.stamp.at.get(..16).unwrap_or(&check.stamp.at);
+    let at = times::moment(&check.stamp.at);
     let fit = if check.fit { "fit    " } else { "NOT fit" };
-    let mut line = format!("  {}  {fit}", at.replace('T', " "));
+    let mut line = format!("  {at}  {fit}");
     if let Some(rest) = found.at_rest {
         line += &format!(
             "  zero {}  noise {}",

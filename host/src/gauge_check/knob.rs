@@ -1,6 +1,7 @@
 //! In: a book and a gauge. Out: how many clamps the gauge's retention knob has seen, and how many it is good for.
 
 use crate::terminal::error::Error;
+use crate::visits::known_day;
 use holdtrue_book::Book;
 use serde::Serialize;
 use uuid::Uuid;
@@ -43,10 +44,7 @@ impl Knob {
     /// Since when its clamps are counted.
     pub fn since_words(&self) -> String {
         match &self.since {
-            Some(at) => format!(
-                "since it was changed on {}",
-                at.get(..10).unwrap_or(at.as_str())
-            ),
+            Some(at) => format!("since it was changed on {}", known_day::words(at)),
             None => "all in this book; a new knob is recorded with `holdtrue gauge knob --changed`"
                 .to_owned(),
         }

@@ -5,9 +5,9 @@ use crate::grip::stored::{Forces, GripInputs};
 use crate::judge;
 use crate::limits::LimitsFile;
 use crate::page::instruments;
-use crate::page::times::local;
 use crate::runout::stored as runout_stored;
 use crate::terminal::error::Error;
+use crate::terminal::times;
 use crate::visits::anew;
 use crate::visits::check_inputs;
 use crate::visits::corrected::strike_on;
@@ -69,7 +69,10 @@ impl Shown<'_> {
         let results = &self.check.results;
         let before = results.iter().filter(|row| row.id != self.stored.id);
         let each = before.map(|row| {
-            let (outcome, at) = (anew::outcome_words(row.outcome), local(&row.stamp.at));
+            let (outcome, at) = (
+                anew::outcome_words(row.outcome),
+                times::moment(&row.stamp.at),
+            );
             format!("judged anew by what is known of its spindle; before, on {at}: {outcome}")
         });
         each.collect()
@@ -100,7 +103,7 @@ fn shown<'a>(
             since_last: since::lines(&since.unwrap_or_default(), units),
             broken_off: check.results.is_empty().then(|| progress(check)),
             struck: strike.map(|strike| {
-                let (who, at) = (&strike.stamp.author, local(&strike.stamp.at));
+                let (who, at) = (&strike.stamp.author, times::moment(&strike.stamp.at));
                 format!("{} ({who}, {at})", strike.reason)
             }),
         });
@@ -135,7 +138,7 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
     let (forces, file) = grip_stored::forces(book, check, &begun)?.unzip();
     let overloaded = instruments::is_overloaded(&begun, &result, &words);
     Ok(Grip {
-        at: local(&check.start.stamp.at),
+        at: times::moment(&check.start.stamp.at),
         gauge: instruments::force_gauge(book, visit, &check.start, overloaded, units)?,
         result,
         words,
@@ -171,7 +174,7 @@ fn runout(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Resul
     let begun: runout_stored::Begun = check_inputs::in_force(book, &check.start, stored)?;
     let (record, file) = runout_stored::readings_of(book, check, &begun)?.unzip();
     Ok(Runout {
-        at: local(&check.start.stamp.at),
+        at: times::moment(&check.start.stamp.at),
         result,
         words,
         since_last: shown.since_last.clone(),

@@ -5,9 +5,11 @@
 use crate::terminal::error::Error;
 use crate::terminal::output_file;
 use crate::terminal::settings::Settings;
+use crate::terminal::times;
 use crate::visits::amendments::changes;
 use crate::visits::corrected;
 use crate::visits::corrected::CorrectedFinding;
+use crate::visits::known_day;
 use crate::visits::later_rows;
 use crate::visits::since::AmongVisits;
 use crate::visits::spelled::{interface, words};
@@ -133,11 +135,7 @@ fn purpose_words(stored: &str) -> String {
 fn entered(visit: &Visit) -> Option<String> {
     visit.visit.header().entered_from.as_ref()?;
     let stamp = &visit.visit.heads.first()?.stamp;
-    Some(format!(
-        "{}, by {}",
-        crate::page::times::local(&stamp.at),
-        stamp.author
-    ))
+    Some(format!("{}, by {}", times::moment(&stamp.at), stamp.author))
 }
 
 fn circumstances(visit: &Visit) -> VisitOnPaper {
@@ -145,11 +143,11 @@ fn circumstances(visit: &Visit) -> VisitOnPaper {
     let hours = |hours: Option<f64>| hours.map(|hours| format!("{hours:.0} h"));
     VisitOnPaper {
         id: Some(visit.visit.id.to_string()),
-        started: crate::page::times::local(&header.started_at),
+        started: known_day::moment(&header.started_at),
         finished: visit
             .finishes
             .first()
-            .map(|finish| crate::page::times::local(&finish.stamp.at)),
+            .map(|finish| times::moment(&finish.stamp.at)),
         technician: Some(header.technician.clone()).filter(|name| !name.is_empty()),
         consent_of: header.consent_of.clone(),
         operated_by: header.operated_by.clone(),
@@ -253,7 +251,7 @@ fn acknowledged(visit: &Visit) -> Vec<Acknowledged> {
                 holdtrue_book::How::Printed => How::Printed,
             },
             who: row.stamp.author.clone(),
-            at: crate::page::times::local(&row.stamp.at),
+            at: times::moment(&row.stamp.at),
         })
         .collect()
 }
@@ -280,7 +278,7 @@ fn later(row: &Later) -> Said {
 
 fn said(stamp: &holdtrue_book::Stamp, text: &str) -> Said {
     Said {
-        at: crate::page::times::local(&stamp.at),
+        at: times::moment(&stamp.at),
         who: stamp.author.clone(),
         text: text.to_owned(),
     }

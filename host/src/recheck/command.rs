@@ -18,6 +18,7 @@ use crate::visits::anew;
 use crate::visits::anew::Overtaken;
 use crate::visits::check_inputs;
 use crate::visits::corrected::strike_on;
+use crate::visits::known_day;
 use crate::visits::opening::{find_visit, short_id};
 use crate::visits::stored_check;
 use holdtrue_book::{Amendment, Book, Check, CheckKind, CheckResult, Visit, sha256_hex};
@@ -344,7 +345,7 @@ fn check_words(check: &Rechecked) -> Vec<String> {
         "{:<7} {}  of {}: {word}",
         check.kind,
         short_id(check.check),
-        check.at
+        known_day::moment(&check.at)
     )];
     if check.analysis_stored != check.analysis_now && check.differences.is_empty() {
         lines.push(format!(

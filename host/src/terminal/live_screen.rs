@@ -4,6 +4,7 @@
 //! Lines said meanwhile are printed when the screen is left, so that what happened can be read back.
 
 use crate::terminal::keys::{Key, Keys, Listening};
+use crate::terminal::times;
 use crossterm::cursor::{Hide, Show};
 use crossterm::execute;
 use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
@@ -70,13 +71,6 @@ fn ability() -> Ability {
     }
 }
 
-/// As a clock on the wall has it, with the offset that makes it sure.
-fn time_of_day() -> String {
-    let now = jiff::Zoned::now();
-    let hours = f64::from(now.offset().seconds()) / 3600.0;
-    format!("{} (UTC{hours:+})", now.strftime("%H:%M"))
-}
-
 /// A terminal left in the middle of a picture would hide what went wrong.
 fn leave_on_panic() {
     static ONCE: Once = Once::new();
@@ -131,7 +125,7 @@ impl LiveScreen {
     fn put_up(&mut self, mut scene: Scene) {
         self.look_after();
         if scene.corner.is_empty() {
-            scene.corner = time_of_day();
+            scene.corner = times::time_of_day(&jiff::Zoned::now());
         }
         self.scene = Some(scene);
         self.draw();

@@ -18,6 +18,7 @@ pub mod scene_words;
 pub mod settings;
 pub mod settings_arguments;
 pub mod settings_command;
+pub mod times;
 pub mod toml_file;
 pub mod verdict_words;
 pub mod vocabulary;

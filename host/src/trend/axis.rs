@@ -4,6 +4,7 @@
 use crate::visits::counters::Counter;
 use crate::visits::events::noticed_at;
 use crate::visits::history::{History, PastEvent};
+use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
 use holdtrue_book::{PastHeader, PastVisit};
 use holdtrue_terms::vocabulary::Purpose;
@@ -150,7 +151,7 @@ pub fn counted<T>(history: &History<T>, places: &[usize], counter: Counter) -> C
                     "The {} fell from {stood} to {reading} at the visit of {}. Counters do not run backwards, so the {left_out} visits before it are left out. \
                      If the control was replaced, say when: holdtrue spindle event --what control-replaced.",
                     counter.words(),
-                    visit.header.started_at,
+                    known_day::words(&visit.header.started_at),
                 ));
                 counted.counts.iter_mut().for_each(|count| *count = None);
                 carried = 0.0;

@@ -3,6 +3,7 @@
 
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
+use crate::terminal::times;
 use crate::visits::anew;
 use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, Overtaken, page_now};
 use crate::visits::book_writer::BookWriter;
@@ -200,7 +201,9 @@ pub fn lines(visit: &Visit, amended: &Amended) -> Vec<String> {
     let said = amended.amendments.iter().map(|row| {
         format!(
             "amended by {}, {}: {}",
-            row.stamp.author, row.stamp.at, row.reason
+            row.stamp.author,
+            times::moment(&row.stamp.at),
+            row.reason
         )
     });
     let changes = changes(visit, amended)

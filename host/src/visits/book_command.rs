@@ -5,6 +5,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::{Error, Place};
 use crate::terminal::exit::Exit;
 use crate::visits::arguments::BookCommand;
+use crate::visits::known_day;
 use crate::visits::later_rows::line;
 use crate::visits::opening::{find_visit, short_id};
 use crate::visits::second_place;
@@ -193,7 +194,7 @@ fn told(book: &Book, id: Uuid, digest: &Digest, ok: bool) -> (String, Value) {
             "visit {} to {} of {}",
             short_id(id),
             shown(name),
-            visit.visit.header().started_at
+            known_day::moment(&visit.visit.header().started_at)
         )
     };
     // A visit that does not read back any more is named all the same.

@@ -3,6 +3,7 @@
 //! In: inputs, or the start of a check. Out: the text the book keeps, or the inputs. FORMAT.md has every field.
 
 use crate::terminal::error::Error;
+use crate::terminal::times;
 use crate::visits::stored_check::json_of;
 use holdtrue_book::{Book, CheckResult, CheckStart, Json};
 use serde::Serialize;
@@ -72,7 +73,11 @@ pub fn read_json<T: CheckInputs>(
     content: &Json,
 ) -> Result<T, Error> {
     understand(content).map_err(|why| {
-        let (book, check, at) = (book.path().display(), start.id, &start.stamp.at);
+        let (book, check, at) = (
+            book.path().display(),
+            start.id,
+            times::moment(&start.stamp.at),
+        );
         Error::book(format!(
             "{book}: what check {check} of {at} was begun with cannot be read back: {why}"
         ))

@@ -6,6 +6,7 @@ use crate::terminal::error::Error;
 use crate::visits::arguments::{FindingFacts, StrikeArgs};
 use crate::visits::book_writer::BookWriter;
 use crate::visits::corrected::{CorrectedFinding, because, finding_line, findings_by, strike_on};
+use crate::visits::known_day;
 use crate::visits::opening::{short_id, visit_meant};
 use crate::visits::stored_check::json_of;
 use holdtrue_book::{Change, Finding, FindingKind, Remark, Said, Visit};
@@ -63,7 +64,7 @@ pub(crate) fn strike_visit(strike: &StrikeArgs, app: &App) -> Result<Remarked, E
     let what = format!(
         "visit {} of {}",
         short_id(id),
-        visit.visit.header().started_at
+        known_day::moment(&visit.visit.header().started_at)
     );
     let line = put(id, &what, strike, &mut writer)?;
     told(writer, &visit, line)

@@ -1,6 +1,7 @@
 //! What was struck out or corrected. In: rows of a visit and the remarks on them. Out: how each reads now, with who said so
 //! and why; the rows themselves stay as they were written.
 
+use crate::terminal::times;
 use holdtrue_book::{Check, Finding, FindingKind, Remark, Said, Visit};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
@@ -16,7 +17,7 @@ pub fn strike_on(remarks: &[Remark], target: Uuid) -> Option<&Remark> {
     })
 }
 
-/// "struck out: the knob was loose (Technician A, 2026-03-04T09:12:30+01:00)".
+/// "struck out: the knob was loose (Technician A, 4 Mar 2026, 09:12 (UTC+1))".
 pub fn strike_words(strike: &Remark) -> String {
     format!("struck out: {}", because(strike))
 }
@@ -24,7 +25,7 @@ pub fn strike_words(strike: &Remark) -> String {
 /// Why, who and when.
 pub fn because(remark: &Remark) -> String {
     let (reason, stamp) = (&remark.reason, &remark.stamp);
-    format!("{reason} ({}, {})", stamp.author, stamp.at)
+    format!("{reason} ({}, {})", stamp.author, times::moment(&stamp.at))
 }
 
 /// A strike in a document; null where there is none.

@@ -1,6 +1,7 @@
 //! A day as far as somebody knows it. In: `2019-05-12`, `2019-05` or `2019`, or a start as the book keeps it. Out: the first
 //! and the last moment it may mean, and its words.
 
+use crate::terminal::times;
 use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
 use jiff::{Span, Timestamp, ToSpan, Zoned};
@@ -146,6 +147,14 @@ pub fn days(day: Date) -> f64 {
 /// A start as the book keeps it, in words: `12 May 2019`; what is no time stays as it is.
 pub fn words(started_at: &str) -> String {
     KnownDay::of(started_at).map_or_else(|| started_at.to_owned(), |day| day.words())
+}
+
+/// The same with the time of day, where it is known.
+pub fn moment(started_at: &str) -> String {
+    match started_at.parse::<Timestamp>() {
+        Ok(_) => times::moment(started_at),
+        Err(_) => words(started_at),
+    }
 }
 
 #[cfg(test)]

@@ -243,7 +243,7 @@ fn visit_line(visit: &Entity<VisitHeader>) -> String {
     format!(
         "visit {}  {}  by {}{paper}",
         short_id(visit.id),
-        header.started_at,
+        known_day::moment(&header.started_at),
         header.technician
     )
 }

@@ -4,6 +4,7 @@
 use crate::limits::LimitsFile;
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
+use crate::terminal::times;
 use crate::visits::arguments::NotedIn;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::opening;
@@ -111,7 +112,7 @@ pub fn require_state_in_order(
         Some(check) => Err(Error::usage(format!(
             "this visit has a {kind} check as left of {}: what is measured after it cannot be as found. Say --state as-left, \
              or start another visit",
-            check.start.stamp.at
+            times::moment(&check.start.stamp.at)
         ))),
     }
 }

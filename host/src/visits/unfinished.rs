@@ -2,6 +2,7 @@
 
 use crate::terminal::error::Error;
 use crate::terminal::lease::Lease;
+use crate::terminal::times;
 use crate::visits::book_writer;
 use crate::visits::book_writer::BookWriter;
 use holdtrue_book::{CheckKind, CheckStart};
@@ -37,6 +38,7 @@ fn under_way(start: &CheckStart) -> Error {
     Error::book(format!(
         "the unfinished {} check of {} is being measured by another program on this computer: let it come to its end there, \
          or begin another check with --new",
-        start.kind, start.stamp.at
+        start.kind,
+        times::moment(&start.stamp.at)
     ))
 }

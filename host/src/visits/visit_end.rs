@@ -5,6 +5,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::lease::Lease;
 use crate::terminal::prompt::Prompt;
+use crate::terminal::times;
 use crate::visits::anew;
 use crate::visits::anew::Judges;
 use crate::visits::arguments::WhichVisit;
@@ -32,8 +33,8 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     if matches!((started, ends), (Ok(started), Ok(ends)) if ends < started) {
         app.console.message(&format!(
             "This computer's clock says {}, before the visit began ({}): was it set back? Set it; the page shows both times as they are.",
-            stamp.at,
-            open.header().started_at
+            times::moment(&stamp.at),
+            times::moment(&open.header().started_at)
         ));
     }
     writer.book.finish(open.id, row, &stamp)?;

@@ -138,7 +138,7 @@ impl Shown {
             format!(
                 "visit     {} of {}, by {}",
                 short_id(visit.visit.id),
-                header.started_at,
+                known_day::moment(&header.started_at),
                 header.technician
             ),
         ];

@@ -85,12 +85,21 @@ fn read(package: &Value) -> Result<Package, Box<dyn Error>> {
         .filter(|path| path.is_file() && states_licence(path))
         .collect();
     files.sort();
-    let texts = files.iter().map(fs::read_to_string).collect::<Result<_, _>>()?;
-    Ok(Package { name, licence, texts })
+    let texts = files
+        .iter()
+        .map(fs::read_to_string)
+        .collect::<Result<_, _>>()?;
+    Ok(Package {
+        name,
+        licence,
+        texts,
+    })
 }
 
 fn states_licence(path: &Path) -> bool {
-    let name = path.file_name().map(|name| name.to_string_lossy().to_uppercase());
+    let name = path
+        .file_name()
+        .map(|name| name.to_string_lossy().to_uppercase());
     name.is_some_and(|name| NAMES.iter().any(|begin| name.starts_with(begin)))
 }
 
@@ -113,7 +122,10 @@ fn page(root: &str, target: &str, packages: &[Package]) -> Result<String, Box<dy
     texts.sort_by(|a, b| a.1.cmp(&b.1).then(a.0.cmp(b.0)));
     for (text, names) in texts {
         let line = "-".repeat(78);
-        page.push_str(&format!("\n{line}\n{}\n{line}\n\n{text}\n", names.join(", ")));
+        page.push_str(&format!(
+            "\n{line}\n{}\n{line}\n\n{text}\n",
+            names.join(", ")
+        ));
     }
     Ok(page)
 }
