@@ -204,7 +204,8 @@ pub fn find_spindle(book: &Book, wanted: &str) -> Result<Entity<SpindleHeader>, 
             "several spindles are called \"{wanted}\": name one by its id, see holdtrue spindle list"
         ))),
         _ => Err(Error::usage(format!(
-            "no spindle \"{wanted}\" in this book. {}",
+            "no spindle \"{wanted}\" in the book {}. {}",
+            book.path().display(),
             known_names(&spindles)
         ))),
     }
@@ -237,13 +238,18 @@ pub fn find_gauge(book: &Book, serial: Option<&str>) -> Result<Entity<GaugeHeade
         .find(|gauge| serial.is_none_or(|serial| gauge.header().serial == serial));
     meant.ok_or_else(|| {
         let which = serial.map_or_else(String::new, |serial| format!(" \"{serial}\""));
-        Error::usage(format!("no force gauge{which} in this book. {known}"))
+        Error::usage(format!(
+            "no force gauge{which} in the book {}. {known}",
+            book.path().display()
+        ))
     })
 }
 
 fn known_names(spindles: &[Entity<SpindleHeader>]) -> String {
     if spindles.is_empty() {
-        return "It has none yet: enter it with holdtrue spindle add.".to_owned();
+        return "It has none yet: enter it with holdtrue spindle add. If another book is meant, name it with --book FILE, or once \
+                for all with holdtrue settings --book FILE."
+            .to_owned();
     }
     let names: Vec<_> = spindles
         .iter()
@@ -349,7 +355,10 @@ pub fn visit_meant(book: &Book, named: Option<&str>) -> Result<Uuid, Error> {
         open => open,
     };
     meant.ok_or_else(|| {
-        Error::usage("there is no visit in this book: start one with holdtrue visit start")
+        Error::usage(format!(
+            "there is no visit in the book {}: start one with holdtrue visit start",
+            book.path().display()
+        ))
     })
 }
 
@@ -374,7 +383,7 @@ pub fn find_visit(book: &Book, wanted: &str) -> Result<Uuid, Error> {
     match (meant.next(), meant.next()) {
         (Some(one), None) => Ok(one.id),
         _ => Err(Error::usage(format!(
-            "no single visit \"{wanted}\" in this book: holdtrue spindle show lists the visits to a spindle"
+            "no single visit \"{wanted}\" in the book: holdtrue spindle show lists the visits to a spindle"
         ))),
     }
 }
