@@ -7,6 +7,7 @@ use crate::terminal::app::App;
 use crate::terminal::doubts;
 use crate::terminal::error::Error;
 use crate::terminal::settings::Settings;
+use crate::terminal::times;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::check_inputs::{ANEW, text_in_force};
 use crate::visits::opening::{class_of, drawbar_of, spindle_of, taper_of};
@@ -336,7 +337,8 @@ pub fn name(check: &Check) -> String {
     });
     format!(
         "the {} check{state} of {}",
-        check.start.kind, check.start.stamp.at
+        check.start.kind,
+        times::moment(&check.start.stamp.at)
     )
 }
 

@@ -4,6 +4,7 @@
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
+use crate::terminal::times;
 use crate::visits::anew::Judges;
 use crate::visits::events;
 use crate::visits::history;
@@ -37,7 +38,8 @@ pub(crate) fn add(
     match known.iter().find(|known| is_same(known, &event)) {
         Some(known) => app.console.message(&format!(
             "The book has this event already, entered by {} on {}: nothing was added.",
-            known.stamp.author, known.stamp.at
+            known.stamp.author,
+            times::moment(&known.stamp.at)
         )),
         None => writer.book.keep_event(&event)?,
     }

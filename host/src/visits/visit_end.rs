@@ -57,7 +57,8 @@ pub(crate) fn refuse_under_way(book: &Book, visit: Uuid) -> Result<(), Error> {
             return Err(Error::book(format!(
                 "the {} check of {} is being measured by another program on this computer: let it come to its end, then \
                  try again. Nothing was changed",
-                check.start.kind, check.start.stamp.at
+                check.start.kind,
+                times::moment(&check.start.stamp.at)
             )));
         }
     }

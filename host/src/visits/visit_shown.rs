@@ -4,6 +4,7 @@
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::terminal::times;
 use crate::visits::amendments;
 use crate::visits::anew;
 use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, page_now};
@@ -182,7 +183,8 @@ impl Shown {
                 let outcome = anew::outcome_words(result.outcome);
                 format!(
                     "before: {outcome}, judged {} by {}",
-                    result.stamp.at, result.stamp.author
+                    times::moment(&result.stamp.at),
+                    result.stamp.author
                 )
             })
             .collect();
@@ -372,6 +374,6 @@ fn check_line(number: usize, check: &Check) -> String {
     format!(
         "{number:>2}  {:<9} {ended}{state}, {}",
         check.start.kind.word(),
-        check.start.stamp.at
+        times::moment(&check.start.stamp.at)
     )
 }

@@ -101,7 +101,7 @@ fn a_visit_from_paper_holds_what_the_notebook_holds() {
     in_book(&bench, "book check", &[]).exits(0);
     let page = page(&bench);
     for words in [
-        "2019-05-12",
+        "12 May 2019",
         "entered from paper",
         "by Technician B",
         "peak hold",

@@ -504,3 +504,42 @@ fn every_sentence_of_a_document_has_its_value_and_the_schema_knows_it() {
         assert!(pairs > 1, "{line}\n{document:#}");
     }
 }
+
+#[test]
+fn nobody_has_to_read_a_time_as_computers_write_it() {
+    let bench = bench!();
+    bench
+        .in_book("spindle add --interface BT40", &["Centre 1"])
+        .exits(0);
+    bench
+        .in_book("visit start --spindle", &["Centre 1"])
+        .exits(0);
+    let grip = "grip --unit kN --store --state as-found --readings";
+    bench.in_book(grip, &["9.8 9.9 9.7"]).exits(0);
+    bench.in_book(grip, &["9.6 9.9 9.7"]).exits(0);
+    bench
+        .in_book("check strike 2 --because", &["the knob was loose"])
+        .exits(0);
+    bench.in_book("visit finish --yes", &[]).exits(0);
+    bench
+        .in_book("visit amend --because", &["the oil was cold"])
+        .exits(0);
+    bench.in_book("report --html page.html", &[]).exits(0);
+    let page = fs::read_to_string(bench.path("page.html")).expect("a page");
+    let mut told = vec![page];
+    for line in ["visit status", "recheck", "overview"] {
+        told.push(bench.in_book(line, &[]).to_string());
+    }
+    told.push(bench.in_book("spindle show", &["Centre 1"]).to_string());
+    for text in told {
+        let raw = text.match_indices('T').find(|(place, _)| {
+            let clock = text
+                .as_bytes()
+                .get(place + 1..place + 7)
+                .unwrap_or_default();
+            clock.len() == 6 && clock[2] == b':' && clock[5] == b':'
+        });
+        assert!(raw.is_none(), "a time as computers write it in {text}");
+        assert!(!text.trim().is_empty());
+    }
+}
