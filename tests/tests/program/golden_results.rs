@@ -261,7 +261,8 @@ fn differences(at: &str, then: &Value, now: &Value, found: &mut Vec<String>) {
                 other.as_f64().unwrap_or(f64::NAN),
             );
             let larger = one.abs().max(other.abs());
-            if !((one - other).abs() <= SAME * larger.max(SAME)) {
+            let alike = (one - other).abs() <= SAME * larger.max(SAME);
+            if !alike {
                 found.push(format!("{at}: was {one}, is {other}"));
             }
         }
