@@ -17,6 +17,7 @@ use holdtrue_book::{Book, Entity, GaugeHeader, PastVisit, SpindleHeader};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Crossing, NoCrossing, follow};
 use holdtrue_metrology::verdict;
+use holdtrue_metrology::verdict::Set;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::Outcome;
 use jiff::ToSpan;
@@ -71,7 +72,7 @@ pub struct LastVisit {
     /// When it began.
     pub at: String,
     finished: bool,
-    /// The gravest outcome of its checks, the last of each kind and state; null where nothing was judged.
+    /// Its verdict, without the sets that were struck out; null where nothing was judged.
     pub outcome: Option<Outcome>,
 }
 
@@ -221,7 +222,7 @@ fn standing(
         followed.limit.as_ref().map(HeldTo::limit),
     );
     let last = history.visits.last();
-    let outcome = last.and_then(worst);
+    let outcome = last.and_then(outcome_of);
     let crossing = found.crossing.and_then(Result::ok);
     let crossed = crossing.is_some_and(|crossing| crossing.estimate <= days(on))
         || found.crossing == Some(Err(NoCrossing::Before));
@@ -287,16 +288,17 @@ fn standing(
     })
 }
 
-/// The gravest outcome of a visit: how it was left, where it was measured as left, else how it was found; the last set of
-/// each kind.
-fn worst<T>(visit: &PastVisit<T>) -> Option<Outcome> {
-    let mut last = BTreeMap::new();
-    for check in visit.checks.iter().filter(|check| check.struck.is_none()) {
-        if let Some(outcome) = check.result.as_ref().and_then(|result| result.outcome) {
-            last.insert(check.kind.word(), outcome);
-        }
-    }
-    verdict::worst(last.into_values())
+/// The verdict of a visit, without the sets that were struck out.
+fn outcome_of<T>(visit: &PastVisit<T>) -> Option<Outcome> {
+    let counted = visit.checks.iter().filter(|check| check.struck.is_none());
+    let sets: Vec<_> = counted
+        .map(|check| Set {
+            what: check.kind.word(),
+            state: check.state,
+            outcome: check.result.as_ref().and_then(|result| result.outcome),
+        })
+        .collect();
+    verdict::of_visit(&sets)
 }
 
 /// So many months after the last visit, or when the limit may be crossed, whichever comes first; at once where it was found

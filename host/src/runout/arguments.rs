@@ -3,7 +3,7 @@
 use crate::limits::typed::{Runout, TypedLimits};
 use crate::runout::stepping::RHYTHM_S;
 use crate::terminal::parse::{
-    depth, finite, height, micrometres, micrometres_or_none, not_negative, positive, uncertainty_um,
+    depth, finite, height, micrometres, micrometres_or_none, positive, small_angle, uncertainty_um,
 };
 use crate::terminal::vocabulary::one_of;
 use crate::visits::arguments::NotedIn;
@@ -131,7 +131,7 @@ pub struct IndicatorArgs {
     #[arg(long, value_name = "MM", value_parser = depth, requires = "gauge", conflicts_with_all = ["at", "height_mm"])]
     pub deepest_mm: Option<f64>,
     /// Angle of the indicator's lever to the surface, degrees
-    #[arg(long, value_name = "DEG", value_parser = not_negative, conflicts_with = "lever_by_eye")]
+    #[arg(long, value_name = "DEG", value_parser = small_angle, conflicts_with = "lever_by_eye")]
     pub lever_deg: Option<f64>,
     /// The lever was set along the surface by eye
     #[arg(long)]
@@ -143,7 +143,7 @@ pub struct IndicatorArgs {
     #[arg(long, value_name = "UM", value_parser = uncertainty_um)]
     pub uncertainty_um: Option<f64>,
     /// A position is within this of its angle, degrees (3: by paper tape)
-    #[arg(long, value_name = "DEG", value_parser = not_negative)]
+    #[arg(long, value_name = "DEG", value_parser = small_angle)]
     pub position_error_deg: Option<f64>,
     /// The test bar's own runout by its certificate, um TIR
     #[arg(long, value_name = "UM", value_parser = micrometres_or_none)]

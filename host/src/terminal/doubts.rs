@@ -216,7 +216,7 @@ impl Said {
             ),
             Doubt::PlanesAlike => (
                 "every plane read by itself".to_owned(),
-                "Was one plane copied? Seated, turned or read elsewhere, a bar does not read alike to the last digit."
+                "Was one plane copied? Seated, turned or read elsewhere, a bar does not read alike to the last digit, nor moved on by some positions, turned over or scaled."
                     .to_owned(),
             ),
             Doubt::DialApart { others_um, .. } => (

@@ -119,6 +119,20 @@ pub fn not_negative(text: &str) -> Result<f64, String> {
     }
 }
 
+/// An angle that is small, degrees.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn small_angle(text: &str) -> Result<f64, String> {
+    const MOST_DEG: f64 = 45.0;
+    match not_negative(text)? {
+        degrees if degrees <= MOST_DEG => Ok(degrees),
+        _ => Err(format!(
+            "found \"{text}\", expected 0 to {MOST_DEG} degrees"
+        )),
+    }
+}
+
 /// The expanded uncertainty of a gauge: there is none without.
 ///
 /// # Errors
@@ -136,10 +150,17 @@ pub fn uncertainty(text: &str) -> Result<f64, String> {
 /// What was typed and what was expected.
 pub fn uncertainty_um(text: &str) -> Result<f64, String> {
     match micrometres_or_none(text)? {
-        um if um > 0.0 => Ok(um),
+        um if um >= LEAST_UNCERTAINTY_UM => Ok(um),
+        um if um > 0.0 => Err(format!(
+            "found \"{text}\", which is {um} um; expected {LEAST_UNCERTAINTY_UM} um or more: no indicator is certified to \
+             less. Is it in mm? Then write so: {text}mm"
+        )),
         _ => Err(no_uncertainty(text)),
     }
 }
+
+/// No indicator is certified to less, µm.
+const LEAST_UNCERTAINTY_UM: f64 = 0.05;
 
 fn no_uncertainty(text: &str) -> String {
     format!(

@@ -85,6 +85,15 @@ fn untrue_words(untrue: Untrue) -> &'static str {
         Untrue::Mark => {
             "what comes once a turn does not explain the readings: does the mark come once a turn?"
         }
+        Untrue::Unsigned => {
+            "the readings lie on one side of zero and swing twice a turn: were they written without their signs?"
+        }
+        Untrue::Steps => {
+            "what comes once a turn is the least of it: were the positions as far apart as was said?"
+        }
+        Untrue::NotBack => {
+            "the reading back at position 1 is not what it was at first: something moved, or the turn was not whole"
+        }
     }
 }
 
@@ -96,6 +105,11 @@ fn read_true(untrue: Untrue) -> &'static str {
         }
         Untrue::Stopped => "set the indicator to the middle of its travel and read again",
         Untrue::Mark => "put one mark on the spindle itself and read again",
+        Untrue::Unsigned => {
+            "write what lies below zero with a minus and judge again; if no reading did, say so with --as-read"
+        }
+        Untrue::Steps => "divide one whole turn evenly and read again",
+        Untrue::NotBack => "find what moved, and read one whole turn again",
     }
 }
 
@@ -230,7 +244,7 @@ impl Say for RunoutReason {
                 format!("{place}: {}", untrue_words(*untrue))
             }
             Self::PlanesAlike { one, other } => format!(
-                "{one}, and {other}: the readings agree to the last digit; was one plane copied?"
+                "{one}, and {other}: the readings are the same to the last digit, as they stand or moved on, turned over or scaled: was one plane copied?"
             ),
             Self::BarBeyondCertificate { place } => format!(
                 "{place}: the bar runs out far more than its certificate says: were the positions counted from the mark on the spindle, and is it that bar?"

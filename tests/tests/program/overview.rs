@@ -149,3 +149,28 @@ fn what_is_due_hangs_on_the_day_and_filters_leave_the_rest_out() {
     );
     bench.line("overview").exits(6);
 }
+
+#[test]
+fn a_second_set_does_not_hide_that_the_first_was_outside() {
+    let bench = bench!();
+    bench
+        .in_book("spindle add --interface BT40 --nominal-n 10000", &["Twice"])
+        .exits(0);
+    bench
+        .in_book("visit start --date 2023-05-14 --spindle", &["Twice"])
+        .exits(0);
+    let as_found = "grip --store --state as-found --unit kN --uncertainty-percent 1 --readings";
+    let as_left = as_found.replace("as-found", "as-left");
+    let outcome = || {
+        let overview = told(&bench, "overview --on 2023-06-01 --json", &[]);
+        let visit = overview[0]["last_visit"]["outcome"].clone();
+        let status = bench.in_book("visit status --json", &[]).exits(0).json();
+        assert_eq!(visit, status["visit"]["outcome"], "{status:#}");
+        visit
+    };
+    bench.in_book(as_found, &["4.1 4.2 4.15 4.1 4.2"]).exits(1);
+    bench.in_book(as_found, &["9.8 9.9 9.85 9.8 9.9"]).exits(0);
+    assert_eq!(outcome(), "reject");
+    bench.in_book(&as_left, &["9.8 9.9 9.85 9.8 9.9"]).exits(0);
+    assert_eq!(outcome(), "accept");
+}

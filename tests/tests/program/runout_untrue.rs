@@ -258,3 +258,179 @@ fn times_begin_again_with_a_plane() {
         .exits(4)
         .tells("set.csv, line 1002, column time_s");
 }
+
+/// Typed at equal positions on the bar at 300 mm.
+#[track_caller]
+fn dial(bench: &Bench, readings: &str, options: &str, code: i32) -> Run {
+    let place = "--unit um --at bar --height-mm 300 --uncertainty-um 0.5";
+    let rest = place.split(' ').chain(options.split(' '));
+    bench
+        .run(["runout", "--readings", readings].into_iter().chain(rest))
+        .exits(code)
+}
+
+#[test]
+fn a_dial_written_without_its_signs_is_within_no_limit_it_could_miss() {
+    let bench = bench!();
+    for readings in [
+        "3 2 0 2 3 2 0 2 3",
+        "3 3 1 1 3 3 1 1 3",
+        "-3 -2 0 -2 -3 -2 0 -2 -3",
+        "2.9 2.3 0.3 1.9 2.9 2.3 0.3 1.9 2.9",
+    ] {
+        dial(&bench, readings, "--positions 8 --limit-um 6", 3)
+            .shows("written without their signs")
+            .shows("--as-read");
+        // Whatever the signs were, the runout is within twice the farthest reading.
+        dial(&bench, readings, "--positions 8 --limit-um 12", 0);
+        dial(&bench, readings, "--positions 8 --limit-um 6 --as-read", 0).shows("kept as read");
+    }
+    let folded = "5 4 3 1 2 4 5 4 3 1 2 4 5";
+    dial(&bench, folded, "--positions 12 --limit-um 8", 3).shows("without their signs");
+    for zeroed in [
+        "4 3 2 0 0 0 2 3 4",
+        "0 0 -2 -3 -4 -4 -2 -1 0",
+        "12 11 10 9 8 9 10 11 12",
+    ] {
+        dial(&bench, zeroed, "--positions 8 --limit-um 8", 0);
+    }
+}
+
+#[test]
+fn a_turn_that_did_not_come_back_is_within_no_limit_it_could_miss() {
+    let bench = bench!();
+    // Half a turn read as a whole one: 10 µm off centre, which is 20 µm of runout.
+    let half = "10 9.2 7.1 3.8 0 -3.8 -7.1 -9.2 -10";
+    dial(&bench, half, "--positions 8 --limit-um 15", 3).shows("the turn was not whole");
+    // A drift that the limit leaves room for.
+    let warm = "3 3.2 2 0.7 -0.3 0.3 2 3.9 5.4";
+    dial(&bench, warm, "--positions 8 --limit-um 15", 0);
+}
+
+#[test]
+fn positions_twice_as_far_apart_as_said_accept_no_spindle() {
+    let bench = bench!();
+    let mut csv = PLANES.to_owned();
+    for (seating, turned) in [(1, 0), (2, 180), (3, 0), (4, 180)] {
+        for position in 0..=8_u32 {
+            let turn = 90.0 * f64::from(position);
+            let reading = 10.0 * turn.to_radians().cos() + noise(9 * seating + position, 0.1);
+            let angle = 45 * position;
+            writeln!(csv, "{angle},{reading:.2},300,{seating},{turned}")
+                .expect("a string takes all");
+        }
+    }
+    let (_, document) = judged(&bench, &csv, "--limits part.toml", 3);
+    says(&document, "were the positions as far apart as was said?");
+}
+
+#[test]
+fn a_copied_plane_is_found_however_it_was_dressed() {
+    let bench = bench!();
+    let one = seated([(4.0, 0.4); 4], 0.1);
+    let first: Vec<f64> = one
+        .lines()
+        .skip(1)
+        .take(8)
+        .filter_map(|line| line.split(',').nth(1)?.parse().ok())
+        .collect();
+    type Dress = fn(&[f64], usize) -> f64;
+    let dresses: [(&str, Dress); 5] = [
+        ("moved on by half a turn", |um, n| um[(n + 4) % 8]),
+        ("turned over", |um, n| -um[n]),
+        ("with the dial set anew", |um, n| um[n] + 2.0),
+        ("with one digit changed", |um, n| {
+            um[n] + if n == 3 { 0.04 } else { 0.0 }
+        }),
+        ("scaled", |um, n| 0.5 * um[n]),
+    ];
+    for (name, dress) in dresses {
+        for (heights, orientations) in [([300, 300], [0, 180]), ([20, 300], [0, 0])] {
+            let mut csv = PLANES.to_owned();
+            for plane in 0..2_usize {
+                for position in 0..=8_usize {
+                    let n = position % 8;
+                    let um = if plane == 0 {
+                        first[n]
+                    } else {
+                        dress(&first, n)
+                    };
+                    writeln!(
+                        csv,
+                        "{},{um:.2},{},{},{}",
+                        45 * position,
+                        heights[plane],
+                        plane + 1,
+                        orientations[plane]
+                    )
+                    .expect("a string takes all");
+                }
+            }
+            bench.file("set.csv", &csv);
+            let run =
+                bench.line("runout --from set.csv --at bar --uncertainty-um 0.5 --limit-um 40");
+            assert_eq!(run.code, 4, "{name}\n{run}");
+            run.tells("line 11, column reading_um");
+        }
+    }
+}
+
+#[test]
+fn a_limit_at_a_height_is_on_wall_or_bar_and_keys_turn_no_bar() {
+    let bench = bench!();
+    let one = seated([(2.0, 0.0); 4], 0.1);
+    let nine: String = one
+        .lines()
+        .take(10)
+        .map(|line| format!("{line}\n"))
+        .collect();
+    bench.file("one.csv", nine);
+    for at in ["axial", "face"] {
+        bench
+            .line(&format!(
+                "runout --from one.csv --at {at} --uncertainty-um 0.5 --limit-um 300=15"
+            ))
+            .exits(3)
+            .shows("nothing was measured at 300 mm");
+    }
+    bench
+        .line("runout --from one.csv --at bar --uncertainty-um 0.5 --limit-um 300=15")
+        .exits(0);
+    // An HSK form A lets a bar in one way: readings that name two are of no spindle alone.
+    let turned = seated([(3.0, 0.2), (-1.0, 0.1), (3.1, 0.0), (-1.1, 0.2)], 0.1);
+    let keyed = "--limits part.toml --interface HSK-A63";
+    let (_, document) = judged(&bench, &turned, keyed, 3);
+    says(&document, "the keys let the bar in one position only");
+    let (_, document) = judged(&bench, &turned, &format!("{keyed} --as-read"), 0);
+    says(&document, "kept as read");
+    judged(&bench, &turned, "--limits part.toml --interface HSK-E63", 0);
+}
+
+#[test]
+fn an_indicator_that_cannot_be_is_refused() {
+    let bench = bench!();
+    let sound = "4 3 0 -3 -4 -3 0 3 4";
+    for (options, says) in [
+        ("--uncertainty-um 0.001", "Is it in mm?"),
+        ("--uncertainty-um 1e-9", "no indicator is certified to less"),
+        (
+            "--uncertainty-um 0.5 --lever-deg 80",
+            "expected 0 to 45 degrees",
+        ),
+        (
+            "--uncertainty-um 0.5 --position-error-deg 90",
+            "expected 0 to 45 degrees",
+        ),
+    ] {
+        let rest = "--unit um --positions 8 --at bar --height-mm 300 --limit-um 15".split(' ');
+        bench
+            .run(
+                ["runout", "--readings", sound]
+                    .into_iter()
+                    .chain(rest)
+                    .chain(options.split(' ')),
+            )
+            .exits(2)
+            .tells(says);
+    }
+}

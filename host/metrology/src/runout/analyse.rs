@@ -3,9 +3,10 @@
 use super::evaluated::Evaluated;
 use super::figures::Figures;
 use super::hints;
+use super::nose::BarTurns;
 use super::record::RunoutRecord;
 use super::refusal::RunoutError;
-use super::remarks::RunoutNote;
+use super::remarks::{RunoutNote, Untrue};
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
 use super::reversal::{FourSeatings, SeparatedHeight};
 use super::setup::RunoutSetup;
@@ -90,10 +91,12 @@ fn kept_as_read(check: &Evaluated) -> Option<RunoutNote> {
         };
         height.is_some_and(|mm| doubt::height(f.place.at, mm).is_some())
             || f.tir_um.is_some_and(|um| runout(um).is_some())
+            || f.untrue.contains(&Untrue::Unsigned)
     };
     let copied = check.copied.iter().any(|copied| !copied.is_one_seat());
-    let kept =
-        check.setup.as_read && (check.setup.typed || copied || check.figures.iter().any(asked));
+    let turned = check.setup.bar_turns == BarTurns::OneWay && !check.separated.is_empty();
+    let any = check.setup.typed || copied || turned || check.figures.iter().any(asked);
+    let kept = check.setup.as_read && any;
     kept.then_some(RunoutNote::KeptAsRead)
 }
 

@@ -4,7 +4,7 @@ use super::axis;
 use super::figures::{Figures, Scatter};
 use super::positions::{self, Allowed, Doubt};
 use super::record::Readings;
-use super::record::{Place, Plane, RunoutRecord, same_height};
+use super::record::{Place, Plane, RunoutRecord};
 use super::refusal::RunoutError;
 use super::remarks::{PlaneNote, RunoutNote};
 use super::result::{AxisResult, Method};
@@ -12,6 +12,7 @@ use super::reversal::{self, FourSeatings, SeatScatter, SeparatedHeight};
 use super::same_planes::{self, Copied};
 use super::setup::RunoutSetup;
 use super::untrue;
+use holdtrue_terms::vocabulary::At;
 
 /// A limit holds at planes within this of its height: nobody sets an indicator nearer, mm.
 const LIMIT_HEIGHT_MM: f64 = 0.5;
@@ -49,8 +50,9 @@ impl<'a> Evaluated<'a> {
             .iter()
             .map(|plane| evaluate_plane(plane, setup))
             .collect();
+        let turns = setup.bar_turns();
         let (separated, reversal_notes) =
-            reversal::of_check(&figures, setup.assumed_seat_um, setup.bar_turns);
+            reversal::of_check(&figures, setup.assumed_seat_um, turns);
         let (axis, axis_notes) = axis::of_check(&figures, &separated);
         let mut notes = Vec::new();
         if setup.typed {
@@ -62,7 +64,7 @@ impl<'a> Evaluated<'a> {
             setup,
             separated,
             axis,
-            four_seatings: reversal::four_seatings(&figures),
+            four_seatings: reversal::four_seatings(&figures, turns),
             seat: reversal::seat_repeatability(&figures),
             copied: same_planes::copied(record),
             figures,
@@ -89,12 +91,14 @@ impl<'a> Evaluated<'a> {
     }
 }
 
-/// Whether a limit given for a height (or for all) holds at this height.
-pub fn limit_holds_at(limit_height_mm: Option<f64>, height_mm: Option<f64>) -> bool {
-    match (limit_height_mm, height_mm) {
+/// Whether a limit given for a height (or for all) holds at this place. A height along the axis is one on wall or bar: face
+/// and axial float have none but that of the nose.
+pub fn limit_holds_at(limit_height_mm: Option<f64>, place: &Place) -> bool {
+    let along = !matches!(place.at, Some(At::Face | At::Axial));
+    match (limit_height_mm, place.height_mm) {
         (None, _) => true,
         (Some(limit), Some(height)) => {
-            (limit - height).abs() <= LIMIT_HEIGHT_MM || same_height(limit_height_mm, height_mm)
+            (along || limit.abs() <= LIMIT_HEIGHT_MM) && (limit - height).abs() <= LIMIT_HEIGHT_MM
         }
         (Some(_), None) => false,
     }

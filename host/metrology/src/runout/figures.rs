@@ -21,6 +21,8 @@ pub struct Figures {
     pub tir_um: Option<f64>,
     /// The same as read, µm.
     pub tir_as_read_um: Option<f64>,
+    /// How far from zero a reading lies at most, µm.
+    pub farthest_um: f64,
     /// Drift over the turn (stepped) or over the whole turns (marked), µm.
     pub drift_um: Option<f64>,
     /// Mean and harmonics, where the positions bear them.
@@ -111,6 +113,7 @@ impl Figures {
             stops: None,
             tir_um,
             tir_as_read_um: tir_um,
+            farthest_um: readings_um.iter().fold(0.0, |far, um| far.max(um.abs())),
             drift_um: None,
             harmonics: None,
             residual_rms_um: None,

@@ -58,9 +58,10 @@ fn strongest(
 
 /// What is allowed at a height, µm TIR: the tightest limit that holds there, else the usual service limits, rising
 /// evenly from the nose outward.
-fn allowed_um(check: &Evaluated, height_mm: Option<f64>) -> f64 {
+fn allowed_um(check: &Evaluated, place: &Place) -> f64 {
     let usual = NOSE_LIMIT_UM
-        + (BAR_LIMIT_UM - NOSE_LIMIT_UM) * height_mm.unwrap_or(0.0).max(0.0) / BAR_LIMIT_HEIGHT_MM;
+        + (BAR_LIMIT_UM - NOSE_LIMIT_UM) * place.height_mm.unwrap_or(0.0).max(0.0)
+            / BAR_LIMIT_HEIGHT_MM;
     check
         .setup
         .limits
@@ -71,7 +72,7 @@ fn allowed_um(check: &Evaluated, height_mm: Option<f64>) -> f64 {
                 Figure::Tir | Figure::FourSeatings | Figure::SpindlePart
             )
         })
-        .filter(|l| limit_holds_at(l.height_mm, height_mm))
+        .filter(|l| limit_holds_at(l.height_mm, place))
         .map(|l| l.limit)
         .reduce(f64::min)
         .unwrap_or(usual)
@@ -84,7 +85,7 @@ fn named(strength: f64, evidence: Evidence) -> Option<(f64, Hint)> {
 /// How far a part lies above what is worth naming; 0 while it may be chance.
 fn strength(check: &Evaluated, height: &SeparatedHeight, part: Vector) -> f64 {
     let sure = length_um(part) > SURE * height.part_standard_um();
-    let worth_um = WORTH_NAMING * allowed_um(check, height.place.height_mm);
+    let worth_um = WORTH_NAMING * allowed_um(check, &height.place);
     if sure {
         2.0 * length_um(part) / worth_um
     } else {
@@ -124,7 +125,7 @@ fn seat_alone(check: &Evaluated) -> Option<(f64, Hint)> {
 fn seat_named(check: &Evaluated, seat: SeatScatter, place: Place) -> Option<(f64, Hint)> {
     seat.dof?;
     let scatter_um = 2.0 * seat.standard_um;
-    let allowed_um = allowed_um(check, place.height_mm);
+    let allowed_um = allowed_um(check, &place);
     named(
         scatter_um / (SEAT_WORTH_NAMING * allowed_um),
         Evidence::SeatScatters { place, scatter_um },
@@ -189,7 +190,7 @@ fn wall_alone(check: &Evaluated) -> Option<(f64, Hint)> {
     let tir_um = wall.tir_um?;
     let place = wall.place;
     named(
-        tir_um / allowed_um(check, place.height_mm),
+        tir_um / allowed_um(check, &place),
         Evidence::WallRunsOut { place, tir_um },
     )
 }

@@ -49,6 +49,7 @@ mod result;
 mod same_planes;
 mod setup;
 mod stepped;
+mod unsigned;
 mod untrue;
 mod verdict;
 

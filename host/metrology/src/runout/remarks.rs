@@ -20,6 +20,12 @@ pub enum Untrue {
     Stopped,
     /// The mark may not come once a turn.
     Mark,
+    /// All readings lie on one side of zero, and the curve is folded there.
+    Unsigned,
+    /// The positions may not be as far apart as was said.
+    Steps,
+    /// The reading back at the first position is another.
+    NotBack,
 }
 
 /// A remark on a plane.

@@ -181,7 +181,7 @@ fn separate_height(
         .map(|f| f.place.orientation_or_zero_deg())
         .collect();
     let orientations = distinct_angles_deg(&orientations_deg);
-    if orientations.len() < 2 {
+    if orientations.len() < 2 || turns == BarTurns::OneWay {
         return Err(not_told_apart(turns));
     }
     let once = separate(1, &turned(group, 1)).ok_or(RunoutNote::OrientationsClose)?;
@@ -279,8 +279,11 @@ pub fn seat_repeatability(figures: &[Figures]) -> Option<SeatScatter> {
 ///
 /// Source: the way of accepting new machines, mandrel reseated at four positions 90° apart, the four runouts averaged
 /// (ISO 230-1, from memory).
-pub fn four_seatings(figures: &[Figures]) -> Vec<FourSeatings> {
+pub fn four_seatings(figures: &[Figures], turns: BarTurns) -> Vec<FourSeatings> {
     let mut all = Vec::new();
+    if turns == BarTurns::OneWay {
+        return all;
+    }
     for plane in figures
         .iter()
         .filter(|f| f.place.may_be_bar() && f.tir_um.is_some())

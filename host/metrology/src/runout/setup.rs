@@ -66,6 +66,14 @@ impl Default for RunoutSetup {
 }
 
 impl RunoutSetup {
+    /// How the bar could be turned: by the keys, unless somebody said that it was turned all the same.
+    pub fn bar_turns(&self) -> BarTurns {
+        match self.as_read {
+            true => BarTurns::NotKnown,
+            false => self.bar_turns,
+        }
+    }
+
     /// Motion of the surface across the axis per reading at a place.
     pub fn motion_per_reading(&self, place: &Place) -> f64 {
         let wall = match (place.at, self.square_to_wall) {

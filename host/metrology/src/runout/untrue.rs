@@ -8,16 +8,20 @@ use super::evaluated::Evaluated;
 use super::figures::Figures;
 use super::followed;
 use super::once_a_turn;
+use super::positions::Mistake;
 use super::record::{Place, Plane, Readings};
 use super::remarks::{RunoutReason, RunoutRemedy, Untrue};
 use super::result::Method;
 use super::reversal::SeparatedHeight;
 use super::same_planes::Copied;
+use super::unsigned;
 use crate::decision::Figure;
 use holdtrue_terms::vocabulary::At;
 
 /// What a bar certificate may be exceeded by before it is another bar, or none of it the bar's.
 const OUTSIDE_CERTIFICATE: f64 = 2.0;
+/// What comes once a turn is at least this share of a plane's TIR, or something else was read.
+const LEAST_SHARE: f64 = 0.5;
 /// A part is there when it is this many standard uncertainties long.
 const SURE: f64 = 3.0;
 
@@ -40,7 +44,35 @@ pub fn of_plane(plane: &Plane, figures: &Figures, step_um: Option<f64>) -> Vec<U
     if marked.is_some_and(|fit| once_a_turn::is_doubtful(fit, &plane.readings.values_um())) {
         found.push(Untrue::Mark);
     }
+    found.extend(unsigned::may_lack_signs(&plane.readings).then_some(Untrue::Unsigned));
     found
+}
+
+/// What speaks against a stepped plane only where a figure is to be accepted that may be at most so much, µm.
+fn of_figures(f: &Figures, figure: Figure, room_um: f64) -> Vec<Untrue> {
+    let mut found = Vec::new();
+    let tir_um = f.tir_um.unwrap_or(0.0);
+    let once_um = f.eccentricity().map(|e| 2.0 * e.norm());
+    if f.method == Method::Stepped
+        && is_once_a_turn(figure)
+        && tir_um > room_um
+        && once_um.is_some_and(|um| um < LEAST_SHARE * tir_um)
+    {
+        found.push(Untrue::Steps);
+    }
+    let not_back = f
+        .doubt
+        .is_some_and(|doubt| doubt.mistake == Mistake::NotBack);
+    let off_um = f.drift_um.map_or(0.0, f64::abs);
+    if not_back && f.tir_as_read_um.unwrap_or(0.0) + off_um > room_um {
+        found.push(Untrue::NotBack);
+    }
+    found
+}
+
+/// Whether a figure is of what comes once a turn alone.
+fn is_once_a_turn(figure: Figure) -> bool {
+    matches!(figure, Figure::SpindlePart | Figure::Seat)
 }
 
 /// What keeps a figure from being accepted. `room_um`: what it may be at most.
@@ -62,17 +94,20 @@ pub fn objections(
     };
     let counts = |f: &Figures, untrue: Untrue| match untrue {
         // Whatever the mark did, no more comes once a turn than the readings spread over.
-        Untrue::Mark => {
-            matches!(figure, Figure::SpindlePart | Figure::Seat)
-                && f.tir_um.is_some_and(|um| um > room_um)
-        }
+        Untrue::Mark => is_once_a_turn(figure) && f.tir_um.is_some_and(|um| um > room_um),
+        // Whatever the signs were, no two readings are farther apart than twice the farthest from zero.
+        Untrue::Unsigned => !check.setup.as_read && 2.0 * f.farthest_um > room_um,
         _ => true,
     };
     let mut all: Vec<(RunoutReason, RunoutRemedy)> = check
         .figures
         .iter()
         .filter(concerned)
-        .flat_map(|f| f.untrue.iter().map(move |untrue| (f, *untrue)))
+        .flat_map(|f| {
+            let known = f.untrue.iter().copied();
+            let more = of_figures(f, figure, room_um);
+            known.chain(more).map(move |untrue| (f, untrue))
+        })
         .filter(|(f, untrue)| counts(f, *untrue))
         .map(|(f, untrue)| {
             let place = f.place;
@@ -87,7 +122,7 @@ pub fn objections(
         copied
             .filter(|copied| figure == Figure::Seat || !copied.is_one_seat())
             .take(1)
-            .map(|&Copied { one, other }| {
+            .map(|&Copied { one, other, .. }| {
                 (
                     RunoutReason::PlanesAlike { one, other },
                     RunoutRemedy::ReadEachPlane,

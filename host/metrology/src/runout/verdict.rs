@@ -205,10 +205,10 @@ fn judge_limit(
     }
     let candidates: Vec<&Candidate> = measured
         .iter()
-        .filter(|c| c.figure == limit.figure && limit_holds_at(limit.height_mm, c.place.height_mm))
+        .filter(|c| c.figure == limit.figure && limit_holds_at(limit.height_mm, &c.place))
         .collect();
     if candidates.is_empty() {
-        let turns = check.setup.bar_turns;
+        let turns = check.setup.bar_turns();
         let missing = what_is_missing(measured, limit, turns);
         return Err(NotJudged {
             why: RunoutReason::NotMeasured { on, missing },
