@@ -4,6 +4,7 @@
 //! program of the same schema survive in `more`.
 
 use crate::revision::Kind;
+use holdtrue_terms::vocabulary::State;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
@@ -160,9 +161,42 @@ pub struct VisitHeader {
     /// day of the paper, the stamp of the revision the day it was entered.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub entered_from: Option<String>,
+    /// What its figures were compared with when it was finished; none while it is open, and of one finished by an earlier
+    /// release.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub compared: Option<Vec<ComparedFigure>>,
     /// Anything else.
     #[serde(flatten)]
     pub more: Map<String, Value>,
+}
+
+/// A figure of a check beside the one it was compared with.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ComparedFigure {
+    /// The check.
+    pub check: Uuid,
+    /// What the figure is.
+    pub figure: String,
+    /// Its unit: `N` or `um`.
+    pub unit: String,
+    /// What it is.
+    pub now: f64,
+    /// What it was.
+    pub then: f64,
+    /// Expanded uncertainty of the difference; none where one of the two is not known.
+    pub expanded: Option<f64>,
+    /// What is seen of it: `greater`, `less`, `none`.
+    pub seen: Option<String>,
+    /// The visit of the earlier figure.
+    pub visit: Uuid,
+    /// When that began, as it stood in the book.
+    pub started_at: String,
+    /// State of the earlier set.
+    pub state: Option<State>,
+    /// The earlier visit was entered from paper.
+    pub from_paper: bool,
+    /// Kinds of the events between the two that break a series.
+    pub between: Vec<String>,
 }
 
 impl Header for VisitHeader {

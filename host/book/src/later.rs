@@ -39,7 +39,7 @@ const SAYS: &[(&str, &str)] = &[
         "kind || ifnull(', ' || replace(state, '_', ' '), '')",
     ),
     ("recorded", "kind || ' ' || number"),
-    ("result", "ifnull(outcome, 'no limit set')"),
+    ("result", "ifnull(outcome, 'not judged')"),
     ("acknowledgement", "caution"),
     (
         "finding",

@@ -36,7 +36,7 @@ pub use error::{EXIT_BOOK, Error};
 pub use event::Event;
 pub use finish::{Amended, Finish};
 pub use gauge::{GaugeCheck, KnobChange};
-pub use header::{GaugeHeader, GaugeOverload, Header, SpindleHeader, VisitHeader};
+pub use header::{ComparedFigure, GaugeHeader, GaugeOverload, Header, SpindleHeader, VisitHeader};
 pub use inspect::{CableDamage, Inspection, Trouble};
 pub use json::Json;
 pub use later::Later;

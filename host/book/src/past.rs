@@ -5,6 +5,7 @@
 
 use crate::book::{Book, Result, Stamp, parse_id, read_id, read_maybe_id, unreadable};
 use crate::checks::{CheckKind, CheckResult};
+use crate::header::ComparedFigure;
 use crate::remark::{Remark, Said};
 use crate::revision::Kind;
 use crate::words::read_maybe_word;
@@ -44,6 +45,8 @@ pub struct PastHeader {
     pub purpose: Option<String>,
     /// What it was entered from later, such as `paper`.
     pub entered_from: Option<String>,
+    /// What its figures were compared with when it was finished.
+    pub compared: Option<Vec<ComparedFigure>>,
     /// Power-on hours off the control.
     pub power_on_hours: Option<f64>,
     /// Hours the spindle has turned, off the control.

@@ -1,8 +1,9 @@
 //! The decision over all limits of a check, with its reasons and what would settle it: values, no sentences.
 
-use crate::decision::Judged;
+use crate::decision::{Figure, Judged, Side};
 use crate::grip::remarks::{GripReason, GripRemedy};
 use crate::known;
+use crate::runout::LIMIT_HEIGHT_MM;
 use crate::runout::remarks::{RunoutReason, RunoutRemedy};
 use holdtrue_terms::vocabulary::{Outcome, State};
 use serde::{Deserialize, Serialize};
@@ -51,8 +52,63 @@ pub struct Verdict {
     pub would_decide: Option<WouldDecide>,
 }
 
+/// What a set is held to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeldTo {
+    /// The figure.
+    pub figure: Figure,
+    /// At which height, mm; none for every one, and for a figure without.
+    pub height_mm: Option<f64>,
+    /// Which side is good.
+    pub side: Side,
+    /// The limit, in the unit of the figure.
+    pub limit: f64,
+}
+
+impl HeldTo {
+    /// Whether a set held to the other was held to this, too: the same figure at the same height, by a limit no laxer.
+    fn is_within(&self, other: &Self) -> bool {
+        let same_height = match (self.height_mm, other.height_mm) {
+            (Some(here), Some(there)) => (here - there).abs() <= LIMIT_HEIGHT_MM,
+            (here, there) => here.is_none() && there.is_none(),
+        };
+        let no_laxer = match self.side {
+            Side::Lower => other.limit >= self.limit * (1.0 - ROUNDING),
+            Side::Upper => other.limit <= self.limit * (1.0 + ROUNDING),
+        };
+        self.figure == other.figure && self.side == other.side && same_height && no_laxer
+    }
+}
+
+/// Limits equal but for arithmetic are equal.
+const ROUNDING: f64 = 1e-9;
+
+impl Verdict {
+    /// Every limit it judged, and those that nothing was measured for.
+    pub fn held_to(&self) -> Vec<HeldTo> {
+        let judged = self.limits.iter().map(|limit| HeldTo {
+            figure: limit.figure,
+            height_mm: limit.height_mm,
+            side: limit.side,
+            limit: limit.limit,
+        });
+        let not_judged = self.reasons.iter().filter_map(|reason| match reason {
+            Reason::Runout(
+                RunoutReason::NotMeasured { on, .. } | RunoutReason::IndicatorCoarse { on, .. },
+            ) => Some(HeldTo {
+                figure: on.figure,
+                height_mm: on.height_mm,
+                side: Side::Upper,
+                limit: on.limit,
+            }),
+            _ => None,
+        });
+        judged.chain(not_judged).collect()
+    }
+}
+
 /// A set as it counts for the verdict of its visit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Set<K> {
     /// What was checked; sets of one kind can take each other's place.
     pub what: K,
@@ -60,15 +116,22 @@ pub struct Set<K> {
     pub state: Option<State>,
     /// How it was decided; none where it was not judged.
     pub outcome: Option<Outcome>,
+    /// By which limits.
+    pub held_to: Vec<HeldTo>,
 }
 
-/// The set among those behind it that says how the spindle stands in its place: taken as left, and judged, or judged no less.
-/// A verdict is not overtaken by a set without one.
+/// The set among those behind it that says how the spindle stands in its place: taken as left, and judged by every limit that
+/// this one was held to and none laxer. What was outside at one height is not within for a reading at another, nor for a
+/// wider limit; and a verdict is not overtaken by a set without one.
 pub fn overtaken_by<K: PartialEq>(set: &Set<K>, later: &[Set<K>]) -> Option<usize> {
     later.iter().rposition(|left| {
         left.what == set.what
             && left.state == Some(State::AsLeft)
             && (left.outcome.is_some() || set.outcome.is_none())
+            && set
+                .held_to
+                .iter()
+                .all(|limit| left.held_to.iter().any(|other| limit.is_within(other)))
     })
 }
 
@@ -98,6 +161,36 @@ mod tests {
             what,
             state: Some(state),
             outcome,
+            held_to: vec![at(300.0, 15.0)],
+        }
+    }
+
+    fn at(height_mm: f64, limit: f64) -> HeldTo {
+        HeldTo {
+            figure: Figure::Tir,
+            height_mm: Some(height_mm),
+            side: Side::Upper,
+            limit,
+        }
+    }
+
+    #[test]
+    fn what_was_outside_is_only_within_where_it_was_held_to_no_less() {
+        use {Outcome::*, State::*};
+        let found = set(1, AsFound, Some(Reject));
+        let left = |held_to: Vec<HeldTo>| Set {
+            held_to,
+            ..set(1, AsLeft, Some(Accept))
+        };
+        for (held_to, outcome) in [
+            (vec![at(300.0, 15.0)], Accept),
+            (vec![at(20.0, 5.0), at(300.2, 12.0)], Accept),
+            (vec![at(20.0, 15.0)], Reject),
+            (vec![at(300.0, 40.0)], Reject),
+            (vec![], Reject),
+        ] {
+            let sets = [found.clone(), left(held_to)];
+            assert_eq!(of_visit(&sets), Some(outcome), "{sets:?}");
         }
     }
 
@@ -106,11 +199,11 @@ mod tests {
         use {Outcome::*, State::*};
         let found = set(1, AsFound, Some(Reject));
         assert_eq!(
-            of_visit(&[found, set(1, AsLeft, Some(Accept))]),
+            of_visit(&[found.clone(), set(1, AsLeft, Some(Accept))]),
             Some(Accept)
         );
         assert_eq!(
-            of_visit(&[found, set(2, AsLeft, Some(Accept))]),
+            of_visit(&[found.clone(), set(2, AsLeft, Some(Accept))]),
             Some(Reject)
         );
         assert_eq!(of_visit(&[found, set(1, AsLeft, None)]), Some(Reject));

@@ -49,6 +49,7 @@ fn set(check: &Checked) -> Set<&'static str> {
         what: check.what,
         state: check.state,
         outcome: outcome(check),
+        held_to: check.verdict.map_or_else(Vec::new, Verdict::held_to),
     }
 }
 
@@ -71,7 +72,7 @@ fn verdict(check: &Checked) -> Markup {
                 @for line in &check.summary { p { (line) } }
                 @match check.verdict {
                     None if check.broken_off.is_some() => p { "Broken off, " (check.broken_off.unwrap_or_default()) " recorded: a set that is not finished is not judged." },
-                    None => p { "No limit was set, so there is no verdict." },
+                    None => p { "No verdict: it needs a limit and the uncertainty of the force gauge or indicator, and both were not known." },
                     Some(verdict) => (reasons(verdict, check.words)),
                 }
                 @for remark in check.remarks { p class="note" { (words::sentence(remark)) } }
@@ -193,7 +194,7 @@ fn steps(document: &Document) -> Vec<Markup> {
     for check in checks.iter().filter(unjudged) {
         steps.push(html! {
             strong { (check.title) " was not judged: " }
-            "with a limit, best the machine maker's own figure, the same record gives a verdict."
+            "with a limit, best the machine maker's own figure, and the uncertainty of the force gauge or indicator by its certificate, the same record gives a verdict."
         });
     }
     for check in &checks {

@@ -64,7 +64,7 @@ fn check_basis(units: &Units, check: &Checked) -> Markup {
             @match check.verdict {
                 Some(verdict) => (limits_table(units, verdict)),
                 None if check.broken_off.is_some() => p { "Not judged: it was broken off." },
-                None => p { "No limit was set." },
+                None => p { "Not judged: a limit and the uncertainty of the force gauge or indicator were not both known." },
             }
             @for line in check.limit_sources { p class="note" { "Limits: " (line) } }
             @for line in check.assumptions { p class="note" { "Assumed: " (line) } }

@@ -12,6 +12,7 @@ use crate::terminal::exit::Exit;
 use crate::visits::book_writer;
 use crate::visits::events;
 use crate::visits::stored_check::{FinishedCheck, Ready, Record};
+use crate::visits::visit_end;
 use holdtrue_book::{Book, GaugeHeader, Note, Revision, Stamp};
 use holdtrue_metrology::grip::result::{GripResult, Stated};
 use holdtrue_wording::{Say, joined_lines, words};
@@ -81,6 +82,11 @@ fn write(plan: &Plan, app: &App) -> Result<(), Error> {
         for (visit, checks) in plan.visits.iter().zip(&ready) {
             put(visit, checks, &stamp, book)?;
         }
+        // Each is compared with the others, so their ends come behind them all.
+        for visit in &plan.visits {
+            let ids = [Uuid::now_v7(), Uuid::now_v7()];
+            visit_end::seal(book, visit.id, ids, &stamp)?;
+        }
         Ok(())
     })?;
     Ok(())
@@ -111,7 +117,6 @@ fn put(
             stamp: stamp.clone(),
         })?;
     }
-    book.finish(visit.id, Uuid::now_v7(), stamp)?;
     Ok(())
 }
 

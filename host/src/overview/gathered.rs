@@ -141,7 +141,7 @@ impl Why {
             Self::RunsToLimit => "runs towards its limit",
             Self::Due => "within limit, a visit or calibration is due",
             Self::NotMeasured => "not measured yet",
-            Self::NotJudged => "measured, no limit set",
+            Self::NotJudged => "measured, not judged",
             Self::WithinLimit => "within limit",
         }
     }
@@ -289,13 +289,17 @@ fn standing(
 }
 
 /// The verdict of a visit, without the sets that were struck out.
-fn outcome_of<T>(visit: &PastVisit<T>) -> Option<Outcome> {
+fn outcome_of(visit: &PastVisit<CheckFigures>) -> Option<Outcome> {
     let counted = visit.checks.iter().filter(|check| check.struck.is_none());
     let sets: Vec<_> = counted
         .map(|check| Set {
             what: check.kind.word(),
             state: check.state,
             outcome: check.result.as_ref().and_then(|result| result.outcome),
+            held_to: check
+                .result
+                .as_ref()
+                .map_or_else(Vec::new, |result| result.read.held_to.clone()),
         })
         .collect();
     verdict::of_visit(&sets)

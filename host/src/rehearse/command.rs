@@ -28,6 +28,7 @@ use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::opening::{short_id, taper_of};
 use crate::visits::stored_check;
+use crate::visits::visit_end;
 use holdtrue_book::{Finding, FindingKind, How, Json, SpindleHeader, VisitHeader};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;
@@ -134,8 +135,8 @@ fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Fi
     app.console
         .say(&runout_words::runout(&runout, &app.settings));
     let findings = look_round(visit, &mut writer)?;
-    let (id, stamp) = (writer.id(), writer.stamp());
-    let digest = writer.book.finish(visit, id, &stamp)?;
+    let (ids, stamp) = ([writer.id(), writer.id()], writer.stamp());
+    let digest = visit_end::seal(&mut writer.book, visit, ids, &stamp)?;
     let page = page_path(&book, args, visit);
     // Its own page of an earlier rehearsal may be replaced, nothing else.
     page_model::write_page(&writer.book, visit, &app.settings, &page, true)?;

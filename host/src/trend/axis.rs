@@ -2,21 +2,11 @@
 //! series begins anew.
 
 use crate::visits::counters::Counter;
-use crate::visits::events::noticed_at;
-use crate::visits::history::{History, PastEvent};
+use crate::visits::history;
+use crate::visits::history::{History, PastEvent, Stage};
 use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
 use holdtrue_book::{PastHeader, PastVisit};
-use holdtrue_terms::vocabulary::Purpose;
-
-/// What an event of the day of a visit comes to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum OnTheDay {
-    /// It lies before the visit.
-    Before,
-    /// It lies after what was found: as found is what was there before any work.
-    AfterAsFound,
-}
 
 /// The place of a visit among days: where it began, of a day known less well its middle.
 pub fn day<T>(visit: &PastVisit<T>) -> Option<f64> {
@@ -25,46 +15,14 @@ pub fn day<T>(visit: &PastVisit<T>) -> Option<f64> {
     Some(known.place_days())
 }
 
-/// The first of these visits that an event lies before; their number where it lies after all of them.
-pub fn first_after<T>(history: &History<T>, event: &PastEvent, on_the_day: OnTheDay) -> usize {
-    let visits = &history.visits;
-    if let Some(noticed) = noticed_at(&event.event)
-        && let Some(place) = visits.iter().position(|visit| visit.id == noticed)
-    {
-        return place;
-    }
-    let Some(happened) = KnownDay::of(&event.event.happened) else {
-        // Nobody knows when: it breaks nothing.
-        return visits.len();
-    };
-    for (place, visit) in visits.iter().enumerate() {
-        let Some(began) = KnownDay::of(&visit.header.started_at) else {
-            continue;
-        };
-        let exact = |day: &KnownDay| day.moments[0] == day.moments[1];
-        if exact(&happened) && exact(&began) {
-            if happened.moments[0] <= began.moments[0] {
-                return place;
-            }
-            continue;
-        }
-        if happened.last < began.first {
-            return place;
-        }
-        if happened.first <= began.last {
-            let repaired = visit.header.purpose.as_deref() == Some(Purpose::AfterRepair.word());
-            let before = repaired || on_the_day == OnTheDay::Before;
-            return if before { place } else { place + 1 };
-        }
-    }
-    visits.len()
-}
-
-/// Where each event that breaks a series lies: the first visit after it.
+/// Where each event that breaks a series lies: the first visit of which what was found lies after it.
 pub fn breaks<T>(history: &History<T>) -> Vec<usize> {
     let breaking = history.events.iter().filter(|event| event.breaks);
     breaking
-        .map(|event| first_after(history, event, OnTheDay::AfterAsFound))
+        .map(|event| {
+            let Stage { visit, left } = history::first_after(history, event);
+            visit + usize::from(left)
+        })
         .collect()
 }
 
@@ -114,7 +72,7 @@ pub fn counted<T>(history: &History<T>, places: &[usize], counter: Counter) -> C
         .events
         .iter()
         .filter(|event| event.counters_anew)
-        .map(|event| (first_after(history, event, OnTheDay::Before), event))
+        .map(|event| (history::first_after(history, event).visit, event))
         .collect();
     let mut counted = Counted {
         counter,

@@ -344,7 +344,7 @@ pub fn name(check: &Check) -> String {
 
 /// An outcome, or that there is none.
 pub fn outcome_words(outcome: Option<Outcome>) -> &'static str {
-    outcome.map_or("no limit set", words::outcome)
+    outcome.map_or("not judged", words::outcome)
 }
 
 /// The limits of a verdict in somebody's units.

@@ -2,6 +2,7 @@
 //! and why; the rows themselves stay as they were written.
 
 use crate::terminal::times;
+use crate::visits::stored_figure::held_to;
 use holdtrue_book::{Check, Finding, FindingKind, Remark, Said, Visit};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
@@ -176,6 +177,9 @@ impl VisitVerdict {
             what: check.start.kind.word(),
             state: check.start.state,
             outcome: check.result().and_then(|result| result.outcome),
+            held_to: check
+                .result()
+                .map_or_else(Vec::new, |result| held_to(result.content.text())),
         };
         let counts = |check: &&Check| strike_on(remarks, check.start.id).is_none();
         let all: Vec<_> = visit.checks.iter().map(set).collect();

@@ -1,11 +1,11 @@
 //! The past of a spindle, derived from the book each time it is asked for. In: the book and which spindle. Out: its visits
 //! in order of time with the figures of their checks, and what happened to it between them.
 
-use crate::terminal::error::Error;
+use crate::visits::events::noticed_at;
 use crate::visits::known_day::{KnownDay, days};
 use crate::visits::stored_figure::CheckFigures;
 use holdtrue_book::{Book, CheckKind, Event, Kind, PastVisit, SpindleHeader, Whose};
-use holdtrue_terms::vocabulary::{Happened, Vocabulary};
+use holdtrue_terms::vocabulary::{Happened, Purpose, Vocabulary};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
@@ -33,11 +33,59 @@ pub struct PastEvent {
     pub when: Option<[f64; 2]>,
 }
 
+/// A visit in two: what it found, then how it left the spindle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Stage {
+    /// Place of the visit in the history.
+    pub visit: usize,
+    /// How it left the spindle.
+    pub left: bool,
+}
+
+/// The first stage of these visits that an event lies before; behind all of them where nobody knows when it was. One noticed
+/// at a visit lies before it. One of the day of a visit lies after what was found, which is what was there before any work;
+/// but before a visit that was made after a repair.
+pub fn first_after<T>(history: &History<T>, event: &PastEvent) -> Stage {
+    let visits = &history.visits;
+    let before = |visit| Stage { visit, left: false };
+    if let Some(noticed) = noticed_at(&event.event)
+        && let Some(place) = visits.iter().position(|visit| visit.id == noticed)
+    {
+        return before(place);
+    }
+    let Some(happened) = KnownDay::of(&event.event.happened) else {
+        return before(visits.len());
+    };
+    let exact = |day: &KnownDay| day.moments[0] == day.moments[1];
+    for (place, visit) in visits.iter().enumerate() {
+        let Some(began) = KnownDay::of(&visit.header.started_at) else {
+            continue;
+        };
+        if exact(&happened) && exact(&began) {
+            if happened.moments[0] <= began.moments[0] {
+                return before(place);
+            }
+            continue;
+        }
+        if happened.last < began.first {
+            return before(place);
+        }
+        if happened.first <= began.last {
+            let repaired = visit.header.purpose.as_deref() == Some(Purpose::AfterRepair.word());
+            return Stage {
+                visit: place,
+                left: !repaired,
+            };
+        }
+    }
+    before(visits.len())
+}
+
 /// The past of a spindle, under all its entries.
 ///
 /// # Errors
-/// The book cannot be read: exit 6.
-pub fn of(book: &Book, spindle: Uuid) -> Result<History, Error> {
+/// The book cannot be read.
+pub fn of(book: &Book, spindle: Uuid) -> holdtrue_book::Result<History> {
     let entries = book.same(Kind::Spindle, spindle)?;
     let mut visits = book.past(Whose::Of(&entries), CheckFigures::read)?;
     in_order(&mut visits);
@@ -54,11 +102,11 @@ pub fn of(book: &Book, spindle: Uuid) -> Result<History, Error> {
 /// The past of every spindle, by the first of its entries; `read` takes out of each result document what is wanted.
 ///
 /// # Errors
-/// The book cannot be read: exit 6.
+/// The book cannot be read.
 pub fn of_everyone<T>(
     book: &Book,
     read: impl FnMut(CheckKind, &str) -> T,
-) -> Result<BTreeMap<Uuid, History<T>>, Error> {
+) -> holdtrue_book::Result<BTreeMap<Uuid, History<T>>> {
     let joined = book.joined(Kind::Spindle)?;
     let first = |entry: Uuid| joined.get(&entry).copied().unwrap_or(entry);
     let mut all: BTreeMap<Uuid, History<T>> = BTreeMap::new();
@@ -126,7 +174,7 @@ pub fn date_of(days: f64) -> String {
 }
 
 /// What happened to spindles, in order of time; struck and withdrawn events are left out.
-pub(crate) fn events(book: &Book) -> Result<Vec<PastEvent>, Error> {
+pub(crate) fn events(book: &Book) -> holdtrue_book::Result<Vec<PastEvent>> {
     let removed = book.removed()?;
     let struck = book.strikes()?;
     let mut events: Vec<PastEvent> = book

@@ -1,21 +1,23 @@
 //! A check beside the last one of its spindle. In: a check of the book. Out: each figure both have, with its change.
 //!
-//! Nothing of it is stored. As found is held to how the spindle was left: the last set as left where it was repaired, else the
+//! While a visit is open it is computed from the book as it stands. The end of the visit keeps it: whatever is struck out,
+//! entered or said later, a finished visit says what its paper said.
+//!
+//! As found is held to how the spindle was left: the last set as left where it was repaired, else the
 //! last set as found. As left is held to as found of the same visit.
 
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
-use crate::visits::events;
 use crate::visits::history;
-use crate::visits::history::{History, PastEvent};
+use crate::visits::history::{History, Stage};
 use crate::visits::known_day;
 use crate::visits::stored_figure::{CheckFigures, Measured, StoredFigure, is_calibration};
-use holdtrue_book::{Book, CheckKind, PastCheck, PastVisit, VisitHeader};
+use holdtrue_book::{Book, CheckKind, ComparedFigure, PastCheck, PastVisit, VisitHeader};
 use holdtrue_metrology::change::{Seen, change};
 use holdtrue_metrology::runout::same_height;
-use holdtrue_terms::vocabulary::{Purpose, State};
-use holdtrue_wording::change::{Compared, compared, from_to};
+use holdtrue_terms::vocabulary::{Happened, Purpose, State, Vocabulary};
+use holdtrue_wording::change::{Compared, SeenChange, compared, from_to};
 use holdtrue_wording::digits::{Units, height};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
@@ -24,18 +26,8 @@ use uuid::Uuid;
 type Visit = PastVisit<CheckFigures>;
 type Check = PastCheck<CheckFigures>;
 
-/// A figure of a check beside the one it is held to.
-#[derive(Clone, Debug)]
-pub struct Since {
-    /// Both figures and the change.
-    pub compared: Compared,
-    /// The visit of the earlier one.
-    pub visit: Uuid,
-    /// As it stands in the book.
-    pub started_at: String,
-    /// As found, as left, or not said.
-    pub state: Option<State>,
-}
+/// A figure of a check beside the one it is held to, as the end of a visit keeps it.
+pub type Since = ComparedFigure;
 
 /// A visit among the others to its spindle, read once for all that is asked of it.
 #[derive(Clone, Debug)]
@@ -51,12 +43,18 @@ impl AmongVisits {
     /// None while the spindle is not named.
     ///
     /// # Errors
-    /// The book cannot be read: exit 6.
-    pub fn read(book: &Book, visit: Uuid) -> Result<Option<Self>, Error> {
+    /// The book cannot be read.
+    pub fn read(book: &Book, visit: Uuid) -> holdtrue_book::Result<Option<Self>> {
         let Some(spindle) = book.get::<VisitHeader>(visit)?.header().spindle else {
             return Ok(None);
         };
-        let history = history::of(book, spindle)?;
+        let mut history = history::of(book, spindle)?;
+        let shown = book.visit(visit)?;
+        if !shown.finishes.is_empty() {
+            history
+                .events
+                .retain(|past| shown.events.iter().any(|known| known.id == past.event.id));
+        }
         let mut gone = book.removed()?;
         gone.extend(book.strikes()?.into_keys());
         Ok(Some(Self {
@@ -68,6 +66,12 @@ impl AmongVisits {
 
     fn now(&self) -> Option<&Visit> {
         self.place.map(|place| &self.history.visits[place])
+    }
+
+    /// What the figures of all its checks are compared with, for its end to keep.
+    pub fn of_visit(&self) -> Vec<Since> {
+        let checks = self.now().into_iter().flat_map(|now| &now.checks);
+        checks.flat_map(|check| self.computed(check.id)).collect()
     }
 
     /// The visits before it that count, in order of time.
@@ -86,9 +90,21 @@ impl AmongVisits {
         left(visit, kind, is_repaired(&self.history, visit))
     }
 
-    /// The figures of a check beside the last ones; none for the first check of a spindle, and for one struck out.
+    /// The figures of a check beside the last ones; none for the first check of a spindle, and for one struck out. Of a
+    /// finished visit what its end keeps.
     pub fn of_check(&self, check: Uuid) -> Vec<Since> {
-        let Some(now) = self.now() else {
+        let kept = self.now().and_then(|now| {
+            let compared = now.header.compared.as_ref().filter(|_| now.finished)?;
+            let struck = |each: &Check| each.id == check && each.struck.is_some();
+            let counts = !now.checks.iter().any(struck);
+            let of_it = compared.iter().filter(|each| counts && each.check == check);
+            Some(of_it.cloned().collect())
+        });
+        kept.unwrap_or_else(|| self.computed(check))
+    }
+
+    fn computed(&self, check: Uuid) -> Vec<Since> {
+        let Some((now, place)) = self.now().zip(self.place) else {
             return Vec::new();
         };
         let here = now.checks.iter().find(|each| each.id == check);
@@ -96,28 +112,29 @@ impl AmongVisits {
         else {
             return Vec::new();
         };
-        if here.state == Some(State::AsLeft) {
+        let this = stage(place, here);
+        if this.left {
             let found = sets(now, here.kind).filter(|set| set.state != Some(State::AsLeft));
             if let Some(found) = found.last() {
-                let happened = breaks(&self.history, |event| overlaps(event, now));
+                let happened = breaks(&self.history, stage(place, found), this);
                 return beside(here, figures, found, now, &happened);
             }
         }
-        let each = self.earlier().rev().filter_map(|then| {
-            let set = self.left(then, here.kind)?;
-            let after_repair = set.state == Some(State::AsLeft);
-            let happened = breaks(&self.history, |event| {
-                lies_after(event, then, after_repair) && lies_before(event, now)
+        let before = self.history.visits[..place].iter().enumerate().rev();
+        let each = before
+            .filter(|(_, then)| !self.is_gone(then.id))
+            .filter_map(|(then_place, then)| {
+                let set = self.left(then, here.kind)?;
+                let happened = breaks(&self.history, stage(then_place, set), this);
+                Some(beside(here, figures, set, then, &happened))
             });
-            Some(beside(here, figures, set, then, &happened))
-        });
         let mut with_figures = each.filter(|since| !since.is_empty());
         with_figures.next().unwrap_or_default()
     }
 
     /// A visit with a repair in one line: as found, as left, and what was done.
     pub fn headline(&self, units: &Units) -> Option<String> {
-        let now = self.now()?;
+        let (now, visit) = self.now().zip(self.place)?;
         let of = |state: State| {
             sets(now, CheckKind::Grip)
                 .filter(move |set| set.state == Some(state))
@@ -127,15 +144,23 @@ impl AmongVisits {
         if !is_repaired(&self.history, now) {
             return None;
         }
-        let happened = breaks(&self.history, |event| overlaps(event, now));
+        let happened = breaks(&self.history, stage(visit, found), stage(visit, left));
         let figures = counted(left, CheckKind::Grip)?;
         let since = beside(left, figures, found, now, &happened);
-        let since = since.into_iter().next()?;
-        let done = match happened.as_slice() {
+        let since = compared_of(since.first()?);
+        let done = match since.between.as_slice() {
             [] => "repaired".to_owned(),
             some => some.join(", "),
         };
-        Some(format!("{}, {done}", from_to(units, &since.compared)))
+        Some(format!("{}, {done}", from_to(units, &since)))
+    }
+}
+
+/// What a set says of: what its visit found, or how it left the spindle.
+fn stage(visit: usize, set: &Check) -> Stage {
+    Stage {
+        visit,
+        left: set.state == Some(State::AsLeft),
     }
 }
 
@@ -187,39 +212,69 @@ pub fn tell(
 /// Each line as a person reads it.
 pub fn lines(since: &[Since], units: &Units) -> Vec<String> {
     let line = |since: &Since| {
-        let compared_words = compared(units, &since.compared);
-        format!("{}: {compared_words}", since.compared.figure)
+        let compared_words = compared(units, &compared_of(since));
+        format!("{}: {compared_words}", since.figure)
     };
     since.iter().map(line).collect()
 }
 
+/// As the sentences want it.
+fn compared_of(since: &Since) -> Compared {
+    let mut said: Vec<String> = since
+        .state
+        .iter()
+        .map(|state| state.words().to_owned())
+        .collect();
+    if since.from_paper {
+        said.push("from paper".to_owned());
+    }
+    let day = known_day::words(&since.started_at);
+    let seen = since.seen.as_deref().and_then(|word| match word {
+        GREATER => Some(Seen::Greater),
+        LESS => Some(Seen::Less),
+        NONE => Some(Seen::None),
+        _ => None,
+    });
+    let between = since.between.iter().map(|kind| {
+        let happened = Happened::from_word(kind);
+        happened.map_or_else(|_| kind.clone(), |happened| happened.words().to_owned())
+    });
+    Compared {
+        figure: since.figure.clone(),
+        unit: since.unit.clone(),
+        then: since.then,
+        now: since.now,
+        change: since
+            .expanded
+            .zip(seen)
+            .map(|(expanded, seen)| SeenChange { expanded, seen }),
+        since: match said.as_slice() {
+            [] => day,
+            some => format!("{day} ({})", some.join(", ")),
+        },
+        between: between.collect(),
+    }
+}
+
+const GREATER: &str = "greater";
+const LESS: &str = "less";
+const NONE: &str = "none";
+
 /// The same in a document.
 pub fn document(since: &[Since], units: &Units) -> Value {
     let row = |since: &Since| {
-        let Compared {
-            unit,
-            then,
-            now,
-            change,
-            ..
-        } = &since.compared;
-        let seen = change.as_ref().map(|change| match change.seen {
-            Seen::Greater => "greater",
-            Seen::Less => "less",
-            Seen::None => "none",
-        });
         json!({
-            "figure": plain(&since.compared.figure),
-            "unit": unit,
-            "value": now,
-            "then": then,
-            "difference": now - then,
-            "expanded": change.as_ref().map(|change| change.expanded),
-            "seen": seen,
+            "figure": plain(&since.figure),
+            "unit": since.unit,
+            "value": since.now,
+            "then": since.then,
+            "difference": since.now - since.then,
+            "expanded": since.expanded,
+            "seen": since.seen,
             "since": since.started_at,
             "state": since.state.map(State::word),
             "visit": since.visit,
-            "text": compared(units, &since.compared),
+            "text": compared(units, &compared_of(since)),
         })
     };
     since.iter().map(row).collect()
@@ -264,44 +319,22 @@ fn left(visit: &Visit, kind: CheckKind, repaired: bool) -> Option<&Check> {
 /// Whether the spindle was repaired at a visit.
 fn is_repaired(history: &History, visit: &Visit) -> bool {
     let purpose = visit.header.purpose.as_deref();
+    let place = history.visits.iter().position(|each| each.id == visit.id);
+    let at_it = place.map(|visit| [false, true].map(|left| Stage { visit, left }));
     purpose == Some(Purpose::AfterRepair.word())
-        || history
-            .events
-            .iter()
-            .any(|event| event.breaks && overlaps(event, visit))
+        || at_it.is_some_and(|[found, left]| !breaks(history, found, left).is_empty())
 }
 
-fn breaks(history: &History, lies: impl Fn(&PastEvent) -> bool) -> Vec<String> {
-    let events = history
-        .events
-        .iter()
-        .filter(|event| event.breaks && lies(event));
-    let mut words: Vec<String> = events
-        .map(|event| match events::what(&event.event) {
-            Some(what) => what.words().to_owned(),
-            None => event.event.kind.clone(),
-        })
+/// The kinds of what happened between two stages and breaks a series.
+fn breaks(history: &History, then: Stage, now: Stage) -> Vec<String> {
+    let between = |stage: Stage| then < stage && stage <= now;
+    let events = history.events.iter().filter(|event| event.breaks);
+    let mut kinds: Vec<String> = events
+        .filter(|event| between(history::first_after(history, event)))
+        .map(|event| event.event.kind.clone())
         .collect();
-    words.dedup();
-    words
-}
-
-fn overlaps(event: &PastEvent, visit: &Visit) -> bool {
-    let days = history::when(&visit.header.started_at).zip(event.when);
-    days.is_some_and(|([from, to], [first, last])| first <= to && last >= from)
-}
-
-/// Whether an event may lie after a set: one of the same day came before it only where the set is as left.
-fn lies_after(event: &PastEvent, then: &Visit, after_repair: bool) -> bool {
-    let days = history::when(&then.header.started_at).zip(event.when);
-    let later = days.is_some_and(|([from, _], [_, last])| last > from);
-    later && !(after_repair && overlaps(event, then))
-}
-
-/// Whether an event lies before a set: what is measured after one of the same day is as left.
-fn lies_before(event: &PastEvent, now: &Visit) -> bool {
-    let days = history::when(&now.header.started_at).zip(event.when);
-    days.is_some_and(|([from, _], [first, _])| first <= from) && !overlaps(event, now)
+    kinds.dedup();
+    kinds
 }
 
 fn beside(
@@ -315,40 +348,35 @@ fn beside(
         return Vec::new();
     };
     let one_calibration = now.calibration.is_some() && now.calibration == then.calibration;
-    let day = known_day::words(&visit.header.started_at);
-    let mut said: Vec<String> = then
-        .state
-        .iter()
-        .map(|state| state.words().to_owned())
-        .collect();
-    if visit.header.entered_from.is_some() {
-        said.push("from paper".to_owned());
-    }
-    let since = match said.as_slice() {
-        [] => day,
-        some => format!("{day} ({})", some.join(", ")),
-    };
     let pairs = pairs(figures, earlier).into_iter();
     pairs
-        .map(|(figure, unit, now, then_measured)| Since {
-            compared: Compared {
+        .map(|(figure, unit, measured, then_measured)| {
+            let change = (measured.complete && then_measured.complete).then(|| {
+                change(
+                    (measured.value, &measured.budget),
+                    (then_measured.value, &then_measured.budget),
+                    |line| one_calibration && is_calibration(&line.source),
+                )
+            });
+            let seen = change.as_ref().map(|change| match change.seen {
+                Seen::Greater => GREATER,
+                Seen::Less => LESS,
+                Seen::None => NONE,
+            });
+            Since {
+                check: now.id,
                 figure,
-                unit,
+                unit: unit.to_owned(),
+                now: measured.value,
                 then: then_measured.value,
-                now: now.value,
-                change: (now.complete && then_measured.complete).then(|| {
-                    change(
-                        (now.value, &now.budget),
-                        (then_measured.value, &then_measured.budget),
-                        |line| one_calibration && is_calibration(&line.source),
-                    )
-                }),
-                since: since.clone(),
+                expanded: change.map(|change| change.expanded),
+                seen: seen.map(str::to_owned),
+                visit: visit.id,
+                started_at: visit.header.started_at.clone(),
+                state: then.state,
+                from_paper: visit.header.entered_from.is_some(),
                 between: between.to_vec(),
-            },
-            visit: visit.id,
-            started_at: visit.header.started_at.clone(),
-            state: then.state,
+            }
         })
         .collect()
 }

@@ -9,6 +9,7 @@ use holdtrue_metrology::grip::budget::{CALIBRATION, REPEATABILITY};
 use holdtrue_metrology::runout::remarks::Source;
 use holdtrue_metrology::statistics::{mean, median, stdev};
 use holdtrue_metrology::uncertainty::{Budget, Contribution};
+use holdtrue_metrology::verdict::{HeldTo, Verdict};
 use holdtrue_terms::figure::GivenBy;
 use holdtrue_terms::vocabulary::{At, Provenance};
 use serde::{Deserialize, Serialize};
@@ -63,8 +64,21 @@ pub struct CheckFigures {
     pub figures: Vec<(StoredFigure, Measured)>,
     /// The limits it was judged by.
     pub limits: Vec<StoredLimit>,
+    /// All that it was held to, judged or not.
+    pub held_to: Vec<HeldTo>,
     /// Why its result document could not be read; none where it could.
     pub unreadable: Option<String>,
+}
+
+/// What the result document of a check was held to; nothing where it has no verdict.
+pub fn held_to(document: &str) -> Vec<HeldTo> {
+    #[derive(Deserialize)]
+    struct Decided {
+        verdict: Option<Verdict>,
+    }
+    let read: Result<Decided, _> = serde_json::from_str(document);
+    let verdict = read.ok().and_then(|decided| decided.verdict);
+    verdict.map_or_else(Vec::new, |verdict| verdict.held_to())
 }
 
 impl CheckFigures {
@@ -78,13 +92,21 @@ impl CheckFigures {
                 .map(|runout| Self::told(of_runout(&runout), runout.verdict)),
             CheckKind::Calibration => Ok(Self::default()),
         };
-        read.unwrap_or_else(|error| Self::not_read(&error))
+        let read = read.unwrap_or_else(|error| Self::not_read(&error));
+        read.held_to(document)
+    }
+
+    fn held_to(self, document: &str) -> Self {
+        Self {
+            held_to: held_to(document),
+            ..self
+        }
     }
 
     /// The mean force alone, with its uncertainty in two parts: for many checks at once.
     pub fn read_mean(kind: CheckKind, document: &str) -> Self {
         if kind != CheckKind::Grip {
-            return Self::default();
+            return Self::default().held_to(document);
         }
         let read = serde_json::from_str(document).map(|grip: MeanDocument<'_>| {
             let mean = grip.statistics.map(|statistics| {
@@ -104,13 +126,15 @@ impl CheckFigures {
             });
             Self::told(mean.into_iter().collect(), grip.verdict)
         });
-        read.unwrap_or_else(|error| Self::not_read(&error))
+        let read = read.unwrap_or_else(|error| Self::not_read(&error));
+        read.held_to(document)
     }
 
     fn told(figures: Vec<(StoredFigure, Measured)>, verdict: Option<Judged>) -> Self {
         Self {
             figures,
             limits: verdict.map_or_else(Vec::new, |verdict| verdict.limits),
+            held_to: Vec::new(),
             unreadable: None,
         }
     }

@@ -11,8 +11,9 @@ use crate::visits::anew::Judges;
 use crate::visits::arguments::WhichVisit;
 use crate::visits::corrected::{finding_line, findings, strike_on};
 use crate::visits::opening::{open_visit, spindle_of};
+use crate::visits::since::AmongVisits;
 use crate::visits::visit_shown::{progress, told};
-use holdtrue_book::{Book, FindingKind, Visit};
+use holdtrue_book::{Book, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader};
 use holdtrue_terms::vocabulary::Severity;
 use holdtrue_wording::words;
 use uuid::Uuid;
@@ -27,7 +28,7 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     }
     let missing = missing(&writer.book, &visit, judges)?;
     acknowledge(&missing, app)?;
-    let (row, stamp) = (writer.id(), writer.stamp());
+    let stamp = writer.stamp();
     let started = open.header().started_at.parse::<jiff::Timestamp>();
     let ends = stamp.at.parse::<jiff::Timestamp>();
     if matches!((started, ends), (Ok(started), Ok(ends)) if ends < started) {
@@ -37,7 +38,8 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
             times::moment(&open.header().started_at)
         ));
     }
-    writer.book.finish(open.id, row, &stamp)?;
+    let ids = [writer.id(), writer.id()];
+    seal(&mut writer.book, open.id, ids, &stamp)?;
     let what = "Visit finished. Nothing in it changes any more.".to_owned();
     let finished = told(
         &writer.book,
@@ -48,6 +50,37 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     )?;
     crate::visits::second_place::offer(&writer.book, app);
     Ok(finished)
+}
+
+/// Finishes a visit. What its figures are compared with is part of what the end covers.
+///
+/// # Errors
+/// The book cannot be read, or does not take it.
+pub(crate) fn seal(
+    book: &mut Book,
+    visit: Uuid,
+    [revision, row]: [Uuid; 2],
+    stamp: &Stamp,
+) -> holdtrue_book::Result<Digest> {
+    let compared = AmongVisits::read(book, visit)?.map(|among| among.of_visit());
+    let entity = book.get::<VisitHeader>(visit)?;
+    let revision = Revision {
+        id: revision,
+        entity: visit,
+        parents: entity.parents(),
+        header: VisitHeader {
+            compared: Some(compared.unwrap_or_default()),
+            ..entity.header().clone()
+        },
+        stamp: stamp.clone(),
+    };
+    book.together(|book| {
+        // Two headers at odds stay so: an end decides nothing between them.
+        if !entity.conflict() {
+            book.revise(&revision)?;
+        }
+        book.finish(visit, row, stamp)
+    })
 }
 
 /// What another program is still measuring would be lost: a finished visit takes no more rows.

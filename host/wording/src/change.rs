@@ -2,7 +2,16 @@
 //! `−0.31 ± 0.20 kN since 12 May 2026: weaker`.
 
 use crate::digits::{Units, with_unit};
-use holdtrue_metrology::change::{Change, Seen};
+use holdtrue_metrology::change::Seen;
+
+/// What is seen of a change, and how uncertain it is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SeenChange {
+    /// Expanded uncertainty of the difference, two-sided 95 %.
+    pub expanded: f64,
+    /// What is seen of it.
+    pub seen: Seen,
+}
 
 /// A figure beside the one it is compared with.
 #[derive(Clone, Debug, PartialEq)]
@@ -10,13 +19,13 @@ pub struct Compared {
     /// What the figure is.
     pub figure: String,
     /// Its unit: `N` or `um`.
-    pub unit: &'static str,
+    pub unit: String,
     /// What it was.
     pub then: f64,
     /// What it is.
     pub now: f64,
     /// The change with its uncertainty; none where one of the two is not known.
-    pub change: Option<Change>,
+    pub change: Option<SeenChange>,
     /// What it is compared with: `12 May 2026 (as left)`.
     pub since: String,
     /// What happened to the spindle between the two.
@@ -36,7 +45,7 @@ pub fn compared(units: &Units, compared: &Compared) -> String {
         some => format!(" ({} since then)", some.join(", ")),
     };
     let since = format!("since {}{between}", compared.since);
-    let symbol = match compared.unit {
+    let symbol = match compared.unit.as_str() {
         "N" => units.force_symbol(),
         _ => units.length_symbol(),
     };
@@ -46,7 +55,7 @@ pub fn compared(units: &Units, compared: &Compared) -> String {
             format!(
                 "{} {since}: {}",
                 with_unit(&spread, symbol),
-                seen(change.seen, compared.unit)
+                seen(change.seen, &compared.unit)
             )
         }
         None => format!(
@@ -58,13 +67,13 @@ pub fn compared(units: &Units, compared: &Compared) -> String {
 
 /// Both figures, the earlier first: `5.84 → 10.22 kN`.
 pub fn from_to(units: &Units, compared: &Compared) -> String {
-    let now = units.in_unit(compared.now, compared.unit);
+    let now = units.in_unit(compared.now, &compared.unit);
     format!("{} → {now}", number(units, compared.then, compared))
 }
 
 /// With the digits of the figure it is a change of.
 fn number(units: &Units, value: f64, compared: &Compared) -> String {
-    let text = match compared.unit {
+    let text = match compared.unit.as_str() {
         "N" => units.force_spread(value, compared.then),
         _ => return units.length_digits(value),
     };
@@ -84,6 +93,7 @@ fn seen(seen: Seen, unit: &str) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use holdtrue_metrology::change::change;
     use holdtrue_metrology::uncertainty::{Budget, Contribution};
 
     fn of(now: f64, then: f64, known: bool) -> Compared {
@@ -92,11 +102,15 @@ mod tests {
         let nothing = Budget::default();
         Compared {
             figure: "mean grip force".to_owned(),
-            unit: "N",
+            unit: "N".to_owned(),
             then,
             now,
             change: known.then(|| {
-                holdtrue_metrology::change::change((now, &budget), (then, &nothing), |_| false)
+                let change = change((now, &budget), (then, &nothing), |_| false);
+                SeenChange {
+                    expanded: change.expanded,
+                    seen: change.seen,
+                }
             }),
             since: "12 May 2026 (as found)".to_owned(),
             between: Vec::new(),

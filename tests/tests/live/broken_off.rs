@@ -72,7 +72,7 @@ fn a_set_broken_off_is_no_end_unsaid_and_gone_on_with_it_is_judged_by_its_spindl
     bench
         .finish(&mut grip(&bench, &port.path, ""))
         .exits(0)
-        .tells("was no limit set; now outside limit");
+        .tells("was not judged; now outside limit");
     let visit = book("visit status --json").exits(0).json();
     assert_eq!(visit["visit"]["checks"][0]["outcome"], "reject", "{visit}");
     is_sound(&bench);

@@ -260,3 +260,85 @@ fn a_visit_begins_with_what_is_known_from_the_last() {
     let third = start(&bench, "2026-01-12");
     assert!(!third.out.contains("still open"), "{third}");
 }
+
+/// What page, status and check code say of the last visit that was entered.
+fn told(bench: &Bench, visit: &str) -> (Vec<String>, String, String) {
+    let line = format!("report {visit} --html page.html --overwrite");
+    bench.in_book(&line, &[]).exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    let since = page
+        .split("<p>")
+        .filter(|line| line.contains("since "))
+        .map(|line| line.split("</p>").next().unwrap_or_default().to_owned())
+        .collect();
+    let status = bench
+        .in_book(&format!("visit status --visit {visit}"), &[])
+        .exits(0);
+    let of = |text: &str| {
+        let lines = status.out.lines().filter(|line| line.contains(text));
+        lines.collect::<Vec<_>>().join("\n")
+    };
+    (since, of("since "), of("check code"))
+}
+
+#[test]
+fn what_a_finished_visit_said_of_last_time_stays_whatever_is_said_later() {
+    let bench = yard();
+    let id = |run: &Run| {
+        let status = run.out.lines().find(|line| line.starts_with("visit "));
+        let words = status.expect("a visit").split_whitespace();
+        words.collect::<Vec<_>>()[1].to_owned()
+    };
+    let first = id(&start(&bench, "2024-05-12"));
+    set(&bench, "as-found", STRONG);
+    finish(&bench);
+    let second = id(&start(&bench, "2025-05-12"));
+    set(&bench, "as-found", WEAK);
+    finish(&bench);
+    let before = told(&bench, &second);
+    assert!(before.1.contains("since 12 May 2024"), "{before:?}");
+    assert!(!before.0.is_empty(), "{before:?}");
+    // A visit between the two, entered later, with its own end.
+    start(&bench, "2024-11-12");
+    set(&bench, "as-found", "7.50 7.52 7.51");
+    finish(&bench);
+    // An event between the two; a set struck in the first.
+    bench
+        .in_book(
+            "spindle event --what gripper-changed --on 2024-12-01",
+            &["Centre 1"],
+        )
+        .exits(0);
+    bench
+        .in_book(
+            &format!("check strike 1 --visit {first} --because gauge-dropped"),
+            &[],
+        )
+        .exits(0);
+    assert_eq!(told(&bench, &second), before);
+    // What is measured from now on is held to what is known now.
+    start(&bench, "2025-11-12");
+    let next = since(&set(&bench, "as-found", WEAK));
+    assert_eq!(next["since"], "2025-05-12");
+    finish(&bench);
+    bench.in_book("book check", &[]).exits(0);
+    bench.in_book("recheck", &[]).exits(0);
+}
+
+#[test]
+fn a_repair_of_the_day_lies_before_a_visit_made_after_it() {
+    let bench = yard();
+    start(&bench, "2024-05-12");
+    set(&bench, "as-found", WEAK);
+    finish(&bench);
+    bench
+        .in_book(
+            "spindle event --what springs-changed --on 2025-05-12",
+            &["Centre 1"],
+        )
+        .exits(0);
+    start(&bench, "2025-05-12 --reason after-repair");
+    let after = since(&set(&bench, "as-found", STRONG));
+    let text = after["text"].as_str().expect("a sentence");
+    assert!(text.contains("springs changed since then"), "{text}");
+}

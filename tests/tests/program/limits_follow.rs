@@ -48,7 +48,7 @@ fn a_set_moved_to_another_spindle_is_judged_by_that_spindles_limits() {
     in_book(&bench, "visit edit --spindle Centre-3")
         .exits(0)
         .shows("was within limit")
-        .shows("now no limit set");
+        .shows("now not judged");
     let check = &status(&bench, "visit status")["checks"][0];
     assert_eq!(outcomes(check), ["accept".into(), Value::Null]);
     in_book(&bench, "recheck").exits(0).shows("all the same");
@@ -111,7 +111,7 @@ fn an_unnamed_set_is_judged_once_its_spindle_is_named_in_whatever_order_it_is_en
         .shows("now within limit");
     in_book(&bench, "spindle edit Centre-3 --forget nominal-n")
         .exits(0)
-        .shows("now no limit set");
+        .shows("now not judged");
     in_book(&bench, "spindle edit Centre-3 --minimum-n 12000")
         .exits(0)
         .shows("now outside limit");

@@ -434,3 +434,67 @@ fn an_indicator_that_cannot_be_is_refused() {
             .tells(says);
     }
 }
+
+#[test]
+fn a_set_as_left_takes_the_place_only_of_what_was_held_to_no_more() {
+    let bench = bench!();
+    let out = "9 6 0 -6 -9 -6 0 6 9";
+    let within = "4 3 0 -3 -4 -3 0 3 4";
+    for (height, limit, verdict) in [
+        ("300", "300=10", "accept"),
+        ("20", "20=10", "reject"),
+        ("300", "300=40", "reject"),
+    ] {
+        let spindle = format!("Centre {height}, {limit}");
+        bench
+            .in_book("spindle add --interface BT40", &[&spindle])
+            .exits(0);
+        bench.in_book("visit start --spindle", &[&spindle]).exits(0);
+        let line = |state: &str, height: &str, limit: &str| {
+            format!(
+                "runout --store --state {state} --unit um --positions 8 --at bar --height-mm {height} --uncertainty-um 0.5 --limit-um {limit} --readings"
+            )
+        };
+        bench
+            .in_book(&line("as-found", "300", "300=10"), &[out])
+            .exits(1);
+        bench
+            .in_book(&line("as-left", height, limit), &[within])
+            .exits(0);
+        let status = bench.in_book("visit status --json", &[]).exits(0).json();
+        assert_eq!(status["visit"]["outcome"], verdict, "{spindle}");
+        let overview = bench.in_book("overview --json", &[]).exits(0).json();
+        let all = overview["spindles"].as_array().expect("spindles").iter();
+        let mut its = all.filter(|each| each["name"] == spindle.as_str());
+        assert_eq!(
+            its.next().expect("it is there")["last_visit"]["outcome"],
+            verdict
+        );
+        bench.in_book("visit finish --yes", &[]).exits(0);
+    }
+}
+
+#[test]
+fn a_limit_without_an_uncertainty_is_not_called_no_limit() {
+    let bench = bench!();
+    bench
+        .in_book(
+            "spindle add --interface BT40 --nominal-n 10000 --minimum-n 7000",
+            &["Centre 1"],
+        )
+        .exits(0);
+    bench
+        .in_book("visit start --spindle", &["Centre 1"])
+        .exits(0);
+    bench
+        .in_book("grip --mean 5kN --store --state as-found", &[])
+        .exits(0);
+    bench
+        .in_book("visit status", &[])
+        .shows("grip      not judged");
+    bench.in_book("visit finish --yes", &[]).exits(0);
+    bench.in_book("report --html page.html", &[]).exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(!page.contains("No limit"), "one is known");
+    assert!(page.contains("it needs a limit and the uncertainty of the force gauge"));
+}

@@ -15,7 +15,7 @@ use super::untrue;
 use holdtrue_terms::vocabulary::At;
 
 /// A limit holds at planes within this of its height: nobody sets an indicator nearer, mm.
-const LIMIT_HEIGHT_MM: f64 = 0.5;
+pub const LIMIT_HEIGHT_MM: f64 = 0.5;
 
 /// A check evaluated.
 #[derive(Clone, Debug)]

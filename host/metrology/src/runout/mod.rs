@@ -57,7 +57,7 @@ mod verdict;
 mod tests;
 
 pub use analyse::analyse;
-pub use evaluated::doubt_of;
+pub use evaluated::{LIMIT_HEIGHT_MM, doubt_of};
 pub use record::{Passing, Place, Plane, Readings, Row, RunoutRecord, Stop, Taken, same_height};
 pub use refusal::RunoutError;
 pub use result::{
