@@ -54,6 +54,7 @@ impl Judge for GripJudge {
 
     fn judge(&self, book: &Book, check: &Check, inputs: &Json) -> Result<Option<Judged>, Error> {
         let inputs: GripInputs = check_inputs::read_json(book, &check.start, inputs)?;
+        let inputs = inputs.with_set_aside(book, check.start.id)?;
         let Some((forces, _file)) = stored::forces(book, check, &inputs)? else {
             return Ok(None);
         };

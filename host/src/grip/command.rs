@@ -157,6 +157,11 @@ fn begun(args: &GripArgs, conditions: &GripConditions, stored: Option<&StoredGri
         if setup.interface.is_none() && !before.allowances.is_empty() {
             setup.allowances.clone_from(&before.allowances);
         }
+        // What was set aside stays so, with its reason, unless another one is given.
+        let named: Vec<u32> = setup.discards.iter().map(|aside| aside.number).collect();
+        let kept = before.discards.iter();
+        let kept = kept.filter(|aside| !named.contains(&aside.number));
+        setup.discards.extend(kept.cloned());
         setup.interface = setup.interface.or(before.interface);
         setup.state = setup.state.or(before.state);
         setup.at_spindle = before.at_spindle;

@@ -1,9 +1,12 @@
 //! What the technician is led through, clamp by clamp. In: the step of the watch, what was taken so far. Out: one stage, and of
 //! it the line, the light, the bells and the picture, so that all four always say the same.
 
+use crate::grip::handling;
+use crate::grip::words as grip_words;
 use crate::terminal::scene_words;
 use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
+use crate::visits::since::LastTime;
 use holdtrue_gauge::link::Damage;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::result::{Clamp, GripResult};
@@ -100,6 +103,7 @@ pub struct Clamps {
     /// When the next point of it is due, s.
     next_s: f64,
     level_n: Option<f64>,
+    last: Option<u32>,
 }
 
 impl Clamps {
@@ -138,6 +142,20 @@ impl Clamps {
             share: 1.0,
             aside: !clamp.counted,
         });
+        self.last = clamp.counted.then_some(clamp.number);
+    }
+
+    /// The clamp taken last, where it counts.
+    pub fn last(&self) -> Option<u32> {
+        self.last
+    }
+
+    /// The clamp taken last does not count.
+    pub fn set_last_aside(&mut self) {
+        if let Some(column) = self.columns.last_mut() {
+            column.aside = true;
+        }
+        self.last = None;
     }
 
     fn picture(
@@ -220,16 +238,36 @@ fn let_it_hang(force: String, reads_n: f64) -> String {
     }
 }
 
+/// What is shown of a check under way.
+#[derive(Debug)]
+pub struct CheckSoFar<'a> {
+    /// Which check, by which gauge.
+    pub subject: &'a Subject,
+    /// The forces so far.
+    pub watch: &'a Watch,
+    /// The clamps.
+    pub clamps: &'a Clamps,
+    /// How many must count.
+    pub wanted: u32,
+    /// What it is held to.
+    pub limits: &'a [Limit],
+    /// The mean of the last time.
+    pub last_mean: Option<&'a LastTime>,
+    /// What the cable lost.
+    pub damage: Damage,
+}
+
 /// The picture of a stage.
-pub fn scene(
-    stage: Stage,
-    watch: &Watch,
-    clamps: &Clamps,
-    wanted: u32,
-    limits: &[Limit],
-    (subject, damage): (&Subject, Damage),
-    settings: &Settings,
-) -> Scene {
+pub fn scene(stage: Stage, so_far: &CheckSoFar<'_>, settings: &Settings) -> Scene {
+    let CheckSoFar {
+        subject,
+        watch,
+        clamps,
+        wanted,
+        limits,
+        last_mean,
+        damage,
+    } = *so_far;
     let limit = mean_limit(limits);
     let (word, sentence) = said(stage, watch);
     let figure_n = match stage {
@@ -250,14 +288,15 @@ pub fn scene(
         }),
         sentence,
         figure: Some(settings.force_figure(figure_n)),
-        beside: limit
-            .map(|limit| at_least(limit, settings))
+        beside: last_mean
+            .map(|last| last_time(last, settings))
             .into_iter()
+            .chain(limit.map(|limit| at_least(limit, settings)))
             .collect(),
         steps: steps(stage),
         picture: clamps.picture(stage, watch, wanted, limit, settings),
         link: scene_words::link(subject, damage, stage.signal()),
-        keys: vec![Key::new("Q", "stop; what is in stays in the book")],
+        keys: handling::keys(stage, clamps.last()),
         ..Scene::new(subject.title.clone())
     }
 }
@@ -348,6 +387,27 @@ fn mean_limit(limits: &[Limit]) -> Option<&Limit> {
         .find(|limit| limit.figure == Figure::GripMean && limit.side == Side::Lower)
 }
 
+fn last_time(last: &LastTime, settings: &Settings) -> Beside {
+    Beside {
+        digits: settings.digits(last.value),
+        what: vec!["last time".to_owned(), last.day.clone()],
+    }
+}
+
+/// Nothing is read until somebody goes on.
+pub fn paused(so_far: &CheckSoFar<'_>, settings: &Settings) -> Scene {
+    Scene {
+        ground: Ground::Plain,
+        word: "PAUSED".to_owned(),
+        sentence: "Nothing is read. What was taken is in the book.".to_owned(),
+        figure: None,
+        steps: Vec::new(),
+        link: scene_words::link(so_far.subject, so_far.damage, Some(Signal::Off)),
+        keys: vec![Key::new("Space", "go on"), Key::new("Q", "stop")],
+        ..scene(Stage::Clamp, so_far, settings)
+    }
+}
+
 fn at_least(limit: &Limit, settings: &Settings) -> Beside {
     let share = limit.share.as_ref().map(|share| {
         format!(
@@ -364,7 +424,12 @@ fn at_least(limit: &Limit, settings: &Settings) -> Beside {
 }
 
 /// How the check ended, word first and big. None where there is no figure to show.
-pub fn judged(result: &GripResult, subject: &Subject, settings: &Settings) -> Option<Scene> {
+pub fn judged(
+    result: &GripResult,
+    subject: &Subject,
+    last_mean: Option<&LastTime>,
+    settings: &Settings,
+) -> Option<Scene> {
     let statistics = result.statistics.as_ref()?;
     let outcome = result.verdict.as_ref().map(|verdict| verdict.outcome);
     let word = outcome.map_or("not judged", words::outcome).to_uppercase();
@@ -391,7 +456,10 @@ pub fn judged(result: &GripResult, subject: &Subject, settings: &Settings) -> Op
             )
         },
     );
-    let lines = scene_words::under_verdict(&settings.words(result));
+    let mut lines = scene_words::under_verdict(&settings.words(result));
+    if let Some(with) = &result.with_discarded {
+        lines.insert(0, grip_words::with_discarded(with, settings));
+    }
     Some(Scene {
         corner: "in the book".to_owned(),
         word,
@@ -401,17 +469,21 @@ pub fn judged(result: &GripResult, subject: &Subject, settings: &Settings) -> Op
             settings.force(statistics.mean_n)
         ),
         figure: Some(settings.force_figure(statistics.mean_n)),
-        beside: vec![Beside {
-            digits: settings.digits(statistics.lowest_n),
-            what: vec!["lowest".to_owned()],
-        }],
+        beside: last_mean
+            .map(|last| last_time(last, settings))
+            .into_iter()
+            .chain([Beside {
+                digits: settings.digits(statistics.lowest_n),
+                what: vec!["lowest".to_owned()],
+            }])
+            .collect(),
         picture: judged.map_or(Picture::None, |judged| {
             Picture::Strip(Strip {
                 value: (judged.measured, settings.digits(judged.measured)),
                 uncertainty: judged.guard,
                 limit: (judged.limit, settings.digits(judged.limit)),
                 lower: judged.side == Side::Lower,
-                last: None,
+                last: last_mean.map(|last| (last.value, settings.digits(last.value))),
             })
         }),
         lines,

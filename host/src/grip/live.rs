@@ -1,18 +1,22 @@
 //! In: a gauge, a book, what is wanted. Out: a grip check, led clamp by clamp, on disk before it is shown.
 
 use crate::grip::guidance;
-use crate::grip::guidance::{Clamps, Stage};
+use crate::grip::guidance::{CheckSoFar, Clamps, Stage};
+use crate::grip::handling::{Act, Handling};
 use crate::grip::replay;
 use crate::grip::stored::GripInputs;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::{Interrupt, cut_off};
+use crate::terminal::keys::Key;
 use crate::terminal::lease::Lease;
 use crate::terminal::prompt::Prompt;
 use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::check_inputs;
+use crate::visits::jotting;
 use crate::visits::recorder::{Recorder, Stream};
+use crate::visits::since::LastTime;
 use crate::visits::stored_calibration;
 use crate::visits::stored_check;
 use crate::visits::stored_check::{json_of, require_state_in_order};
@@ -21,8 +25,8 @@ use holdtrue_book::{Book, CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::force::{ForceBuilder, Piece};
 use holdtrue_gauge::link::Damage;
-use holdtrue_gauge::session::Session;
-use holdtrue_metrology::decision::Limit;
+use holdtrue_gauge::session::{Session, Started};
+use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::remarks::GripNote;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult};
@@ -54,6 +58,8 @@ pub struct GripRequest {
     pub overloads: Vec<Overload>,
     /// What the screen calls the check.
     pub subject: Subject,
+    /// The mean of the last time, to be shown beside it.
+    pub last_mean: Option<LastTime>,
 }
 
 /// A check as far as it came.
@@ -79,8 +85,16 @@ struct Measurement<'a> {
     /// What was said last, so that each thing is said once.
     said: Option<Stage>,
     clamps: Clamps,
-    subject: &'a Subject,
-    limits: &'a [Limit],
+    handling: Handling,
+    order: &'a GripRequest,
+}
+
+/// How a stream ended that nothing went wrong with.
+enum Ran {
+    /// All clamps are in.
+    Whole,
+    /// Somebody wants a pause.
+    Paused,
 }
 
 /// Measures until the clamps wanted have counted, the gauge goes away or somebody interrupts.
@@ -122,43 +136,34 @@ pub fn measure(
         shown: 0,
         said: None,
         clamps: Clamps::default(),
-        subject: &order.subject,
-        limits: &order.setup.limits,
+        handling: Handling::default(),
+        order,
     };
     // Before the stream begins: reading a long check back takes a while, and nobody would listen meanwhile.
     measurement.take_up(writer, check, prompt)?;
+    session.show(Signal::Off)?;
+    let mut started = start(session)?;
+    let cut_short = loop {
+        let ran = measurement.stream(session, started, (&mut *writer, check), prompt, interrupt);
+        let goes_on = match ran {
+            Ok(Ran::Whole) => break None,
+            Ok(Ran::Paused) => measurement.pause(session, prompt, interrupt),
+            Err(error) => break Some(error),
+        };
+        match goes_on.and_then(|()| start(session)) {
+            Ok(again) => started = again,
+            Err(error) => break Some(error),
+        }
+    };
+    measurement.conclude(writer, check, cut_short)
+}
+
+fn start(session: &mut Session) -> Result<Started, Error> {
     let channels = Channels {
         force: true,
         ..Channels::default()
     };
-    session.show(Signal::Off)?;
-    let started = session.start(RATE_HZ, channels)?;
-    measurement.builder.continue_with(started.boot);
-    let stream = Stream {
-        wire: (session.hello().wire_major, session.hello().wire_minor),
-        boot: started.boot,
-    };
-    let about = json_of(
-        &json!({ "port": session.port(), "rate_hz": started.rate_hz, "channels": ["force"], "overloads": order.overloads }),
-    )?;
-    let ended = Recorder::begin(writer, check, stream, about, session.damage())
-        .map_err(Error::from)
-        .and_then(|mut recorder| {
-            let mut ended = measurement.run(session, &mut recorder, prompt, interrupt);
-            if ended.is_err() {
-                // What is shown in the end is what is in the book.
-                ended = measurement.keep_whole(&mut recorder, prompt).and(ended);
-            }
-            let flushed = recorder.flush().map_err(Error::from);
-            if let Some(words) = recorder.damage().words() {
-                prompt.say(&words);
-            }
-            ended.and(flushed)
-        });
-    let stopped = session.show(Signal::Off).and_then(|()| session.stop());
-    // A gauge that is gone cannot be stopped; that it is gone has been said already.
-    let cut_short = ended.and_then(|()| stopped.map_err(Error::from)).err();
-    measurement.conclude(writer, check, cut_short)
+    Ok(session.start(RATE_HZ, channels)?)
 }
 
 fn begin(
@@ -210,6 +215,7 @@ fn go_on(
         ));
     }
     let begun: GripInputs = check_inputs::read(book, start)?;
+    let begun = begun.with_set_aside(book, start.id)?;
     if begun.setup.gauge.standing != order.setup.gauge.standing {
         return Err(Error::usage(
             "since the unfinished check of this visit was begun, the gauge was overloaded or its calibration fell due: \
@@ -253,16 +259,68 @@ impl Measurement<'_> {
         Ok(())
     }
 
+    /// Reads one stream until all clamps are in or somebody wants a pause.
+    fn stream(
+        &mut self,
+        session: &mut Session,
+        started: Started,
+        (writer, check): (&mut BookWriter, Uuid),
+        prompt: &mut dyn Prompt,
+        interrupt: &Interrupt,
+    ) -> Result<Ran, Error> {
+        self.builder.continue_with(started.boot);
+        // What was said before a pause is said again.
+        self.said = None;
+        let stream = Stream {
+            wire: (session.hello().wire_major, session.hello().wire_minor),
+            boot: started.boot,
+        };
+        let about = json_of(
+            &json!({ "port": session.port(), "rate_hz": started.rate_hz, "channels": ["force"], "overloads": self.order.overloads }),
+        )?;
+        let ended = Recorder::begin(writer, check, stream, about, session.damage())
+            .map_err(Error::from)
+            .and_then(|mut recorder| {
+                let mut ended = self.run(session, &mut recorder, prompt, interrupt);
+                if ended.is_err() {
+                    // What is shown in the end is what is in the book.
+                    ended = self.keep_whole(&mut recorder, prompt).and(ended);
+                }
+                let flushed = recorder.flush().map_err(Error::from);
+                if let Some(words) = recorder.damage().words() {
+                    prompt.say(&words);
+                }
+                ended.and_then(|ran| flushed.map(|()| ran))
+            });
+        let stopped = session.show(Signal::Off).and_then(|()| session.stop());
+        // A gauge that is gone cannot be stopped; that it is gone has been said already.
+        ended.and_then(|ran| stopped.map(|()| ran).map_err(Error::from))
+    }
+
     fn run(
         &mut self,
         session: &mut Session,
         recorder: &mut Recorder<'_>,
         prompt: &mut dyn Prompt,
         interrupt: &Interrupt,
-    ) -> Result<(), Error> {
+    ) -> Result<Ran, Error> {
         while !self.watch.is_done() {
-            if interrupt.is_set() || prompt.wants_stop() {
+            if interrupt.is_set() {
                 return Err(cut_off());
+            }
+            let stage = Stage::of(&self.watch, self.builder.is_loaded());
+            match self.handling.hear(stage, self.clamps.last(), prompt) {
+                None => {}
+                Some(Act::Stop) => return Err(cut_off()),
+                Some(Act::Pause) => return Ok(Ran::Paused),
+                Some(Act::Aside { number, reason }) => {
+                    self.set_aside(number, reason, recorder, prompt)?;
+                }
+                Some(Act::Jot(severity, text)) => {
+                    prompt.say(&format!("  in the book ({}): {text}", severity.words()));
+                    let visit = self.order.visit;
+                    jotting::file(severity, text, "grip force", visit, recorder.book())?;
+                }
             }
             let Some(raw) = session.next(Duration::from_millis(100))? else {
                 continue;
@@ -278,7 +336,60 @@ impl Measurement<'_> {
                 self.lead(session, recorder.damage(), prompt)?;
             }
         }
+        Ok(Ran::Whole)
+    }
+
+    /// Reads nothing until somebody goes on.
+    fn pause(
+        &mut self,
+        session: &mut Session,
+        prompt: &mut dyn Prompt,
+        interrupt: &Interrupt,
+    ) -> Result<(), Error> {
+        prompt.forget_typed();
+        loop {
+            match prompt.typed() {
+                Some(Key::Take | Key::Pause) => return Ok(()),
+                Some(Key::Stop | Key::Quit) => return Err(cut_off()),
+                _ if interrupt.is_set() => return Err(cut_off()),
+                _ => {}
+            }
+            if prompt.wants_scene() {
+                let so_far = self.so_far(Damage::default());
+                prompt.show(&guidance::paused(&so_far, self.settings));
+            }
+            session.next(Duration::from_millis(100))?;
+        }
+    }
+
+    /// A clamp does not count: in the book before it is said.
+    fn set_aside(
+        &mut self,
+        number: u32,
+        reason: String,
+        recorder: &mut Recorder<'_>,
+        prompt: &mut dyn Prompt,
+    ) -> Result<(), Error> {
+        recorder.strike(RecordedKind::Clamp, number, reason.clone())?;
+        self.clamps.set_last_aside();
+        self.said = None;
+        let told = format!("  clamp {number} does not count: {reason}");
+        self.watch.discard(Discard { number, reason });
+        let (counted, wanted) = (self.watch.counted(), self.wanted);
+        prompt.say(&format!("{told}  ({counted} of {wanted} in)"));
         Ok(())
+    }
+
+    fn so_far(&self, damage: Damage) -> CheckSoFar<'_> {
+        CheckSoFar {
+            subject: &self.order.subject,
+            watch: &self.watch,
+            clamps: &self.clamps,
+            wanted: self.wanted,
+            limits: &self.order.setup.limits,
+            last_mean: self.order.last_mean.as_ref(),
+            damage,
+        }
     }
 
     fn feed(&mut self, piece: Piece) -> Result<Vec<Clamp>, Error> {
@@ -376,15 +487,8 @@ impl Measurement<'_> {
             }
         }
         if prompt.wants_scene() {
-            prompt.show(&guidance::scene(
-                stage,
-                &self.watch,
-                &self.clamps,
-                self.wanted,
-                self.limits,
-                (self.subject, damage),
-                self.settings,
-            ));
+            let scene = guidance::scene(stage, &self.so_far(damage), self.settings);
+            prompt.show(&self.handling.over(scene));
         }
         Ok(())
     }

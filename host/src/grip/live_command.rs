@@ -23,7 +23,9 @@ use crate::visits::gauge_entry;
 use crate::visits::opening;
 use crate::visits::overloads;
 use crate::visits::since;
+use crate::visits::since::LastTime;
 use crate::visits::stored_check;
+use crate::visits::stored_figure::StoredFigure;
 use holdtrue_book::CheckKind;
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
@@ -46,6 +48,8 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
     let mut writer = app.writer()?;
     let visit = writer.visit_at_hand()?;
     acknowledged.file(visit, &mut writer)?;
+    let last_times = since::last_times(&writer.book, visit, CheckKind::Grip, args.state, app);
+    let is_mean = |last: &LastTime| last.figure == StoredFigure::GripMean;
     let set = Set {
         clamps: args.clamps.unwrap_or(USUAL_CLAMPS),
         fresh: args.new,
@@ -56,6 +60,7 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
             args.state,
             opening::called(spindle, conditions.setup.interface),
         ),
+        last_mean: last_times.into_iter().find(is_mean),
     };
     app.console.open_screen();
     let measured = measure(
@@ -90,6 +95,8 @@ pub(crate) struct Set {
     pub simulated: bool,
     /// What the screen is headed.
     pub title: String,
+    /// The mean of the last time.
+    pub last_mean: Option<LastTime>,
 }
 
 /// The verdict stays in sight until somebody has seen it.
@@ -99,7 +106,9 @@ fn keep_result(taken: &MeasuredGrip, set: &Set, app: &mut App, interrupt: &Inter
         gauge: String::new(),
     };
     let judged = taken.result.as_ref().filter(|_| taken.cut_short.is_none());
-    let scene = judged.and_then(|result| guidance::judged(result, &subject, &app.settings));
+    let scene = judged.and_then(|result| {
+        guidance::judged(result, &subject, set.last_mean.as_ref(), &app.settings)
+    });
     if let Some(scene) = scene {
         app.console.keep_scene(&scene, || interrupt.is_set());
     }
@@ -153,6 +162,7 @@ pub(crate) fn measure(
             title: set.title.clone(),
             gauge: format!("gauge {} on {}", session.hello().serial, session.port()),
         },
+        last_mean: set.last_mean.clone(),
     };
     let settings = app.settings.clone();
     let mut taken = live::measure(

@@ -7,6 +7,7 @@ pub mod command;
 pub mod doubtful;
 pub mod force_csv;
 pub mod guidance;
+pub mod handling;
 pub mod live;
 pub mod live_command;
 pub mod noted;

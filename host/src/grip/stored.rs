@@ -6,11 +6,13 @@ use crate::tables::readings;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::visits::check_inputs;
 use crate::visits::check_inputs::CheckInputs;
+use crate::visits::corrected;
 use crate::visits::stored_check;
 use crate::visits::stored_check::{FinishedCheck, PaperFigure, Record, Typed, json_of, read};
 use holdtrue_book::{Book, Check, CheckKind, RecordedKind, Source};
 use holdtrue_metrology::grip;
 use holdtrue_metrology::grip::GripError;
+use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult, Stated};
 use holdtrue_metrology::grip::setup::GripSetup;
@@ -37,6 +39,28 @@ pub struct GripInputs {
 }
 
 impl CheckInputs for GripInputs {}
+
+impl GripInputs {
+    /// The same with the clamps that were set aside while the check was taken.
+    ///
+    /// # Errors
+    /// When the book cannot be read: exit 6.
+    pub fn with_set_aside(mut self, book: &Book, check: Uuid) -> Result<Self, Error> {
+        let remarks = book.remarks()?;
+        let discards = &mut self.setup.discards;
+        for row in book.recorded(check)? {
+            let known = discards.iter().any(|known| known.number == row.number);
+            let strike = corrected::strike_on(&remarks, row.id);
+            if let Some(strike) = strike.filter(|_| row.kind == RecordedKind::Clamp && !known) {
+                discards.push(Discard {
+                    number: row.number,
+                    reason: strike.reason.clone(),
+                });
+            }
+        }
+        Ok(self)
+    }
+}
 
 /// The forces of a check.
 #[derive(Clone, Debug, PartialEq)]
@@ -181,6 +205,7 @@ pub fn latest_grip(name: &str) -> Result<StoredGrip, Error> {
     }
     let found = latest.map(|check| {
         let begun: GripInputs = check_inputs::read(&book, &check.start)?;
+        let begun = begun.with_set_aside(&book, check.start.id)?;
         let forces = forces(&book, &check, &begun)?;
         Ok::<_, Error>(forces.map(|(forces, _file)| StoredGrip { begun, forces }))
     });

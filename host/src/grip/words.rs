@@ -42,10 +42,7 @@ pub fn grip(result: &GripResult, settings: &Settings) -> String {
         lines.extend(verdict_lines(verdict, words.verdict.as_ref(), settings));
     }
     if let Some(with) = &result.with_discarded {
-        lines.push(format!(
-            "With the discarded clamps: {}.",
-            with_discarded(with, settings)
-        ));
+        lines.push(with_discarded(with, settings));
     }
     lines.extend(hint_lines(&words.hints));
     lines.extend(words.notes.iter().map(|note| format!("Note: {note}")));
@@ -177,7 +174,8 @@ fn remarks(statistics: &Statistics, settings: &Settings) -> Vec<String> {
     [bound, trend, outlier].into_iter().flatten().collect()
 }
 
-fn with_discarded(
+/// Figures and verdict with the discarded clamps put back.
+pub fn with_discarded(
     with: &holdtrue_metrology::grip::result::WithDiscarded,
     settings: &Settings,
 ) -> String {
@@ -185,8 +183,9 @@ fn with_discarded(
         || "no mean".to_owned(),
         |statistics| format!("mean {}", settings.force(statistics.mean_n)),
     );
-    match &with.verdict {
+    let with = match &with.verdict {
         Some(verdict) => format!("{mean}, {}", outcome_words(verdict.outcome)),
         None => mean,
-    }
+    };
+    format!("With the discarded clamps: {with}.")
 }

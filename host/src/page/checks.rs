@@ -134,6 +134,7 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
     let (check, stored) = (shown.check, shown.stored.as_ref());
     let (result, words) = stored_check::result::<GripResult>(book, &stored.content, units)?;
     let begun: GripInputs = check_inputs::in_force(book, &check.start, stored)?;
+    let begun = begun.with_set_aside(book, check.start.id)?;
     let limits = stored_limits::by_sha256(book, stored.limits_sha256.as_deref())?;
     let (forces, file) = grip_stored::forces(book, check, &begun)?.unzip();
     let overloaded = instruments::is_overloaded(&begun, &result, &words);

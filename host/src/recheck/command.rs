@@ -238,6 +238,7 @@ impl Rechecked {
 
 fn grip_again(book: &Book, check: &Check, stored: &CheckResult) -> Result<Option<Value>, Error> {
     let begun: GripInputs = check_inputs::in_force(book, &check.start, stored)?;
+    let begun = begun.with_set_aside(book, check.start.id)?;
     let Some((forces, _file)) = grip_stored::forces(book, check, &begun)? else {
         return Ok(None);
     };

@@ -113,6 +113,7 @@ fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Fi
         visit,
         simulated: true,
         title: "Grip force, as found, a rehearsal".to_owned(),
+        last_mean: None,
     };
     let taken = grip_live_command::measure(
         &mut session,

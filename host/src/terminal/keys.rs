@@ -20,6 +20,16 @@ pub enum Key {
     Stop,
     /// Leave or stop what is shown.
     Quit,
+    /// Set the last one aside, with a reason.
+    Aside,
+    /// Read nothing for a while.
+    Pause,
+    /// Write a note.
+    Note,
+    /// Write down something that was seen.
+    Finding,
+    /// One of several, by its number.
+    Choice(u8),
 }
 
 impl Key {
@@ -32,6 +42,14 @@ impl Key {
             Stroke::Sign('r' | 'R') => Some(Self::Again),
             Stroke::Sign('k' | 'K') => Some(Self::Keep),
             Stroke::Sign('q' | 'Q') => Some(Self::Quit),
+            Stroke::Sign('d' | 'D') => Some(Self::Aside),
+            Stroke::Sign('p' | 'P') => Some(Self::Pause),
+            Stroke::Sign('n' | 'N') => Some(Self::Note),
+            Stroke::Sign('f' | 'F') => Some(Self::Finding),
+            Stroke::Sign(digit @ '1'..='9') => digit
+                .to_digit(10)
+                .and_then(|digit| u8::try_from(digit).ok())
+                .map(Self::Choice),
             Stroke::Interrupt => Some(Self::Stop),
             Stroke::Erase | Stroke::Sign(_) => None,
         }

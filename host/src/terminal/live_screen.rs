@@ -3,7 +3,8 @@
 //!
 //! Lines said meanwhile are printed when the screen is left, so that what happened can be read back.
 
-use crate::terminal::keys::{Key, Keys, Listening};
+use crate::terminal::keys::{Key, Keys, Listening, Stroke};
+use crate::terminal::prompt::Entry;
 use crate::terminal::times;
 use crossterm::cursor::{Hide, Show};
 use crossterm::execute;
@@ -35,8 +36,7 @@ pub struct LiveScreen {
     drawn: Option<Instant>,
     said: Vec<Said>,
     bells: VecDeque<Instant>,
-    typed: VecDeque<Key>,
-    stop: bool,
+    typed: VecDeque<Stroke>,
     broken: Option<io::Error>,
 }
 
@@ -101,7 +101,6 @@ impl LiveScreen {
             said: Vec::new(),
             bells: VecDeque::new(),
             typed: VecDeque::new(),
-            stop: false,
             broken: None,
         })
     }
@@ -159,15 +158,31 @@ impl LiveScreen {
         self.look_after();
     }
 
-    /// Whether somebody wants to stop.
-    pub fn wants_stop(&self) -> bool {
-        self.stop
-    }
-
     /// A key pressed since the last look.
     pub fn typed(&mut self) -> Option<Key> {
         self.look_after();
-        self.typed.pop_front()
+        while let Some(stroke) = self.typed.pop_front() {
+            let key = Key::of(stroke);
+            if key.is_some() {
+                return key;
+            }
+        }
+        None
+    }
+
+    /// Adds what was typed since the last look to a text.
+    pub fn enter(&mut self, text: &mut String) -> Entry {
+        self.look_after();
+        while let Some(stroke) = self.typed.pop_front() {
+            match stroke {
+                Stroke::Sign(sign) => text.push(sign),
+                Stroke::Erase => _ = text.pop(),
+                Stroke::Enter => return Entry::Done,
+                Stroke::Interrupt => return Entry::Stop,
+                Stroke::Forward | Stroke::Backward => {}
+            }
+        }
+        Entry::Typing
     }
 
     /// What was pressed before answers nothing that comes.
@@ -178,10 +193,17 @@ impl LiveScreen {
 
     /// Keeps a scene until a key is pressed or `stop` says so.
     pub fn keep(&mut self, scene: &Scene, stop: impl Fn() -> bool) {
-        self.forget_typed();
-        self.put_up(scene.clone());
+        self.look_after();
+        let strokes = self.typed.drain(..).map(Key::of);
         // Who pressed the key that stops while the last clamp came in wants no more of it.
-        while !stop() && !self.stop && self.broken.is_none() {
+        let stopped = strokes
+            .flatten()
+            .any(|key| matches!(key, Key::Stop | Key::Quit));
+        if stopped {
+            return;
+        }
+        self.put_up(scene.clone());
+        while !stop() && self.broken.is_none() {
             match self.typed() {
                 Some(Key::Take | Key::Stop | Key::Quit) => return,
                 _ if Keys::of_terminal().are_gone() => return,
@@ -198,10 +220,8 @@ impl LiveScreen {
     }
 
     fn look_after(&mut self) {
-        while let Some(key) = self.listening.typed() {
-            self.stop |= matches!(key, Key::Quit | Key::Stop);
-            self.typed.push_back(key);
-        }
+        self.typed
+            .extend(std::iter::from_fn(|| self.listening.stroke()));
         self.ring_due();
     }
 

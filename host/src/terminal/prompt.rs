@@ -8,6 +8,17 @@ use holdtrue_wording::shown_lines;
 use std::io;
 use std::io::{BufRead, IsTerminal};
 
+/// How far a text that is typed is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Entry {
+    /// More may come.
+    Typing,
+    /// Ended by Enter.
+    Done,
+    /// What runs is to stop.
+    Stop,
+}
+
 /// Speaks to the person at the machine.
 pub trait Prompt {
     /// One line.
@@ -29,14 +40,14 @@ pub trait Prompt {
     /// As many bells as the gauge's light blinks, where somebody listens.
     fn ring(&mut self, _count: u8) {}
 
-    /// Whether the person pressed the key that stops.
-    fn wants_stop(&self) -> bool {
-        false
-    }
-
     /// A key pressed since the last look, where the live screen listens.
     fn typed(&mut self) -> Option<Key> {
         None
+    }
+
+    /// Adds what was typed since the last look to a text, where the live screen listens.
+    fn enter(&mut self, _text: &mut String) -> Entry {
+        Entry::Typing
     }
 
     /// What was pressed before answers nothing that comes.
@@ -83,12 +94,13 @@ impl Prompt for Console {
         self.bell(count);
     }
 
-    fn wants_stop(&self) -> bool {
-        self.screen().is_some_and(LiveScreen::wants_stop)
-    }
-
     fn typed(&mut self) -> Option<Key> {
         self.screen_mut().and_then(LiveScreen::typed)
+    }
+
+    fn enter(&mut self, text: &mut String) -> Entry {
+        self.screen_mut()
+            .map_or(Entry::Typing, |screen| screen.enter(text))
     }
 
     fn forget_typed(&mut self) {

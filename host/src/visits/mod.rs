@@ -18,6 +18,7 @@ pub mod finding_command;
 pub mod gauge_entry;
 pub mod history;
 pub mod input;
+pub mod jotting;
 pub mod known_day;
 pub mod last_visit;
 pub mod later_rows;

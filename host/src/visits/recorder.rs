@@ -2,7 +2,7 @@
 
 use crate::visits::book_writer;
 use crate::visits::book_writer::BookWriter;
-use holdtrue_book::{Capture, Chunk, Frames, Json, Recorded, RecordedKind, Source};
+use holdtrue_book::{Capture, Chunk, Frames, Json, Recorded, RecordedKind, Remark, Said, Source};
 use holdtrue_gauge::link::{Damage, RawFrame};
 use serde_json::json;
 use std::time::{Duration, Instant};
@@ -128,6 +128,11 @@ impl<'d> Recorder<'d> {
         self.write(None)
     }
 
+    /// The book, for what is written beside the record.
+    pub fn book(&mut self) -> &mut BookWriter {
+        self.writer
+    }
+
     /// Records a clamp, reading or plane with the samples that made it; when this returns, both are on the disk.
     ///
     /// # Errors
@@ -147,6 +152,32 @@ impl<'d> Recorder<'d> {
             content,
             stamp,
         }))
+    }
+
+    /// Strikes what was recorded under this number: it counts no longer, and stays in sight with the reason.
+    ///
+    /// # Errors
+    /// When the book does not take it.
+    pub fn strike(
+        &mut self,
+        kind: RecordedKind,
+        number: u32,
+        reason: String,
+    ) -> holdtrue_book::Result<()> {
+        let recorded = self.writer.book.recorded(self.check)?;
+        let of_number = |row: &&Recorded| row.kind == kind && row.number == number;
+        let Some(target) = recorded.iter().rfind(of_number).map(|row| row.id) else {
+            return Ok(());
+        };
+        let (id, stamp) = (self.writer.id(), self.writer.stamp());
+        self.writer.book.remark(&Remark {
+            id,
+            said: Said::Strike,
+            target,
+            change: None,
+            reason,
+            stamp,
+        })
     }
 
     fn write(&mut self, recorded: Option<&Recorded>) -> holdtrue_book::Result<()> {

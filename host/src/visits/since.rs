@@ -132,6 +132,30 @@ impl AmongVisits {
         with_figures.next().unwrap_or_default()
     }
 
+    /// The figures a check of this state will be held to, by what they are.
+    fn last_times(&self, kind: CheckKind, state: Option<State>) -> Vec<LastTime> {
+        let found_here = self.now().filter(|_| state == Some(State::AsLeft));
+        let found_here = found_here.and_then(|now| {
+            let found = sets(now, kind).filter(|set| set.state != Some(State::AsLeft));
+            Some((now, found.last()?))
+        });
+        let mut before = self
+            .earlier()
+            .rev()
+            .filter_map(|then| Some((then, self.left(then, kind)?)));
+        let Some((visit, set)) = found_here.or_else(|| before.next()) else {
+            return Vec::new();
+        };
+        let figures = counted(set, kind).map_or(&[][..], |read| &read.figures);
+        let last = |(figure, measured): &(StoredFigure, Measured)| LastTime {
+            figure: *figure,
+            value: measured.value,
+            height_mm: measured.height_mm,
+            day: known_day::words(&visit.header.started_at),
+        };
+        figures.iter().map(last).collect()
+    }
+
     /// A visit with a repair in one line: as found, as left, and what was done.
     pub fn headline(&self, units: &Units) -> Option<String> {
         let (now, visit) = self.now().zip(self.place)?;
@@ -161,6 +185,38 @@ fn stage(visit: usize, set: &Check) -> Stage {
     Stage {
         visit,
         left: set.state == Some(State::AsLeft),
+    }
+}
+
+/// A figure of the check before.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LastTime {
+    /// What it is.
+    pub figure: StoredFigure,
+    /// Its value, in its unit.
+    pub value: f64,
+    /// Where it was read, mm.
+    pub height_mm: Option<f64>,
+    /// The day.
+    pub day: String,
+}
+
+/// What a check of this visit will be held to, to be shown beside it. A check is not lost over a past that cannot be read: that
+/// is said.
+pub fn last_times(
+    book: &Book,
+    visit: Uuid,
+    kind: CheckKind,
+    state: Option<State>,
+    app: &mut App,
+) -> Vec<LastTime> {
+    match AmongVisits::read(book, visit) {
+        Ok(among) => among.map_or_else(Vec::new, |among| among.last_times(kind, state)),
+        Err(error) => {
+            app.console
+                .message(&format!("The last visit could not be read: {error}"));
+            Vec::new()
+        }
     }
 }
 

@@ -96,6 +96,7 @@ fn check(mishaps: &[Mishap]) -> (MeasuredGrip, Vec<String>) {
         gauge,
         overloads: Vec::new(),
         subject: holdtrue::terminal::scene_words::Subject::default(),
+        last_mean: None,
     };
     let mut lines = Lines::default();
     let taken = grip_live::measure(

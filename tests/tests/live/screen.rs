@@ -101,6 +101,61 @@ fn stopped_in_any_way_the_terminal_comes_back_and_the_clamps_stay() {
 }
 
 #[test]
+fn a_clamp_is_set_aside_by_a_key_and_what_is_seen_is_written_down_while_it_runs() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--pace 2");
+    let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
+    terminal.until("(1 of 2 in)");
+    terminal.presses(b"d");
+    terminal.until("Why is clamp 1 set aside?");
+    terminal.presses(b"4");
+    terminal.until("because: _");
+    // In a text every letter is a letter, and a slip is taken back.
+    terminal.presses(b"hose, b.qx\x7f\r");
+    terminal.until("clamp 1 does not count: hose, b.q (0 of 2 in)");
+    terminal.presses(b"f");
+    terminal.until("How urgent");
+    terminal.resize(120, 30);
+    terminal.presses(b"2");
+    terminal.until("in a few words");
+    terminal.presses("Kn\u{f6}pfe lose\r".as_bytes());
+    terminal.until("in the book (within weeks): Kn\u{f6}pfe lose");
+    terminal.until("(1 of 2 in)");
+    terminal.presses(b"r");
+    terminal.until("clamp 2 does not count: taken again");
+    terminal.presses(b"q");
+    assert_eq!(terminal.end(), 130, "{}", terminal.text());
+    assert!(terminal.is_given_back());
+    drop(terminal);
+
+    let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
+    terminal.until("(1 of 2 in)");
+    terminal.presses(b"p");
+    terminal.until("Nothing is read.");
+    thread::sleep(Duration::from_millis(500));
+    terminal.presses(b" ");
+    terminal.until("Mean of 2 clamps");
+    assert!(
+        terminal.text().contains("With the discarded clamps:"),
+        "{}",
+        terminal.text()
+    );
+    terminal.presses(b" ");
+    assert_eq!(terminal.end(), 0);
+    let printed = String::from_utf8_lossy(&terminal.bytes()).into_owned();
+    assert!(printed.contains("0 of 2 clamps are in"), "{printed}");
+    crate::is_sound(&bench);
+    bench
+        .line("grip --from yard.holdtrue --json")
+        .exits(0)
+        .shows("\"reason\": \"hose, b.q\"");
+    bench
+        .line("finding list --book yard.holdtrue")
+        .exits(0)
+        .shows("within weeks: Kn\u{f6}pfe lose");
+}
+
+#[test]
 fn a_terminal_that_can_do_nothing_gets_plain_lines() {
     for (name, value, option) in [("TERM", "dumb", ""), ("TERM", "xterm", "--plain")] {
         let bench = bench!();

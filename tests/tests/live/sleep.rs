@@ -121,6 +121,7 @@ impl Yard {
             gauge: self.writer.gauge(GaugeHeader::default()).expect("a gauge"),
             overloads: Vec::new(),
             subject: holdtrue::terminal::scene_words::Subject::default(),
+            last_mean: None,
         };
         let mut lines = Lines::default();
         let taken = measure(
