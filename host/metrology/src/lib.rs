@@ -5,6 +5,7 @@
 pub mod anova;
 pub mod calibration;
 pub mod change;
+pub mod copied;
 pub mod decision;
 pub mod doubt;
 pub mod file_note;

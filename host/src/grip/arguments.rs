@@ -1,7 +1,7 @@
 //! Options of `grip`.
 
 use crate::limits::typed::{Grip, TypedLimits};
-use crate::terminal::parse::{a_reason, force, force_unit, numbered_reason, positive, uncertainty};
+use crate::terminal::parse::{a_cause, force, force_unit, numbered_reason, positive, uncertainty};
 use crate::terminal::vocabulary::one_of;
 use crate::visits::arguments::NotedIn;
 use holdtrue_terms::figure::Figure;
@@ -34,7 +34,7 @@ pub struct GripArgs {
     #[arg(long)]
     pub as_read: bool,
     /// Why the force drops while held, where the cause was found: it is printed beside the verdict
-    #[arg(long, value_name = "TEXT", value_parser = a_reason)]
+    #[arg(long, value_name = "TEXT", value_parser = a_cause)]
     pub drop_because: Option<String>,
     /// As found, or as left after cleaning, greasing or repair
     #[arg(long, value_parser = one_of(State::ALL))]

@@ -17,6 +17,7 @@ use crate::visits::acknowledge;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
+use crate::visits::same_record::ToFile;
 use crate::visits::since;
 use crate::visits::stored_check;
 use holdtrue_book::CheckKind;
@@ -90,7 +91,15 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     if !args.store {
         return Ok(finished);
     }
-    match store(args, &input, &begun, &conditions.limits, &result, app) {
+    match store(
+        args,
+        &input,
+        &forces,
+        &begun,
+        &conditions.limits,
+        &result,
+        app,
+    ) {
         Ok((writer, visit)) => Ok(since::tell(
             finished,
             &writer.book,
@@ -208,12 +217,20 @@ const NOT_JUDGED: &str = "Kept without a verdict: the maker's figure of this spi
 fn store(
     args: &GripArgs,
     input: &Input<'_>,
+    forces: &Forces,
     begun: &GripInputs,
     limits: &LimitsFile,
     result: &GripResult,
     app: &mut App,
 ) -> Result<(BookWriter, Uuid), Error> {
-    stored_check::file_as_noted(&args.noted, "force-gauge", app, |gauge| {
+    let to = ToFile {
+        kind: CheckKind::Grip,
+        input,
+        readings: forces.forces_n(),
+        as_read: args.as_read,
+        read_back: &|book, check| grip_stored::readings(book, check, result),
+    };
+    stored_check::file_as_noted(&args.noted, "force-gauge", &to, app, |gauge| {
         grip_stored::to_file(begun, limits, result, input.as_record(), gauge)
     })
 }
@@ -251,16 +268,11 @@ fn refused(name: &str, error: &GripError) -> Error {
     }
 }
 
-/// What the shell is told: the verdict; undecided too where a limit is set and no clamp counts.
+/// What the shell is told: the verdict; undecided too where a limit is set and nothing is there to be judged by it.
 pub(crate) fn exit(result: &GripResult, setup: &GripSetup) -> Exit {
     match &result.verdict {
         Some(verdict) => verdict.outcome.into(),
-        None if result.statistics.is_none()
-            && result.stated.is_empty()
-            && !setup.limits.is_empty() =>
-        {
-            Exit::Undecided
-        }
+        None if !setup.limits.is_empty() => Exit::Undecided,
         None => Exit::Done,
     }
 }

@@ -14,6 +14,7 @@ use crate::visits::{corrected, opening, taper};
 use holdtrue_book::{Book, FindingKind, SpindleHeader};
 use holdtrue_metrology::decision::{Figure, Side};
 use holdtrue_metrology::grip::clamps::Discard;
+use holdtrue_metrology::grip::is_cause;
 use holdtrue_metrology::grip::limits::{
     Assumption, MakersFigure, Shares, UsualRange, share_of_nominal,
 };
@@ -152,6 +153,7 @@ pub fn drop_found(book: &Book, visit: Uuid) -> Result<Option<String>, Error> {
         each.finding.kind == FindingKind::Found
             && each.finding.item.eq_ignore_ascii_case(DROP_ITEM)
             && each.struck.is_none()
+            && is_cause(&each.finding.text)
     };
     let found = corrected::findings(&book.visit(visit)?).into_iter().rev();
     Ok(found.filter(names_it).map(|each| each.finding.text).next())

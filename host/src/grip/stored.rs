@@ -9,12 +9,12 @@ use crate::visits::check_inputs::CheckInputs;
 use crate::visits::corrected;
 use crate::visits::stored_check;
 use crate::visits::stored_check::{FinishedCheck, PaperFigure, Record, Typed, json_of, read};
-use holdtrue_book::{Book, Check, CheckKind, RecordedKind, Source};
+use holdtrue_book::{Book, Check, CheckKind, Recorded, RecordedKind, Source};
 use holdtrue_metrology::grip;
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::record::ForceRecord;
-use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, GripResult, Stated};
+use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult, Stated};
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_terms::units::ForceUnit;
@@ -74,6 +74,16 @@ pub enum Forces {
         /// Figures without their clamps.
         stated: Vec<Stated>,
     },
+}
+
+impl Forces {
+    /// The readings alone, N.
+    pub fn forces_n(&self) -> &[f64] {
+        match self {
+            Self::Record(record) => record.force_n(),
+            Self::Typed { forces_n, .. } => forces_n,
+        }
+    }
 }
 
 impl GripInputs {
@@ -150,6 +160,33 @@ pub fn forces(
     }
 }
 
+/// The readings of a stored grip check that may be those of this result; of a record only one with a clamp held as long.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn readings(
+    book: &Book,
+    check: &Check,
+    result: &GripResult,
+) -> Result<Option<Vec<f64>>, Error> {
+    let held_s = |clamp: &Clamp| Some(clamp.released_s? - clamp.clamped_s?);
+    let holds: Vec<f64> = result.clamps.iter().filter_map(held_s).collect();
+    let as_long = |row: &Recorded| {
+        let stored: Option<Clamp> = row.content.read().ok();
+        let stored_s = stored.as_ref().and_then(held_s);
+        stored_s.is_some_and(|held| holds.iter().any(|s| (s - held).abs() < SAME_HOLD_S))
+    };
+    if !holds.is_empty() && !check.recorded.iter().any(as_long) {
+        return Ok(None);
+    }
+    let begun: GripInputs = check_inputs::read(book, &check.start)?;
+    let forces = forces(book, check, &begun)?;
+    Ok(forces.map(|(forces, _file)| forces.forces_n().to_vec()))
+}
+
+/// Two readings of one hold differ by less, s.
+const SAME_HOLD_S: f64 = 0.01;
+
 /// A grip check as it goes into the book.
 ///
 /// # Errors
@@ -176,6 +213,7 @@ pub fn to_file<'a>(
         analysis: format!("grip-{ANALYSIS_VERSION}"),
         outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
         result: json_of(&stored_check::document(result)?)?,
+        same_as: None,
     })
 }
 

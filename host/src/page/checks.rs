@@ -11,6 +11,7 @@ use crate::terminal::times;
 use crate::visits::anew;
 use crate::visits::check_inputs;
 use crate::visits::corrected::strike_on;
+use crate::visits::same_record;
 use crate::visits::since;
 use crate::visits::since::AmongVisits;
 use crate::visits::stored_check;
@@ -59,12 +60,14 @@ struct Shown<'a> {
     /// How far a check came that was broken off.
     broken_off: Option<String>,
     struck: Option<String>,
+    /// Whose record it has once more.
+    same_as: Option<String>,
     /// How it stands to the last one.
     since_last: Vec<String>,
 }
 
 impl Shown<'_> {
-    /// What it was before it was judged anew.
+    /// What it was before it was judged anew, and whose record it has.
     fn remarks(&self) -> Vec<String> {
         let results = &self.check.results;
         let before = results.iter().filter(|row| row.id != self.stored.id);
@@ -75,7 +78,7 @@ impl Shown<'_> {
             );
             format!("judged anew by what is known of its spindle; before, on {at}: {outcome}")
         });
-        each.collect()
+        each.chain(self.same_as.clone()).collect()
     }
 }
 
@@ -102,6 +105,7 @@ fn shown<'a>(
             stored,
             since_last: since::lines(&since.unwrap_or_default(), units),
             broken_off: check.results.is_empty().then(|| progress(check)),
+            same_as: same_record::remark(book, visit, check)?,
             struck: strike.map(|strike| {
                 let (who, at) = (&strike.stamp.author, times::moment(&strike.stamp.at));
                 format!("{} ({who}, {at})", strike.reason)

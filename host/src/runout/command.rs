@@ -4,6 +4,7 @@ use crate::limits::LimitsFile;
 use crate::runout::arguments::RunoutArgs;
 use crate::runout::doubtful;
 use crate::runout::setup;
+use crate::runout::stored;
 use crate::runout::stored::{Begun, to_file};
 use crate::runout::{noted, readings_csv, words};
 use crate::terminal::app::App;
@@ -14,6 +15,7 @@ use crate::visits::acknowledge;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::input::Input;
+use crate::visits::same_record::ToFile;
 use crate::visits::since;
 use crate::visits::stored_check;
 use holdtrue_book::CheckKind;
@@ -75,7 +77,15 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     if !args.store {
         return Ok(finished);
     }
-    match store(&args, &input, &begun, &conditions.limits, &result, app) {
+    match store(
+        &args,
+        &input,
+        &record,
+        &begun,
+        &conditions.limits,
+        &result,
+        app,
+    ) {
         Ok((writer, visit)) => Ok(since::tell(
             finished,
             &writer.book,
@@ -105,12 +115,20 @@ pub(crate) fn exit(result: &RunoutResult) -> Exit {
 fn store(
     args: &RunoutArgs,
     input: &Input<'_>,
+    record: &RunoutRecord,
     begun: &Begun,
     limits: &LimitsFile,
     result: &RunoutResult,
     app: &mut App,
 ) -> Result<(BookWriter, Uuid), Error> {
-    stored_check::file_as_noted(&args.noted, "indicator", app, |gauge| {
+    let to = ToFile {
+        kind: CheckKind::Runout,
+        input,
+        readings: &record.values_um(),
+        as_read: args.as_read,
+        read_back: &stored::readings,
+    };
+    stored_check::file_as_noted(&args.noted, "indicator", &to, app, |gauge| {
         to_file(begun, limits, result, input.as_record(), gauge)
     })
 }

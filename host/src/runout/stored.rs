@@ -324,6 +324,7 @@ pub fn to_file<'a>(
         analysis: format!("runout-{ANALYSIS_VERSION}"),
         outcome: result.verdict.as_ref().map(|verdict| verdict.outcome),
         result: json_of(&stored_check::document(result)?)?,
+        same_as: None,
     })
 }
 
@@ -360,6 +361,16 @@ pub fn readings_of(
         (Source::Gauge, _) => Ok(Some((gauge_readings(book, check.start.id)?.1, None))),
         _ => Ok(None),
     }
+}
+
+/// The readings alone of a stored runout check, µm.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn readings(book: &Book, check: &Check) -> Result<Option<Vec<f64>>, Error> {
+    let begun: Begun = check_inputs::read(book, &check.start)?;
+    let record = readings_of(book, check, &begun)?;
+    Ok(record.map(|(record, _file)| record.values_um()))
 }
 
 /// What a runout check taken from a gauge was begun with, and its complete planes, from the frames exactly as they came.

@@ -1,8 +1,10 @@
 //! Numbers on the command line. In: words. Out: finite numbers within what makes sense, or the reason why not.
 
+use holdtrue_metrology::grip::is_cause;
 use holdtrue_terms::quantity;
 use holdtrue_terms::quantity::{Quantity, Unit};
 use holdtrue_terms::units::{ForceUnit, LengthUnit, NoForceUnit};
+use holdtrue_wording::shown;
 
 /// A finite number; a decimal comma is taken as a point.
 ///
@@ -139,10 +141,18 @@ pub fn small_angle(text: &str) -> Result<f64, String> {
 /// What was typed and what was expected.
 pub fn uncertainty(text: &str) -> Result<f64, String> {
     match finite(text)? {
-        number if number > 0.0 => Ok(number),
-        _ => Err(no_uncertainty(text)),
+        number if number <= 0.0 => Err(no_uncertainty(text)),
+        number if (LEAST_PERCENT..=MOST_PERCENT).contains(&number) => Ok(number),
+        _ => Err(format!(
+            "found \"{text}\", expected {LEAST_PERCENT} to {MOST_PERCENT} per cent (k = 2): reference cells of a laboratory are hardly \
+             better, and a gauge out of calibration is not taken to be worse"
+        )),
     }
 }
+
+/// No force gauge is known better, and none is used that is known worse, %. Common practice, no source.
+const LEAST_PERCENT: f64 = 0.01;
+const MOST_PERCENT: f64 = 20.0;
 
 /// The expanded uncertainty of an indicator, µm; without a unit in µm.
 ///
@@ -184,6 +194,20 @@ pub fn a_reason(text: &str) -> Result<String, String> {
     match text.trim() {
         "" => Err("found nothing, expected a few words".to_owned()),
         reason => Ok(reason.to_owned()),
+    }
+}
+
+/// The cause of a drop while held: words that name one.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn a_cause(text: &str) -> Result<String, String> {
+    match text.trim() {
+        cause if is_cause(cause) => Ok(cause.to_owned()),
+        said => Err(format!(
+            "found \"{}\", expected the cause that was found, such as \"check valve weeps\"",
+            shown(said)
+        )),
     }
 }
 

@@ -25,6 +25,7 @@ pub mod later_rows;
 pub mod opening;
 pub mod overloads;
 pub mod recorder;
+pub mod same_record;
 pub mod second_place;
 pub mod since;
 pub mod spelled;

@@ -8,6 +8,8 @@ use crate::terminal::times;
 use crate::visits::arguments::NotedIn;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::opening;
+use crate::visits::same_record;
+use crate::visits::same_record::ToFile;
 use holdtrue_book::Book;
 use holdtrue_book::{
     Capture, CheckKind, CheckResult, CheckStart, Json, Original, Recorded, RecordedKind, Source,
@@ -46,6 +48,8 @@ pub struct FinishedCheck<'a> {
     pub outcome: Option<Outcome>,
     /// The whole result document.
     pub result: Json,
+    /// The set whose record it has once more, where somebody filed it again all the same.
+    pub same_as: Option<Uuid>,
 }
 
 /// What a check was computed from.
@@ -118,21 +122,27 @@ pub fn require_state_in_order(
 }
 
 /// Files what was noted or read from a file in the open visit, which is begun where none is open, and says so; `check` is
-/// made for the gauge of kind `what` it was read on.
+/// made for the gauge of kind `what` it was read on. A record that was filed before is asked about first.
 ///
 /// # Errors
-/// As [`fn@file`] and [`opening::visit_to_add_to`].
+/// As [`fn@file`], [`same_record::ask`] and [`opening::visit_to_add_to`].
 pub fn file_as_noted<'a>(
     noted: &NotedIn,
     what: &str,
+    to: &ToFile<'_>,
     app: &mut App,
     check: impl FnOnce(Option<Uuid>) -> Result<FinishedCheck<'a>, Error>,
 ) -> Result<(BookWriter, Uuid), Error> {
+    let open = app.to_add_to(noted.visit.as_deref())?.visit;
+    let same_as = same_record::ask(to, open, app)?;
     let mut writer = app.writer()?;
     let visit = opening::visit_to_add_to(&mut writer, noted.visit.as_deref())?;
     let read_on = noted.read_on.as_ref();
     let gauge = read_on.map(|serial| writer.gauge_read_on(serial, what));
-    let filed = check(gauge.transpose()?)?;
+    let filed = FinishedCheck {
+        same_as,
+        ..check(gauge.transpose()?)?
+    };
     file(&mut writer, visit, &filed)?;
     let book = writer.book.path().display();
     app.console
@@ -180,7 +190,7 @@ impl<'a> Ready<'a> {
             },
             stamp: writer.stamp(),
             limits_text: filed.limits.to_keep()?,
-            about: about(&filed.record)?,
+            about: about(filed)?,
         })
     }
 
@@ -244,8 +254,8 @@ impl<'a> Ready<'a> {
     }
 }
 
-fn about(record: &Record<'_>) -> Result<Json, Error> {
-    json_of(&match record {
+fn about(filed: &FinishedCheck<'_>) -> Result<Json, Error> {
+    let mut about = match &filed.record {
         Record::File { name, .. } => json!({ "name": name }),
         Record::Typed {
             text: Some(text),
@@ -256,7 +266,11 @@ fn about(record: &Record<'_>) -> Result<Json, Error> {
             figures,
         } => json!({ "figures": figures }),
         Record::Typed { text, figures } => json!({ "typed": text, "figures": figures }),
-    })
+    };
+    if let Some(check) = filed.same_as {
+        about["same_as"] = json!(check);
+    }
+    json_of(&about)
 }
 
 /// Stores the result of a check taken from a gauge, by the calibration and the limits it was begun with.

@@ -18,6 +18,7 @@ use crate::visits::last_visit;
 use crate::visits::last_visit::LastVisit;
 use crate::visits::later_rows;
 use crate::visits::opening::{described, short_id};
+use crate::visits::same_record;
 use crate::visits::since;
 use crate::visits::since::AmongVisits;
 use holdtrue_book::{Amended, Book, Check, CheckResult, Digest, FindingKind, Visit, VisitHeader};
@@ -43,6 +44,8 @@ struct Shown {
     headline: Option<String>,
     /// Of each check, how it stands to the last one.
     since: Vec<Vec<String>>,
+    /// Of each check, whose record it has once more.
+    same_as: Vec<Option<String>>,
     last: Option<LastVisit>,
 }
 
@@ -79,6 +82,11 @@ pub(crate) fn told(
                 since::lines(&since.unwrap_or_default(), units)
             })
             .collect(),
+        same_as: visit
+            .checks
+            .iter()
+            .map(|check| same_record::remark(book, &visit, check))
+            .collect::<Result<_, _>>()?,
         last: match among.filter(|_| visit.finishes.is_empty()) {
             Some(among) => last_visit::before(book, among)?,
             None => None,
@@ -153,6 +161,8 @@ impl Shown {
             lines.push(check_line(place + 1, check));
             let since = self.since.get(place).into_iter().flatten();
             lines.extend(since.map(|line| format!("          {line}")));
+            let same_as = self.same_as.get(place).into_iter().flatten();
+            lines.extend(same_as.map(|line| format!("    {line}")));
             lines.extend(
                 self.below(check)
                     .into_iter()
@@ -278,6 +288,7 @@ impl Shown {
             "judged_before": earlier.collect::<Vec<_>>(),
             "limit_then_known": self.overtaken.contains(&check.start.id),
             "struck": strike_document(strike_on(&self.visit.remarks, check.start.id)),
+            "same_record": self.same_as.get(number - 1),
         })
     }
 }

@@ -3,6 +3,7 @@
 use crate::digits::Units;
 use crate::say::Say;
 use crate::shown::shown;
+use crate::words;
 use holdtrue_metrology::grip::hardly::HardlyGripped;
 use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::remarks::{
@@ -280,8 +281,89 @@ impl Say for GripReason {
             }
             Self::NotHeldLong => "no counted clamp was held long enough to see the force drop",
             Self::CauseWithoutDrop => "a cause of a drop is named, and no drop was found",
-            Self::DropExplained { drop, cause } => {
-                return format!("{}; the cause named for it: {}", drops(drop), shown(cause));
+            Self::DropExplained {
+                drop,
+                cause,
+                below_limit_in_s,
+            } => {
+                let limit = below_limit_in_s.map_or_else(String::new, |seconds| {
+                    format!("; at this rate below the limit in {}", how_long(seconds))
+                });
+                return format!(
+                    "{}; the cause named for it: {}{limit}",
+                    drops(drop),
+                    shown(cause)
+                );
+            }
+            Self::CauseDoesNotHold {
+                drop,
+                below_limit_in_s,
+                cause,
+            } => {
+                return format!(
+                    "{}, whatever the cause at this rate below the limit in {}: do not run until it is put right; the cause named \
+                     for it: {}",
+                    drops(drop),
+                    how_long(*below_limit_in_s),
+                    shown(cause)
+                );
+            }
+            Self::NoCause { said } => {
+                return format!("\"{}\" names no cause of a drop", shown(said));
+            }
+            Self::WeakLeftOut {
+                clamp,
+                excluded,
+                reads_n,
+                limit_n,
+            } => {
+                return format!(
+                    "clamp {clamp} was left out ({}) and read about {}, below the limit of {}: clamp again",
+                    excluded.words(),
+                    units.force(*reads_n),
+                    units.force(*limit_n)
+                );
+            }
+            Self::WeakCounts {
+                clamp,
+                force_n,
+                limit_n,
+            } => {
+                return format!(
+                    "clamp {clamp} holds {}, below the {} asked of the mean and far below the others, and nothing limits the lowest \
+                     clamp: the low clamp is the one that lets a tool go",
+                    units.force(*force_n),
+                    units.force(*limit_n)
+                );
+            }
+            Self::DiscardsDecide { with } => {
+                return format!(
+                    "with the discarded clamps it is {}: nothing is within limit only without them",
+                    words::outcome(*with)
+                );
+            }
+            Self::NextBelowLimit {
+                n_per_clamp,
+                next_n,
+                limit_n,
+            } => {
+                return format!(
+                    "the force falls by {} from clamp to clamp: the next would hold {}, below the limit of {}",
+                    units.force(*n_per_clamp),
+                    units.force(*next_n),
+                    units.force(*limit_n)
+                );
+            }
+            Self::ClampCopied { first, copy } => {
+                return format!(
+                    "clamp {copy} has the readings of clamp {first} once more, noise and all: no two clamps read alike"
+                );
+            }
+            Self::ClampsAlike { force_n } => {
+                return format!(
+                    "all clamps hold {} to the last digit: no two clamps do",
+                    units.force(*force_n)
+                );
             }
             Self::DropGoesOn {
                 drop,
@@ -560,6 +642,13 @@ impl Say for GripRemedy {
             Self::BelowZeroToo => {
                 "the set taken again with a record that shows readings below zero, or with the free gauge set to read above it"
             }
+            Self::ClampAgain => "that clamp taken again, so that it counts",
+            Self::SetWhole => "a set in which no clamp is left out by hand",
+            Self::LimitOnLowest => {
+                "the maker's least force for a single clamp (--limit-lowest-n), or the cause put right and the set taken again"
+            }
+            Self::CausePutRight => "the cause found and put right, and the set taken again",
+            Self::RecordAsTaken => "the record as the gauge gave it",
             Self::HoldUntilStill => "every clamp held until the force stands still, 10 s or longer",
             Self::ShowFree => {
                 "--as-read if the gauge hung free there, else a record that begins with it free"

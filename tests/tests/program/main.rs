@@ -12,6 +12,7 @@ mod figures;
 mod golden_book;
 mod golden_results;
 mod grip_files;
+mod hidden;
 mod hostile_tables;
 mod last_time;
 mod limits;

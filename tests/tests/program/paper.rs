@@ -251,7 +251,7 @@ fn a_peak_is_never_a_holding_force() {
     let bench = bench!();
     let alone = bench
         .line("grip --peak 10.4kN --limit-n 9000 --uncertainty-percent 1 --json")
-        .exits(0)
+        .exits(3)
         .json();
     assert_eq!(
         (&alone["statistics"], &alone["verdict"]),

@@ -162,7 +162,8 @@ fn a_force_below_its_limit_before_the_release_is_not_within() {
         &|time_s| if time_s < 14.0 { 10_000.0 } else { 7_500.0 },
         &|time_s| if time_s < 5.0 { 10_000.0 } else { 9_200.0 },
     ];
-    for fall in falls {
+    // What is left in the last two is no less than is asked of a single clamp: there a named cause lifts it.
+    for (fall, named_code) in falls.into_iter().zip([3, 3, 0, 0]) {
         let mut parts: Vec<Part<'_>> = vec![(3.0, &|_| 0.0)];
         for _ in 0..4 {
             parts.extend([(5.0, &steady as &dyn Fn(f64) -> f64), (3.0, &|_| 0.0)]);
@@ -172,7 +173,7 @@ fn a_force_below_its_limit_before_the_release_is_not_within() {
         bench.line(JUDGED).exits(3).shows("To decide: ");
         let mut named: Vec<&str> = JUDGED.split_whitespace().collect();
         named.extend(["--drop-because", "the valve weeps"]);
-        bench.run(named).exits(0).shows("the valve weeps");
+        bench.run(named).exits(named_code).shows("the valve weeps");
     }
 }
 

@@ -45,6 +45,11 @@ impl Bench {
         }
     }
 
+    /// Whether all that was judged is within limit, and nothing is open.
+    pub fn is_within(&self) -> bool {
+        !self.open && decision::overall(&self.judged) == Outcome::Accept
+    }
+
     /// What is read first.
     pub fn add_first(&mut self, reason: GripReason) {
         self.reasons.insert(0, reason);

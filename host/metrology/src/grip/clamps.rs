@@ -91,6 +91,8 @@ pub struct FoundClamp {
     pub window: Option<Window>,
     /// Settled force, N.
     pub settled_n: Option<f64>,
+    /// The most it held for a quarter of a second, less base, N; of one that was on for long enough to be a clamp.
+    pub reads_n: Option<f64>,
     /// Slope of the force through the settled window, N/s, growing force positive.
     pub window_slope_n_per_s: Option<f64>,
     /// Standard deviation of the settled force from the noise of the samples alone, per noise of one sample.
@@ -356,6 +358,7 @@ fn clamp(
         zeros: *zeros,
         window,
         settled_n,
+        reads_n: reads_n(trace, levels.base_n, edges),
         window_slope_n_per_s: settled.as_ref().map(|settled| settled.slope_n_per_s),
         averaging,
         peak_n: peak.and_then(|peak| Some(trace.force_n[peak] - zeros.at(trace.time_s[peak])?)),
@@ -371,6 +374,16 @@ fn clamp(
         clamping_s: clamping::time_s(trace, levels.base_n, edges),
         notes,
     }
+}
+
+/// What passes faster is a hand at the gauge, s.
+const LEAST_ON_S: f64 = 0.5;
+
+fn reads_n(trace: &Trace<'_>, base_n: f64, edges: &Edges) -> Option<f64> {
+    let Hold { first, last } = edges.hold;
+    let on_s = trace.time_s[last] - trace.time_s[first];
+    let held_n = trace.greatest_held_in(first..last + 1)?;
+    (on_s >= LEAST_ON_S).then_some(held_n - base_n)
 }
 
 /// A clamp that does not count for its length, or has none, is not flagged short on top.

@@ -6,6 +6,8 @@
 use super::clamps::{Excluded, Found};
 use super::hardly::HardlyGripped;
 use super::hold_end::Down;
+use super::left_out::{self, LeftOut};
+use super::record::ForceRecord;
 use super::remarks::{GripNote, GripReason, GripRemedy};
 use super::setup::GripSetup;
 use super::standstill::Standstill;
@@ -24,16 +26,19 @@ pub(super) struct Doubts {
     pub blind: Vec<(GripReason, GripRemedy)>,
     /// A clamp left out as knocked while held, and the force did not come back.
     pub down_in_excluded: Option<Down>,
+    /// Clamps that do not count, as far as they can be read.
+    pub left_out: Vec<LeftOut>,
     /// By how much every clamp would read higher with the lowest zero that was set aside, N.
     pub low_by_n: f64,
 }
 
 impl Doubts {
     /// Of a record.
-    pub fn of(found: &Found, setup: &GripSetup) -> Self {
+    pub fn of(found: &Found, record: &ForceRecord, setup: &GripSetup) -> Self {
         let mut doubts = Self {
             overloaded: found.overloaded,
             low_by_n: found.zeros.lowest_n,
+            left_out: LeftOut::of(found),
             ..Self::default()
         };
         doubts.notes.extend(set_aside(&found.zeros));
@@ -48,6 +53,13 @@ impl Doubts {
             doubts
                 .blind
                 .push((GripReason::FewSamplesHeld, GripRemedy::FinerRecord));
+        }
+        if let Some((first, copy)) = left_out::copied(found, record) {
+            let why = GripReason::ClampCopied { first, copy };
+            doubts.open.push((why, GripRemedy::RecordAsTaken));
+        } else if let Some(force_n) = left_out::all_alike(found) {
+            let why = GripReason::ClampsAlike { force_n };
+            doubts.open.push((why, GripRemedy::RecordAsTaken));
         }
         doubts.down_in_excluded = found
             .clamps

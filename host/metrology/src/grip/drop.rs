@@ -10,6 +10,7 @@ use crate::decision::{self, Limit};
 use crate::statistics;
 use crate::uncertainty::{Budget, Contribution, Distribution};
 use holdtrue_terms::vocabulary::{Outcome, Provenance};
+use std::collections::BTreeSet;
 
 /// A drop that goes on is one of more than this share of the own level a second. Common practice, no source.
 const GOES_ON_PER_S: f64 = 0.001;
@@ -29,6 +30,32 @@ const LIKE_THE_DROP: std::ops::Range<f64> = 0.5..2.0;
 const COMES_BACK_SHARE: f64 = 0.5;
 /// The second half of a hold, a quarter of whose samples' lever it has, shows a slope this many times less surely.
 const HALF_LESS_SURE: f64 = 2.83;
+
+/// A tool is held for longer than a long hold of a check, s: a force below its limit sooner is not within it, whatever the
+/// cause. Common practice, no source.
+pub(super) const HOLDS_FOR_S: f64 = 30.0;
+/// Words that say nothing of a cause.
+const EMPTY_WORDS: [&str; 49] = [
+    "a", "all", "an", "and", "any", "as", "because", "cause", "caused", "causes", "do", "don",
+    "dont", "know", "drop", "drops", "dropping", "fine", "force", "found", "given", "good", "has",
+    "held", "i", "is", "it", "known", "na", "nil", "no", "none", "not", "nothing", "of", "ok",
+    "okay", "reason", "say", "t", "tbd", "test", "the", "there", "todo", "unclear", "unknown",
+    "was", "yes",
+];
+
+/// Whether words name a cause: one of them at least says something. What they say is judged by whoever reads it.
+pub fn is_cause(text: &str) -> bool {
+    let words = text.split(|letter: char| !letter.is_alphanumeric());
+    let says = |word: &str| {
+        let word = word.to_lowercase();
+        let letters: BTreeSet<char> = word
+            .chars()
+            .filter(|letter| letter.is_alphabetic())
+            .collect();
+        letters.len() > 1 && !EMPTY_WORDS.contains(&word.as_str())
+    };
+    words.into_iter().any(says)
+}
 
 /// How the force fell in one hold, and what that is known by.
 #[derive(Clone, Copy, Debug)]
@@ -304,4 +331,45 @@ pub(super) fn slipped(taken: &[Taken]) -> Option<(u32, Slip)> {
         .iter()
         .filter_map(|clamp| Some((clamp.number, clamp.recorded?.slip?)));
     slips.max_by(|a, b| a.1.by_n.total_cmp(&b.1.by_n))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_cause;
+
+    #[test]
+    fn words_that_name_nothing_are_no_cause() {
+        for said in [
+            "",
+            " ",
+            ".",
+            "x",
+            "?",
+            "-",
+            "ok",
+            "OK.",
+            "none",
+            "unknown",
+            "no cause",
+            "n/a",
+            "not known",
+            "xxx",
+            "1",
+            "\u{7}",
+            "don't know.",
+            "the drop",
+            "no cause found",
+        ] {
+            assert!(!is_cause(said), "{said:?}");
+        }
+        for said in [
+            "leak",
+            "check valve weeps",
+            "Öl",
+            "der Speicher ist leer",
+            "the accumulator is empty",
+        ] {
+            assert!(is_cause(said), "{said:?}");
+        }
+    }
 }

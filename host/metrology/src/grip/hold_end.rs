@@ -104,6 +104,8 @@ pub struct Down {
     pub number: u32,
     /// By how much, N.
     pub by_n: f64,
+    /// At most what is left, N.
+    pub left_n: f64,
 }
 
 impl Down {
@@ -111,7 +113,11 @@ impl Down {
     pub(super) fn of(number: u32, settled_n: f64, end: Option<HoldEnd>) -> Option<Self> {
         let end = end?;
         let by_n = settled_n - end.level_n;
-        (by_n > end.bump_n + end.sure_to_n).then_some(Self { number, by_n })
+        (by_n > end.bump_n + end.sure_to_n).then_some(Self {
+            number,
+            by_n,
+            left_n: end.level_n + end.sure_to_n,
+        })
     }
 }
 

@@ -16,6 +16,7 @@ mod grain;
 pub mod hardly;
 mod hints;
 pub mod hold_end;
+mod left_out;
 pub mod levels;
 pub mod limits;
 pub mod record;
@@ -37,8 +38,11 @@ pub mod zero;
 use crate::doubt::Doubt;
 use budget::{Recorded, Taken};
 use clamps::{Excluded, Found, FoundClamp, Rules};
+pub use drop::is_cause;
+
 use doubts::Doubts;
 use edges::Hold;
+use left_out::LeftOut;
 use levels::NoClamp;
 use record::{ForceRecord, LARGEST_N, RecordError};
 use remarks::{ClampNote, GripNote, Unlikely};
@@ -114,7 +118,7 @@ fn analyse_with(
     let clamps = found.clamps.iter().map(Clamp::from_found).collect();
     let counted = taken(&found, FoundClamp::counted);
     let put_back = taken(&found, |clamp| clamp.excluded_otherwise.is_none());
-    let doubts = Doubts::of(&found, setup);
+    let doubts = Doubts::of(&found, record, setup);
     let mut result = conclude(clamps, &counted, &put_back, setup, &doubts);
     let of_file = record.source_notes().iter().cloned().map(GripNote::File);
     result.notes.splice(0..0, of_file);
@@ -185,7 +189,18 @@ pub fn analyse_readings(forces_n: &[f64], setup: &GripSetup) -> Result<GripResul
                 .collect(),
         })
         .collect();
-    Ok(conclude(clamps, &counted, &all, setup, &Doubts::default()))
+    let left_out = all.iter().filter(|clamp| discarded(clamp.number).is_some());
+    let doubts = Doubts {
+        left_out: left_out
+            .map(|clamp| LeftOut {
+                number: clamp.number,
+                excluded: Excluded::Discarded,
+                reads_n: clamp.force_n,
+            })
+            .collect(),
+        ..Doubts::default()
+    };
+    Ok(conclude(clamps, &counted, &all, setup, &doubts))
 }
 
 /// Analyses what a notebook holds: holding forces, N, in the order they were taken, and figures stated without readings. The
@@ -358,8 +373,10 @@ fn conclude(
     let with_discarded = (put_back.len() > counted.len()).then(|| WithDiscarded {
         statistics: statistics_over(put_back),
         uncertainty: uncertainty_over(put_back, setup),
-        verdict: verdict::verdict(put_back, setup, doubts),
+        verdict: verdict::verdict(put_back, setup, doubts, None),
     });
+    let with = with_discarded.as_ref();
+    let with = with.and_then(|with| Some(with.verdict.as_ref()?.outcome));
     let statistics = statistics_over(counted);
     let signs = statistics
         .as_ref()
@@ -376,7 +393,7 @@ fn conclude(
         clamps,
         statistics,
         uncertainty,
-        verdict: verdict::verdict(counted, setup, doubts),
+        verdict: verdict::verdict(counted, setup, doubts, with),
         with_discarded,
         stated: Vec::new(),
         hints: signs.hints,

@@ -1,6 +1,7 @@
 //! What there is to say of a grip check besides its figures. Out: values with the figures in them, SI units as in the
 //! results; `holdtrue-wording` makes the sentences. Text is only what a person or a file wrote.
 
+use super::clamps::Excluded;
 use super::hardly::HardlyGripped;
 use super::limits::UsualRange;
 use super::record::SpanReason;
@@ -379,6 +380,9 @@ pub enum GripReason {
         drop: DropSeen,
         /// The cause, as the person wrote it.
         cause: String,
+        /// Until the force is below its limit at this rate, s, where it is not yet.
+        #[serde(default)]
+        below_limit_in_s: Option<f64>,
     },
     /// A drop goes on.
     DropGoesOn {
@@ -477,6 +481,66 @@ pub enum GripReason {
         /// At least what it may come to, N.
         most_n: f64,
     },
+    /// A clamp that does not count reads below the limit: it is the news.
+    WeakLeftOut {
+        /// Which.
+        clamp: u32,
+        /// Why it does not count.
+        excluded: Excluded,
+        /// At most about this, N.
+        reads_n: f64,
+        /// The limit, N.
+        limit_n: f64,
+    },
+    /// A clamp that counts holds less than is asked of the mean, and far less than the others; nothing limits the lowest.
+    WeakCounts {
+        /// Which.
+        clamp: u32,
+        /// What it holds, N.
+        force_n: f64,
+        /// Asked of the mean, N.
+        limit_n: f64,
+    },
+    /// Within limit only without the clamps discarded by hand.
+    DiscardsDecide {
+        /// What it would be with them.
+        with: Outcome,
+    },
+    /// The force falls from clamp to clamp, and the next would be below the limit.
+    NextBelowLimit {
+        /// By so much, N.
+        n_per_clamp: f64,
+        /// The next would hold, N.
+        next_n: f64,
+        /// The limit, N.
+        limit_n: f64,
+    },
+    /// Two clamps are one: reading by reading, or but for a factor and a constant.
+    ClampCopied {
+        /// The first.
+        first: u32,
+        /// Its copy.
+        copy: u32,
+    },
+    /// All clamps hold the same to the last digit.
+    ClampsAlike {
+        /// That, N.
+        force_n: f64,
+    },
+    /// A cause of a drop is named, and the force is below its limit so soon all the same.
+    CauseDoesNotHold {
+        /// The drop.
+        drop: DropSeen,
+        /// Until then, s.
+        below_limit_in_s: f64,
+        /// The cause, as the person wrote it.
+        cause: String,
+    },
+    /// What was given as the cause of a drop names none.
+    NoCause {
+        /// As the person wrote it.
+        said: String,
+    },
     /// A force lower at the end of its hold than it settled at.
     LowerAtEnd {
         /// In which clamp.
@@ -568,4 +632,14 @@ pub enum GripRemedy {
     BelowZeroToo,
     /// Every clamp held until the force stands still.
     HoldUntilStill,
+    /// Clamped again, and held whole.
+    ClampAgain,
+    /// A set in which no clamp is discarded.
+    SetWhole,
+    /// The maker's least force for a single clamp, or a set without such a one.
+    LimitOnLowest,
+    /// The cause put right, and the set taken again.
+    CausePutRight,
+    /// The record as it was taken.
+    RecordAsTaken,
 }

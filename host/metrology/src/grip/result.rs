@@ -16,7 +16,7 @@ use serde::{Deserialize, Serialize};
 pub const SCHEMA: u32 = 1;
 
 /// Version of the rules: raised when the same record would give other figures.
-pub const ANALYSIS_VERSION: u32 = 4;
+pub const ANALYSIS_VERSION: u32 = 5;
 
 /// A grip check, analysed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -155,6 +155,17 @@ impl<'a> Trace<'a> {
         cuts.windows(2).map(|pair| pair[0]..pair[1]).collect()
     }
 
+    /// The greatest level the running median stays above for 0.25 s in those samples.
+    pub fn greatest_held_in(&self, samples: std::ops::Range<usize>) -> Option<f64> {
+        let stretches = self.unbroken().into_iter().filter_map(|stretch| {
+            let part = stretch.start.max(samples.start)..stretch.end.min(samples.end);
+            (part.start < part.end).then_some(part)
+        });
+        stretches
+            .filter_map(|part| greatest_held(&self.time_s[part.clone()], &self.smooth_n[part]))
+            .reduce(f64::max)
+    }
+
     /// The greatest level the running median stays above for 0.25 s, and the least it stays below.
     fn held_levels(&self) -> Option<(f64, f64)> {
         let upside_down: Vec<f64> = self.smooth_n.iter().map(|value| -value).collect();

@@ -5,10 +5,12 @@
 
 use super::bench::Bench;
 use super::budget::{self, Taken};
+use super::clamps::Excluded;
 use super::doubts::Doubts;
 use super::drop::{self, Drop};
 use super::ending::Slip;
 use super::hold_end;
+use super::left_out::{self, Falling, LeftOut};
 use super::limits::{Shares, UsualRange, is_old_light_forty};
 use super::remarks::{
     AgainstUsual, DropSeen, FarOut, GaugeGap, GripReason, GripRemedy, MostExpected, Subject,
@@ -33,8 +35,14 @@ const FEWEST_CLAMPS: usize = 2;
 
 /// The verdict, or `None` where there is no limit on a grip figure and no assumed class.
 ///
-/// A class has its say only where no limit on the force itself is in force: the maker's figure wins.
-pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Option<Verdict> {
+/// A class has its say only where no limit on the force itself is in force: the maker's figure wins. `with` is what it would
+/// be with the clamps that were discarded by hand.
+pub(super) fn verdict(
+    taken: &[Taken],
+    setup: &GripSetup,
+    doubts: &Doubts,
+    with: Option<Outcome>,
+) -> Option<Verdict> {
     let limits: Vec<&Limit> = setup
         .limits
         .iter()
@@ -61,8 +69,11 @@ pub(super) fn verdict(taken: &[Taken], setup: &GripSetup, doubts: &Doubts) -> Op
             for (why, remedy) in &doubts.open {
                 bench.undecidable(why.clone(), remedy.clone());
             }
+            case.hold_back_if_next_below_limit(&mut bench);
             case.hold_back_if_it_stays_down(&mut bench);
             case.hold_back_if_it_drops(&mut bench);
+            case.hold_back_if_discards_decide(with, &mut bench);
+            case.hold_back_if_one_is_weak(&mut bench);
             case.stop_if_far_above(usual.as_ref(), &mut bench);
             for (why, remedy) in &doubts.blind {
                 bench.withhold(why.clone(), remedy.clone());
@@ -252,12 +263,12 @@ impl<'a> Case<'a> {
             force_n.filter(|force_n| judge(limit, *force_n).outcome != judged.outcome)
         };
         match judged.outcome {
-            Outcome::Accept if self.setup.drop_because.is_none() => {
+            Outcome::Accept => {
                 if let Some(left_n) = differs(hold_end::at_most(self.taken, lowest)) {
                     judged.outcome = Outcome::Undecided;
                     judged.watch = false;
                     bench.add_first(GripReason::LittleLeft { left_n });
-                    bench.add_remedy(GripRemedy::NameDropCause);
+                    bench.add_remedy(GripRemedy::CausePutRight);
                 }
             }
             Outcome::Reject => {
@@ -267,7 +278,7 @@ impl<'a> Case<'a> {
                     bench.add_remedy(GripRemedy::HoldUntilStill);
                 }
             }
-            Outcome::Accept | Outcome::Undecided => {}
+            Outcome::Undecided => {}
         }
     }
 
@@ -360,17 +371,12 @@ impl<'a> Case<'a> {
             (None, Some(slip)) => return self.hold_back_if_it_slipped(slip, bench),
             (found, _) => found,
         };
-        match (found, self.setup.drop_because.as_deref()) {
+        match (found, self.cause(bench)) {
             (None, None) => {}
             (None, Some(_)) => {
                 bench.add_reason(GripReason::CauseWithoutDrop);
             }
-            (Some(found), Some(why)) => {
-                bench.add_first(GripReason::DropExplained {
-                    drop: seen(&found),
-                    cause: why.to_owned(),
-                });
-            }
+            (Some(found), Some(cause)) => self.weigh_cause(&found, cause, bench),
             (Some(found), None) => {
                 bench.stop(GripReason::DropGoesOn {
                     drop: seen(&found),
@@ -385,6 +391,132 @@ impl<'a> Case<'a> {
         }
     }
 
+    /// The cause of a drop that somebody names; words that name none are none.
+    fn cause(&self, bench: &mut Bench) -> Option<String> {
+        let said = self.setup.drop_because.clone()?;
+        if drop::is_cause(&said) {
+            return Some(said);
+        }
+        bench.add_reason(GripReason::NoCause { said });
+        None
+    }
+
+    /// A known cause makes no force hold: what is below its limit within a long hold is not within it.
+    fn weigh_cause(&self, found: &drop::GoesOn, cause: String, bench: &mut Bench) {
+        let drop = seen(found);
+        match self.limit_reached_s(found, bench) {
+            Some(below_limit_in_s) if below_limit_in_s <= drop::HOLDS_FOR_S => {
+                bench.stop(GripReason::CauseDoesNotHold {
+                    drop,
+                    below_limit_in_s,
+                    cause,
+                });
+                bench.add_remedy(GripRemedy::CausePutRight);
+            }
+            below_limit_in_s => bench.add_first(GripReason::DropExplained {
+                drop,
+                cause,
+                below_limit_in_s,
+            }),
+        }
+    }
+
+    /// What a single clamp must hold: its own limit, else that of the mean.
+    fn floor(&self) -> Option<&Limit> {
+        let of = |figure: Figure| {
+            let limits = self.setup.limits.iter();
+            limits
+                .filter(move |limit| limit.figure == figure && limit.side == Side::Lower)
+                .max_by(|a, b| a.limit.total_cmp(&b.limit))
+        };
+        of(Figure::GripLowest).or_else(|| of(Figure::GripMean))
+    }
+
+    /// The low clamp is the news, also where it was left out or nothing limits the lowest.
+    fn hold_back_if_one_is_weak(&self, bench: &mut Bench) {
+        let Some(floor) = self.floor() else { return };
+        let (own, limit_n) = (floor.figure == Figure::GripLowest, floor.limit);
+        let forces = self.taken.iter().map(|clamp| clamp.force_n);
+        let forces_n: Vec<f64> = forces.collect();
+        let counts = |number: u32| self.taken.iter().any(|clamp| clamp.number == number);
+        let left_out = self.doubts.left_out.iter();
+        let weak = left_out
+            .filter(|clamp| !counts(clamp.number) && clamp.is_below(limit_n))
+            .filter(|clamp| own || left_out::is_apart(clamp.reads_n, &forces_n))
+            .min_by(|a, b| a.reads_n.total_cmp(&b.reads_n));
+        if let Some(&LeftOut {
+            number,
+            excluded,
+            reads_n,
+        }) = weak
+        {
+            bench.stop(GripReason::WeakLeftOut {
+                clamp: number,
+                excluded,
+                reads_n,
+                limit_n,
+            });
+            bench.add_remedy(GripRemedy::ClampAgain);
+        }
+        let lowest = self
+            .taken
+            .iter()
+            .min_by(|a, b| a.force_n.total_cmp(&b.force_n));
+        let Some(lowest) = lowest.filter(|_| !own) else {
+            return;
+        };
+        let others = self
+            .taken
+            .iter()
+            .filter(|clamp| clamp.number != lowest.number);
+        let others_n: Vec<f64> = others.map(|clamp| clamp.force_n).collect();
+        let budget = budget::of_one(lowest, self.taken, self.setup);
+        let is_below = budget.is_some_and(|budget| {
+            decision::judge_by_budget(floor, lowest.force_n, &budget).outcome == Outcome::Reject
+        });
+        if is_below && left_out::is_apart(lowest.force_n, &others_n) {
+            bench.stop(GripReason::WeakCounts {
+                clamp: lowest.number,
+                force_n: lowest.force_n,
+                limit_n,
+            });
+            bench.add_remedy(GripRemedy::LimitOnLowest);
+        }
+    }
+
+    /// The mean of clamps that fall one after the other says nothing of the next.
+    fn hold_back_if_next_below_limit(&self, bench: &mut Bench) {
+        let Some((floor, falling)) = self.floor().zip(Falling::of(&self.figures)) else {
+            return;
+        };
+        let Falling {
+            n_per_clamp,
+            next_n,
+        } = falling;
+        if next_n < floor.limit {
+            bench.stop(GripReason::NextBelowLimit {
+                n_per_clamp,
+                next_n,
+                limit_n: floor.limit,
+            });
+            bench.add_remedy(GripRemedy::CausePutRight);
+        }
+    }
+
+    /// A clamp is left out for how it was taken, never for its value: what a hand takes away to come within limit counts.
+    fn hold_back_if_discards_decide(&self, with: Option<Outcome>, bench: &mut Bench) {
+        let lower = |clamp: &LeftOut| {
+            clamp.excluded == Excluded::Discarded && clamp.reads_n < self.figures.lowest_n
+        };
+        let taken_away = self.doubts.left_out.iter().any(lower);
+        if let Some(with) = with.filter(|with| *with != Outcome::Accept && taken_away)
+            && bench.is_within()
+        {
+            bench.stop(GripReason::DiscardsDecide { with });
+            bench.add_remedy(GripRemedy::SetWhole);
+        }
+    }
+
     /// A force that is lower before the release than it settled at, by more than a bump, or in a clamp that was left out
     /// for it, has not come back.
     fn hold_back_if_it_stays_down(&self, bench: &mut Bench) {
@@ -392,24 +524,28 @@ impl<'a> Case<'a> {
         let Some(down) = counted.or(self.doubts.down_in_excluded) else {
             return;
         };
-        let cause = self.setup.drop_because.clone();
+        let cause = self.cause(bench);
+        let below = self.floor().is_some_and(|floor| down.left_n < floor.limit);
         let named = cause.is_some();
         let lower = GripReason::LowerAtEnd {
             clamp: down.number,
             by_n: down.by_n,
             cause,
         };
-        if named {
+        if named && !below {
             bench.add_first(lower);
         } else {
             bench.stop(lower);
-            bench.add_remedy(GripRemedy::NameDropCause);
+            bench.add_remedy(match named {
+                true => GripRemedy::CausePutRight,
+                false => GripRemedy::NameDropCause,
+            });
         }
     }
 
     /// A force that went down at once and stayed down: something gave way, and may do so again.
     fn hold_back_if_it_slipped(&self, (clamp, slip): (u32, Slip), bench: &mut Bench) {
-        let cause = self.setup.drop_because.clone();
+        let cause = self.cause(bench);
         let named = cause.is_some();
         let by_n = slip.by_n;
         let slipped = GripReason::SlippedOnce { clamp, by_n, cause };

@@ -188,6 +188,14 @@ pub enum Taken {
 }
 
 impl RunoutRecord {
+    /// The readings of all planes, one after the other, µm.
+    pub fn values_um(&self) -> Vec<f64> {
+        let planes = self.planes.iter();
+        planes
+            .flat_map(|plane| plane.readings.values_um())
+            .collect()
+    }
+
     /// Gathers rows into planes: rows of equal surface, height, seating and orientation.
     ///
     /// A time row with a mark's level makes the plane a marked one; a rising edge is the time of the first row with

@@ -1,0 +1,114 @@
+//! What is news although it counts for nothing.
+//!
+//! In come the clamps that were left out, for how they were taken or by hand, and those that count; out goes what of them
+//! keeps a check from being within limit: a weak clamp, a fall from clamp to clamp, a clamp that was copied.
+
+use super::clamps::{Excluded, Found, FoundClamp};
+use super::record::ForceRecord;
+use super::result::Statistics;
+use crate::copied;
+use crate::statistics;
+
+/// What a clamp that was left out reads is sure to this share. Common practice, no source.
+const READ_SHARE: f64 = 0.05;
+/// A clamp under this share of the others differs by more than clamps scatter: three times the 5 % from which the gripper
+/// is looked at. Common practice, no source.
+const APART_SHARE: f64 = 0.85;
+/// A fall from clamp to clamp this unlikely by chance is one …
+const FALL_P: f64 = 0.01;
+/// … if it is more than three times the 3 % that clamps usually scatter by, share of the mean from the first to the last.
+/// Common practice, no source.
+const FALL_SHARE: f64 = 0.09;
+
+/// Two clamps may agree by chance.
+const FEWEST_ALIKE: usize = 3;
+/// Forces that differ by less are one, share: what the mean of a window loses to rounding.
+const LAST_DIGIT_SHARE: f64 = 1e-9;
+/// A record in steps under this share of the force shows how clamps repeat.
+const FINE_SHARE: f64 = 0.0005;
+
+/// A clamp that does not count, and what can be read of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct LeftOut {
+    /// Its number.
+    pub number: u32,
+    /// Why it does not count.
+    pub excluded: Excluded,
+    /// At most about this, N.
+    pub reads_n: f64,
+}
+
+impl LeftOut {
+    /// Those of a record that can be read.
+    pub fn of(found: &Found) -> Vec<Self> {
+        let read = |clamp: &FoundClamp| {
+            Some(Self {
+                number: clamp.number,
+                excluded: clamp.excluded?,
+                reads_n: clamp.reads_n?,
+            })
+        };
+        found.clamps.iter().filter_map(read).collect()
+    }
+
+    /// Whether it reads clearly below a limit.
+    pub fn is_below(&self, limit_n: f64) -> bool {
+        self.reads_n * (1.0 + READ_SHARE) < limit_n
+    }
+}
+
+/// Whether a clamp holds so much less than the others that no scatter explains it.
+pub(super) fn is_apart(force_n: f64, others_n: &[f64]) -> bool {
+    !others_n.is_empty() && force_n < APART_SHARE * statistics::median(others_n)
+}
+
+/// A fall from clamp to clamp.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Falling {
+    /// By so much, N.
+    pub n_per_clamp: f64,
+    /// What the next one would hold, N.
+    pub next_n: f64,
+}
+
+impl Falling {
+    /// Of clamps that surely fall.
+    pub fn of(figures: &Statistics) -> Option<Self> {
+        let (slope, p) = figures.trend_n_per_clamp.zip(figures.trend_p)?;
+        // The line runs through the mean at the middle of the clamps.
+        let ahead = (f64::from(u32::try_from(figures.count).ok()?) + 1.0) / 2.0;
+        let fallen_n = -slope * (2.0 * ahead - 2.0);
+        (p < FALL_P && fallen_n > FALL_SHARE * figures.mean_n).then(|| Self {
+            n_per_clamp: -slope,
+            next_n: figures.mean_n + slope * ahead,
+        })
+    }
+}
+
+/// The first clamp that has the readings of an earlier one: noise is no two times the same.
+pub(super) fn copied(found: &Found, record: &ForceRecord) -> Option<(u32, u32)> {
+    let counted = || found.clamps.iter().filter(|clamp| clamp.counted());
+    let readings = |clamp: &FoundClamp| {
+        let hold = clamp.edges.hold;
+        &record.force_n()[hold.first..=hold.last]
+    };
+    counted().enumerate().find_map(|(place, copy)| {
+        let later = readings(copy);
+        let is_copied = |first: &&FoundClamp| {
+            let first = readings(first);
+            copied::has_noise(first) && copied::alike(first, later).is_some()
+        };
+        let first = counted().take(place).find(is_copied)?;
+        Some((first.number, copy.number))
+    })
+}
+
+/// What every counted clamp holds, where all hold the same and the record is finer than clamps repeat.
+pub(super) fn all_alike(found: &Found) -> Option<f64> {
+    let counted = found.clamps.iter().filter(|clamp| clamp.counted());
+    let forces: Vec<f64> = counted.filter_map(|clamp| clamp.settled_n).collect();
+    let &first_n = forces.first().filter(|_| forces.len() >= FEWEST_ALIKE)?;
+    let alike = |force_n: &f64| (force_n - first_n).abs() <= LAST_DIGIT_SHARE * first_n.abs();
+    let fine = found.grain_n < FINE_SHARE * first_n.abs();
+    (fine && forces.iter().all(alike)).then_some(first_n)
+}

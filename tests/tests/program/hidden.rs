@@ -1,0 +1,374 @@
+//! What a record can hide: each looks like a good set, and none of them is within limit without a word.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::Bench;
+use holdtrue_tests::force::{Made, MadeClamp};
+
+const JUDGED: &str =
+    "grip --from set.csv --limit-n 7000 --uncertainty-percent 0.5 --interface 7/24-40";
+const GOOD_N: [f64; 5] = [9_500.0, 9_530.0, 9_480.0, 9_510.0, 9_490.0];
+const NOISY: Made = Made {
+    rate_hz: 200.0,
+    zero_n: 0.0,
+    drift_n_per_s: 0.0,
+    noise_n: 8.0,
+    unit: "force_n",
+    newton_per_unit: 1.0,
+    separator: ',',
+    comma: false,
+    line_end: "\n",
+};
+
+fn clamps(forces_n: [f64; 5]) -> Vec<MadeClamp> {
+    forces_n.into_iter().map(MadeClamp::of).collect()
+}
+
+fn good() -> String {
+    NOISY.csv(&clamps(GOOD_N))
+}
+
+/// Rows of a record whose time passes the test, the time beginning anew at the first of them.
+fn rows(csv: &str, keep: impl Fn(f64) -> bool) -> String {
+    let time = |row: &str| {
+        row.split(',')
+            .next()
+            .and_then(|time| time.parse::<f64>().ok())
+    };
+    let kept = csv.lines().filter(|row| time(row).is_none_or(&keep));
+    kept.map(|row| format!("{row}\n")).collect()
+}
+
+#[test]
+fn a_weak_clamp_is_the_news_also_where_it_was_left_out() {
+    let bench = bench!();
+    let with = |place: usize, clamp: MadeClamp| {
+        let mut all = clamps(GOOD_N);
+        all[place] = clamp;
+        NOISY.csv(&all)
+    };
+    let weak = MadeClamp::of(5_200.0);
+    // Clamp 3 is on from 17.5 s to 22.5 s, the last one from 32.5 s on.
+    let cases = [
+        (
+            with(
+                2,
+                MadeClamp {
+                    hold_s: 1.0,
+                    ..weak
+                },
+            ),
+            "clamp 3",
+        ),
+        (
+            rows(&with(2, weak), |s| !(19.0..20.0).contains(&s)),
+            "clamp 3",
+        ),
+        (
+            with(
+                2,
+                MadeClamp {
+                    knock_s: 1.2,
+                    ..weak
+                },
+            ),
+            "clamp 3",
+        ),
+        (rows(&with(4, weak), |s| s < 36.0), "clamp 5"),
+        (rows(&with(0, weak), |s| s > 4.0), "clamp 1"),
+    ];
+    for (csv, which) in cases {
+        bench.file("set.csv", csv);
+        let run = bench.line(JUDGED).exits(3);
+        run.shows(&format!("{which} was left out"))
+            .shows("read about 5.2")
+            .shows("that clamp taken again");
+    }
+    // As strong as the others, or a hand at the gauge: nothing to tell.
+    for clamp in [
+        MadeClamp {
+            hold_s: 1.0,
+            ..MadeClamp::of(9_500.0)
+        },
+        MadeClamp {
+            hold_s: 0.2,
+            ..MadeClamp::of(900.0)
+        },
+    ] {
+        bench.file("set.csv", with(2, clamp));
+        bench.line(JUDGED).exits(0);
+    }
+    // What is outside by those that count stays so.
+    bench.file(
+        "set.csv",
+        with(
+            2,
+            MadeClamp {
+                hold_s: 1.0,
+                ..weak
+            },
+        ),
+    );
+    bench.line(&JUDGED.replace("7000", "12000")).exits(1);
+}
+
+#[test]
+fn no_hand_brings_a_set_within_limit_and_no_mean_hides_a_clamp() {
+    let bench = bench!();
+    let low = [9_500.0, 9_530.0, 6_500.0, 9_510.0, 9_490.0];
+    bench.file("set.csv", NOISY.csv(&clamps(low)));
+    let holds = "clamp 3 holds 6.50 kN, below the 7.00 kN asked of the mean";
+    bench.line(JUDGED).exits(3).shows(holds);
+    // With a limit of its own the lowest is judged by that.
+    bench
+        .line(&format!("{JUDGED} --limit-lowest-n 6000"))
+        .exits(0);
+    bench
+        .line(&format!("{JUDGED} --limit-lowest-n 6900"))
+        .exits(1);
+    bench
+        .line(&format!("{JUDGED} --discard 3=knob-slipped"))
+        .exits(3)
+        .shows("clamp 3 was left out (discarded by hand) and read about 6.5");
+    let typed =
+        "grip --unit kN --limit-n 7000 --uncertainty-percent 0.5 --interface BT40 --readings";
+    let run = |readings: &str, more: &[&str]| {
+        let words = typed.split_whitespace().chain([readings]);
+        bench.run(words.chain(more.iter().copied()))
+    };
+    let discards = ["--discard", "4=slipped", "--discard", "5=slipped"];
+    run("7.3 7.32 7.28 6.8 6.82", &discards)
+        .exits(3)
+        .shows("nothing is within limit only without them");
+    run("9.3 9.32 9.28 9.2 9.22", &discards).exits(0);
+    run("9.5 9.6 9.4 6.1 9.5", &[])
+        .exits(3)
+        .shows("clamp 4 holds 6.10 kN");
+}
+
+#[test]
+fn clamps_that_fall_one_after_the_other_say_what_the_next_would_hold() {
+    let bench = bench!();
+    bench.file(
+        "set.csv",
+        NOISY.csv(&clamps([9_500.0, 8_900.0, 8_300.0, 7_700.0, 7_100.0])),
+    );
+    bench
+        .line(JUDGED)
+        .exits(3)
+        .shows("falls by 0.600 kN from clamp to clamp: the next would hold 6.50 kN");
+    bench.file(
+        "set.csv",
+        NOISY.csv(&clamps([9_500.0, 9_400.0, 9_300.0, 9_200.0, 9_100.0])),
+    );
+    bench.line(JUDGED).exits(0);
+}
+
+#[test]
+fn a_clamp_that_was_copied_is_no_clamp_of_its_own() {
+    let bench = bench!();
+    let one = NOISY.csv(&clamps([9_500.0; 5])[..1]);
+    let rows: Vec<f64> = one
+        .lines()
+        .skip(1)
+        .filter_map(|row| row.split(',').nth(1)?.parse().ok())
+        .collect();
+    for factors in [[1.0; 5], [1.0, 1.003, 0.997, 1.001, 0.999]] {
+        let all = factors
+            .iter()
+            .flat_map(|factor| rows.iter().map(move |n| factor * n));
+        let lines = all
+            .zip(0_u32..)
+            .map(|(n, index)| format!("{:.3},{n:.2}\n", f64::from(index) * 0.005));
+        bench.file(
+            "set.csv",
+            format!("time_s,force_n\n{}", lines.collect::<String>()),
+        );
+        bench
+            .line(JUDGED)
+            .exits(3)
+            .shows("clamp 2 has the readings of clamp 1 once more");
+    }
+    // A record made on paper: no noise, and every clamp alike.
+    let still = clamps([9_500.0; 5]).into_iter().map(|clamp| MadeClamp {
+        overshoot: 0.03,
+        ..clamp
+    });
+    bench.file("set.csv", Made::default().csv(&still.collect::<Vec<_>>()));
+    bench.line(JUDGED).exits(3).shows("to the last digit");
+}
+
+#[test]
+fn words_that_name_no_cause_lift_no_drop() {
+    let bench = bench!();
+    let drops = clamps(GOOD_N).into_iter().map(|clamp| MadeClamp {
+        drop_n_per_s: 40.0,
+        ..clamp
+    });
+    bench.file("set.csv", NOISY.csv(&drops.collect::<Vec<_>>()));
+    let judged: Vec<&str> = JUDGED.split_whitespace().collect();
+    for said in [
+        "", " ", ".", "x", "ok", "None", "unknown", "no cause", "n/a", "\u{7}",
+    ] {
+        bench
+            .run(judged.iter().copied().chain(["--drop-because", said]))
+            .exits(2)
+            .tells("expected the cause that was found");
+    }
+    bench
+        .run(
+            judged
+                .iter()
+                .copied()
+                .chain(["--drop-because", "check valve weeps"]),
+        )
+        .exits(0)
+        .shows("the cause named for it: check valve weeps; at this rate below the limit in");
+    let item = ["--item", "drop while held", "--severity", "soon"];
+    let store = format!("{JUDGED} --store");
+    for (text, code) in [("ok", 3), ("check valve weeps", 0)] {
+        bench.in_book("visit start", &[]).exits(0);
+        bench
+            .in_book("finding add", &[&item[..], &[text]].concat())
+            .exits(0);
+        bench
+            .in_book(&format!("{store} --as-read"), &[])
+            .exits(code);
+        bench.in_book("visit finish --yes", &[]).exits(0);
+    }
+}
+
+#[test]
+fn a_limit_with_nothing_to_judge_is_not_met() {
+    let bench = bench!();
+    let limit = "--limit-n 7000 --uncertainty-percent 1";
+    for figure in [
+        "--peak 10.4kN",
+        "--mean 9.8kN",
+        "--mean 9.8kN --lowest 9.6kN",
+    ] {
+        bench
+            .line(&format!("grip {figure} {limit}"))
+            .exits(3)
+            .shows("not judged");
+        bench.line(&format!("grip {figure}")).exits(0);
+    }
+    bench.file("set.csv", good());
+    for percent in ["500", "21", "0.001", "1e-9", "0", "NaN"] {
+        bench
+            .line(&JUDGED.replace("0.5", percent))
+            .exits(2)
+            .tells("expected");
+    }
+}
+
+fn stored(bench: &Bench, file: &str, more: &str, code: i32) -> String {
+    bench.file("set.csv", file);
+    let run = bench
+        .in_book(&format!("{JUDGED} --store {more}"), &[])
+        .exits(code);
+    format!("{}{}", run.out, run.messages)
+}
+
+#[test]
+fn a_record_is_filed_once() {
+    let bench = bench!();
+    bench
+        .in_book("spindle add Centre-1 --interface BT40", &[])
+        .exits(0);
+    bench
+        .in_book("spindle add Centre-2 --interface BT40", &[])
+        .exits(0);
+    bench
+        .in_book("visit start --spindle Centre-1", &[])
+        .exits(0);
+    let first = good();
+    stored(&bench, &first, "--state as-found", 0);
+    let changed = |change: fn(f64) -> f64, header: &str| {
+        let rows = first.lines().skip(1).filter_map(|row| {
+            let (time, force) = row.split_once(',')?;
+            let force: f64 = force.parse().ok()?;
+            Some(format!("{time},{:.4}\n", change(force)))
+        });
+        format!("{header}\n{}", rows.collect::<String>())
+    };
+    let again = [
+        first.clone(),
+        format!("# copy\n{}", first.replace('\n', "\r\n")),
+        changed(|n| n / 1_000.0, "time_s,force_kn"),
+        changed(|n| n + 20.0, "time_s,force_n"),
+        changed(|n| 1.01 * n, "TIME_S,FORCE_N"),
+        rows(&first, |s| s > 1.0),
+    ];
+    for file in &again {
+        for state in ["as-found", "as-left"] {
+            let told = stored(&bench, file, &format!("--state {state}"), 4);
+            assert!(
+                told.contains("the readings of set 1 of this visit (grip, as found"),
+                "{told}"
+            );
+            assert!(told.contains("--as-read to file it all the same"), "{told}");
+        }
+    }
+    bench.in_book("visit finish", &[]).exits(0);
+    bench
+        .in_book("visit start --spindle Centre-2", &[])
+        .exits(0);
+    let told = stored(&bench, &first, "", 4);
+    assert!(
+        told.contains("set 1 of visit") && told.contains("Centre-1"),
+        "{told}"
+    );
+    stored(&bench, &first, "--as-read", 0);
+    let marked = "as the readings of set 1 of visit";
+    bench.in_book("visit status", &[]).exits(0).shows(marked);
+    bench.in_book("report --html page.html", &[]).exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(page.contains(marked));
+    // Another measurement of the same spindle is its own, however alike.
+    let other = Made {
+        rate_hz: 210.0,
+        ..NOISY
+    }
+    .csv(&clamps(GOOD_N));
+    stored(&bench, &other, "", 0);
+    bench.in_book("recheck", &[]).exits(0);
+}
+
+#[test]
+fn a_runout_record_is_filed_once_and_what_is_typed_again_is_marked() {
+    let bench = bench!();
+    let readings = [0.0, 1.0, 2.5, 3.0, 2.0, 1.0, 0.5, -0.5, 0.0];
+    let rows = |row: fn(usize, f64) -> String| {
+        let rows = readings
+            .iter()
+            .enumerate()
+            .map(|(place, um)| row(45 * place, *um));
+        rows.collect::<String>()
+    };
+    let files = [
+        format!(
+            "angle_deg,reading_um\n{}",
+            rows(|deg, um| format!("{deg},{um}\n"))
+        ),
+        format!(
+            "reading_um;angle_deg\r\n{}",
+            rows(|deg, um| format!("{um};{deg}\r\n"))
+        ),
+    ];
+    for (file, code) in files.iter().zip([0, 4]) {
+        bench.file("wall.csv", file);
+        bench
+            .in_book("runout --from wall.csv --at wall --store", &[])
+            .exits(code);
+    }
+    bench
+        .in_book("runout --from wall.csv --at wall --store --as-read", &[])
+        .exits(0);
+    let typed = "grip --readings 9.5;9.6;9.4 --unit kN --store";
+    bench.in_book(typed, &[]).exits(0);
+    bench.in_book(typed, &[]).exits(0).tells("once more");
+    let status = bench.in_book("visit status", &[]).exits(0);
+    status
+        .shows("the readings of set 1 of this visit")
+        .shows("the readings of set 3 of this visit");
+}
