@@ -3,7 +3,7 @@
 
 use crate::coverage::Dice;
 use holdtrue_metrology::runout::{
-    Place, Plane, Readings, RunoutRecord, RunoutSetup, Stop, analyse, doubt_of,
+    Place, Plane, RunoutRecord, RunoutSetup, Stop, analyse, doubt_of,
 };
 use std::fmt::Write;
 
@@ -87,10 +87,7 @@ impl Turned {
                     + self.noise_um[position],
             }
         });
-        Plane {
-            place: Place::default(),
-            readings: Readings::Stepped(stops.collect()),
-        }
+        Plane::stepped(Place::default(), stops)
     }
 
     fn mistaken(&self, mistake: Mistake, dice: &mut Dice) -> Plane {

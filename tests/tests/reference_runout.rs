@@ -9,7 +9,7 @@ use holdtrue_metrology::runout::taper::Taper;
 use holdtrue_metrology::runout::turning::compare_profiles;
 use holdtrue_metrology::runout::vector::{Vector, direction_deg, length_um, turn_by, vector};
 use holdtrue_metrology::runout::{
-    Indicator, Place, Plane, Readings, RunoutRecord, RunoutSetup, Stop, analyse,
+    Indicator, Place, Plane, RunoutRecord, RunoutSetup, Stop, analyse,
 };
 use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use holdtrue_tests::reference::Reference;
@@ -66,10 +66,7 @@ fn harmonics_of_a_turn() {
                 reading_um,
             });
         let record = RunoutRecord {
-            planes: vec![Plane {
-                place: Place::default(),
-                readings: Readings::Stepped(stops.collect()),
-            }],
+            planes: vec![Plane::stepped(Place::default(), stops)],
         };
         let result = analyse(&record, &RunoutSetup::default()).expect("a turn");
         let plane = &result.planes[0];

@@ -247,9 +247,10 @@ fn judged_budgets(units: &Units, title: &str, verdict: Option<&Verdict>) -> Mark
 
 fn name(plane: &PlaneResult) -> String {
     let seating = plane
+        .place
         .seating
         .map_or_else(String::new, |seating| format!(", seating {seating}"));
-    format!("{}{seating}", place(plane.at, plane.height_mm))
+    format!("{}{seating}", place(plane.place.at, plane.place.height_mm))
 }
 
 fn harmonic_table(units: &Units, planes: &[&PlaneResult]) -> Markup {

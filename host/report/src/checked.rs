@@ -187,10 +187,10 @@ fn runout_summary(units: &Units, check: &Runout) -> Vec<String> {
         let Some(tir_um) = plane.tir_um else { continue };
         let known = largest
             .iter_mut()
-            .find(|(at, mm, _)| *at == plane.at && *mm == plane.height_mm);
+            .find(|(at, mm, _)| *at == plane.place.at && *mm == plane.place.height_mm);
         match known {
             Some((_, _, most)) => *most = most.max(tir_um),
-            None => largest.push((plane.at, plane.height_mm, tir_um)),
+            None => largest.push((plane.place.at, plane.place.height_mm, tir_um)),
         }
     }
     let places: Vec<String> = largest

@@ -41,7 +41,7 @@ fn pictures(units: &Units, check: &Runout) -> Markup {
     let turns: Vec<_> = check.result.planes.iter().zip(&record.planes).collect();
     let mut places: Vec<(Option<At>, Option<f64>)> = Vec::new();
     for (result, _) in &turns {
-        let at = (result.at, result.height_mm);
+        let at = (result.place.at, result.place.height_mm);
         if !places.contains(&at) {
             places.push(at);
         }
@@ -51,7 +51,7 @@ fn pictures(units: &Units, check: &Runout) -> Markup {
         .filter_map(|(at, mm)| {
             let here: Vec<Turn> = turns
                 .iter()
-                .filter(|(result, _)| (result.at, result.height_mm) == (at, mm))
+                .filter(|(result, _)| (result.place.at, result.place.height_mm) == (at, mm))
                 .map(|(result, plane)| Turn {
                     name: seating_name(result),
                     result,
@@ -71,7 +71,7 @@ fn pictures(units: &Units, check: &Runout) -> Markup {
 }
 
 fn seating_name(plane: &PlaneResult) -> String {
-    match (plane.seating, plane.orientation_deg) {
+    match (plane.place.seating, plane.place.orientation_deg) {
         (Some(seating), Some(turned)) => format!("seating {seating}, bar at {}", degrees(turned)),
         (Some(seating), None) => format!("seating {seating}"),
         (None, Some(turned)) => format!("bar at {}", degrees(turned)),
@@ -98,7 +98,7 @@ fn planes(units: &Units, check: &Runout) -> Markup {
             tbody {
                 @for (plane, notes) in planes {
                     tr {
-                        td { (place(plane.at, plane.height_mm)) }
+                        td { (place(plane.place.at, plane.place.height_mm)) }
                         td { (seating(plane)) }
                         td {
                             (words::method(plane.method))
@@ -118,7 +118,7 @@ fn planes(units: &Units, check: &Runout) -> Markup {
 }
 
 fn seating(plane: &PlaneResult) -> String {
-    match (plane.seating, plane.orientation_deg) {
+    match (plane.place.seating, plane.place.orientation_deg) {
         (Some(number), Some(turned)) => format!("{number}, bar at {}", degrees(turned)),
         (Some(number), None) => number.to_string(),
         (None, Some(turned)) => format!("bar at {}", degrees(turned)),

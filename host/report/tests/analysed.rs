@@ -49,18 +49,13 @@ fn marked() -> Document {
             })
             .unwrap()
     });
-    let place = Place {
-        at: Some(At::Bar),
-        height_mm: Some(20.0),
-        seating: Some(1),
-        orientation_deg: Some(0.0),
-    };
+    let place = Place::on(At::Bar, 20.0).seated(1, 0.0);
     let readings = Readings::Marked {
         readings: readings.collect(),
         edges_s: edges.collect(),
     };
     let record = RunoutRecord {
-        planes: vec![Plane { place, readings }],
+        planes: vec![Plane::new(place, readings)],
     };
     let result = runout::analyse(&record, &RunoutSetup::default()).unwrap();
     let check = Runout {

@@ -525,9 +525,9 @@ impl Planner<'_> {
             let place = Place {
                 at: *at,
                 height_mm: *height_mm,
-                seating: *seating,
-                orientation_deg: *orientation_deg,
+                ..Place::default()
             };
+            let place = place.seated(*seating, *orientation_deg);
             let of = Spindle::default();
             if let Some(doubt) = doubt::runout(tir.micrometres()) {
                 let unit = Unit::Length(tir.unit);

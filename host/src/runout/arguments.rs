@@ -7,6 +7,7 @@ use crate::terminal::parse::{
 };
 use crate::terminal::vocabulary::one_of;
 use crate::visits::arguments::NotedIn;
+use holdtrue_metrology::runout::Place;
 use holdtrue_terms::units::LengthUnit;
 use holdtrue_terms::vocabulary::{At, Provenance, State};
 
@@ -98,6 +99,18 @@ pub struct PlaceArgs {
     /// How far the bar was turned in the spindle, degrees
     #[arg(long, value_name = "O", value_parser = finite, allow_hyphen_values = true)]
     pub orientation_deg: Option<f64>,
+}
+
+impl PlaceArgs {
+    /// As the analysis takes it.
+    pub fn place(&self) -> Place {
+        Place {
+            at: self.at,
+            height_mm: self.height_mm,
+            seating: self.seating,
+            orientation_deg: self.orientation_deg,
+        }
+    }
 }
 
 /// How the spindle was turned: one of these, or as the record shows.

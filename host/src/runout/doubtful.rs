@@ -146,9 +146,14 @@ pub fn settle_file(
 ) -> Result<(), Error> {
     let unit = readings_csv::unit(name, bytes).unwrap_or(LengthUnit::Um);
     for plane in &result.planes {
-        let height = plane
-            .height_mm
-            .and_then(|mm| Some((doubt::height(plane.at, mm)?, mm, Unit::Millimetre, "height")));
+        let height = plane.place.height_mm.and_then(|mm| {
+            Some((
+                doubt::height(plane.place.at, mm)?,
+                mm,
+                Unit::Millimetre,
+                "height",
+            ))
+        });
         let runout = plane.tir_um.and_then(|um| {
             let number = rounded(unit.from_micrometres(um));
             Some((

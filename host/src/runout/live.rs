@@ -29,7 +29,7 @@ use holdtrue_gauge::session::Session;
 use holdtrue_metrology::runout as metrology;
 use holdtrue_metrology::runout::positions::Doubt;
 use holdtrue_metrology::runout::{
-    ANALYSIS_VERSION, Passing, Readings, RunoutRecord, RunoutResult, RunoutSetup,
+    ANALYSIS_VERSION, Passing, RunoutRecord, RunoutResult, RunoutSetup,
 };
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{CalibrationRecord, FromGauge, Hello, Signal};
@@ -162,7 +162,7 @@ fn require_same_plan(have: &[PlannedPlane], plan: &[PlannedPlane]) -> Result<(),
     let alike = have
         .iter()
         .zip(plan)
-        .all(|(read, planned)| read.place() == planned.place());
+        .all(|(read, planned)| read.place.place() == planned.place.place());
     if alike && have.len() <= plan.len() {
         return Ok(());
     }
@@ -610,10 +610,7 @@ impl Progress {
         let Self::Stepping(stepping) = self else {
             return None;
         };
-        let plane = metrology::Plane {
-            place: planned.place(),
-            readings: Readings::Stepped(stepping.stops()),
-        };
+        let plane = metrology::Plane::stepped(planned.place.place(), stepping.stops());
         metrology::doubt_of(&plane, setup)
     }
 

@@ -17,13 +17,7 @@ pub fn figures(args: &RunoutArgs) -> Result<Vec<PaperFigure>, Error> {
     let Some(tir) = written(args)? else {
         return Ok(Vec::new());
     };
-    let place = Place {
-        at: args.place.at,
-        height_mm: args.place.height_mm,
-        seating: args.place.seating,
-        orientation_deg: args.place.orientation_deg,
-    };
-    Ok(vec![figure(tir, place)])
+    Ok(vec![figure(tir, args.place.place())])
 }
 
 /// The TIR of the command line in its unit.

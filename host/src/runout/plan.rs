@@ -2,7 +2,6 @@
 //! planes with what to do at each.
 
 use crate::runout::arguments::{PlaceArgs, Way};
-use holdtrue_metrology::runout::Place;
 use holdtrue_metrology::runout::nose::{BarTurns, depths_mm, usual_reach_mm, wall_length_mm};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::At;
@@ -111,16 +110,6 @@ impl PlannedPlane {
             None
         } else {
             Some(stops.unwrap_or(USUAL_STOPS))
-        }
-    }
-
-    /// Where it is, as the analysis takes it.
-    pub fn place(&self) -> Place {
-        Place {
-            at: self.place.at,
-            height_mm: self.place.height_mm,
-            seating: self.place.seating,
-            orientation_deg: self.place.orientation_deg,
         }
     }
 

@@ -136,16 +136,16 @@ pub fn place_of_plane(
     let is_at = |row: usize| {
         let surface_is = table
             .words("at")
-            .is_none_or(|words| words[row].parse().ok() == plane.at);
+            .is_none_or(|words| words[row].parse().ok() == plane.place.at);
         let height_is = table
             .numbers("height")
-            .is_none_or(|heights| same_height(Some(heights[row]), plane.height_mm));
+            .is_none_or(|heights| same_height(Some(heights[row]), plane.place.height_mm));
         let seating_is = table
             .numbers("seating")
-            .is_none_or(|seatings| plane.seating.map(f64::from) == Some(seatings[row]));
+            .is_none_or(|seatings| plane.place.seating.map(f64::from) == Some(seatings[row]));
         let orientation_is = table
             .numbers("orientation")
-            .is_none_or(|orientations| plane.orientation_deg == Some(orientations[row]));
+            .is_none_or(|orientations| plane.place.orientation_deg == Some(orientations[row]));
         surface_is && height_is && seating_is && orientation_is
     };
     let row = (0..table.len()).find(|row| is_at(*row))?;

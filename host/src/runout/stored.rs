@@ -256,14 +256,15 @@ impl Begun {
             .map(|text| self.from_typed(text))
             .transpose()?
             .unwrap_or_default();
-        record.planes.extend(figures.iter().map(|figure| Plane {
-            place: readings_csv::with_height_the_bar(Place {
+        record.planes.extend(figures.iter().map(|figure| {
+            let place = Place {
                 at: figure.at,
                 height_mm: figure.height_mm,
-                seating: figure.seating,
-                orientation_deg: figure.orientation_deg,
-            }),
-            readings: Readings::Noted(figure.value),
+                ..Place::default()
+            };
+            let place = place.seated(figure.seating, figure.orientation_deg);
+            let place = readings_csv::with_height_the_bar(place);
+            Plane::new(place, Readings::Noted(figure.value))
         }));
         Ok(record)
     }
@@ -287,12 +288,7 @@ impl Begun {
                 "--readings has {found} readings, --positions {stops} asks for {stops}, or one more for the reading back at position 1"
             )));
         }
-        let place = readings_csv::with_height_the_bar(Place {
-            at: self.place.at,
-            height_mm: self.place.height_mm,
-            seating: self.place.seating,
-            orientation_deg: self.place.orientation_deg,
-        });
+        let place = readings_csv::with_height_the_bar(self.place.place());
         Ok(RunoutRecord::typed(place, &readings_um, stops))
     }
 }
@@ -424,10 +420,7 @@ fn plane(
         None if stored.plane.way.marked => Readings::Marked { readings, edges_s },
         None => Readings::Free(readings),
     };
-    Ok(Plane {
-        place: stored.plane.place(),
-        readings,
-    })
+    Ok(Plane::new(stored.plane.place.place(), readings))
 }
 
 /// One reading a position; of a position read again the last.

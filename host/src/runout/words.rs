@@ -74,13 +74,18 @@ fn plane_line(plane: &PlaneResult, settings: &Settings) -> String {
     let length = |um: Option<f64>| um.map(|um| settings.length_short(um)).unwrap_or_default();
     let line = format!(
         "{:<7}{:>9}  {:>7}  {:>6}  {:>10}  {:>10}  {:>10}  {}",
-        plane.at.map_or("", |at| at.word()),
-        plane.height_mm.map(depth_or_height).unwrap_or_default(),
+        plane.place.at.map_or("", |at| at.word()),
         plane
+            .place
+            .height_mm
+            .map(depth_or_height)
+            .unwrap_or_default(),
+        plane
+            .place
             .seating
             .map(|seating| seating.to_string())
             .unwrap_or_default(),
-        plane.orientation_deg.map(degrees).unwrap_or_default(),
+        plane.place.orientation_deg.map(degrees).unwrap_or_default(),
         positions(plane),
         length(plane.tir_um),
         length(plane.eccentricity_um),

@@ -11,7 +11,7 @@ use holdtrue_metrology::grip::setup::{Gauge, GripSetup};
 use holdtrue_metrology::grip::{analyse_readings, remarks};
 use holdtrue_metrology::hint::Evidence;
 use holdtrue_metrology::runout::{
-    self, Indicator, Place, Plane, Readings, RunoutRecord, RunoutResult, RunoutSetup, Stop,
+    self, Indicator, Place, Plane, RunoutRecord, RunoutResult, RunoutSetup, Stop,
 };
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use holdtrue_terms::vocabulary::{At, Class, Provenance};
@@ -54,15 +54,7 @@ fn runout() -> RunoutResult {
                 angle_deg,
                 reading_um: 12.0 * (angle_deg - turned).to_radians().cos(),
             });
-        Plane {
-            place: Place {
-                at: Some(At::Bar),
-                height_mm: Some(300.0),
-                seating: Some(seating),
-                orientation_deg: Some(turned),
-            },
-            readings: Readings::Stepped(stops.collect()),
-        }
+        Plane::stepped(Place::on(At::Bar, 300.0).seated(seating, turned), stops)
     };
     let planes = [(1, 0.0), (2, 180.0), (3, 0.0), (4, 180.0)];
     let record = RunoutRecord {

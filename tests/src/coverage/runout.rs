@@ -3,7 +3,7 @@
 use super::{Dice, Tally};
 use holdtrue_metrology::decision::{Figure, Limit};
 use holdtrue_metrology::runout::{
-    Indicator, Place, Plane, Readings, RunoutRecord, RunoutSetup, Stop, analyse,
+    Indicator, Place, Plane, RunoutRecord, RunoutSetup, Stop, analyse,
 };
 use holdtrue_terms::vocabulary::{At, Outcome, Provenance};
 use std::fmt::Write;
@@ -149,25 +149,18 @@ fn plane(
     reading_um: impl Fn(f64, &mut Dice) -> f64,
     dice: &mut Dice,
 ) -> Plane {
-    let stops = (0..stops)
-        .map(|stop| {
-            let angle_deg = 360.0 * f64::from(stop) / f64::from(stops);
-            let there_deg = angle_deg + POSITION_DEG * (2.0 * dice.unit() - 1.0);
-            Stop {
-                angle_deg,
-                reading_um: reading_um(there_deg, dice),
-            }
-        })
-        .collect();
-    Plane {
-        place: Place {
-            at: Some(At::Bar),
-            height_mm: Some(300.0),
-            seating: Some(seating),
-            orientation_deg: Some(orientation_deg),
-        },
-        readings: Readings::Stepped(stops),
-    }
+    let stops = (0..stops).map(|stop| {
+        let angle_deg = 360.0 * f64::from(stop) / f64::from(stops);
+        let there_deg = angle_deg + POSITION_DEG * (2.0 * dice.unit() - 1.0);
+        Stop {
+            angle_deg,
+            reading_um: reading_um(there_deg, dice),
+        }
+    });
+    Plane::stepped(
+        Place::on(At::Bar, 300.0).seated(seating, orientation_deg),
+        stops,
+    )
 }
 
 fn judged(planes: Vec<Plane>, figure: Figure, limit_um: f64) -> Outcome {

@@ -2,9 +2,7 @@
 
 use super::{Allowed, Sheet, Source};
 use crate::runout::taper::Taper;
-use crate::runout::{
-    Place, Plane, Readings, RunoutRecord, RunoutResult, RunoutSetup, Stop, analyse,
-};
+use crate::runout::{Place, Plane, RunoutRecord, RunoutResult, RunoutSetup, Stop, analyse};
 use holdtrue_terms::vocabulary::{At, Provenance};
 
 pub(super) fn sheets() -> Vec<Sheet> {
@@ -39,10 +37,7 @@ fn plane(place: Place, harmonics: &[(f64, f64, f64)]) -> Plane {
             reading_um: reading(angle_deg),
         }
     };
-    Plane {
-        place,
-        readings: Readings::Stepped((0..8).map(stop).collect()),
-    }
+    Plane::stepped(place, (0..8).map(stop))
 }
 
 fn analysed(planes: Vec<Plane>) -> Option<RunoutResult> {
@@ -98,11 +93,7 @@ fn turn() -> Sheet {
 
 /// 3 µm at the nose towards 0°, 4 µm more towards 90° at 200 mm: a tilt of 20 µm a metre.
 fn two_heights() -> Sheet {
-    let at = |height_mm| Place {
-        at: Some(At::Bar),
-        height_mm: Some(height_mm),
-        ..Place::default()
-    };
+    let at = |height_mm| Place::on(At::Bar, height_mm);
     let found = analysed(vec![
         plane(at(0.0), &[(1.0, 3.0, 0.0)]),
         plane(
@@ -139,12 +130,11 @@ fn two_heights() -> Sheet {
 
 /// Spindle 2 µm and bar 2 µm that cancel in the first position: each is found all the same.
 fn reversal() -> Sheet {
-    let turned = |orientation_deg, seating| Place {
+    let bar = Place {
         at: Some(At::Bar),
-        seating: Some(seating),
-        orientation_deg: Some(orientation_deg),
         ..Place::default()
     };
+    let turned = |orientation_deg, seating| bar.seated(seating, orientation_deg);
     let found = analysed(vec![
         plane(turned(0.0, 1), &[(1.0, 0.0, 0.0)]),
         plane(turned(180.0, 2), &[(1.0, 4.0, 45.0)]),

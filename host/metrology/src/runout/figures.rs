@@ -184,10 +184,7 @@ impl Figures {
         let eccentricity = self.eccentricity();
         let standard_um = self.eccentricity_standard_um();
         PlaneResult {
-            at: self.place.at,
-            height_mm: self.place.height_mm,
-            seating: self.place.seating,
-            orientation_deg: self.place.orientation_deg,
+            place: self.place,
             method: self.method,
             stops: self.stops,
             tir_um: self.tir_um,

@@ -114,11 +114,7 @@ fn seat_alone(check: &Evaluated) -> Option<(f64, Hint)> {
         let out = |f: &Figures| f.place.height_mm.unwrap_or(0.0);
         out(a).total_cmp(&out(b))
     })?;
-    let place = Place {
-        seating: None,
-        orientation_deg: None,
-        ..farthest.place
-    };
+    let place = farthest.place.of_any_seating();
     seat_named(check, check.seat?, place)
 }
 

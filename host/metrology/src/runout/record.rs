@@ -19,6 +19,29 @@ pub struct Place {
 }
 
 impl Place {
+    /// On a surface, at this height from the nose face outward, mm.
+    pub fn on(at: At, height_mm: f64) -> Self {
+        Self {
+            at: Some(at),
+            height_mm: Some(height_mm),
+            ..Self::default()
+        }
+    }
+
+    /// The same in this seating, with the bar turned by so much, degrees.
+    #[must_use]
+    pub fn seated(
+        self,
+        seating: impl Into<Option<u32>>,
+        orientation_deg: impl Into<Option<f64>>,
+    ) -> Self {
+        Self {
+            seating: seating.into(),
+            orientation_deg: orientation_deg.into(),
+            ..self
+        }
+    }
+
     /// The same surface and height, whatever the seating.
     #[must_use]
     pub fn of_any_seating(&self) -> Self {
@@ -160,6 +183,18 @@ pub struct Plane {
     pub readings: Readings,
 }
 
+impl Plane {
+    /// Read there, so.
+    pub fn new(place: Place, readings: Readings) -> Self {
+        Self { place, readings }
+    }
+
+    /// Read there at rest, position by position.
+    pub fn stepped(place: Place, stops: impl IntoIterator<Item = Stop>) -> Self {
+        Self::new(place, Readings::Stepped(stops.into_iter().collect()))
+    }
+}
+
 /// Everything read in one check.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RunoutRecord {
@@ -216,12 +251,7 @@ impl RunoutRecord {
         }
         let planes = planes
             .into_iter()
-            .map(|(place, rows)| {
-                Ok(Plane {
-                    place,
-                    readings: gather(place, &rows)?,
-                })
-            })
+            .map(|(place, rows)| Ok(Plane::new(place, gather(place, &rows)?)))
             .collect::<Result<_, _>>()?;
         Ok(Self { planes })
     }
@@ -239,10 +269,7 @@ impl RunoutRecord {
                 reading_um: *reading_um,
             });
         Self {
-            planes: vec![Plane {
-                place,
-                readings: Readings::Stepped(stops.collect()),
-            }],
+            planes: vec![Plane::stepped(place, stops)],
         }
     }
 
@@ -363,12 +390,7 @@ mod tests {
 
     fn row(height_mm: f64, seating: u32, taken: Taken) -> Row {
         Row {
-            place: Place {
-                at: Some(At::Bar),
-                height_mm: Some(height_mm),
-                seating: Some(seating),
-                orientation_deg: None,
-            },
+            place: Place::on(At::Bar, height_mm).seated(seating, None),
             reading_um: 1.0,
             taken,
         }

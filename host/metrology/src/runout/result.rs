@@ -1,5 +1,6 @@
 //! What a runout check found, as it is stored and printed: the field names are the JSON contract.
 
+use super::record::Place;
 use super::remarks::{PlaneNote, RunoutNote};
 use crate::decision::Figure;
 use crate::hint::Hint;
@@ -61,14 +62,9 @@ pub struct RunoutResult {
 /// One plane.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PlaneResult {
-    /// The surface.
-    pub at: Option<At>,
-    /// From the nose face outward, mm.
-    pub height_mm: Option<f64>,
-    /// Which time the bar was put in.
-    pub seating: Option<u32>,
-    /// How far the bar was turned in the spindle, degrees.
-    pub orientation_deg: Option<f64>,
+    /// Where it is.
+    #[serde(flatten)]
+    pub place: Place,
     /// How it was read.
     pub method: Method,
     /// Different positions of a stepped turn.

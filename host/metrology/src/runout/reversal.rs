@@ -185,11 +185,7 @@ fn separate_height(
         return Err(not_told_apart(turns));
     }
     let once = separate(1, &turned(group, 1)).ok_or(RunoutNote::OrientationsClose)?;
-    let place = Place {
-        seating: None,
-        orientation_deg: None,
-        ..group[0].place
-    };
+    let place = group[0].place.of_any_seating();
     let seatings = |orientation: &f64| {
         orientations_deg
             .iter()
@@ -343,11 +339,7 @@ fn four_seatings_at(figures: &[Figures], place: &Place) -> Option<FourSeatings> 
                 == orientations_deg.len()
         });
     (quarter_turns && balanced && orientations_deg.len() == at_height.len()).then(|| FourSeatings {
-        place: Place {
-            seating: None,
-            orientation_deg: None,
-            ..*place
-        },
+        place: place.of_any_seating(),
         mean_tir_um: at_height.iter().filter_map(|f| f.tir_um).sum::<f64>()
             / count(at_height.len()),
         seatings: at_height.len(),

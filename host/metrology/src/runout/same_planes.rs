@@ -185,24 +185,15 @@ mod tests {
 
     fn plane(height_mm: f64, seating: u32, orientation_deg: f64, readings_um: &[f64]) -> Plane {
         let step_deg = 360.0 / count(readings_um.len());
-        Plane {
-            place: Place {
-                at: None,
-                height_mm: Some(height_mm),
-                seating: Some(seating),
-                orientation_deg: Some(orientation_deg),
-            },
-            readings: Readings::Stepped(
-                readings_um
-                    .iter()
-                    .enumerate()
-                    .map(|(n, um)| Stop {
-                        angle_deg: step_deg * count(n),
-                        reading_um: *um,
-                    })
-                    .collect(),
-            ),
-        }
+        let place = Place {
+            height_mm: Some(height_mm),
+            ..Place::default()
+        };
+        let stops = readings_um.iter().enumerate().map(|(n, um)| Stop {
+            angle_deg: step_deg * count(n),
+            reading_um: *um,
+        });
+        Plane::stepped(place.seated(seating, orientation_deg), stops)
     }
 
     fn found(planes: &[Plane]) -> Vec<Copied> {

@@ -7,8 +7,8 @@ use holdtrue_metrology::grip::clamps::Excluded;
 use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind, SpanReason};
 use holdtrue_metrology::grip::result::{BudgetLine, Clamp, GripResult, Statistics, Uncertainty};
 use holdtrue_metrology::runout::{
-    AxisFrom, AxisResult, HarmonicResult, Method, Place, Plane, PlaneResult, Readings,
-    ReversalResult, RunoutRecord, RunoutResult, Stop,
+    AxisFrom, AxisResult, HarmonicResult, Method, Place, Plane, PlaneResult, ReversalResult,
+    RunoutRecord, RunoutResult, Stop,
 };
 use holdtrue_metrology::uncertainty::Distribution;
 use holdtrue_metrology::verdict::Verdict;
@@ -389,17 +389,12 @@ fn turned(place: Place, amplitude_um: f64, phase_deg: f64) -> (Plane, PlaneResul
             + 0.5 * (2.0 * angle - 30.0).to_radians().cos()
     };
     let stops = (0..=8_u8).map(|step| 45.0 * f64::from(step));
-    let stops = stops
-        .map(|angle_deg| Stop {
-            angle_deg,
-            reading_um: reading(angle_deg),
-        })
-        .collect();
+    let stops = stops.map(|angle_deg| Stop {
+        angle_deg,
+        reading_um: reading(angle_deg),
+    });
     let result = PlaneResult {
-        at: place.at,
-        height_mm: place.height_mm,
-        seating: place.seating,
-        orientation_deg: place.orientation_deg,
+        place,
         method: Method::Stepped,
         stops: Some(8),
         tir_um: Some(2.0 * amplitude_um + 0.4),
@@ -431,28 +426,13 @@ fn turned(place: Place, amplitude_um: f64, phase_deg: f64) -> (Plane, PlaneResul
         asynchronous_um: None,
         notes: vec![],
     };
-    (
-        Plane {
-            place,
-            readings: Readings::Stepped(stops),
-        },
-        result,
-    )
+    (Plane::stepped(place, stops), result)
 }
 
 /// Wall at two depths, bar at two heights in four seatings.
 pub fn runout() -> Runout {
-    let wall = |height_mm| Place {
-        at: Some(At::Wall),
-        height_mm: Some(height_mm),
-        ..Place::default()
-    };
-    let bar = |height_mm, seating, turned| Place {
-        at: Some(At::Bar),
-        height_mm: Some(height_mm),
-        seating: Some(seating),
-        orientation_deg: Some(turned),
-    };
+    let wall = |height_mm| Place::on(At::Wall, height_mm);
+    let bar = |height_mm, seating, turned| Place::on(At::Bar, height_mm).seated(seating, turned);
     let (planes, results): (Vec<Plane>, Vec<PlaneResult>) = [
         turned(wall(-10.0), 1.1, 35.0),
         turned(wall(-45.0), 0.9, 42.0),

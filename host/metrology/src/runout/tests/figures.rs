@@ -176,11 +176,8 @@ fn a_marked_turn_at_wandering_speed_keeps_eccentricity_and_ovality() {
             4.0 * (angle - 50.0).to_radians().cos() + 1.5 * (2.0 * angle - 20.0).to_radians().cos();
         readings.push(Passing { time_s, reading_um });
     }
-    let plane = &found([Plane {
-        place: bar(25.0, 1, 0.0),
-        readings: Readings::Marked { readings, edges_s },
-    }])
-    .planes[0];
+    let marked = Readings::Marked { readings, edges_s };
+    let plane = &found([Plane::new(bar(25.0, 1, 0.0), marked)]).planes[0];
     let eccentricity = plane.eccentricity_um.expect("three whole turns");
     assert!(
         (eccentricity / 4.0 - 1.0).abs() < 0.02,

@@ -20,12 +20,8 @@ fn any_plane() -> impl Strategy<Value = Plane> {
             .map(|(angle_deg, reading_um)| Stop {
                 angle_deg,
                 reading_um,
-            })
-            .collect();
-        Plane {
-            place: bar(25.0, 1, 0.0),
-            readings: Readings::Stepped(stops),
-        }
+            });
+        Plane::stepped(bar(25.0, 1, 0.0), stops)
     })
 }
 

@@ -18,20 +18,11 @@ mod verdicts;
 const CLOSE_UM: f64 = 1e-3;
 
 fn bar(height_mm: f64, seating: u32, orientation_deg: f64) -> Place {
-    Place {
-        at: Some(At::Bar),
-        height_mm: Some(height_mm),
-        seating: Some(seating),
-        orientation_deg: Some(orientation_deg),
-    }
+    Place::on(At::Bar, height_mm).seated(seating, orientation_deg)
 }
 
 fn wall(height_mm: f64) -> Place {
-    Place {
-        at: Some(At::Wall),
-        height_mm: Some(height_mm),
-        ..Place::default()
-    }
+    Place::on(At::Wall, height_mm)
 }
 
 fn equal(stops: u32) -> Vec<f64> {
@@ -53,10 +44,7 @@ fn stepped(place: Place, angles_deg: &[f64], terms: &[(f64, f64, f64)]) -> Plane
         angle_deg,
         reading_um: reading(angle_deg),
     });
-    Plane {
-        place,
-        readings: Readings::Stepped(stops.collect()),
-    }
+    Plane::stepped(place, stops)
 }
 
 fn off_centre(place: Place, eccentricity: Vector) -> Plane {
