@@ -1,5 +1,7 @@
 //! `schema`: the JSON of each result, described. In: a name. Out: a JSON Schema document, or the list of names.
 
+mod notation;
+
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
@@ -9,6 +11,9 @@ use serde_json::{Value, json};
 const ERROR: &str = "error";
 /// What every other schema says of it.
 const WITHOUT_RESULT: &str = "A command that ends without a result prints another document in its place: `holdtrue schema error`.";
+
+/// What several of them have in common.
+const SHARED: &str = include_str!("shared.json");
 
 const SCHEMAS: &[(&str, &str)] = &[
     ("book-backup", include_str!("book-backup.json")),
@@ -56,12 +61,17 @@ pub(crate) fn run(name: Option<&str>) -> Result<Finished, Error> {
             names().join(", ")
         )));
     };
-    let mut document: Value = serde_json::from_str(text)
-        .map_err(|e| Error::book(format!("schema {name} is damaged: {e}")))?;
+    let mut document =
+        read(text).map_err(|e| Error::book(format!("schema {name} is damaged: {e}")))?;
     if name != ERROR {
         document["description"] = Value::from(WITHOUT_RESULT);
     }
     Finished::new(Exit::Done, &document, format!("{document:#}"))
+}
+
+fn read(text: &str) -> Result<Value, String> {
+    let parse = |text| serde_json::from_str::<Value>(text).map_err(|e| e.to_string());
+    notation::document(&parse(text)?, &parse(SHARED)?)
 }
 
 fn list() -> Result<Finished, Error> {
@@ -78,10 +88,9 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_schema_is_json_and_names_its_version() {
+    fn every_schema_can_be_read_and_names_its_version() {
         for (name, text) in SCHEMAS {
-            let document: Value =
-                serde_json::from_str(text).unwrap_or_else(|e| panic!("{name}: {e}"));
+            let document = read(text).unwrap_or_else(|e| panic!("{name}: {e}"));
             assert!(document["properties"]["schema"]["const"].is_u64(), "{name}");
         }
     }
