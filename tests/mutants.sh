@@ -16,7 +16,9 @@ only=${1:-}
 
 # check | file | text | replaced by; m/ is host/metrology/src/
 mutants='
-units|m/units.rs|4.448_221_615_260_5|4.448_22
+units|host/terms/src/units.rs|4.448_221_615_260_5|4.448_22
+typed quantities|host/terms/src/units.rs|NEWTONS_PER_KILOGRAM_FORCE: f64 = 9.806_65|NEWTONS_PER_KILOGRAM_FORCE: f64 = 9.81
+typed quantities|host/terms/src/quantity.rs|self.unit.to_newtons(self.number)|self.number
 mean and scatter|m/statistics.rs|(x.len() - 1) as f64)|x.len() as f64)
 confidence interval|m/statistics.rs|t_quantile(0.5 + 0.5 \* level, n - 1.0)|t_quantile(0.5 + 0.5 * level, n)
 quantiles|m/special/student.rs|0.5 \* dof,|0.51 * dof,
@@ -26,7 +28,9 @@ outlier|m/statistics/outlier.rs|t_quantile(alpha / n|t_quantile(alpha / (n + 1.0
 straight line|m/statistics.rs|let dof = (n - 2) as f64|let dof = (n - 1) as f64
 polynomial|m/regression/polynomial.rs|fold(1.0,|fold(1.000001,
 analysis of variance|m/anova.rs|within_dof: count - groups.len()|within_dof: count - groups.len() - 1
-trend|m/trend.rs|/ 18.0|/ 17.0
+trend|m/trend/order.rs|/ 18.0|/ 17.0
+line through visits|m/trend/line.rs|in_slope: by_apart\[i\] / spread|in_slope: 1.1 * by_apart[i] / spread
+line through visits|m/trend/crossing.rs|(limit - line.level) / line.slope|(limit - line.level) / (1.01 * line.slope)
 uncertainty budget|m/uncertainty.rs|Self::Rectangular => 3.0_f64|Self::Rectangular => 4.0_f64
 guard|m/decision.rs|pub const RISK: f64 = 0.05|pub const RISK: f64 = 0.06
 guard for few readings|m/decision.rs|MIXES_FROM_DOF: f64 = 4.0|MIXES_FROM_DOF: f64 = 1.0
@@ -48,6 +52,11 @@ spindle and bar|m/runout/vector.rs|direction_deg.to_radians()|(0.99 * direction_
 check sum|protocol/src/frame.rs|CRC_32_ISO_HDLC|CRC_32_BZIP2
 byte stuffing|protocol/src/frame.rs|FRAME_END: u8 = 0|FRAME_END: u8 = 1
 frame|protocol/src/frame.rs|CRC_32.digest()|CRC_32.digest_with_initial(1)
+tables|host/src/grip/force_csv.rs|factor: unit.newtons(),|factor: 1.0,
+tables|host/src/runout/readings_csv.rs|header("reading_in", MICROMETRES_PER_INCH)|header("reading_in", 2.54)
+tables|host/src/tables/mod.rs|.read(cell, column.factor)|.read(cell, 1.0)
+figures as shown|host/wording/src/digits.rs|self.force.from_newtons(newton)|newton / 1e3
+figures as shown|host/terms/src/units.rs|newtons / self.newtons()|newtons * self.newtons()
 counts to newtons|host/gauge/src/calibration.rs|b + x \* (c|b + x * (1.001 * c
 '
 

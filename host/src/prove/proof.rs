@@ -1,17 +1,29 @@
 //! The reference checks of the whole program. In: nothing. Out: those of the figures, and those of the wire and of the
 //! step from counts to newtons, which the figures know nothing of.
 
+use crate::grip::force_csv;
+use crate::runout::arguments::{PlaceArgs, Way};
+use crate::runout::readings_csv;
 use holdtrue_gauge::calibration::quantity;
 use holdtrue_metrology::prove::{Allowed, Check, Sheet, Source, checks as figures};
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use holdtrue_terms::vocabulary::Provenance;
+use holdtrue_wording::digits::Units;
 
 const EXACT: Allowed = Allowed::Absolute(0.0);
 
 /// Every check of this program.
 pub fn checks() -> Vec<Check> {
-    let own = [check_sum(), stuffing(), whole_frame(), newtons()];
+    let own = [
+        check_sum(),
+        stuffing(),
+        whole_frame(),
+        newtons(),
+        tables(),
+        shown(),
+    ];
     let own = own.into_iter().flat_map(Sheet::into_checks);
     figures().into_iter().chain(own).collect()
 }
@@ -63,6 +75,66 @@ fn whole_frame() -> Sheet {
         ],
         framed,
     )
+}
+
+/// A force record and a runout record in the units of the shop, by the readers of the commands.
+fn tables() -> Sheet {
+    let source = Source(
+        "definitions of the pound, standard gravity and the inch, multiplied by hand",
+        Provenance::Computed,
+    );
+    let allowed = Allowed::Relative(1e-14);
+    let force = |unit: &str| {
+        let table = format!("time_s,force_{unit}\n0,2200\n0.01,2200\n");
+        let record = force_csv::read("table", table.as_bytes()).ok()?;
+        record.force_n().first().copied()
+    };
+    let place = PlaceArgs::default();
+    let table = "angle_deg,reading_in\n0,0.0005\n180,0\n";
+    let runout = readings_csv::read("table", table.as_bytes(), &place, &Way::default()).ok();
+    let inches = runout.and_then(|read| {
+        read.record
+            .planes
+            .first()?
+            .readings
+            .values_um()
+            .first()
+            .copied()
+    });
+    Sheet::new("tables", source)
+        .compare(
+            "2200 of force_lbf, N",
+            9_786.087_553_573_1,
+            force("lbf"),
+            allowed,
+        )
+        .compare("2200 of force_kgf, N", 21_574.63, force("kgf"), allowed)
+        .compare("2200 of force_kn, N", 2.2e6, force("kn"), allowed)
+        .compare("0.0005 of reading_in, um", 12.7, inches, allowed)
+}
+
+/// Figures as a person with other units reads them, read back.
+fn shown() -> Sheet {
+    let source = Source(
+        "definitions of the pound and the inch, rounded to the digits that are printed",
+        Provenance::Computed,
+    );
+    let number = |text: String| text.split_whitespace().next()?.parse::<f64>().ok();
+    let metric = Units::default();
+    let shop = Units {
+        force: ForceUnit::Lbf,
+        length: LengthUnit::In,
+    };
+    Sheet::new("figures as shown", source)
+        .compare("9786 N in kN", 9.79, number(metric.force(9_786.0)), EXACT)
+        .compare("9786 N in lbf", 2_200.0, number(shop.force(9_786.0)), EXACT)
+        .compare("12.7 um in um", 12.7, number(metric.length(12.7)), EXACT)
+        .compare(
+            "12.7 um in inches",
+            0.0005,
+            number(shop.length(12.7)),
+            EXACT,
+        )
 }
 
 /// As many bytes have to agree, from the first on, as there are.

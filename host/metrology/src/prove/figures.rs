@@ -10,8 +10,10 @@ use crate::special::{
 };
 use crate::statistics as st;
 use crate::study::{StudyReading, StudySetup, study};
-use crate::trend::{mann_kendall, robust_slope};
+use crate::trend;
+use crate::trend::{Point, follow, mann_kendall, robust_slope};
 use crate::uncertainty::{Budget, Contribution, Distribution};
+use holdtrue_terms::quantity;
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use holdtrue_terms::vocabulary::Provenance;
 
@@ -20,6 +22,7 @@ const NIST_STRD: Provenance = Provenance::Published;
 pub(super) fn sheets() -> Vec<Sheet> {
     vec![
         units(),
+        typed(),
         mean_and_scatter(),
         interval(),
         quantiles(),
@@ -28,7 +31,8 @@ pub(super) fn sheets() -> Vec<Sheet> {
         line(),
         curve(),
         groups(),
-        trend(),
+        trend_in_order(),
+        visits(),
         end_gauge(),
         guard(),
         few_readings(),
@@ -61,6 +65,80 @@ fn units() -> Sheet {
             2_500.0,
             Some(ForceUnit::Kn.to_newtons(2.5)),
             exact,
+        )
+}
+
+/// What people type, by the reader of every option.
+fn typed() -> Sheet {
+    let source = Source(
+        "the same definitions, multiplied by hand",
+        Provenance::Computed,
+    );
+    let allowed = Allowed::Relative(1e-15);
+    let force = |text: &str| Some(quantity::read(text, ForceUnit::N).ok()?.newtons());
+    let length = |text: &str| Some(quantity::read(text, LengthUnit::Um).ok()?.micrometres());
+    Sheet::new("typed quantities", source)
+        .compare(
+            "2200 lbf, N",
+            9_786.087_553_573_1,
+            force("2200 lbf"),
+            allowed,
+        )
+        .compare("1250kgf, N", 12_258.312_5, force("1250kgf"), allowed)
+        .compare("980 daN, N", 9_800.0, force("980 daN"), allowed)
+        .compare("12,5 kN, N", 12_500.0, force("12,5 kN"), allowed)
+        .compare("0.0005 in, um", 12.7, length("0.0005 in"), allowed)
+        .compare("3 tenths, um", 7.62, length("3 tenths"), allowed)
+        .compare("0.008mm, um", 8.0, length("0.008mm"), allowed)
+}
+
+/// Five visits a year apart on 10, 9.9, 9.7, 9.6 and 9.4 kN, each ± 30 N (k = 1), with a limit of 9.12 kN.
+fn visits() -> Sheet {
+    let source = Source(
+        "least squares by hand: residuals 20, -30, 20, -30, 20 N, quantile 3.182446 of Student's t",
+        Provenance::Computed,
+    );
+    let figures = [10_000.0, 9_900.0, 9_700.0, 9_600.0, 9_400.0];
+    let points: Vec<Point> = (0..5)
+        .zip(figures)
+        .map(|(year, value)| Point {
+            x: f64::from(year),
+            value,
+            own: Some(30.0),
+            own_dof: f64::INFINITY,
+            shared: None,
+            calibration: 0,
+            repair_before: false,
+        })
+        .collect();
+    let limit = trend::Limit {
+        side: Side::Lower,
+        value: 9_120.0,
+    };
+    let found = follow(&points, Some(limit));
+    let crossing = found
+        .crossing
+        .as_ref()
+        .and_then(|found| found.as_ref().ok());
+    let line = found.line.as_ref().ok();
+    Sheet::new("line through visits", source)
+        .compare(
+            "slope, N a year",
+            -150.0,
+            line.map(|line| line.slope),
+            Allowed::Absolute(1e-9),
+        )
+        .compare(
+            "lower end of its interval",
+            -181.824_463,
+            line.map(|line| line.slope_interval()[0]),
+            Allowed::Absolute(1e-6),
+        )
+        .compare(
+            "years until the limit is met",
+            6.0,
+            crossing.map(|crossing| crossing.estimate),
+            Allowed::Absolute(1e-9),
         )
 }
 
@@ -243,7 +321,7 @@ fn groups() -> Sheet {
     )
 }
 
-fn trend() -> Sheet {
+fn trend_in_order() -> Sheet {
     let source = Source(
         "US EPA 530/R-09-007, example 17-6, quoted in the R package EnvStats",
         Provenance::Published,
