@@ -580,6 +580,7 @@ fn gap_words(gap: GaugeGap) -> &'static str {
         GaugeGap::NotCalibrated => "the force gauge has no calibration",
         GaugeGap::Lapsed => "the force gauge's calibration has lapsed",
         GaugeGap::OverloadedBefore => "the force gauge was overloaded since it was calibrated",
+        GaugeGap::FoundUnfit => "the last check of the force gauge found it not fit to measure",
         GaugeGap::OverloadedHere => "the force gauge was overloaded in this check",
         GaugeGap::OutsideSpan => "the force lies outside the span the gauge was calibrated over",
         GaugeGap::UncertaintyNotKnown => "the force gauge's uncertainty is not known",

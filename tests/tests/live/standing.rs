@@ -222,6 +222,32 @@ fn an_overload_blocks_acceptance_until_the_gauge_was_calibrated_again() {
 }
 
 #[test]
+fn a_gauge_found_not_fit_accepts_nothing_until_a_check_finds_it_fit() {
+    let bench = bench!();
+    let port = OwnPort::of(Setup {
+        standard_n: 5_000.0,
+        ..calibrated(3, Condition::Sound, 60)
+    });
+    let check = |load_n: &str| {
+        let of = format!("--standard-n {load_n} --standard frame --standard-percent 0.2 --yes");
+        let gauge = format!("gauge check --gauge {} --book yard.holdtrue", port.path);
+        bench.line(&format!("{gauge} {of}"))
+    };
+    // The standard is said to give more than it does: so reads a gauge that reads low.
+    check("5600").exits(5).shows("NOT fit");
+    let run = measured(&bench, &port.path, MAKER)
+        .exits(3)
+        .tells("found NOT fit to measure");
+    assert_eq!(outcome(&run), "undecided", "{run}");
+    // A gross shortfall is no less one.
+    let far = measured(&bench, &port.path, "--limit-n 15000 --new").exits(1);
+    assert_eq!(outcome(&far), "reject", "{far}");
+    check("5000").exits(0).shows("Fit to measure");
+    let run = measured(&bench, &port.path, &format!("{MAKER} --new")).exits(0);
+    assert_eq!(outcome(&run), "accept", "{run}");
+}
+
+#[test]
 fn an_overload_that_was_there_when_a_calibration_of_that_day_was_entered_is_past() {
     let bench = bench!();
     let port = OwnPort::of(overloaded());

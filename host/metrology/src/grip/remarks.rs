@@ -250,6 +250,8 @@ pub enum GaugeGap {
     Lapsed,
     /// Overloaded since it was calibrated.
     OverloadedBefore,
+    /// Its last check found it not fit to measure.
+    FoundUnfit,
     /// Overloaded in this check.
     OverloadedHere,
     /// The force lies outside the calibrated span.

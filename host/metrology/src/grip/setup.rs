@@ -25,6 +25,8 @@ pub enum Standing {
     Missing,
     /// The gauge was overloaded since it was calibrated.
     Exceeded,
+    /// The last check of the gauge found it not fit to measure.
+    Unfit,
 }
 
 /// The force gauge.

@@ -96,6 +96,7 @@ fn blocked(standing: Standing, overloaded: bool, outside_span: bool) -> Option<G
         Standing::Missing => Some(GaugeGap::NotCalibrated),
         Standing::Lapsed => Some(GaugeGap::Lapsed),
         Standing::Exceeded => Some(GaugeGap::OverloadedBefore),
+        Standing::Unfit => Some(GaugeGap::FoundUnfit),
         Standing::InForce if overloaded => Some(GaugeGap::OverloadedHere),
         Standing::InForce if outside_span => Some(GaugeGap::OutsideSpan),
         Standing::InForce => None,
