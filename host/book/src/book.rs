@@ -6,7 +6,7 @@ use crate::at_rest::{self, Found};
 use crate::error::Error;
 use crate::schema::{self, APPLICATION_ID, SCHEMA, Table};
 use rusqlite::types::Value;
-use rusqlite::{Connection, OpenFlags, Params, Row, params_from_iter};
+use rusqlite::{Connection, OpenFlags, Params, Row, RowIndex, params_from_iter};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use uuid::Uuid;
@@ -421,15 +421,14 @@ pub(crate) fn maybe_text(maybe: Option<&str>) -> Value {
 }
 
 /// Reads an identifier column.
-pub(crate) fn read_id(row: &Row, column: &str) -> rusqlite::Result<Uuid> {
-    parse_id(&row.get::<_, String>(column)?)
+pub(crate) fn read_id(row: &Row, column: impl RowIndex) -> rusqlite::Result<Uuid> {
+    parse_id(row.get_ref(column)?.as_str()?)
 }
 
 /// Reads an identifier column that may be NULL.
-pub(crate) fn read_maybe_id(row: &Row, column: &str) -> rusqlite::Result<Option<Uuid>> {
-    row.get::<_, Option<String>>(column)?
-        .map(|text| parse_id(&text))
-        .transpose()
+pub(crate) fn read_maybe_id(row: &Row, column: impl RowIndex) -> rusqlite::Result<Option<Uuid>> {
+    let text = row.get_ref(column)?.as_str_or_null()?;
+    text.map(parse_id).transpose()
 }
 
 pub(crate) fn parse_id(text: &str) -> rusqlite::Result<Uuid> {

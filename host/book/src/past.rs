@@ -13,6 +13,9 @@ use holdtrue_terms::vocabulary::{Outcome, State};
 use rusqlite::{Row, params_from_iter};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::panic::resume_unwind;
+use std::sync::mpsc::sync_channel;
+use std::thread;
 use uuid::Uuid;
 
 /// A visit as it counts for the history of its spindle: an open one as it stands, a finished one as its end covers it.
@@ -109,9 +112,19 @@ pub enum Whose<'a> {
     Of(&'a BTreeSet<Uuid>),
 }
 
-/// The rows the printed end of a visit covers, of the tables a history reads.
+/// So many result documents are handed on at once.
+const BATCH: usize = 64;
+
+/// The result document of a check: the place of its visit, and its own in that.
+struct Document {
+    place: (usize, usize),
+    kind: CheckKind,
+    text: String,
+}
+
+/// The rows the printed end of a visit covers, of the tables a history reads, sorted.
 #[derive(Default)]
-struct CoveredRows(HashSet<Uuid>);
+struct CoveredRows(Vec<Uuid>);
 
 #[derive(Deserialize)]
 struct CoversText<'a> {
@@ -144,14 +157,16 @@ struct HeaderRow {
 
 impl Book {
     /// The visits of these spindles that have not been taken out of sight, by start as it is written, then by entry; `read`
-    /// makes of each result document what is wanted of it.
+    /// makes of each result document of these checks what is wanted of it, in a thread of its own. Other documents are not
+    /// read.
     ///
     /// A finished visit is what its end covers. A strike that came later counts all the same: what was put aside is not
     /// followed any more, while the visit itself stays as it was.
-    pub fn past<T>(
+    pub fn past<T: Default + Send>(
         &self,
         whose: Whose<'_>,
-        mut read: impl FnMut(CheckKind, &str) -> T,
+        documents: &[CheckKind],
+        read: impl Fn(CheckKind, &str) -> T + Sync,
     ) -> Result<Vec<PastVisit<T>>> {
         let only = match whose {
             Whose::Everyone => None,
@@ -182,7 +197,7 @@ impl Book {
             let Some(place) = places.get(&visit) else {
                 continue;
             };
-            let covered = ends.get(&visit).is_none_or(|end| end.0.contains(&check.id));
+            let covered = ends.get(&visit).is_none_or(|end| end.holds(check.id));
             if !covered || removed(visit, check.id) {
                 continue;
             }
@@ -200,7 +215,7 @@ impl Book {
                 .visit
                 .and_then(|visit| ends.get(&visit));
             let mut results = self.every_result(check)?;
-            results.retain(|row| end.is_none_or(|end| end.0.contains(&row.id)));
+            results.retain(|row| end.is_none_or(|end| end.holds(row.id)));
             let holds = CheckResult::holding(&results).map(|row| row.id);
             overtaken.extend(
                 results
@@ -209,28 +224,56 @@ impl Book {
                     .filter(|id| Some(*id) != holds),
             );
         }
-        self.past_results(only, |id, check, row| {
-            if overtaken.contains(&id) {
-                return Ok(());
-            }
-            let Some((place, number)) = checks.get(&check) else {
-                return Ok(());
-            };
-            let visit = &mut visits[*place];
-            if ends.get(&visit.id).is_some_and(|end| !end.0.contains(&id)) {
-                return Ok(());
-            }
-            let check = &mut visit.checks[*number];
-            check.calibration = read_maybe_id(row, "calibration")?.or(check.calibration);
-            check.limits_sha256 = row.get("limits_sha256")?;
-            let document = row.get_ref("content")?.as_str()?;
-            check.result = Some(PastResult {
-                id,
-                outcome: read_maybe_word(row, "outcome")?,
-                read: read(check.kind, document),
+        let wanted = |kind| documents.contains(&kind);
+        let told = thread::scope(|scope| {
+            // By the batch, since each handing over costs; a full queue waits, so that few lie in memory unread.
+            let (queue, waiting) = sync_channel::<Vec<Document>>(4);
+            let read = &read;
+            let reader = scope.spawn(move || {
+                let told =
+                    |document: Document| (document.place, read(document.kind, &document.text));
+                waiting.into_iter().flatten().map(told).collect::<Vec<_>>()
             });
-            Ok(())
+            let mut batch = Vec::with_capacity(BATCH);
+            let found = self.past_results(only, documents, |row| {
+                let id = read_id(row, 0)?;
+                let Some(&(place, number)) = checks.get(&read_id(row, 1)?) else {
+                    return Ok(());
+                };
+                let visit = &mut visits[place];
+                let covered = ends.get(&visit.id).is_none_or(|end| end.holds(id));
+                if !covered || overtaken.contains(&id) {
+                    return Ok(());
+                }
+                let check = &mut visit.checks[number];
+                check.calibration = read_maybe_id(row, 3)?.or(check.calibration);
+                check.limits_sha256 = row.get(4)?;
+                check.result = Some(PastResult {
+                    id,
+                    outcome: read_maybe_word(row, 2)?,
+                    read: T::default(),
+                });
+                if wanted(check.kind) {
+                    let (place, kind) = ((place, number), check.kind);
+                    let text = row.get(5)?;
+                    batch.push(Document { place, kind, text });
+                }
+                if batch.len() == BATCH {
+                    // It fails only where the reader has panicked, and then so does this one, below.
+                    let _ = queue.send(std::mem::replace(&mut batch, Vec::with_capacity(BATCH)));
+                }
+                Ok(())
+            });
+            let _ = queue.send(batch);
+            drop(queue);
+            let told = reader.join().unwrap_or_else(|panic| resume_unwind(panic));
+            found.map(|()| told)
         })?;
+        for ((place, number), read) in told {
+            if let Some(result) = &mut visits[place].checks[number].result {
+                result.read = read;
+            }
+        }
         Ok(visits)
     }
 
@@ -278,13 +321,13 @@ impl Book {
         let mut found: HashMap<Uuid, (f64, Uuid, CoveredRows)> = HashMap::new();
         let sql = "SELECT id, visit, covers, julianday(at) AS julian FROM finish";
         self.each_of("visit", only, sql, |row| {
-            let (id, visit) = (read_id(row, "id")?, read_id(row, "visit")?);
-            let julian: f64 = row.get("julian")?;
+            let (id, visit) = (read_id(row, 0)?, read_id(row, 1)?);
+            let julian: f64 = row.get(3)?;
             let earlier = found.get(&visit).is_some_and(|(other, other_id, _)| {
                 julian.total_cmp(other).then(id.cmp(other_id)).is_gt()
             });
             if !earlier {
-                let covers = row.get_ref("covers")?.as_str()?;
+                let covers = row.get_ref(2)?.as_str()?;
                 found.insert(visit, (julian, id, CoveredRows::read(covers)?));
             }
             Ok(())
@@ -305,15 +348,13 @@ impl Book {
             "SELECT id, entity, parents, content, author, at, julianday(at) AS julian FROM revision
                    WHERE kind = 'visit'";
         self.each_of("entity", only, sql, |row| {
-            rows.entry(read_id(row, "entity")?)
-                .or_default()
-                .push(HeaderRow {
-                    id: read_id(row, "id")?,
-                    parents: read_parents(row)?,
-                    content: row.get("content")?,
-                    stamp: Stamp::from_row(row)?,
-                    julian: row.get("julian")?,
-                });
+            rows.entry(read_id(row, 1)?).or_default().push(HeaderRow {
+                id: read_id(row, 0)?,
+                parents: read_parents(row)?,
+                content: row.get(3)?,
+                stamp: stamp_at(row, 4)?,
+                julian: row.get(6)?,
+            });
             Ok(())
         })?;
         let mut visits = Vec::with_capacity(rows.len());
@@ -334,7 +375,7 @@ impl Book {
             };
             // Of an open visit what nothing replaces, of a finished one what its end covers; the latest of several.
             let standing = revisions.into_iter().rev().find(|each| match end {
-                Some(end) => end.0.contains(&each.id),
+                Some(end) => end.holds(each.id),
                 None => !replaced.contains(&each.id),
             });
             let Some(standing) = standing else {
@@ -369,17 +410,17 @@ impl Book {
                    FROM check_start WHERE visit IS NOT NULL AND kind IN ('grip', 'runout')";
         self.each_of("visit", only, sql, |row| {
             let check = PastCheck {
-                id: read_id(row, "id")?,
-                kind: row.get("kind")?,
-                state: read_maybe_word(row, "state")?,
-                gauge: read_maybe_id(row, "gauge")?,
-                calibration: read_maybe_id(row, "calibration")?,
-                limits_sha256: row.get("limits_sha256")?,
+                id: read_id(row, 0)?,
+                kind: row.get(2)?,
+                state: read_maybe_word(row, 3)?,
+                gauge: read_maybe_id(row, 4)?,
+                calibration: read_maybe_id(row, 5)?,
+                limits_sha256: row.get(6)?,
                 struck: None,
-                stamp: Stamp::from_row(row)?,
+                stamp: stamp_at(row, 7)?,
                 result: None,
             };
-            found.push((row.get::<_, f64>("julian")?, read_id(row, "visit")?, check));
+            found.push((row.get::<_, f64>(9)?, read_id(row, 1)?, check));
             Ok(())
         })?;
         found.sort_by(|(one, _, left), (other, _, right)| {
@@ -391,21 +432,32 @@ impl Book {
             .collect())
     }
 
-    /// Results in no order.
+    /// Results in no order. Documents of other checks than these are most of what lies in the file, and are not fetched where
+    /// the name of the analysis says which they are.
     fn past_results(
         &self,
         only: Option<&BTreeSet<Uuid>>,
-        mut each: impl FnMut(Uuid, Uuid, &Row) -> rusqlite::Result<()>,
+        documents: &[CheckKind],
+        mut take: impl FnMut(&Row) -> rusqlite::Result<()>,
     ) -> Result<()> {
-        const COLUMNS: &str = "SELECT result.id, check_id, outcome, result.calibration, result.limits_sha256, result.content,
-                               result.at FROM result";
-        let mut take = |row: &Row| each(read_id(row, "id")?, read_id(row, "check_id")?, row);
+        let others = CheckKind::ALL
+            .iter()
+            .filter(|kind| !documents.contains(kind));
+        let named: Vec<String> = others
+            .map(|kind| format!("analysis GLOB '{kind}-*'"))
+            .chain(["FALSE".to_owned()])
+            .collect();
+        let select = format!(
+            "SELECT result.id, check_id, outcome, result.calibration, result.limits_sha256,
+                    CASE WHEN {} THEN NULL ELSE result.content END FROM result",
+            named.join(" OR ")
+        );
         let Some(only) = only else {
-            return self.each(COLUMNS, [], &mut take);
+            return self.each(&select, [], &mut take);
         };
+        let sql =
+            format!("{select} JOIN check_start ON check_start.id = check_id WHERE visit = ?1");
         for visit in only {
-            let sql =
-                format!("{COLUMNS} JOIN check_start ON check_start.id = check_id WHERE visit = ?1");
             self.each(&sql, [visit.to_string()], &mut take)?;
         }
         Ok(())
@@ -488,7 +540,7 @@ struct Tombstones(HashMap<Uuid, Vec<Uuid>>);
 impl Tombstones {
     /// Whether one that is not itself buried lies on this; of a finished visit those its end covers.
     fn lie_on(&self, target: Uuid, end: Option<&CoveredRows>) -> bool {
-        let counts = |id: &&Uuid| end.is_none_or(|end| end.0.contains(id));
+        let counts = |id: &&Uuid| end.is_none_or(|end| end.holds(**id));
         let on = |target: &Uuid| self.0.get(target).into_iter().flatten().filter(counts);
         on(&target).any(|tombstone| on(tombstone).next().is_none())
     }
@@ -499,16 +551,27 @@ impl CoveredRows {
         let text: CoversText<'_> = serde_json::from_str(covers).map_err(unreadable)?;
         let rows = text.rows;
         let all = [rows.revision, rows.check_start, rows.result, rows.tombstone];
-        all.into_iter()
-            .flatten()
-            .map(parse_id)
-            .collect::<rusqlite::Result<_>>()
-            .map(Self)
+        let ids = all.into_iter().flatten().map(parse_id);
+        let mut ids: Vec<Uuid> = ids.collect::<rusqlite::Result<_>>()?;
+        ids.sort_unstable();
+        Ok(Self(ids))
+    }
+
+    fn holds(&self, id: Uuid) -> bool {
+        self.0.binary_search(&id).is_ok()
     }
 }
 
+/// Author and time from two columns on.
+fn stamp_at(row: &Row, column: usize) -> rusqlite::Result<Stamp> {
+    Ok(Stamp {
+        author: row.get(column)?,
+        at: row.get(column + 1)?,
+    })
+}
+
 fn read_parents(row: &Row) -> rusqlite::Result<Vec<Uuid>> {
-    let text = row.get_ref("parents")?.as_str()?;
+    let text = row.get_ref(2)?.as_str()?;
     let parents: Vec<&str> = serde_json::from_str(text).map_err(unreadable)?;
     parents.into_iter().map(parse_id).collect()
 }

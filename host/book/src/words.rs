@@ -1,8 +1,8 @@
 //! Words in columns. In: a closed vocabulary, or a column that keeps one. Out: the value, or an error with the word.
 
 use holdtrue_terms::vocabulary::Vocabulary;
-use rusqlite::Row;
 use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, Value, ValueRef};
+use rusqlite::{Row, RowIndex};
 
 /// A word of the trade as a column keeps it.
 struct Word<V>(V);
@@ -21,7 +21,7 @@ pub(crate) fn read<V: Vocabulary>(value: ValueRef<'_>) -> FromSqlResult<V> {
 /// The word of a column that may be empty.
 pub(crate) fn read_maybe_word<V: Vocabulary>(
     row: &Row<'_>,
-    column: &str,
+    column: impl RowIndex,
 ) -> rusqlite::Result<Option<V>> {
     let word: Option<Word<V>> = row.get(column)?;
     Ok(word.map(|Word(value)| value))

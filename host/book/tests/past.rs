@@ -9,13 +9,17 @@ use holdtrue_book::*;
 use holdtrue_terms::vocabulary::{Outcome, State};
 use std::collections::BTreeSet;
 
+const BOTH: [CheckKind; 2] = [CheckKind::Grip, CheckKind::Runout];
+
 fn past(book: &Book) -> Vec<PastVisit<String>> {
     let everyone = book
-        .past(Whose::Everyone, |_, document| document.to_owned())
+        .past(Whose::Everyone, &BOTH, |_, document| document.to_owned())
         .unwrap();
     let entries = book.same(Kind::Spindle, uuid(SPINDLE)).unwrap();
     let of_one = book
-        .past(Whose::Of(&entries), |_, document| document.to_owned())
+        .past(Whose::Of(&entries), &BOTH, |_, document| {
+            document.to_owned()
+        })
         .unwrap();
     assert_eq!(everyone, of_one);
     everyone
@@ -148,8 +152,11 @@ fn entries_joined_by_aliases_are_one_spindle_and_visits_of_others_stay_away() {
         [(uuid(SPINDLE), first), (uuid(50), first), (uuid(51), first)].into()
     );
     let entries: BTreeSet<_> = book.same(Kind::Spindle, first).unwrap();
-    let visits = book.past(Whose::Of(&entries), |_, _| ()).unwrap();
+    let visits = book.past(Whose::Of(&entries), &BOTH, |_, _| ()).unwrap();
     let spindles: Vec<_> = visits.iter().map(|visit| visit.spindle).collect();
     assert_eq!(spindles, [uuid(SPINDLE), uuid(50), uuid(51)]);
-    assert_eq!(book.past(Whose::Everyone, |_, _| ()).unwrap().len(), 4);
+    assert_eq!(
+        book.past(Whose::Everyone, &BOTH, |_, _| ()).unwrap().len(),
+        4
+    );
 }

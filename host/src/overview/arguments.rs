@@ -1,6 +1,6 @@
 //! Options of `overview`.
 
-use crate::terminal::parse::day;
+use crate::terminal::parse::{day, months};
 use crate::terminal::vocabulary::one_of;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::Class;
@@ -21,9 +21,10 @@ pub struct OverviewArgs {
     /// Only those whose next visit, or the calibration of a gauge last used on them, is due
     #[arg(long)]
     pub due: bool,
-    /// Months from one visit to the next, where nothing calls for an earlier one: common practice, no source
-    #[arg(long, value_name = "MONTHS", default_value_t = 12, value_parser = clap::value_parser!(u32).range(1..=120))]
-    pub every: u32,
+    /// Months from one visit to the next, where nothing calls for an earlier one; else those of the settings, else 12: common
+    /// practice, no source
+    #[arg(long, value_name = "MONTHS", value_parser = months())]
+    pub every: Option<u32>,
     /// The day it is told for [default: today]
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
     pub on: Option<Date>,

@@ -9,14 +9,19 @@ use crate::terminal::exit::Exit;
 use jiff::Zoned;
 use serde_json::json;
 
+/// Months from one visit to the next: common practice, no source.
+const USUAL_MONTHS: u32 = 12;
+
 pub(crate) fn run(args: &OverviewArgs, app: &App) -> Result<Finished, Error> {
     let book = app.read_book()?;
     let on = args.on.unwrap_or_else(|| Zoned::now().date());
-    let spindles = gathered::gather(&book, args, on)?;
+    let every = args.every.or(app.settings.every_months);
+    let every = every.unwrap_or(USUAL_MONTHS);
+    let spindles = gathered::gather(&book, args, every, on)?;
     let text = match args.csv {
         true => words::csv(&spindles)?,
         false => words::lines(&spindles, on, &app.settings.units()),
     };
-    let document = json!({ "check": "overview", "schema": 1, "on": on.to_string(), "every_months": args.every, "spindles": spindles });
+    let document = json!({ "check": "overview", "schema": 1, "on": on.to_string(), "every_months": every, "spindles": spindles });
     Finished::new(Exit::Done, &document, text)
 }

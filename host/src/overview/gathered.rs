@@ -12,18 +12,21 @@ use crate::visits::history::{History, date_of};
 use crate::visits::known_day::{KnownDay, days};
 use crate::visits::opening::{class_of, taper_of};
 use crate::visits::stored_calibration;
-use crate::visits::stored_figure::{CheckFigures, StoredFigure};
-use holdtrue_book::{Book, Entity, GaugeHeader, PastVisit, SpindleHeader};
+use crate::visits::stored_figure::{CheckFigures, StoredFigure, held_to};
+use holdtrue_book::{Book, CheckKind, Entity, GaugeHeader, PastVisit, SpindleHeader};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Crossing, NoCrossing, follow};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
 use holdtrue_terms::taper::Interface;
-use holdtrue_terms::vocabulary::Outcome;
+use holdtrue_terms::vocabulary::{Outcome, State};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;
+use std::num::NonZero;
+use std::panic::resume_unwind;
+use std::thread;
 use uuid::Uuid;
 
 /// One spindle.
@@ -151,31 +154,35 @@ impl Why {
 ///
 /// # Errors
 /// The book cannot be read: exit 6. The page of a spindle names a taper or class that is not known here: exit 6.
-pub fn gather(book: &Book, args: &OverviewArgs, on: Date) -> Result<Vec<Standing>, Error> {
+pub fn gather(
+    book: &Book,
+    args: &OverviewArgs,
+    every: u32,
+    on: Date,
+) -> Result<Vec<Standing>, Error> {
     let mut pages: BTreeMap<Uuid, Entity<SpindleHeader>> = BTreeMap::new();
     for spindle in book.list::<SpindleHeader>()? {
         pages.insert(spindle.id, spindle);
     }
     let gauges = gauges(book, on)?;
-    let mut all = Vec::new();
-    for (first, history) in history::of_everyone(book, CheckFigures::read_mean)? {
+    let grip = [CheckKind::Grip];
+    let pasts = history::of_everyone(book, &grip, |_, document| CheckFigures::read_mean(document))?;
+    let mut spindles = Vec::new();
+    for (first, history) in &pasts {
         // Of entries that are one spindle, the page of the first that stands.
-        let page = history
-            .entries
-            .iter()
-            .filter_map(|entry| pages.get(entry))
-            .find(|page| !page.removed);
-        if let Some(page) = page {
-            all.push(standing(
-                first,
-                page.header(),
-                &history,
-                &gauges,
-                args.every,
-                on,
-            )?);
+        let entries = history.entries.iter();
+        let mut pages = entries.filter_map(|entry| pages.get(entry));
+        if let Some(page) = pages.find(|page| !page.removed) {
+            let last = history.visits.last();
+            spindles.push(Spindle {
+                first: *first,
+                page: page.header(),
+                history,
+                outcome: last.map_or(Ok(None), |last| outcome_of(book, last))?,
+            });
         }
     }
+    let mut all = in_threads(&spindles, |spindle| standing(spindle, &gauges, every, on))?;
     place_among(&mut all);
     let taper = args.interface.map(cone);
     let class = args.class.map(|class| class.word().to_owned());
@@ -208,21 +215,52 @@ pub fn gather(book: &Book, args: &OverviewArgs, on: Date) -> Result<Vec<Standing
     Ok(all)
 }
 
+/// What a function makes of each, in order, told by as many threads as the machine has.
+fn in_threads<T: Sync, U: Send>(
+    each: &[T],
+    tell: impl Fn(&T) -> Result<U, Error> + Sync,
+) -> Result<Vec<U>, Error> {
+    let threads = thread::available_parallelism().map_or(1, NonZero::get);
+    let share = each.len().div_ceil(threads).max(1);
+    let told = |part: &[T]| part.iter().map(&tell).collect::<Vec<_>>();
+    thread::scope(|scope| {
+        let parts = each.chunks(share).map(|part| scope.spawn(|| told(part)));
+        // All of them are at work before the first is waited for.
+        let parts: Vec<_> = parts.collect();
+        let told = parts
+            .into_iter()
+            .map(|part| part.join().unwrap_or_else(|panic| resume_unwind(panic)));
+        told.flatten().collect()
+    })
+}
+
+/// What the book has of a spindle.
+struct Spindle<'a> {
+    first: Uuid,
+    page: &'a SpindleHeader,
+    history: &'a History,
+    /// That of its last visit.
+    outcome: Option<Outcome>,
+}
+
 fn standing(
-    spindle: Uuid,
-    page: &SpindleHeader,
-    history: &History,
+    spindle: &Spindle<'_>,
     gauges: &BTreeMap<Uuid, CalibrationDue>,
     every: u32,
     on: Date,
 ) -> Result<Standing, Error> {
+    let &Spindle {
+        first,
+        page,
+        history,
+        outcome,
+    } = spindle;
     let followed = from_book::follow(page, history, StoredFigure::GripMean, Against::Date);
     let found = follow(
         &followed.points(),
         followed.limit.as_ref().map(HeldTo::limit),
     );
     let last = history.visits.last();
-    let outcome = last.and_then(outcome_of);
     let crossing = found.crossing.and_then(Result::ok);
     let crossed = crossing.is_some_and(|crossing| crossing.estimate <= days(on))
         || found.crossing == Some(Err(NoCrossing::Before));
@@ -263,7 +301,7 @@ fn standing(
         crossing.earliest.unwrap_or(f64::NEG_INFINITY)
     });
     Ok(Standing {
-        spindle,
+        spindle: first,
         name: page.name.clone(),
         place: page.place.clone(),
         taper: taper_of(page)?.map(cone),
@@ -288,21 +326,31 @@ fn standing(
     })
 }
 
-/// The verdict of a visit, without the sets that were struck out.
-fn outcome_of(visit: &PastVisit<CheckFigures>) -> Option<Outcome> {
+/// The verdict of a visit, without the sets that were struck out. What each was held to counts only where one was taken as
+/// left, and is read only there.
+fn outcome_of(book: &Book, visit: &PastVisit<CheckFigures>) -> Result<Option<Outcome>, Error> {
     let counted = visit.checks.iter().filter(|check| check.struck.is_none());
-    let sets: Vec<_> = counted
-        .map(|check| Set {
+    let one_left = counted
+        .clone()
+        .any(|check| check.state == Some(State::AsLeft));
+    let mut sets = Vec::new();
+    for check in counted {
+        let result = check.result.as_ref();
+        let rows = match result {
+            Some(_) if one_left => book.results(check.id)?,
+            _ => Vec::new(),
+        };
+        let row = rows
+            .iter()
+            .find(|row| result.is_some_and(|result| result.id == row.id));
+        sets.push(Set {
             what: check.kind.word(),
             state: check.state,
-            outcome: check.result.as_ref().and_then(|result| result.outcome),
-            held_to: check
-                .result
-                .as_ref()
-                .map_or_else(Vec::new, |result| result.read.held_to.clone()),
-        })
-        .collect();
-    verdict::of_visit(&sets)
+            outcome: result.and_then(|result| result.outcome),
+            held_to: row.map_or_else(Vec::new, |row| held_to(row.content.text())),
+        });
+    }
+    Ok(verdict::of_visit(&sets))
 }
 
 /// So many months after the last visit, or when the limit may be crossed, whichever comes first; at once where it was found

@@ -247,6 +247,11 @@ pub fn day(text: &str) -> Result<jiff::civil::Date, String> {
         .map_err(|_| format!("found \"{text}\", expected a day such as 2026-03-02"))
 }
 
+/// So many months, from 1 to 120.
+pub fn months() -> impl clap::builder::TypedValueParser<Value = u32> {
+    clap::value_parser!(u32).range(1..=120)
+}
+
 /// Numbers parted by blanks or semicolons, as in `0 0.0116 1e-12`.
 ///
 /// # Errors

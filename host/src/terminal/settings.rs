@@ -36,6 +36,9 @@ pub struct Settings {
     /// A second place for a copy of the book: a folder, or a book in one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub backup: Option<PathBuf>,
+    /// Months from one visit of a spindle to the next.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub every_months: Option<u32>,
 }
 
 impl Default for Settings {
@@ -47,6 +50,7 @@ impl Default for Settings {
             technician: None,
             book: None,
             backup: None,
+            every_months: None,
         }
     }
 }
@@ -78,8 +82,15 @@ pub fn is_settings(beginning: &[u8]) -> bool {
         return false;
     };
     let key = |line: &str| line.split_once('=').map(|(key, _)| key.trim().to_owned());
-    let ours =
-        |key: String| ["force", "length", "technician", "book", "backup"].contains(&key.as_str());
+    const KEYS: [&str; 6] = [
+        "force",
+        "length",
+        "technician",
+        "book",
+        "backup",
+        "every_months",
+    ];
+    let ours = |key: String| KEYS.contains(&key.as_str());
     text.trim().is_empty() || text.lines().filter_map(key).any(ours)
 }
 

@@ -1,6 +1,7 @@
 //! Options of `settings`.
 
 use crate::terminal::name::name;
+use crate::terminal::parse::months;
 use crate::terminal::settings::{FORCES, LENGTHS};
 use crate::terminal::vocabulary::one_of;
 use clap::ValueEnum;
@@ -24,6 +25,9 @@ pub struct SettingsArgs {
     /// there. The book itself is set with --book
     #[arg(long, value_name = "PLACE")]
     pub backup: Option<PathBuf>,
+    /// Months from one visit of a spindle to the next: overview tells by it when the next is due
+    #[arg(long, value_name = "MONTHS", value_parser = months())]
+    pub every_months: Option<u32>,
     /// Set no longer
     #[arg(long, value_name = "WHAT", value_enum)]
     pub forget: Vec<Forgotten>,
@@ -39,4 +43,6 @@ pub enum Forgotten {
     Book,
     /// The second place
     Backup,
+    /// Months from one visit to the next
+    EveryMonths,
 }

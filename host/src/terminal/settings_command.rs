@@ -19,6 +19,7 @@ struct SettingsDocument {
     technician: Option<String>,
     book: Option<String>,
     backup: Option<String>,
+    every_months: Option<u32>,
     file: Option<String>,
 }
 
@@ -49,10 +50,12 @@ pub(crate) fn run(
     if let Some(place) = &args.backup {
         settings.backup = Some(absolute(place)?);
     }
+    settings.every_months = args.every_months.or(settings.every_months);
     for forgotten in &args.forget {
         match forgotten {
             Forgotten::Book => settings.book = None,
             Forgotten::Backup => settings.backup = None,
+            Forgotten::EveryMonths => settings.every_months = None,
         }
     }
     if before.as_ref() != Some(&settings) {
@@ -68,12 +71,16 @@ pub(crate) fn run(
         .as_ref()
         .map(|path| path.display().to_string());
     let text = format!(
-        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nkept in     {}",
+        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nvisits      {}\nkept in     {}",
         settings.force.word(),
         settings.length.word(),
         settings.technician.as_deref().unwrap_or("not named"),
         shown(&settings.book).as_deref().unwrap_or("none set"),
         shown(&settings.backup).as_deref().unwrap_or("none set"),
+        settings.every_months.map_or_else(
+            || "no time set from one to the next".to_owned(),
+            |months| format!("due after {months} months")
+        ),
         file.as_deref().unwrap_or("no file")
     );
     let document = SettingsDocument {
@@ -82,6 +89,7 @@ pub(crate) fn run(
         length: settings.length,
         book: shown(&settings.book),
         backup: shown(&settings.backup),
+        every_months: settings.every_months,
         technician: settings.technician,
         file,
     };

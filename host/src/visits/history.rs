@@ -87,7 +87,11 @@ pub fn first_after<T>(history: &History<T>, event: &PastEvent) -> Stage {
 /// The book cannot be read.
 pub fn of(book: &Book, spindle: Uuid) -> holdtrue_book::Result<History> {
     let entries = book.same(Kind::Spindle, spindle)?;
-    let mut visits = book.past(Whose::Of(&entries), CheckFigures::read)?;
+    let mut visits = book.past(
+        Whose::Of(&entries),
+        &[CheckKind::Grip, CheckKind::Runout],
+        CheckFigures::read,
+    )?;
     in_order(&mut visits);
     let events = events(book)?
         .into_iter()
@@ -99,13 +103,15 @@ pub fn of(book: &Book, spindle: Uuid) -> holdtrue_book::Result<History> {
     })
 }
 
-/// The past of every spindle, by the first of its entries; `read` takes out of each result document what is wanted.
+/// The past of every spindle, by the first of its entries; `read` takes out of each result document of these checks what
+/// is wanted.
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn of_everyone<T>(
+pub fn of_everyone<T: Default + Send>(
     book: &Book,
-    read: impl FnMut(CheckKind, &str) -> T,
+    documents: &[CheckKind],
+    read: impl Fn(CheckKind, &str) -> T + Sync,
 ) -> holdtrue_book::Result<BTreeMap<Uuid, History<T>>> {
     let joined = book.joined(Kind::Spindle)?;
     let first = |entry: Uuid| joined.get(&entry).copied().unwrap_or(entry);
@@ -118,7 +124,7 @@ pub fn of_everyone<T>(
         });
         history.entries.insert(spindle.id);
     }
-    for visit in book.past(Whose::Everyone, read)? {
+    for visit in book.past(Whose::Everyone, documents, read)? {
         if let Some(history) = all.get_mut(&first(visit.spindle)) {
             history.visits.push(visit);
         }

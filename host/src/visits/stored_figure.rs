@@ -64,8 +64,6 @@ pub struct CheckFigures {
     pub figures: Vec<(StoredFigure, Measured)>,
     /// The limits it was judged by.
     pub limits: Vec<StoredLimit>,
-    /// All that it was held to, judged or not.
-    pub held_to: Vec<HeldTo>,
     /// Why its result document could not be read; none where it could.
     pub unreadable: Option<String>,
 }
@@ -92,22 +90,11 @@ impl CheckFigures {
                 .map(|runout| Self::told(of_runout(&runout), runout.verdict)),
             CheckKind::Calibration => Ok(Self::default()),
         };
-        let read = read.unwrap_or_else(|error| Self::not_read(&error));
-        read.held_to(document)
+        read.unwrap_or_else(|error| Self::not_read(&error))
     }
 
-    fn held_to(self, document: &str) -> Self {
-        Self {
-            held_to: held_to(document),
-            ..self
-        }
-    }
-
-    /// The mean force alone, with its uncertainty in two parts: for many checks at once.
-    pub fn read_mean(kind: CheckKind, document: &str) -> Self {
-        if kind != CheckKind::Grip {
-            return Self::default().held_to(document);
-        }
+    /// Of a grip check the mean force alone, with its uncertainty in two parts: for many checks at once.
+    pub fn read_mean(document: &str) -> Self {
         let read = serde_json::from_str(document).map(|grip: MeanDocument<'_>| {
             let mean = grip.statistics.map(|statistics| {
                 let lines = grip.uncertainty.iter().flat_map(|stored| &stored.budget);
@@ -126,15 +113,13 @@ impl CheckFigures {
             });
             Self::told(mean.into_iter().collect(), grip.verdict)
         });
-        let read = read.unwrap_or_else(|error| Self::not_read(&error));
-        read.held_to(document)
+        read.unwrap_or_else(|error| Self::not_read(&error))
     }
 
     fn told(figures: Vec<(StoredFigure, Measured)>, verdict: Option<Judged>) -> Self {
         Self {
             figures,
             limits: verdict.map_or_else(Vec::new, |verdict| verdict.limits),
-            held_to: Vec::new(),
             unreadable: None,
         }
     }

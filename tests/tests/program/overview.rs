@@ -174,3 +174,25 @@ fn a_second_set_does_not_hide_that_the_first_was_outside() {
     bench.in_book(&as_left, &["9.8 9.9 9.85 9.8 9.9"]).exits(0);
     assert_eq!(outcome(), "accept");
 }
+
+#[test]
+fn the_next_visit_is_due_after_the_months_of_the_flag_else_of_the_settings() {
+    let bench = yard();
+    let due = |line: &str| {
+        let all = told(&bench, line, &[]);
+        let steady = all.iter().find(|spindle| spindle["name"] == "Steady");
+        steady.map(|steady| steady["next_visit_due"].clone())
+    };
+    assert_eq!(due("overview --json"), Some("2024-05-12".into()));
+    let set = bench.line("settings --every-months 6 --json").exits(0);
+    assert_eq!(set.json()["every_months"], 6);
+    assert_eq!(due("overview --json"), Some("2023-11-12".into()));
+    assert_eq!(due("overview --every 24 --json"), Some("2025-05-12".into()));
+    bench.line("settings --forget every-months").exits(0);
+    assert_eq!(due("overview --json"), Some("2024-05-12".into()));
+    for months in ["0", "121", "-3", "six"] {
+        bench
+            .line(&format!("settings --every-months={months}"))
+            .exits(2);
+    }
+}
