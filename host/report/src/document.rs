@@ -3,6 +3,7 @@
 //! In: facts as strings ready to print (times are local, with their offset) and results as the analysis gave them. Out:
 //! the one value [`crate::html`] turns into a page. Nothing is computed anew here.
 
+use crate::years::YearSeries;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::runout::RunoutRecord;
@@ -26,6 +27,8 @@ pub struct Document {
     pub grips: Vec<Grip>,
     /// Runout checks in order of time.
     pub runouts: Vec<Runout>,
+    /// Figures of the spindle through its visits up to this one.
+    pub over_years: Vec<YearSeries>,
     /// What was seen.
     pub findings: Vec<Finding>,
     /// What was not looked at.

@@ -4,7 +4,7 @@
 
 use crate::document::{Document, Fact};
 use crate::judged::cell;
-use crate::{appendix, found, grip, judged, runout};
+use crate::{appendix, found, grip, judged, runout, years};
 use holdtrue_wording::shown;
 use holdtrue_wording::words::FIRST_LINE;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -64,6 +64,7 @@ pub(crate) fn body(document: &Document) -> Markup {
                     @for check in &document.grips { (grip::evidence(&document.units, check)) }
                     @for check in &document.runouts { (runout::evidence(&document.units, check)) }
                 }
+                (years::up_to_here(&document.over_years))
                 (judged::judged(document))
                 (appendix::appendix(document))
                 footer { p { "Made by " (document.program) "." } }

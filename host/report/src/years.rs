@@ -17,9 +17,13 @@ const LEFT: f64 = 48.0;
 const RIGHT: f64 = 752.0;
 const TOP: f64 = 34.0;
 const BOTTOM: f64 = 212.0;
+/// Width of a letter of a label, and from one row of labels to the next.
+const LETTER: f64 = 4.9;
+const LABEL_STEP: f64 = 12.0;
+const LONGEST_LABEL: usize = 48;
 const DAYS_A_YEAR: f64 = 365.25;
 const LEGEND: &str = "Bars: what a visit leaves open by itself. Hollow: from paper, or before a repair. Grey: where the line lies (95 %). \
-                      Dashed: where one more visit would.";
+                      Dotted: where one more visit would.";
 
 /// The history of a spindle.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -129,14 +133,35 @@ pub fn years(years: &Years) -> String {
     page::whole(&format!("{name}: over the years"), &years.program, &body)
 }
 
+/// On the page of a visit: how its figures came about.
+pub(crate) fn up_to_here(series: &[YearSeries]) -> Markup {
+    html! {
+        @if !series.is_empty() {
+            section {
+                h2 { "Over the years, up to this visit" }
+                @for series in series {
+                    h3 { (series.title) }
+                    (drawn(series))
+                }
+            }
+        }
+    }
+}
+
 fn one(series: &YearSeries) -> Markup {
     html! {
         section {
             h2 { (series.title) }
-            (picture(series))
-            p class="note" { (LEGEND) }
-            @for line in &series.lines { p { (line) } }
+            (drawn(series))
         }
+    }
+}
+
+fn drawn(series: &YearSeries) -> Markup {
+    html! {
+        (picture(series))
+        p class="note" { (LEGEND) }
+        @for line in &series.lines { p { (line) } }
     }
 }
 
@@ -162,39 +187,92 @@ fn picture(series: &YearSeries) -> Markup {
     let value = Axis::new([values[0] - room, values[1] + room], [BOTTOM, TOP]);
     let within = |y: f64| y.clamp(TOP, BOTTOM);
     let described = format!("{} through {} visits", series.title, series.points.len());
+    let marks = marks(series, &time);
+    let top = marks
+        .iter()
+        .map(|mark| mark.label_y - LABEL_STEP)
+        .fold(0.0, f64::min);
     html! {
-        svg class="trace" viewBox={ "0 0 " (WIDTH) " " (HEIGHT) } role="img" aria-label=(described) {
+        svg class="trace" viewBox={ "0 " (px(top)) " " (WIDTH) " " (px(HEIGHT - top)) } role="img" aria-label=(described) {
             (grid(series, &time, &value))
-            path class="level" fill="none" stroke="currentColor" stroke-width="0.5" stroke-dasharray="1 3" d=(ends(series, |band| band.prediction, &time, &value, within)) {}
+            path style="stroke-width: .6; stroke-dasharray: 1 3" d=(ends(series, |band| band.prediction, &time, &value, within)) {}
             path style="fill: currentColor; fill-opacity: .1; stroke: none" d=(between(series, &time, &value, within)) {}
-            path class="line" fill="none" stroke="currentColor" stroke-width="1" d=(line_of(series, &time, &value, within)) {}
+            path class="line" d=(line_of(series, &time, &value, within)) {}
             @if let Some((limit, name)) = &series.limit {
                 @let y = value.place(*limit);
                 path class="level" d={ "M" (LEFT) " " (px(y)) " H" (RIGHT) } {}
                 text class="small" x=(LEFT + 4.0) y=(px(y - 3.0)) { (name) }
             }
-            @for (day, name, breaks) in &series.marks {
-                @let x = time.place(*day);
-                @if (LEFT..=RIGHT).contains(&x) {
-                    path stroke="currentColor" stroke-width=(if *breaks { "1.2" } else { "0.5" }) stroke-dasharray=(if *breaks { "none" } else { "2 2" })
-                        d={ "M" (px(x)) " " (TOP - 4.0) " V" (BOTTOM) } {}
-                    text class="small middle" x=(px(x.clamp(LEFT + 40.0, RIGHT - 60.0))) y=(TOP - 8.0) { (name) }
-                }
+            @for mark in &marks {
+                path style=(mark.style) d={ "M" (px(mark.x)) " " (px(mark.label_y + 4.0)) " V" (BOTTOM) } {}
+            }
+            @for mark in &marks {
+                text class="small middle" x=(px(mark.label_x)) y=(px(mark.label_y)) { (mark.label) }
             }
             @for point in &series.points { (dot(point, &time, &value)) }
         }
     }
 }
 
+/// What happened, where it is drawn.
+struct DrawnMark {
+    x: f64,
+    label: String,
+    label_x: f64,
+    label_y: f64,
+    style: &'static str,
+}
+
+/// Each with its label above the picture, in the lowest row in which it touches no other.
+fn marks(series: &YearSeries, time: &Axis) -> Vec<DrawnMark> {
+    let mut rows: Vec<Vec<[f64; 2]>> = Vec::new();
+    let mut drawn = Vec::new();
+    for (day, name, breaks) in &series.marks {
+        let x = time.place(*day);
+        if !(LEFT..=RIGHT).contains(&x) {
+            continue;
+        }
+        let label = shortened(name);
+        let half = 0.5 * LETTER * label.chars().count() as f64;
+        let label_x = x.min(RIGHT - half).max(LEFT + half);
+        let [from, to] = [label_x - half - LETTER, label_x + half + LETTER];
+        let free = |row: &Vec<[f64; 2]>| row.iter().all(|taken| taken[1] <= from || to <= taken[0]);
+        let row = rows.iter().position(free).unwrap_or(rows.len());
+        if row == rows.len() {
+            rows.push(Vec::new());
+        }
+        rows[row].push([from, to]);
+        drawn.push(DrawnMark {
+            x,
+            label,
+            label_x,
+            label_y: TOP - 8.0 - LABEL_STEP * row as f64,
+            style: match breaks {
+                true => "stroke-width: 1.2",
+                false => "stroke-width: .6; stroke-dasharray: 2 2",
+            },
+        });
+    }
+    drawn
+}
+
+/// A label that fits; the whole of it stands in the list below.
+fn shortened(name: &str) -> String {
+    match name.char_indices().nth(LONGEST_LABEL) {
+        Some((end, _)) => format!("{} …", name[..end].trim_end()),
+        None => name.to_owned(),
+    }
+}
+
 fn dot(point: &YearPoint, time: &Axis, value: &Axis) -> Markup {
     let (x, y) = (time.place(point.day), value.place(point.value));
-    let fill = if point.hollow { "#fff" } else { "currentColor" };
+    let class = if point.hollow { "point" } else { "point full" };
     html! {
         @if let Some(half) = point.half_width {
-            path stroke="currentColor" stroke-width="0.8"
+            path style="stroke-width: .8"
                 d={ "M" (px(x)) " " (px(value.place(point.value - half))) " V" (px(value.place(point.value + half))) } {}
         }
-        circle cx=(px(x)) cy=(px(y)) r="3.2" fill=(fill) stroke="currentColor" stroke-width="1" {}
+        circle cx=(px(x)) cy=(px(y)) r="3.2" class=(class) {}
     }
 }
 
@@ -202,12 +280,17 @@ fn grid(series: &YearSeries, time: &Axis, value: &Axis) -> Markup {
     let (values, digits) = value.ticks(5);
     let first = 1970.0 + time_from(time) / DAYS_A_YEAR;
     let years = time.span() / DAYS_A_YEAR;
-    let step = round_step((years / 9.0).max(1.0));
+    // Of less than two years the quarters, of less than a half the months.
+    let step = match years {
+        _ if years < 0.5 => 1.0 / 12.0,
+        _ if years < 2.0 => 0.25,
+        _ => round_step((years / 9.0).max(1.0)),
+    };
     let mut ticks = Vec::new();
-    let mut tick = (first / step).ceil() * step;
-    while tick <= first + years && ticks.len() < 40 {
-        ticks.push(tick);
-        tick += step;
+    let mut tick = (first / step).ceil();
+    while tick * step <= first + years && ticks.len() < 40 {
+        ticks.push(tick * step);
+        tick += 1.0;
     }
     html! {
         @for tick in &values {
@@ -219,10 +302,39 @@ fn grid(series: &YearSeries, time: &Axis, value: &Axis) -> Markup {
         @for tick in &ticks {
             @let x = px(time.place((tick - 1970.0) * DAYS_A_YEAR));
             path class="axis" d={ "M" (x) " " (BOTTOM) " v4" } {}
-            text class="small middle" x=(x) y=(BOTTOM + 16.0) { (fixed(*tick, 0)) }
+            text class="small middle" x=(x) y=(BOTTOM + 16.0) { (named(*tick, step)) }
         }
         text class="small" x="0" y=(TOP - 14.0) { (series.unit) }
     }
+}
+
+/// A year, or where they are finer a month of it.
+fn named(tick: f64, step: f64) -> String {
+    const MONTHS: [&str; 12] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ];
+    if step >= 1.0 {
+        return fixed(tick, 0);
+    }
+    let year = (tick + 1e-6).floor();
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "0 to 11"
+    )]
+    let month = ((tick - year) * 12.0).round().clamp(0.0, 11.0) as usize;
+    format!("{} {}", MONTHS[month], fixed(year, 0))
 }
 
 /// The day at the left edge.

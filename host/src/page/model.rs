@@ -2,6 +2,7 @@
 //!
 //! Everything on the page is read back from the book: results as they were stored, records as they were taken.
 
+use crate::page::years;
 use crate::terminal::error::Error;
 use crate::terminal::output_file;
 use crate::terminal::settings::Settings;
@@ -44,6 +45,7 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
         headline: among.and_then(|among| among.headline(&units)),
         grips: crate::page::checks::grips(book, &visit, among, &units)?,
         runouts: crate::page::checks::runouts(book, &visit, among, &units)?,
+        over_years: years::up_to(book, &visit, &units)?,
         findings,
         not_examined,
         acknowledged: acknowledged(&visit),

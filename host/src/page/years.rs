@@ -13,7 +13,7 @@ use crate::visits::history;
 use crate::visits::history::History;
 use crate::visits::known_day;
 use crate::visits::stored_figure::StoredFigure;
-use holdtrue_book::{Book, Entity, SpindleHeader};
+use holdtrue_book::{Book, Entity, SpindleHeader, Stamp, Visit};
 use holdtrue_metrology::trend::{Series, follow};
 use holdtrue_report::document::Fact;
 use holdtrue_report::{YearBand, YearPoint, YearSeries, Years};
@@ -26,6 +26,14 @@ use std::path::Path;
 const DRAWN: [StoredFigure; 5] = [
     StoredFigure::GripMean,
     StoredFigure::GripLowest,
+    StoredFigure::ClampingTime,
+    StoredFigure::Bar,
+    StoredFigure::Nose,
+];
+
+/// Those of them on the page of a visit.
+const DRAWN_WITH_VISIT: [StoredFigure; 4] = [
+    StoredFigure::GripMean,
     StoredFigure::ClampingTime,
     StoredFigure::Bar,
     StoredFigure::Nose,
@@ -76,6 +84,52 @@ pub fn write_page(
     let html = holdtrue_report::years(&page);
     output_file::write(path, output_file::PAGE, html.as_bytes(), overwrite)?;
     Ok(past.visits.len())
+}
+
+/// The figures a visit gives, through the visits of its spindle up to it: what came later is none of its page. Of a finished
+/// visit nor is what was entered or struck after its end.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn up_to(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<YearSeries>, Error> {
+    let Some(spindle) = &visit.spindle else {
+        return Ok(Vec::new());
+    };
+    let mut past = history::of(book, spindle.id)?;
+    let id = visit.visit.id;
+    let end = visit.finishes.first();
+    let end = end.and_then(|finish| history::when(&finish.stamp.at));
+    let known = |stamp: &Stamp| match (end, history::when(&stamp.at)) {
+        (Some([end, _]), Some([at, _])) => at <= end,
+        _ => true,
+    };
+    past.visits
+        .retain(|other| other.id == id || known(&other.entered));
+    let Some(place) = past.visits.iter().position(|other| other.id == id) else {
+        return Ok(Vec::new());
+    };
+    past.visits.truncate(place + 1);
+    let checks = past.visits.iter_mut().flat_map(|other| &mut other.checks);
+    for check in checks {
+        check.struck.take_if(|struck| !known(&struck.stamp));
+    }
+    let began = history::began(&past.visits[place]);
+    past.events.retain(|event| {
+        let before = event.when.is_some_and(|[from, _]| from < began + 1.0);
+        before && known(&event.event.stamp)
+    });
+    let mut series = Vec::new();
+    for figure in DRAWN_WITH_VISIT {
+        let followed = from_book::follow(spindle.header(), &past, figure, Against::Date);
+        if followed
+            .rows
+            .last()
+            .is_some_and(|row| row.visit == Some(id))
+        {
+            series.extend(one(book, spindle, &past, figure, units)?);
+        }
+    }
+    Ok(series)
 }
 
 /// A figure through the visits; none where fewer than two give it.

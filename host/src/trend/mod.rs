@@ -7,5 +7,6 @@ pub mod document;
 pub mod followed;
 pub mod from_book;
 pub mod limit;
+mod plot;
 pub mod readings_csv;
 pub mod words;

@@ -3,6 +3,7 @@
 use crate::trend::arguments::Against;
 use crate::trend::document::{Document, GRADUAL_ONLY, Subject, at};
 use crate::trend::followed::{Followed, HeldTo, Row};
+use crate::trend::plot;
 use crate::visits::history::date_of;
 use crate::visits::known_day;
 use crate::visits::stored_figure::StoredFigure;
@@ -43,6 +44,11 @@ pub(crate) fn trend(
     );
     lines.extend(marks(followed));
     lines.push(String::new());
+    let picture = plot::plot(followed, found, units);
+    if !picture.is_empty() {
+        lines.extend(picture);
+        lines.push(String::new());
+    }
     lines.extend(in_short(followed, found, document, units));
     joined_lines(&lines)
 }
@@ -119,7 +125,11 @@ fn row_lines(
 ) -> Vec<String> {
     let place = match (&row.day, counted) {
         (Some(day), false) => known_day::words(day),
-        (Some(day), true) => format!("{}, {}", fixed(row.point.x, 0), known_day::words(day)),
+        (Some(day), true) => format!(
+            "{:>8}, {:>17}",
+            fixed(row.point.x, 0),
+            known_day::words(day)
+        ),
         (None, _) => fixed(row.point.x, 0),
     };
     let standard = row.point.own.map_or_else(

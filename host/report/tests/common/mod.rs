@@ -234,6 +234,7 @@ pub fn frame() -> Document {
                 at: "2026-03-04 09:18 +01:00".to_owned(),
             },
         ],
+        over_years: Vec::new(),
         not_examined: vec![NotExamined {
             item: "noise at speed".to_owned(),
             because: "the owner's operator had left".to_owned(),
