@@ -15,3 +15,4 @@ pub mod schema;
 #[cfg(unix)]
 pub mod screen;
 pub mod stepping;
+pub mod yard;

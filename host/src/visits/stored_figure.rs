@@ -34,15 +34,19 @@ pub enum StoredFigure {
     ClampingTime,
     /// Push-out (knock-out) distance, mean of the counted clamps
     PushOut,
-    /// TIR of the test bar at the height nearest the nose, mean over the seatings
+    /// TIR of the test bar at the height nearest the nose, mean over the seatings; of one height alone up to 100 mm
     Nose,
-    /// TIR of the test bar at the height farthest out, mean over the seatings
+    /// TIR of the test bar at the height farthest out, mean over the seatings; of one height alone beyond 100 mm
     Bar,
     /// Tilt of the axis
     Tilt,
     /// How far from the same at every seating: reseating repeatability
     Seat,
 }
+
+/// A bar read at one height only is read near the nose up to here, mm. Common practice, no source: it is read close to the
+/// nose and 300 mm out.
+const NEAR_THE_NOSE_MM: f64 = 100.0;
 
 /// A figure of one check, with what is known of its uncertainty.
 #[derive(Clone, Debug, PartialEq)]
@@ -538,9 +542,16 @@ fn of_several(values: &[f64], of: fn(&[f64]) -> f64) -> Option<Measured> {
 fn of_runout(runout: &RunoutDocument) -> Vec<(StoredFigure, Measured)> {
     let heights = bar_heights(&runout.planes);
     let mut found = Vec::new();
-    let near = heights.first().and_then(|height| of_tir(runout, *height));
+    // Of one height alone its distance from the nose says which of the two it is.
+    let one_height = heights.len() == 1;
+    let near = heights
+        .first()
+        .filter(|height| !one_height || **height <= NEAR_THE_NOSE_MM);
+    let near = near.and_then(|height| of_tir(runout, *height));
     found.extend(near.map(|tir| (StoredFigure::Nose, tir)));
-    let far = heights.last().filter(|_| heights.len() > 1);
+    let far = heights
+        .last()
+        .filter(|height| !one_height || **height > NEAR_THE_NOSE_MM);
     let far = far.and_then(|height| of_tir(runout, *height));
     found.extend(far.map(|tir| (StoredFigure::Bar, tir)));
     let alone = |value, budget: Budget| Measured {

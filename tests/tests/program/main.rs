@@ -36,3 +36,4 @@ mod which_book;
 mod wording;
 mod words;
 mod written_over;
+mod yard;
