@@ -4,9 +4,10 @@
 use crate::calibration::arguments::CalibrateArgs;
 use crate::calibration::ask;
 use crate::calibration::certificate;
-use crate::calibration::certificate::Draft;
+use crate::calibration::certificate::{Doubt, Draft};
 use crate::calibration::certificate_command::{draft, usage};
 use crate::calibration::readings_csv;
+use crate::calibration::readings_csv::Read;
 use crate::calibration::words;
 use crate::calibration::write;
 use crate::calibration::write::{Ask, Written};
@@ -17,7 +18,9 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
-use holdtrue_metrology::calibration::{Calibration, CalibrationSetup, Preload, calibrate};
+use holdtrue_metrology::calibration::{
+    Calibration, CalibrationError, CalibrationSetup, Implausible, Preload, calibrate, implausible,
+};
 use holdtrue_protocol::message::CalibrationRecord;
 use holdtrue_wording::Say;
 use serde::Serialize;
@@ -47,7 +50,8 @@ pub(crate) fn run(args: &CalibrateArgs, app: &mut App) -> Result<Finished, Error
 }
 
 fn from_table(file: &str, args: &CalibrateArgs, app: &mut App) -> Result<Finished, Error> {
-    let found = evaluate(file, &read_file(file)?, args, app)?;
+    let bytes = read_file(file)?;
+    let found = evaluate(file, &bytes, args, app, &mut write::on_terminal)?;
     let written = match &args.gauge {
         Some(port) => {
             let record = record(file, args, &found, app, &mut write::on_terminal)?;
@@ -71,19 +75,63 @@ pub(crate) fn evaluate(
     bytes: &[u8],
     args: &CalibrateArgs,
     app: &mut App,
+    put: Ask<'_>,
 ) -> Result<Calibration, Error> {
     let read = readings_csv::read(file, bytes)?;
     for message in &read.messages {
         app.console.message(&message.say(&app.settings.units()));
     }
-    calibrate(&read.points(), &setup(args, read.preloads())).map_err(|e| {
+    let refused = |e: CalibrationError| {
         let refusal = Refusal {
             found: &e.found(),
             expected: e.expected(),
             next: e.next(),
         };
         Error::input(read.place(file, &e), refusal)
-    })
+    };
+    let points = read.points();
+    let found = calibrate(&points, &setup(args, read.preloads())).map_err(refused)?;
+    let doubts = implausible(&points, args.reference_percent).map_err(refused)?;
+    let doubts: Vec<Doubt> = doubts.iter().map(|one| doubt(file, &read, one)).collect();
+    ask::ask(&doubts, app, put)?;
+    Ok(found)
+}
+
+/// What is asked about a reading, a load or the reference.
+fn doubt(file: &str, read: &Read, implausible: &Implausible) -> Doubt {
+    let (key, place, found, expected) = match *implausible {
+        Implausible::ReadingApart {
+            run,
+            direction,
+            load_n,
+            counts,
+            expected_counts,
+        } => (
+            "from",
+            Some(read.place_of(file, run, direction, load_n)),
+            format!("{counts:.0} counts at {load_n} N in run {run}, the zero taken off"),
+            format!("about {expected_counts:.0} by the other readings"),
+        ),
+        Implausible::LoadsLow { highest_n, least_n } => (
+            "from",
+            Some(Place::file(file).column("load_n")),
+            format!("{highest_n} N as the highest load"),
+            format!("{least_n} N or more (are the loads in kN?)"),
+        ),
+        Implausible::Reference {
+            percent,
+            between: [best, poorest],
+        } => (
+            "reference_percent",
+            None,
+            format!("{percent} %"),
+            format!("{best} to {poorest} % of the load (k = 2)"),
+        ),
+    };
+    Doubt {
+        place,
+        ..Doubt::new(key, found, expected)
+    }
 }
 
 /// How the command ends; where something was written, the calibration has been said before.

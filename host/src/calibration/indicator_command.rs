@@ -280,14 +280,27 @@ pub(crate) fn evaluate(
         blocks_expanded_um: args.blocks_um,
         resolution_um,
     };
-    calibrate_indicator(&read.steps, &setup).map_err(|e| {
+    let found = calibrate_indicator(&read.steps, &setup).map_err(|e| {
         let refusal = Refusal {
             found: &e.found(),
             expected: e.expected(),
             next: e.next(),
         };
         Error::input(read.place(file, &e), refusal)
-    })
+    })?;
+    require_travel(args, found.span_um[1])?;
+    Ok(found)
+}
+
+/// Blocks beyond the travel were read by nobody.
+fn require_travel(args: &CalibrateArgs, highest_um: f64) -> Result<(), Error> {
+    match args.travel_um {
+        Some(travel_um) if travel_um < highest_um => Err(Error::usage(format!(
+            "--travel-um: found {travel_um}, expected {highest_um} or more: so far go the blocks. \
+             Enter the whole travel, in µm, or leave the option out"
+        ))),
+        _ => Ok(()),
+    }
 }
 
 /// What the gauge is to store: the curve it is read by now, with the uncertainty that was found for it.
@@ -318,6 +331,9 @@ pub(crate) fn record(
 
 /// What is missing for the record is told before the first blocks, not after the last.
 fn require_record(args: &CalibrateArgs, carried: &CalibrationRecord) -> Result<(), Error> {
+    if let [.., highest] = args.steps_um[..] {
+        require_travel(args, highest)?;
+    }
     let (Some(_), [lowest, .., highest]) = (&args.named.certificate, &args.steps_um[..]) else {
         return Ok(());
     };

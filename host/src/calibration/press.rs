@@ -86,8 +86,9 @@ pub(crate) fn run(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Fin
         .collect();
     let lines = lead(stand, &plan, &rows, &mut table, &unit, &mut app.console)?;
     let name = table.name();
-    let found =
-        evaluate(&name, &table.bytes(), args, app).map_err(|error| kept_so_far(error, &name))?;
+    let mut put = |app: &mut App, question: &str| ask(&lines, app, question);
+    let found = evaluate(&name, &table.bytes(), args, app, &mut put)
+        .map_err(|error| kept_so_far(error, &name))?;
     let written = match args.named.certificate {
         Some(_) => Some(
             write(&name, args, &found, &mut session, &lines, app)

@@ -135,6 +135,22 @@ impl Read {
         }
     }
 
+    /// Where the reading of a run at a load stands.
+    pub fn place_of(&self, file: &str, run: u32, direction: Direction, load_n: f64) -> Place {
+        let way = match direction {
+            Direction::Up => Way::Up,
+            Direction::Down => Way::Down,
+        };
+        let is_meant =
+            |row: &Row| row.run == run && row.way == way && row.load_n.total_cmp(&load_n).is_eq();
+        let line = self.rows.iter().position(is_meant);
+        let place = Place::file(file).column("reading_counts");
+        match line {
+            Some(row) => place.line(self.lines[row]),
+            None => place,
+        }
+    }
+
     /// The preloads before the first run; those after a turn of the gauge stand for themselves.
     pub fn preloads(&self) -> Vec<Preload> {
         self.rows

@@ -51,7 +51,8 @@ fn the_published_load_cell_gives_the_published_coefficients() {
     let bench = bench!();
     let file = Reference::load("handbook/load_cell_mpc365");
     bench.file("cell.csv", load_cell(&file));
-    let line = "gauge calibrate --from cell.csv --resolution-counts 0.00001 --json";
+    // Its loads go to 21 of another unit, which is asked about.
+    let line = "gauge calibrate --from cell.csv --resolution-counts 0.00001 --yes --json";
     let document = bench.line(line).exits(0).json();
     is_as_its_schema_says(&bench, "gauge-calibrate", &document);
     assert_eq!(document["curve"]["degree"], 2);
@@ -70,7 +71,7 @@ fn the_published_load_cell_gives_the_published_coefficients() {
     assert_eq!(document["class"], Value::Null);
     assert_eq!(document["written"], Value::Null);
     let shown = bench
-        .line("gauge calibrate --from cell.csv")
+        .line("gauge calibrate --from cell.csv --yes")
         .exits(0)
         .shows("degree 2")
         .shows("No class in the style of ISO 376")
@@ -864,4 +865,72 @@ fn a_file_with_an_indicator_s_certificate_is_told_from_a_load_cell_s() {
             .tells("bad.toml")
             .tells(next);
     }
+}
+
+/// Three runs up and down, ten counts for a newton; each reading as `change` leaves it.
+fn press_table(change: impl Fn(u32, &str, f64) -> (f64, f64)) -> String {
+    let mut rows = String::from("run,direction,load_n,reading_counts\n");
+    for run in 1..=3 {
+        let up = [0.0, 2e3, 4e3, 6e3, 8e3].map(|load_n| ("up", load_n));
+        let down = [6e3, 4e3, 2e3, 0.0].map(|load_n| ("down", load_n));
+        for (way, load_n) in up.into_iter().chain(down) {
+            let (load, share) = change(run, way, load_n);
+            rows += &format!("{run},{way},{load},{}\n", 500.0 + 10.0 * load_n * share);
+        }
+    }
+    rows
+}
+
+/// A slip of the pen, loads in another unit, a reference that is none, blocks beyond the travel: each is asked about where
+/// nothing is written, too, with the place where it stands.
+#[test]
+fn what_cannot_be_right_in_a_calibration_is_asked_about() {
+    let bench = bench!();
+    let line = "gauge calibrate --from press.csv --reference-percent 0.1";
+    bench.file("press.csv", press_table(|_, _, load_n| (load_n, 1.0)));
+    bench.line(line).exits(0);
+    bench
+        .line("gauge calibrate --from press.csv --reference-percent 50")
+        .exits(2)
+        .tells("--reference-percent: found 50 %, expected 0.001 to 5 %");
+    for (wrong_run, wrong_way, at_line) in [(2, "up", 13), (3, "down", 26)] {
+        let apart = press_table(|run, way, load_n| {
+            let here = run == wrong_run && way == wrong_way && load_n > 3e3 && load_n < 5e3;
+            (load_n, if here { 0.8 } else { 1.0 })
+        });
+        bench.file("press.csv", apart);
+        let told = format!("press.csv, line {at_line}, column reading_counts");
+        bench
+            .line(line)
+            .exits(2)
+            .tells(&told)
+            .tells("expected about 40000 by the other readings");
+        bench.line(&format!("{line} --yes")).exits(0).shows(&told);
+    }
+    bench.file("press.csv", press_table(|_, _, load_n| (load_n / 1e3, 1.0)));
+    bench
+        .line(line)
+        .exits(2)
+        .tells("found 8 N as the highest load")
+        .tells("are the loads in kN?");
+    let mut blocks = String::from("run,direction,step_um,reading_um\n");
+    for run in 1..=3 {
+        for (way, um) in [
+            ("up", 0),
+            ("up", 200),
+            ("up", 400),
+            ("up", 800),
+            ("down", 400),
+            ("down", 0),
+        ] {
+            blocks += &format!("{run},{way},{um},{um}.1\n");
+        }
+    }
+    bench.file("blocks.csv", blocks);
+    let line = "gauge calibrate --indicator --from blocks.csv --blocks-um 0.5 --travel-um";
+    bench
+        .line(&format!("{line} 100"))
+        .exits(2)
+        .tells("--travel-um: found 100, expected 800 or more");
+    bench.line(&format!("{line} 800")).exits(0);
 }

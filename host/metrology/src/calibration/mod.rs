@@ -8,6 +8,7 @@ mod class;
 mod curve;
 mod errors;
 mod field_check;
+mod implausible;
 mod indicator;
 mod refusal;
 mod runs;
@@ -19,6 +20,7 @@ pub use class::IsoStyleClass;
 pub use curve::{Curve, LowerLimit};
 pub use errors::{Errors, LoadErrors};
 pub use field_check::{FieldCheck, field_check};
+pub use implausible::{Implausible, implausible};
 pub use indicator::{
     IndicatorCalibration, IndicatorErrors, IndicatorSetup, IndicatorStep, calibrate_indicator,
 };

@@ -29,7 +29,7 @@ pub struct Doubt {
 }
 
 impl Doubt {
-    fn new(key: &'static str, found: String, expected: impl Into<String>) -> Self {
+    pub(crate) fn new(key: &'static str, found: String, expected: impl Into<String>) -> Self {
         Self {
             key,
             point: None,
