@@ -123,6 +123,21 @@ impl Terminal {
         }
     }
 
+    /// Presses a key again and again until a text stands on it: for keys that mean something for a moment only.
+    #[track_caller]
+    pub fn presses_until(&mut self, bytes: &[u8], text: &str) {
+        let until = Instant::now() + PATIENCE;
+        while !self.text().contains(text) {
+            assert!(
+                Instant::now() < until,
+                "hangs before \"{text}\":\n{}",
+                self.text()
+            );
+            self.presses(bytes);
+            thread::sleep(Duration::from_millis(30));
+        }
+    }
+
     /// Presses keys, as the terminal sends them.
     pub fn presses(&mut self, bytes: &[u8]) {
         self.near.write_all(bytes).expect("it listens");

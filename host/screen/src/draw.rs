@@ -27,8 +27,9 @@ pub fn draw(scene: &Scene, area: Rect, ability: Ability) -> Buffer {
     } else {
         small(scene, &mut canvas);
     }
-    let round = matches!(scene.picture, Picture::Circle(_));
-    ground(scene.ground, round, &mut canvas);
+    // Words alone, and the circle, reach beyond the row under the figure.
+    let parted = scene.figure.is_some() && !matches!(scene.picture, Picture::Circle(_));
+    ground(scene.ground, parted, &mut canvas);
     canvas.buffer
 }
 
@@ -318,7 +319,7 @@ fn small(scene: &Scene, canvas: &mut Canvas) {
 }
 
 /// The state, laid under everything.
-fn ground(ground: Ground, round: bool, canvas: &mut Canvas) {
+fn ground(ground: Ground, parted: bool, canvas: &mut Canvas) {
     let height = canvas.height();
     match ground {
         Ground::Plain => {}
@@ -331,12 +332,12 @@ fn ground(ground: Ground, round: bool, canvas: &mut Canvas) {
                 canvas.reverse_row(row);
             }
         }
-        Ground::Hatched => hatch(canvas, round),
+        Ground::Hatched => hatch(canvas, parted),
     }
 }
 
 /// Hatching all round; on a whole screen also above the word and under the figure.
-fn hatch(canvas: &mut Canvas, round: bool) {
+fn hatch(canvas: &mut Canvas, parted: bool) {
     let sign = match canvas.ability {
         Ability::Unicode => '▒',
         Ability::Ascii => '/',
@@ -351,8 +352,7 @@ fn hatch(canvas: &mut Canvas, round: bool) {
         canvas.sign(0, row, sign, Style::new());
         canvas.sign(width - 1, row, sign, Style::new());
     }
-    // The circle reaches down to where the lower one would stand.
-    let lower = (!round).then(|| at.picture - 1);
+    let lower = parted.then(|| at.picture - 1);
     for row in [1].into_iter().chain(lower) {
         for column in 0..width {
             canvas.sign(column, row, sign, Style::new());

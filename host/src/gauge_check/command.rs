@@ -7,6 +7,7 @@ use crate::gauge_check::control;
 use crate::gauge_check::control::{Baseline, OnStandard};
 use crate::gauge_check::fitness;
 use crate::gauge_check::fitness::{Fitness, Look, Quantity};
+use crate::gauge_check::guidance;
 use crate::gauge_check::knob::Knob;
 use crate::gauge_check::{look, standard};
 use crate::terminal::app::App;
@@ -14,6 +15,9 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
+use crate::terminal::keys::Key;
+use crate::terminal::prompt::Prompt;
+use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::BookWriter;
@@ -47,10 +51,22 @@ pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
     } else {
         None
     };
-    app.console
-        .say("Hold the gauge free, knob touching nothing, for 10 seconds …");
     let interrupt = Interrupt::on_ctrl_c()?;
-    let mut look = look::look(&mut session, &interrupt)?;
+    let subject = Subject {
+        title: format!("Gauge check · {}", session.hello().serial),
+        gauge: format!("gauge {} on {}", session.hello().serial, session.port()),
+    };
+    app.console.open_screen();
+    app.console
+        .say_step("Hold the gauge free, knob touching nothing, for 10 seconds …");
+    app.console.ring(1);
+    let mut look = look::look(&mut session, &interrupt, &mut |seconds, force_n| {
+        if app.console.wants_scene() {
+            let scene = guidance::at_rest(seconds, force_n, &subject, &app.settings);
+            app.console.show(&scene);
+        }
+        matches!(app.console.typed(), Some(Key::Stop | Key::Quit))
+    })?;
     let baseline = match &mut file {
         Some(file) => file.told(&mut session, &mut look)?,
         None => {
@@ -62,14 +78,20 @@ pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
     if let (Some(load_n), Some(how), Some(record)) = (args.standard_n, acknowledged, &record) {
         let troubles = fitness::must_not_be_loaded(&look);
         if troubles.is_empty() {
-            let read = on_standard(&mut session, record, load_n, how, args, app, &interrupt)?;
+            let asked = Asked { load_n, how, args };
+            let read = on_standard(&mut session, record, &asked, &subject, app, &interrupt)?;
             look.standard = Some(baseline.standard(read, record));
         } else {
             app.console
                 .say("The gauge is not loaded: first put right what was found at rest.");
         }
     }
-    finish(fitness::judge(look), file, app)
+    let fitness = fitness::judge(look);
+    app.console.ring(if fitness.fit { 1 } else { 5 });
+    let scene = guidance::judged(&fitness, &subject, &app.settings);
+    app.console.keep_scene(&scene, || interrupt.is_set());
+    app.console.close_screen();
+    finish(fitness, file, app)
 }
 
 fn finish(mut fitness: Fitness, file: Option<File>, app: &App) -> Result<Finished, Error> {
@@ -192,22 +214,29 @@ fn require_room(
     Ok(())
 }
 
+/// The standard that is to go on.
+struct Asked<'a> {
+    load_n: f64,
+    how: How,
+    args: &'a CheckArgs,
+}
+
 fn on_standard(
     session: &mut Session,
     record: &CalibrationRecord,
-    load_n: f64,
-    how: How,
-    args: &CheckArgs,
+    asked: &Asked<'_>,
+    subject: &Subject,
     app: &mut App,
     interrupt: &Interrupt,
 ) -> Result<OnStandard, Error> {
+    let Asked { load_n, how, args } = *asked;
     let settings = app.settings.clone();
     let read = standard::read(
         session,
         record,
         load_n,
         &mut app.console,
-        &settings,
+        (subject, &settings),
         interrupt,
     )
     .map_err(|error| Error {

@@ -27,16 +27,23 @@ const TESTS: [SelfTest; 6] = [
     SelfTest::Temperature,
 ];
 
+/// Hears how long the gauge was watched, s, and what it reads, N; whether somebody wants to stop.
+pub type Watching<'a> = &'a mut dyn FnMut(f64, f64) -> bool;
+
 /// Asks, tests and watches. What only a book can tell is left open: the overloads since the calibration, the knob, what
 /// the shunt is compared with.
 ///
 /// # Errors
 /// When the gauge goes away or does not answer, or somebody interrupts; a refusal of one self-test is no error, the test is just missing.
-pub fn look(session: &mut Session, interrupt: &Interrupt) -> Result<Look, Error> {
+pub fn look(
+    session: &mut Session,
+    interrupt: &Interrupt,
+    watching: Watching<'_>,
+) -> Result<Look, Error> {
     let record = session.calibration(Channel::Force)?;
     let tests = self_tests(session)?;
     let at_rest = match &record {
-        Some(record) => watch_at_rest(session, record, interrupt)?,
+        Some(record) => watch_at_rest(session, record, interrupt, watching)?,
         None => None,
     };
     Ok(Look {
@@ -71,6 +78,7 @@ fn watch_at_rest(
     session: &mut Session,
     record: &CalibrationRecord,
     interrupt: &Interrupt,
+    watching: Watching<'_>,
 ) -> Result<Option<AtRest>, Error> {
     let channels = Channels {
         force: true,
@@ -82,7 +90,8 @@ fn watch_at_rest(
     let mut forces_n = Vec::new();
     let mut seconds = 0.0;
     while seconds < REST_S {
-        if interrupt.is_set() {
+        let now_n = forces_n.last().copied().unwrap_or(0.0);
+        if watching(seconds, now_n) || interrupt.is_set() {
             session.stop()?;
             session.show(Signal::Off)?;
             return Err(Error::interrupted(

@@ -4,6 +4,7 @@ pub mod arguments;
 pub mod command;
 pub mod control;
 pub mod fitness;
+pub mod guidance;
 pub mod history;
 pub mod info_command;
 pub mod knob;

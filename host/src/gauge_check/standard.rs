@@ -4,10 +4,14 @@
 //! Everything is looked at in means of a tenth of a second: five whole periods of 50 Hz mains, six of 60 Hz, so that hum
 //! is in none of them. What counts as settled is common practice, no source.
 
+use crate::gauge_check::guidance;
+use crate::gauge_check::guidance::OnStandard;
 use crate::gauge_check::look::REST_HZ;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
+use crate::terminal::keys::Key;
 use crate::terminal::prompt::Prompt;
+use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
 use holdtrue_gauge::calibration::quantity;
 use holdtrue_gauge::capture::{Capture, fault_words, gravest};
@@ -55,7 +59,7 @@ pub fn read(
     record: &CalibrationRecord,
     load_n: f64,
     prompt: &mut dyn Prompt,
-    settings: &Settings,
+    (subject, settings): (&Subject, &Settings),
     interrupt: &Interrupt,
 ) -> Result<Read, Error> {
     let channels = Channels {
@@ -70,7 +74,7 @@ pub fn read(
         record,
         load_n,
         prompt,
-        settings,
+        (subject, settings),
         interrupt,
     );
     let stopped = session.show(Signal::Off).and_then(|()| session.stop());
@@ -86,15 +90,16 @@ fn lead(
     record: &CalibrationRecord,
     load_n: f64,
     prompt: &mut dyn Prompt,
-    settings: &Settings,
+    (subject, settings): (&Subject, &Settings),
     interrupt: &Interrupt,
 ) -> Result<Read, Error> {
     let mut capture = Capture::new(boot);
     let mut parts = Parts::default();
     let mut loading = Loading::new(load_n);
-    prompt.say("Gauge free …");
+    prompt.say_step("Gauge free …");
     loop {
-        if interrupt.is_set() {
+        let typed = prompt.typed();
+        if interrupt.is_set() || matches!(typed, Some(Key::Stop | Key::Quit)) {
             return Err(Error::interrupted(
                 "stopped: take the load off; nothing of this check was kept",
             ));
@@ -117,6 +122,12 @@ fn lead(
             let Some(counts) = sample.force else { continue };
             let whole = parts.push(sample.time_s, quantity(record, counts), f64::from(counts));
             let Some(part) = whole else { continue };
+            if prompt.wants_scene() {
+                let force_n = part.force_n - loading.before.map_or(0.0, |before| before.force_n);
+                let step = loading.shown();
+                let scene = guidance::on_standard(step, load_n, force_n, subject, settings);
+                prompt.show(&scene);
+            }
             match loading.push(part) {
                 Some(Step::Done(read)) => return Ok(read),
                 Some(Step::Downwards(read_n)) => {
@@ -128,7 +139,10 @@ fn lead(
                         settings.force(load_n)
                     )));
                 }
-                Some(step) => prompt.say(&step.words(load_n, settings)),
+                Some(step) => {
+                    prompt.say_step(&step.words(load_n, settings));
+                    prompt.ring(2);
+                }
                 None => {}
             }
             if loading.idle_s > PATIENCE_S {
@@ -232,6 +246,15 @@ impl Loading {
             recent: VecDeque::new(),
             before: None,
             idle_s: 0.0,
+        }
+    }
+
+    fn shown(&self) -> OnStandard {
+        match self.phase {
+            Phase::Free => OnStandard::Free,
+            Phase::Waiting => OnStandard::PutOn,
+            Phase::Loaded => OnStandard::Settle,
+            Phase::Unloading(_) => OnStandard::TakeOff,
         }
     }
 

@@ -349,7 +349,7 @@ impl Measurement<'_> {
         prompt.forget_typed();
         loop {
             match prompt.typed() {
-                Some(Key::Take | Key::Pause) => return Ok(()),
+                Some(Key::Take) => return Ok(()),
                 Some(Key::Stop | Key::Quit) => return Err(cut_off()),
                 _ if interrupt.is_set() => return Err(cut_off()),
                 _ => {}

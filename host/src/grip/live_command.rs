@@ -66,6 +66,10 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
         last_mean: last_times.into_iter().find(is_mean),
     };
     app.console.open_screen();
+    if at_hand.acknowledged.is_empty() && !app.yes {
+        // Once a visit: nothing was acknowledged in it before.
+        app.console.try_bell(|| interrupt.is_set());
+    }
     let measured = measure(
         &mut session,
         &set,

@@ -87,6 +87,10 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
         ),
     };
     app.console.open_screen();
+    if at_hand.acknowledged.is_empty() && !app.yes {
+        // Once a visit: nothing was acknowledged in it before.
+        app.console.try_bell(|| interrupt.is_set());
+    }
     let measured = measure(
         &mut session,
         &set,

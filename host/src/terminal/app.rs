@@ -4,7 +4,7 @@
 use super::console::Console;
 use super::error::Error;
 use super::name::name;
-use super::settings::{self, Settings};
+use super::settings::{self, OnOff, Settings};
 use std::path::PathBuf;
 
 /// Options every command takes, before or after its name.
@@ -70,7 +70,10 @@ impl App {
                 .technician
                 .clone()
                 .or_else(|| settings.technician.clone()),
-            console: Console::process(global.json).with_screen(global.plain, global.quiet),
+            console: Console::process(global.json).with_screen(
+                global.plain || settings.screen == OnOff::Off,
+                global.quiet || settings.bell == OnOff::Off,
+            ),
             book: global.book.clone(),
             chosen: None,
             begun: None,

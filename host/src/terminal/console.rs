@@ -111,6 +111,23 @@ impl Console {
         if !self.plain && self.screen.is_none() {
             // A terminal that cannot be taken over still shows lines.
             self.screen = LiveScreen::begin().ok();
+            if self.quiet {
+                self.screen_mut().into_iter().for_each(LiveScreen::silence);
+            }
+        }
+    }
+
+    /// Rings once and asks whether it was heard; where it was not, no bell sounds any more. Whoever wants to stop is not asked
+    /// again: what runs next hears it too.
+    pub fn try_bell(&mut self, stop: impl Fn() -> bool) {
+        let Some(screen) = self.screen.as_mut().filter(|_| !self.quiet) else {
+            return;
+        };
+        screen.ring(1);
+        if screen.hears(stop) == Some(false) {
+            screen.silence();
+            self.quiet = true;
+            self.say("No bell from now on; the gauge's light says the same. For good: holdtrue settings --bell off.");
         }
     }
 

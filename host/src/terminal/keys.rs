@@ -24,10 +24,12 @@ pub enum Key {
     Aside,
     /// Read nothing for a while.
     Pause,
-    /// Write a note.
+    /// Write a note; where yes is the other answer, no.
     Note,
     /// Write down something that was seen.
     Finding,
+    /// Yes.
+    Yes,
     /// One of several, by its number.
     Choice(u8),
 }
@@ -45,6 +47,7 @@ impl Key {
             Stroke::Sign('d' | 'D') => Some(Self::Aside),
             Stroke::Sign('p' | 'P') => Some(Self::Pause),
             Stroke::Sign('n' | 'N') => Some(Self::Note),
+            Stroke::Sign('y' | 'Y') => Some(Self::Yes),
             Stroke::Sign('f' | 'F') => Some(Self::Finding),
             Stroke::Sign(digit @ '1'..='9') => digit
                 .to_digit(10)

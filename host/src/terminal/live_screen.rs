@@ -9,7 +9,7 @@ use crate::terminal::times;
 use crossterm::cursor::{Hide, Show};
 use crossterm::execute;
 use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
-use holdtrue_screen::{Ability, Scene};
+use holdtrue_screen::{Ability, Key as ShownKey, Scene};
 use ratatui_core::terminal::Terminal;
 use ratatui_crossterm::CrosstermBackend;
 use std::collections::VecDeque;
@@ -37,6 +37,7 @@ pub struct LiveScreen {
     said: Vec<Said>,
     bells: VecDeque<Instant>,
     typed: VecDeque<Stroke>,
+    silent: bool,
     broken: Option<io::Error>,
 }
 
@@ -101,6 +102,7 @@ impl LiveScreen {
             said: Vec::new(),
             bells: VecDeque::new(),
             typed: VecDeque::new(),
+            silent: false,
             broken: None,
         })
     }
@@ -124,7 +126,11 @@ impl LiveScreen {
     fn put_up(&mut self, mut scene: Scene) {
         self.look_after();
         if scene.corner.is_empty() {
-            scene.corner = times::time_of_day(&jiff::Zoned::now());
+            let time = times::time_of_day(&jiff::Zoned::now());
+            scene.corner = match self.silent {
+                true => format!("no bell · {time}"),
+                false => time,
+            };
         }
         self.scene = Some(scene);
         self.draw();
@@ -156,6 +162,45 @@ impl LiveScreen {
             at += BELL_EVERY;
         }
         self.look_after();
+    }
+
+    /// No bell sounds: the screen says so.
+    pub fn silence(&mut self) {
+        self.silent = true;
+    }
+
+    /// Whether somebody heard the bell; none where `stop` says so, or somebody wants to stop.
+    pub fn hears(&mut self, stop: impl Fn() -> bool) -> Option<bool> {
+        let scene = Scene {
+            word: "HEARD IT".to_owned(),
+            sentence: "The bell rang once. Was it heard at the spindle? The light says the same."
+                .to_owned(),
+            keys: vec![
+                ShownKey::new("Y", "yes"),
+                ShownKey::new("N", "no: no bell from now on"),
+            ],
+            ..Scene::new("Before it begins")
+        };
+        self.typed.clear();
+        self.put_up(scene);
+        while !stop() && self.broken.is_none() && !Keys::of_terminal().are_gone() {
+            match self.typed() {
+                Some(Key::Yes | Key::Take) => return Some(true),
+                Some(Key::Note) => return Some(false),
+                Some(key @ (Key::Stop | Key::Quit)) => {
+                    let stroke = match key {
+                        Key::Stop => Stroke::Interrupt,
+                        _ => Stroke::Sign('q'),
+                    };
+                    // What runs next is to hear it.
+                    self.typed.push_front(stroke);
+                    return None;
+                }
+                _ => std::thread::sleep(LOOK_EVERY),
+            }
+            self.draw();
+        }
+        None
     }
 
     /// A key pressed since the last look.

@@ -39,6 +39,31 @@ pub struct Settings {
     /// Months from one visit of a spindle to the next.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub every_months: Option<u32>,
+    /// Whether the bell sounds while a check is led.
+    pub bell: OnOff,
+    /// Whether a check is led on the live screen.
+    pub screen: OnOff,
+}
+
+/// Whether something is wanted.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
+#[serde(rename_all = "kebab-case")]
+pub enum OnOff {
+    /// It is.
+    #[default]
+    On,
+    /// It is not.
+    Off,
+}
+
+impl OnOff {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::On => "on",
+            Self::Off => "off",
+        }
+    }
 }
 
 impl Default for Settings {
@@ -51,6 +76,8 @@ impl Default for Settings {
             book: None,
             backup: None,
             every_months: None,
+            bell: OnOff::On,
+            screen: OnOff::On,
         }
     }
 }
@@ -76,20 +103,24 @@ fn shown<'de, V: Vocabulary, D: Deserializer<'de>>(from: D, units: &[V]) -> Resu
     })
 }
 
+/// What is set in a file of settings.
+const KEYS: [&str; 8] = [
+    "force",
+    "length",
+    "technician",
+    "book",
+    "backup",
+    "every_months",
+    "bell",
+    "screen",
+];
+
 /// Whether a file that begins like this holds settings, spoilt ones too: text in which one of them is set, or nothing.
 pub fn is_settings(beginning: &[u8]) -> bool {
     let Ok(text) = std::str::from_utf8(beginning) else {
         return false;
     };
     let key = |line: &str| line.split_once('=').map(|(key, _)| key.trim().to_owned());
-    const KEYS: [&str; 6] = [
-        "force",
-        "length",
-        "technician",
-        "book",
-        "backup",
-        "every_months",
-    ];
     let ours = |key: String| KEYS.contains(&key.as_str());
     text.trim().is_empty() || text.lines().filter_map(key).any(ours)
 }

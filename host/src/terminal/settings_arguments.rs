@@ -2,7 +2,7 @@
 
 use crate::terminal::name::name;
 use crate::terminal::parse::months;
-use crate::terminal::settings::{FORCES, LENGTHS};
+use crate::terminal::settings::{FORCES, LENGTHS, OnOff};
 use crate::terminal::vocabulary::one_of;
 use clap::ValueEnum;
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
@@ -28,6 +28,12 @@ pub struct SettingsArgs {
     /// Months from one visit of a spindle to the next: overview tells by it when the next is due
     #[arg(long, value_name = "MONTHS", value_parser = months())]
     pub every_months: Option<u32>,
+    /// Whether the bell sounds while a check is led; the gauge's light says the same
+    #[arg(long, value_name = "on|off", value_enum, hide_possible_values = true)]
+    pub bell: Option<OnOff>,
+    /// Whether a check is led on the live screen, or in plain lines
+    #[arg(long, value_name = "on|off", value_enum, hide_possible_values = true)]
+    pub screen: Option<OnOff>,
     /// Set no longer
     #[arg(long, value_name = "WHAT", value_enum)]
     pub forget: Vec<Forgotten>,

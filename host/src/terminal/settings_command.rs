@@ -5,7 +5,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::lease::Lease;
-use crate::terminal::settings::{Settings, absolute};
+use crate::terminal::settings::{OnOff, Settings, absolute};
 use crate::terminal::settings_arguments::{Forgotten, SettingsArgs};
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use serde::Serialize;
@@ -20,6 +20,8 @@ struct SettingsDocument {
     book: Option<String>,
     backup: Option<String>,
     every_months: Option<u32>,
+    bell: OnOff,
+    screen: OnOff,
     file: Option<String>,
 }
 
@@ -42,6 +44,8 @@ pub(crate) fn run(
     let mut settings = before.clone().unwrap_or_default();
     settings.force = args.force.unwrap_or(settings.force);
     settings.length = args.length.unwrap_or(settings.length);
+    settings.bell = args.bell.unwrap_or(settings.bell);
+    settings.screen = args.screen.unwrap_or(settings.screen);
     settings.technician = args.technician.clone().or(settings.technician);
     // A global option everywhere else; here it is what is to be set. The variable names a book for a while only.
     if let Some(typed) = app.book.as_deref().filter(|typed| !is_from_variable(typed)) {
@@ -71,7 +75,7 @@ pub(crate) fn run(
         .as_ref()
         .map(|path| path.display().to_string());
     let text = format!(
-        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nvisits      {}\nkept in     {}",
+        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nvisits      {}\nbell        {}\nscreen      {}\nkept in     {}",
         settings.force.word(),
         settings.length.word(),
         settings.technician.as_deref().unwrap_or("not named"),
@@ -81,6 +85,8 @@ pub(crate) fn run(
             || "no time set from one to the next".to_owned(),
             |months| format!("due after {months} months")
         ),
+        settings.bell.word(),
+        settings.screen.word(),
         file.as_deref().unwrap_or("no file")
     );
     let document = SettingsDocument {
@@ -90,6 +96,8 @@ pub(crate) fn run(
         book: shown(&settings.book),
         backup: shown(&settings.backup),
         every_months: settings.every_months,
+        bell: settings.bell,
+        screen: settings.screen,
         technician: settings.technician,
         file,
     };

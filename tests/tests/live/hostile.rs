@@ -451,7 +451,7 @@ proptest! {
                 2 => measure_length(&mut session, Channel::Indicator),
                 _ => {
                     let interrupt = Interrupt::default();
-                    if let Ok(look) = gauge_check_look::look(&mut session, &interrupt) {
+                    if let Ok(look) = gauge_check_look::look(&mut session, &interrupt, &mut |_, _| false) {
                         let text = serde_json::to_string(&judge(look)).expect("a document");
                         prop_assert!(!text.contains("NaN"));
                     }

@@ -105,9 +105,7 @@ fn a_clamp_is_set_aside_by_a_key_and_what_is_seen_is_written_down_while_it_runs(
     let bench = bench!();
     let port = Port::offer(&bench, "--pace 2");
     let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
-    terminal.until("(1 of 2 in)");
-    terminal.presses(b"d");
-    terminal.until("Why is clamp 1 set aside?");
+    terminal.presses_until(b"d", "Why is clamp 1 set aside?");
     terminal.presses(b"4");
     terminal.until("because: _");
     // In a text every letter is a letter, and a slip is taken back.
@@ -120,18 +118,14 @@ fn a_clamp_is_set_aside_by_a_key_and_what_is_seen_is_written_down_while_it_runs(
     terminal.until("in a few words");
     terminal.presses("Kn\u{f6}pfe lose\r".as_bytes());
     terminal.until("in the book (within weeks): Kn\u{f6}pfe lose");
-    terminal.until("(1 of 2 in)");
-    terminal.presses(b"r");
-    terminal.until("clamp 2 does not count: taken again");
+    terminal.presses_until(b"r", "clamp 2 does not count: taken again");
     terminal.presses(b"q");
     assert_eq!(terminal.end(), 130, "{}", terminal.text());
     assert!(terminal.is_given_back());
     drop(terminal);
 
     let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
-    terminal.until("(1 of 2 in)");
-    terminal.presses(b"p");
-    terminal.until("Nothing is read.");
+    terminal.presses_until(b"p", "Nothing is read.");
     thread::sleep(Duration::from_millis(500));
     terminal.presses(b" ");
     terminal.until("Mean of 2 clamps");
@@ -281,14 +275,23 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
     terminal.presses(b"yes\n");
     terminal.until("Is the bar clamped already");
     terminal.presses(b"no\n");
+    terminal.until("The bell rang once");
+    terminal.presses(b"n");
     terminal.until("live: unclamp, put the bar in");
+    let bells = terminal.bells();
     assert!(!terminal.shows_a_picture(), "{}", terminal.text());
     terminal.presses(b"\r");
     terminal.until("Isolated and locked out again");
     assert!(terminal.shows_a_picture());
+    assert!(
+        terminal.text().contains("no bell · "),
+        "{}",
+        terminal.text()
+    );
     terminal.resize(40, 12);
     terminal.presses(b"\r");
     terminal.until("Space it is set");
+    assert_eq!(terminal.bells(), bells, "nobody hears it");
     terminal.presses(b"q");
     assert_eq!(terminal.end(), 130, "{}", terminal.text());
     assert!(terminal.is_given_back());
@@ -321,4 +324,70 @@ fn in_a_rhythm_nobody_presses_anything_and_the_word_says_when_to_turn() {
     assert_eq!(terminal.bells(), 0);
     terminal.presses(b" ");
     assert_eq!(terminal.end(), 0);
+}
+
+#[test]
+fn a_gauge_check_fills_the_ground_while_it_hangs_free_and_says_big_whether_it_is_fit() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--pace 5");
+    let check = || {
+        let line = format!("gauge check --gauge {}", port.path);
+        let mut command = bench.command(line.split_whitespace());
+        command
+            .env("TERM", "xterm-256color")
+            .env("LC_ALL", "C.UTF-8");
+        Terminal::start(&mut command, 80, 24)
+    };
+    let mut terminal = check();
+    terminal.until("until the ground is full");
+    terminal.resize(40, 12);
+    terminal.until("The gauge may measure.");
+    terminal.resize(80, 24);
+    terminal.until("every figure, in lines");
+    terminal.presses(b" ");
+    assert_eq!(terminal.end(), 0);
+    assert!(terminal.is_given_back());
+    assert!(
+        terminal.text().contains("Fit to measure."),
+        "{}",
+        terminal.text()
+    );
+
+    let mut terminal = check();
+    terminal.until("until the ground is full");
+    terminal.presses(b"q");
+    assert_eq!(terminal.end(), 130, "{}", terminal.text());
+    assert!(terminal.is_given_back());
+}
+
+#[test]
+fn killed_outright_the_next_start_is_clean_and_bell_and_screen_can_be_switched_off() {
+    let bench = bench!();
+    let port = sound(&bench);
+    let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
+    terminal.until("(1 of 2 in)");
+    terminal.signal(Signal::KILL);
+    assert_eq!(terminal.end(), -1);
+    assert!(!terminal.is_given_back(), "nothing could put it back");
+    drop(terminal);
+
+    bench
+        .line("settings --bell off")
+        .exits(0)
+        .shows("bell        off");
+    let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
+    terminal.until("Mean of 2 clamps");
+    assert_eq!(terminal.bells(), 0);
+    terminal.presses(b" ");
+    assert_eq!(terminal.end(), 0);
+    let printed = String::from_utf8_lossy(&terminal.bytes()).into_owned();
+    assert!(printed.contains("1 of 2 clamps are in"), "{printed}");
+    crate::is_sound(&bench);
+
+    bench.line("settings --screen off").exits(0);
+    let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
+    terminal.until("Clamp 1 of 2: clamp now.");
+    assert!(!terminal.bytes().contains(&0x1b));
+    terminal.signal(Signal::INT);
+    assert_eq!(terminal.end(), 130);
 }
