@@ -87,6 +87,19 @@ impl Measure {
     }
 }
 
+/// What has to be read for a figure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Needs {
+    /// No more than its check: a clamp, a plane.
+    OneReading,
+    /// Four seatings 90° apart.
+    FourSeatings,
+    /// The bar in two orientations.
+    TwoOrientations,
+    /// Two seatings in one orientation.
+    TwoSeatings,
+}
+
 /// The option a limit is typed with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LimitOption {
@@ -113,6 +126,8 @@ pub struct Facts {
     pub named: &'static str,
     /// How a limit on it is typed; none: in a limits file only.
     pub option: Option<LimitOption>,
+    /// What has to be read for it.
+    pub needs: Needs,
     /// It is never above this one, so no lower limit on it is.
     pub never_above: Option<Figure>,
 }
@@ -132,6 +147,7 @@ impl Figure {
                     value: "N",
                     help: "Lower limit on the mean, N",
                 }),
+                needs: Needs::OneReading,
                 never_above: None,
             },
             Self::GripLowest => Facts {
@@ -145,6 +161,7 @@ impl Figure {
                     value: "N",
                     help: "Lower limit on the lowest clamp, N",
                 }),
+                needs: Needs::OneReading,
                 never_above: Some(Self::GripMean),
             },
             Self::GripScatter => Facts {
@@ -158,6 +175,7 @@ impl Figure {
                     value: "PERCENT",
                     help: "Upper limit on the scatter (coefficient of variation), percent",
                 }),
+                needs: Needs::OneReading,
                 never_above: None,
             },
             Self::GripSag => Facts {
@@ -171,6 +189,7 @@ impl Figure {
                     value: "N/S",
                     help: "Upper limit on what the force drops while held, N/s",
                 }),
+                needs: Needs::OneReading,
                 never_above: None,
             },
             Self::Tir => Facts {
@@ -184,24 +203,28 @@ impl Figure {
                     value: "[HEIGHT=]UM",
                     help: "Upper limit on the TIR, um; with HEIGHT= (mm) at that height only",
                 }),
+                needs: Needs::OneReading,
                 never_above: None,
             },
             Self::FourSeatings => Facts {
                 words: "mean TIR of four seatings",
                 named: "the mean TIR of four seatings",
                 option: None,
+                needs: Needs::FourSeatings,
                 ..Self::Tir.facts()
             },
             Self::SpindlePart => Facts {
                 words: "runout of the spindle alone",
                 named: "the runout of the spindle alone",
                 option: None,
+                needs: Needs::TwoOrientations,
                 ..Self::Tir.facts()
             },
             Self::Seat => Facts {
                 words: "reseating repeatability",
                 named: "the reseating repeatability",
                 option: None,
+                needs: Needs::TwoSeatings,
                 ..Self::Tir.facts()
             },
         }

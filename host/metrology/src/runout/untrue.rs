@@ -16,6 +16,7 @@ use super::reversal::SeparatedHeight;
 use super::same_planes::Copied;
 use super::unsigned;
 use crate::decision::Figure;
+use holdtrue_terms::figure::Needs;
 use holdtrue_terms::vocabulary::At;
 
 /// What a bar certificate may be exceeded by before it is another bar, or none of it the bar's.
@@ -82,15 +83,11 @@ pub fn objections(
     place: &Place,
     room_um: f64,
 ) -> Vec<(RunoutReason, RunoutRemedy)> {
-    let concerned = |f: &&Figures| match figure {
-        Figure::Seat => f.place.may_be_bar(),
-        Figure::Tir
-        | Figure::FourSeatings
-        | Figure::SpindlePart
-        | Figure::GripMean
-        | Figure::GripLowest
-        | Figure::GripScatter
-        | Figure::GripSag => f.place.same_height(place),
+    let concerned = |f: &&Figures| match figure.facts().needs {
+        Needs::TwoSeatings => f.place.may_be_bar(),
+        Needs::OneReading | Needs::FourSeatings | Needs::TwoOrientations => {
+            f.place.same_height(place)
+        }
     };
     let counts = |f: &Figures, untrue: Untrue| match untrue {
         // Whatever the mark did, no more comes once a turn than the readings spread over.

@@ -14,7 +14,7 @@ use crate::decision::{Figure, Judged, Limit, RISK, judge_by_budget, overall};
 use crate::special::chi2_quantile;
 use crate::uncertainty::Budget;
 use crate::verdict::{Reason, Remedy, Verdict, WouldDecide};
-use holdtrue_terms::figure::GivenBy;
+use holdtrue_terms::figure::{GivenBy, Needs};
 use holdtrue_terms::vocabulary::Outcome;
 
 /// An indicator whose error exceeds this share of the limit gives no verdict (common practice).
@@ -355,33 +355,25 @@ fn what_is_missing(measured: &[Candidate], limit: &Limit, turns: BarTurns) -> Mi
     if limit.height_mm.is_some() && elsewhere {
         return Missing::AtHeight;
     }
-    match limit.figure {
-        Figure::FourSeatings => Missing::FourSeatings,
-        Figure::SpindlePart if turns == BarTurns::OneWay => Missing::KeysOneWay,
-        Figure::SpindlePart => Missing::TwoOrientations,
-        Figure::Seat => Missing::TwoSeatings,
-        Figure::Tir
-        | Figure::GripMean
-        | Figure::GripLowest
-        | Figure::GripScatter
-        | Figure::GripSag => Missing::Kind,
+    match limit.figure.facts().needs {
+        Needs::FourSeatings => Missing::FourSeatings,
+        Needs::TwoOrientations if turns == BarTurns::OneWay => Missing::KeysOneWay,
+        Needs::TwoOrientations => Missing::TwoOrientations,
+        Needs::TwoSeatings => Missing::TwoSeatings,
+        Needs::OneReading => Missing::Kind,
     }
 }
 
 /// What to measure for a limit nothing was measured for.
 fn what_would_measure(figure: Figure, turns: BarTurns) -> RunoutRemedy {
-    match figure {
-        Figure::FourSeatings | Figure::SpindlePart if turns == BarTurns::OneWay => {
+    match figure.facts().needs {
+        Needs::FourSeatings | Needs::TwoOrientations if turns == BarTurns::OneWay => {
             RunoutRemedy::LimitOnBar
         }
-        Figure::FourSeatings => RunoutRemedy::ReadFourOrientations,
-        Figure::SpindlePart => RunoutRemedy::ReadTwoOrientations,
-        Figure::Seat => RunoutRemedy::SeatAgain,
-        Figure::Tir
-        | Figure::GripMean
-        | Figure::GripLowest
-        | Figure::GripScatter
-        | Figure::GripSag => RunoutRemedy::MeasureThere,
+        Needs::FourSeatings => RunoutRemedy::ReadFourOrientations,
+        Needs::TwoOrientations => RunoutRemedy::ReadTwoOrientations,
+        Needs::TwoSeatings => RunoutRemedy::SeatAgain,
+        Needs::OneReading => RunoutRemedy::MeasureThere,
     }
 }
 
