@@ -101,6 +101,38 @@ fn stopped_in_any_way_the_terminal_comes_back_and_the_clamps_stay() {
 }
 
 #[test]
+fn the_mean_of_the_last_time_stands_beside_the_limit() {
+    let bench = bench!();
+    let said = |line: &str| bench.line(&format!("{line} --book yard.holdtrue")).exits(0);
+    said("spindle add Centre-2 --interface BT40");
+    said("visit start --spindle Centre-2 --date 2026-05-22");
+    bench
+        .run([
+            "grip",
+            "--readings",
+            "7.9 7.95 7.94 kN",
+            "--state",
+            "as-found",
+            "--store",
+            "--book",
+            "yard.holdtrue",
+        ])
+        .exits(0);
+    said("visit finish");
+    said("visit start --spindle Centre-2");
+    let port = sound(&bench);
+    let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
+    terminal.until("last time");
+    let text = terminal.text();
+    assert!(
+        text.contains("22 May 2026") && text.contains("at least"),
+        "{text}"
+    );
+    terminal.presses(b"q");
+    assert_eq!(terminal.end(), 130, "{}", terminal.text());
+}
+
+#[test]
 fn a_clamp_is_set_aside_by_a_key_and_what_is_seen_is_written_down_while_it_runs() {
     let bench = bench!();
     let port = Port::offer(&bench, "--pace 2");
