@@ -15,8 +15,11 @@ pub(crate) fn lines(spindles: &[Standing], on: Date, units: &Units) -> String {
         return "No such spindle in this book.".to_owned();
     }
     let mut lines = vec![format!(
-        "{} spindles, worst first, on {}",
-        spindles.len(),
+        "{}, worst first, on {}",
+        match spindles.len() {
+            1 => "1 spindle".to_owned(),
+            several => format!("{several} spindles"),
+        },
         known_day::words(&on.to_string())
     )];
     for (number, each) in (1..).zip(spindles) {

@@ -223,8 +223,17 @@ impl Shown {
                 "To do: say which spindle it is: holdtrue visit edit --spindle NAME".to_owned(),
             );
         }
-        if self.visit.visit.header().consent_of.is_none() {
+        let header = self.visit.visit.header();
+        if header.consent_of.is_none() && header.entered_from.is_none() {
             lines.push("To do: whose consent? holdtrue visit edit --consent-of NAME".to_owned());
+        }
+        for (number, check) in (1..).zip(&self.visit.checks) {
+            let struck = strike_on(&self.visit.remarks, check.start.id).is_some();
+            if check.start.state.is_none() && !struck {
+                lines.push(format!(
+                    "Set {number} was said to be neither as found nor as left (--state): no trend follows it"
+                ));
+            }
         }
         lines
     }

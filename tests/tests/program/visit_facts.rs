@@ -248,3 +248,29 @@ fn events_of_a_spindle_are_entered_once_listed_by_their_day_and_struck() {
     assert_eq!(events(&bench).len(), 2);
     bench.in_book("book check", &[]).exits(0);
 }
+
+#[test]
+fn a_set_without_a_state_is_named_while_the_visit_is_open_and_paper_asks_for_no_consent() {
+    let bench = yard();
+    let status = || bench.in_book("visit status", &[]).exits(0).out;
+    bench
+        .in_book("visit start --spindle", &["Centre 1"])
+        .exits(0)
+        .shows("whose consent?");
+    let grip = "grip --store --unit kN --readings";
+    bench.in_book(grip, &["9.8 9.9 9.7"]).exits(0);
+    let line = "Set 1 was said to be neither as found nor as left (--state): no trend follows it";
+    assert!(status().contains(line), "{}", status());
+    let said = "grip --store --state as-found --unit kN --readings";
+    bench.in_book(said, &["9.81 9.9 9.7"]).exits(0);
+    assert!(!status().contains("Set 2 was said"), "{}", status());
+    bench
+        .in_book("check strike 1 --because state-not-said", &[])
+        .exits(0);
+    assert!(!status().contains(line), "{}", status());
+    bench.in_book("visit finish", &[]).exits(0);
+    bench
+        .in_book("visit start --date 2024-05 --spindle", &["Centre 1"])
+        .exits(0);
+    assert!(!status().contains("whose consent?"), "{}", status());
+}
