@@ -68,15 +68,20 @@ pub struct HeldTo {
 impl HeldTo {
     /// Whether a set held to the other was held to this, too: the same figure at the same height, by a limit no laxer.
     fn is_within(&self, other: &Self) -> bool {
-        let same_height = match (self.height_mm, other.height_mm) {
-            (Some(here), Some(there)) => (here - there).abs() <= LIMIT_HEIGHT_MM,
-            (here, there) => here.is_none() && there.is_none(),
-        };
         let no_laxer = match self.side {
             Side::Lower => other.limit >= self.limit * (1.0 - ROUNDING),
             Side::Upper => other.limit <= self.limit * (1.0 + ROUNDING),
         };
-        self.figure == other.figure && self.side == other.side && same_height && no_laxer
+        self.is_where(other) && no_laxer
+    }
+
+    /// Whether both are on one figure at one height.
+    fn is_where(&self, other: &Self) -> bool {
+        let same_height = match (self.height_mm, other.height_mm) {
+            (Some(here), Some(there)) => (here - there).abs() <= LIMIT_HEIGHT_MM,
+            (here, there) => here.is_none() && there.is_none(),
+        };
+        self.figure == other.figure && self.side == other.side && same_height
     }
 }
 
@@ -143,13 +148,38 @@ pub fn of_visit<K: PartialEq>(sets: &[Set<K>]) -> Option<Outcome> {
     worst(standing.filter_map(|place| sets[place].outcome))
 }
 
-/// Any reject, then any undecided.
-pub fn worst(outcomes: impl Iterator<Item = Outcome>) -> Option<Outcome> {
-    outcomes.max_by_key(|outcome| match outcome {
+/// How a spindle stands after visits in order of time: each set that no later one took the place of, in its visit or at a later
+/// one that judged the same figures at the same heights. A visit that looked at something else takes nothing back. The verdict
+/// and the place of the last visit it rests on; none where nothing was judged.
+pub fn of_visits<K: PartialEq>(visits: &[Vec<Set<K>>]) -> Option<(Outcome, usize)> {
+    let measured_anew = |set: &Set<K>, later: &[Vec<Set<K>>]| {
+        let mut sets = later.iter().flatten();
+        sets.any(|left| {
+            let covered = |limit: &HeldTo| left.held_to.iter().any(|other| limit.is_where(other));
+            left.what == set.what && left.outcome.is_some() && set.held_to.iter().all(covered)
+        })
+    };
+    let standing = visits.iter().enumerate().flat_map(|(visit, sets)| {
+        let stands = (0..sets.len()).filter(move |&place| {
+            overtaken_by(&sets[place], &sets[place + 1..]).is_none()
+                && !measured_anew(&sets[place], &visits[visit + 1..])
+        });
+        stands.filter_map(move |place| Some((sets[place].outcome?, visit)))
+    });
+    standing.max_by_key(|&(outcome, visit)| (gravity(outcome), visit))
+}
+
+fn gravity(outcome: Outcome) -> u8 {
+    match outcome {
         Outcome::Accept => 0,
         Outcome::Undecided => 1,
         Outcome::Reject => 2,
-    })
+    }
+}
+
+/// Any reject, then any undecided.
+pub fn worst(outcomes: impl Iterator<Item = Outcome>) -> Option<Outcome> {
+    outcomes.max_by_key(|outcome| gravity(*outcome))
 }
 
 #[cfg(test)]
@@ -192,6 +222,30 @@ mod tests {
             let sets = [found.clone(), left(held_to)];
             assert_eq!(of_visit(&sets), Some(outcome), "{sets:?}");
         }
+    }
+
+    #[test]
+    fn a_later_visit_takes_back_only_what_it_measured_anew() {
+        use {Outcome::*, State::*};
+        let found = || vec![set(1, AsFound, Some(Reject))];
+        let later = |what, limit, outcome| {
+            vec![Set {
+                held_to: vec![limit],
+                ..set(what, AsFound, outcome)
+            }]
+        };
+        for (then, standing) in [
+            (later(1, at(300.0, 15.0), Some(Accept)), (Accept, 1)),
+            (later(1, at(300.0, 40.0), Some(Accept)), (Accept, 1)),
+            (later(1, at(20.0, 15.0), Some(Accept)), (Reject, 0)),
+            (later(2, at(300.0, 15.0), Some(Accept)), (Reject, 0)),
+            (later(1, at(300.0, 15.0), None), (Reject, 0)),
+            (Vec::new(), (Reject, 0)),
+        ] {
+            let visits = [found(), then];
+            assert_eq!(of_visits(&visits), Some(standing), "{visits:?}");
+        }
+        assert_eq!(of_visits::<u8>(&[]), None);
     }
 
     #[test]

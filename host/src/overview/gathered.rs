@@ -13,7 +13,7 @@ use crate::visits::known_day::{KnownDay, days};
 use crate::visits::opening::{class_of, taper_of};
 use crate::visits::stored_calibration;
 use crate::visits::stored_figure::{CheckFigures, StoredFigure, held_to};
-use holdtrue_book::{Book, CheckKind, Entity, GaugeHeader, PastVisit, SpindleHeader};
+use holdtrue_book::{Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Crossing, NoCrossing, follow};
 use holdtrue_metrology::verdict;
@@ -46,6 +46,8 @@ pub struct Standing {
     pub visits: usize,
     /// The last visit; null where there is none.
     pub last_visit: Option<LastVisit>,
+    /// How it stands after all its visits; null where nothing was judged.
+    pub verdict: Option<VerdictOf>,
     /// Why it stands where it stands, the gravest first.
     pub why: Why,
     /// The last mean grip force as found; null where there is none.
@@ -71,12 +73,22 @@ pub struct Standing {
 /// The last visit.
 #[derive(Debug, Serialize)]
 pub struct LastVisit {
-    visit: Uuid,
+    pub visit: Uuid,
     /// When it began.
     pub at: String,
     finished: bool,
     /// Its verdict, without the sets that were struck out; null where nothing was judged.
     pub outcome: Option<Outcome>,
+}
+
+/// The gravest outcome that no later set took the place of.
+#[derive(Debug, Serialize)]
+pub struct VerdictOf {
+    outcome: Outcome,
+    /// The last visit it rests on.
+    pub visit: Uuid,
+    /// When that began.
+    pub at: String,
 }
 
 /// The last mean grip force as found.
@@ -116,11 +128,11 @@ pub struct Among {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Why {
-    /// Its last visit found it outside a limit.
+    /// It was found outside a limit, and not measured there anew since.
     OutsideLimit,
     /// Its line has crossed the limit.
     Crossed,
-    /// Its last visit left it undecided.
+    /// It was left undecided, and not measured there anew since.
     Undecided,
     /// It runs towards its limit.
     RunsToLimit,
@@ -173,12 +185,11 @@ pub fn gather(
         let entries = history.entries.iter();
         let mut pages = entries.filter_map(|entry| pages.get(entry));
         if let Some(page) = pages.find(|page| !page.removed) {
-            let last = history.visits.last();
             spindles.push(Spindle {
                 first: *first,
                 page: page.header(),
                 history,
-                outcome: last.map_or(Ok(None), |last| outcome_of(book, last))?,
+                stands: stands(book, history)?,
             });
         }
     }
@@ -239,8 +250,7 @@ struct Spindle<'a> {
     first: Uuid,
     page: &'a SpindleHeader,
     history: &'a History,
-    /// That of its last visit.
-    outcome: Option<Outcome>,
+    stands: Stands,
 }
 
 fn standing(
@@ -253,7 +263,7 @@ fn standing(
         first,
         page,
         history,
-        outcome,
+        stands,
     } = spindle;
     let followed = from_book::follow(page, history, StoredFigure::GripMean, Against::Date);
     let found = follow(
@@ -261,6 +271,7 @@ fn standing(
         followed.limit.as_ref().map(HeldTo::limit),
     );
     let last = history.visits.last();
+    let outcome = stands.verdict.map(|(outcome, _)| outcome);
     let crossing = found.crossing.and_then(Result::ok);
     let crossed = crossing.is_some_and(|crossing| crossing.estimate <= days(on))
         || found.crossing == Some(Err(NoCrossing::Before));
@@ -311,7 +322,12 @@ fn standing(
             visit: last.id,
             at: last.header.started_at.clone(),
             finished: last.finished,
+            outcome: stands.last,
+        }),
+        verdict: stands.verdict.map(|(outcome, visit)| VerdictOf {
             outcome,
+            visit: history.visits[visit].id,
+            at: history.visits[visit].header.started_at.clone(),
         }),
         why,
         grip,
@@ -326,31 +342,72 @@ fn standing(
     })
 }
 
-/// The verdict of a visit, without the sets that were struck out. What each was held to counts only where one was taken as
-/// left, and is read only there.
-fn outcome_of(book: &Book, visit: &PastVisit<CheckFigures>) -> Result<Option<Outcome>, Error> {
+/// How a spindle stands.
+#[derive(Clone, Copy)]
+struct Stands {
+    /// By its last visit alone.
+    last: Option<Outcome>,
+    /// By all its visits, and the place of the last one it rests on.
+    verdict: Option<(Outcome, usize)>,
+}
+
+/// What each set was held to decides only where a later set may have taken its place, and is read only there.
+fn stands(book: &Book, history: &History) -> Result<Stands, Error> {
+    let visits = &history.visits;
+    let Some((last, earlier)) = visits.split_last() else {
+        return Ok(Stands {
+            last: None,
+            verdict: None,
+        });
+    };
+    let of_last = verdict::of_visit(&sets(book, last, one_left(last))?);
+    let others = earlier.iter().flat_map(|visit| &visit.checks);
+    let others = others.filter(|check| check.struck.is_none());
+    let gravest = verdict::worst(others.filter_map(|check| check.result.as_ref()?.outcome));
+    if of_last.is_some() && verdict::worst([of_last, gravest].into_iter().flatten()) == of_last {
+        return Ok(Stands {
+            last: of_last,
+            verdict: of_last.map(|outcome| (outcome, earlier.len())),
+        });
+    }
+    let all = visits.iter().map(|visit| sets(book, visit, true));
+    let all: Vec<_> = all.collect::<Result<_, _>>()?;
+    Ok(Stands {
+        last: of_last,
+        verdict: verdict::of_visits(&all),
+    })
+}
+
+fn one_left(visit: &PastVisit<CheckFigures>) -> bool {
+    let mut checks = visit.checks.iter();
+    checks.any(|check| check.state == Some(State::AsLeft) && check.struck.is_none())
+}
+
+/// The sets of a visit as they count for its verdict, those that were struck out left out; with what each was held to where
+/// that is wanted.
+fn sets(
+    book: &Book,
+    visit: &PastVisit<CheckFigures>,
+    with_limits: bool,
+) -> Result<Vec<Set<&'static str>>, Error> {
     let counted = visit.checks.iter().filter(|check| check.struck.is_none());
-    let one_left = counted
-        .clone()
-        .any(|check| check.state == Some(State::AsLeft));
-    let mut sets = Vec::new();
-    for check in counted {
+    let set = |check: &PastCheck<CheckFigures>| {
         let result = check.result.as_ref();
         let rows = match result {
-            Some(_) if one_left => book.results(check.id)?,
+            Some(_) if with_limits => book.results(check.id)?,
             _ => Vec::new(),
         };
         let row = rows
             .iter()
             .find(|row| result.is_some_and(|result| result.id == row.id));
-        sets.push(Set {
+        Ok(Set {
             what: check.kind.word(),
             state: check.state,
             outcome: result.and_then(|result| result.outcome),
             held_to: row.map_or_else(Vec::new, |row| held_to(row.content.text())),
-        });
-    }
-    Ok(verdict::of_visit(&sets))
+        })
+    };
+    counted.map(set).collect()
 }
 
 /// So many months after the last visit, or when the limit may be crossed, whichever comes first; at once where it was found

@@ -1,6 +1,6 @@
 //! The overview as a person reads it, and as a table. In: the spindles, worst first. Out: lines, or CSV.
 
-use crate::overview::gathered::Standing;
+use crate::overview::gathered::{Standing, Why};
 use crate::terminal::error::Error;
 use crate::trend::document::GRADUAL_ONLY;
 use crate::visits::known_day;
@@ -40,8 +40,15 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
     } else {
         format!(" ({})", kind.join(", "))
     };
+    let last = each.last_visit.as_ref().map(|last| last.visit);
+    let earlier = each.verdict.as_ref().filter(|verdict| {
+        matches!(each.why, Why::OutsideLimit | Why::Undecided) && Some(verdict.visit) != last
+    });
+    let by = earlier.map_or_else(String::new, |verdict| {
+        format!(", by the visit of {}", known_day::words(&verdict.at))
+    });
     let mut lines = vec![format!(
-        "{number:>3}  {}{kind}: {}",
+        "{number:>3}  {}{kind}: {}{by}",
         each.name,
         each.why.words()
     )];

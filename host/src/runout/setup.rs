@@ -128,7 +128,7 @@ fn typed_limits(options: &RunoutLimits) -> Vec<SourcedLimit> {
     options.typed.limits(provenance).collect()
 }
 
-/// `also` fills in what `first` does not limit.
+/// `also` fills in what `first` does not limit; what is the maker's stands beside a laxer one, too.
 fn join(mut first: Vec<SourcedLimit>, also: Vec<SourcedLimit>) -> Vec<SourcedLimit> {
     for limit in also
         .into_iter()
@@ -137,6 +137,8 @@ fn join(mut first: Vec<SourcedLimit>, also: Vec<SourcedLimit>) -> Vec<SourcedLim
         let known = first.iter().any(|known| {
             known.limit.figure == limit.limit.figure
                 && same_height(known.limit.height_mm, limit.limit.height_mm)
+                && (limit.limit.provenance != Provenance::Maker
+                    || known.limit.limit <= limit.limit.limit)
         });
         if !known {
             first.push(limit);

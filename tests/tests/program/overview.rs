@@ -196,3 +196,44 @@ fn the_next_visit_is_due_after_the_months_of_the_flag_else_of_the_settings() {
             .exits(2);
     }
 }
+
+#[test]
+fn a_visit_that_measured_something_else_takes_no_rejection_back() {
+    let bench = bench!();
+    bench
+        .in_book("spindle add --interface BT40 --nominal-n 10000", &["Once"])
+        .exits(0);
+    let grip = "grip --store --state as-found --unit kN --uncertainty-percent 1 --readings";
+    let bar = "runout --store --state as-found --unit um --positions 8 --at bar --height-mm 300 --uncertainty-um 0.5 --limit-um 15 --readings";
+    let visit = |day: &str, check: Option<(&str, &str, i32)>| {
+        bench
+            .in_book(&format!("visit start --date {day} --spindle"), &["Once"])
+            .exits(0);
+        if let Some((line, figures, code)) = check {
+            bench.in_book(line, &[figures]).exits(code);
+        }
+        bench.in_book("visit finish", &[]).exits(0);
+        let all = told(&bench, "overview --on 2023-12-01 --json", &[]);
+        (
+            all[0]["why"].clone(),
+            all[0]["verdict"]["at"].clone(),
+            all[0]["last_visit"]["outcome"].clone(),
+        )
+    };
+    let (weak, strong) = ("4.1 4.2 4.15 4.1 4.2", "9.8 9.9 9.85 9.8 9.9");
+    let outside = |last: Value| ("outside-limit".into(), "2023-05-14".into(), last);
+    assert_eq!(
+        visit("2023-05-14", Some((grip, weak, 1))),
+        outside("reject".into())
+    );
+    assert_eq!(visit("2023-06-14", None), outside(Value::Null));
+    assert_eq!(
+        visit("2023-07-14", Some((bar, "4 3 0 -3 -4 -3 0 3 4", 0))),
+        outside("accept".into())
+    );
+    bench
+        .in_book("overview --on 2023-12-01", &[])
+        .shows("outside limit, by the visit of 14 May 2023");
+    let (why, _, _) = visit("2023-08-14", Some((grip, strong, 0)));
+    assert_eq!(why, "within-limit");
+}

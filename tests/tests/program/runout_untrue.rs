@@ -498,3 +498,24 @@ fn a_limit_without_an_uncertainty_is_not_called_no_limit() {
     assert!(!page.contains("No limit"), "one is known");
     assert!(page.contains("it needs a limit and the uncertainty of the force gauge"));
 }
+
+#[test]
+fn a_laxer_limit_typed_takes_nothing_from_the_makers_on_runout() {
+    let bench = bench!();
+    let file = |provenance: &str| {
+        SPINDLE
+            .replace("spindle-part", "tir\"\nheight_mm = 300")
+            .replace("300\"", "300")
+            .replace("maker", provenance)
+    };
+    bench
+        .file("maker.toml", file("maker"))
+        .file("own.toml", file("published"));
+    let out = "9 6 0 -6 -9 -6 0 6 9";
+    let judged = |options: &str, code| dial(&bench, out, &format!("--positions 8 {options}"), code);
+    judged("--limits maker.toml --limit-um 300=40", 1).shows("at most 8.0 µm");
+    judged("--limits maker.toml --limit-um 40", 1);
+    judged("--limits own.toml --limit-um 300=40", 0);
+    let strict = judged("--limits maker.toml --limit-um 300=6", 1);
+    assert!(!strict.out.contains("8.0 µm"), "{strict}");
+}
