@@ -73,6 +73,7 @@ pub struct Standing {
 /// The last visit.
 #[derive(Debug, Serialize)]
 pub struct LastVisit {
+    /// Which.
     pub visit: Uuid,
     /// When it began.
     pub at: String,

@@ -16,7 +16,7 @@ use crate::visits::since;
 use crate::visits::since::AmongVisits;
 use crate::visits::stored_check;
 use crate::visits::stored_limits;
-use crate::visits::visit_shown::progress;
+use crate::visits::visit_shown::{fell_short, progress};
 use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
@@ -78,7 +78,16 @@ impl Shown<'_> {
             );
             format!("judged anew by what is known of its spindle; before, on {at}: {outcome}")
         });
-        each.chain(self.same_as.clone()).collect()
+        let more = [self.same_as.clone(), self.fell_short()];
+        each.chain(more.into_iter().flatten()).collect()
+    }
+
+    /// How far a runout set came that has less than it was begun for.
+    fn fell_short(&self) -> Option<String> {
+        let short = self.check.start.kind == CheckKind::Runout
+            && self.broken_off.is_none()
+            && fell_short(self.check);
+        short.then(|| format!("{} recorded", progress(self.check)))
     }
 }
 

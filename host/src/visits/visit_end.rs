@@ -9,12 +9,16 @@ use crate::terminal::times;
 use crate::visits::anew;
 use crate::visits::anew::Judges;
 use crate::visits::arguments::WhichVisit;
+use crate::visits::book_writer::BookWriter;
 use crate::visits::corrected::{finding_line, findings, strike_on};
 use crate::visits::opening::{open_visit, spindle_of};
 use crate::visits::since::AmongVisits;
+use crate::visits::stored_check;
 use crate::visits::visit_shown::{progress, told};
-use holdtrue_book::{Book, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader};
-use holdtrue_terms::vocabulary::Severity;
+use holdtrue_book::{
+    Book, CheckKind, CheckResult, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader,
+};
+use holdtrue_terms::vocabulary::{Outcome, Severity};
 use holdtrue_wording::words;
 use uuid::Uuid;
 
@@ -28,6 +32,7 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     }
     let missing = missing(&writer.book, &visit, judges)?;
     acknowledge(&missing, app)?;
+    end_broken_off(&mut writer, &visit, judges, app)?;
     let stamp = writer.stamp();
     let started = open.header().started_at.parse::<jiff::Timestamp>();
     let ends = stamp.at.parse::<jiff::Timestamp>();
@@ -50,6 +55,48 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     )?;
     crate::visits::second_place::offer(&writer.book, app);
     Ok(finished)
+}
+
+/// A runout set that was broken off and is outside its limit by the planes it has is not sealed as one that was not judged.
+/// One within it stays so: the planes it lacks may not be.
+fn end_broken_off(
+    writer: &mut BookWriter,
+    visit: &Visit,
+    judges: Judges,
+    app: &mut App,
+) -> Result<(), Error> {
+    let broken_off = visit.checks.iter().filter(|check| {
+        check.start.kind == CheckKind::Runout
+            && check.results.is_empty()
+            && strike_on(&visit.remarks, check.start.id).is_none()
+    });
+    for check in broken_off {
+        let judge = judges(CheckKind::Runout);
+        let judged = judge.map(|judge| judge.judge(&writer.book, check, &check.start.content));
+        let Some(judged) = judged.transpose()?.flatten() else {
+            continue;
+        };
+        if judged.outcome != Some(Outcome::Reject) {
+            continue;
+        }
+        let result = CheckResult {
+            id: writer.id(),
+            check: check.start.id,
+            analysis: judged.analysis,
+            outcome: judged.outcome,
+            calibration: check.start.calibration,
+            limits_sha256: check.start.limits_sha256.clone(),
+            content: stored_check::json_of(&judged.document)?,
+            stamp: writer.stamp(),
+        };
+        writer.book.end_check(&result)?;
+        app.console.message(&format!(
+            "{} was broken off, {} recorded, and is outside its limit by those: it is kept so.",
+            words::capital(&anew::name(check)),
+            progress(check)
+        ));
+    }
+    Ok(())
 }
 
 /// Finishes a visit. What its figures are compared with is part of what the end covers.

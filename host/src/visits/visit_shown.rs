@@ -324,15 +324,27 @@ pub fn planned(check: &Check) -> Option<u32> {
     inputs.clamps.or(inputs.planes)
 }
 
-/// "3 of 5 clamps", as far as it came.
-pub fn progress(check: &Check) -> String {
+/// Clamps, planes or readings a check has recorded, and what they are called.
+fn recorded(check: &Check) -> (usize, &'static str) {
     use holdtrue_book::{CheckKind, RecordedKind};
     let (part, parts) = match check.start.kind {
         CheckKind::Runout => (RecordedKind::Plane, "planes"),
         CheckKind::Grip => (RecordedKind::Clamp, "clamps"),
         CheckKind::Calibration => (RecordedKind::Reading, "readings"),
     };
-    let recorded = check.recorded.iter().filter(|row| row.kind == part).count();
+    let rows = check.recorded.iter().filter(|row| row.kind == part);
+    (rows.count(), parts)
+}
+
+/// Whether a check has less than it was begun for.
+pub fn fell_short(check: &Check) -> bool {
+    let (recorded, _) = recorded(check);
+    planned(check).is_some_and(|planned| recorded < usize::try_from(planned).unwrap_or(usize::MAX))
+}
+
+/// "3 of 5 clamps", as far as it came.
+pub fn progress(check: &Check) -> String {
+    let (recorded, parts) = recorded(check);
     match planned(check) {
         Some(planned) => format!("{recorded} of {planned} {parts}"),
         None => format!("{recorded} {parts}"),

@@ -198,3 +198,33 @@ fn other_limits_do_not_change_a_check_that_is_under_way() {
         .exits(1)
         .tells("those stay in force");
 }
+
+#[test]
+fn a_runout_broken_off_outside_its_limit_is_not_sealed_as_one_not_judged() {
+    let bench = bench!();
+    let book = |line: &str| bench.line(&format!("--book {BOOK} {line}"));
+    let broken_off = |limit_um: &str| {
+        let port = Port::offer(&bench, "--condition tilted-taper --seed 3 --pace 40");
+        let line = format!(
+            "--book {BOOK} runout --gauge {} --square-to-wall --interface 7/24-40 --limit-um {limit_um} --json --yes",
+            port.path
+        );
+        let mut run = Measuring::start(&mut bench.command(line.split_whitespace()));
+        run.until("Plane 5 of 10");
+        run.signal("INT");
+        run.end().exits(130);
+        book("visit finish")
+            .exits(2)
+            .tells("4 of 10 planes recorded");
+        book("visit finish --json --yes").exits(0)
+    };
+    let outside = broken_off("15").tells("is outside its limit by those");
+    assert_eq!(outside.json()["visit"]["outcome"], "reject", "{outside}");
+    is_sound(&bench);
+    book("report --html page.html").exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(page.contains("Outside limit") && page.contains("4 of 10 planes recorded"));
+    // Within its limit so far is not within its limit.
+    let within = broken_off("90");
+    assert_eq!(within.json()["visit"]["outcome"], Value::Null, "{within}");
+}
