@@ -82,11 +82,9 @@ impl Shown<'_> {
         each.chain(more.into_iter().flatten()).collect()
     }
 
-    /// How far a runout set came that has less than it was begun for.
+    /// How far a set came that has less than it was begun for.
     fn fell_short(&self) -> Option<String> {
-        let short = self.check.start.kind == CheckKind::Runout
-            && self.broken_off.is_none()
-            && fell_short(self.check);
+        let short = self.broken_off.is_none() && fell_short(self.check);
         short.then(|| format!("{} recorded", progress(self.check)))
     }
 }

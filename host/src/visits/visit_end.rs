@@ -15,9 +15,7 @@ use crate::visits::opening::{open_visit, spindle_of};
 use crate::visits::since::AmongVisits;
 use crate::visits::stored_check;
 use crate::visits::visit_shown::{progress, told};
-use holdtrue_book::{
-    Book, CheckKind, CheckResult, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader,
-};
+use holdtrue_book::{Book, CheckResult, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader};
 use holdtrue_terms::vocabulary::{Outcome, Severity};
 use holdtrue_wording::words;
 use uuid::Uuid;
@@ -57,8 +55,8 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     Ok(finished)
 }
 
-/// A runout set that was broken off and is outside its limit by the planes it has is not sealed as one that was not judged.
-/// One within it stays so: the planes it lacks may not be.
+/// A set that was broken off and is outside its limit by what it has is not sealed as one that was not judged. One within it
+/// stays so: the clamps and planes it lacks may not be.
 fn end_broken_off(
     writer: &mut BookWriter,
     visit: &Visit,
@@ -66,12 +64,10 @@ fn end_broken_off(
     app: &mut App,
 ) -> Result<(), Error> {
     let broken_off = visit.checks.iter().filter(|check| {
-        check.start.kind == CheckKind::Runout
-            && check.results.is_empty()
-            && strike_on(&visit.remarks, check.start.id).is_none()
+        check.results.is_empty() && strike_on(&visit.remarks, check.start.id).is_none()
     });
     for check in broken_off {
-        let judge = judges(CheckKind::Runout);
+        let judge = judges(check.start.kind);
         let judged = judge.map(|judge| judge.judge(&writer.book, check, &check.start.content));
         let Some(judged) = judged.transpose()?.flatten() else {
             continue;
