@@ -6,8 +6,9 @@ use crate::runout::anew::RunoutJudge;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
 use crate::visits::anew;
-use crate::visits::anew::Judge;
+use crate::visits::anew::{Judge, Judged};
 use holdtrue_book::CheckKind;
 
 /// The judge of a kind of check; none for a calibration, which is held to no limit.
@@ -20,29 +21,40 @@ pub fn of(kind: CheckKind) -> Option<&'static dyn Judge> {
 }
 
 /// A check that was begun before its spindle was named, broken off and gone on with ends by what it was begun with: it is
-/// judged anew by what is known of the spindle since, and that is said.
+/// judged anew by what is known of the spindle since, and that is said, printed and told to the shell.
 ///
 /// # Errors
 /// As the measurement ended. What keeps it from being judged anew cuts it short: exit 6.
 pub fn settled(measured: Result<Finished, Error>, app: &mut App) -> Result<Finished, Error> {
-    let measured = measured?;
+    let mut measured = measured?;
     match settle(app) {
-        Err(error) if measured.error.is_none() => Ok(measured.cut_short(error)),
-        _ => Ok(measured),
+        Err(error) if measured.error.is_none() => return Ok(measured.cut_short(error)),
+        Ok(Some(judged)) if measured.error.is_none() => {
+            measured.exit = judged.outcome.map_or(measured.exit, Exit::from);
+            let since = measured.document.get("since_last").cloned();
+            measured.document = judged.document;
+            if let Some(since) = since {
+                measured.document["since_last"] = since;
+            }
+        }
+        _ => {}
     }
+    Ok(measured)
 }
 
-fn settle(app: &mut App) -> Result<(), Error> {
+/// The check just measured, where it was judged anew.
+fn settle(app: &mut App) -> Result<Option<Judged>, Error> {
     let at_hand = app.at_hand()?;
     let Some(visit) = at_hand.visit else {
-        return Ok(());
+        return Ok(None);
     };
     let mut writer = app.writer_of_existing()?;
     let page = at_hand.spindle.as_ref();
     let rejudged = anew::of_visit(&writer, visit, page, of, &app.settings)?;
     writer.book.together(|book| anew::file(book, &rejudged))?;
-    for each in rejudged {
+    for each in &rejudged {
         app.console.message(&each.line);
     }
-    Ok(())
+    // The others of the visit were judged when its spindle was named.
+    Ok(rejudged.into_iter().next_back().map(|last| last.judged))
 }

@@ -118,6 +118,8 @@ pub struct Rejudged {
     /// The row.
     pub row: CheckResult,
     limits: Option<String>,
+    /// What it is now.
+    pub judged: Judged,
     /// One line: which check, what it was, what it is.
     pub line: String,
 }
@@ -248,6 +250,7 @@ pub fn of_visit(
                 line: line(book, &found, now, settings)?,
                 row: row(writer, &found)?,
                 limits: found.anew.limits,
+                judged: found.judged,
             })
         });
     each.collect()

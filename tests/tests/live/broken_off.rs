@@ -70,10 +70,11 @@ fn a_set_broken_off_is_no_end_unsaid_and_gone_on_with_it_is_judged_by_its_spindl
     book("visit edit --spindle Centre-1").exits(0);
     // Another seed: the same one would make the first clamp once more, to its noise, which is doubted.
     let port = Port::offer(&bench, "--seed 4 --pace max");
-    bench
+    let run = bench
         .finish(&mut grip(&bench, &port.path, ""))
-        .exits(0)
+        .exits(1)
         .tells("was not judged; now outside limit");
+    assert_eq!(run.json()["verdict"]["outcome"], "reject", "{run}");
     let visit = book("visit status --json").exits(0).json();
     assert_eq!(visit["visit"]["checks"][0]["outcome"], "reject", "{visit}");
     is_sound(&bench);
