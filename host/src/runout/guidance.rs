@@ -473,7 +473,11 @@ fn keys(stage: Stage, so_far: &PlaneSoFar<'_>) -> Vec<Key> {
     if stage != Stage::Doubt && stepped && !so_far.taken_um.is_empty() {
         keys.push(Key::new("PageUp", "last one back"));
     }
-    keys.push(Key::new("Q", "stop"));
+    keys.extend([
+        Key::new("N", "note"),
+        Key::new("F", "finding"),
+        Key::new("Q", "stop"),
+    ]);
     keys
 }
 

@@ -18,6 +18,8 @@ use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::check_inputs;
+use crate::visits::jotting;
+use crate::visits::jotting::{Answer, Jotting};
 use crate::visits::recorder::{Recorder, Stream};
 use crate::visits::stored_check;
 use crate::visits::stored_check::{json_of, require_state_in_order};
@@ -328,6 +330,7 @@ impl Plane<'_, '_> {
         let mut doubted: Option<(Doubt, String)> = None;
         let mut acts = vec![Act::Lead(stage)];
         let mut now_um = None;
+        let mut jotting: Option<Jotting> = None;
         loop {
             let mut news = false;
             for act in acts.drain(..) {
@@ -376,15 +379,37 @@ impl Plane<'_, '_> {
                     doubt: doubted.as_ref().map(|(_, words)| words.as_str()),
                     damage: recorder.damage(),
                 };
-                prompt.show(&guidance::scene(stage, &so_far, settings));
+                let scene = guidance::scene(stage, &so_far, settings);
+                prompt.show(&match &jotting {
+                    Some(jotting) => jotting.over(scene),
+                    None => scene,
+                });
             }
-            let key = typed(*prompt, &keyboard);
+            let key = match &mut jotting {
+                None => typed(*prompt, &keyboard),
+                Some(asked) => match asked.hear(*prompt) {
+                    Answer::Open => None,
+                    Answer::Stop => Some(Key::Stop),
+                    Answer::Left => {
+                        jotting = None;
+                        None
+                    }
+                    Answer::Done((severity, text)) => {
+                        jotting = None;
+                        prompt.say(&format!("  in the book ({}): {text}", severity.words()));
+                        jotting::file(severity, text, "runout", order.visit, recorder.book())?;
+                        None
+                    }
+                },
+            };
             let stopped = matches!(key, Some(Key::Stop | Key::Quit));
             if interrupt.is_set() || keys.are_gone() || stopped {
                 recorder.flush()?;
                 return Err(cut_off());
             }
             match (key, &doubted) {
+                (Some(Key::Note), _) if prompt.listens() => jotting = Some(Jotting::note()),
+                (Some(Key::Finding), _) if prompt.listens() => jotting = Some(Jotting::finding()),
                 (Some(Key::Keep), Some(_)) => break,
                 (Some(Key::Again | Key::Back), Some((doubt, _))) => {
                     acts = progress.again(doubt);

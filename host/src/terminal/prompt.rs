@@ -40,6 +40,11 @@ pub trait Prompt {
     /// As many bells as the gauge's light blinks, where somebody listens.
     fn ring(&mut self, _count: u8) {}
 
+    /// Whether the live screen listens: only there something can be asked over what is measured.
+    fn listens(&self) -> bool {
+        false
+    }
+
     /// A key pressed since the last look, where the live screen listens.
     fn typed(&mut self) -> Option<Key> {
         None
@@ -92,6 +97,10 @@ impl Prompt for Console {
 
     fn ring(&mut self, count: u8) {
         self.bell(count);
+    }
+
+    fn listens(&self) -> bool {
+        self.screen().is_some()
     }
 
     fn typed(&mut self) -> Option<Key> {

@@ -6,7 +6,7 @@ use crate::terminal::keys::Key;
 use crate::terminal::prompt::{Entry, Prompt};
 use crate::visits::book_writer::BookWriter;
 use holdtrue_book::{Finding, FindingKind, Json};
-use holdtrue_screen::{Key as ShownKey, Scene};
+use holdtrue_screen::{Key as ShownKey, Picture, Scene};
 use holdtrue_terms::vocabulary::Severity;
 use uuid::Uuid;
 
@@ -110,9 +110,18 @@ pub fn typed(text: &mut String, prompt: &mut dyn Prompt) -> Answer<String> {
     }
 }
 
+/// A question takes the room of the circle.
+fn without_circle(picture: Picture) -> Picture {
+    match picture {
+        Picture::Circle(_) => Picture::None,
+        other => other,
+    }
+}
+
 /// The picture of a step with a choice over it.
 pub fn choice_over<'a>(scene: Scene, question: &str, of: impl Iterator<Item = &'a str>) -> Scene {
     Scene {
+        picture: without_circle(scene.picture),
         sentence: format!("{question} Type its number."),
         steps: of.map(str::to_owned).collect(),
         keys: vec![
@@ -128,6 +137,7 @@ pub fn text_over(scene: Scene, what: &str, text: &str) -> Scene {
     let hidden = text.chars().count().saturating_sub(IN_SIGHT);
     let shown: String = text.chars().skip(hidden).collect();
     Scene {
+        picture: without_circle(scene.picture),
         sentence: format!("{what}: {shown}_"),
         keys: vec![ShownKey::new(
             "Enter",

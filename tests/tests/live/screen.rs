@@ -272,6 +272,10 @@ fn runout_is_led_round_the_turn_by_one_key_at_any_size_and_its_verdict_stays() {
     // With the first two a presenter blanks a screen.
     terminal.presses(b"b. ");
     terminal.until(back_at_first);
+    terminal.presses(b"f");
+    terminal.until("How urgent");
+    terminal.presses(b"2dent at the mouth, q\r");
+    terminal.until("in the book (within weeks): dent at the mouth, q");
     terminal.presses(b"\x1b[C");
     // Minutes of the simulated machine may have passed: whether it came back is asked then.
     thread::sleep(Duration::from_millis(700));
@@ -287,6 +291,10 @@ fn runout_is_led_round_the_turn_by_one_key_at_any_size_and_its_verdict_stays() {
     for line in ["position 7 of 8", "position 8 again", "WITHIN LIMIT"] {
         assert!(printed.contains(line), "no \"{line}\":\n{printed}");
     }
+    bench
+        .line("finding list --book yard.holdtrue")
+        .exits(0)
+        .shows("within weeks: dent at the mouth, q");
 }
 
 /// The bar goes in, half way round again, and comes to rest: each time live for that alone, then isolated again.
