@@ -143,6 +143,27 @@ fn no_hand_brings_a_set_within_limit_and_no_mean_hides_a_clamp() {
     run("9.5 9.6 9.4 6.1 9.5", &[])
         .exits(3)
         .shows("clamp 4 holds 6.10 kN");
+    // What is too near to decide is not within either, whatever the gauge; nor are two such clamps.
+    for (readings, clamp) in [
+        ("9.8 9.9 9.7 6.9", "clamp 4 holds 6.90 kN"),
+        ("9.8 9.9 9.7 6.99", "clamp 4 holds 6.99 kN"),
+        (
+            "9.8 9.9 9.7 6.8 --uncertainty-percent 3",
+            "clamp 4 holds 6.80 kN",
+        ),
+        ("12 12.1 6.9 6.9 12", "clamp 3 holds 6.90 kN"),
+        ("20 6.9 6.9 6.9", "clamp 2 holds 6.90 kN"),
+    ] {
+        let (readings, percent) = readings
+            .split_once(" --uncertainty-percent ")
+            .unwrap_or((readings, "0.5"));
+        let line = typed.replace("-percent 0.5", &format!("-percent {percent}"));
+        let words = line.split_whitespace().chain([readings, "--as-read"]);
+        bench.run(words).exits(3).shows(clamp);
+    }
+    // Above the limit, or as the others.
+    run("9.8 9.9 9.7 7.1", &[]).exits(0);
+    run("7.5 7.55 7.5 6.99", &[]).exits(0);
 }
 
 #[test]

@@ -466,16 +466,10 @@ impl<'a> Case<'a> {
         let Some(lowest) = lowest.filter(|_| !own) else {
             return;
         };
-        let others = self
-            .taken
-            .iter()
-            .filter(|clamp| clamp.number != lowest.number);
-        let others_n: Vec<f64> = others.map(|clamp| clamp.force_n).collect();
-        let budget = budget::of_one(lowest, self.taken, self.setup);
-        let is_below = budget.is_some_and(|budget| {
-            decision::judge_by_budget(floor, lowest.force_n, &budget).outcome == Outcome::Reject
-        });
-        if is_below && left_out::is_apart(lowest.force_n, &others_n) {
+        // Told by the figure itself: what is too near to decide is not within.
+        let holding = forces_n.iter().copied();
+        let others_n: Vec<f64> = holding.filter(|force_n| *force_n >= limit_n).collect();
+        if lowest.force_n < limit_n && left_out::is_apart(lowest.force_n, &others_n) {
             bench.stop(GripReason::WeakCounts {
                 clamp: lowest.number,
                 force_n: lowest.force_n,
