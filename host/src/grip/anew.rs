@@ -81,7 +81,7 @@ fn gather(
     let interface = interface(setup, pages)?;
     let own = Own::of(setup, kept, interface);
     let title = own.title.clone().or_else(|| page_name(pages));
-    let limits = held_by_page(own.limits, pages.now, interface, own.chosen_share);
+    let limits = held_by_page(own.limits, pages.now, interface, own.shared_n);
     let nominal = own.nominal.or_else(|| page_nominal(pages.now));
     let assumption = class(setup, pages)?
         .zip(interface)
@@ -128,8 +128,8 @@ struct Own {
     title: Option<String>,
     nominal: Option<Nominal>,
     limits: Vec<SourcedLimit>,
-    /// A share of the nominal force was typed.
-    chosen_share: bool,
+    /// The nominal force a share of which was typed.
+    shared_n: Option<f64>,
 }
 
 impl Own {
@@ -149,7 +149,13 @@ impl Own {
             })
             .collect();
         let is_share = |sourced: &SourcedLimit| sourced.limit.share.is_some();
-        let chosen_share = is_typed && limits.iter().any(is_share);
+        let shares = limits
+            .iter()
+            .filter_map(|sourced| sourced.limit.share.as_ref());
+        let shared_n = shares
+            .map(|share| share.nominal)
+            .next()
+            .filter(|_| is_typed);
         let usual = nominal
             .as_ref()
             .filter(|nominal| !is_typed && nominal.act_percent.is_none());
@@ -163,7 +169,7 @@ impl Own {
             title: kept.filter(|_| is_there).map(|kept| kept.title.clone()),
             nominal,
             limits,
-            chosen_share,
+            shared_n,
         }
     }
 }

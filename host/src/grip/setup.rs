@@ -66,9 +66,10 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
     let drawbar = drawbar(args, spindle)?;
     let own_nominal = own_nominal(&args.limits, file.as_ref());
     let own = own_limits(&args.limits, file.as_ref(), own_nominal.as_ref(), interface);
-    let chosen_share = args.limits.limit_percent.is_some();
+    let shared = args.limits.limit_percent.and(args.limits.nominal_n);
+    let shared_n = shared.map(|nominal| nominal.newtons());
     let nominal = own_nominal.or_else(|| page_nominal(spindle));
-    let conditions = held_by_page(own, spindle, interface, chosen_share);
+    let conditions = held_by_page(own, spindle, interface, shared_n);
     let class = class(args, spindle, interface)?;
     let gauge = args.limits.uncertainty_percent.map(Gauge::stated);
     let highest_expected_n = highest_expected_n(
@@ -277,22 +278,33 @@ pub(super) fn limits_of_nominal(
     limits_of_maker(figures, nominal, source, interface)
 }
 
-/// What the spindle's page says stands beside what is laxer, and where nothing is said. A share of the nominal chosen with
-/// `--limit-percent` takes the place of the usual one.
+/// What the spindle's page says stands beside what is laxer, and where nothing is said. A share chosen with `--limit-percent`
+/// takes the place of the usual one, of this nominal force and of no other: `shared_n` is what it is a share of.
 pub(super) fn held_by_page(
     own: Vec<SourcedLimit>,
     spindle: Option<&SpindleHeader>,
     interface: Option<Interface>,
-    chosen_share: bool,
+    shared_n: Option<f64>,
 ) -> Vec<SourcedLimit> {
     let figures = MakersFigure {
         nominal_n: spindle.and_then(|spindle| spindle.grip_nominal_n),
         minimum_n: spindle.and_then(|spindle| spindle.grip_minimum_n),
     };
     let mut page = limits_of_maker(figures, None, Some(SPINDLE_PAGE.to_owned()), interface);
-    page.retain(|sourced| !chosen_share || sourced.limit.share.is_none());
+    page.retain(|sourced| !is_share_of(sourced, shared_n));
     held_by_maker(own, page)
 }
+
+/// Whether a limit is a share of this nominal force.
+fn is_share_of(sourced: &SourcedLimit, nominal_n: Option<f64>) -> bool {
+    let share = sourced.limit.share.as_ref().zip(nominal_n);
+    share.is_some_and(|(share, nominal_n)| {
+        (share.nominal - nominal_n).abs() <= SAME_NOMINAL * nominal_n
+    })
+}
+
+/// Nominal forces that differ by less are one, written in two units.
+const SAME_NOMINAL: f64 = 1e-3;
 
 /// What a maker's figures come to, by the shares chosen with the nominal force, else the usual ones.
 fn limits_of_maker(
@@ -319,8 +331,8 @@ fn limits_of_maker(
     limits.collect()
 }
 
-/// What the maker says in the file: it holds whatever else is typed. A share of the nominal chosen with
-/// `--limit-percent` takes the place of the usual one.
+/// What the maker says in the file: it holds whatever else is typed. A share chosen with `--limit-percent` takes the place of
+/// the usual one, of this nominal force and of no other.
 fn makers_limits(
     options: &GripLimits,
     file: Option<&LimitsFile>,
@@ -336,10 +348,9 @@ fn makers_limits(
     let mut by_file = limits_of_nominal(nominal, interface);
     // Where the file limits a figure itself, it has chosen what its nominal force means for it.
     let is_chosen = |figure| in_file.iter().any(|stated| stated.limit.figure == figure);
-    by_file.retain(|sourced| {
-        !is_chosen(sourced.limit.figure)
-            && (options.limit_percent.is_none() || sourced.limit.share.is_none())
-    });
+    let shared = options.limit_percent.and(options.nominal_n);
+    let shared_n = shared.map(|nominal| nominal.newtons());
+    by_file.retain(|sourced| !is_chosen(sourced.limit.figure) && !is_share_of(sourced, shared_n));
     stated.cloned().chain(by_file).collect()
 }
 

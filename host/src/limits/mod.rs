@@ -137,7 +137,7 @@ pub fn read(name: &str, as_read: bool) -> Result<LimitsFile, Error> {
             },
         )
     })?;
-    let (file, places) = parse(name, text)?;
+    let (file, places) = parse(name, text, Repeated::Refused)?;
     contradiction::refuse(&file, &places, name, text)?;
     match doubtful::first(&file, &places, name, text).filter(|_| !as_read) {
         Some(doubted) => Err(doubts::refusal(&doubted)),
@@ -146,15 +146,22 @@ pub fn read(name: &str, as_read: bool) -> Result<LimitsFile, Error> {
 }
 
 /// Understands the text of a limits file, as one is kept with a result: what was in force was in force, whether it
-/// agrees with itself or not.
+/// agrees with itself or not; a laxer limit may stand beside the maker's.
 ///
 /// # Errors
 /// The first thing that cannot be used, with line and column: exit 4.
 pub fn understand(name: &str, text: &str) -> Result<LimitsFile, Error> {
-    parse(name, text).map(|(file, _places)| file)
+    parse(name, text, Repeated::Kept).map(|(file, _places)| file)
 }
 
-fn parse(name: &str, text: &str) -> Result<(LimitsFile, Places), Error> {
+/// What a second limit for one figure is: a slip in a file somebody wrote, not in what was in force.
+#[derive(Clone, Copy, PartialEq)]
+enum Repeated {
+    Refused,
+    Kept,
+}
+
+fn parse(name: &str, text: &str, repeated: Repeated) -> Result<(LimitsFile, Places), Error> {
     let raw: RawFile = toml_file::parse(name, text, "Correct the file.")?;
     let reader = Reader { name, text };
     reader.check_schema(&raw.schema)?;
@@ -182,9 +189,9 @@ fn parse(name: &str, text: &str) -> Result<(LimitsFile, Places), Error> {
         let span = raw.figure.span().start;
         places.limits.push(Written::of(&raw.limit, &raw.unit));
         let limit = reader.limit(raw)?;
-        if limits
-            .iter()
-            .any(|earlier| same_subject(&earlier.limit, &limit.limit))
+        let mut earlier = limits.iter();
+        if repeated == Repeated::Refused
+            && earlier.any(|earlier| same_subject(&earlier.limit, &limit.limit))
         {
             return Err(reader.refuse(
                 span,

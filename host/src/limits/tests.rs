@@ -135,7 +135,7 @@ fn a_file_that_contradicts_itself_is_refused_where_it_does() {
         lowest("8000"),
         nominal("act_percent = 85\nwatch_percent = 85\n"),
     ] {
-        let (file, places) = parse("good", &good).expect("readable");
+        let (file, places) = parse("good", &good, Repeated::Refused).expect("readable");
         contradiction::refuse(&file, &places, "good", &good).expect("no contradiction");
     }
 }
@@ -157,6 +157,6 @@ fn two_limits_on_one_figure_are_refused() {
         "{GOOD}\n{}",
         &GOOD[GOOD.rfind("[[limit]]").expect("a limit")..]
     );
-    let error = understand("centre-1.toml", &twice).expect_err("refused");
+    let error = parse("centre-1.toml", &twice, Repeated::Refused).expect_err("refused");
     assert!(error.to_string().contains("second limit"), "{error}");
 }

@@ -252,3 +252,59 @@ fn an_open_visit_whose_spindle_was_changed_in_another_copy_differs_until_it_is_j
     in_book(&bench, "recheck").exits(0);
     in_book(&bench, "visit finish").exits(0);
 }
+
+#[test]
+fn a_laxer_limit_beside_the_makers_is_read_back_wherever_the_visit_is() {
+    for lax in ["--limit-n 6000", "--limit-lowest-n 3000"] {
+        let bench = bench!();
+        let add = "spindle add --interface BT40 --nominal-n 10000 --minimum-n 7000";
+        bench.in_book(add, &["Centre 1"]).exits(0);
+        bench
+            .in_book("visit start --spindle", &["Centre 1"])
+            .exits(0);
+        let grip = format!(
+            "grip --unit kN --uncertainty-percent 0.5 --state as-found --store {lax} --readings"
+        );
+        bench.in_book(&grip, &["6.0 6.1 5.9"]).exits(1);
+        for line in [
+            "visit status",
+            "visit finish --yes",
+            "report --html page.html",
+            "recheck",
+            "overview",
+        ] {
+            bench.in_book(line, &[]).exits(0);
+        }
+        bench
+            .in_book("spindle show", &["Centre 1"])
+            .exits(0)
+            .shows("outside limit");
+    }
+}
+
+#[test]
+fn a_share_of_another_nominal_force_takes_nothing_from_the_makers() {
+    let bench = bench!();
+    let add = "spindle add --interface BT40 --nominal-n 10000";
+    bench.in_book(add, &["Centre 1"]).exits(0);
+    bench
+        .in_book("visit start --spindle", &["Centre 1"])
+        .exits(0);
+    bench.file(
+        "maker.toml",
+        "schema = 1\ntitle = \"Centre 1\"\n[nominal]\nforce = 10\nunit = \"kN\"\nprovenance = \"maker\"\nsource = \"the maker's sheet\"\n",
+    );
+    let judged = |more: &str, code: i32| {
+        let line = format!(
+            "grip --unit kN --uncertainty-percent 0.5 --state as-found --store {more} --readings"
+        );
+        bench.in_book(&line, &["6.0 6.1 5.9"]).exits(code);
+    };
+    for known in ["", "--limits maker.toml"] {
+        judged(known, 1);
+        judged(&format!("{known} --nominal-n 5000 --limit-percent 70"), 1);
+        judged(&format!("{known} --nominal-n 12000 --limit-percent 40"), 1);
+        // Of the maker's own nominal force another share may be chosen.
+        judged(&format!("{known} --nominal-n 10000 --limit-percent 50"), 0);
+    }
+}
