@@ -112,15 +112,7 @@ impl Book {
         let (visit, stamp) = (amendment.visit, &amendment.stamp);
         self.together(|book| {
             book.amend(amendment)?;
-            let mut covers = Covers::default();
-            for finish in book
-                .finishes(visit)?
-                .iter()
-                .enumerate()
-                .filter_map(|(place, finish)| (place == 0 || finish.is_amended()).then_some(finish))
-            {
-                covers = covers.and(book.covers_of(finish)?);
-            }
+            let mut covers = book.covered_and_amended(visit)?.unwrap_or_default();
             covers.add(
                 "amendment",
                 book.amendments(visit)?.iter().map(|row| row.id),
@@ -225,6 +217,18 @@ impl Book {
         let finishes = self.finishes(visit)?;
         let covers = finishes.first().map(|finish| self.covers_of(finish));
         Ok(Covered(covers.transpose()?))
+    }
+
+    /// The rows that its printed end and those of its amendments cover; none of an open visit.
+    pub(crate) fn covered_and_amended(&self, visit: Uuid) -> Result<Option<Covers>> {
+        let finishes = self.finishes(visit)?;
+        let ends = finishes.iter().enumerate();
+        let counted = ends.filter(|(place, finish)| *place == 0 || finish.is_amended());
+        let mut covers: Option<Covers> = None;
+        for (_, finish) in counted {
+            covers = Some(covers.unwrap_or_default().and(self.covers_of(finish)?));
+        }
+        Ok(covers)
     }
 
     pub(crate) fn covered_of_check(&self, check: Uuid) -> Result<Covered> {

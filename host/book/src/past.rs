@@ -5,6 +5,7 @@
 
 use crate::book::{Book, Result, Stamp, parse_id, read_id, read_maybe_id, unreadable};
 use crate::checks::{CheckKind, CheckResult};
+use crate::digest::Covers;
 use crate::header::ComparedFigure;
 use crate::remark::{Remark, Said};
 use crate::revision::Kind;
@@ -12,6 +13,7 @@ use crate::words::read_maybe_word;
 use holdtrue_terms::vocabulary::{Outcome, State};
 use rusqlite::{Row, params_from_iter};
 use serde::Deserialize;
+use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::panic::resume_unwind;
 use std::sync::mpsc::sync_channel;
@@ -31,6 +33,8 @@ pub struct PastVisit<T> {
     pub entered: Stamp,
     /// It has an end.
     pub finished: bool,
+    /// The whole visit was put aside after its end, and no amendment took that up: it counts.
+    pub struck_later: Option<Struck>,
     /// Its grip and runout checks in order of time, struck ones among them.
     pub checks: Vec<PastCheck<T>>,
 }
@@ -77,6 +81,8 @@ pub struct PastCheck<T> {
     pub limits_sha256: Option<String>,
     /// It was put aside: the strike that holds, with its reason.
     pub struck: Option<Struck>,
+    /// It was put aside after the end of its visit, and no amendment took that up: it counts.
+    pub struck_later: Option<Struck>,
     /// Who measured, and when.
     pub stamp: Stamp,
     /// How it ended; none while it is unfinished.
@@ -90,6 +96,28 @@ pub struct Struck {
     pub reason: String,
     /// Who struck it, and when.
     pub stamp: Stamp,
+}
+
+/// What is struck: a row or an entity, to why.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Strikes {
+    /// Those that count: in an open visit all, in a finished one those its end or one of its amendments covers.
+    pub counted: HashMap<Uuid, Struck>,
+    /// Those that came after that.
+    pub later: HashMap<Uuid, Struck>,
+}
+
+impl Strikes {
+    /// The strike that counts on a row of a visit, or on the visit.
+    pub fn counted_on(&self, row: Uuid, visit: Uuid) -> Option<&Struck> {
+        self.counted.get(&row).or(self.counted.get(&visit))
+    }
+
+    /// One that came later on a row of a visit, or on the visit, where none counts.
+    pub fn later_on(&self, row: Uuid, visit: Uuid) -> Option<&Struck> {
+        let later = self.later.get(&row).or(self.later.get(&visit));
+        later.filter(|_| self.counted_on(row, visit).is_none())
+    }
 }
 
 /// How a check ended.
@@ -160,8 +188,7 @@ impl Book {
     /// makes of each result document of these checks what is wanted of it, in a thread of its own. Other documents are not
     /// read.
     ///
-    /// A finished visit is what its end covers. A strike that came later counts all the same: what was put aside is not
-    /// followed any more, while the visit itself stays as it was.
+    /// A finished visit is what its end covers. A strike that came later is told, and counts once an amendment takes it up.
     pub fn past<T: Default + Send>(
         &self,
         whose: Whose<'_>,
@@ -176,7 +203,7 @@ impl Book {
         let ends = self.covered_rows(only)?;
         let tombstones = self.tombstone_rows()?;
         let removed = |visit: Uuid, target: Uuid| tombstones.lie_on(target, ends.get(&visit));
-        let struck = self.strikes()?;
+        let strikes = self.strikes()?;
         let mut visits = self.past_headers(only, &ends)?;
         visits.retain(|visit| {
             !removed(visit.id, visit.id)
@@ -185,6 +212,9 @@ impl Book {
                     Whose::Of(spindles) => spindles.contains(&visit.spindle),
                 }
         });
+        for visit in &mut visits {
+            visit.struck_later = strikes.later_on(visit.id, visit.id).cloned();
+        }
         let mut places: HashMap<Uuid, usize> = HashMap::with_capacity(visits.len());
         places.extend(
             visits
@@ -204,7 +234,8 @@ impl Book {
             let list = &mut visits[*place].checks;
             checks.insert(check.id, (*place, list.len()));
             list.push(PastCheck {
-                struck: struck.get(&check.id).or(struck.get(&visit)).cloned(),
+                struck: strikes.counted_on(check.id, visit).cloned(),
+                struck_later: strikes.later_on(check.id, visit).cloned(),
                 ..check
             });
         }
@@ -393,6 +424,7 @@ impl Book {
                     header,
                     entered: entered.1,
                     finished: end.is_some(),
+                    struck_later: None,
                     checks: Vec::new(),
                 };
                 visits.push((entered.0, visit));
@@ -417,6 +449,7 @@ impl Book {
                 calibration: read_maybe_id(row, 5)?,
                 limits_sha256: row.get(6)?,
                 struck: None,
+                struck_later: None,
                 stamp: stamp_at(row, 7)?,
                 result: None,
             };
@@ -511,27 +544,63 @@ impl Book {
         Ok(Tombstones(on))
     }
 
-    /// What is struck, with the latest strike that holds: the row, or the entity, to why.
-    pub fn strikes(&self) -> Result<HashMap<Uuid, Struck>> {
+    /// What is struck, with the latest strike that holds.
+    pub fn strikes(&self) -> Result<Strikes> {
         let removed = self.removed()?;
         let mut remarks = self.remarks()?;
         remarks.retain(|remark| !removed.contains(&remark.id));
-        let struck = Remark::struck(&remarks);
-        let holds = remarks.iter().filter(|remark| {
-            remark.said == Said::Strike
-                && struck.contains(&remark.target)
-                && !struck.contains(&remark.id)
-        });
-        Ok(holds
-            .map(|remark| {
-                let struck = Struck {
-                    reason: remark.reason.clone(),
-                    stamp: remark.stamp.clone(),
-                };
-                (remark.target, struck)
-            })
-            .collect())
+        let targets: HashMap<Uuid, Uuid> = remarks
+            .iter()
+            .map(|remark| (remark.id, remark.target))
+            .collect();
+        let mut ends: HashMap<Uuid, Option<Covers>> = HashMap::new();
+        let mut in_time = Vec::new();
+        for remark in remarks.iter().filter(|each| each.said == Said::Strike) {
+            let mut on = remark.target;
+            // A lifted strike lies on a strike; those in a circle come from no program.
+            for _ in 0..targets.len() {
+                on = targets.get(&on).copied().unwrap_or(on);
+            }
+            let visit = self.visit_of(on)?;
+            let end = match ends.entry(visit) {
+                Entry::Occupied(known) => known.into_mut(),
+                Entry::Vacant(new) => new.insert(self.covered_and_amended(visit)?),
+            };
+            if end.as_ref().is_none_or(|end| end.has("remark", remark.id)) {
+                in_time.push(remark.clone());
+            }
+        }
+        let counted = holding(&in_time);
+        let mut later = holding(&remarks);
+        later.retain(|target, _| !counted.contains_key(target));
+        Ok(Strikes { counted, later })
     }
+
+    /// The visit of a check; anything else is its own.
+    fn visit_of(&self, row: Uuid) -> Result<Uuid> {
+        let sql = "SELECT visit FROM check_start WHERE id = ?1 AND visit IS NOT NULL";
+        let found = self.rows(sql, [row.to_string()], |found| read_id(found, "visit"))?;
+        Ok(found.first().copied().unwrap_or(row))
+    }
+}
+
+/// What these strike, each with the latest that holds.
+fn holding(remarks: &[Remark]) -> HashMap<Uuid, Struck> {
+    let struck = Remark::struck(remarks);
+    let holds = remarks.iter().filter(|remark| {
+        remark.said == Said::Strike
+            && struck.contains(&remark.target)
+            && !struck.contains(&remark.id)
+    });
+    holds
+        .map(|remark| {
+            let struck = Struck {
+                reason: remark.reason.clone(),
+                stamp: remark.stamp.clone(),
+            };
+            (remark.target, struck)
+        })
+        .collect()
 }
 
 /// Tombstones by what they lie on.

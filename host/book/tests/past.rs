@@ -107,18 +107,38 @@ fn what_is_taken_out_of_sight_is_gone_unless_the_visit_was_over_or_it_is_brought
 }
 
 #[test]
-fn a_struck_check_says_why_even_where_it_was_struck_after_the_end_and_a_lifted_strike_counts_no_more()
- {
+fn a_check_struck_after_the_end_counts_until_an_amendment_and_a_lifted_strike_counts_no_more() {
     let (_folder, _path, mut book) = filled();
-    book.finish(uuid(VISIT), uuid(800), &stamp(100)).unwrap();
+    let struck = |book: &Book| {
+        let [visit] = past(book).try_into().unwrap();
+        let check = &visit.checks[0];
+        let why = |struck: &Option<Struck>| struck.as_ref().map(|struck| struck.reason.clone());
+        (why(&check.struck), why(&check.struck_later))
+    };
+    let because = || Some("the bar touched the guard".to_owned());
     book.remark(&strike(1001, CHECK)).unwrap();
-    let [visit] = past(&book).try_into().unwrap();
-    assert_eq!(
-        visit.checks[0].struck.as_ref().unwrap().reason,
-        "the bar touched the guard"
-    );
+    assert_eq!(struck(&book), (because(), None));
     book.remark(&strike(1002, 1001)).unwrap();
-    assert_eq!(past(&book)[0].checks[0].struck, None);
+    assert_eq!(struck(&book), (None, None));
+    book.finish(uuid(VISIT), uuid(800), &stamp(100)).unwrap();
+    for target in [CHECK, VISIT] {
+        book.remark(&strike(1100 + target, target)).unwrap();
+        assert_eq!(struck(&book), (None, because()));
+        book.remark(&strike(1200 + target, 1100 + target)).unwrap();
+        assert_eq!(struck(&book), (None, None));
+    }
+    book.remark(&strike(1005, CHECK)).unwrap();
+    let amendment = Amendment {
+        id: uuid(1006),
+        visit: uuid(VISIT),
+        reason: "the bar".to_owned(),
+        content: Json::of(&()).unwrap(),
+        stamp: stamp(120),
+    };
+    book.amend_with_end(&amendment, uuid(1007)).unwrap();
+    assert_eq!(struck(&book), (because(), None));
+    book.remark(&strike(1008, 1005)).unwrap();
+    assert_eq!(struck(&book), (because(), None));
 }
 
 #[test]

@@ -48,6 +48,8 @@ pub struct Standing {
     pub last_visit: Option<LastVisit>,
     /// How it stands after all its visits; null where nothing was judged.
     pub verdict: Option<VerdictOf>,
+    /// Visits struck out since they were finished, whole or in part, that count until they are amended.
+    pub struck_later: Vec<StruckLater>,
     /// Why it stands where it stands, the gravest first.
     pub why: Why,
     /// The last mean grip force as found; null where there is none.
@@ -80,6 +82,19 @@ pub struct LastVisit {
     finished: bool,
     /// Its verdict, without the sets that were struck out; null where nothing was judged.
     pub outcome: Option<Outcome>,
+}
+
+/// Why a visit counts although it, or sets of it, were struck out: that came after its end, and no amendment took it up.
+#[derive(Debug, Serialize)]
+pub struct StruckLater {
+    /// Which.
+    pub visit: Uuid,
+    /// When it began.
+    pub at: String,
+    /// The visit itself was.
+    pub whole: bool,
+    /// How many of its sets.
+    pub sets: usize,
 }
 
 /// The gravest outcome that no later set took the place of.
@@ -137,11 +152,13 @@ pub enum Why {
     Undecided,
     /// It runs towards its limit.
     RunsToLimit,
-    /// A visit, or the calibration of its gauge, is due.
+    /// Nothing was judged, and a visit, or the calibration of its gauge, is due.
+    DueNotJudged,
+    /// Within its limits, and a visit, or the calibration of its gauge, is due.
     Due,
     /// It was never measured.
     NotMeasured,
-    /// Measured, and held to nothing.
+    /// Visited, and nothing was judged.
     NotJudged,
     /// Within its limits.
     WithinLimit,
@@ -155,9 +172,10 @@ impl Why {
             Self::Crossed => "its line has crossed the limit",
             Self::Undecided => "undecided",
             Self::RunsToLimit => "runs towards its limit",
+            Self::DueNotJudged => "not judged, a visit or calibration is due",
             Self::Due => "within limit, a visit or calibration is due",
             Self::NotMeasured => "not measured yet",
-            Self::NotJudged => "measured, not judged",
+            Self::NotJudged => "not judged",
             Self::WithinLimit => "within limit",
         }
     }
@@ -297,8 +315,9 @@ fn standing(
         Some(Outcome::Undecided) => Why::Undecided,
         _ if crossing.is_some() => Why::RunsToLimit,
         _ if last.is_none() => Why::NotMeasured,
-        _ if due => Why::Due,
+        Some(Outcome::Accept) if due => Why::Due,
         Some(Outcome::Accept) => Why::WithinLimit,
+        None if due => Why::DueNotJudged,
         None => Why::NotJudged,
     };
     // How much of the force is left above the limit, as a share of it.
@@ -330,6 +349,7 @@ fn standing(
             visit: history.visits[visit].id,
             at: history.visits[visit].header.started_at.clone(),
         }),
+        struck_later: history.visits.iter().filter_map(struck_later).collect(),
         why,
         grip,
         trend: found.trend,
@@ -340,6 +360,21 @@ fn standing(
         among: None,
         due,
         order: (why, soonest, left.unwrap_or(f64::INFINITY)),
+    })
+}
+
+fn struck_later<T>(visit: &PastVisit<T>) -> Option<StruckLater> {
+    let struck = visit
+        .checks
+        .iter()
+        .filter(|check| check.struck_later.is_some());
+    let sets = struck.count();
+    let whole = visit.struck_later.is_some();
+    (whole || sets > 0).then(|| StruckLater {
+        visit: visit.id,
+        at: visit.header.started_at.clone(),
+        whole,
+        sets,
     })
 }
 

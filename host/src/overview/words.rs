@@ -64,6 +64,17 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
             known_day::words(&last.at)
         ));
     }
+    for struck in &each.struck_later {
+        let what = match (struck.whole, struck.sets) {
+            (true, _) => "the whole visit".to_owned(),
+            (false, 1) => "1 set of the visit".to_owned(),
+            (false, several) => format!("{several} sets of the visit"),
+        };
+        tell(format!(
+            "{what} of {} struck out after it was finished: counted until holdtrue visit amend takes that up",
+            known_day::words(&struck.at)
+        ));
+    }
     if let Some(grip) = &each.grip {
         let limit = grip.limit.as_ref().map_or_else(String::new, |limit| {
             format!(", limit {}", units.force(limit.value))

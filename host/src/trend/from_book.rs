@@ -30,6 +30,7 @@ struct Found<'a, T> {
 #[derive(Default)]
 struct LeftOut {
     struck: usize,
+    struck_later: usize,
     unsaid: usize,
     without: usize,
     unreadable: usize,
@@ -132,6 +133,7 @@ fn found<'a, T: Borrow<CheckFigures>>(
                 (Some(State::AsFound), Some(_)) if taken => left_out.second += 1,
                 (Some(State::AsFound), Some(measured)) => {
                     taken = true;
+                    left_out.struck_later += usize::from(check.struck_later.is_some());
                     found.push(Found {
                         place,
                         check,
@@ -227,10 +229,19 @@ impl LeftOut {
             (self.elsewhere, "were read at another height than the last visit".to_owned()),
         ];
         let told = why.into_iter().filter(|(count, _)| *count > 0);
+        let later = match self.struck_later {
+            0 => None,
+            1 => Some("1 check was struck out after its visit was finished"),
+            _ => Some("Some checks were struck out after their visits were finished"),
+        };
+        let later = later.map(|what| {
+            format!("{what}: that counts once holdtrue visit amend takes it up, and is followed until then.")
+        });
         told.map(|(count, why)| match count {
             1 => format!("1 check is left out: such checks {why}."),
             _ => format!("{count} checks are left out: they {why}."),
         })
+        .chain(later)
         .collect()
     }
 }

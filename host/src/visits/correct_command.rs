@@ -205,7 +205,7 @@ fn put(
 /// A remark on a finished visit is shown as later: that is said at once.
 fn told(writer: BookWriter, visit: &Visit, line: String) -> Result<Remarked, Error> {
     let later = " The visit was finished before: its verdict, paper and check code stay, and this is shown as added later. \
-                 holdtrue visit amend gives both a check code of their own.";
+                 It counts once holdtrue visit amend takes it up and gives both a check code of their own.";
     let line = match visit.finishes.is_empty() {
         true => line,
         false => format!("{line}{later}"),

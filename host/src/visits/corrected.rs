@@ -3,7 +3,7 @@
 
 use crate::terminal::times;
 use crate::visits::stored_figure::held_to;
-use holdtrue_book::{Check, Finding, FindingKind, Remark, Said, Visit};
+use holdtrue_book::{Check, Finding, FindingKind, Remark, Said, Strikes, Struck, Visit};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
 use holdtrue_terms::vocabulary::{Outcome, Severity};
@@ -21,6 +21,25 @@ pub fn strike_on(remarks: &[Remark], target: Uuid) -> Option<&Remark> {
 /// "struck out: the knob was loose (Technician A, 4 Mar 2026, 09:12 (UTC+1))".
 pub fn strike_words(strike: &Remark) -> String {
     format!("struck out: {}", because(strike))
+}
+
+/// What is struck on a row of a visit, or on the visit, in the words of a list; none where it is not. A strike after the end
+/// counts once an amendment takes it up.
+pub fn struck_words(strikes: &Strikes, row: Uuid, visit: Uuid) -> Option<String> {
+    let said = |struck: &Struck| {
+        let stamp = &struck.stamp;
+        let when = times::moment(&stamp.at);
+        format!("{} ({}, {when})", struck.reason, stamp.author)
+    };
+    let counted = strikes.counted_on(row, visit);
+    let later = strikes.later_on(row, visit);
+    let counted = counted.map(|struck| format!("struck out: {}", said(struck)));
+    counted.or_else(|| {
+        Some(format!(
+            "struck out after the visit was finished: {}; it counts until holdtrue visit amend takes that up",
+            said(later?)
+        ))
+    })
 }
 
 /// Why, who and when.

@@ -182,7 +182,7 @@ pub fn date_of(days: f64) -> String {
 /// What happened to spindles, in order of time; struck and withdrawn events are left out.
 pub(crate) fn events(book: &Book) -> holdtrue_book::Result<Vec<PastEvent>> {
     let removed = book.removed()?;
-    let struck = book.strikes()?;
+    let struck = book.strikes()?.counted;
     let mut events: Vec<PastEvent> = book
         .events()?
         .into_iter()

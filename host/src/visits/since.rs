@@ -56,7 +56,7 @@ impl AmongVisits {
                 .retain(|past| shown.events.iter().any(|known| known.id == past.event.id));
         }
         let mut gone = book.removed()?;
-        gone.extend(book.strikes()?.into_keys());
+        gone.extend(book.strikes()?.counted.into_keys());
         Ok(Some(Self {
             place: history.visits.iter().position(|each| each.id == visit),
             history,

@@ -10,7 +10,7 @@ use crate::visits::anew;
 use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, page_now};
 use crate::visits::book_writer::is_from_paper;
 use crate::visits::corrected::{
-    VisitVerdict, finding_lines, findings, strike_document, strike_on, strike_words,
+    VisitVerdict, finding_lines, findings, strike_document, strike_on, strike_words, struck_words,
 };
 use crate::visits::counters::Counter;
 use crate::visits::known_day;
@@ -106,6 +106,7 @@ pub fn outcome_lines(book: &Book, id: Uuid, judges: Judges) -> Result<Vec<String
     let visit = book.visit(id)?;
     let now = page_now(book, &visit)?;
     let overtaken = anew::overtaken(book, &visit, now.as_ref(), judges)?;
+    let strikes = book.strikes()?;
     let each = visit.checks.iter().enumerate().map(|(place, check)| {
         let then = overtaken
             .iter()
@@ -115,17 +116,13 @@ pub fn outcome_lines(book: &Book, id: Uuid, judges: Judges) -> Result<Vec<String
         } else {
             String::new()
         };
-        let struck = strike_on(&visit.remarks, check.start.id);
-        let struck =
-            struck.map_or_else(String::new, |strike| format!("; {}", strike_words(strike)));
+        let struck = struck_words(&strikes, check.start.id, check.start.id);
+        let struck = struck.map_or_else(String::new, |struck| format!("; {struck}"));
         format!("    {}{then}{struck}", check_line(place + 1, check))
     });
     let mut lines: Vec<String> = each.collect();
-    let remarks = book.remarks()?;
-    lines.extend(
-        strike_on(&remarks, id)
-            .map(|strike| format!("    the whole visit {}", strike_words(strike))),
-    );
+    let struck = struck_words(&strikes, id, id);
+    lines.extend(struck.map(|struck| format!("    the whole visit {struck}")));
     Ok(lines)
 }
 

@@ -125,7 +125,7 @@ fn what_is_due_hangs_on_the_day_and_filters_leave_the_rest_out() {
     assert_eq!(names(&due("2023-06-01")), ["Weak"]);
     assert_eq!(
         names(&due("2024-06-01")),
-        ["Weak", "Falling", "Steady", "Small"]
+        ["Weak", "Falling", "Small", "Steady"]
     );
     let some = |more: &str| {
         told(
@@ -236,4 +236,128 @@ fn a_visit_that_measured_something_else_takes_no_rejection_back() {
         .shows("outside limit, by the visit of 14 May 2023");
     let (why, _, _) = visit("2023-08-14", Some((grip, strong, 0)));
     assert_eq!(why, "within-limit");
+}
+
+#[test]
+fn what_was_never_judged_is_not_said_to_be_within_limit() {
+    let bench = yard();
+    bench
+        .in_book("visit start --date 2023-05-15 --spindle", &["New"])
+        .exits(0);
+    bench
+        .in_book("finding add --item wall --in-order", &[])
+        .exits(0);
+    bench.in_book("visit finish", &[]).exits(0);
+    let why = |on: &str| -> Vec<(String, String)> {
+        let all = told(&bench, &format!("overview --json --on {on}"), &[]);
+        let each = all.iter().map(|each| {
+            let text = |key: &str| each[key].as_str().unwrap_or_default().to_owned();
+            (text("name"), text("why"))
+        });
+        each.filter(|(name, _)| ["New", "Small", "Steady"].contains(&name.as_str()))
+            .collect()
+    };
+    let pairs = |told: [(&str, &str); 3]| told.map(|(name, why)| (name.into(), why.into()));
+    assert_eq!(
+        why("2023-09-01"),
+        pairs([
+            ("New", "not-judged"),
+            ("Small", "not-judged"),
+            ("Steady", "within-limit")
+        ])
+    );
+    assert_eq!(
+        why("2024-09-01"),
+        pairs([
+            ("New", "due-not-judged"),
+            ("Small", "due-not-judged"),
+            ("Steady", "due")
+        ])
+    );
+    let shown = bench.in_book("overview --on 2024-09-01", &[]).exits(0);
+    let line = |name: &str| {
+        let mut lines = shown.out.lines();
+        lines.find(|line| line.contains(name)).map(str::to_owned)
+    };
+    for name in ["New (", "Small ("] {
+        let line = line(name).unwrap_or_default();
+        assert!(
+            line.ends_with(": not judged, a visit or calibration is due"),
+            "{line}"
+        );
+    }
+    assert!(
+        line("Steady").is_some_and(|line| line.contains(": within limit, a visit")),
+        "{shown}"
+    );
+}
+
+#[test]
+fn what_was_struck_after_the_end_counts_until_an_amendment_takes_it_up() {
+    let bench = bench!();
+    bench
+        .in_book("spindle add --interface BT40 --nominal-n 10000", &["Once"])
+        .exits(0);
+    let grip = "grip --store --state as-found --unit kN --uncertainty-percent 1 --readings";
+    let stands = || {
+        let all = told(&bench, "overview --on 2023-06-01 --json", &[]);
+        let later = &all[0]["struck_later"][0];
+        let sets = match &later["whole"] {
+            Value::Bool(true) => "whole".into(),
+            _ => later["sets"].clone(),
+        };
+        (
+            all[0]["why"].clone(),
+            all[0]["last_visit"]["outcome"].clone(),
+            sets,
+        )
+    };
+    let trend = || {
+        let told = bench.in_book("trend --json --spindle Once", &[]).json();
+        told["series"].as_array().map(Vec::len)
+    };
+    bench
+        .in_book("visit start --date 2023-05-14 --spindle", &["Once"])
+        .exits(0);
+    bench.in_book(grip, &["4.1 4.2 4.15 4.1 4.2"]).exits(1);
+    bench.in_book(grip, &["9.8 9.9 9.85 9.8 9.9"]).exits(0);
+    bench.in_book("visit finish", &[]).exits(0);
+    let outside = |sets: Value| ("outside-limit".into(), "reject".into(), sets);
+    assert_eq!(stands(), outside(Value::Null));
+    for (strike, sets) in [
+        ("visit strike", Value::from("whole")),
+        ("check strike 1", 1.into()),
+    ] {
+        let strike = |more: &str| {
+            bench
+                .in_book(&format!("{strike} --because bumped {more}"), &[])
+                .exits(0)
+        };
+        strike("").shows("counts once holdtrue visit amend");
+        assert_eq!(stands(), outside(sets));
+        assert_eq!(trend(), Some(1));
+        for line in ["overview", "spindle show Once"] {
+            bench
+                .in_book(line, &[])
+                .exits(0)
+                .shows("until holdtrue visit amend takes that up");
+        }
+        bench
+            .in_book("trend --spindle Once", &[])
+            .tells("is followed until then");
+        strike("--lift");
+        assert_eq!(stands(), outside(Value::Null));
+    }
+    bench
+        .in_book("check strike 1 --because bumped", &[])
+        .exits(0);
+    bench.in_book("visit amend --because bumped", &[]).exits(0);
+    assert_eq!(
+        stands(),
+        ("within-limit".into(), "accept".into(), Value::Null)
+    );
+    bench
+        .in_book("spindle show Once", &[])
+        .exits(0)
+        .shows("struck out: bumped");
 }
