@@ -182,8 +182,17 @@ fn a_force_that_rises_over_its_limit_before_the_release_is_not_outside() {
     let bench = bench!();
     let slow = |time_s: f64| 10_000.0 * (1.0 - (-time_s).exp());
     let stage = |time_s: f64| if time_s < 3.2 { 8_500.0 } else { 10_000.0 };
-    let shapes: [&dyn Fn(f64) -> f64; 2] = [&slow, &stage];
-    for (shape, hold_s) in [(shapes[0], 8.0), (shapes[0], 3.5), (shapes[1], 8.0)] {
+    let line = |time_s: f64| 10_000.0 * (time_s / 3.5).min(1.0);
+    let shapes: [&dyn Fn(f64) -> f64; 3] = [&slow, &stage, &line];
+    for (shape, hold_s) in [
+        (shapes[0], 8.0),
+        (shapes[0], 3.5),
+        (shapes[1], 8.0),
+        // Let go while it still rises: too short to tell its end by, long enough for its settled window.
+        (shapes[0], 2.5),
+        (shapes[0], 2.2),
+        (shapes[2], 3.0),
+    ] {
         let mut parts: Vec<Part<'_>> = vec![(3.0, &|_| 0.0)];
         for _ in 0..5 {
             parts.extend([(hold_s, shape), (4.0, &|_| 0.0)]);
@@ -195,6 +204,15 @@ fn a_force_that_rises_over_its_limit_before_the_release_is_not_outside() {
         // One that ends far too low is outside however slowly it came.
         let weak = judged.replace("9500", "19000");
         bench.line(&weak).exits(1);
+        let (usual, few) = (
+            "--interface 7/24-50 --class standard",
+            "--interface HSK-A125 --class standard",
+        );
+        let by_class = judged.replace("--limit-n 9500", usual);
+        bench
+            .line(&by_class)
+            .exits(if hold_s < 3.5 { 3 } else { 1 });
+        bench.line(&by_class.replace(usual, few)).exits(1);
     }
 }
 

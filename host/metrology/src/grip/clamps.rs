@@ -95,6 +95,8 @@ pub struct FoundClamp {
     pub reads_n: Option<f64>,
     /// Slope of the force through the settled window, N/s, growing force positive.
     pub window_slope_n_per_s: Option<f64>,
+    /// So fast it still rises in the settled window, less zero, N/s; none where it does not.
+    pub rises_n_per_s: Option<f64>,
     /// Standard deviation of the settled force from the noise of the samples alone, per noise of one sample.
     pub averaging: f64,
     /// Largest raw sample that is no spike, zero taken off, N.
@@ -206,8 +208,7 @@ pub(super) fn find_with(
         .zip(all.iter().zip(&zeros))
         .map(|(number, (edges, zeros))| {
             let mut clamp = clamp(record, &trace, &levels, rules, number, edges, zeros);
-            clamp.end =
-                hold_end::hold_end(&trace, levels.base_n, edges, zeros, &clamp.endings, grain_n);
+            clamp.end = hold_end::hold_end(&trace, levels.base_n, &clamp, grain_n);
             clamp
         })
         .collect();
@@ -360,6 +361,7 @@ fn clamp(
         settled_n,
         reads_n: reads_n(trace, levels.base_n, edges),
         window_slope_n_per_s: settled.as_ref().map(|settled| settled.slope_n_per_s),
+        rises_n_per_s: settled.as_ref().and_then(|settled| settled.rises_n_per_s),
         averaging,
         peak_n: peak.and_then(|peak| Some(trace.force_n[peak] - zeros.at(trace.time_s[peak])?)),
         sag: sag::sag(trace, edges, zeros, fall.as_ref()),
@@ -462,7 +464,7 @@ fn window_notes(settled: &Settled) -> Vec<ClampNote> {
     if settled.few_samples {
         notes.push(ClampNote::FewSamples);
     }
-    if settled.rising {
+    if settled.rises_n_per_s.is_some() {
         notes.push(ClampNote::StillRising);
     }
     if let Bump::CutOut(length_s) = settled.bump {

@@ -4,12 +4,11 @@
 //! and how far from the settled force it may lie without a drop or a rise.
 
 use super::budget::Taken;
+use super::clamps::FoundClamp;
 use super::drop;
 use super::edges::Edges;
-use super::ending::Endings;
 use super::trace::Trace;
 use super::window::{self, Window};
-use super::zero::Zeros;
 use crate::statistics;
 
 /// The end of a hold is this long, s.
@@ -24,6 +23,8 @@ const STEP_S: f64 = 0.1;
 const HANGS_SHARE: f64 = 0.2;
 /// By so much a gauge may creep in one hold, share of the force. Common practice, no source.
 const CREEP_SHARE: f64 = 0.0005;
+/// A force that rises is not outside before it would be so after this long a hold, s.
+const LONG_HOLD_S: f64 = 5.0;
 /// The level is known from the noise of its samples to so many standard deviations.
 const NOISE_MULTIPLE: f64 = 3.0;
 
@@ -36,7 +37,8 @@ pub struct HoldEnd {
     pub sure_to_n: f64,
     /// What a bump must exceed in this clamp, N.
     pub bump_n: f64,
-    /// What it still rises by if it is held as long again at the pace of its end, N; none where it does not rise.
+    /// What it still rises by if it is held as long again, or for 5 s in all, at the pace of its end, N; zero where it
+    /// does not rise. A hold too short to tell its end by rises at the pace of its settled window.
     pub to_rise_n: f64,
 }
 
@@ -44,11 +46,10 @@ pub struct HoldEnd {
 pub(super) fn hold_end(
     trace: &Trace<'_>,
     base_n: f64,
-    edges: &Edges,
-    zeros: &Zeros,
-    endings: &Endings,
+    clamp: &FoundClamp,
     step_n: f64,
 ) -> Option<HoldEnd> {
+    let edges = &clamp.edges;
     let held = window::held(edges)?;
     let held = left_standing(trace, base_n, edges).unwrap_or(held);
     let from_s = (held.to_s - LAST_S).max(held.from_s);
@@ -56,23 +57,28 @@ pub(super) fn hold_end(
     if samples.len() < FEWEST_SAMPLES || trace.broken(from_s, held.to_s) {
         return None;
     }
-    let zero_n = zeros.at(f64::midpoint(from_s, held.to_s))?;
+    let middle_s = f64::midpoint(from_s, held.to_s);
+    let zero_n = clamp.zeros.at(middle_s)?;
     let count = samples.len() as f64;
     let level_n = statistics::median(&trace.smooth_n[samples]) - zero_n;
-    let sways = endings.iter().flatten();
-    let sways_n = sways
+    let endings = || clamp.endings.iter().flatten();
+    let sways_n = endings()
         .map(|ending| ending.wander_n_per_s * ending.over_s)
         .fold(0.0, f64::max);
     let noise_n = NOISE_MULTIPLE * trace.noise_n / count.sqrt();
-    let rises_n_per_s = endings.iter().flatten().next().map_or(0.0, |ending| {
-        -ending.n_per_s - 2.0 * ending.standard_error_n_per_s
-    });
-    let hold_s = window::hold_s(edges).unwrap_or(0.0);
+    let at_end = endings()
+        .next()
+        .map(|ending| -ending.n_per_s - 2.0 * ending.standard_error_n_per_s);
+    let rises_n_per_s = at_end.or(clamp.rises_n_per_s).unwrap_or(0.0);
+    let long_s = edges
+        .clamped_s
+        .map_or(0.0, |from_s| from_s + LONG_HOLD_S - middle_s);
+    let more_s = window::hold_s(edges).unwrap_or(0.0).max(long_s);
     Some(HoldEnd {
         level_n,
         sure_to_n: CREEP_SHARE * level_n.abs() + noise_n + step_n + sways_n,
         bump_n: trace.margin_n(edges.own_level_n),
-        to_rise_n: (rises_n_per_s * hold_s).max(0.0),
+        to_rise_n: (rises_n_per_s * more_s).max(0.0),
     })
 }
 

@@ -579,7 +579,11 @@ impl<'a> Case<'a> {
         let expanded = self.blocked_at(mean_n).is_none() && self.figures.count >= FEWEST_CLAMPS;
         let budget = budget::of_mean(self.taken, self.setup).filter(|_| expanded);
         let guard = budget.map_or(ASSUMED_ERROR * mean_n, |budget| budget.expanded());
-        let mut judged = decision::judge_with_guard(&limit, mean_n, guard);
+        let judge = |limit: &Limit, force_n| decision::judge_with_guard(limit, force_n, guard);
+        let mut judged = judge(&limit, mean_n);
+        if judged.outcome == Outcome::Reject {
+            self.hold_to_the_end(&limit, &mut judged, bench, judge);
+        }
         if judged.outcome == Outcome::Reject {
             bench.add_reason(GripReason::FarBelowUsual {
                 low_n: range.low_n,

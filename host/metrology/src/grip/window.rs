@@ -107,8 +107,8 @@ pub(super) struct Settled {
     pub samples: usize,
     /// The bump found in it.
     pub bump: Bump,
-    /// The force still rises.
-    pub rising: bool,
+    /// So fast it still rises, N/s; none where it does not.
+    pub rises_n_per_s: Option<f64>,
     /// Too few samples for a bump or a spike to be told from what is held.
     pub few_samples: bool,
     /// Slope through the window, N/s, growing force positive.
@@ -137,13 +137,9 @@ pub(super) fn settle(
     let samples = trace.samples_within(window.from_s, window.to_s);
     let line = line_through(trace, samples.clone());
     let slope_n_per_s = line.map_or(0.0, |line| line.slope);
-    let rising = rises(
-        trace,
-        own_level_n,
-        window,
-        slope_n_per_s - zero_slope_n_per_s,
-    );
-    let bumped = match line.filter(|_| !rising) {
+    let climb_n_per_s = slope_n_per_s - zero_slope_n_per_s;
+    let rises_n_per_s = rises(trace, own_level_n, window, climb_n_per_s).then_some(climb_n_per_s);
+    let bumped = match line.filter(|_| rises_n_per_s.is_none()) {
         Some(line) => off_line(trace, own_level_n, samples.clone(), line),
         None => Vec::new(),
     };
@@ -172,7 +168,7 @@ pub(super) fn settle(
         mean_n: (!counted.is_empty()).then(|| statistics::mean(&counted)),
         samples: counted.len(),
         bump,
-        rising,
+        rises_n_per_s,
         few_samples: samples.len() < ENOUGH_SAMPLES,
         slope_n_per_s,
     }
