@@ -58,7 +58,10 @@ impl Lease {
 }
 
 fn open(name: &str) -> Result<(PathBuf, File), Error> {
-    let path = std::env::temp_dir().join(format!("holdtrue-{name}.lock"));
+    let folder = std::env::temp_dir();
+    // A bare system may have none yet. Why it cannot be made, opening the file says.
+    let _ = std::fs::create_dir_all(&folder);
+    let path = folder.join(format!("holdtrue-{name}.lock"));
     let mine = OpenOptions::new()
         .read(true)
         .write(true)
