@@ -94,6 +94,9 @@ fn untrue_words(untrue: Untrue) -> &'static str {
         Untrue::NotBack => {
             "the reading back at position 1 is not what it was at first: something moved, or the turn was not whole"
         }
+        Untrue::Alone => {
+            "a single reading stands far off all its neighbours: was the stand knocked?"
+        }
     }
 }
 
@@ -110,6 +113,7 @@ fn read_true(untrue: Untrue) -> &'static str {
         }
         Untrue::Steps => "divide one whole turn evenly and read again",
         Untrue::NotBack => "find what moved, and read one whole turn again",
+        Untrue::Alone => "leave stand and indicator alone and turn again",
     }
 }
 

@@ -259,6 +259,37 @@ fn times_begin_again_with_a_plane() {
         .tells("set.csv, line 1002, column time_s");
 }
 
+#[test]
+fn a_single_reading_off_all_its_neighbours_rejects_no_spindle() {
+    let bench = bench!();
+    let sound = free(|t| 0.2 * t, 3.0, 0.05);
+    let knocked = |places: std::ops::Range<usize>, um: f64| {
+        let line = |(place, line): (usize, &str)| {
+            let (time, reading) = line.split_once(',').expect("two columns");
+            match reading.parse::<f64>() {
+                Ok(reading) if places.contains(&place) => format!("{time},{:.2}\n", reading + um),
+                _ => format!("{line}\n"),
+            }
+        };
+        sound.lines().enumerate().map(line).collect::<String>()
+    };
+    let limit = "--height-mm 300 --limit-um 10";
+    judged(&bench, &sound, limit, 0);
+    for um in [40.0, -40.0] {
+        let (_, document) = judged(&bench, &knocked(500..501, um), limit, 3);
+        says(&document, "stands far off all its neighbours");
+    }
+    // A scratch that passes in several readings is there.
+    judged(&bench, &knocked(500..506, 40.0), limit, 1);
+    // And without the one reading it would be outside all the same.
+    judged(
+        &bench,
+        &knocked(500..501, 40.0),
+        "--height-mm 300 --limit-um 4",
+        1,
+    );
+}
+
 /// Typed at equal positions on the bar at 300 mm.
 #[track_caller]
 fn dial(bench: &Bench, readings: &str, options: &str, code: i32) -> Run {

@@ -44,6 +44,8 @@ pub struct Figures {
     pub asynchronous_um: Option<f64>,
     /// What the readings of a stepped turn say against themselves.
     pub doubt: Option<Doubt>,
+    /// The TIR without readings that stand alone, µm; none where none does.
+    pub tir_without_lone_um: Option<f64>,
     /// What speaks against the readings themselves.
     pub untrue: Vec<Untrue>,
     /// Remarks.
@@ -124,6 +126,7 @@ impl Figures {
             synchronous_um: None,
             asynchronous_um: None,
             doubt: None,
+            tir_without_lone_um: None,
             untrue: Vec::new(),
             notes: Vec::new(),
         }

@@ -40,6 +40,7 @@ mod extremes;
 mod figures;
 mod followed;
 mod hints;
+mod lone;
 mod margins;
 mod noise;
 mod once_a_turn;

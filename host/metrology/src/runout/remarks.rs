@@ -26,6 +26,8 @@ pub enum Untrue {
     Steps,
     /// The reading back at the first position is another.
     NotBack,
+    /// A reading of a turn without stopping stands far off all its neighbours.
+    Alone,
 }
 
 /// A remark on a plane.

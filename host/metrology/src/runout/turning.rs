@@ -3,6 +3,7 @@
 
 use super::figures::Figures;
 use super::harmonics::{self, Turn, count, spread};
+use super::lone;
 use super::record::{Passing, Place};
 use super::remarks::PlaneNote;
 use super::result::Method;
@@ -27,6 +28,7 @@ pub fn evaluate_free(place: Place, readings: &[Passing]) -> Figures {
     let values_um: Vec<f64> = readings.iter().map(|r| r.reading_um).collect();
     let mut figures = Figures::of_spread(place, Method::Free, &values_um);
     figures.notes.push(PlaneNote::FreeTurn);
+    figures.tir_without_lone_um = lone::tir_without_um(&values_um);
     let a_turn = readings_a_turn(&values_um);
     let tir_um = figures.tir_um.unwrap_or(0.0);
     figures.low_by_um = Some(missed_um(tir_um, a_turn.at_least));
@@ -138,6 +140,7 @@ pub fn evaluate_marked(place: Place, readings: &[Passing], edges_s: &[f64]) -> F
     };
     figures.take_fit(&turn, harmonics::fit(&turn));
     take_drift_off(&mut figures, &samples, &turns.whole);
+    figures.tir_without_lone_um = lone::tir_without_um(&samples.readings_um);
     if turns.left_out > 0 {
         let turns = turns.left_out;
         figures.notes.push(PlaneNote::TurnsLeftOut { turns });

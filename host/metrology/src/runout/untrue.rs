@@ -1,7 +1,8 @@
 //! Readings that look fine and are not of a whole turn. In: a plane and its figures. Out: what speaks against them; which
 //! figures that holds from being accepted, and what to do.
 //!
-//! Nothing here keeps a limit from being missed: a runout that was seen is there.
+//! Nothing here keeps a limit from being missed: a runout that was seen is there. But for one: what a single reading saw and
+//! its neighbours did not.
 
 use super::came_round::{self, NotShown};
 use super::evaluated::Evaluated;
@@ -46,6 +47,7 @@ pub fn of_plane(plane: &Plane, figures: &Figures, step_um: Option<f64>) -> Vec<U
         found.push(Untrue::Mark);
     }
     found.extend(unsigned::may_lack_signs(&plane.readings).then_some(Untrue::Unsigned));
+    found.extend(figures.tir_without_lone_um.map(|_| Untrue::Alone));
     found
 }
 
@@ -94,6 +96,8 @@ pub fn objections(
         Untrue::Mark => is_once_a_turn(figure) && f.tir_um.is_some_and(|um| um > room_um),
         // Whatever the signs were, no two readings are farther apart than twice the farthest from zero.
         Untrue::Unsigned => !check.setup.as_read && 2.0 * f.farthest_um > room_um,
+        // Without it the spread is smaller still.
+        Untrue::Alone => false,
         _ => true,
     };
     let mut all: Vec<(RunoutReason, RunoutRemedy)> = check
@@ -137,6 +141,14 @@ pub fn objections(
         ));
     }
     all
+}
+
+/// The largest TIR at a place without readings that stand alone; none where no reading does.
+pub fn tir_without_lone_um(check: &Evaluated, place: &Place) -> Option<f64> {
+    let at_place = || check.figures.iter().filter(|f| f.place.same_height(place));
+    at_place().find(|f| f.tir_without_lone_um.is_some())?;
+    let without = at_place().filter_map(|f| f.tir_without_lone_um.or(f.tir_um));
+    Some(without.fold(0.0, f64::max))
 }
 
 /// Whether the bar's part surely is more than its certificate can be wrong by.

@@ -7,7 +7,9 @@ use super::figures::Figures;
 use super::margins::Margins;
 use super::nose::BarTurns;
 use super::record::Place;
-use super::remarks::{CertificateGap, LimitOn, Missing, RunoutReason, RunoutRemedy, Source};
+use super::remarks::{
+    CertificateGap, LimitOn, Missing, RunoutReason, RunoutRemedy, Source, Untrue,
+};
 use super::setup::Indicator;
 use super::untrue;
 use crate::decision::{Figure, Judged, Limit, RISK, judge_by_budget, overall};
@@ -277,6 +279,19 @@ fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Ju
         for (why, remedy) in untrue::objections(check, candidate.figure, &candidate.place, room_um)
         {
             judgement.hold_back(why, remedy);
+        }
+    }
+    if judgement.judged.outcome == Outcome::Reject
+        && judgement.candidate.figure == Figure::Tir
+        && let Some(without_um) = untrue::tir_without_lone_um(check, &judgement.candidate.place)
+    {
+        let margins = judgement.candidate.margins;
+        if margins.judge(&at_place, without_um, &budget).outcome != Outcome::Reject {
+            let (place, untrue) = (judgement.candidate.place, Untrue::Alone);
+            judgement.hold_back(
+                RunoutReason::ReadingsUntrue { place, untrue },
+                RunoutRemedy::ReadTrue { untrue },
+            );
         }
     }
     if judgement.judged.outcome == Outcome::Reject
