@@ -1,6 +1,6 @@
 //! Remarks, reasons and remedies of a grip check. In: values of the analysis. Out: sentences.
 
-use crate::digits::Units;
+use crate::digits::{self, Units};
 use crate::say::Say;
 use crate::shown::shown;
 use crate::words;
@@ -225,6 +225,13 @@ impl Say for GripNote {
             }
             Self::DropNotExamined => {
                 "slow drop not examined: no clamp is known to have been held over 10 s"
+            }
+            Self::Unseen { from_s, for_s } => {
+                return format!(
+                    "hardly anything was read for {} from {} on: a whole clamp may lie in there",
+                    digits::seconds(*for_s),
+                    digits::seconds(*from_s)
+                );
             }
             Self::BrokenOff { clamps } => {
                 return format!("broken off: {clamps} clamps are in the book");

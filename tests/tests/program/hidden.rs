@@ -83,6 +83,39 @@ fn a_weak_clamp_is_the_news_also_where_it_was_left_out() {
             .shows("read about 5.2")
             .shows("that clamp taken again");
     }
+    // Too short to hold a level, or in pieces too short for one: its peak is what was read.
+    let brief = |hold_s: f64, force_n: f64| {
+        let clamp = MadeClamp::of(force_n);
+        with(2, MadeClamp { hold_s, ..clamp })
+    };
+    let shown = |s: f64| (s * 10.0).floor() % 2.0 < 1.0;
+    let in_pieces = |s: f64| !(17.0..23.0).contains(&s) || shown(s);
+    for (csv, clamp) in [
+        (brief(0.4, 1_000.0), 3),
+        (brief(0.3, 4_000.0), 3),
+        (rows(&with(2, weak), in_pieces), 3),
+        // It was on for its first tenths of a second, then nothing was read until the next pause.
+        (rows(&with(2, weak), |s| !(17.7..24.0).contains(&s)), 3),
+        (rows(&with(4, weak), |s| s < 32.9), 5),
+    ] {
+        bench.file("set.csv", csv);
+        let left_out = format!("clamp {clamp} was left out");
+        bench.line(JUDGED).exits(3).shows(&left_out);
+    }
+    // Let go too soon, at full force: nothing to tell. A whole clamp that is missing is at least said.
+    bench.file("set.csv", brief(0.4, 9_500.0));
+    bench.line(JUDGED).exits(0);
+    bench.file(
+        "set.csv",
+        rows(&with(2, weak), |s| !(17.0..24.0).contains(&s)),
+    );
+    bench
+        .line(JUDGED)
+        .exits(0)
+        .shows("a whole clamp may lie in there");
+    bench.file("set.csv", rows(&good(), |s| !(14.0..15.0).contains(&s)));
+    let text = bench.line(JUDGED).exits(0).out;
+    assert!(!text.contains("may lie in there"), "{text}");
     // As strong as the others, or a hand at the gauge: nothing to tell.
     for clamp in [
         MadeClamp {

@@ -15,7 +15,7 @@ use super::remarks::ClampNote;
 use super::sag::{self, Fall, Sag};
 use super::spike;
 use super::standstill::{self, Standstill};
-use super::trace::Trace;
+use super::trace::{HELD_S, Trace};
 use super::window::{self, Bump, Settled, Window};
 use super::zero::{self, Agreement, Zeros};
 use serde::{Deserialize, Serialize};
@@ -91,7 +91,8 @@ pub struct FoundClamp {
     pub window: Option<Window>,
     /// Settled force, N.
     pub settled_n: Option<f64>,
-    /// The most it held for a quarter of a second, less base, N; of one that was on for long enough to be a clamp.
+    /// The most it held for a quarter of a second, or its peak where that cannot be told, less base, N; of one that was on
+    /// for long enough to be a clamp.
     pub reads_n: Option<f64>,
     /// Slope of the force through the settled window, N/s, growing force positive.
     pub window_slope_n_per_s: Option<f64>,
@@ -359,7 +360,7 @@ fn clamp(
         zeros: *zeros,
         window,
         settled_n,
-        reads_n: reads_n(trace, levels.base_n, edges),
+        reads_n: reads_n(trace, levels.base_n, edges, peak),
         window_slope_n_per_s: settled.as_ref().map(|settled| settled.slope_n_per_s),
         rises_n_per_s: settled.as_ref().and_then(|settled| settled.rises_n_per_s),
         averaging,
@@ -378,14 +379,25 @@ fn clamp(
     }
 }
 
-/// What passes faster is a hand at the gauge, s.
+/// What is on for less shows its level by its highest reading alone, s.
 const LEAST_ON_S: f64 = 0.5;
+/// Fewer samples are a touch, however far apart they are.
+const LEAST_ON_SAMPLES: usize = 3;
 
-fn reads_n(trace: &Trace<'_>, base_n: f64, edges: &Edges) -> Option<f64> {
+/// The most it held for a quarter of a second; of one that was on for too short, or where too much is missing to tell, its
+/// peak. What passes faster is a hand at the gauge.
+fn reads_n(trace: &Trace<'_>, base_n: f64, edges: &Edges, peak: Option<usize>) -> Option<f64> {
     let Hold { first, last } = edges.hold;
-    let on_s = trace.time_s[last] - trace.time_s[first];
-    let held_n = trace.greatest_held_in(first..last + 1)?;
-    (on_s >= LEAST_ON_S).then_some(held_n - base_n)
+    let on = first..last + 1;
+    let on_s = window::hold_s(edges).unwrap_or(trace.time_s[last] - trace.time_s[first]);
+    if on_s < HELD_S || on.len() < LEAST_ON_SAMPLES {
+        return None;
+    }
+    let held_n = trace
+        .greatest_held_in(on)
+        .filter(|_| on_s >= LEAST_ON_S)
+        .or(peak.map(|peak| trace.force_n[peak]))?;
+    Some(held_n - base_n)
 }
 
 /// A clamp that does not count for its length, or has none, is not flagged short on top.

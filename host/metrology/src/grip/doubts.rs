@@ -42,6 +42,9 @@ impl Doubts {
             ..Self::default()
         };
         doubts.notes.extend(set_aside(&found.zeros));
+        let unseen = left_out::unseen(found, record).into_iter();
+        let said = unseen.map(|(from_s, for_s)| GripNote::Unseen { from_s, for_s });
+        doubts.notes.extend(said);
         if let Some(offset_n) = found.zeros.offset_n {
             doubts.ask_free(offset_n, setup);
         }

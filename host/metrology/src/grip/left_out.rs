@@ -4,8 +4,10 @@
 //! keeps a check from being within limit: a weak clamp, a fall from clamp to clamp, a clamp that was copied.
 
 use super::clamps::{Excluded, Found, FoundClamp};
-use super::record::ForceRecord;
+use super::record::{ForceRecord, Span, SpanKind};
 use super::result::Statistics;
+use super::trace::HELD_S;
+use super::window;
 use crate::copied;
 use crate::statistics;
 
@@ -51,9 +53,10 @@ impl LeftOut {
         found.clamps.iter().filter_map(read).collect()
     }
 
-    /// Whether it reads clearly below a limit.
-    pub fn is_below(&self, limit_n: f64) -> bool {
-        self.reads_n * (1.0 + READ_SHARE) < limit_n
+    /// Whether it reads below a limit and apart from the others, or clearly below one that is its own.
+    pub fn is_weak(&self, limit_n: f64, own: bool, others_n: &[f64]) -> bool {
+        let clearly = own && self.reads_n * (1.0 + READ_SHARE) < limit_n;
+        clearly || self.reads_n < limit_n && is_apart(self.reads_n, others_n)
     }
 }
 
@@ -83,6 +86,37 @@ impl Falling {
             next_n: figures.mean_n + slope * ahead,
         })
     }
+}
+
+/// Stretches in the pauses in which nothing was read for as long as the shortest counted clamp was held: when they begin
+/// and how long they are, s. What lies between two of them for less than a level is held shows nothing either.
+pub(super) fn unseen(found: &Found, record: &ForceRecord) -> Vec<(f64, f64)> {
+    let counted = found.clamps.iter().filter(|clamp| clamp.counted());
+    let holds = counted.filter_map(|clamp| window::hold_s(&clamp.edges));
+    let Some(shortest_s) = holds.reduce(f64::min) else {
+        return Vec::new();
+    };
+    let missing = |span: &Span| span.kind != SpanKind::Overload;
+    let mut spans: Vec<Span> = record.spans().into_iter().filter(missing).collect();
+    spans.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
+    let mut joined: Vec<(f64, f64)> = Vec::new();
+    for span in spans {
+        match joined.last_mut() {
+            Some(last) if span.from_s - last.1 < HELD_S => last.1 = last.1.max(span.to_s),
+            _ => joined.push((span.from_s, span.to_s)),
+        }
+    }
+    let in_a_clamp = |&(from_s, to_s): &(f64, f64)| {
+        found.clamps.iter().any(|clamp| {
+            let edges = clamp.edges;
+            edges.rising_foot_s <= to_s && edges.falling_foot_s >= from_s
+        })
+    };
+    joined.retain(|stretch| stretch.1 - stretch.0 >= shortest_s && !in_a_clamp(stretch));
+    let lengths = joined.into_iter();
+    lengths
+        .map(|(from_s, to_s)| (from_s, to_s - from_s))
+        .collect()
 }
 
 /// The first clamp that has the readings of an earlier one: noise is no two times the same.

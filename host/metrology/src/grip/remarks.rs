@@ -184,6 +184,13 @@ pub enum GripNote {
     WedgeHidesSprings,
     /// No clamp was held long enough for a slow drop.
     DropNotExamined,
+    /// Nothing was read between the clamps for as long as one is held.
+    Unseen {
+        /// From when on, s.
+        from_s: f64,
+        /// For how long, s.
+        for_s: f64,
+    },
     /// The check was broken off.
     BrokenOff {
         /// Clamps in the book.

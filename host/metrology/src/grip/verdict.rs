@@ -442,8 +442,7 @@ impl<'a> Case<'a> {
         let counts = |number: u32| self.taken.iter().any(|clamp| clamp.number == number);
         let left_out = self.doubts.left_out.iter();
         let weak = left_out
-            .filter(|clamp| !counts(clamp.number) && clamp.is_below(limit_n))
-            .filter(|clamp| own || left_out::is_apart(clamp.reads_n, &forces_n))
+            .filter(|clamp| !counts(clamp.number) && clamp.is_weak(limit_n, own, &forces_n))
             .min_by(|a, b| a.reads_n.total_cmp(&b.reads_n));
         if let Some(&LeftOut {
             number,
