@@ -3,7 +3,7 @@
 use crate::special::{normal_survival, t_quantile};
 use crate::uncertainty::{Budget, Contribution};
 pub use holdtrue_terms::figure::{Figure, Side};
-use holdtrue_terms::vocabulary::{Outcome, Provenance};
+use holdtrue_terms::vocabulary::{At, Outcome, Provenance};
 use serde::{Deserialize, Serialize};
 
 /// A limit on one figure.
@@ -92,6 +92,9 @@ pub struct Judged {
     pub figure: Figure,
     /// For runout: the height judged, mm from the nose face outward.
     pub height_mm: Option<f64>,
+    /// For runout: the surface judged; none where nobody said, and for a figure of none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<At>,
     /// Which side is good.
     pub side: Side,
     /// The limit.
@@ -190,6 +193,7 @@ pub fn judge_with_guard(limit: &Limit, measured: f64, guard: f64) -> Judged {
     Judged {
         figure: limit.figure,
         height_mm: limit.height_mm,
+        at: None,
         side: limit.side,
         limit: limit.limit,
         unit: limit.unit.clone(),

@@ -5,7 +5,7 @@ use crate::grip::remarks::{GripReason, GripRemedy};
 use crate::known;
 use crate::runout::LIMIT_HEIGHT_MM;
 use crate::runout::remarks::{RunoutReason, RunoutRemedy};
-use holdtrue_terms::vocabulary::{Outcome, State};
+use holdtrue_terms::vocabulary::{At, Outcome, State};
 use serde::{Deserialize, Serialize};
 
 /// Why a verdict is what it is; the codes of both checks are apart.
@@ -50,6 +50,14 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// What would settle it, if undecided.
     pub would_decide: Option<WouldDecide>,
+    /// A counted clamp was held long enough for a slow drop to be seen.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub drop_examined: bool,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands it on so")]
+fn is_false(value: &bool) -> bool {
+    !value
 }
 
 /// What a set is held to.
@@ -59,6 +67,8 @@ pub struct HeldTo {
     pub figure: Figure,
     /// At which height, mm; none for every one, and for a figure without.
     pub height_mm: Option<f64>,
+    /// On which surface; none where nobody said, and for a figure without.
+    pub at: Option<At>,
     /// Which side is good.
     pub side: Side,
     /// The limit, in the unit of the figure.
@@ -75,13 +85,14 @@ impl HeldTo {
         self.is_where(other) && no_laxer
     }
 
-    /// Whether both are on one figure at one height.
+    /// Whether the other is on the same figure at the same height of the same surface; one that is not known is any.
     fn is_where(&self, other: &Self) -> bool {
         let same_height = match (self.height_mm, other.height_mm) {
             (Some(here), Some(there)) => (here - there).abs() <= LIMIT_HEIGHT_MM,
             (here, there) => here.is_none() && there.is_none(),
         };
-        self.figure == other.figure && self.side == other.side && same_height
+        let same_surface = self.at.is_none() || self.at == other.at;
+        self.figure == other.figure && self.side == other.side && same_height && same_surface
     }
 }
 
@@ -94,6 +105,7 @@ impl Verdict {
         let judged = self.limits.iter().map(|limit| HeldTo {
             figure: limit.figure,
             height_mm: limit.height_mm,
+            at: limit.at,
             side: limit.side,
             limit: limit.limit,
         });
@@ -103,12 +115,31 @@ impl Verdict {
             ) => Some(HeldTo {
                 figure: on.figure,
                 height_mm: on.height_mm,
+                at: None,
                 side: Side::Upper,
                 limit: on.limit,
             }),
             _ => None,
         });
         judged.chain(not_judged).collect()
+    }
+
+    /// Whether it was held back, or outside, because of how the force behaved while held.
+    fn rests_on_drop(&self) -> bool {
+        let judged =
+            |limit: &Judged| limit.figure == Figure::GripSag && limit.outcome != Outcome::Accept;
+        let seen = |reason: &Reason| {
+            matches!(
+                reason,
+                Reason::Grip(
+                    GripReason::DropGoesOn { .. }
+                        | GripReason::CauseDoesNotHold { .. }
+                        | GripReason::SlippedOnce { cause: None, .. }
+                )
+            )
+        };
+        self.outcome != Outcome::Accept
+            && (self.limits.iter().any(judged) || self.reasons.iter().any(seen))
     }
 }
 
@@ -123,6 +154,35 @@ pub struct Set<K> {
     pub outcome: Option<Outcome>,
     /// By which limits.
     pub held_to: Vec<HeldTo>,
+    /// It is not within for how the force behaved while held.
+    pub for_drop: bool,
+    /// A drop could be seen in it.
+    pub sees_drop: bool,
+}
+
+impl<K: PartialEq> Set<K> {
+    /// A set with its verdict; none where it was not judged.
+    pub fn of(what: K, state: Option<State>, verdict: Option<&Verdict>) -> Self {
+        Self {
+            what,
+            state,
+            outcome: verdict.map(|verdict| verdict.outcome),
+            held_to: verdict.map_or_else(Vec::new, Verdict::held_to),
+            for_drop: verdict.is_some_and(Verdict::rests_on_drop),
+            sees_drop: verdict.is_some_and(|verdict| verdict.drop_examined),
+        }
+    }
+
+    /// Whether a later one can say anything in place of this: of the same kind; decided where this was outside; and long
+    /// enough held where this was not within for its drop.
+    fn can_be_answered_by(&self, later: &Self) -> bool {
+        let decides = match self.outcome {
+            Some(Outcome::Reject) => later.outcome.is_some_and(|it| it != Outcome::Undecided),
+            Some(_) => later.outcome.is_some(),
+            None => true,
+        };
+        self.what == later.what && decides && (later.sees_drop || !self.for_drop)
+    }
 }
 
 /// The set among those behind it that says how the spindle stands in its place: taken as left, and judged by every limit that
@@ -130,14 +190,50 @@ pub struct Set<K> {
 /// wider limit; and a verdict is not overtaken by a set without one.
 pub fn overtaken_by<K: PartialEq>(set: &Set<K>, later: &[Set<K>]) -> Option<usize> {
     later.iter().rposition(|left| {
-        left.what == set.what
+        set.can_be_answered_by(left)
             && left.state == Some(State::AsLeft)
-            && (left.outcome.is_some() || set.outcome.is_none())
             && set
                 .held_to
                 .iter()
                 .all(|limit| left.held_to.iter().any(|other| limit.is_within(other)))
     })
+}
+
+/// A set as left that is within, with those before it that were not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Repeated {
+    /// The place of the set.
+    pub place: usize,
+    /// The how manieth set as left of its kind it is.
+    pub number: usize,
+    /// How many before it were outside.
+    pub outside: usize,
+    /// How many before it were undecided.
+    pub undecided: usize,
+}
+
+/// Sets as left that were repeated until they were within: what came before is no longer in the verdict, and is told.
+pub fn repeated<K: PartialEq>(sets: &[Set<K>]) -> Vec<Repeated> {
+    let is_left = |set: &Set<K>| set.state == Some(State::AsLeft);
+    let told = sets.iter().enumerate().filter_map(|(place, set)| {
+        let stands = overtaken_by(set, &sets[place + 1..]).is_none();
+        let within = is_left(set) && set.outcome == Some(Outcome::Accept);
+        let before = sets[..place].iter();
+        let before = before.filter(|other| is_left(other) && other.what == set.what);
+        let of = |outcome| {
+            before
+                .clone()
+                .filter(move |set| set.outcome == Some(outcome))
+        };
+        let repeated = Repeated {
+            place,
+            number: before.clone().count() + 1,
+            outside: of(Outcome::Reject).count(),
+            undecided: of(Outcome::Undecided).count(),
+        };
+        (stands && within && repeated.outside + repeated.undecided > 0).then_some(repeated)
+    });
+    told.collect()
 }
 
 /// The verdict of a visit over its sets in order of time, overtaken ones left out: any reject is the whole visit's, then any
@@ -156,7 +252,9 @@ pub fn of_visits<K: PartialEq>(visits: &[Vec<Set<K>>]) -> Option<(Outcome, usize
         let mut sets = later.iter().flatten();
         sets.any(|left| {
             let covered = |limit: &HeldTo| left.held_to.iter().any(|other| limit.is_where(other));
-            left.what == set.what && left.outcome.is_some() && set.held_to.iter().all(covered)
+            set.can_be_answered_by(left)
+                && left.outcome.is_some()
+                && set.held_to.iter().all(covered)
         })
     };
     let standing = visits.iter().enumerate().flat_map(|(visit, sets)| {
@@ -192,6 +290,8 @@ mod tests {
             state: Some(state),
             outcome,
             held_to: vec![at(300.0, 15.0)],
+            for_drop: false,
+            sees_drop: false,
         }
     }
 
@@ -199,6 +299,7 @@ mod tests {
         HeldTo {
             figure: Figure::Tir,
             height_mm: Some(height_mm),
+            at: Some(At::Bar),
             side: Side::Upper,
             limit,
         }
@@ -217,6 +318,13 @@ mod tests {
             (vec![at(20.0, 5.0), at(300.2, 12.0)], Accept),
             (vec![at(20.0, 15.0)], Reject),
             (vec![at(300.0, 40.0)], Reject),
+            (
+                vec![HeldTo {
+                    at: Some(At::Face),
+                    ..at(300.0, 15.0)
+                }],
+                Reject,
+            ),
             (vec![], Reject),
         ] {
             let sets = [found.clone(), left(held_to)];
@@ -240,12 +348,34 @@ mod tests {
             (later(1, at(20.0, 15.0), Some(Accept)), (Reject, 0)),
             (later(2, at(300.0, 15.0), Some(Accept)), (Reject, 0)),
             (later(1, at(300.0, 15.0), None), (Reject, 0)),
+            (later(1, at(300.0, 15.0), Some(Undecided)), (Reject, 0)),
             (Vec::new(), (Reject, 0)),
         ] {
             let visits = [found(), then];
             assert_eq!(of_visits(&visits), Some(standing), "{visits:?}");
         }
         assert_eq!(of_visits::<u8>(&[]), None);
+    }
+
+    #[test]
+    fn what_was_not_within_for_its_drop_is_answered_where_a_drop_could_be_seen() {
+        use {Outcome::*, State::*};
+        for (outcome, sees_drop, of_both) in [
+            (Reject, false, Reject),
+            (Reject, true, Accept),
+            (Undecided, false, Undecided),
+            (Undecided, true, Accept),
+        ] {
+            let found = Set {
+                for_drop: true,
+                ..set(1, AsFound, Some(outcome))
+            };
+            let left = Set {
+                sees_drop,
+                ..set(1, AsLeft, Some(Accept))
+            };
+            assert_eq!(of_visit(&[found, left]), Some(of_both));
+        }
     }
 
     #[test]
@@ -260,7 +390,12 @@ mod tests {
             of_visit(&[found.clone(), set(2, AsLeft, Some(Accept))]),
             Some(Reject)
         );
-        assert_eq!(of_visit(&[found, set(1, AsLeft, None)]), Some(Reject));
+        assert_eq!(
+            of_visit(&[found.clone(), set(1, AsLeft, None)]),
+            Some(Reject)
+        );
+        let undecided = set(1, AsLeft, Some(Undecided));
+        assert_eq!(of_visit(&[found, undecided]), Some(Reject));
         let open = set(2, AsFound, Some(Undecided));
         assert_eq!(
             of_visit(&[set(1, AsFound, Some(Accept)), open]),

@@ -6,7 +6,7 @@ use crate::checked::{Checked, checks};
 use crate::document::{Document, Finding};
 use crate::ladder::judged_name;
 use crate::mark::mark;
-use holdtrue_metrology::verdict::{Set, Verdict, of_visit, overtaken_by};
+use holdtrue_metrology::verdict::{Set, Verdict, of_visit, overtaken_by, repeated};
 use holdtrue_terms::vocabulary::{Outcome, Severity};
 use holdtrue_wording::{CheckWords, words};
 use maud::{Markup, html};
@@ -19,6 +19,7 @@ pub(crate) fn found(document: &Document) -> Markup {
             h2 { "What we found" }
             @if let Some(headline) = &document.headline { p class="headline" { "Grip force " (headline) "." } }
             @if let Some(struck) = struck_out(&checks) { p class="flag" { (struck) } }
+            @for line in repeated_until_within(&checks) { p class="flag" { (line) } }
             @for check in &checks { (verdict(check)) }
             @if checks.is_empty() { p { "Neither grip force nor runout was measured." } }
             (findings(&document.findings))
@@ -43,14 +44,22 @@ fn struck_out(checks: &[Checked]) -> Option<String> {
     )
 }
 
+/// "Grip force: third set as left, two before it outside." One within its limit is not all that was measured.
+fn repeated_until_within(checks: &[Checked]) -> Vec<String> {
+    let counted = checks.iter().filter(|check| check.struck.is_none());
+    let counted: Vec<&Checked> = counted.collect();
+    let sets: Vec<_> = counted.iter().map(|check| set(check)).collect();
+    let told = repeated(&sets).into_iter();
+    told.map(|each| {
+        let title = &counted[each.place].title;
+        format!("{title}: {}.", words::repeated(each))
+    })
+    .collect()
+}
+
 /// A check as it counts for the verdict of its visit.
 fn set(check: &Checked) -> Set<&'static str> {
-    Set {
-        what: check.what,
-        state: check.state,
-        outcome: outcome(check),
-        held_to: check.verdict.map_or_else(Vec::new, Verdict::held_to),
-    }
+    Set::of(check.what, check.state, check.verdict)
 }
 
 fn verdict(check: &Checked) -> Markup {

@@ -12,7 +12,7 @@ use crate::visits::history::{History, date_of};
 use crate::visits::known_day::{KnownDay, days};
 use crate::visits::opening::{class_of, taper_of};
 use crate::visits::stored_calibration;
-use crate::visits::stored_figure::{CheckFigures, StoredFigure, held_to};
+use crate::visits::stored_figure::{CheckFigures, StoredFigure, verdict_in};
 use holdtrue_book::{Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Crossing, NoCrossing, follow};
@@ -436,11 +436,10 @@ fn sets(
         let row = rows
             .iter()
             .find(|row| result.is_some_and(|result| result.id == row.id));
+        let verdict = row.and_then(|row| verdict_in(row.content.text()));
         Ok(Set {
-            what: check.kind.word(),
-            state: check.state,
             outcome: result.and_then(|result| result.outcome),
-            held_to: row.map_or_else(Vec::new, |row| held_to(row.content.text())),
+            ..Set::of(check.kind.word(), check.state, verdict.as_ref())
         })
     };
     counted.map(set).collect()

@@ -2,7 +2,7 @@
 //! and why; the rows themselves stay as they were written.
 
 use crate::terminal::times;
-use crate::visits::stored_figure::held_to;
+use crate::visits::stored_figure::verdict_in;
 use holdtrue_book::{Check, Finding, FindingKind, Remark, Said, Strikes, Struck, Visit};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
@@ -178,6 +178,29 @@ pub fn finding_lines(each: &CorrectedFinding) -> Vec<String> {
         .collect()
 }
 
+/// A check as it counts for the verdict of its visit. Outcomes are those of the results that hold.
+fn set(check: &Check) -> Set<&'static str> {
+    let result = check.result();
+    let verdict = result.and_then(|result| verdict_in(result.content.text()));
+    Set {
+        outcome: result.and_then(|result| result.outcome),
+        ..Set::of(check.start.kind.word(), check.start.state, verdict.as_ref())
+    }
+}
+
+/// What was repeated as left until it was within, a line each.
+pub fn repeated_lines(visit: &Visit, remarks: &[Remark]) -> Vec<String> {
+    let counts = |check: &&Check| strike_on(remarks, check.start.id).is_none();
+    let sets: Vec<_> = visit.checks.iter().filter(counts).map(set).collect();
+    let repeated = verdict::repeated(&sets).into_iter();
+    repeated
+        .map(|each| {
+            let words = holdtrue_wording::words::repeated(each);
+            format!("{:<9} {words}", sets[each.place].what)
+        })
+        .collect()
+}
+
 /// The verdict of a visit without the sets that were struck out, and with them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct VisitVerdict {
@@ -190,16 +213,8 @@ pub struct VisitVerdict {
 }
 
 impl VisitVerdict {
-    /// Of a visit by these remarks. Outcomes are those of the results that hold.
+    /// Of a visit by these remarks.
     pub fn of(visit: &Visit, remarks: &[Remark]) -> Self {
-        let set = |check: &Check| Set {
-            what: check.start.kind.word(),
-            state: check.start.state,
-            outcome: check.result().and_then(|result| result.outcome),
-            held_to: check
-                .result()
-                .map_or_else(Vec::new, |result| held_to(result.content.text())),
-        };
         let counts = |check: &&Check| strike_on(remarks, check.start.id).is_none();
         let all: Vec<_> = visit.checks.iter().map(set).collect();
         let counted: Vec<_> = visit.checks.iter().filter(counts).map(set).collect();

@@ -9,7 +9,7 @@ use holdtrue_metrology::grip::budget::{CALIBRATION, REPEATABILITY};
 use holdtrue_metrology::runout::remarks::Source;
 use holdtrue_metrology::statistics::{mean, median, stdev};
 use holdtrue_metrology::uncertainty::{Budget, Contribution};
-use holdtrue_metrology::verdict::{HeldTo, Verdict};
+use holdtrue_metrology::verdict::Verdict;
 use holdtrue_terms::figure::GivenBy;
 use holdtrue_terms::vocabulary::{At, Provenance};
 use serde::{Deserialize, Serialize};
@@ -72,15 +72,14 @@ pub struct CheckFigures {
     pub unreadable: Option<String>,
 }
 
-/// What the result document of a check was held to; nothing where it has no verdict.
-pub fn held_to(document: &str) -> Vec<HeldTo> {
+/// The verdict in the result document of a check; none where it has none.
+pub fn verdict_in(document: &str) -> Option<Verdict> {
     #[derive(Deserialize)]
     struct Decided {
         verdict: Option<Verdict>,
     }
     let read: Result<Decided, _> = serde_json::from_str(document);
-    let verdict = read.ok().and_then(|decided| decided.verdict);
-    verdict.map_or_else(Vec::new, |verdict| verdict.held_to())
+    read.ok().and_then(|decided| decided.verdict)
 }
 
 impl CheckFigures {

@@ -10,7 +10,8 @@ use crate::visits::anew;
 use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, page_now};
 use crate::visits::book_writer::is_from_paper;
 use crate::visits::corrected::{
-    VisitVerdict, finding_lines, findings, strike_document, strike_on, strike_words, struck_words,
+    VisitVerdict, finding_lines, findings, repeated_lines, strike_document, strike_on,
+    strike_words, struck_words,
 };
 use crate::visits::counters::Counter;
 use crate::visits::known_day;
@@ -151,6 +152,7 @@ impl Shown {
         lines.extend(fact_lines(header));
         lines.extend(self.also_open.iter().cloned());
         lines.extend(self.headline.iter().map(|line| format!("grip      {line}")));
+        lines.extend(repeated_lines(visit, &visit.remarks));
         let struck = strike_on(&visit.remarks, visit.visit.id);
         lines.extend(struck.map(|strike| format!("The whole visit is {}", strike_words(strike))));
         lines.extend(VisitVerdict::of(visit, &visit.remarks).words());

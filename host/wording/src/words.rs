@@ -6,6 +6,7 @@ use crate::digits::height;
 use holdtrue_metrology::decision::{Judged, Side};
 use holdtrue_metrology::grip::result::StatedFigure;
 use holdtrue_metrology::runout::Method;
+use holdtrue_metrology::verdict::Repeated;
 use holdtrue_terms::vocabulary::{At, Outcome, Provenance};
 
 /// First printed line, always.
@@ -34,6 +35,36 @@ pub fn struck_out(sets: usize, without: Option<Outcome>, with: Option<Outcome>) 
         word(without),
         word(with)
     ))
+}
+
+/// "third set as left, two before it outside".
+pub fn repeated(repeated: Repeated) -> String {
+    const ORDINALS: [&str; 10] = [
+        "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth",
+        "tenth",
+    ];
+    const NUMBERS: [&str; 10] = [
+        "none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine",
+    ];
+    let ordinal = ORDINALS.get(repeated.number - 1);
+    let which = ordinal.map_or_else(
+        || format!("set number {} as left", repeated.number),
+        |ordinal| format!("{ordinal} set as left"),
+    );
+    let count = |count: usize| {
+        let word = NUMBERS.get(count).copied();
+        word.map_or_else(|| count.to_string(), str::to_owned)
+    };
+    let before = match (repeated.outside, repeated.undecided) {
+        (outside, 0) => format!("{} before it outside", count(outside)),
+        (0, undecided) => format!("{} before it undecided", count(undecided)),
+        (outside, undecided) => format!(
+            "{} before it outside, {} undecided",
+            count(outside),
+            count(undecided)
+        ),
+    };
+    format!("{which}, {before}")
 }
 
 /// The verdict's word with a capital.

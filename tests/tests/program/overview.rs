@@ -2,6 +2,7 @@
 
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::Bench;
+use holdtrue_tests::force::{Made, MadeClamp};
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
@@ -360,4 +361,113 @@ fn what_was_struck_after_the_end_counts_until_an_amendment_takes_it_up() {
         .in_book("spindle show Once", &[])
         .exits(0)
         .shows("struck out: bumped");
+}
+
+/// What a visit with a first set as found and a second as left comes to, and its spindle after it.
+fn found_and_left(bench: &Bench, found: &str, left: &str) -> String {
+    bench
+        .in_book("spindle add --interface BT40 --nominal-n 10000", &["Twice"])
+        .exits(0);
+    bench.in_book("visit start --spindle Twice", &[]).exits(0);
+    for (line, state) in [(found, "as-found"), (left, "as-left")] {
+        let (line, readings) = line.split_once(" = ").unwrap_or((line, ""));
+        let values: &[&str] = match readings {
+            "" => &[],
+            readings => &["--readings", readings],
+        };
+        bench.in_book(&format!("{line} --store --state {state}"), values);
+    }
+    let status = bench.in_book("visit status --json", &[]).exits(0).json();
+    let outcome = status["visit"]["outcome"].clone();
+    bench.in_book("visit finish --yes", &[]).exits(0);
+    let all = told(bench, "overview --json", &[]);
+    assert_eq!(all[0]["verdict"]["outcome"], outcome, "{all:#?}");
+    bench.in_book("recheck", &[]).exits(0);
+    outcome.as_str().unwrap_or_default().to_owned()
+}
+
+#[test]
+fn a_set_as_left_answers_only_where_it_was_read_and_only_by_a_decision() {
+    let at = |at: &str, readings: &str| {
+        format!(
+            "runout --unit um --positions 8 --at {at} --height-mm=-8 --uncertainty-um 0.5 --limit-um 10 = {readings}"
+        )
+    };
+    let (bad, good) = ("0 9 12 9 0 -9 -12 -9 0", "0.1 2 3.1 2.1 0 -2.2 -3 -2 0.1");
+    let near = "0 3.5 5 3.5 0 -3.5 -5 -3.5 0";
+    for (found, left, comes_to) in [
+        ("bar", at("bar", good), "accept"),
+        ("bar", at("axial", good), "reject"),
+        ("bar", at("face", good), "reject"),
+        ("wall", at("bar", good), "reject"),
+        ("axial", at("wall", good), "reject"),
+        ("bar", at("bar", near), "reject"),
+    ] {
+        let outcome = found_and_left(&bench!(), &at(found, bad), &left);
+        assert_eq!(outcome, comes_to, "{found}, then {left}");
+    }
+}
+
+#[test]
+fn a_drop_is_answered_by_a_set_in_which_it_could_be_seen() {
+    let file = |bench: &Bench, name: &str, drop_n_per_s: f64, last_hold_s: f64| {
+        let mut clamps: Vec<MadeClamp> = [9_400.0, 9_430.0, 9_380.0, 9_410.0, 9_390.0]
+            .into_iter()
+            .map(|force_n| MadeClamp {
+                drop_n_per_s,
+                ..MadeClamp::of(force_n)
+            })
+            .collect();
+        clamps[4].hold_s = last_hold_s;
+        bench.file(name, Made::default().csv(&clamps));
+    };
+    for (left, comes_to) in [
+        ("grip --from long.csv", "accept"),
+        ("grip --from short.csv", "undecided"),
+        ("grip --unit kN = 9.4 9.43 9.38 9.41 9.39", "undecided"),
+    ] {
+        let bench = bench!();
+        file(&bench, "drop.csv", 62.0, 30.0);
+        file(&bench, "long.csv", 0.0, 30.0);
+        file(&bench, "short.csv", 0.0, 5.0);
+        let (line, readings) = left.split_once(" = ").unwrap_or((left, ""));
+        let held = |line: &str| format!("{line} --uncertainty-percent 0.5 = {readings}");
+        let found = "grip --from drop.csv --uncertainty-percent 0.5";
+        assert_eq!(
+            found_and_left(&bench, found, &held(line)),
+            comes_to,
+            "{left}"
+        );
+    }
+}
+
+#[test]
+fn a_set_repeated_as_left_until_it_was_within_says_so_on_screen_and_paper() {
+    let bench = bench!();
+    bench
+        .in_book("spindle add --interface BT40 --nominal-n 10000", &["Often"])
+        .exits(0);
+    bench.in_book("visit start --spindle Often", &[]).exits(0);
+    let grip = |state: &str, kn: &str, code: i32| {
+        let line = format!("grip --store --state {state} --unit kN --uncertainty-percent 1");
+        bench
+            .in_book(&format!("{line} --readings"), &[kn])
+            .exits(code);
+    };
+    let (weak, strong) = ("6.0 6.1 5.9 6.05 5.95", "9.8 9.9 9.85 9.8 9.9");
+    let said = || {
+        let shown = bench.in_book("visit status", &[]).exits(0).out;
+        shown.contains("third set as left, two before it outside")
+    };
+    grip("as-found", weak, 1);
+    grip("as-left", weak, 1);
+    grip("as-left", weak, 1);
+    assert!(!said());
+    grip("as-left", strong, 0);
+    assert!(said());
+    let finished = bench.in_book("visit finish", &[]).exits(0);
+    finished.shows("third set as left, two before it outside");
+    bench.in_book("report --html page.html", &[]).exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).unwrap_or_default();
+    assert!(page.contains("third set as left, two before it outside."));
 }

@@ -102,6 +102,7 @@ impl Bench {
             limits: self.judged,
             reasons: self.reasons.into_iter().map(Reason::Grip).collect(),
             would_decide: would_decide.flatten(),
+            drop_examined: false,
         }
     }
 

@@ -80,7 +80,10 @@ pub(super) fn verdict(
             }
         }
     }
-    Some(bench.verdict(taken.len()))
+    Some(Verdict {
+        drop_examined: drop::is_examined(taken, setup),
+        ..bench.verdict(taken.len())
+    })
 }
 
 fn pairs(taken: &[Taken]) -> Vec<(u32, f64)> {

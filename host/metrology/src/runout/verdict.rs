@@ -95,6 +95,7 @@ pub fn decide(check: &Evaluated) -> Option<Decided> {
             limits: Vec::new(),
             reasons: Vec::new(),
             would_decide: None,
+            drop_examined: false,
         },
         judgements: Vec::new(),
     };
@@ -263,6 +264,7 @@ fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Ju
         candidate,
         held_back: Vec::new(),
     };
+    judgement.judged.at = judgement.candidate.place.at;
     if let Some(certificate) = certificate_gap(check) {
         without_certificate(&mut judgement, certificate);
     }

@@ -164,6 +164,7 @@ fn judged(figure: Figure, limit: f64, measured: f64, guard: f64, outcome: Outcom
     Judged {
         figure,
         height_mm: None,
+        at: None,
         side: Side::Lower,
         limit,
         unit: "N".to_owned(),
@@ -304,6 +305,7 @@ fn grip(
 pub fn sound() -> Document {
     let settled = [9_742.0, 9_771.0, 9_765.0, 9_758.0, 9_780.0];
     let verdict = Verdict {
+        drop_examined: false,
         outcome: Outcome::Accept,
         limits: vec![
             judged(Figure::GripMean, 7_000.0, 9_763.2, 123.0, Outcome::Accept),
@@ -329,6 +331,7 @@ pub fn sound() -> Document {
 pub fn weak() -> Document {
     let settled = [5_112.0, 5_098.0, 5_131.0, 5_104.0, 5_120.0];
     let verdict = Verdict {
+        drop_examined: false,
         outcome: Outcome::Reject,
         limits: vec![judged(
             Figure::GripMean,
@@ -461,6 +464,7 @@ pub fn runout() -> Runout {
         bar_ovality_um: None,
     };
     let verdict = Verdict {
+        drop_examined: false,
         outcome: Outcome::Undecided,
         limits: vec![
             Judged {
