@@ -17,4 +17,4 @@ pub use draw::{SMALLEST, draw};
 pub use scene::{
     Ability, Beside, Circle, Column, Count, Figure, Ground, Key, Picture, Position, Scene, Strip,
 };
-pub use text::plain;
+pub use text::{fitted, plain};

@@ -83,6 +83,36 @@ pub(crate) fn wrapped(words: &str, width: u16, ability: Ability) -> Vec<String> 
     lines
 }
 
+/// A printed line in lines of at most `width` columns: broken at spaces, its columns kept, what follows set in as far as the line
+/// itself. Only a word longer than a line is wider.
+pub fn fitted(line: &str, width: u16) -> Vec<String> {
+    let words_begin = line.find(|sign: char| !sign.is_whitespace() && sign != '-');
+    let set_in = words_begin.map_or(0, |at| columns(&line[..at]));
+    let set_in = if set_in > width / 2 { 0 } else { set_in };
+    let margin = " ".repeat(usize::from(set_in));
+    let mut lines = Vec::new();
+    let mut rest = line.to_owned();
+    while columns(&rest) > width {
+        let begin = rest.len() - rest.trim_start().len();
+        let spaces = rest
+            .char_indices()
+            .filter(|(at, sign)| *sign == ' ' && *at > begin);
+        let fits = |at: &usize| columns(&rest[..*at]) <= width;
+        let mut places = spaces.map(|(at, _)| at);
+        let last = places.clone().filter(fits).last().or_else(|| places.next());
+        let Some(at) = last else { break };
+        let next = rest[at..].trim_start().to_owned();
+        rest.truncate(at);
+        lines.push(rest.trim_end().to_owned());
+        if next.is_empty() {
+            return lines;
+        }
+        rest = format!("{margin}{next}");
+    }
+    lines.push(rest);
+    lines
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -94,6 +124,20 @@ mod tests {
             let lines = wrapped(&words, width, Ability::Unicode);
             prop_assert!(lines.iter().all(|line| columns(line) <= width));
             prop_assert_eq!(lines.join(" "), words);
+        }
+
+        #[test]
+        fn a_printed_line_keeps_its_words_and_fits(
+            indent in 0_usize..6,
+            words in "[a-z]{1,9}( {1,3}[a-z]{1,9}){0,20}",
+            width in 24_u16..60,
+        ) {
+            let line = format!("{}{words}", " ".repeat(indent));
+            let lines = fitted(&line, width);
+            prop_assert!(lines.iter().all(|line| columns(line) <= width), "{lines:?}");
+            let all: Vec<&str> = lines.iter().flat_map(|line| line.split_whitespace()).collect();
+            prop_assert_eq!(all, words.split_whitespace().collect::<Vec<_>>());
+            prop_assert!(columns(&line) > width || lines == [line]);
         }
 
         #[test]

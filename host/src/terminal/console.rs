@@ -6,12 +6,13 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::live_screen;
 use crate::terminal::live_screen::LiveScreen;
-use holdtrue_screen::Scene;
+use holdtrue_screen::{Scene, fitted};
 use holdtrue_wording::{shown, shown_json, shown_lines};
 use serde::Serialize;
 use serde_json::{Map, Value};
+use std::borrow::Cow;
 use std::io;
-use std::io::{ErrorKind, Write};
+use std::io::{ErrorKind, IsTerminal, Write};
 
 /// Version of the document that carries nothing but an error.
 const ERROR_SCHEMA: u64 = 1;
@@ -26,6 +27,22 @@ pub struct Console {
     quiet: bool,
     screen: Option<LiveScreen>,
     aside: bool,
+    /// Lines and messages go to a terminal, where no word is broken at its edge.
+    fits: [bool; 2],
+}
+
+/// Text as a terminal of its present width shows it; as it is anywhere else.
+fn in_width(text: Cow<'_, str>, fits: bool) -> Cow<'_, str> {
+    match crossterm::terminal::size() {
+        Ok((width, _)) if fits && width > 0 => {
+            let lines: Vec<String> = text
+                .split('\n')
+                .flat_map(|line| fitted(line, width))
+                .collect();
+            Cow::Owned(lines.join("\n"))
+        }
+        _ => text,
+    }
 }
 
 /// How a command ended: what it found, for the program that reads it and for the person.
@@ -78,7 +95,10 @@ impl Finished {
 impl Console {
     /// Standard output and standard error of the process.
     pub fn process(json: bool) -> Self {
-        Self::new(json, Box::new(io::stdout()), Box::new(io::stderr()))
+        Self {
+            fits: [io::stdout().is_terminal(), io::stderr().is_terminal()],
+            ..Self::new(json, Box::new(io::stdout()), Box::new(io::stderr()))
+        }
     }
 
     /// Any two writers.
@@ -92,6 +112,7 @@ impl Console {
             quiet: true,
             screen: None,
             aside: false,
+            fits: [false; 2],
         }
     }
 
@@ -188,7 +209,8 @@ impl Console {
         if let Some(screen) = &mut self.screen {
             return screen.say(&shown_lines(line));
         }
-        let written = writeln!(self.out, "{}", shown_lines(line)).and_then(|()| self.out.flush());
+        let text = in_width(shown_lines(line), self.fits[0]);
+        let written = writeln!(self.out, "{text}").and_then(|()| self.out.flush());
         self.note_broken(written);
     }
 
@@ -206,7 +228,8 @@ impl Console {
         if let Some(screen) = &mut self.screen {
             return screen.say(&shown_lines(line));
         }
-        let _ = writeln!(self.messages, "{}", shown_lines(line));
+        let text = in_width(shown_lines(line), self.fits[1]);
+        let _ = writeln!(self.messages, "{text}");
     }
 
     /// Bytes that are the result themselves (a script, a page).

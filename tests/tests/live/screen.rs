@@ -431,3 +431,32 @@ fn killed_outright_the_next_start_is_clean_and_bell_and_screen_can_be_switched_o
     terminal.signal(Signal::INT);
     assert_eq!(terminal.end(), 130);
 }
+
+#[test]
+fn no_line_breaks_inside_a_word() {
+    let bench = bench!();
+    for columns in [60, 80] {
+        let mut command = bench.command([
+            "runout",
+            "--readings",
+            "0 1 2 1 0",
+            "--positions",
+            "4",
+            "--unit",
+            "um",
+            "--at",
+            "bar",
+        ]);
+        let mut terminal = Terminal::start(&mut command, columns, 60);
+        assert_eq!(terminal.end(), 0, "{}", terminal.text());
+        let text = terminal.text();
+        let words = "licensed or qualified practice come before anything this program says.";
+        let all: Vec<&str> = text.split_whitespace().collect();
+        assert!(all.join(" ").contains(words), "{columns} columns:\n{text}");
+        assert!(
+            text.lines()
+                .all(|line| line.chars().count() <= usize::from(columns)),
+            "{text}"
+        );
+    }
+}
