@@ -88,6 +88,7 @@ impl Say for ClampNote {
             Self::FewSamples => {
                 "too few samples to see a bump or a spike: record at least 10 a second"
             }
+            Self::StillFalling => "still falling, so it reads high: hold longer",
             Self::StillRising => "still rising, so it reads low: hold longer",
             Self::Bumped { length_s } => {
                 return format!("bumped, that part left out ({length_s:.2} s)");
@@ -493,6 +494,15 @@ impl Say for GripReason {
                     "at the end of the hold no more than {} is left, which is not within the limit: do not run until the \
                      cause is found",
                     units.newtons(*left_n)
+                );
+            }
+            Self::FallsAsRead {
+                clamp,
+                percent_per_s,
+            } => {
+                return format!(
+                    "clamp {clamp} falls by {percent_per_s:.1} % a second as it is read, and none was held long enough to tell a \
+                     drop from settling: hold longer"
                 );
             }
             Self::RisesAfter { most_n } => {

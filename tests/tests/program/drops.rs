@@ -400,3 +400,24 @@ fn a_knock_either_way_is_neither_drop_nor_slip() {
         .judged(0);
     }
 }
+
+#[test]
+fn a_force_that_falls_plainly_in_holds_too_short_for_a_drop_is_undecided() {
+    let bench = bench!();
+    let made = Made {
+        noise_n: 8.0,
+        ..Made::default()
+    };
+    for hold_s in [1.4, 1.8, 2.2, 2.8] {
+        for (n_per_s, code) in [(235.0, 3), (0.0, 0)] {
+            let mut clamps = five(n_per_s, hold_s);
+            clamps.iter_mut().for_each(|clamp| clamp.hold_s = hold_s);
+            bench.file("set.csv", made.csv(&clamps));
+            let text = bench.line(JUDGED).exits(code).out;
+            let said = "still falling, so it reads high: hold longer";
+            assert_eq!(text.contains(said), code == 3, "{hold_s} s: {text}");
+            // What is outside stays so.
+            bench.line(&JUDGED.replace("7000", "12000")).exits(1);
+        }
+    }
+}

@@ -59,6 +59,8 @@ pub(super) struct Recorded {
     pub slip: Option<Slip>,
     /// The level before the release.
     pub end: Option<HoldEnd>,
+    /// So fast it falls in its settled window, N/s, where it was held too short for a drop.
+    pub falls_n_per_s: Option<f64>,
     /// Step of the record where no noise shows what lies between, N.
     pub grain_n: f64,
     /// Both readings beside it are those of the free gauge.

@@ -98,6 +98,8 @@ pub struct FoundClamp {
     pub window_slope_n_per_s: Option<f64>,
     /// So fast it still rises in the settled window, less zero, N/s; none where it does not.
     pub rises_n_per_s: Option<f64>,
+    /// So fast it falls there, N/s, of a hold too short for a drop while held; none where it does not.
+    pub falls_n_per_s: Option<f64>,
     /// Standard deviation of the settled force from the noise of the samples alone, per noise of one sample.
     pub averaging: f64,
     /// Largest raw sample that is no spike, zero taken off, N.
@@ -318,6 +320,11 @@ fn clamp(
     let fall = sag::fall(trace, levels.base_n, edges);
     let endings = ending::endings(trace, edges, zeros, fall.as_ref());
     let slip = ending::slip(trace, edges);
+    let sag = sag::sag(trace, edges, zeros, fall.as_ref());
+    let falls_n_per_s = settled
+        .as_ref()
+        .filter(|_| sag.is_none() && !window::is_short(edges))
+        .and_then(|settled| settled.falls_n_per_s);
     let peak = peak(trace, edges);
     let counted_samples = settled.as_ref().map_or(1, |settled| settled.samples.max(1));
     let averaging = (1.0 / counted_samples as f64 + zeros.variance_share()).sqrt();
@@ -342,6 +349,7 @@ fn clamp(
     if let Some(settled) = settled.as_ref().filter(|_| !window::is_short(edges)) {
         notes.extend(window_notes(settled));
     }
+    notes.extend(falls_n_per_s.map(|_| ClampNote::StillFalling));
     notes.extend(fall.as_ref().map(fall_note));
     notes.extend(slip.as_ref().map(slip_note));
     let slow = edges.slow_release_s;
@@ -363,9 +371,10 @@ fn clamp(
         reads_n: reads_n(trace, levels.base_n, edges, peak),
         window_slope_n_per_s: settled.as_ref().map(|settled| settled.slope_n_per_s),
         rises_n_per_s: settled.as_ref().and_then(|settled| settled.rises_n_per_s),
+        falls_n_per_s,
         averaging,
         peak_n: peak.and_then(|peak| Some(trace.force_n[peak] - zeros.at(trace.time_s[peak])?)),
-        sag: sag::sag(trace, edges, zeros, fall.as_ref()),
+        sag,
         end: None,
         endings,
         slip,

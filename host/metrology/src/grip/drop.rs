@@ -325,6 +325,18 @@ pub(super) fn is_examined(taken: &[Taken], setup: &GripSetup) -> bool {
     Drop::all(taken, setup).iter().any(Drop::is_long)
 }
 
+/// The clamp that falls most as it is read, with the share of its force a second, where no hold is long enough for a drop.
+pub(super) fn falls_as_read(taken: &[Taken]) -> Option<(u32, f64)> {
+    let recorded = || taken.iter().filter_map(|clamp| clamp.recorded);
+    if recorded().any(|recorded| recorded.sag.is_some()) {
+        return None;
+    }
+    let falls = taken.iter().filter(|clamp| clamp.force_n > 0.0);
+    let falls = falls
+        .filter_map(|clamp| Some((clamp.number, clamp.recorded?.falls_n_per_s? / clamp.force_n)));
+    falls.max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
 /// The largest slip in a hold, with the number of its clamp.
 pub(super) fn slipped(taken: &[Taken]) -> Option<(u32, Slip)> {
     let slips = taken

@@ -282,6 +282,7 @@ fn take(clamp: &FoundClamp, found: &Found) -> Option<Taken> {
         slope_n_per_s: clamp.window_slope_n_per_s.unwrap_or(0.0),
         early_s: clamped_s + window::FULL_CENTRE_S - window.centre_s(),
         sag: clamp.sag,
+        falls_n_per_s: clamp.falls_n_per_s,
         endings: clamp.endings,
         slip: clamp.slip,
         end: clamp.end,

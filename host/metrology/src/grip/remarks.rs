@@ -51,6 +51,8 @@ pub enum ClampNote {
     FewSamples,
     /// Still rising in the settled window.
     StillRising,
+    /// Falling in the settled window of a hold too short for a drop.
+    StillFalling,
     /// Bumped, that part left out.
     Bumped {
         /// Its length, s.
@@ -399,6 +401,13 @@ pub enum GripReason {
         drop: DropSeen,
         /// Until the force is below its limit at this rate, s, where it is not yet.
         below_limit_in_s: Option<f64>,
+    },
+    /// The force falls as it is read, and no clamp was held long enough to tell a drop from settling.
+    FallsAsRead {
+        /// In which clamp.
+        clamp: u32,
+        /// Share of the force a second, %.
+        percent_per_s: f64,
     },
     /// The force went down at once and stayed down.
     SlippedOnce {

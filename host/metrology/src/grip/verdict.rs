@@ -375,6 +375,16 @@ impl<'a> Case<'a> {
             (None, Some(slip)) => return self.hold_back_if_it_slipped(slip, bench),
             (found, _) => found,
         };
+        let falls = drop::falls_as_read(self.taken).filter(|_| found.is_none());
+        if let Some((clamp, per_s)) = falls {
+            let percent_per_s = 100.0 * per_s;
+            bench.stop(GripReason::FallsAsRead {
+                clamp,
+                percent_per_s,
+            });
+            bench.add_remedy(GripRemedy::LongHoldForDrop);
+            return;
+        }
         match (found, self.cause(bench)) {
             (None, None) => {}
             (None, Some(_)) => {

@@ -26,10 +26,10 @@ const DISTURBED_SHARE: f64 = 0.20;
 /// Margin cut out with a bump on each side.
 const BUMP_MARGIN_S: f64 = 0.050;
 /// A force that climbs by more than this share of its own level a second still rises: an exponential rise then reads
-/// half a per cent low.
-const RISING_PER_SECOND: f64 = 0.005;
-/// The climb must be this multiple of its standard error from noise.
-const RISING_CERTAINTY: f64 = 4.0;
+/// half a per cent low. One that falls so fast still falls.
+const MOVES_PER_SECOND: f64 = 0.005;
+/// The climb, or the fall, must be this multiple of its standard error from noise.
+const MOVES_CERTAINTY: f64 = 4.0;
 /// A window of fewer samples shows neither a bump nor a spike.
 const ENOUGH_SAMPLES: usize = 10;
 /// A duration that is met exactly must not be missed by the last bit of a subtraction.
@@ -109,6 +109,8 @@ pub(super) struct Settled {
     pub bump: Bump,
     /// So fast it still rises, N/s; none where it does not.
     pub rises_n_per_s: Option<f64>,
+    /// So fast it falls, N/s; none where it does not.
+    pub falls_n_per_s: Option<f64>,
     /// Too few samples for a bump or a spike to be told from what is held.
     pub few_samples: bool,
     /// Slope through the window, N/s, growing force positive.
@@ -138,7 +140,8 @@ pub(super) fn settle(
     let line = line_through(trace, samples.clone());
     let slope_n_per_s = line.map_or(0.0, |line| line.slope);
     let climb_n_per_s = slope_n_per_s - zero_slope_n_per_s;
-    let rises_n_per_s = rises(trace, own_level_n, window, climb_n_per_s).then_some(climb_n_per_s);
+    let moves = |n_per_s: f64| moves(trace, own_level_n, window, n_per_s).then_some(n_per_s);
+    let (rises_n_per_s, falls_n_per_s) = (moves(climb_n_per_s), moves(-climb_n_per_s));
     let bumped = match line.filter(|_| rises_n_per_s.is_none()) {
         Some(line) => off_line(trace, own_level_n, samples.clone(), line),
         None => Vec::new(),
@@ -169,17 +172,17 @@ pub(super) fn settle(
         samples: counted.len(),
         bump,
         rises_n_per_s,
+        falls_n_per_s,
         few_samples: samples.len() < ENOUGH_SAMPLES,
         slope_n_per_s,
     }
 }
 
-/// Whether a force that climbs so fast over the window still rises.
-fn rises(trace: &Trace<'_>, own_level_n: f64, window: Window, climb_n_per_s: f64) -> bool {
+/// Whether a force that climbs, or falls, so fast over the window does not stand still yet.
+fn moves(trace: &Trace<'_>, own_level_n: f64, window: Window, n_per_s: f64) -> bool {
     let samples = trace.samples_within(window.from_s, window.to_s).len() as f64;
     let noise_n_per_s = trace.noise_n * (12.0 / samples).sqrt() / window.length_s();
-    climb_n_per_s > RISING_PER_SECOND * own_level_n
-        && climb_n_per_s > RISING_CERTAINTY * noise_n_per_s
+    n_per_s > MOVES_PER_SECOND * own_level_n && n_per_s > MOVES_CERTAINTY * noise_n_per_s
 }
 
 /// A line through a stretch of the running median.
