@@ -99,7 +99,7 @@ pub fn fitted(line: &str, width: u16) -> Vec<String> {
             .filter(|(at, sign)| *sign == ' ' && *at > begin);
         let fits = |at: &usize| columns(&rest[..*at]) <= width;
         let mut places = spaces.map(|(at, _)| at);
-        let last = places.clone().filter(fits).last().or_else(|| places.next());
+        let last = places.clone().rfind(fits).or_else(|| places.next());
         let Some(at) = last else { break };
         let next = rest[at..].trim_start().to_owned();
         rest.truncate(at);
