@@ -2,8 +2,10 @@
 
 use crate::{BOOK, grip, is_sound, recorded};
 use holdtrue_tests::bench;
+use holdtrue_tests::bench::{Bench, Run};
 use holdtrue_tests::port::{Measuring, Port};
 use serde_json::Value;
+use std::process::Command;
 use std::time::Duration;
 
 fn settled(document: &Value, clamp: usize) -> f64 {
@@ -201,62 +203,68 @@ fn other_limits_do_not_change_a_check_that_is_under_way() {
         .tells("those stay in force");
 }
 
+/// Breaks a measurement off once it says `until`, and finishes its visit all the same.
+fn finished_with(bench: &Bench, measure: &mut Command, until: &str, recorded: &str) -> Run {
+    let mut run = Measuring::start(measure);
+    run.until(until);
+    run.signal("INT");
+    run.end().exits(130);
+    let finish = format!("--book {BOOK} visit finish");
+    bench.line(&finish).exits(2).tells(recorded);
+    bench.line(&format!("{finish} --json --yes")).exits(0)
+}
+
+/// What is outside so far is sealed so; what is within its limit so far is not within its limit.
+fn only_what_is_outside_is_judged(
+    bench: &Bench,
+    recorded: &str,
+    outside: impl FnOnce() -> Run,
+    within: impl FnOnce() -> Run,
+) {
+    let outside = outside().tells("is outside its limit by those");
+    assert_eq!(outside.json()["visit"]["outcome"], "reject", "{outside}");
+    is_sound(bench);
+    bench
+        .line(&format!("--book {BOOK} report --html page.html"))
+        .exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(page.contains("Outside limit") && page.contains(recorded));
+    let within = within();
+    assert_eq!(within.json()["visit"]["outcome"], Value::Null, "{within}");
+}
+
 #[test]
 fn a_runout_broken_off_outside_its_limit_is_not_sealed_as_one_not_judged() {
     let bench = bench!();
-    let book = |line: &str| bench.line(&format!("--book {BOOK} {line}"));
+    let recorded = "4 of 10 planes recorded";
     let broken_off = |limit_um: &str| {
         let port = Port::offer(&bench, "--condition tilted-taper --seed 3 --pace 40");
         let line = format!(
             "--book {BOOK} runout --gauge {} --square-to-wall --interface 7/24-40 --limit-um {limit_um} --json --yes",
             port.path
         );
-        let mut run = Measuring::start(&mut bench.command(line.split_whitespace()));
-        run.until("Plane 5 of 10");
-        run.signal("INT");
-        run.end().exits(130);
-        book("visit finish")
-            .exits(2)
-            .tells("4 of 10 planes recorded");
-        book("visit finish --json --yes").exits(0)
+        let mut runout = bench.command(line.split_whitespace());
+        finished_with(&bench, &mut runout, "Plane 5 of 10", recorded)
     };
-    let outside = broken_off("15").tells("is outside its limit by those");
-    assert_eq!(outside.json()["visit"]["outcome"], "reject", "{outside}");
-    is_sound(&bench);
-    book("report --html page.html").exits(0);
-    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
-    assert!(page.contains("Outside limit") && page.contains("4 of 10 planes recorded"));
-    // Within its limit so far is not within its limit.
-    let within = broken_off("90");
-    assert_eq!(within.json()["visit"]["outcome"], Value::Null, "{within}");
+    only_what_is_outside_is_judged(&bench, recorded, || broken_off("15"), || broken_off("90"));
 }
 
 #[test]
 fn a_grip_check_broken_off_outside_its_limit_is_not_sealed_as_one_not_judged() {
     let bench = bench!();
-    let book = |line: &str| bench.line(&format!("--book {BOOK} {line}"));
+    let recorded = "2 of 5 clamps recorded";
     let broken_off = |condition: &str| {
         let port = Port::offer(
             &bench,
             &format!("--condition {condition} --seed 3 --pace 8"),
         );
-        let limits = "--limit-n 7000 --interface 7/24-40";
-        let mut run = Measuring::start(&mut grip(&bench, &port.path, limits));
-        run.until("clamp 2:");
-        run.signal("INT");
-        run.end().exits(130);
-        book("visit finish")
-            .exits(2)
-            .tells("2 of 5 clamps recorded");
-        book("visit finish --json --yes").exits(0)
+        let mut grip = grip(&bench, &port.path, "--limit-n 7000 --interface 7/24-40");
+        finished_with(&bench, &mut grip, "clamp 2:", recorded)
     };
-    let outside = broken_off("weak-springs").tells("is outside its limit by those");
-    assert_eq!(outside.json()["visit"]["outcome"], "reject", "{outside}");
-    is_sound(&bench);
-    book("report --html page.html").exits(0);
-    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
-    assert!(page.contains("Outside limit") && page.contains("2 of 5 clamps recorded"));
-    // Within its limit so far is not within its limit.
-    let within = broken_off("sound");
-    assert_eq!(within.json()["visit"]["outcome"], Value::Null, "{within}");
+    only_what_is_outside_is_judged(
+        &bench,
+        recorded,
+        || broken_off("weak-springs"),
+        || broken_off("sound"),
+    );
 }
