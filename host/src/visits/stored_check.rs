@@ -284,16 +284,31 @@ pub fn end(
     verdict: Option<&Verdict>,
     result: &impl holdtrue_wording::Sentences,
 ) -> Result<(), Error> {
+    let outcome = verdict.map(|verdict| verdict.outcome);
+    end_with(writer, check, analysis, outcome, &document(result)?)
+}
+
+/// The same with a result that is a document already.
+///
+/// # Errors
+/// When the book does not take it: exit 6.
+pub fn end_with(
+    writer: &mut BookWriter,
+    check: Uuid,
+    analysis: String,
+    outcome: Option<Outcome>,
+    document: &Value,
+) -> Result<(), Error> {
     let start = writer.book.check_start(check)?;
     let (id, stamp) = (writer.id(), writer.stamp());
     writer.book.end_check(&CheckResult {
         id,
         check,
         analysis,
-        outcome: verdict.map(|verdict| verdict.outcome),
+        outcome,
         calibration: start.calibration,
         limits_sha256: start.limits_sha256,
-        content: json_of(&document(result)?)?,
+        content: json_of(document)?,
         stamp,
     })?;
     Ok(())

@@ -15,7 +15,7 @@ use crate::visits::opening::{open_visit, spindle_of};
 use crate::visits::since::AmongVisits;
 use crate::visits::stored_check;
 use crate::visits::visit_shown::{progress, told};
-use holdtrue_book::{Book, CheckResult, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader};
+use holdtrue_book::{Book, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader};
 use holdtrue_terms::vocabulary::{Outcome, Severity};
 use holdtrue_wording::words;
 use uuid::Uuid;
@@ -75,17 +75,8 @@ fn end_broken_off(
         if judged.outcome != Some(Outcome::Reject) {
             continue;
         }
-        let result = CheckResult {
-            id: writer.id(),
-            check: check.start.id,
-            analysis: judged.analysis,
-            outcome: judged.outcome,
-            calibration: check.start.calibration,
-            limits_sha256: check.start.limits_sha256.clone(),
-            content: stored_check::json_of(&judged.document)?,
-            stamp: writer.stamp(),
-        };
-        writer.book.end_check(&result)?;
+        let (analysis, outcome) = (judged.analysis, judged.outcome);
+        stored_check::end_with(writer, check.start.id, analysis, outcome, &judged.document)?;
         app.console.message(&format!(
             "{} was broken off, {} recorded, and is outside its limit by those: it is kept so.",
             words::capital(&anew::name(check)),
