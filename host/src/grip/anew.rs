@@ -6,7 +6,7 @@ use crate::grip::setup::{
     page_nominal,
 };
 use crate::grip::stored;
-use crate::grip::stored::GripInputs;
+use crate::grip::stored::{Forces, GripInputs};
 use crate::limits::{LimitsFile, Nominal, SourcedLimit};
 use crate::terminal::error::Error;
 use crate::visits::anew::{Anew, Judge, Judged, Pages};
@@ -45,7 +45,22 @@ impl Judge for GripJudge {
     fn anew(&self, book: &Book, check: &Check, pages: &Pages<'_>) -> Result<Anew, Error> {
         let begun: GripInputs = check_inputs::read(book, &check.start)?;
         let kept = stored_limits::by_sha256(book, check.start.limits_sha256.as_deref())?;
-        let (inputs, limits) = gather(&begun, kept.as_ref(), pages)?;
+        let mut conditions = gather(&begun, kept.as_ref(), pages)?;
+        let hangs_on_page = conditions.hangs_on_page();
+        let mut inputs = GripInputs {
+            setup: conditions.setup,
+            ..begun
+        };
+        // What was set aside changes the force, and with it whether it is far too low.
+        let mut as_taken = inputs.clone().with_set_aside(book, check.start.id)?;
+        if let Some((forces @ Forces::Typed { .. }, _)) = stored::forces(book, check, &inputs)?
+            && hangs_on_page
+        {
+            // What gives no result is told by whoever judges it.
+            let _ = as_taken.analyse_typed(&forces, &mut conditions.limits);
+            inputs.setup.limits = as_taken.setup.limits;
+        }
+        let limits = conditions.limits;
         Ok(Anew {
             inputs: check_inputs::to_keep(&inputs)?,
             limits: limits.to_keep()?,
@@ -76,7 +91,7 @@ fn gather(
     begun: &GripInputs,
     kept: Option<&LimitsFile>,
     pages: &Pages<'_>,
-) -> Result<(GripInputs, LimitsFile), Error> {
+) -> Result<GripConditions, Error> {
     let setup = &begun.setup;
     let interface = interface(setup, pages)?;
     let own = Own::of(setup, kept, interface);
@@ -99,7 +114,7 @@ fn gather(
         allowances,
         ..setup.clone()
     };
-    let mut conditions = GripConditions {
+    Ok(GripConditions {
         setup,
         limits: LimitsFile {
             title: title.unwrap_or_else(|| TYPED.to_owned()),
@@ -108,13 +123,7 @@ fn gather(
             limits,
         },
         highest_expected_n: None,
-    };
-    conditions.leave_page_unjudged();
-    let inputs = GripInputs {
-        setup: conditions.setup,
-        ..begun.clone()
-    };
-    Ok((inputs, conditions.limits))
+    })
 }
 
 fn page_name(pages: &Pages<'_>) -> Option<String> {

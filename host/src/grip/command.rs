@@ -59,16 +59,15 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         Some(file) => file,
         None => Input::of(None, args.source.readings.as_deref(), figures)?,
     };
-    if matches!(input, Input::Typed { .. }) && conditions.leave_page_unjudged() {
-        app.console.message(NOT_JUDGED);
-    }
-    let conditions = &conditions;
+    let hangs_on_page = matches!(input, Input::Typed { .. }) && conditions.hangs_on_page();
     let stored = stored(&input)?;
     if args.store && stored.is_some() {
         return Err(Error::usage("--store: this check is in a book already"));
     }
-    let mut begun = begun(args, conditions, stored.as_ref());
-    setup::require_uncertainty(&begun.setup)?;
+    let mut begun = begun(args, &conditions, stored.as_ref());
+    if !hangs_on_page {
+        setup::require_uncertainty(&begun.setup)?;
+    }
     if !to.from_paper {
         acknowledge::say(MachineState::Live, &mut app.console);
     }
@@ -81,7 +80,15 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
             app.console.message(&note.say(&app.settings.units()));
         }
     }
-    let result = analysed(&input, &forces, &mut begun, app)?;
+    let result = match hangs_on_page {
+        true => begun
+            .analyse_typed(&forces, &mut conditions.limits)
+            .map_err(|e| refused(input.name(), &e))?,
+        false => analysed(&input, &forces, &mut begun, app)?,
+    };
+    if hangs_on_page && result.verdict.is_none() {
+        app.console.message(NOT_JUDGED);
+    }
     let text = words::grip(&result, &app.settings);
     let finished = Finished::new(
         exit(&result, &begun.setup),

@@ -97,8 +97,8 @@ pub struct NotedGrip {
     pub result: GripResult,
 }
 
-/// Analyses a set of a notebook as one that was typed. The spindle's own figures judge nothing: the uncertainty of the gauge
-/// of those days is not known.
+/// Analyses a set of a notebook as one that was typed. The spindle's own figures judge only what is far too low by any
+/// gauge: the uncertainty of that of those days is not known.
 ///
 /// # Errors
 /// What the spindle's page does not bear, or forces that are none.
@@ -109,17 +109,19 @@ pub fn analysed(
     spindle: &SpindleHeader,
 ) -> Result<NotedGrip, Error> {
     let mut conditions = setup::gather(args, Some(spindle))?;
-    conditions.leave_page_unjudged();
-    let begun = GripInputs {
+    let hangs_on_page = conditions.hangs_on_page();
+    let mut begun = GripInputs {
         clamps: None,
         unit: args.unit,
         setup: conditions.setup,
         calibration_sha256: None,
     };
     let forces = begun.typed(text, figures)?;
-    let result = begun
-        .analyse(&forces)
-        .map_err(|e| Error::usage(e.to_string()))?;
+    let result = match hangs_on_page {
+        true => begun.analyse_typed(&forces, &mut conditions.limits),
+        false => begun.analyse(&forces),
+    };
+    let result = result.map_err(|e| Error::usage(e.to_string()))?;
     Ok(NotedGrip {
         begun,
         limits: conditions.limits,

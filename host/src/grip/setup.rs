@@ -36,18 +36,13 @@ pub struct GripConditions {
 }
 
 impl GripConditions {
-    /// Takes the figures of the spindle's page out where the gauge's uncertainty is not known and nothing else is limited:
-    /// nobody asked for a verdict, and there can be none. Whether there were any.
-    pub fn leave_page_unjudged(&mut self) -> bool {
+    /// Whether the figures of the spindle's page alone limit it, and the gauge's uncertainty is not known: nobody asked for a
+    /// verdict, and but for a force that is far too low by any gauge there can be none.
+    pub fn hangs_on_page(&self) -> bool {
         let of_page = |limit: &SourcedLimit| limit.source.as_deref() == Some(SPINDLE_PAGE);
         let only_page = self.limits.limits.iter().all(of_page);
         let any = !self.limits.limits.is_empty();
-        let unjudged = any && only_page && self.setup.gauge.expanded_percent.is_none();
-        if unjudged {
-            self.limits.limits.clear();
-            self.setup.limits.clear();
-        }
-        unjudged
+        any && only_page && self.setup.gauge.expanded_percent.is_none()
     }
 }
 

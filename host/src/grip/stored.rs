@@ -18,6 +18,7 @@ use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult, Stat
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_terms::units::ForceUnit;
+use holdtrue_terms::vocabulary::Outcome;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -107,6 +108,26 @@ impl GripInputs {
             Forces::Record(record) if self.clamps.is_some() => self.watch(record)?.finish(),
             Forces::Record(record) => grip::analyse(record, &self.setup),
         }
+    }
+
+    /// The same for typed forces, which the figures of the spindle's page judge only as far as a gauge of unknown uncertainty
+    /// allows: what is not far too low by any gauge stays without a verdict, and the page's limits are taken out.
+    ///
+    /// # Errors
+    /// Forces it cannot take.
+    pub fn analyse_typed(
+        &mut self,
+        forces: &Forces,
+        limits: &mut LimitsFile,
+    ) -> Result<GripResult, GripError> {
+        let result = self.analyse(forces)?;
+        let outcome = result.verdict.as_ref().map(|verdict| verdict.outcome);
+        if outcome == Some(Outcome::Reject) {
+            return Ok(result);
+        }
+        limits.limits.clear();
+        self.setup.limits.clear();
+        self.analyse(forces)
     }
 
     /// Forces and figures typed by hand.

@@ -457,8 +457,12 @@ impl Say for GripReason {
                     FarOut::Scatter => "the scatter is too large",
                     FarOut::Drop => "the drop while held is far too high",
                 };
+                let by = match gauge {
+                    GaugeGap::UncertaintyNotKnown => "even by a gauge that reads 20 % wrong",
+                    _ => "by a gauge out of calibration",
+                };
                 return format!(
-                    "{far} by a gauge out of calibration: do not run until measured again ({})",
+                    "{far} {by}: do not run until measured again ({})",
                     gap_words(*gauge)
                 );
             }

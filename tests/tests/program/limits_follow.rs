@@ -308,3 +308,38 @@ fn a_share_of_another_nominal_force_takes_nothing_from_the_makers() {
         judged(&format!("{known} --nominal-n 10000 --limit-percent 50"), 0);
     }
 }
+
+/// Nobody knows how wrong the gauge of a typed set reads: what is far too low by any gauge is not kept without a verdict.
+#[test]
+fn a_force_far_too_low_by_any_gauge_is_outside_the_pages_limit() {
+    let bench = yard();
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    // The limit is 7 kN, a gauge that reads 20 % too little is given its due.
+    let near = "grip --readings 6.0;6.1;6.2 --unit kN --store --state as-found";
+    in_book(&bench, near).exits(0).tells("Kept without a verdict");
+    let far = "grip --readings 5.0;5.1;5.2 --unit kN --store --state as-found";
+    in_book(&bench, far)
+        .exits(1)
+        .shows("do not run until measured again")
+        .shows("uncertainty is not known");
+    // One clamp shows nothing else, and that it shows.
+    let one = "grip --readings 5.0 --unit kN --store --state as-found";
+    in_book(&bench, one).exits(1);
+    let checks = &status(&bench, "visit status")["checks"];
+    let outcomes: Vec<&Value> = checks
+        .as_array()
+        .expect("checks")
+        .iter()
+        .map(|check| &check["outcome"])
+        .collect();
+    assert_eq!(outcomes, [&Value::Null, &"reject".into(), &"reject".into()]);
+    in_book(&bench, "recheck").exits(0).shows("all the same");
+    // Named later, or by another page, it is the same.
+    in_book(&bench, "visit edit --spindle Centre-3")
+        .exits(0)
+        .shows("now not judged");
+    in_book(&bench, "visit edit --spindle Centre-1")
+        .exits(0)
+        .shows("outside limit");
+    in_book(&bench, "recheck").exits(0).shows("all the same");
+}

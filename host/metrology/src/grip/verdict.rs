@@ -94,8 +94,11 @@ fn pairs(taken: &[Taken]) -> Vec<(u32, f64)> {
 }
 
 /// Why the calibration cannot carry *within limit*.
-fn blocked(standing: Standing, overloaded: bool, outside_span: bool) -> Option<GaugeGap> {
-    match standing {
+///
+/// Of a gauge that was not at hand nobody knows whether it has one.
+fn blocked(setup: &GripSetup, overloaded: bool, outside_span: bool) -> Option<GaugeGap> {
+    match setup.gauge.standing {
+        Standing::Missing if !setup.at_spindle => Some(GaugeGap::UncertaintyNotKnown),
         Standing::Missing => Some(GaugeGap::NotCalibrated),
         Standing::Lapsed => Some(GaugeGap::Lapsed),
         Standing::Exceeded => Some(GaugeGap::OverloadedBefore),
@@ -141,7 +144,7 @@ impl<'a> Case<'a> {
 
     fn blocked_at(&self, force_n: f64) -> Option<GaugeGap> {
         let outside = self.setup.gauge.is_outside_span(force_n);
-        blocked(self.setup.gauge.standing, self.doubts.overloaded, outside)
+        blocked(self.setup, self.doubts.overloaded, outside)
     }
 
     fn judge_mean(&self, limit: &Limit, bench: &mut Bench) {
