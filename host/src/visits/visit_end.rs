@@ -28,6 +28,9 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     for line in open_findings(&visit) {
         app.console.message(&line);
     }
+    for line in not_judged(&writer.book, &visit)? {
+        app.console.message(&line);
+    }
     let missing = missing(&writer.book, &visit, judges)?;
     acknowledge(&missing, app)?;
     end_broken_off(&mut writer, &visit, judges, app)?;
@@ -189,6 +192,24 @@ fn acknowledge(missing: &[String], app: &mut App) -> Result<(), Error> {
             missing.join(" ")
         ))),
     }
+}
+
+/// A set that nothing was known to judge by keeps nobody from finishing: that it says nothing of the spindle is said. One with a
+/// limit is missing something.
+fn not_judged(book: &Book, visit: &Visit) -> Result<Vec<String>, Error> {
+    let mut lines = Vec::new();
+    for check in &visit.checks {
+        let result = check.result().filter(|result| result.outcome.is_none());
+        let Some(result) = result else { continue };
+        let counts = strike_on(&visit.remarks, check.start.id).is_none();
+        if counts && !has_limits(book, result.limits_sha256.as_deref())? {
+            lines.push(format!(
+                "{} was not judged.",
+                words::capital(&anew::name(check))
+            ));
+        }
+    }
+    Ok(lines)
 }
 
 /// What was found and is not put right is said once more; it keeps nobody from finishing.

@@ -249,6 +249,18 @@ fn what_was_never_judged_is_not_said_to_be_within_limit() {
         .in_book("finding add --item wall --in-order", &[])
         .exits(0);
     bench.in_book("visit finish", &[]).exits(0);
+    let grip = "grip --store --state as-found --unit kN --readings";
+    bench
+        .in_book("spindle edit Small --nominal-n 18000", &[])
+        .exits(0);
+    bench
+        .in_book("visit start --date 2023-05-15 --spindle", &["Small"])
+        .exits(0);
+    bench.in_book(grip, &["17.1 17.2 17.15"]).exits(0);
+    bench
+        .in_book("visit finish", &[])
+        .exits(0)
+        .tells("was not judged.");
     let why = |on: &str| -> Vec<(String, String)> {
         let all = told(&bench, &format!("overview --json --on {on}"), &[]);
         let each = all.iter().map(|each| {
@@ -262,16 +274,16 @@ fn what_was_never_judged_is_not_said_to_be_within_limit() {
     assert_eq!(
         why("2023-09-01"),
         pairs([
-            ("New", "not-judged"),
             ("Small", "not-judged"),
+            ("New", "not-judged"),
             ("Steady", "within-limit")
         ])
     );
     assert_eq!(
         why("2024-09-01"),
         pairs([
-            ("New", "due-not-judged"),
             ("Small", "due-not-judged"),
+            ("New", "due-not-judged"),
             ("Steady", "due")
         ])
     );
