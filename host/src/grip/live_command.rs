@@ -24,6 +24,7 @@ use crate::visits::opening;
 use crate::visits::overloads;
 use crate::visits::since;
 use crate::visits::since::LastTime;
+use crate::visits::state;
 use crate::visits::stored_check;
 use crate::visits::stored_figure::StoredFigure;
 use holdtrue_book::CheckKind;
@@ -41,6 +42,10 @@ const USUAL_CLAMPS: u32 = 5;
 
 pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     let at_hand = app.at_hand()?;
+    let args = &GripArgs {
+        state: state::asked(args.state, CheckKind::Grip, args.new, &at_hand, app)?,
+        ..args.clone()
+    };
     let spindle = at_hand.spindle.as_ref();
     let (_, conditions) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
     let act = "only to clamp and unclamp the force gauge, hands clear";

@@ -28,6 +28,7 @@ use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
 use crate::visits::opening;
 use crate::visits::since;
+use crate::visits::state;
 use crate::visits::stored_calibration;
 use crate::visits::stored_check;
 use holdtrue_book::CheckKind;
@@ -44,6 +45,10 @@ use uuid::Uuid;
 
 pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     let at_hand = app.at_hand()?;
+    let args = &RunoutArgs {
+        state: state::asked(args.state, CheckKind::Runout, args.new, &at_hand, app)?,
+        ..args.clone()
+    };
     let mut conditions = setup::gather(args, at_hand.spindle.as_ref())?;
     let taper = conditions.limits.interface;
     require_depth(args, taper)?;

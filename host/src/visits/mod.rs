@@ -31,6 +31,7 @@ pub mod since;
 pub mod spelled;
 pub mod spindle_arguments;
 pub mod spindle_command;
+pub mod state;
 pub mod stored_calibration;
 pub mod stored_check;
 pub mod stored_figure;

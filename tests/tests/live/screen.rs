@@ -460,3 +460,40 @@ fn no_line_breaks_inside_a_word() {
         );
     }
 }
+
+/// A set that is neither as found nor as left is in no trend and beside no earlier visit: whoever forgot it is asked.
+#[test]
+fn a_set_nobody_said_the_state_of_is_asked_about() {
+    let bench = bench!();
+    let port = sound(&bench);
+    let line = format!(
+        "grip --gauge {} --quiet --book yard.holdtrue --clamps 2 --nominal-n 10000",
+        port.path
+    );
+    let state_of = |answer: &[u8], enter_alone: bool| {
+        let mut command = bench.command(line.split_whitespace());
+        command
+            .env("TERM", "xterm-256color")
+            .env("LC_ALL", "C.UTF-8");
+        let mut terminal = Terminal::start(&mut command, 80, 24);
+        terminal.until("as found, or as left");
+        assert_eq!(terminal.text().contains("Enter alone"), enter_alone);
+        terminal.presses(answer);
+        // In full the first time, in one line after that.
+        let full = enter_alone;
+        terminal.until(if full { "Read, understood" } else { "hands clear: Enter" });
+        terminal.presses(if full { b"yes\n" } else { b"\n" });
+        terminal.until("Mean of 2 clamps");
+        terminal.presses(b" ");
+        assert_eq!(terminal.end(), 0);
+        let status = bench
+            .line("visit status --book yard.holdtrue --json")
+            .exits(0)
+            .json();
+        let checks = status["visit"]["checks"].as_array().expect("checks");
+        checks.last().expect("a check")["state"].clone()
+    };
+    assert_eq!(state_of(b"\n", true), "as_found");
+    // What is no answer is asked again, and after a first set Enter alone says nothing.
+    assert_eq!(state_of(b"\nwhat\nleft\n", false), "as_left");
+}
