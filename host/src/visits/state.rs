@@ -47,8 +47,9 @@ pub(crate) fn asked(
         Some(state) => format!(" Enter alone: {}.", state.words()),
         None => String::new(),
     };
-    let question =
-        format!("Is the spindle as found, or as left after work on it? Type found or left, then Enter.{enter}");
+    let question = format!(
+        "Is the spindle as found, or as left after work on it? Type found or left, then Enter.{enter}"
+    );
     while let Some(line) = app.console.line(&question) {
         let answer = match line.trim().to_lowercase().as_str() {
             "" => usual,

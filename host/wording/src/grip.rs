@@ -107,7 +107,7 @@ impl Say for ClampNote {
             }
             Self::ReleasedSlowly { began_s } => {
                 return format!(
-                    "unclamped slowly: the force ran down from {began_s:.1} s on, that part is not in the drop"
+                    "the force ran down slowly from {began_s:.1} s on, which is not in the drop: was it unclamped then, or did it let go?"
                 );
             }
             Self::SpikesLeftOut { readings } => {

@@ -481,7 +481,11 @@ fn a_set_nobody_said_the_state_of_is_asked_about() {
         terminal.presses(answer);
         // In full the first time, in one line after that.
         let full = enter_alone;
-        terminal.until(if full { "Read, understood" } else { "hands clear: Enter" });
+        terminal.until(if full {
+            "Read, understood"
+        } else {
+            "hands clear: Enter"
+        });
         terminal.presses(if full { b"yes\n" } else { b"\n" });
         terminal.until("Mean of 2 clamps");
         terminal.presses(b" ");

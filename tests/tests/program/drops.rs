@@ -280,7 +280,7 @@ fn a_slow_release_is_not_the_hold() {
                     ..Shaped::default()
                 }
                 .judged(0);
-                let says = out.contains("unclamped slowly: the force ran down from");
+                let says = out.contains("the force ran down slowly from");
                 assert!(says || over_s < 2.0, "{over_s}: {out}");
             }
         }

@@ -316,7 +316,9 @@ fn a_force_far_too_low_by_any_gauge_is_outside_the_pages_limit() {
     in_book(&bench, "visit start --spindle Centre-1").exits(0);
     // The limit is 7 kN, a gauge that reads 20 % too little is given its due.
     let near = "grip --readings 6.0;6.1;6.2 --unit kN --store --state as-found";
-    in_book(&bench, near).exits(0).tells("Kept without a verdict");
+    in_book(&bench, near)
+        .exits(0)
+        .tells("Kept without a verdict");
     let far = "grip --readings 5.0;5.1;5.2 --unit kN --store --state as-found";
     in_book(&bench, far)
         .exits(1)
