@@ -277,12 +277,20 @@ impl Book {
         let mut reached: BTreeSet<String> = covers.rows.values().flatten().cloned().collect();
         // What is said of a spindle or a gauge as such belongs to no visit: their life goes on.
         reached.insert(visit.to_string());
-        let remarks = self.remarks_on(&reached)?;
-        covers.add("remark", remarks.iter().map(|row| row.id));
-        reached.extend(remarks.iter().map(|row| row.id.to_string()));
-        let attachments = self.attachments_on(&reached)?;
-        covers.add("attachment", attachments.iter().map(|row| row.id));
-        covers.add("file", attachments.iter().map(|row| &row.sha256));
+        // A photo may be struck, and a file may show why something is.
+        loop {
+            let before = reached.len();
+            let attachments = self.attachments_on(&reached)?;
+            covers.add("attachment", attachments.iter().map(|row| row.id));
+            covers.add("file", attachments.iter().map(|row| &row.sha256));
+            reached.extend(attachments.iter().map(|row| row.id.to_string()));
+            let remarks = self.remarks_on(&reached)?;
+            covers.add("remark", remarks.iter().map(|row| row.id));
+            reached.extend(remarks.iter().map(|row| row.id.to_string()));
+            if reached.len() == before {
+                break;
+            }
+        }
         let reached = covers.rows.values().flatten().cloned().collect();
         covers.add("tombstone", self.tombstones_on(reached)?);
         Ok(covers)

@@ -215,6 +215,21 @@ pub struct Finding {
     pub struck: bool,
     /// Why it was struck, what was corrected; who and when.
     pub remarks: Vec<String>,
+    /// What shows it.
+    pub photos: Vec<Photo>,
+}
+
+/// A photo for the page: upright, small enough, without metadata.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Photo {
+    /// A JPEG.
+    pub jpeg: Vec<u8>,
+    /// In pixels.
+    pub width: u32,
+    /// In pixels.
+    pub height: u32,
+    /// What it shows.
+    pub caption: String,
 }
 
 /// An item nobody looked at.

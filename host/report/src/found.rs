@@ -6,6 +6,7 @@ use crate::checked::{Checked, checks};
 use crate::document::{Document, Finding};
 use crate::ladder::judged_name;
 use crate::mark::mark;
+use base64::prelude::{BASE64_STANDARD, Engine as _};
 use holdtrue_metrology::verdict::{Set, Verdict, of_visit, overtaken_by, repeated};
 use holdtrue_terms::vocabulary::{Outcome, Severity};
 use holdtrue_wording::{CheckWords, words};
@@ -110,7 +111,7 @@ fn findings(findings: &[Finding]) -> Markup {
             table class="findings" {
                 thead { tr { th { "urgency" } th { "item" } th { "found" } } }
                 tbody {
-                    @for finding in sorted {
+                    @for finding in &sorted {
                         tr class=[finding.struck.then_some("out")] {
                             td class="urgency" {
                                 (finding.severity.map_or("in order", Severity::words))
@@ -125,8 +126,34 @@ fn findings(findings: &[Finding]) -> Markup {
                     }
                 }
             }
+            (photos(&sorted))
         }
     }
+}
+
+/// Under the table, in its order.
+fn photos(findings: &[&Finding]) -> Markup {
+    let shown = findings.iter().filter(|finding| !finding.struck);
+    let photos: Vec<_> = shown
+        .flat_map(|finding| finding.photos.iter().map(move |photo| (finding, photo)))
+        .collect();
+    html! {
+        @if !photos.is_empty() {
+            div class="photos" {
+                @for (finding, photo) in photos {
+                    figure {
+                        img src=(data_uri(&photo.jpeg)) width=(photo.width) height=(photo.height) alt=(photo.caption);
+                        figcaption { (finding.item) ": " (photo.caption) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The picture in the page itself: nothing is fetched.
+fn data_uri(jpeg: &[u8]) -> String {
+    format!("data:image/jpeg;base64,{}", BASE64_STANDARD.encode(jpeg))
 }
 
 /// What came too late to be part of the visit is not part of its findings; that it is there is said where they are.

@@ -12,12 +12,14 @@ use crate::visits::corrected;
 use crate::visits::corrected::CorrectedFinding;
 use crate::visits::known_day;
 use crate::visits::later_rows;
+use crate::visits::photos;
 use crate::visits::since::AmongVisits;
 use crate::visits::spelled::{interface, words};
 use holdtrue_book::{Book, FindingKind, Later, SpindleHeader, Visit, VisitHeader};
+use holdtrue_photo::Picture;
 use holdtrue_report::document::{
-    Acknowledged, Document, Fact, Finding, How, NotExamined, Said, Spindle as SpindleOnPaper,
-    Visit as VisitOnPaper,
+    Acknowledged, Document, Fact, Finding, How, NotExamined, Photo, Said,
+    Spindle as SpindleOnPaper, Visit as VisitOnPaper,
 };
 use holdtrue_terms::vocabulary::{Drawbar, Purpose};
 use holdtrue_wording::words::sentence;
@@ -32,7 +34,7 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
     let digest = book.sealed(visit)?;
     let visit = book.visit(visit)?;
     let spindle = visit.spindle.as_ref().map(|spindle| spindle.header());
-    let (findings, not_examined) = findings(&visit);
+    let (findings, not_examined) = findings(book, &visit)?;
     let units = settings.units();
     let among = AmongVisits::read(book, visit.visit.id)?;
     let among = among.as_ref();
@@ -193,7 +195,7 @@ fn circumstances(visit: &Visit) -> VisitOnPaper {
     }
 }
 
-fn findings(visit: &Visit) -> (Vec<Finding>, Vec<NotExamined>) {
+fn findings(book: &Book, visit: &Visit) -> Result<(Vec<Finding>, Vec<NotExamined>), Error> {
     let found = corrected::findings(visit).into_iter();
     let (skipped, seen): (Vec<_>, Vec<_>) =
         found.partition(|each| each.finding.kind == FindingKind::NotExamined);
@@ -204,19 +206,48 @@ fn findings(visit: &Visit) -> (Vec<Finding>, Vec<NotExamined>) {
         remarks.extend(each.struck.as_ref().map(corrected::strike_words));
         remarks
     };
-    let seen = seen.into_iter().map(|each| Finding {
-        severity: each.finding.severity,
-        item: item(&each),
-        struck: each.struck.is_some(),
-        remarks: remarks(&each),
-        text: each.finding.text,
+    let seen = seen.into_iter().map(|each| {
+        Ok(Finding {
+            severity: each.finding.severity,
+            item: item(&each),
+            struck: each.struck.is_some(),
+            remarks: remarks(&each),
+            photos: photos_of(book, &each.finding, visit)?,
+            text: each.finding.text,
+        })
     });
+    let seen: Vec<Finding> = seen.collect::<Result<_, Error>>()?;
     let skipped = skipped.into_iter().map(|each| NotExamined {
         item: item(&each),
         remarks: remarks(&each),
         because: each.finding.text,
     });
-    (seen.collect(), skipped.collect())
+    Ok((seen, skipped.collect()))
+}
+
+/// The photos of a finding that are to be shown; one without words of its own shows what was found.
+fn photos_of(
+    book: &Book,
+    finding: &holdtrue_book::Finding,
+    visit: &Visit,
+) -> Result<Vec<Photo>, Error> {
+    let photos = photos::of(finding.id, visit).into_iter();
+    let shown = photos.filter(|photo| photo.struck.is_none()).map(|photo| {
+        let Picture {
+            jpeg,
+            width,
+            height,
+        } = photo.picture(book)?;
+        let said = [&photo.row.text, &finding.text, &finding.item];
+        let caption = said.into_iter().find(|text| !text.is_empty());
+        Ok(Photo {
+            jpeg,
+            width,
+            height,
+            caption: caption.cloned().unwrap_or_default(),
+        })
+    });
+    shown.collect()
 }
 
 /// What was said after the end, each with what it changes and its own check code; one without an end has none.

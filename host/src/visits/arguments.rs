@@ -122,6 +122,18 @@ fn number(text: &str) -> Result<usize, String> {
     }
 }
 
+/// Photos of a finding.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct PhotoArgs {
+    /// A photo, JPEG or PNG, as the camera or phone wrote it; again for each further one. The book keeps the file; the page
+    /// shows it upright and without place and time
+    #[arg(long = "photo", value_name = "FILE")]
+    pub photos: Vec<PathBuf>,
+    /// What the photo shows; again for each, in their order
+    #[arg(long = "caption", value_name = "TEXT", requires = "photos")]
+    pub captions: Vec<String>,
+}
+
 /// Which of several open visits.
 #[derive(Clone, Debug, Default, clap::Args)]
 pub struct WhichVisit {
@@ -235,9 +247,15 @@ pub enum FindingCommand {
         /// What it should read.
         #[command(flatten)]
         facts: FindingFacts,
-        /// Why
-        #[arg(long, value_name = "TEXT", value_parser = a_reason)]
-        because: String,
+        /// Photos to add.
+        #[command(flatten)]
+        photos: PhotoArgs,
+        /// This photo of it is not to be shown: its number, as finding list shows it
+        #[arg(long, value_name = "NUMBER", value_parser = number)]
+        without_photo: Option<usize>,
+        /// Why; not needed where only photos are added
+        #[arg(long, value_name = "TEXT", value_parser = a_reason, required_unless_present = "photos")]
+        because: Option<String>,
         /// Another visit than the open one, or the one that began last: its id
         #[arg(long, value_name = "ID")]
         visit: Option<String>,
@@ -278,6 +296,9 @@ pub struct NewFinding {
         hide_default_value = true
     )]
     pub text: String,
+    /// Photos of it.
+    #[command(flatten)]
+    pub photos: PhotoArgs,
 }
 
 /// What to do with the book.

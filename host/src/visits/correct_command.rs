@@ -8,6 +8,8 @@ use crate::visits::book_writer::BookWriter;
 use crate::visits::corrected::{CorrectedFinding, because, finding_line, findings_by, strike_on};
 use crate::visits::known_day;
 use crate::visits::opening::{short_id, visit_meant};
+use crate::visits::photos;
+use crate::visits::photos::NewPhoto;
 use crate::visits::stored_check::json_of;
 use holdtrue_book::{Change, Finding, FindingKind, Remark, Said, Visit};
 use holdtrue_terms::vocabulary::Severity;
@@ -17,7 +19,17 @@ use uuid::Uuid;
 pub(crate) struct Remarked {
     pub writer: BookWriter,
     pub visit: Uuid,
-    pub line: String,
+    pub lines: Vec<String>,
+}
+
+/// What a finding should read, and the photos it should have.
+pub(crate) struct Edit<'a> {
+    pub facts: &'a FindingFacts,
+    pub photos: Vec<NewPhoto>,
+    /// This one is not to be shown.
+    pub without_photo: Option<usize>,
+    /// Needed for all but new photos.
+    pub because: Option<&'a str>,
 }
 
 /// The book and the visit that is meant in it.
@@ -41,7 +53,7 @@ pub(crate) fn strike_check(
     let check = check.ok_or_else(|| no_such("set", "sets", number, there, &visit))?;
     let what = format!("set {number}, {}", crate::visits::anew::name(check));
     let line = put(check.start.id, &what, strike, &mut writer)?;
-    told(writer, &visit, line)
+    told(writer, &visit, vec![line])
 }
 
 /// Strikes a finding out, or lifts that.
@@ -54,7 +66,7 @@ pub(crate) fn strike_finding(
     let corrected = finding(number, &visit, &writer.book.remarks()?)?;
     let what = format!("finding {number}, \"{}\"", finding_line(&corrected.finding));
     let line = put(corrected.finding.id, &what, strike, &mut writer)?;
-    told(writer, &visit, line)
+    told(writer, &visit, vec![line])
 }
 
 /// Strikes a whole visit out, or lifts that.
@@ -67,14 +79,13 @@ pub(crate) fn strike_visit(strike: &StrikeArgs, app: &App) -> Result<Remarked, E
         known_day::moment(&visit.visit.header().started_at)
     );
     let line = put(id, &what, strike, &mut writer)?;
-    told(writer, &visit, line)
+    told(writer, &visit, vec![line])
 }
 
-/// Corrects fields of a finding: one remark each.
+/// Corrects fields of a finding, one remark each, strikes a photo of it and adds others.
 pub(crate) fn edit_finding(
     number: usize,
-    facts: &FindingFacts,
-    reason: &str,
+    edit: &Edit,
     named: Option<&str>,
     app: &App,
 ) -> Result<Remarked, Error> {
@@ -86,32 +97,91 @@ pub(crate) fn edit_finding(
             because(strike)
         )));
     }
-    let changes = changes(&corrected.finding, facts)?;
-    if changes.is_empty() {
+    let id = corrected.finding.id;
+    let changes = changes(&corrected.finding, edit.facts)?;
+    let unwanted = unwanted_photo(number, id, edit, &visit, &writer)?;
+    if changes.is_empty() && unwanted.is_none() && edit.photos.is_empty() {
         return Err(Error::usage(format!(
             "finding {number} reads so already: nothing was changed. Name what it should read with --text, --severity, --item \
-             or --assembly"
+             or --assembly, or a photo with --photo"
         )));
     }
-    let rows = changes.into_iter().map(|(field, old, new)| {
-        Ok(Remark {
+    let why = |field: &str| {
+        edit.because.map(str::to_owned).ok_or_else(|| {
+            Error::usage(format!(
+                "a correction of {field} needs a reason: add --because TEXT. Nothing was changed"
+            ))
+        })
+    };
+    let mut remarks = Vec::new();
+    for (field, old, new) in changes {
+        remarks.push(Remark {
             id: writer.id(),
             said: Said::Correction,
-            target: corrected.finding.id,
+            target: id,
+            reason: why(field)?,
             change: Some(Change {
                 field: field.to_owned(),
                 old: json_of(&old)?,
                 new: json_of(&new)?,
             }),
-            reason: reason.to_owned(),
             stamp: writer.stamp(),
-        })
-    });
-    let rows: Vec<Remark> = rows.collect::<Result<_, Error>>()?;
-    writer
-        .book
-        .together(|book| rows.iter().try_for_each(|row| book.remark(row)))?;
-    told(writer, &visit, format!("Finding {number} corrected."))
+        });
+    }
+    let corrected = !remarks.is_empty();
+    if let Some(photo) = unwanted {
+        remarks.push(Remark {
+            id: writer.id(),
+            said: Said::Strike,
+            target: photo,
+            change: None,
+            reason: why("a photo")?,
+            stamp: writer.stamp(),
+        });
+    }
+    let rows = photos::rows(&edit.photos, id, &writer);
+    writer.book.together(|book| {
+        remarks.iter().try_for_each(|row| book.remark(row))?;
+        rows.iter().try_for_each(|row| row.attach(book))
+    })?;
+    let mut lines = Vec::new();
+    if corrected {
+        lines.push(format!("Finding {number} corrected."));
+    }
+    if let Some(photo) = edit.without_photo {
+        lines.push(format!(
+            "Photo {photo} of finding {number} is not shown any more; the book keeps it."
+        ));
+    }
+    lines.extend(edit.photos.iter().map(NewPhoto::line));
+    told(writer, &visit, lines)
+}
+
+/// The photo that is not to be shown any more.
+fn unwanted_photo(
+    number: usize,
+    finding: Uuid,
+    edit: &Edit,
+    visit: &Visit,
+    writer: &BookWriter,
+) -> Result<Option<Uuid>, Error> {
+    let Some(wanted) = edit.without_photo else {
+        return Ok(None);
+    };
+    let photos = photos::of(finding, visit);
+    let photo = photos.iter().find(|photo| photo.number == wanted);
+    let photo = photo.ok_or_else(|| {
+        Error::usage(format!(
+            "finding {number} has no photo {wanted}: it has {}. See holdtrue finding list. Nothing was changed",
+            photos.len()
+        ))
+    })?;
+    if strike_on(&writer.book.remarks()?, photo.row.id).is_some() {
+        return Err(Error::usage(format!(
+            "photo {wanted} of finding {number} is not shown already. Nothing was changed"
+        )));
+    }
+    Ok(Some(photo.row.id))
 }
 
 type Changed = (&'static str, String, String);
@@ -203,16 +273,15 @@ fn put(
 }
 
 /// A remark on a finished visit is shown as later: that is said at once.
-fn told(writer: BookWriter, visit: &Visit, line: String) -> Result<Remarked, Error> {
-    let later = " The visit was finished before: its verdict, paper and check code stay, and this is shown as added later. \
+fn told(writer: BookWriter, visit: &Visit, mut lines: Vec<String>) -> Result<Remarked, Error> {
+    let later = "The visit was finished before: its verdict, paper and check code stay, and this is shown as added later. \
                  It counts once holdtrue visit amend takes it up and gives both a check code of their own.";
-    let line = match visit.finishes.is_empty() {
-        true => line,
-        false => format!("{line}{later}"),
-    };
+    if !visit.finishes.is_empty() {
+        lines.push(later.to_owned());
+    }
     Ok(Remarked {
         visit: visit.visit.id,
         writer,
-        line,
+        lines,
     })
 }

@@ -5,13 +5,15 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::arguments::{FindingCommand, NewFinding, WhichVisit};
-use crate::visits::correct_command::{edit_finding, strike_finding};
+use crate::visits::correct_command::{Edit, edit_finding, strike_finding};
 use crate::visits::corrected::{
     CorrectedFinding, finding_line, finding_lines, findings, strike_document,
 };
 use crate::visits::later_rows;
 use crate::visits::opening::{find_visit, maybe_open_visit, open_visit};
-use holdtrue_book::{Book, Finding, FindingKind, Json};
+use crate::visits::photos;
+use crate::visits::photos::{NewPhoto, Photo};
+use holdtrue_book::{Book, Finding, FindingKind, Json, Visit};
 use holdtrue_terms::vocabulary::Severity;
 use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
@@ -27,15 +29,23 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
         FindingCommand::Edit {
             number,
             facts,
+            photos,
+            without_photo,
             because,
             visit,
         } => {
-            let done = edit_finding(number, &facts, &because, visit.as_deref(), app)?;
-            listed(&done.writer.book, Some(done.visit), &[done.line])
+            let edit = Edit {
+                facts: &facts,
+                photos: photos::read_all(&photos)?,
+                without_photo,
+                because: because.as_deref(),
+            };
+            let done = edit_finding(number, &edit, visit.as_deref(), app)?;
+            listed(&done.writer.book, Some(done.visit), &done.lines)
         }
         FindingCommand::Strike { number, strike } => {
             let done = strike_finding(number, &strike, app)?;
-            listed(&done.writer.book, Some(done.visit), &[done.line])
+            listed(&done.writer.book, Some(done.visit), &done.lines)
         }
     }
 }
@@ -46,6 +56,7 @@ fn add(which: &WhichVisit, new: NewFinding, app: &App) -> Result<Finished, Error
         (_, true) => FindingKind::NotExamined,
         _ => FindingKind::Found,
     };
+    let photos = photos::read_all(&new.photos)?;
     let mut writer = app.writer_of_existing()?;
     let finding = Finding {
         id: writer.id(),
@@ -58,33 +69,48 @@ fn add(which: &WhichVisit, new: NewFinding, app: &App) -> Result<Finished, Error
         content: Json::empty(),
         stamp: writer.stamp(),
     };
-    writer.book.find(&finding)?;
-    added(&writer.book, &finding)
+    let rows = photos::rows(&photos, finding.id, &writer);
+    writer.book.together(|book| {
+        book.find(&finding)?;
+        rows.iter().try_for_each(|row| row.attach(book))
+    })?;
+    let mut lines = vec![finding_line(&finding)];
+    lines.extend(photos.iter().map(NewPhoto::line));
+    added(&writer.book, &finding, &lines)
 }
 
 /// The finding that was added, with the number it has.
-fn added(book: &Book, finding: &Finding) -> Result<Finished, Error> {
+fn added(book: &Book, finding: &Finding, lines: &[String]) -> Result<Finished, Error> {
     let visit = book.visit(finding.visit)?;
     let numbered = findings(&visit)
         .into_iter()
         .find(|each| each.finding.id == finding.id);
-    let documents: Vec<Value> = numbered.iter().map(document).collect();
+    let documents = numbered.iter().map(|each| document(each, &visit));
+    let documents: Vec<Value> = documents.collect();
     let result = json!({ "schema": 1, "findings": documents, "later": [] });
-    Finished::new(Exit::Done, &result, joined_lines(&[finding_line(finding)]))
+    Finished::new(Exit::Done, &result, joined_lines(lines))
 }
 
 fn listed(book: &Book, visit: Option<Uuid>, what: &[String]) -> Result<Finished, Error> {
     let visit = visit.map(|visit| book.visit(visit)).transpose()?;
-    let found = visit.as_ref().map(findings).unwrap_or_default();
-    let later = visit.map(|visit| visit.later).unwrap_or_default();
     let mut lines = what.to_vec();
-    lines.extend(found.iter().flat_map(finding_lines));
+    let mut documents: Vec<Value> = Vec::new();
+    let found = visit.as_ref().map(findings).unwrap_or_default();
+    for (visit, each) in visit
+        .iter()
+        .flat_map(|visit| found.iter().map(move |each| (visit, each)))
+    {
+        lines.extend(finding_lines(each));
+        let photos = photos::of(each.finding.id, visit);
+        lines.extend(photos.iter().map(Photo::line));
+        documents.push(document(each, visit));
+    }
+    let later = visit.map(|visit| visit.later).unwrap_or_default();
     if found.is_empty() {
         lines.push("No finding yet.".to_owned());
     }
     let later: Vec<String> = later.iter().map(later_rows::line).collect();
     lines.extend(later.iter().cloned());
-    let documents: Vec<Value> = found.iter().map(document).collect();
     Finished::new(
         Exit::Done,
         &json!({ "schema": 1, "findings": documents, "later": later }),
@@ -103,7 +129,9 @@ fn latest(book: &Book, which: &WhichVisit) -> Result<Option<Uuid>, Error> {
     }
 }
 
-fn document(each: &CorrectedFinding) -> Value {
+fn document(each: &CorrectedFinding, visit: &Visit) -> Value {
+    let photos = photos::of(each.finding.id, visit);
+    let photos: Vec<Value> = photos.iter().map(Photo::document).collect();
     let finding = &each.finding;
     json!({
         "id": finding.id,
@@ -117,5 +145,6 @@ fn document(each: &CorrectedFinding) -> Value {
         "by": finding.stamp.author,
         "struck": strike_document(each.struck.as_ref()),
         "corrections": each.correction_documents(),
+        "photos": photos,
     })
 }

@@ -45,6 +45,7 @@ fn named(later: &Later) -> String {
         "finish" => format!("another end, with the check code {says}"),
         "tombstone" => format!("the striking (reason: {says})"),
         "remark" => format!("the remark \"{says}\""),
+        "attachment" => format!("the photo or file \"{says}\""),
         "finding" | "note" => format!("{} \"{says}\"", later.table),
         other => format!("a {other}"),
     }

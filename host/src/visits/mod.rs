@@ -24,6 +24,7 @@ pub mod last_visit;
 pub mod later_rows;
 pub mod opening;
 pub mod overloads;
+pub mod photos;
 pub mod recorder;
 pub mod same_record;
 pub mod second_place;

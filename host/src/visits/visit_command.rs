@@ -43,7 +43,7 @@ pub(crate) fn run(command: VisitCommand, judges: Judges, app: &mut App) -> Resul
             told(
                 &done.writer.book,
                 done.visit,
-                &[done.line],
+                &done.lines,
                 judges,
                 &app.settings.units(),
             )
@@ -62,7 +62,7 @@ pub(crate) fn run_check(
     told(
         &done.writer.book,
         done.visit,
-        &[done.line],
+        &done.lines,
         judges,
         &app.settings.units(),
     )

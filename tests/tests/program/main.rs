@@ -22,6 +22,7 @@ mod outputs;
 mod overview;
 mod page;
 mod paper;
+mod photos;
 mod proof;
 mod quantities;
 mod rehearsal;

@@ -367,6 +367,7 @@ pub fn weak() -> Document {
             text: "one of six is shiny".to_owned(),
             struck: false,
             remarks: vec![],
+            photos: Vec::new(),
         },
         Finding {
             severity: None,
@@ -374,6 +375,7 @@ pub fn weak() -> Document {
             text: "tight, no burr".to_owned(),
             struck: false,
             remarks: vec![],
+            photos: Vec::new(),
         },
         Finding {
             severity: Some(Severity::BeforeUse),
@@ -381,6 +383,7 @@ pub fn weak() -> Document {
             text: "a chip stuck 20 mm deep; removed".to_owned(),
             struck: false,
             remarks: vec![],
+            photos: Vec::new(),
         },
     ];
     document
