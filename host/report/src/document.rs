@@ -31,6 +31,8 @@ pub struct Document {
     pub over_years: Vec<YearSeries>,
     /// What was seen.
     pub findings: Vec<Finding>,
+    /// What mending them may cost, most urgent first; empty where nothing was estimated.
+    pub sums: Vec<Sum>,
     /// What was not looked at.
     pub not_examined: Vec<NotExamined>,
     /// Cautions and how they were acknowledged.
@@ -215,8 +217,25 @@ pub struct Finding {
     pub struck: bool,
     /// Why it was struck, what was corrected; who and when.
     pub remarks: Vec<String>,
+    /// What was measured, and how it stands to the maker's figure: a sentence.
+    pub measured: Option<String>,
+    /// Cost and hours: "estimate 400 to 600 EUR, 2 to 4 h".
+    pub estimate: Option<String>,
     /// What shows it.
     pub photos: Vec<Photo>,
+}
+
+/// What the findings of one urgency come to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sum {
+    /// How urgent.
+    pub severity: Severity,
+    /// How many.
+    pub findings: usize,
+    /// Each currency, and how many have no estimate.
+    pub cost: Option<String>,
+    /// Hours of work.
+    pub hours: Option<String>,
 }
 
 /// A photo for the page: upright, small enough, without metadata.

@@ -3,7 +3,7 @@
 //! In: a document. Out: the verdict of each check, its word first; then what follows from it, most pressing first.
 
 use crate::checked::{Checked, checks};
-use crate::document::{Document, Finding};
+use crate::document::{Document, Finding, Sum};
 use crate::ladder::judged_name;
 use crate::mark::mark;
 use base64::prelude::{BASE64_STANDARD, Engine as _};
@@ -23,7 +23,7 @@ pub(crate) fn found(document: &Document) -> Markup {
             @for line in repeated_until_within(&checks) { p class="flag" { (line) } }
             @for check in &checks { (verdict(check)) }
             @if checks.is_empty() { p { "Neither grip force nor runout was measured." } }
-            (findings(&document.findings))
+            (findings(&document.findings, &document.sums))
             (not_examined(document))
             (later(document))
         }
@@ -102,7 +102,7 @@ fn reasons(verdict: &Verdict, words: &CheckWords) -> Markup {
     }
 }
 
-fn findings(findings: &[Finding]) -> Markup {
+fn findings(findings: &[Finding], sums_of: &[Sum]) -> Markup {
     let mut sorted: Vec<&Finding> = findings.iter().collect();
     sorted.sort_by_key(|finding| finding.severity.map_or(9, |severity| severity as u8));
     html! {
@@ -120,13 +120,37 @@ fn findings(findings: &[Finding]) -> Markup {
                             td { (finding.item) }
                             td {
                                 (finding.text)
+                                @for line in finding.measured.iter().chain(&finding.estimate) { div class="note" { (words::sentence(line)) } }
                                 @for remark in &finding.remarks { span class="remark" { (remark) } }
                             }
                         }
                     }
                 }
             }
+            (sums(sums_of))
             (photos(&sorted))
+        }
+    }
+}
+
+/// What mending may cost, by urgency.
+fn sums(sums: &[Sum]) -> Markup {
+    html! {
+        @if !sums.is_empty() {
+            h4 { "What mending may cost: an estimate, not an offer" }
+            table class="sums" {
+                thead { tr { th { "urgency" } th { "findings" } th { "cost" } th { "hours" } } }
+                tbody {
+                    @for sum in sums {
+                        tr {
+                            td class="urgency" { (sum.severity.words()) }
+                            td { (sum.findings) }
+                            td { (sum.cost.as_deref().unwrap_or("not estimated")) }
+                            td { (sum.hours.as_deref().unwrap_or("not estimated")) }
+                        }
+                    }
+                }
+            }
         }
     }
 }

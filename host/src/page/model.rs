@@ -10,6 +10,7 @@ use crate::terminal::times;
 use crate::visits::amendments::changes;
 use crate::visits::corrected;
 use crate::visits::corrected::CorrectedFinding;
+use crate::visits::estimate::{Estimate, Sum};
 use crate::visits::known_day;
 use crate::visits::later_rows;
 use crate::visits::photos;
@@ -19,7 +20,7 @@ use holdtrue_book::{Book, FindingKind, Later, SpindleHeader, Visit, VisitHeader}
 use holdtrue_photo::Picture;
 use holdtrue_report::document::{
     Acknowledged, Document, Fact, Finding, How, NotExamined, Photo, Said,
-    Spindle as SpindleOnPaper, Visit as VisitOnPaper,
+    Spindle as SpindleOnPaper, Sum as SumOnPaper, Visit as VisitOnPaper,
 };
 use holdtrue_terms::vocabulary::{Drawbar, Purpose};
 use holdtrue_wording::words::sentence;
@@ -49,6 +50,7 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
         runouts: crate::page::checks::runouts(book, &visit, among, &units)?,
         over_years: years::up_to(book, &visit, &units)?,
         findings,
+        sums: sums(&visit),
         not_examined,
         acknowledged: acknowledged(&visit),
         notes: visit
@@ -212,6 +214,8 @@ fn findings(book: &Book, visit: &Visit) -> Result<(Vec<Finding>, Vec<NotExamined
             item: item(&each),
             struck: each.struck.is_some(),
             remarks: remarks(&each),
+            measured: Estimate::of(&each.finding).measured_words(),
+            estimate: Estimate::of(&each.finding).estimate_words(),
             photos: photos_of(book, &each.finding, visit)?,
             text: each.finding.text,
         })
@@ -223,6 +227,21 @@ fn findings(book: &Book, visit: &Visit) -> Result<(Vec<Finding>, Vec<NotExamined
         because: each.finding.text,
     });
     Ok((seen, skipped.collect()))
+}
+
+/// What mending may cost, where anything was estimated.
+fn sums(visit: &Visit) -> Vec<SumOnPaper> {
+    let sums = Sum::of(&corrected::findings(visit));
+    if !sums.iter().any(Sum::is_estimated) {
+        return Vec::new();
+    }
+    let each = sums.into_iter().map(|sum| SumOnPaper {
+        severity: sum.severity,
+        findings: sum.findings,
+        cost: sum.cost_words(),
+        hours: sum.hours.map(|hours| format!("{hours} h")),
+    });
+    each.collect()
 }
 
 /// The photos of a finding that are to be shown; one without words of its own shows what was found.

@@ -252,6 +252,24 @@ pub fn months() -> impl clap::builder::TypedValueParser<Value = u32> {
     clap::value_parser!(u32).range(1..=120)
 }
 
+/// A currency by its three letters or its sign.
+///
+/// # Errors
+/// Neither.
+pub fn currency(text: &str) -> Result<String, String> {
+    let letters = match text.trim() {
+        "\u{20ac}" => "EUR",
+        "\u{a3}" => "GBP",
+        other => other,
+    };
+    if letters.len() == 3 && letters.chars().all(|c| c.is_ascii_alphabetic()) {
+        return Ok(letters.to_ascii_uppercase());
+    }
+    Err(format!(
+        "found \"{text}\" for the currency, expected its three letters, such as EUR or USD"
+    ))
+}
+
 /// Numbers parted by blanks or semicolons, as in `0 0.0116 1e-12`.
 ///
 /// # Errors

@@ -39,6 +39,9 @@ pub struct Settings {
     /// Months from one visit of a spindle to the next.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub every_months: Option<u32>,
+    /// Currency of an estimate that names none: three letters.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub currency: Option<String>,
     /// Whether the bell sounds while a check is led.
     pub bell: OnOff,
     /// Whether a check is led on the live screen.
@@ -76,6 +79,7 @@ impl Default for Settings {
             book: None,
             backup: None,
             every_months: None,
+            currency: None,
             bell: OnOff::On,
             screen: OnOff::On,
         }
@@ -104,13 +108,14 @@ fn shown<'de, V: Vocabulary, D: Deserializer<'de>>(from: D, units: &[V]) -> Resu
 }
 
 /// What is set in a file of settings.
-const KEYS: [&str; 8] = [
+const KEYS: [&str; 9] = [
     "force",
     "length",
     "technician",
     "book",
     "backup",
     "every_months",
+    "currency",
     "bell",
     "screen",
 ];

@@ -1,7 +1,7 @@
 //! Options of `settings`.
 
 use crate::terminal::name::name;
-use crate::terminal::parse::months;
+use crate::terminal::parse::{currency, months};
 use crate::terminal::settings::{FORCES, LENGTHS, OnOff};
 use crate::terminal::vocabulary::one_of;
 use clap::ValueEnum;
@@ -28,6 +28,9 @@ pub struct SettingsArgs {
     /// Months from one visit of a spindle to the next: overview tells by it when the next is due
     #[arg(long, value_name = "MONTHS", value_parser = months())]
     pub every_months: Option<u32>,
+    /// Currency of an estimate that names none: three letters, such as EUR
+    #[arg(long, value_name = "LETTERS", value_parser = currency)]
+    pub currency: Option<String>,
     /// Whether the bell sounds while a check is led; the gauge's light says the same
     #[arg(long, value_name = "on|off", value_enum, hide_possible_values = true)]
     pub bell: Option<OnOff>,
@@ -51,4 +54,6 @@ pub enum Forgotten {
     Backup,
     /// Months from one visit to the next
     EveryMonths,
+    /// The currency
+    Currency,
 }

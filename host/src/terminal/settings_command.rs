@@ -20,6 +20,7 @@ struct SettingsDocument {
     book: Option<String>,
     backup: Option<String>,
     every_months: Option<u32>,
+    currency: Option<String>,
     bell: OnOff,
     screen: OnOff,
     file: Option<String>,
@@ -55,11 +56,13 @@ pub(crate) fn run(
         settings.backup = Some(absolute(place)?);
     }
     settings.every_months = args.every_months.or(settings.every_months);
+    settings.currency = args.currency.clone().or(settings.currency);
     for forgotten in &args.forget {
         match forgotten {
             Forgotten::Book => settings.book = None,
             Forgotten::Backup => settings.backup = None,
             Forgotten::EveryMonths => settings.every_months = None,
+            Forgotten::Currency => settings.currency = None,
         }
     }
     if before.as_ref() != Some(&settings) {
@@ -75,7 +78,7 @@ pub(crate) fn run(
         .as_ref()
         .map(|path| path.display().to_string());
     let text = format!(
-        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nvisits      {}\nbell        {}\nscreen      {}\nkept in     {}",
+        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nvisits      {}\ncurrency    {}\nbell        {}\nscreen      {}\nkept in     {}",
         settings.force.word(),
         settings.length.word(),
         settings.technician.as_deref().unwrap_or("not named"),
@@ -85,6 +88,10 @@ pub(crate) fn run(
             || "no time set from one to the next".to_owned(),
             |months| format!("due after {months} months")
         ),
+        settings
+            .currency
+            .as_deref()
+            .unwrap_or("named with each cost"),
         settings.bell.word(),
         settings.screen.word(),
         file.as_deref().unwrap_or("no file")
@@ -96,6 +103,7 @@ pub(crate) fn run(
         book: shown(&settings.book),
         backup: shown(&settings.backup),
         every_months: settings.every_months,
+        currency: settings.currency,
         bell: settings.bell,
         screen: settings.screen,
         technician: settings.technician,

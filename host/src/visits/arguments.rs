@@ -3,6 +3,7 @@
 use crate::terminal::name::name;
 use crate::terminal::parse::{a_reason, finite, not_negative};
 use crate::terminal::vocabulary::one_of;
+use crate::visits::estimate::{Allowed, Cost, Measured, Range, hours};
 use crate::visits::known_day::{KnownDay, past};
 use clap::Subcommand;
 use holdtrue_terms::vocabulary::{Purpose, Severity};
@@ -113,6 +114,9 @@ pub struct FindingFacts {
     /// What was found, or why it was not looked at
     #[arg(long, value_name = "TEXT")]
     pub text: Option<String>,
+    /// What was measured, and what mending takes.
+    #[command(flatten)]
+    pub estimate: EstimateArgs,
 }
 
 fn number(text: &str) -> Result<usize, String> {
@@ -120,6 +124,23 @@ fn number(text: &str) -> Result<usize, String> {
         Ok(number) if number > 0 => Ok(number),
         _ => Err(format!("found \"{text}\", expected a number from 1 up")),
     }
+}
+
+/// What was measured on a finding, and what mending it may take.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct EstimateArgs {
+    /// What was measured, with its unit, such as "0.35 mm"
+    #[arg(long, value_name = "VALUE")]
+    pub measured: Option<Measured>,
+    /// What the maker allows of it, such as "0.3 to 0.5 mm" or "at most 0.02 mm"; without it the value is not judged
+    #[arg(long, value_name = "RANGE")]
+    pub maker: Option<Allowed>,
+    /// What mending it may cost, such as "400 to 600 EUR": an estimate, not an offer
+    #[arg(long, value_name = "RANGE")]
+    pub cost: Option<Cost>,
+    /// Hours of work, such as "2 to 4"
+    #[arg(long, value_name = "RANGE", value_parser = hours)]
+    pub hours: Option<Range>,
 }
 
 /// Photos of a finding.
@@ -296,6 +317,9 @@ pub struct NewFinding {
         hide_default_value = true
     )]
     pub text: String,
+    /// What was measured, and what mending takes.
+    #[command(flatten)]
+    pub estimate: EstimateArgs,
     /// Photos of it.
     #[command(flatten)]
     pub photos: PhotoArgs,

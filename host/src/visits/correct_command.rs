@@ -6,6 +6,7 @@ use crate::terminal::error::Error;
 use crate::visits::arguments::{FindingFacts, StrikeArgs};
 use crate::visits::book_writer::BookWriter;
 use crate::visits::corrected::{CorrectedFinding, because, finding_line, findings_by, strike_on};
+use crate::visits::estimate::Estimate;
 use crate::visits::known_day;
 use crate::visits::opening::{short_id, visit_meant};
 use crate::visits::photos;
@@ -13,6 +14,8 @@ use crate::visits::photos::NewPhoto;
 use crate::visits::stored_check::json_of;
 use holdtrue_book::{Change, Finding, FindingKind, Remark, Said, Visit};
 use holdtrue_terms::vocabulary::Severity;
+use serde::Serialize;
+use serde_json::Value;
 use uuid::Uuid;
 
 /// What was done, and in which visit.
@@ -98,12 +101,16 @@ pub(crate) fn edit_finding(
         )));
     }
     let id = corrected.finding.id;
-    let changes = changes(&corrected.finding, edit.facts)?;
+    let said = edit
+        .facts
+        .estimate
+        .estimate(app.settings.currency.as_deref())?;
+    let changes = changes(&corrected.finding, edit.facts, &said)?;
     let unwanted = unwanted_photo(number, id, edit, &visit, &writer)?;
     if changes.is_empty() && unwanted.is_none() && edit.photos.is_empty() {
         return Err(Error::usage(format!(
-            "finding {number} reads so already: nothing was changed. Name what it should read with --text, --severity, --item \
-             or --assembly, or a photo with --photo"
+            "finding {number} reads so already: nothing was changed. Name what it should read with --text, --severity, --item, \
+             --assembly, --measured, --maker, --cost or --hours, or a photo with --photo"
         )));
     }
     let why = |field: &str| {
@@ -184,35 +191,73 @@ fn unwanted_photo(
     Ok(Some(photo.row.id))
 }
 
-type Changed = (&'static str, String, String);
+type Changed = (&'static str, Value, Value);
 
 /// Field, what it reads and what it should read.
-fn changes(finding: &Finding, facts: &FindingFacts) -> Result<Vec<Changed>, Error> {
+fn changes(
+    finding: &Finding,
+    facts: &FindingFacts,
+    said: &Estimate,
+) -> Result<Vec<Changed>, Error> {
     if facts.severity.is_some() && finding.kind != FindingKind::Found {
         return Err(Error::usage(
             "--severity: only something found is urgent. Strike this finding, and add what was found with holdtrue finding add",
         ));
     }
-    let severity = |severity: Option<Severity>| severity.map(|word| word.word().to_owned());
+    let text = |text: &str| Value::from(text);
+    let severity = |severity: Severity| text(severity.word());
+    let (then, new) = (Estimate::of(finding), said);
     let fields = [
         (
             "assembly",
-            Some(finding.assembly.clone()),
-            facts.assembly.clone(),
+            text(&finding.assembly),
+            facts.assembly.as_deref().map(text),
         ),
-        ("item", Some(finding.item.clone()), facts.item.clone()),
+        ("item", text(&finding.item), facts.item.as_deref().map(text)),
         (
             "severity",
-            severity(finding.severity),
-            severity(facts.severity),
+            value(&finding.severity.map(severity)),
+            facts.severity.map(severity),
         ),
-        ("text", Some(finding.text.clone()), facts.text.clone()),
+        ("text", text(&finding.text), facts.text.as_deref().map(text)),
+        (
+            "content.measured",
+            value(&then.measured),
+            new.measured.as_ref().map(value),
+        ),
+        (
+            "content.maker",
+            value(&then.maker),
+            new.maker.as_ref().map(value),
+        ),
+        (
+            "content.cost",
+            value(&then.cost),
+            new.cost.as_ref().map(value),
+        ),
+        (
+            "content.hours",
+            value(&then.hours),
+            new.hours.as_ref().map(value),
+        ),
     ];
-    let changed = fields.into_iter().filter_map(|(field, old, new)| {
-        let old = old.unwrap_or_default();
-        new.filter(|new| *new != old).map(|new| (field, old, new))
-    });
+    let then = Estimate {
+        measured: new.measured.clone().or(then.measured),
+        maker: new.maker.clone().or(then.maker),
+        cost: new.cost.clone().or(then.cost),
+        hours: new.hours.or(then.hours),
+        round: then.round,
+    };
+    then.fits(finding.kind).map_err(Error::usage)?;
+    let changed = fields
+        .into_iter()
+        .filter_map(|(field, old, new)| new.filter(|new| *new != old).map(|new| (field, old, new)));
     Ok(changed.collect())
+}
+
+/// As it stands in a remark; nothing where it was not said.
+fn value(of: &impl Serialize) -> Value {
+    serde_json::to_value(of).unwrap_or_default()
 }
 
 fn finding(number: usize, visit: &Visit, remarks: &[Remark]) -> Result<CorrectedFinding, Error> {

@@ -2,12 +2,14 @@
 //! and why; the rows themselves stay as they were written.
 
 use crate::terminal::times;
+use crate::visits::estimate;
+use crate::visits::estimate::Estimate;
 use crate::visits::stored_figure::verdict_in;
-use holdtrue_book::{Check, Finding, FindingKind, Remark, Said, Strikes, Struck, Visit};
+use holdtrue_book::{Check, Finding, FindingKind, Json, Remark, Said, Strikes, Struck, Visit};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
 use holdtrue_terms::vocabulary::{Outcome, Severity};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use uuid::Uuid;
 
 /// The strike that holds on a row or entity; none where there is none, or it was lifted.
@@ -83,6 +85,9 @@ impl CorrectedFinding {
             .filter_map(|remark| remark.change.as_ref())
         {
             let new: Option<Value> = change.new.read().ok();
+            if let (Some(part), Some(new)) = (change.field.strip_prefix("content."), &new) {
+                corrected.content = with_part(&corrected.content, part, new.clone());
+            }
             let text = new.as_ref().and_then(Value::as_str).map(str::to_owned);
             match (change.field.as_str(), text) {
                 ("assembly", Some(text)) => corrected.assembly = text,
@@ -107,12 +112,13 @@ impl CorrectedFinding {
     pub fn correction_lines(&self) -> Vec<String> {
         let each = self.corrections.iter().filter_map(|remark| {
             let change = remark.change.as_ref()?;
-            let plain = |json: &holdtrue_book::Json| match json.read::<Value>() {
+            let field = change.field.trim_start_matches("content.");
+            let plain = |json: &Json| match json.read::<Value>() {
                 Ok(Value::String(text)) => text,
-                _ => json.text().to_owned(),
+                Ok(Value::Null) => "not said".to_owned(),
+                _ => estimate::part_words(field, json).unwrap_or_else(|| json.text().to_owned()),
             };
             let (old, new) = (plain(&change.old), plain(&change.new));
-            let field = change.field.trim_start_matches("content.");
             Some(format!(
                 "corrected, {field}: \"{old}\" should read \"{new}\": {}",
                 because(remark)
@@ -125,7 +131,7 @@ impl CorrectedFinding {
     pub fn correction_documents(&self) -> Vec<Value> {
         let each = self.corrections.iter().filter_map(|remark| {
             let change = remark.change.as_ref()?;
-            let value = |json: &holdtrue_book::Json| json.read::<Value>().unwrap_or_default();
+            let value = |json: &Json| json.read::<Value>().unwrap_or_default();
             Some(json!({
                 "field": change.field,
                 "old": value(&change.old),
@@ -137,6 +143,13 @@ impl CorrectedFinding {
         });
         each.collect()
     }
+}
+
+/// The content of a finding with one part of it read otherwise.
+fn with_part(content: &Json, part: &str, new: Value) -> Json {
+    let mut parts: Map<String, Value> = content.read().unwrap_or_default();
+    parts.insert(part.to_owned(), new);
+    Json::of(&parts).unwrap_or_else(|_| content.clone())
 }
 
 /// The findings of a visit as they read now, struck ones among them.
@@ -170,7 +183,12 @@ pub fn finding_line(finding: &Finding) -> String {
 
 /// A finding as it reads now, with its number and whatever was said of it since.
 pub fn finding_lines(each: &CorrectedFinding) -> Vec<String> {
-    let below = each.correction_lines().into_iter();
+    let said = Estimate::of(&each.finding);
+    let below = said
+        .measured_words()
+        .into_iter()
+        .chain(said.estimate_words());
+    let below = below.chain(each.correction_lines());
     let below = below.chain(each.struck.as_ref().map(strike_words));
     let first = format!("{:>2}  {}", each.number, finding_line(&each.finding));
     std::iter::once(first)

@@ -9,11 +9,13 @@ use crate::visits::correct_command::{Edit, edit_finding, strike_finding};
 use crate::visits::corrected::{
     CorrectedFinding, finding_line, finding_lines, findings, strike_document,
 };
+use crate::visits::estimate::{Estimate, Sum, sum_lines};
 use crate::visits::later_rows;
 use crate::visits::opening::{find_visit, maybe_open_visit, open_visit};
 use crate::visits::photos;
 use crate::visits::photos::{NewPhoto, Photo};
-use holdtrue_book::{Book, Finding, FindingKind, Json, Visit};
+use crate::visits::stored_check::json_of;
+use holdtrue_book::{Book, Finding, FindingKind, Visit};
 use holdtrue_terms::vocabulary::Severity;
 use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
@@ -56,6 +58,8 @@ fn add(which: &WhichVisit, new: NewFinding, app: &App) -> Result<Finished, Error
         (_, true) => FindingKind::NotExamined,
         _ => FindingKind::Found,
     };
+    let estimate = new.estimate.estimate(app.settings.currency.as_deref())?;
+    estimate.fits(kind).map_err(Error::usage)?;
     let photos = photos::read_all(&new.photos)?;
     let mut writer = app.writer_of_existing()?;
     let finding = Finding {
@@ -66,7 +70,7 @@ fn add(which: &WhichVisit, new: NewFinding, app: &App) -> Result<Finished, Error
         assembly: new.assembly,
         item: new.item,
         text: new.text,
-        content: Json::empty(),
+        content: json_of(&estimate)?,
         stamp: writer.stamp(),
     };
     let rows = photos::rows(&photos, finding.id, &writer);
@@ -75,6 +79,11 @@ fn add(which: &WhichVisit, new: NewFinding, app: &App) -> Result<Finished, Error
         rows.iter().try_for_each(|row| row.attach(book))
     })?;
     let mut lines = vec![finding_line(&finding)];
+    let said = estimate
+        .measured_words()
+        .into_iter()
+        .chain(estimate.estimate_words());
+    lines.extend(said.map(|line| format!("    {line}")));
     lines.extend(photos.iter().map(NewPhoto::line));
     added(&writer.book, &finding, &lines)
 }
@@ -87,7 +96,8 @@ fn added(book: &Book, finding: &Finding, lines: &[String]) -> Result<Finished, E
         .find(|each| each.finding.id == finding.id);
     let documents = numbered.iter().map(|each| document(each, &visit));
     let documents: Vec<Value> = documents.collect();
-    let result = json!({ "schema": 1, "findings": documents, "later": [] });
+    let sums = Sum::of(&findings(&visit));
+    let result = json!({ "schema": 1, "findings": documents, "sums": sums, "later": [] });
     Finished::new(Exit::Done, &result, joined_lines(lines))
 }
 
@@ -105,6 +115,7 @@ fn listed(book: &Book, visit: Option<Uuid>, what: &[String]) -> Result<Finished,
         lines.extend(photos.iter().map(Photo::line));
         documents.push(document(each, visit));
     }
+    lines.extend(sum_lines(&found));
     let later = visit.map(|visit| visit.later).unwrap_or_default();
     if found.is_empty() {
         lines.push("No finding yet.".to_owned());
@@ -113,7 +124,7 @@ fn listed(book: &Book, visit: Option<Uuid>, what: &[String]) -> Result<Finished,
     lines.extend(later.iter().cloned());
     Finished::new(
         Exit::Done,
-        &json!({ "schema": 1, "findings": documents, "later": later }),
+        &json!({ "schema": 1, "findings": documents, "sums": Sum::of(&found), "later": later }),
         joined_lines(&lines),
     )
 }
@@ -133,6 +144,7 @@ fn document(each: &CorrectedFinding, visit: &Visit) -> Value {
     let photos = photos::of(each.finding.id, visit);
     let photos: Vec<Value> = photos.iter().map(Photo::document).collect();
     let finding = &each.finding;
+    let said = Estimate::of(finding);
     json!({
         "id": finding.id,
         "number": each.number,
@@ -141,6 +153,12 @@ fn document(each: &CorrectedFinding, visit: &Visit) -> Value {
         "assembly": finding.assembly,
         "item": finding.item,
         "text": finding.text,
+        "measured": said.measured,
+        "maker": said.maker,
+        "within": said.within(),
+        "cost": said.cost,
+        "hours": said.hours,
+        "round": said.round,
         "at": finding.stamp.at,
         "by": finding.stamp.author,
         "struck": strike_document(each.struck.as_ref()),

@@ -12,6 +12,7 @@ pub mod correct_command;
 pub mod corrected;
 pub mod counters;
 pub mod doubtful;
+pub mod estimate;
 pub mod event_command;
 pub mod events;
 pub mod finding_command;

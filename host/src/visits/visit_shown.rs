@@ -14,6 +14,7 @@ use crate::visits::corrected::{
     strike_words, struck_words,
 };
 use crate::visits::counters::Counter;
+use crate::visits::estimate::{Sum, sum_lines};
 use crate::visits::known_day;
 use crate::visits::last_visit;
 use crate::visits::last_visit::LastVisit;
@@ -168,9 +169,9 @@ impl Shown {
                     .map(|line| format!("    {line}")),
             );
         }
-        for finding in findings(visit) {
-            lines.extend(finding_lines(&finding));
-        }
+        let findings = findings(visit);
+        lines.extend(findings.iter().flat_map(finding_lines));
+        lines.extend(sum_lines(&findings));
         lines.extend(self.last.iter().flat_map(|last| last.lines(units)));
         lines.extend(self.todo_lines());
         lines.extend(
@@ -268,6 +269,7 @@ impl Shown {
                 "checks": checks,
                 "findings": visit.findings.len(),
                 "not_examined": not_examined.count(),
+                "sums": Sum::of(&findings(visit)),
                 "amendments": amended.collect::<Vec<_>>(),
                 "later": visit.later.iter().map(later_rows::line).collect::<Vec<_>>(),
             }

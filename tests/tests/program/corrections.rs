@@ -243,3 +243,92 @@ fn the_end_of_a_visit_says_what_is_missing() {
         .exits(0)
         .tells("tool 14 is not back");
 }
+
+#[test]
+fn what_a_finding_comes_to_is_summed_by_urgency_and_currency_and_read_back() {
+    let bench = two_sets();
+    let add = |words: &[&str], code: i32| {
+        let line = "finding add --assembly drive --item belt";
+        bench.in_book(line, words).exits(code)
+    };
+    add(
+        &[
+            "--severity",
+            "soon",
+            "--cost",
+            "400 to 600 EUR",
+            "--hours",
+            "2-4",
+            "--measured",
+            "6.2 mm",
+            "--maker",
+            "3 to 5 mm",
+            "slack",
+        ],
+        0,
+    )
+    .shows("measured 6.2 mm, the maker's figure is 3 to 5 mm: outside it")
+    .shows("estimate 400 to 600 EUR, 2 to 4 h");
+    add(&["--severity", "soon", "--cost", "200 USD", "seal gone"], 0);
+    add(
+        &["--severity", "soon", "--cost", "50,5-60 eur", "frayed"],
+        0,
+    );
+    add(&["--severity", "note", "dusty"], 0);
+    add(&["--in-order", "--measured", "4 mm"], 0).shows("no maker's figure known: not judged");
+    // What cannot be: no currency, a cost of what is in order, two units, a maker's figure of nothing.
+    add(&["--severity", "soon", "--cost", "400 to 600", "slack"], 2)
+        .tells("settings --currency EUR");
+    add(&["--in-order", "--cost", "4 EUR"], 2).tells("only something found is mended");
+    add(
+        &[
+            "--in-order",
+            "--measured",
+            "4 mm",
+            "--maker",
+            "at most 1 in",
+        ],
+        2,
+    )
+    .tells("one unit for both");
+    add(&["--in-order", "--maker", "at most 1 mm"], 2).tells("judges a measured value");
+    add(&["--not-examined", "--measured", "4 mm", "dark"], 2).tells("was examined");
+    let status = status(&bench);
+    let sums = &status["sums"];
+    assert_eq!(sums[0]["severity"], "soon");
+    assert_eq!(sums[0]["findings"], 3);
+    assert_eq!(
+        sums[0]["costs"][0],
+        serde_json::json!({"from": 450.5, "to": 660.0, "currency": "EUR"})
+    );
+    assert_eq!(sums[0]["costs"][1]["currency"], "USD");
+    assert_eq!(sums[1]["without_cost"], 1);
+    // A correction of the estimate moves the sums; a struck finding leaves them.
+    bench
+        .in_book(
+            "finding edit 1 --because",
+            &["asked the maker", "--cost", "700 EUR"],
+        )
+        .exits(0)
+        .shows("corrected, cost: \"400 to 600 EUR\" should read \"700 EUR\"");
+    bench
+        .in_book("finding strike 2 --because wrong", &[])
+        .exits(0);
+    in_book(&bench, "visit status")
+        .exits(0)
+        .shows("within weeks: 2 findings; 750.5 to 760 EUR; 2 to 4 h");
+    let document = findings(&bench, "finding list");
+    assert_eq!(document[0]["within"], false);
+    let page = page(&bench);
+    for text in [
+        "750.5 to 760 EUR",
+        "estimate, not an offer",
+        "outside it",
+        "not judged",
+    ] {
+        assert!(page.contains(text), "{text}");
+    }
+    // The settings say which currency is meant.
+    bench.line("settings --currency sek").exits(0).shows("SEK");
+    add(&["--severity", "note", "--cost", "90", "dusty"], 0).shows("90 SEK");
+}

@@ -367,6 +367,8 @@ pub fn weak() -> Document {
             text: "one of six is shiny".to_owned(),
             struck: false,
             remarks: vec![],
+            measured: None,
+            estimate: None,
             photos: Vec::new(),
         },
         Finding {
@@ -375,6 +377,8 @@ pub fn weak() -> Document {
             text: "tight, no burr".to_owned(),
             struck: false,
             remarks: vec![],
+            measured: None,
+            estimate: None,
             photos: Vec::new(),
         },
         Finding {
@@ -383,6 +387,8 @@ pub fn weak() -> Document {
             text: "a chip stuck 20 mm deep; removed".to_owned(),
             struck: false,
             remarks: vec![],
+            measured: None,
+            estimate: None,
             photos: Vec::new(),
         },
     ];
