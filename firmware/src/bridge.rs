@@ -3,6 +3,8 @@
 use embedded_hal::digital::OutputPin;
 use embedded_hal::spi::SpiDevice;
 
+use holdtrue_protocol::message::Converter;
+
 use crate::adc::{Adc, Input, Setup};
 use crate::ads1220::{self, Ads1220, Config, Error, Gain, Mains, Reference};
 
@@ -31,6 +33,23 @@ impl Wiring {
         low_side_switch: true,
         gain: Gain::X128,
     };
+
+    /// What the gauge says of its converter: the very gain and reference the bridge is read with.
+    #[must_use]
+    pub fn converter(&self, board: [u8; 8]) -> Converter {
+        use holdtrue_protocol::message::Reference as Told;
+        Converter {
+            kind: heapless::String::try_from("ADS1220").unwrap_or_default(),
+            board,
+            gain: 1 << self.gain as u8,
+            reference: match self.reference {
+                Reference::Ain0Ain3 => Told::Bridge,
+                Reference::Internal => Told::Internal,
+                Reference::Dedicated => Told::External,
+                Reference::Supply => Told::Supply,
+            },
+        }
+    }
 
     /// The chip's setting for what the gauge wants to measure.
     #[must_use]

@@ -1,7 +1,7 @@
 //! Calibration records go in, checked; the newest valid one of a channel comes out, and the counts beyond which its
 //! rated load is exceeded.
 
-use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use holdtrue_protocol::message::{Binding, BoundRecord, CalibrationRecord, Channel, Converter};
 
 use crate::flash::Flash;
 use crate::store::{self, Payload, Record};
@@ -20,19 +20,47 @@ pub const fn record_of(channel: Channel) -> Record {
 
 /// The newest valid calibration of a channel; `None` if there is none, or the memory fails.
 pub fn read<F: Flash>(flash: &mut F, channel: Channel) -> Option<CalibrationRecord> {
+    read_bound(flash, channel).map(|(record, _)| record)
+}
+
+/// The same with what it was made on; none of a record that was stored without.
+pub fn read_bound<F: Flash>(
+    flash: &mut F,
+    channel: Channel,
+) -> Option<(CalibrationRecord, Option<Binding>)> {
     let payload = store::newest(flash, record_of(channel)).ok()??;
-    let record: CalibrationRecord = postcard::from_bytes(&payload).ok()?;
-    (record.channel == channel).then_some(record)
+    let (record, rest): (CalibrationRecord, _) = postcard::take_from_bytes(&payload).ok()?;
+    let made_on = match rest {
+        [] => None,
+        rest => Some(postcard::from_bytes(rest).ok()?),
+    };
+    (record.channel == channel).then_some((record, made_on))
 }
 
 /// The bytes to store, if the record does not contradict itself.
 #[must_use]
 pub fn payload_of(record: &CalibrationRecord) -> Option<Payload> {
+    encoded(record, record)
+}
+
+/// The same of a record with what it was made on: the record's bytes, then the binding's.
+#[must_use]
+pub fn payload_of_bound(bound: &BoundRecord) -> Option<Payload> {
+    encoded(&bound.record, bound)
+}
+
+/// Whether a binding can be that of a record of this channel: only a load cell has a converter.
+#[must_use]
+pub fn belongs(bound: &BoundRecord, converter: Option<&Converter>) -> bool {
+    bound.record.channel == Channel::Force && converter == Some(&bound.made_on.converter)
+}
+
+fn encoded(record: &CalibrationRecord, whole: &impl serde::Serialize) -> Option<Payload> {
     if !is_sound(record) {
         return None;
     }
-    let mut bytes = [0; CalibrationRecord::MAX_ENCODED];
-    let encoded = postcard::to_slice(record, &mut bytes).ok()?;
+    let mut bytes = [0; store::MAX_PAYLOAD];
+    let encoded = postcard::to_slice(whole, &mut bytes).ok()?;
     Payload::from_slice(encoded).ok()
 }
 

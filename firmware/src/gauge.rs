@@ -7,8 +7,8 @@ mod streaming;
 use heapless::{Deque, String};
 use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
 use holdtrue_protocol::message::{
-    Channel, Channels, FromGauge, Hello, Press, Refusal, Request, ResetCause, SelfTest, Signal,
-    WIRE_MAJOR, WIRE_MINOR,
+    Channel, Channels, FromGauge, Hardware, Hello, Press, Refusal, Request, ResetCause, SelfTest,
+    Signal, WIRE_MAJOR, WIRE_MINOR,
 };
 use holdtrue_protocol::stream::Decoder;
 
@@ -46,6 +46,8 @@ pub struct Fitting {
     pub probe_nm_per_count: u32,
     /// Whether a shunt resistor can be switched in.
     pub shunt: bool,
+    /// Which image runs, and the load cell's converter.
+    pub hardware: Hardware,
     /// The converter's rates (or the timer's that stands in for it), samples per second.
     pub rates_hz: &'static [u16],
 }

@@ -5,11 +5,12 @@ mod bench;
 use bench::memory::Memory;
 use bench::rig::{FORCE, Rig};
 use holdtrue_firmware::ads1220::RATES_HZ;
+use holdtrue_firmware::bridge::Wiring;
 use holdtrue_firmware::light::{OFF_US, ON_US};
 use holdtrue_protocol::frame::encode_frame;
 use holdtrue_protocol::message::{
-    CalibrationRecord, Channel, Channels, Command, Refusal, Reply, Request, SelfTest, Signal,
-    ToGauge,
+    Binding, BoundRecord, CalibrationRecord, Channel, Channels, Command, Converter, Refusal, Reply,
+    Request, SelfTest, Signal, ToGauge,
 };
 use proptest::prelude::*;
 
@@ -266,6 +267,57 @@ fn calibrations_are_kept_channel_by_channel_across_a_restart() {
     );
 }
 
+fn bound(board: [u8; 8], gain: u16) -> BoundRecord {
+    BoundRecord {
+        record: record(Channel::Force, 9),
+        made_on: Binding {
+            converter: Converter {
+                gain,
+                ..Wiring::FOUR_WIRE.converter(board)
+            },
+            shunt_step: Some(937_883),
+        },
+    }
+}
+
+#[test]
+fn a_calibration_made_on_other_hardware_never_gets_in_and_its_own_outlives_a_restart() {
+    const BOARD: [u8; 8] = *b"TP-board";
+    let mut rig = Rig::new();
+    let Ok(Reply::Hardware(hardware)) = rig.ask(Command::ReadHardware) else {
+        panic!("no hardware");
+    };
+    assert_eq!(hardware.converter, Some(Wiring::FOUR_WIRE.converter(BOARD)));
+    let read = Command::ReadBinding(Channel::Force);
+    assert_eq!(rig.ask(read.clone()), Err(Refusal::NoRecord));
+    let indicator = BoundRecord {
+        record: record(Channel::Indicator, 9),
+        ..bound(BOARD, 128)
+    };
+    for other in [bound(*b"TP-other", 128), bound(BOARD, 64), indicator] {
+        let refused = rig.ask(Command::WriteBound(other));
+        assert_eq!(refused, Err(Refusal::OtherHardware));
+    }
+    assert_eq!(
+        rig.ask(Command::WriteBound(bound(BOARD, 128))),
+        Ok(Reply::Stored)
+    );
+    let mut rig = rig.restarted();
+    let made_on = bound(BOARD, 128).made_on;
+    assert_eq!(rig.ask(read.clone()), Ok(Reply::Binding(Some(made_on))));
+    // Who knows no bindings reads the record in it, and writes one that is not bound.
+    let unbound = record(Channel::Force, 9);
+    assert_eq!(
+        rig.ask(Command::ReadCalibration(Channel::Force)),
+        Ok(Reply::Calibration(unbound.clone()))
+    );
+    assert_eq!(
+        rig.ask(Command::WriteCalibration(unbound)),
+        Ok(Reply::Stored)
+    );
+    assert_eq!(rig.ask(read), Ok(Reply::Binding(None)));
+}
+
 /// A whole frame whose body is these bytes.
 fn frame_of(body: &[u8]) -> Vec<u8> {
     #[derive(serde::Serialize)]
@@ -401,6 +453,9 @@ fn command() -> impl Strategy<Value = Command> {
         Just(Command::Show(Signal::Turn)),
         Just(Command::Show(Signal::Taken)),
         Just(Command::ReadOverloads),
+        Just(Command::ReadHardware),
+        Just(Command::ReadBinding(Channel::Force)),
+        Just(Command::WriteBound(bound(*b"TP-board", 128))),
     ]
 }
 

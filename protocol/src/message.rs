@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 /// Wire version this crate speaks. A newer *major* is refused by the host; a newer *minor* is read.
 pub const WIRE_MAJOR: u8 = 1;
 /// Minor wire version: raised when a variant is added.
-pub const WIRE_MINOR: u8 = 1;
+pub const WIRE_MINOR: u8 = 2;
 
 /// Everything a gauge can send. [`FromGauge::Hello`] keeps discriminant 0 and its first two fields for ever,
 /// so that any host can tell which version it is talking to.
@@ -74,6 +74,13 @@ pub enum Command {
     Show(Signal),
     /// Read the stored overload history.
     ReadOverloads,
+    /// Say what you are built from: answered with [`Reply::Hardware`]. Since 1.2.
+    ReadHardware,
+    /// What was the stored calibration of a channel made on? Answered with [`Reply::Binding`]. Since 1.2.
+    ReadBinding(Channel),
+    /// Store a calibration record with what it was made on. Refused while streaming, and for other hardware than the
+    /// gauge's own. Since 1.2.
+    WriteBound(BoundRecord),
 }
 
 /// A streaming gauge that hears nothing from its host for this long stops by itself.
@@ -124,6 +131,10 @@ pub enum Reply {
     Shown,
     /// Overload history, oldest first.
     Overloads(Vec<Overload, 8>),
+    /// What the gauge is built from. Since 1.2.
+    Hardware(Hardware),
+    /// What the stored record was made on; none of a record that was stored without. Since 1.2.
+    Binding(Option<Binding>),
 }
 
 /// Why a request was refused.
@@ -152,6 +163,8 @@ pub enum Refusal {
     AdcSilent,
     /// A self-test is still running.
     Busy,
+    /// The record was made on other hardware than this gauge's. Since 1.2.
+    OtherHardware,
 }
 
 /// Who a gauge is, and since when.
@@ -177,6 +190,41 @@ pub struct Hello {
     pub at_us: u64,
     /// Whether it is streaming now.
     pub streaming: bool,
+}
+
+/// What a gauge is built from, as far as its counts depend on it. Since 1.2.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Hardware {
+    /// Which image runs: CRC-32 of the program as it lies in the gauge's memory.
+    pub build: u32,
+    /// The load cell's converter; none in a gauge without a load cell.
+    pub converter: Option<Converter>,
+}
+
+/// What turns the load cell's signal into counts. Since 1.2.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Converter {
+    /// Its type.
+    pub kind: String<12>,
+    /// Number of the board it belongs to, as the board's maker gave it: the converter itself has none.
+    pub board: [u8; 8],
+    /// Gain the load cell is read with: full scale is the reference divided by it.
+    pub gain: u16,
+    /// What the counts are a share of.
+    pub reference: Reference,
+}
+
+/// What a converter compares the load cell's signal with. Since 1.2.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Reference {
+    /// The bridge's own supply, which cancels.
+    Bridge,
+    /// A voltage of the converter's own.
+    Internal,
+    /// A voltage brought to it.
+    External,
+    /// The converter's supply.
+    Supply,
 }
 
 /// Why a gauge last started.
@@ -379,6 +427,26 @@ impl CalibrationRecord {
         let (record, rest) = postcard::take_from_bytes(bytes).ok()?;
         rest.is_empty().then_some(record)
     }
+}
+
+/// What a calibration was made on: with anything else its figures mean nothing. Since 1.2.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Binding {
+    /// The converter.
+    pub converter: Converter,
+    /// How far the shunt moved the reading then, counts with sign; none in a gauge without one.
+    pub shunt_step: Option<i32>,
+}
+
+/// A calibration record with what it was made on. Since 1.2.
+///
+/// Its bytes are those of the record, then those of the binding: who knows records alone reads the record in them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BoundRecord {
+    /// The record.
+    pub record: CalibrationRecord,
+    /// What it was made on.
+    pub made_on: Binding,
 }
 
 /// A self-test.

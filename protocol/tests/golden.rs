@@ -70,6 +70,22 @@ fn hello(reset: ResetCause) -> Hello {
     }
 }
 
+fn converter(reference: Reference) -> Converter {
+    Converter {
+        kind: "ADS1220".try_into().unwrap(),
+        board: [0xe6, 0x61, 0x41, 0x04, 0x03, 0x21, 0x4f, 0x2a],
+        gain: 128,
+        reference,
+    }
+}
+
+fn binding() -> Binding {
+    Binding {
+        converter: converter(Reference::Bridge),
+        shunt_step: Some(-937_883),
+    }
+}
+
 fn calibration(channel: Channel) -> CalibrationRecord {
     CalibrationRecord {
         id: [0x11; 16],
@@ -109,15 +125,22 @@ fn hello_with_every_reset_cause() {
 }
 
 #[test]
-fn hello_of_this_version() {
-    assert_eq!((WIRE_MAJOR, WIRE_MINOR), (1, 1));
+fn hello_of_wire_1_1_and_of_this_version() {
+    assert_eq!((WIRE_MAJOR, WIRE_MINOR), (1, 2));
+    gauge_says(
+        FromGauge::Hello(Hello {
+            wire_minor: 1,
+            ..hello(ResetCause::PowerOn)
+        }),
+        "01120101070754502d3030343205302e312e30020102010564c0843d050dbe316000",
+    );
     gauge_says(
         FromGauge::Hello(Hello {
             wire_major: WIRE_MAJOR,
             wire_minor: WIRE_MINOR,
             ..hello(ResetCause::PowerOn)
         }),
-        "01120101070754502d3030343205302e312e30020102010564c0843d050dbe316000",
+        "01120102070754502d3030343205302e312e30020102010564c0843d05f553669200",
     );
 }
 
@@ -304,6 +327,42 @@ fn every_reply() {
 }
 
 #[test]
+fn what_a_gauge_is_built_from_and_a_calibration_was_made_on() {
+    let hardware = |converter| {
+        Ok(Reply::Hardware(Hardware {
+            build: 0x1a2b_3c4d,
+            converter,
+        }))
+    };
+    for (reference, pinned) in [
+        (
+            Reference::Bridge,
+            "0405ac021a09cdf8acd101010741445331323230e661410403214f2a8001051601f81a00",
+        ),
+        (
+            Reference::Internal,
+            "0405ac021f09cdf8acd101010741445331323230e661410403214f2a8001018031ff6d00",
+        ),
+        (
+            Reference::External,
+            "0405ac021f09cdf8acd101010741445331323230e661410403214f2a8001023a60f6f400",
+        ),
+        (
+            Reference::Supply,
+            "0405ac021f09cdf8acd101010741445331323230e661410403214f2a800103ac50f18300",
+        ),
+    ] {
+        gauge_answers(hardware(Some(converter(reference))), pinned);
+    }
+    gauge_answers(hardware(None), "0405ac020709cdf8acd10105a944055500");
+    gauge_answers(
+        Ok(Reply::Binding(Some(binding()))),
+        "0405ac02150a010741445331323230e661410403214f2a80010901b5be729874857700",
+    );
+    gauge_answers(Ok(Reply::Binding(None)), "0405ac02020a0586623e0400");
+}
+
+#[test]
 fn every_refusal() {
     gauge_answers(Err(Refusal::UnknownCommand), "0505ac020105ff3be01300");
     gauge_answers(Err(Refusal::Streaming), "0a05ac020101690be76400");
@@ -318,6 +377,7 @@ fn every_refusal() {
     gauge_answers(Err(Refusal::StoreFailed), "0a05ac0201075cae848d00");
     gauge_answers(Err(Refusal::AdcSilent), "0a05ac020108cdb33b1d00");
     gauge_answers(Err(Refusal::Busy), "0a05ac0201095b833c6a00");
+    gauge_answers(Err(Refusal::OtherHardware), "0a05ac02010ae1d235f300");
 }
 
 #[test]
@@ -374,6 +434,18 @@ fn every_command() {
     host_says(Command::Show(Signal::Turn), "0109ac02070586e730fd00");
     host_says(Command::Show(Signal::Taken), "0109ac0207063cb6396400");
     host_says(Command::ReadOverloads, "0108ac0208a891cbcd00");
+    host_says(Command::ReadHardware, "0108ac02093ea1ccba00");
+    host_says(
+        Command::ReadBinding(Channel::Force),
+        "0104ac020a05446df43800",
+    );
+    host_says(
+        Command::WriteBound(BoundRecord {
+            record: calibration(Channel::Force),
+            made_on: binding(),
+        }),
+        "0114ac020b111111111111111111111111111111110101010101010101119a9999999999893f11ea2d81999771bd010101010101010bbb057b14ae47e17a743f01010101010324400101010104408f4001010101046ad84001010101044cdd40012ea441c0b8029abe020754502d432d31370a5465726e20506f696e740741445331323230e661410403214f2a80010901b5be725d0fd37e00",
+    );
 }
 
 /// Fails to compile when a variant is added: then pin its frame above, and add a row to WIRE.md.
@@ -417,7 +489,10 @@ fn nothing_is_left_unpinned() {
                 | Signal::Turn
                 | Signal::Taken,
             )
-            | Command::ReadOverloads => {}
+            | Command::ReadOverloads
+            | Command::ReadHardware
+            | Command::ReadBinding(_)
+            | Command::WriteBound(_) => {}
         }
     }
     fn outcome(outcome: &Result<Reply, Refusal>) {
@@ -431,7 +506,9 @@ fn nothing_is_left_unpinned() {
                 | Reply::SelfTest(_)
                 | Reply::Alive { .. }
                 | Reply::Shown
-                | Reply::Overloads(_),
+                | Reply::Overloads(_)
+                | Reply::Hardware(_)
+                | Reply::Binding(_),
             )
             | Err(
                 Refusal::UnknownCommand
@@ -443,7 +520,8 @@ fn nothing_is_left_unpinned() {
                 | Refusal::NoRecord
                 | Refusal::StoreFailed
                 | Refusal::AdcSilent
-                | Refusal::Busy,
+                | Refusal::Busy
+                | Refusal::OtherHardware,
             ) => {}
         }
     }

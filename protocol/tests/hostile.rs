@@ -399,9 +399,21 @@ fn the_longest_request_fits_the_room_of_a_gauge() {
         CalibrationRecord::decode(&[stored.as_slice(), &[0]].concat()),
         None
     );
+    let bound = BoundRecord {
+        record,
+        made_on: Binding {
+            converter: Converter {
+                kind: "x".repeat(12).as_str().try_into().unwrap(),
+                board: [0xff; 8],
+                gain: u16::MAX,
+                reference: Reference::Supply,
+            },
+            shunt_step: Some(i32::MIN),
+        },
+    };
     let request = ToGauge::Request(Request {
         id: u16::MAX,
-        command: Command::WriteCalibration(record),
+        command: Command::WriteBound(bound),
     });
     let mut buffer = [0; MAX_REQUEST_FRAME];
     let bytes = encode_frame(&request, &mut buffer).unwrap();

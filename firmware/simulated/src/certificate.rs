@@ -6,18 +6,22 @@
 use heapless::String;
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
 
-use crate::world::load_cell::{RATED_MV_PER_V, RATED_N};
+use crate::build::Build;
+use crate::world::load_cell::RATED_N;
 
 /// Displacement per count of the probe.
 pub const PROBE_NM_PER_COUNT: u32 = 100;
-/// Gain and half-range the converter is read with.
-const COUNTS_PER_MV_PER_V: f64 = 1e-3 * 128.0 * 8_388_608.0;
 /// A year between calibrations.
 const VALID_DAYS: i32 = 365;
 
 /// Record of the load cell, calibrated on a day (days since 1970-01-01).
 pub fn force(calibrated_days: i32) -> CalibrationRecord {
-    let n_per_count = RATED_N / (RATED_MV_PER_V * COUNTS_PER_MV_PER_V);
+    force_of(&Build::USUAL, calibrated_days)
+}
+
+/// The same of a gauge built otherwise.
+pub fn force_of(build: &Build, calibrated_days: i32) -> CalibrationRecord {
+    let n_per_count = RATED_N / (build.cell.rated_mv_per_v * build.counts_per_mv_per_v());
     named(CalibrationRecord {
         id: [0; 16],
         channel: Channel::Force,

@@ -5,7 +5,7 @@
 //! changes what is measured.
 
 use heapless::String;
-use holdtrue_firmware::bridge::{Bridge, Wiring};
+use holdtrue_firmware::bridge::Bridge;
 use holdtrue_firmware::button::Button;
 use holdtrue_firmware::calibration_store;
 use holdtrue_firmware::converter::Converter;
@@ -16,10 +16,12 @@ use holdtrue_firmware::overloads::Overloads;
 use holdtrue_firmware::store::{self, Payload, Record};
 use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
 use holdtrue_protocol::message::{
-    CalibrationRecord, Channels, Command, Overload, Request, ResetCause, Signal, ToGauge,
+    Binding, BoundRecord, CalibrationRecord, Channel, Channels, Command, Overload, Request,
+    ResetCause, Signal, ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
 
+use crate::build::Build;
 use crate::certificate::{self, PROBE_NM_PER_COUNT};
 use crate::chips::ads1220::Ads1220;
 use crate::chips::button::ButtonPin;
@@ -61,8 +63,12 @@ pub struct Setup {
     pub prescribed: Prescribed,
     /// The planes measured one after the other: the first stream with a displacement channel is the first plane.
     pub planes: Vec<PlaneSetup>,
+    /// What the gauge is built from.
+    pub build: Build,
     /// Records in the gauge's flash.
     pub calibrations: Vec<CalibrationRecord>,
+    /// What the load cell's was made on; none: stored before gauges kept that.
+    pub made_on: Option<Binding>,
     /// Overloads of earlier days, in the gauge's flash.
     pub overloads: Vec<Overload>,
     /// How often the gauge had been started before: its boot number is one more.
@@ -92,7 +98,9 @@ impl Setup {
             stepping: StepHabits::default(),
             prescribed: Prescribed::default(),
             planes: visit_planes(8),
+            build: Build::USUAL,
             calibrations: Vec::new(),
+            made_on: Some(Build::USUAL.binding()),
             overloads: Vec::new(),
             boots_before: 0,
             serial: "TP-0031",
@@ -177,6 +185,7 @@ impl SimulatedGauge {
     pub fn new(setup: Setup) -> Self {
         let (clock, misuses) = (Clock::default(), Misuses::default());
         let rig = LoadCellRig::new(setup.seed, setup.faults, setup.habits);
+        rig.build(&setup.build);
         let adc = Ads1220::new(
             setup.seed,
             clock.clone(),
@@ -526,7 +535,15 @@ impl SimulatedGauge {
 /// Writes what was in the flash before this start.
 fn write_records(flash: &mut FlashChip, setup: &Setup) {
     for record in &setup.calibrations {
-        if let Some(payload) = calibration_store::payload_of(record) {
+        let made_on = setup.made_on.clone();
+        let payload = match made_on.filter(|_| record.channel == Channel::Force) {
+            None => calibration_store::payload_of(record),
+            Some(made_on) => calibration_store::payload_of_bound(&BoundRecord {
+                record: record.clone(),
+                made_on,
+            }),
+        };
+        if let Some(payload) = payload {
             let _ =
                 store::save_waiting(flash, calibration_store::record_of(record.channel), payload);
         }
@@ -563,12 +580,17 @@ fn start(setup: &Setup, wired: &Wired<'_>, cause: ResetCause, raw_us: u32) -> Fi
     // On a board the queues are a static. Here they live as long as the process: some kilobytes a gauge.
     let queues: &'static mut Queues = Box::leak(Box::new(Queues::new()));
     let (edge_ends, converter_ends, gauge_ends) = queues.split();
-    let chip = Bridge::new(wired.adc.clone(), wired.rig.shunt_pin(), Wiring::FOUR_WIRE);
+    let chip = Bridge::new(
+        wired.adc.clone(),
+        wired.rig.shunt_pin(),
+        setup.build.wiring(),
+    );
     let fitting = Fitting {
         serial: String::try_from(setup.serial).unwrap_or_default(),
         channels: setup.fitted,
         probe_nm_per_count: PROBE_NM_PER_COUNT,
         shunt: true,
+        hardware: setup.build.hardware(),
         rates_hz: &holdtrue_firmware::ads1220::RATES_HZ,
     };
     Firmware {

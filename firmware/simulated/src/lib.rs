@@ -11,6 +11,7 @@
 //! | [`gauge`] | the firmware's three parts on these chips, as a byte stream in virtual time |
 //! | [`port`] | the same as a serial device of this computer |
 //! | [`recorder`] | a host in small, for tests and studies |
+//! | [`build`] | what the gauge is built from: gain of its image, board, cell, how its wires are joined |
 //! | [`certificate`], [`random`] | records a laboratory would have stored; random streams that never disturb each other |
 //!
 //! What is measured is a function of the seed, the sample's number since the start command, and the samples' numbers at
@@ -35,6 +36,7 @@
 //! assert!(gauge.misuses().is_empty());
 //! ```
 
+pub mod build;
 pub mod certificate;
 pub mod chips;
 pub mod condition;
@@ -46,5 +48,6 @@ pub mod recorder;
 pub mod wiring;
 pub mod world;
 
+pub use build::{Build, Cell};
 pub use condition::{Condition, Faults, Hold, Severity};
 pub use gauge::{Setup, SimulatedGauge};

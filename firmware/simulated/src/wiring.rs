@@ -9,6 +9,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use embedded_hal::digital::{ErrorType, OutputPin};
 use holdtrue_protocol::message::Signal;
 
+use crate::build::{Build, Cell};
 use crate::chips::ads1220::{Drive, Inputs, Window};
 use crate::condition::Faults;
 use crate::operator::clamping::ClampHabits;
@@ -16,9 +17,8 @@ use crate::world::force::{ForceWorld, TrueClamp};
 use crate::world::press::{Hands, PressWorld};
 use crate::world::standard::StandardWorld;
 
-/// Arm of the bridge and the resistor that can be switched across one of them, ohm.
-const ARM_OHM: f64 = 350.0;
-const SHUNT_OHM: f64 = 100_000.0;
+/// Arm of the usual bridge, ohm: what the burn-out current sees.
+const ARM_OHM: f64 = Cell::USUAL.arm_ohm;
 /// Burn-out current, ampere.
 const BURN_OUT_A: f64 = 10e-6;
 /// Filter capacitors at a signal wire: the one across and its own to ground, farad. The burn-out current has to move
@@ -44,6 +44,8 @@ struct Rig {
     seed: u64,
     faults: Faults,
     habits: ClampHabits,
+    cell: Cell,
+    exchanged: bool,
     at_rest_mv_per_v: f64,
     world: Option<ForceWorld>,
     standard: Option<StandardWorld>,
@@ -69,6 +71,8 @@ impl LoadCellRig {
             seed,
             faults,
             habits,
+            cell: Cell::USUAL,
+            exchanged: false,
             at_rest_mv_per_v: at_rest,
             world: None,
             standard: None,
@@ -81,6 +85,11 @@ impl LoadCellRig {
         Self {
             rig: Arc::new(Mutex::new(rig)),
         }
+    }
+
+    /// Builds another cell in, or joins its wires otherwise.
+    pub fn build(&self, build: &Build) {
+        self.with(|rig| (rig.cell, rig.exchanged) = (build.cell, build.exchanged));
     }
 
     /// The operator goes to the machine and begins to clamp.
@@ -172,13 +181,14 @@ impl Rig {
                 }
             }
         };
-        // A resistor across one arm R of four: R / (4 Rs + 2 R) of the supply.
+        let felt = felt * (self.cell.rated_mv_per_v / Cell::USUAL.rated_mv_per_v);
         let shunted = if self.shunt {
-            1e3 * ARM_OHM / (4.0 * SHUNT_OHM + 2.0 * ARM_OHM)
+            self.cell.shunt_mv_per_v()
         } else {
             0.0
         };
-        felt + shunted + self.extra_mv_per_v
+        let signal = felt + shunted + self.extra_mv_per_v;
+        if self.exchanged { -signal } else { signal }
     }
 
     /// Where the current takes an open wire in a conversion, as its mean; without the current it floats back.

@@ -5,8 +5,8 @@
 
 use holdtrue_protocol::frame::{self, MAX_FRAME};
 use holdtrue_protocol::message::{
-    Answer, CalibrationRecord, Channel, Channels, Command, FromGauge, Refusal, Reply, Request,
-    SelfTest, ToGauge,
+    Answer, BoundRecord, CalibrationRecord, Channel, Channels, Command, FromGauge, Refusal, Reply,
+    Request, SelfTest, ToGauge,
 };
 use holdtrue_protocol::stream::Received;
 
@@ -15,7 +15,7 @@ use crate::calibration_store;
 use crate::flash::Flash;
 use crate::outbox::Kind;
 use crate::selftest::Run;
-use crate::store::Saving;
+use crate::store::{Payload, Saving};
 
 /// What becomes of a request at once.
 enum Handled {
@@ -109,6 +109,8 @@ impl<F: Flash, const OUT: usize> Gauge<'_, F, OUT> {
                 Ok(Reply::Shown)
             }
             Command::ReadCalibration(channel) => self.read_calibration(channel),
+            Command::ReadHardware => Ok(Reply::Hardware(self.fitting.hardware.clone())),
+            Command::ReadBinding(channel) => self.read_binding(channel),
             Command::ReadOverloads => Ok(Reply::Overloads(self.overloads.history().clone())),
             Command::Stop => {
                 if matches!(self.mode, Mode::Starting(_)) {
@@ -116,7 +118,10 @@ impl<F: Flash, const OUT: usize> Gauge<'_, F, OUT> {
                 }
                 self.end_stream().ok_or(Refusal::NotStreaming)
             }
-            Command::Start { .. } | Command::SelfTest(_) | Command::WriteCalibration(_) => {
+            Command::Start { .. }
+            | Command::SelfTest(_)
+            | Command::WriteCalibration(_)
+            | Command::WriteBound(_) => {
                 if let Some(refusal) = self.occupied() {
                     Err(refusal)
                 } else if self.saving.is_some() || self.overloads.is_unsaved() {
@@ -142,6 +147,7 @@ impl<F: Flash, const OUT: usize> Gauge<'_, F, OUT> {
             Command::Start { rate_hz, channels } => self.start(id, rate_hz, channels, now_us),
             Command::SelfTest(test) => self.test(id, test, now_us),
             Command::WriteCalibration(record) => self.write_calibration(id, &record),
+            Command::WriteBound(bound) => self.write_bound(id, &bound),
             _ => Err(Refusal::UnknownCommand),
         };
         match begun {
@@ -191,12 +197,30 @@ impl<F: Flash, const OUT: usize> Gauge<'_, F, OUT> {
     }
 
     fn write_calibration(&mut self, id: u16, record: &CalibrationRecord) -> Result<(), Refusal> {
-        if !self.is_fitted(record.channel) {
+        self.store(id, record.channel, calibration_store::payload_of(record))
+    }
+
+    /// A calibration made on other hardware never gets in: whoever sends it, and whatever he holds it for.
+    fn write_bound(&mut self, id: u16, bound: &BoundRecord) -> Result<(), Refusal> {
+        if !calibration_store::belongs(bound, self.fitting.hardware.converter.as_ref()) {
+            return Err(Refusal::OtherHardware);
+        }
+        let payload = calibration_store::payload_of_bound(bound);
+        self.store(id, bound.record.channel, payload)
+    }
+
+    fn store(
+        &mut self,
+        id: u16,
+        channel: Channel,
+        payload: Option<Payload>,
+    ) -> Result<(), Refusal> {
+        if !self.is_fitted(channel) {
             return Err(Refusal::NotFitted);
         }
-        let payload = calibration_store::payload_of(record).ok_or(Refusal::BadRecord)?;
+        let payload = payload.ok_or(Refusal::BadRecord)?;
         self.saving = Some(Save {
-            saving: Saving::new(calibration_store::record_of(record.channel), payload),
+            saving: Saving::new(calibration_store::record_of(channel), payload),
             answer_id: Some(id),
         });
         Ok(())
@@ -208,6 +232,15 @@ impl<F: Flash, const OUT: usize> Gauge<'_, F, OUT> {
         }
         calibration_store::read(&mut self.flash, channel)
             .map(Reply::Calibration)
+            .ok_or(Refusal::NoRecord)
+    }
+
+    fn read_binding(&mut self, channel: Channel) -> Result<Reply, Refusal> {
+        if !self.is_fitted(channel) {
+            return Err(Refusal::NotFitted);
+        }
+        calibration_store::read_bound(&mut self.flash, channel)
+            .map(|(_, made_on)| Reply::Binding(made_on))
             .ok_or(Refusal::NoRecord)
     }
 

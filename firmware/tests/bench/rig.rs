@@ -6,6 +6,7 @@ use std::convert::Infallible;
 use std::rc::Rc;
 
 use embedded_hal::digital::{ErrorType, InputPin};
+use holdtrue_firmware::bridge::Wiring;
 use holdtrue_firmware::button::{Button, LOOK_US};
 use holdtrue_firmware::converter;
 use holdtrue_firmware::edges::Edges;
@@ -14,8 +15,8 @@ use holdtrue_firmware::lines::Queues;
 use holdtrue_protocol::block::{self, Sample};
 use holdtrue_protocol::frame::encode_frame;
 use holdtrue_protocol::message::{
-    Channels, Command, FaultChange, Faults, FromGauge, Hello, IndicatorReading, MarkEdge, Press,
-    Refusal, Reply, Request, ResetCause, ToGauge,
+    Channels, Command, FaultChange, Faults, FromGauge, Hardware, Hello, IndicatorReading, MarkEdge,
+    Press, Refusal, Reply, Request, ResetCause, ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
 
@@ -157,6 +158,10 @@ pub fn fitting(channels: Channels) -> Fitting {
         channels,
         probe_nm_per_count: 500,
         shunt: true,
+        hardware: Hardware {
+            build: 0x1234_5678,
+            converter: Some(Wiring::FOUR_WIRE.converter(*b"TP-board")),
+        },
         rates_hz: &holdtrue_firmware::ads1220::RATES_HZ,
     }
 }

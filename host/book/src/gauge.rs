@@ -85,6 +85,19 @@ impl Book {
         self.in_order(rows, |check| (check.id, &check.stamp))
     }
 
+    /// Serial numbers of the gauges that measured, or were checked, with this calibration; each once.
+    pub fn gauges_calibrated_by(&self, calibration: Uuid) -> Result<BTreeSet<String>> {
+        let checks = "SELECT gauge FROM check_start WHERE calibration = ?1 AND gauge IS NOT NULL";
+        let own = "SELECT gauge FROM gauge_check WHERE calibration = ?1";
+        let read = |row: &Row| read_id(row, "gauge");
+        let mut gauges = self.rows(checks, [calibration.to_string()], read)?;
+        if self.has(&GAUGE_CHECK)? {
+            gauges.extend(self.rows(own, [calibration.to_string()], read)?);
+        }
+        let serial = |gauge| Ok(self.get::<GaugeHeader>(gauge)?.header().serial.clone());
+        gauges.into_iter().map(serial).collect()
+    }
+
     /// Notes that a gauge got another knob.
     pub fn change_knob(&mut self, change: &KnobChange) -> Result<()> {
         let [author, at] = self.stamp(&change.stamp)?;

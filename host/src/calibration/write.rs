@@ -9,11 +9,13 @@ use crate::visits::book_writer::BookWriter;
 use crate::visits::gauge_entry;
 use crate::visits::overloads;
 use crate::visits::stored_calibration::require_usable;
+use holdtrue_gauge::binding::{Belonging, COMPUTED_BOUND, computed_step};
 use holdtrue_gauge::calibration::{day_text as date, id_text, quantity};
 use holdtrue_gauge::session::Session;
-use holdtrue_protocol::message::{CalibrationRecord, Channel, Command};
+use holdtrue_protocol::message::{Binding, BoundRecord, CalibrationRecord, Channel, Command};
 use serde::Serialize;
 use serde_json::Value;
+use uuid::Uuid;
 
 /// A slope that differs from the last one by more than this is more likely a mistake than a change.
 const DOUBTFUL_CHANGE_PERCENT: f64 = 10.0;
@@ -57,19 +59,20 @@ pub(crate) fn write(
         require_other_name(session, before, record)?;
         require_sense(before, record, app, ask)?;
     }
-    let already = before.as_ref() == Some(record);
+    let known = match record.channel {
+        Channel::Force => session.belonging()?,
+        Channel::Displacement | Channel::Indicator => Belonging::default(),
+    };
+    require_same_hardware(session, record, &known)?;
+    require_own(session, record, &mut writer, app, ask)?;
+    let made_on = made_on(session, &known)?;
+    let same_hardware = match (&known.made_on, &made_on) {
+        (Some(then), Some(now)) => then.converter == now.converter,
+        (then, now) => then.is_none() && now.is_none(),
+    };
+    let already = before.as_ref() == Some(record) && same_hardware;
     if !already {
-        session.request(
-            Command::WriteCalibration(record.clone()),
-            "store a calibration",
-        )?;
-        let stored = session.stored_calibration(record.channel)?;
-        if stored.as_ref() != Some(record) {
-            return Err(refused(
-                session,
-                "what it stored reads back otherwise; try again, and have the gauge repaired if it stays",
-            ));
-        }
+        store(session, record, made_on)?;
     }
     writer.keep_calibration(record)?;
     let counted = enter_gauge(session, before.as_ref(), record, &mut writer)?;
@@ -84,6 +87,107 @@ pub(crate) fn write(
         already,
         book: app.book_path().display().to_string(),
     })
+}
+
+/// Written with what it is made on, where the gauge can keep that, and read back.
+fn store(
+    session: &mut Session,
+    record: &CalibrationRecord,
+    made_on: Option<Binding>,
+) -> Result<(), Error> {
+    let command = match made_on.clone() {
+        Some(made_on) => Command::WriteBound(BoundRecord {
+            record: record.clone(),
+            made_on,
+        }),
+        None => Command::WriteCalibration(record.clone()),
+    };
+    session.request(command, "store a calibration")?;
+    let stored = session.stored_calibration(record.channel)?;
+    let bound = match made_on {
+        Some(_) => session.belonging()?.made_on,
+        None => None,
+    };
+    if stored.as_ref() == Some(record) && bound == made_on {
+        return Ok(());
+    }
+    Err(refused(
+        session,
+        "what it stored reads back otherwise; try again, and have the gauge repaired if it stays",
+    ))
+}
+
+/// What a record that is written now is bound to; nothing where the gauge cannot keep it. A bridge that does not move as
+/// computed is no bridge to bind a calibration to.
+fn made_on(session: &mut Session, known: &Belonging) -> Result<Option<Binding>, Error> {
+    let Some(converter) = known.converter().cloned() else {
+        return Ok(None);
+    };
+    let step = session.shunt_step()?;
+    let computed = computed_step(converter.gain);
+    if let Some(step) = step
+        && (step - computed).abs() > COMPUTED_BOUND * computed
+    {
+        let reason = format!(
+            "its shunt moves the reading by {step:.0} counts, computed {computed:.0}. Put bridge, shunt, wires or firmware \
+             right first, and see `holdtrue gauge check`"
+        );
+        return Err(refused(session, &reason));
+    }
+    #[allow(
+        clippy::cast_possible_truncation,
+        reason = "a difference of two readings of 24 bits"
+    )]
+    let shunt_step = step.map(|step| step.round() as i32);
+    Ok(Some(Binding {
+        converter,
+        shunt_step,
+    }))
+}
+
+/// The calibration the gauge carries does not come to belong to other hardware by being entered again.
+fn require_same_hardware(
+    session: &mut Session,
+    record: &CalibrationRecord,
+    known: &Belonging,
+) -> Result<(), Error> {
+    let differences = known.differences();
+    let Some(difference) = differences.first() else {
+        return Ok(());
+    };
+    let carried = session.stored_calibration(record.channel)?;
+    if carried.is_none_or(|carried| carried.id != record.id) {
+        return Ok(());
+    }
+    Err(refused(
+        session,
+        &format!("this very calibration was made on something else. {difference}"),
+    ))
+}
+
+/// A calibration the book knows of another gauge is asked about.
+fn require_own(
+    session: &Session,
+    record: &CalibrationRecord,
+    writer: &mut BookWriter,
+    app: &mut App,
+    ask: Ask<'_>,
+) -> Result<(), Error> {
+    let serial = session.hello().serial.as_str();
+    let known = writer
+        .book
+        .gauges_calibrated_by(Uuid::from_bytes(record.id))?;
+    let Some(other) = known.iter().find(|other| other.as_str() != serial) else {
+        return Ok(());
+    };
+    settle(
+        format!(
+            "Certificate {} is that of gauge {other} in the book; this is gauge {serial}.",
+            record.certificate
+        ),
+        app,
+        ask,
+    )
 }
 
 fn require_fitted(session: &Session, record: &CalibrationRecord) -> Result<(), Error> {
@@ -184,18 +288,23 @@ fn require_sense(
     ask: Ask<'_>,
 ) -> Result<(), Error> {
     for doubt in doubts(before, record) {
-        if app.yes {
-            app.console.say(&doubt);
-            continue;
-        }
-        let question = format!("{doubt} Write it all the same?");
-        if ask(app, &question) != Some(true) {
-            return Err(Error::usage(format!(
-                "{doubt} Nothing was written. If it is right, add --yes"
-            )));
-        }
+        settle(doubt, app, ask)?;
     }
     Ok(())
+}
+
+fn settle(doubt: String, app: &mut App, ask: Ask<'_>) -> Result<(), Error> {
+    if app.yes {
+        app.console.say(&doubt);
+        return Ok(());
+    }
+    let question = format!("{doubt} Write it all the same?");
+    if ask(app, &question) == Some(true) {
+        return Ok(());
+    }
+    Err(Error::usage(format!(
+        "{doubt} Nothing was written. If it is right, add --yes"
+    )))
 }
 
 fn doubts(before: &CalibrationRecord, record: &CalibrationRecord) -> Vec<String> {

@@ -4,11 +4,12 @@ use crate::terminal::app::App;
 use crate::terminal::error::Error;
 use crate::visits::book_writer::today_days;
 use clap::Args;
+use holdtrue_gauge::binding::{self, Belonging};
 use holdtrue_gauge::calibration::{self, Standing, day_text as date};
 use holdtrue_gauge::link::serial::SerialLink;
 use holdtrue_gauge::link::{LinkError, discover};
 use holdtrue_gauge::session::Session;
-use holdtrue_protocol::message::{CalibrationRecord, Channel, Channels};
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Channels, Converter, Reference};
 use serde_json::{Value, json};
 
 /// Which gauge.
@@ -31,7 +32,7 @@ pub(crate) fn kept_apart(
     bad: &mut Option<LinkError>,
 ) -> Result<Option<CalibrationRecord>, LinkError> {
     match read {
-        Err(error @ LinkError::BadRecord { .. }) => {
+        Err(error @ (LinkError::BadRecord { .. } | LinkError::OtherHardware { .. })) => {
             bad.get_or_insert(error);
             Ok(None)
         }
@@ -60,6 +61,36 @@ pub(crate) fn length_channel(fitted: Channels) -> Option<Channel> {
         (false, true) => Some(Channel::Indicator),
         (false, false) => None,
     }
+}
+
+/// What of the hardware a program reads; null where the gauge does not tell.
+pub(crate) fn hardware(belonging: &Belonging) -> Value {
+    let told = |converter: &Converter| {
+        json!({
+            "converter": converter.kind.as_str(),
+            "board": binding::board(converter),
+            "gain": converter.gain,
+            "reference": match converter.reference {
+                Reference::Bridge => "bridge",
+                Reference::Internal => "internal",
+                Reference::External => "external",
+                Reference::Supply => "supply",
+            },
+        })
+    };
+    let Some(hardware) = &belonging.hardware else {
+        return Value::Null;
+    };
+    let calibrated_on = belonging.made_on.as_ref().map(|made_on| {
+        let mut then = told(&made_on.converter);
+        then["shunt_step_counts"] = json!(made_on.shunt_step);
+        then
+    });
+    json!({
+        "build": format!("{:08x}", hardware.build),
+        "converter": hardware.converter.as_ref().map(told),
+        "calibrated_on": calibrated_on,
+    })
 }
 
 /// What of a calibration record people and programs read, with the unit of its channel.

@@ -42,7 +42,7 @@ pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
         None => None,
     };
     let mut session = connect(&args.port.gauge)?;
-    let record = session.calibration(Channel::Force)?;
+    let record = session.sound_calibration(Channel::Force)?;
     if let Some(load_n) = args.standard_n {
         require_room(&session, record.as_ref(), load_n, app)?;
     }

@@ -1,10 +1,11 @@
 //! `gauge`: which ports there are, who a gauge is, whether it may measure. In: a port. Out: lists and judgements.
 
-use crate::connection::{GaugePort, calibration_words, certificate, connect, kept_apart};
+use crate::connection::{GaugePort, calibration_words, certificate, connect, hardware, kept_apart};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use holdtrue_gauge::binding;
 use holdtrue_gauge::link::discover;
 use holdtrue_protocol::message::{Channel, Hello};
 use holdtrue_wording::joined_lines;
@@ -42,6 +43,7 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
     let mut session = connect(&port.gauge)?;
     let mut bad = None;
     let record = kept_apart(session.calibration(Channel::Force), &mut bad)?;
+    let belonging = session.belonging()?;
     let hello = session.hello().clone();
     let mut of = |has: bool, channel| match has {
         true => kept_apart(session.calibration(channel), &mut bad),
@@ -56,6 +58,7 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
         "firmware": hello.firmware.as_str(),
         "wire": format!("{}.{}", hello.wire_major, hello.wire_minor),
         "channels": fitted(&hello),
+        "hardware": hardware(&belonging),
         "calibration": record.as_ref().map(certificate),
         "probe_calibration": probe.as_ref().map(certificate),
         "indicator_calibration": indicator.as_ref().map(certificate),
@@ -69,8 +72,25 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
         ),
         format!("Measures {}", fitted(&hello).join(", ")),
     ];
+    if let Some(told) = &belonging.hardware {
+        let on = belonging.converter().map(|converter| {
+            let board = binding::board(converter);
+            format!(
+                "{} on board {board}, gain {}, ",
+                converter.kind, converter.gain
+            )
+        });
+        lines.push(format!(
+            "{}image {:08x}",
+            on.unwrap_or_default(),
+            told.build
+        ));
+    }
     match &record {
-        Some(record) => lines.push(calibration_words(record, app)),
+        Some(record) => {
+            lines.push(calibration_words(record, app));
+            lines.push(format!("It is {}.", belonging.words()));
+        }
         None if bad.is_none() => lines.push(
             "No calibration stored: no force can be given until its certificate is entered."
                 .to_owned(),

@@ -40,7 +40,8 @@ pub fn look(
     interrupt: &Interrupt,
     watching: Watching<'_>,
 ) -> Result<Look, Error> {
-    let record = session.calibration(Channel::Force)?;
+    let record = session.sound_calibration(Channel::Force)?;
+    let belonging = session.belonging()?;
     let tests = self_tests(session)?;
     let at_rest = match &record {
         Some(record) => watch_at_rest(session, record, interrupt, watching)?,
@@ -48,6 +49,7 @@ pub fn look(
     };
     Ok(Look {
         record,
+        belonging,
         at_rest,
         tests,
         serial: session.hello().serial.to_string(),

@@ -253,9 +253,11 @@ fn require_force(session: &mut Session) -> Result<CalibrationRecord, Error> {
         return Err(refused(session, "it has no load cell; use a force gauge"));
     }
     let record = session.calibration(Channel::Force)?;
-    record.ok_or_else(|| {
+    let record = record.ok_or_else(|| {
         refused(session, "no calibration is stored in it, so its counts are no force; write its certificate into it first")
-    })
+    })?;
+    session.require_bridge(&record)?;
+    Ok(record)
 }
 
 /// Refuses a gauge that is too small for the spindle, before the first clamp.

@@ -2,6 +2,7 @@
 #![cfg(unix)]
 
 mod asked;
+mod belongs;
 mod broken_off;
 mod calibration;
 mod cautions;

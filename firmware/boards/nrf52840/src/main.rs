@@ -13,6 +13,7 @@
 #![no_main]
 
 mod clock;
+mod image;
 mod lines;
 mod link;
 mod records;
@@ -23,7 +24,7 @@ use panic_halt as _;
 #[rtic::app(device = nrf52840_hal::pac)]
 mod app {
     use heapless::spsc::Queue;
-    use holdtrue_firmware::bridge::{Bridge, Wiring};
+    use holdtrue_firmware::bridge::Bridge;
     use holdtrue_firmware::button::Button;
     use holdtrue_firmware::converter::Converter;
     use holdtrue_firmware::edges::Edges;
@@ -88,7 +89,7 @@ mod app {
             board.cause,
             now_us,
         );
-        let bridge = Bridge::new(board.spi, board.shunt, Wiring::FOUR_WIRE);
+        let bridge = Bridge::new(board.spi, board.shunt, start::WIRING);
         (
             Shared { edges },
             Local {

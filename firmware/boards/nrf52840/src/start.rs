@@ -4,8 +4,9 @@ use embedded_hal::spi::MODE_1;
 use embedded_hal_bus::spi::ExclusiveDevice;
 use heapless::String;
 use holdtrue_firmware::ads1220;
+use holdtrue_firmware::bridge::Wiring;
 use holdtrue_firmware::gauge::Fitting;
-use holdtrue_protocol::message::{Channels, ResetCause};
+use holdtrue_protocol::message::{Channels, Hardware, ResetCause};
 use nrf52840_hal::clocks::Clocks;
 use nrf52840_hal::gpio::Level::{High, Low};
 use nrf52840_hal::gpio::p0::Parts;
@@ -17,12 +18,15 @@ use nrf52840_hal::wdt::handles::Hdl0;
 use nrf52840_hal::wdt::{Watchdog, WatchdogHandle, count};
 
 use crate::clock::{self, Clock};
+use crate::image;
 use crate::lines::{Device, In, Lines, Out};
 use crate::link::{Bare, Outputs};
 use crate::records::Records;
 
 /// Longer than an erase of the flash takes, shorter than anyone's patience; in periods of the 32 768 Hz clock.
 const WATCHDOG_TICKS: u32 = 2 * 32_768;
+/// How the load cell is wired.
+pub const WIRING: Wiring = Wiring::FOUR_WIRE;
 const TICK_US: u32 = 1_000;
 /// Displacement per count of the incremental probe, four counts a period.
 const PROBE_NM_PER_COUNT: u32 = 100;
@@ -151,7 +155,7 @@ fn fitting(chip: &FICR) -> Fitting {
     Fitting {
         serial: SERIAL
             .and_then(|text| String::try_from(text).ok())
-            .unwrap_or_else(|| number_of(chip)),
+            .unwrap_or_else(|| hexadecimal(number_of(chip))),
         channels: Channels {
             force: true,
             displacement: probe,
@@ -160,15 +164,23 @@ fn fitting(chip: &FICR) -> Fitting {
         },
         probe_nm_per_count: if probe { PROBE_NM_PER_COUNT } else { 0 },
         shunt: cfg!(feature = "shunt"),
+        hardware: Hardware {
+            build: image::crc32(),
+            converter: Some(WIRING.converter(number_of(chip))),
+        },
         rates_hz: &ads1220::RATES_HZ,
     }
 }
 
-fn number_of(chip: &FICR) -> String<16> {
+fn number_of(chip: &FICR) -> [u8; 8] {
+    let [first, second] = [0, 1].map(|word: usize| chip.deviceid[word].read().bits());
+    (u64::from(first) << 32 | u64::from(second)).to_be_bytes()
+}
+
+fn hexadecimal(bytes: [u8; 8]) -> String<16> {
     let digit = |nibble: u8| char::from(b"0123456789ABCDEF"[usize::from(nibble & 0x0f)]);
-    let words = chip.deviceid.iter().map(|word| word.read().bits());
-    words
-        .flat_map(u32::to_be_bytes)
-        .flat_map(|byte| [digit(byte >> 4), digit(byte)])
+    bytes
+        .iter()
+        .flat_map(|byte| [digit(byte >> 4), digit(*byte)])
         .collect()
 }

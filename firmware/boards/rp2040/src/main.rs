@@ -11,6 +11,7 @@
 #![no_std]
 #![no_main]
 
+mod image;
 mod lines;
 mod link;
 mod records;
@@ -25,7 +26,7 @@ static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 #[rtic::app(device = rp2040_hal::pac)]
 mod app {
     use heapless::String;
-    use holdtrue_firmware::bridge::{Bridge, Wiring};
+    use holdtrue_firmware::bridge::Bridge;
     use holdtrue_firmware::button::Button;
     use holdtrue_firmware::converter::Converter;
     use holdtrue_firmware::edges::Edges;
@@ -80,7 +81,7 @@ mod app {
         let mut board = start::Board::new(cx.device);
         let mut edges = Edges::new(edge_ends);
         board.lines.start(&mut edges);
-        let bridge = Bridge::new(board.spi, board.shunt, Wiring::FOUR_WIRE);
+        let bridge = Bridge::new(board.spi, board.shunt, start::WIRING);
         let mut records = Records::take();
         let fitting = start::fitting(records.unique_id());
         cx.local.serial.clone_from(&fitting.serial);

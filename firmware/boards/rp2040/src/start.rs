@@ -5,8 +5,9 @@ use embedded_hal::spi::MODE_1;
 use embedded_hal_bus::spi::ExclusiveDevice;
 use heapless::String;
 use holdtrue_firmware::ads1220;
+use holdtrue_firmware::bridge::Wiring;
 use holdtrue_firmware::gauge::Fitting;
-use holdtrue_protocol::message::{Channels, ResetCause};
+use holdtrue_protocol::message::{Channels, Hardware, ResetCause};
 use rp2040_hal::clocks::{ClocksManager, init_clocks_and_plls};
 use rp2040_hal::fugit::{MicrosDurationU32, RateExtU32};
 use rp2040_hal::gpio::Pins;
@@ -17,12 +18,15 @@ use rp2040_hal::usb::UsbBus;
 use rp2040_hal::{Clock, Sio, Timer, Watchdog, pac};
 use usb_device::bus::UsbBusAllocator;
 
+use crate::image;
 use crate::lines::{Device, Lines, Out, PushButton};
 use crate::link::Outputs;
 
 /// Longer than an erase of the flash takes (400 ms), shorter than anyone's patience.
 pub const WATCHDOG: MicrosDurationU32 = MicrosDurationU32::secs(2);
 
+/// How the load cell is wired.
+pub const WIRING: Wiring = Wiring::FOUR_WIRE;
 const CRYSTAL_HZ: u32 = 12_000_000;
 /// A sample is read in 16 µs; the converter takes up to 6 MHz.
 const SPI_HZ: u32 = 2_000_000;
@@ -174,6 +178,10 @@ pub fn fitting(unique_id: [u8; 8]) -> Fitting {
         },
         probe_nm_per_count: if probe { PROBE_NM_PER_COUNT } else { 0 },
         shunt: cfg!(feature = "shunt"),
+        hardware: Hardware {
+            build: image::crc32(),
+            converter: Some(WIRING.converter(unique_id)),
+        },
         rates_hz: &ads1220::RATES_HZ,
     }
 }

@@ -215,6 +215,19 @@ pub enum LinkError {
         /// What was expected.
         expected: String,
     },
+    /// Its calibration was made on something else than what the gauge is built from.
+    #[error(
+        "{port}: the gauge's calibration {record} does not belong to what the gauge is built from. {difference}. \
+         No force is measured with it"
+    )]
+    OtherHardware {
+        /// The port.
+        port: String,
+        /// Its name, and the certificate it was made from.
+        record: String,
+        /// What differs, and what to do.
+        difference: String,
+    },
     /// It says of itself what no gauge can say.
     #[error(
         "{port}: the gauge says what cannot be: {part}: found {found}, expected {expected}. \

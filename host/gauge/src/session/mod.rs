@@ -1,5 +1,6 @@
 //! In: a [`Link`]. Out: an identified gauge that answers requests and streams frames.
 
+use crate::binding::{self, Belonging};
 use crate::calibration;
 use crate::calibration::is_printable;
 use crate::link::{Damage, Link, LinkError, RawFrame};
@@ -7,9 +8,12 @@ use crate::order::Order;
 use holdtrue_protocol::frame;
 use holdtrue_protocol::frame::FrameError;
 use holdtrue_protocol::message::{
-    Answer, CalibrationRecord, Channel, Channels, Command, Fault, FaultChange, FromGauge, Hello,
-    Overload, Refusal, Reply, Request, ResetCause, SelfTest, SelfTestResult, Signal, ToGauge,
+    Answer, CalibrationRecord, Channel, Channels, Command, Fault, FaultChange, FromGauge, Hardware,
+    Hello, Overload, Refusal, Reply, Request, ResetCause, SelfTest, SelfTestResult, Signal,
+    ToGauge,
 };
+use holdtrue_protocol::version;
+use holdtrue_protocol::version::WireVersion;
 use std::collections::VecDeque;
 use std::time::Duration;
 
@@ -27,6 +31,11 @@ const SLEEP_EXPLAINS: Duration = Duration::from_secs(30);
 const PROBE_NM: std::ops::RangeInclusive<u32> = 1..=100_000;
 /// A probe's calibration and what it is built for differ by less than this share.
 const PROBE_APART: f64 = 0.2;
+
+/// Gains a bridge is read with.
+const GAINS: std::ops::RangeInclusive<u16> = 1..=1_024;
+/// Since this version a gauge says what it is built from.
+const TELLS_HARDWARE: WireVersion = WireVersion { major: 1, minor: 2 };
 
 /// What a stream carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -289,8 +298,112 @@ impl Session {
     /// The calibration stored in the gauge, or `None` when it has none for this channel.
     ///
     /// # Errors
-    /// As [`Session::request`]; [`LinkError::BadRecord`] for one that breaks the rules of a certificate.
+    /// As [`Session::request`]; [`LinkError::BadRecord`] for one that breaks the rules of a certificate,
+    /// [`LinkError::OtherHardware`] for one that was made on another converter, at another gain.
     pub fn calibration(
+        &mut self,
+        channel: Channel,
+    ) -> Result<Option<CalibrationRecord>, LinkError> {
+        let stored = self.sound_calibration(channel)?;
+        if let (Some(record), Channel::Force) = (&stored, channel)
+            && let Some(difference) = self.belonging()?.differences().first()
+        {
+            return Err(LinkError::OtherHardware {
+                port: self.port(),
+                record: calibration::name(record),
+                difference: difference.to_string(),
+            });
+        }
+        Ok(stored)
+    }
+
+    /// What the gauge is built from, and what its force calibration was made on; nothing of a gauge that cannot tell.
+    ///
+    /// # Errors
+    /// As [`Session::request`]; [`LinkError::Absurd`] for hardware there is not.
+    pub fn belonging(&mut self) -> Result<Belonging, LinkError> {
+        if version::of(self.hello()) < TELLS_HARDWARE {
+            return Ok(Belonging::default());
+        }
+        let hardware = match self.request(Command::ReadHardware, "say what it is built from")? {
+            Reply::Hardware(hardware) => hardware,
+            _ => return Err(self.silent(ANSWER_WAIT)),
+        };
+        self.require_hardware(&hardware)?;
+        let made_on = match self.ask(Command::ReadBinding(Channel::Force))? {
+            Ok(Reply::Binding(made_on)) => made_on,
+            Ok(_) | Err(_) => None,
+        };
+        Ok(Belonging {
+            hardware: Some(hardware),
+            made_on,
+        })
+    }
+
+    fn require_hardware(&self, hardware: &Hardware) -> Result<(), LinkError> {
+        match &hardware.converter {
+            Some(converter) if !GAINS.contains(&converter.gain) => {
+                Err(self.absurd("gain", converter.gain.to_string(), "1 to 1024"))
+            }
+            Some(converter) if !is_printable(&converter.kind) || converter.kind.is_empty() => {
+                let found = format!("{:?}", converter.kind);
+                Err(self.absurd("converter", found, "1 to 12 printable characters"))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// How far the shunt moves the reading, counts with sign; `None` where the gauge has none.
+    ///
+    /// # Errors
+    /// As [`Session::self_test`]; a converter that does not answer.
+    pub fn shunt_step(&mut self) -> Result<Option<f64>, LinkError> {
+        let mut medians = [0.0; 2];
+        for (test, median) in [SelfTest::Shunt, SelfTest::Noise]
+            .into_iter()
+            .zip(&mut medians)
+        {
+            match self.self_test(test)? {
+                Ok(found) => *median = f64::from(found.median),
+                Err(Refusal::NotFitted) => return Ok(None),
+                Err(refusal) => {
+                    return Err(LinkError::Refused {
+                        port: self.port(),
+                        request: "try its shunt",
+                        reason: refusal_words(refusal),
+                    });
+                }
+            }
+        }
+        let [shunted, free] = medians;
+        Ok(Some(shunted - free))
+    }
+
+    /// Tries whether the shunt moves the reading as it did at the calibration; nothing where that is not known.
+    ///
+    /// # Errors
+    /// As [`Session::belonging`] and [`Session::shunt_step`]; [`LinkError::OtherHardware`] where it does not.
+    pub fn require_bridge(&mut self, record: &CalibrationRecord) -> Result<(), LinkError> {
+        let belonging = self.belonging()?;
+        let Some(then) = belonging.step_then() else {
+            return Ok(());
+        };
+        let now = self.shunt_step()?;
+        match binding::bridge_differs(then, now) {
+            None => Ok(()),
+            Some(difference) => Err(LinkError::OtherHardware {
+                port: self.port(),
+                record: calibration::name(record),
+                difference: difference.to_string(),
+            }),
+        }
+    }
+
+    /// The same record as [`Session::calibration`], whatever it was made on: for who tells the difference himself.
+    ///
+    /// # Errors
+    /// As [`Session::request`]; [`LinkError::BadRecord`].
+    pub fn sound_calibration(
         &mut self,
         channel: Channel,
     ) -> Result<Option<CalibrationRecord>, LinkError> {
@@ -587,6 +700,9 @@ fn refusal_words(refusal: Refusal) -> String {
             "its memory did not take the record; try again, then have the gauge repaired".into()
         }
         Refusal::AdcSilent => "its converter does not answer; have the gauge repaired".into(),
+        Refusal::OtherHardware => {
+            "the record was made on another converter or at another gain; have this gauge calibrated as it is".into()
+        }
         Refusal::Busy => "a self-test is still running; wait a few seconds".into(),
     }
 }

@@ -5,10 +5,14 @@
 
 use crate::gauge_check::control::{BASELINE_LEAST, NO_BASELINE, Shunt, Standard, baseline_words};
 use crate::gauge_check::knob::Knob;
+use holdtrue_gauge::binding::{
+    ARM_OHM, Belonging, CALIBRATION_BOUND, COMPUTED_BOUND, OTHER_BRIDGE, SHUNT_OHM, computed_step,
+};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::calibration::Standing;
 use holdtrue_protocol::message::{CalibrationRecord, SelfTest, SelfTestResult};
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// A free gauge reads its calibration's zero within this part of the rated load.
 const ZERO_BOUND: f64 = 0.02;
@@ -20,13 +24,6 @@ const DRIFT_BOUND: f64 = 0.0005;
 const RETURN_BOUND: f64 = 0.0005;
 /// Offset of the converter with its input shorted, in parts of full scale: the electronics' share of a zero.
 const OFFSET_BOUND: f64 = 0.0005;
-/// Arm of the bridge and resistor across one of them, ohm, and the gain they are read with: what a gauge is built with.
-const ARM_OHM: f64 = 350.0;
-const SHUNT_OHM: f64 = 100_000.0;
-const GAIN: f64 = 128.0;
-/// The step is the computed one within this part of it: arms 1 %, cable 0.25 %, shunt 0.1 %, its switch 0.1 %, gain 0.1 %,
-/// added up and rounded.
-const SHUNT_BOUND: f64 = 0.02;
 /// Supply of the bridge, mV: ± 5 % of 3.3 V.
 const SUPPLY_MV: [f64; 2] = [3_135.0, 3_465.0];
 /// Where a gauge may work, °C.
@@ -53,7 +50,7 @@ pub struct Quantity {
     pub remark: Option<String>,
     /// What to do when it is not.
     #[serde(skip)]
-    pub remedy: &'static str,
+    pub remedy: Cow<'static, str>,
 }
 
 /// Force at rest over some seconds.
@@ -92,6 +89,8 @@ impl AtRest {
 pub struct Look {
     /// The calibration record, if the gauge has one.
     pub record: Option<CalibrationRecord>,
+    /// What the gauge is built from, and what that record was made on.
+    pub belonging: Belonging,
     /// Force at rest, where the record allows it.
     pub at_rest: Option<AtRest>,
     /// Self-tests the gauge has.
@@ -193,8 +192,7 @@ fn in_newtons(newton: f64) -> String {
 /// What was looked at; `fit`: whether later readings are held to this one.
 fn quantities(look: &Look, fit: bool) -> Vec<Quantity> {
     let mut quantities = at_rest(look);
-    let rest_counts = rest_counts(&look.tests);
-    quantities.extend(look.tests.iter().map(|result| of_test(result, rest_counts)));
+    quantities.extend(electronics(look));
     quantities.extend(look.shunt.as_ref().map(|shunt| shunt_since(shunt, fit)));
     let rated = look.record.as_ref().map_or(0.0, |record| record.rated);
     if let Some(standard) = &look.standard {
@@ -218,10 +216,62 @@ fn compared(baseline: usize, fit: bool) -> String {
 /// Why a gauge must not be loaded: what is wrong with it at rest. An overload is no such reason, the check standard tells
 /// what it did.
 pub fn must_not_be_loaded(look: &Look) -> Vec<String> {
-    let rest_counts = rest_counts(&look.tests);
-    let tests = look.tests.iter().map(|result| of_test(result, rest_counts));
-    let all = at_rest(look).into_iter().chain(tests);
+    let all = at_rest(look).into_iter().chain(electronics(look));
     reasons(&all.collect::<Vec<_>>(), true, &in_newtons)
+}
+
+/// What the gauge found in itself, and whether its calibration belongs to it.
+fn electronics(look: &Look) -> Vec<Quantity> {
+    let rest_counts = rest_counts(&look.tests);
+    let gain = look.belonging.gain();
+    let tests = look.tests.iter();
+    let mut quantities: Vec<Quantity> = tests
+        .map(|result| of_test(result, rest_counts, gain))
+        .collect();
+    if look.record.is_some() {
+        quantities.push(hardware(&look.belonging));
+        quantities.extend(shunt_as_calibrated(look));
+    }
+    quantities
+}
+
+fn hardware(belonging: &Belonging) -> Quantity {
+    let differences = belonging.differences();
+    let told: Vec<String> = differences.iter().map(ToString::to_string).collect();
+    Quantity {
+        remark: Some(belonging.words()),
+        remedy: told.join("; ").into(),
+        ..at_most(
+            "parts other than at the calibration",
+            count(differences.len()),
+            "1",
+            0.0,
+            "",
+        )
+    }
+}
+
+/// A bridge, a resistor, a cable or a converter that was exchanged shows here without any history.
+fn shunt_as_calibrated(look: &Look) -> Option<Quantity> {
+    let then = look.belonging.step_then()?;
+    const NAME: &str = "step with the shunt, less the calibration's";
+    let Some(now) = shunt_step_counts(&look.tests) else {
+        return Some(Quantity {
+            ok: Some(false),
+            remark: Some("the calibration was made with a shunt, this gauge has none".to_owned()),
+            ..since_calibration(NAME, None, "counts", None, None, OTHER_BRIDGE)
+        });
+    };
+    Some(Quantity {
+        remark: Some(format!("then {then:.0}, now {now:.0}")),
+        ..within(
+            NAME,
+            now - then,
+            "counts",
+            CALIBRATION_BOUND * then.abs(),
+            OTHER_BRIDGE,
+        )
+    })
 }
 
 fn at_rest(look: &Look) -> Vec<Quantity> {
@@ -260,19 +310,14 @@ fn rest_counts(tests: &[SelfTestResult]) -> Option<i32> {
     noise.map(|result| result.median)
 }
 
-/// How far the shunt moves the reading, counts; none where the gauge has no shunt.
+/// How far the shunt moves the reading, counts with sign; none where the gauge has no shunt.
 pub fn shunt_step_counts(tests: &[SelfTestResult]) -> Option<f64> {
     let shunt = tests.iter().find(|result| result.test == SelfTest::Shunt)?;
     Some(step(shunt, rest_counts(tests)))
 }
 
 fn step(shunt: &SelfTestResult, rest_counts: Option<i32>) -> f64 {
-    (f64::from(shunt.median) - rest_counts.map_or(0.0, f64::from)).abs()
-}
-
-/// R / (4 Rs + 2 R) of the supply, the converter's reference. Source: the bridge's equation, computed.
-fn computed_step_counts() -> f64 {
-    GAIN * FULL_SCALE * ARM_OHM / (4.0 * SHUNT_OHM + 2.0 * ARM_OHM)
+    f64::from(shunt.median) - rest_counts.map_or(0.0, f64::from)
 }
 
 /// A quantity that is compared with earlier ones, or will be.
@@ -292,7 +337,7 @@ fn since_calibration(
         at_most: bound,
         ok: in_control,
         remark: None,
-        remedy,
+        remedy: remedy.into(),
     }
 }
 
@@ -386,7 +431,7 @@ fn knob(knob: Option<&Knob>) -> Quantity {
             || "no book here to count them in".to_owned(),
             Knob::since_words,
         )),
-        remedy: "change the knob, and record it with `holdtrue gauge knob --changed`",
+        remedy: "change the knob, and record it with `holdtrue gauge knob --changed`".into(),
     }
 }
 
@@ -394,7 +439,7 @@ fn count(number: usize) -> f64 {
     u32::try_from(number).map_or(f64::from(u32::MAX), f64::from)
 }
 
-fn of_test(result: &SelfTestResult, rest_counts: Option<i32>) -> Quantity {
+fn of_test(result: &SelfTestResult, rest_counts: Option<i32>, gain: u16) -> Quantity {
     let median = f64::from(result.median);
     let step = step(result, rest_counts);
     match result.test {
@@ -410,23 +455,27 @@ fn of_test(result: &SelfTestResult, rest_counts: Option<i32>) -> Quantity {
             at_most: None,
             ok: None,
             remark: None,
-            remedy: "",
+            remedy: Cow::default(),
             name: "converter noise, bridge connected",
             value: Some(f64::from(result.deviation)),
             unit: "counts",
         },
         SelfTest::Shunt => Quantity {
             remark: Some(format!(
-                "computed {:.0}: a bridge of {ARM_OHM} ohm, {:.0} kilohm across one arm, gain {GAIN}",
-                computed_step_counts(),
+                "computed {:.0}: a bridge of {ARM_OHM} ohm, {:.0} kilohm across one arm, gain {gain}",
+                computed_step(gain),
                 SHUNT_OHM / 1e3
             )),
             ..between(
                 "step with the shunt",
                 step,
                 "counts",
-                [1.0 - SHUNT_BOUND, 1.0 + SHUNT_BOUND].map(|part| part * computed_step_counts()),
-                "forces are wrong by as much: load the gauge's own firmware again, then have bridge, shunt and wires measured",
+                [1.0 - COMPUTED_BOUND, 1.0 + COMPUTED_BOUND].map(|part| part * computed_step(gain)),
+                if step < 0.0 {
+                    "pull would read as push: two wires of the load cell are exchanged, put them right"
+                } else {
+                    "forces are wrong by as much: load the gauge's own firmware again, then have bridge, shunt and wires measured"
+                },
             )
         },
         SelfTest::Supply => between(
@@ -470,7 +519,7 @@ fn days_left(look: &Look) -> Quantity {
         at_most: None,
         ok,
         remark: None,
-        remedy: "no acceptance is given with it: have the gauge calibrated (or set this computer's clock)",
+        remedy: "no acceptance is given with it: have the gauge calibrated (or set this computer's clock)".into(),
     }
 }
 
@@ -530,7 +579,7 @@ fn between(
         at_most: Some(high),
         ok: Some((low..=high).contains(&value)),
         remark: None,
-        remedy,
+        remedy: remedy.into(),
     }
 }
 
@@ -549,7 +598,7 @@ fn at_most(
         at_most: Some(bound),
         ok: Some(value <= bound),
         remark: None,
-        remedy,
+        remedy: remedy.into(),
     }
 }
 

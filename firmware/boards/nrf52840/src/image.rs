@@ -1,0 +1,27 @@
+//! The program as it lies in the flash. Out: its sum, by which a person tells one image from another.
+
+use core::ptr::addr_of;
+
+use holdtrue_protocol::frame;
+
+/// Behind the first word, the stack's start: no slice begins at address 0.
+const STARTS_AT: usize = 4;
+/// Debug probes leave the rest of the last page erased.
+const PAGE: usize = 256;
+
+// Where cortex-m-rt's linker script puts the values that variables start with: the last of the program.
+unsafe extern "C" {
+    static __sidata: u32;
+    static __sdata: u32;
+    static __edata: u32;
+}
+
+/// CRC-32 of the program, whole pages.
+pub fn crc32() -> u32 {
+    let variables = addr_of!(__edata) as usize - addr_of!(__sdata) as usize;
+    let end = (addr_of!(__sidata) as usize + variables).next_multiple_of(PAGE);
+    // SAFETY: this memory is mapped and readable, and nobody writes the program while it runs.
+    let program =
+        unsafe { core::slice::from_raw_parts(STARTS_AT as *const u8, end - STARTS_AT) };
+    frame::crc32(program)
+}
