@@ -10,7 +10,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
-use crate::visits::arguments::VisitCommand;
+use crate::visits::arguments::{FindingCommand, VisitCommand};
 use crate::visits::which_book::to_be_set;
 use clap::CommandFactory;
 use serde_json::json;
@@ -56,6 +56,7 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
         }) => crate::notebook::command::run(&from, dry_run, as_read, app),
         Command::Visit(which) => crate::visits::visit_command::run(which, judge::of, app),
         Command::Check(which) => crate::visits::visit_command::run_check(&which, judge::of, app),
+        Command::Finding(FindingCommand::Round(args)) => crate::round::command::run(&args, app),
         Command::Finding(which) => crate::visits::finding_command::run(which, app),
         Command::Report(args) => crate::page::command::run(&args, app),
         Command::Recheck(args) => crate::recheck::command::run(&args, app),

@@ -20,6 +20,7 @@ pub mod page;
 pub mod prove;
 pub mod recheck;
 pub mod rehearse;
+pub mod round;
 pub mod runout;
 pub mod schemas;
 pub mod study;

@@ -99,6 +99,7 @@ fn whole(scene: &Scene, canvas: &mut Canvas) {
             canvas.width() - 1 - at.beside() + 4,
             at.picture - at.word,
         ),
+        Picture::Choices(_) => Rect::new(MARGIN, at.figure, width, at.link - at.figure),
         _ => Rect::new(MARGIN, at.picture, width, pictures::ROWS * at.scale),
     };
     let used = pictures::draw(&scene.picture, picture, canvas);
@@ -106,6 +107,7 @@ fn whole(scene: &Scene, canvas: &mut Canvas) {
         scene.figure.is_none() && scene.steps.is_empty() && scene.picture == Picture::None;
     let lines_from = match scene.picture {
         _ if words_alone => at.figure,
+        Picture::Choices(_) => at.figure + used,
         Picture::Circle(_) => at.picture,
         _ => at.picture + used,
     };
@@ -231,7 +233,10 @@ fn beside(scene: &Scene, canvas: &mut Canvas, at: &Layout) {
 /// Lines, details, link and keys. Details give way first, then the last lines.
 fn foot(scene: &Scene, canvas: &mut Canvas, at: &Layout, from: u16) {
     let width = canvas.width() - MARGIN - 1;
-    let from = from.min(at.lines);
+    let from = match scene.picture {
+        Picture::Choices(_) => from,
+        _ => from.min(at.lines),
+    };
     let ability = canvas.ability;
     let lines = scene.lines.iter().map(|line| wrapped(line, width, ability));
     let gap = (!scene.details.is_empty()).then(|| vec![String::new()]);
@@ -312,6 +317,18 @@ fn small(scene: &Scene, canvas: &mut Canvas) {
     for (row, line) in (row..canvas.height()).zip(wrapped(&scene.sentence, width, canvas.ability)) {
         canvas.words(0, row, width, &line, Style::new());
         below = row + 1;
+    }
+    if let Picture::Choices(choices) = &scene.picture {
+        for (row, key) in (below..canvas.height()).zip(choices) {
+            canvas.words(
+                0,
+                row,
+                width,
+                &format!("{:<6} {}", key.name, key.does),
+                bold,
+            );
+            below = row + 1;
+        }
     }
     if let Some(last) = canvas.height().checked_sub(1).filter(|last| *last >= below) {
         keys(scene, canvas, 0, last, width);

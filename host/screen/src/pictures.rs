@@ -1,7 +1,8 @@
 //! What was measured so far, drawn. In: columns, a circle, a strip. Out: cells.
 
 use crate::canvas::{Canvas, narrow};
-use crate::scene::{Ability, Circle, Column, Picture, Strip};
+use crate::glyphs;
+use crate::scene::{Ability, Circle, Column, Key, Picture, Strip};
 use crate::text::columns as width_of;
 use ratatui_core::layout::Rect;
 use ratatui_core::style::{Modifier, Style};
@@ -11,6 +12,8 @@ use std::f64::consts::TAU;
 pub(crate) const ROWS: u16 = 5;
 /// Columns and strips reach this much beyond their largest value.
 const HEADROOM: f64 = 1.12;
+/// Columns between a large key and what it answers.
+const GAP: u16 = 4;
 /// Eighths of a row.
 const EIGHTHS: [char; 9] = [' ', '▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
 
@@ -30,7 +33,43 @@ pub(crate) fn draw(picture: &Picture, area: Rect, canvas: &mut Canvas) -> u16 {
             verdict(strip, area, canvas);
             3
         }
+        Picture::Choices(choices) => large_keys(choices, area, canvas),
     }
+}
+
+/// A key at the left, what it answers beside it; as text where the blocks do not fit. Returns the rows they took.
+fn large_keys(choices: &[Key], area: Rect, canvas: &mut Canvas) -> u16 {
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let count = narrow(choices.len());
+    let dots = |words: &str| narrow(glyphs::width(words, glyphs::letter));
+    let names = choices.iter().map(|key| dots(&key.name)).max().unwrap_or(0);
+    let answers = choices.iter().map(|key| dots(&key.does)).max().unwrap_or(0);
+    let wide = names + GAP + answers;
+    let fits = |scale: &u16| {
+        let rows = canvas.word_rows(*scale) * count;
+        wide * scale <= area.width && rows <= area.height
+    };
+    let Some(scale) = (1..=area.width / wide.max(1)).rev().find(fits) else {
+        for (row, key) in (area.y..area.bottom()).zip(choices) {
+            canvas.words(
+                area.x,
+                row,
+                area.width,
+                &format!("{:<8} {}", key.name, key.does),
+                bold,
+            );
+        }
+        return count;
+    };
+    // An empty row between them where there is room for it.
+    let rows = canvas.word_rows(scale);
+    let gap = u16::from((rows + 1) * count <= area.height);
+    for (place, key) in (0_u16..).zip(choices) {
+        let y = area.y + place * (rows + gap);
+        canvas.block_word(area.x, y, scale, &key.name);
+        canvas.block_word(area.x + (names + GAP) * scale, y, scale, &key.does);
+    }
+    count * (rows + gap)
 }
 
 /// One solid column a clamp, and the limit as a line it reaches or does not.

@@ -141,6 +141,8 @@ pub enum Picture {
     Circle(Circle),
     /// A verdict, drawn as the measurement against its limit.
     Strip(Strip),
+    /// Keys far apart and what they answer, in block letters: at most four. They take the place of the figure.
+    Choices(Vec<Key>),
 }
 
 /// One clamp: its force along the hold.

@@ -291,7 +291,7 @@ fn any_scene() -> impl Strategy<Value = Scene> {
         (0..40_usize, 0..40_usize, any::<bool>()),
         proptest::collection::vec(number.clone(), 0..40),
         (number.clone(), number.clone(), number, any::<bool>()),
-        0..4_u8,
+        0..5_u8,
     )
         .prop_map(
             |(
@@ -350,6 +350,12 @@ fn any_scene() -> impl Strategy<Value = Scene> {
                             .collect(),
                         now: Some((b, c)),
                     }),
+                    3 => Picture::Choices(
+                        values
+                            .iter()
+                            .map(|_| Key::new(sentence.clone(), sentence.clone()))
+                            .collect(),
+                    ),
                     _ => Picture::Strip(Strip {
                         value: (a, sentence.clone()),
                         uncertainty: c.abs(),
@@ -379,5 +385,40 @@ proptest! {
         let read: Vec<&str> = text.split_whitespace().collect();
         let wanted: Vec<&str> = sentence.split(' ').collect();
         prop_assert!(read.windows(wanted.len()).any(|found| found == wanted), "{text}");
+    }
+}
+
+fn item() -> Scene {
+    Scene {
+        corner: "23 items left".to_owned(),
+        word: "FINGERS".to_owned(),
+        sentence: "Count them. Any cracked, missing or shiny? Lamp and mirror, machine isolated. Photo before wiping."
+            .to_owned(),
+        picture: Picture::Choices(vec![
+            Key::new("SPACE", "FINE"),
+            Key::new("S", "SEEN"),
+            Key::new("L", "NOT LOOKED"),
+        ]),
+        lines: words(&["last time, 22 May 2026: within weeks: two shiny"]),
+        keys: vec![
+            Key::new("A", "rest of these is fine"),
+            Key::new("PageUp", "answer back"),
+            Key::new("V", "value"),
+            Key::new("Q", "leave"),
+        ],
+        ..Scene::new("Condition round · Centre 2 · gripper, 1st of 7")
+    }
+}
+
+#[test]
+fn an_item_of_the_condition_round_and_its_keys_are_read_from_two_metres() {
+    for (ability, columns, rows) in [
+        (Ability::Unicode, 80, 24),
+        (Ability::Ascii, 80, 24),
+        (Ability::Unicode, 200, 60),
+        (Ability::Unicode, 60, 16),
+    ] {
+        let name = format!("item_{ability:?}_{columns}x{rows}");
+        insta::assert_snapshot!(name, shown(&draw(&item(), sized(columns, rows), ability)));
     }
 }

@@ -203,6 +203,26 @@ impl LiveScreen {
         None
     }
 
+    /// Puts up a question; what was pressed before may answer it already.
+    pub fn ask(&mut self, scene: &Scene) {
+        self.put_up(scene.clone());
+    }
+
+    /// The next key, whatever it is; none where `stop` says so, or nobody is there any more.
+    pub fn wait(&mut self, stop: impl Fn() -> bool) -> Option<Stroke> {
+        loop {
+            self.look_after();
+            if let Some(stroke) = self.typed.pop_front() {
+                return Some(stroke);
+            }
+            if stop() || self.broken.is_some() || Keys::of_terminal().are_gone() {
+                return None;
+            }
+            std::thread::sleep(LOOK_EVERY);
+            self.draw();
+        }
+    }
+
     /// A key pressed since the last look.
     pub fn typed(&mut self) -> Option<Key> {
         self.look_after();

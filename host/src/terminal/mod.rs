@@ -1,6 +1,7 @@
 //! What the program shares with the terminal: messages and exits, questions, settings, files it writes.
 
 pub mod app;
+pub mod asking;
 pub mod console;
 pub mod doubts;
 pub mod error;

@@ -254,6 +254,8 @@ pub enum FindingCommand {
         #[command(flatten)]
         new: NewFinding,
     },
+    /// The condition round: item by item, one key each; without a terminal by --answer or a file
+    Round(RoundArgs),
     /// List the findings of the visit
     List {
         /// Which visit.
@@ -290,6 +292,36 @@ pub enum FindingCommand {
         #[command(flatten)]
         strike: StrikeArgs,
     },
+}
+
+/// How the round is answered.
+#[derive(Clone, Debug, clap::Args)]
+pub struct RoundArgs {
+    /// Which visit.
+    #[command(flatten)]
+    pub which: WhichVisit,
+    /// Answer an item: ID=fine, ID=SEVERITY: what was seen, or ID=not: why; again for each
+    #[arg(long = "answer", value_name = "ID=HOW")]
+    pub answers_typed: Vec<String>,
+    /// Answers of many items, as TOML: [ID] with fine = true, or seen and severity, or not_examined; measured, maker, cost,
+    /// hours, photos
+    #[arg(long, value_name = "FILE")]
+    pub answers: Option<PathBuf>,
+    /// Whatever else of this assembly is open was looked at and is fine; again for each
+    #[arg(long, value_name = "ASSEMBLY")]
+    pub fine_rest: Vec<String>,
+    /// Whatever else is open was not looked at, and why
+    #[arg(long, value_name = "WHY", value_parser = a_reason)]
+    pub not_examined_rest: Option<String>,
+    /// A list of your own instead of the built-in one
+    #[arg(long, value_name = "FILE")]
+    pub list: Option<PathBuf>,
+    /// Print the built-in list, as a beginning for one of your own
+    #[arg(long)]
+    pub print_list: bool,
+    /// Say what would be written, and write nothing
+    #[arg(long)]
+    pub dry_run: bool,
 }
 
 /// What was seen at the machine.

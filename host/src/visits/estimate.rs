@@ -154,8 +154,16 @@ impl FromStr for Measured {
         }
         Ok(Self {
             value: quantity::number(figure).map_err(|error| error.to_string())?,
-            unit: unit.to_owned(),
+            unit: one_spelling(unit),
         })
+    }
+}
+
+/// Units are kept as they are written; of a micrometre there are three ways to write the same.
+fn one_spelling(unit: &str) -> String {
+    match unit.trim() {
+        "um" | "\u{3bc}m" => "\u{b5}m".to_owned(),
+        other => other.to_owned(),
     }
 }
 
@@ -207,7 +215,7 @@ impl FromStr for Allowed {
         let (from, to) = parts.ok_or_else(wrong)?;
         let Measured { value, unit } = one(to)?;
         // The unit may stand behind both.
-        let from = from.trim().trim_end_matches(unit.as_str());
+        let from = quantity::split(from).0;
         let least = quantity::number(from).map_err(|_| wrong())?;
         match least <= value {
             true => Ok(Self {

@@ -24,6 +24,9 @@ use uuid::Uuid;
 pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error> {
     match command {
         FindingCommand::Add { which, new } => add(&which, new, app),
+        FindingCommand::Round(_) => Err(Error::usage(
+            "finding round is carried out beside the findings",
+        )),
         FindingCommand::List { which } => {
             let book = app.read_book()?;
             listed(&book, latest(&book, &which)?, &[])

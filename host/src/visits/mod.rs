@@ -8,6 +8,7 @@ pub mod book_command;
 pub mod book_writer;
 pub mod cautions;
 pub mod check_inputs;
+pub mod condition_list;
 pub mod correct_command;
 pub mod corrected;
 pub mod counters;

@@ -10,6 +10,7 @@ use crate::visits::anew;
 use crate::visits::anew::Judges;
 use crate::visits::arguments::WhichVisit;
 use crate::visits::book_writer::BookWriter;
+use crate::visits::condition_list;
 use crate::visits::corrected::{finding_line, findings, strike_on};
 use crate::visits::opening::{open_visit, spindle_of};
 use crate::visits::since::AmongVisits;
@@ -165,6 +166,10 @@ fn missing(book: &Book, visit: &Visit, judges: Judges) -> Result<Vec<String>, Er
             "The customer's tool {tool} is not back in the spindle: holdtrue visit edit --tool-back once it is."
         ));
     }
+    missing.extend(
+        condition_list::left_words(visit)
+            .map(|left| format!("{left}, and --not-examined-rest says why they were not.")),
+    );
     Ok(missing)
 }
 

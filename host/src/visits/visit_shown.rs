@@ -9,6 +9,7 @@ use crate::visits::amendments;
 use crate::visits::anew;
 use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, page_now};
 use crate::visits::book_writer::is_from_paper;
+use crate::visits::condition_list;
 use crate::visits::corrected::{
     VisitVerdict, finding_lines, findings, repeated_lines, strike_document, strike_on,
     strike_words, struck_words,
@@ -227,6 +228,7 @@ impl Shown {
         if header.consent_of.is_none() && header.entered_from.is_none() {
             lines.push("To do: whose consent? holdtrue visit edit --consent-of NAME".to_owned());
         }
+        lines.extend(condition_list::left_words(&self.visit).map(|left| format!("To do: {left}")));
         for (number, check) in (1..).zip(&self.visit.checks) {
             let struck = strike_on(&self.visit.remarks, check.start.id).is_some();
             if check.start.state.is_none() && !struck {

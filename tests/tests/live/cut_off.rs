@@ -55,6 +55,7 @@ const COMMANDS: &[(&str, &[&str])] = &[
     ("visit strike", &["visit strike --because why"]),
     ("check strike", &["check strike 1 --because why"]),
     ("finding add", &["finding add --item wall --in-order"]),
+    ("finding round", &["finding round --answer taper-wall=fine"]),
     ("finding list", &["finding list"]),
     (
         "finding edit",

@@ -13,6 +13,7 @@ mod gauge;
 mod grip;
 mod hostile;
 mod ports;
+mod round;
 mod runout;
 mod screen;
 mod sleep;

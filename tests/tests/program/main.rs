@@ -26,6 +26,7 @@ mod photos;
 mod proof;
 mod quantities;
 mod rehearsal;
+mod round;
 mod runout_files;
 mod runout_untrue;
 mod settings;

@@ -1,0 +1,404 @@
+//! The round asked item by item. In: keys. Out: answers, each in the book before the next item is shown.
+
+use crate::round::state::{Answer, Round};
+use crate::terminal::asking::{Answer as Pressed, Asking, BACK, Question, SPACE};
+use crate::terminal::console::Console;
+use crate::terminal::error::Error;
+use crate::terminal::interrupt::Interrupt;
+use crate::visits::estimate::{Cost, Estimate, hours};
+use crate::visits::photos;
+use crate::visits::photos::NewPhoto;
+use holdtrue_screen::Key;
+use holdtrue_terms::vocabulary::Severity;
+use std::path::Path;
+
+/// What was measured and photographed of an item before it is answered.
+#[derive(Default)]
+struct Beside {
+    estimate: Estimate,
+    photos: Vec<NewPhoto>,
+    /// What went wrong last.
+    trouble: Option<String>,
+}
+
+/// How the person went on.
+enum Next {
+    /// To the next item.
+    On,
+    /// The round is left for now.
+    Leave,
+}
+
+/// Leads through what is open until it is done or left.
+///
+/// # Errors
+/// When the book does not take an answer; stopped, or nobody is there any more: exit 130.
+pub fn lead(
+    round: &mut Round,
+    currency: Option<&str>,
+    console: &mut Console,
+    interrupt: Interrupt,
+) -> Result<(), Error> {
+    let mut led = Led {
+        round,
+        currency,
+        asking: Asking::begin(console, interrupt),
+        why: None,
+    };
+    while let Some(at) = led.round.next() {
+        match led.item(at)? {
+            Some(Next::On) => {}
+            Some(Next::Leave) => {
+                led.leave()?;
+                break;
+            }
+            None => {
+                return Err(Error::interrupted(
+                    "stopped: everything answered is in the book; holdtrue finding round goes on there",
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+struct Led<'a> {
+    round: &'a mut Round,
+    currency: Option<&'a str>,
+    asking: Asking<'a>,
+    /// Why the last one was not looked at.
+    why: Option<String>,
+}
+
+impl Led<'_> {
+    /// One item; none where nobody is there any more.
+    fn item(&mut self, at: usize) -> Result<Option<Next>, Error> {
+        let mut beside = Beside::default();
+        loop {
+            let question = self.question(at, &beside);
+            beside.trouble = None;
+            let Some(pressed) = self.asking.key(&question) else {
+                return Ok(None);
+            };
+            let answer = match pressed {
+                Pressed::Forward | Pressed::Sign('F') => Answer::fine(),
+                Pressed::Sign('S') => return self.seen(at, &question, beside),
+                Pressed::Sign('L') => match self.why_not(&question)? {
+                    Some(why) => Answer::not_examined(&why),
+                    None => continue,
+                },
+                Pressed::Sign('A') => {
+                    let open = self.round.open_in(&self.round.places[at].assembly);
+                    let answers = open.into_iter().map(|place| {
+                        let answer = Answer::fine();
+                        (
+                            place,
+                            if place == at {
+                                with(answer, &beside)
+                            } else {
+                                answer
+                            },
+                        )
+                    });
+                    self.round.answer(answers.collect())?;
+                    return Ok(Some(Next::On));
+                }
+                Pressed::Back => {
+                    if self.round.take_back()?.is_some() {
+                        return Ok(Some(Next::On));
+                    }
+                    beside.trouble = Some("This is where the sitting began.".to_owned());
+                    continue;
+                }
+                Pressed::Sign('V') => {
+                    self.measured(at, &question, &mut beside);
+                    continue;
+                }
+                Pressed::Sign('I') => {
+                    self.photo(&question, &mut beside);
+                    continue;
+                }
+                Pressed::Sign('Q') => return Ok(Some(Next::Leave)),
+                Pressed::Sign(_) => continue,
+            };
+            let answer = with(answer, &beside);
+            match answer.estimate.fits(answer.kind) {
+                Ok(()) => {
+                    self.round.answer(vec![(at, answer)])?;
+                    return Ok(Some(Next::On));
+                }
+                Err(told) => beside.trouble = Some(told),
+            }
+        }
+    }
+
+    fn question(&self, at: usize, beside: &Beside) -> Question {
+        let place = &self.round.places[at];
+        let (number, of) = place.number;
+        let item = &place.item;
+        let mut lines: Vec<String> = beside.trouble.iter().cloned().collect();
+        lines.extend(beside.estimate.measured_words());
+        lines.extend(
+            beside
+                .photos
+                .iter()
+                .map(|photo| photo.line().trim().to_owned()),
+        );
+        lines.extend(place.last_time.iter().cloned());
+        let mut keys = vec![
+            Key::new("A", "rest of these is fine"),
+            Key::new(BACK, "back"),
+        ];
+        if item.unit.is_some() {
+            keys.push(Key::new("V", "value"));
+        }
+        keys.extend([Key::new("I", "photo"), Key::new("Q", "leave")]);
+        Question {
+            title: format!(
+                "Condition round · {} · {}, {number} of {of}",
+                self.round.spindle, place.assembly
+            ),
+            corner: format!("{} left", self.round.left()),
+            word: item.short.clone(),
+            sentence: format!("{} {}", item.look, item.how).trim().to_owned(),
+            choices: vec![
+                Key::new(SPACE, "FINE"),
+                Key::new("S", "SEEN"),
+                Key::new("L", "NOT LOOKED"),
+            ],
+            lines,
+            keys,
+            ..Question::default()
+        }
+    }
+
+    /// Something was seen: how urgent, in a few words, and what it comes to.
+    fn seen(&mut self, at: usize, item: &Question, beside: Beside) -> Result<Option<Next>, Error> {
+        let question = Question {
+            sentence: "How urgent is what was seen?".to_owned(),
+            choices: vec![
+                Key::new("1", "BEFORE RUN"),
+                Key::new("2", "WEEKS"),
+                Key::new("3", "SERVICE"),
+                Key::new("4", "NOTE"),
+            ],
+            lines: Vec::new(),
+            keys: vec![Key::new(BACK, "nothing was seen")],
+            ..item.clone()
+        };
+        let severity = loop {
+            match self.asking.key(&question) {
+                None => return Ok(None),
+                Some(Pressed::Back) => return Ok(Some(Next::On)),
+                Some(Pressed::Sign(sign)) => {
+                    let place = sign
+                        .to_digit(10)
+                        .and_then(|digit| usize::try_from(digit).ok());
+                    let place = place.and_then(|place| place.checked_sub(1));
+                    if let Some(severity) = place.and_then(|place| Severity::ALL.get(place)) {
+                        break *severity;
+                    }
+                }
+                Some(Pressed::Forward) => {}
+            }
+        };
+        let what = format!("Seen ({}), in a few words", severity.words());
+        let text = loop {
+            match self.asking.text(item, &what) {
+                None => return Ok(None),
+                Some(text) if text.is_empty() => {}
+                Some(text) => break text,
+            }
+        };
+        let mut answer = with(Answer::seen(severity, &text), &beside);
+        self.round.answer(vec![(at, answer.clone())])?;
+        // In the book; what it comes to may follow.
+        let mut trouble: Option<String> = None;
+        loop {
+            let question = self.comes_to(item, &answer, trouble.take());
+            let mut more = Beside {
+                estimate: answer.estimate.clone(),
+                photos: answer.photos.clone(),
+                trouble: None,
+            };
+            match self.asking.key(&question) {
+                None => return Ok(None),
+                Some(Pressed::Forward) => return Ok(Some(Next::On)),
+                Some(Pressed::Sign('C')) => self.cost(&question, &mut more),
+                Some(Pressed::Sign('H')) => self.hours(&question, &mut more),
+                Some(Pressed::Sign('V')) => self.measured(at, &question, &mut more),
+                Some(Pressed::Sign('I')) => self.photo(&question, &mut more),
+                Some(Pressed::Back) => {
+                    self.round.take_back()?;
+                    return Ok(Some(Next::On));
+                }
+                Some(Pressed::Sign(_)) => continue,
+            }
+            trouble = more.trouble.clone();
+            let changed =
+                more.estimate != answer.estimate || more.photos.len() > answer.photos.len();
+            if changed {
+                answer = with(answer, &more);
+                self.round.answer_again(at, answer.clone())?;
+            }
+        }
+    }
+
+    fn comes_to(&self, item: &Question, answer: &Answer, trouble: Option<String>) -> Question {
+        let mut lines: Vec<String> = trouble.into_iter().collect();
+        lines.extend(answer.estimate.measured_words());
+        lines.extend(answer.estimate.estimate_words());
+        lines.extend(
+            answer
+                .photos
+                .iter()
+                .map(|photo| photo.line().trim().to_owned()),
+        );
+        Question {
+            sentence: format!("Written down: {}", answer.text),
+            choices: vec![
+                Key::new(SPACE, "NEXT"),
+                Key::new("C", "COST"),
+                Key::new("H", "HOURS"),
+                Key::new("V", "VALUE"),
+            ],
+            lines,
+            keys: vec![Key::new("I", "photo"), Key::new(BACK, "take it back")],
+            ..item.clone()
+        }
+    }
+
+    /// Why it was not looked at; Enter alone takes the reason of the one before.
+    fn why_not(&mut self, item: &Question) -> Result<Option<String>, Error> {
+        let what = match &self.why {
+            Some(why) => format!("Not looked at, because (Enter alone: {why})"),
+            None => "Not looked at, because".to_owned(),
+        };
+        let typed = self.asking.text(item, &what);
+        let why = typed.and_then(|typed| match typed.is_empty() {
+            true => self.why.clone(),
+            false => Some(typed),
+        });
+        self.why.clone_from(&why);
+        Ok(why)
+    }
+
+    fn measured(&mut self, at: usize, over: &Question, beside: &mut Beside) {
+        let unit = self.round.places[at].item.unit.clone();
+        let usual = unit.as_deref().unwrap_or("mm");
+        let what = format!("Measured, such as 0.35 {usual}");
+        let Some(text) = self
+            .asking
+            .text(over, &what)
+            .filter(|text| !text.is_empty())
+        else {
+            return;
+        };
+        // A number alone is in the item's own unit.
+        let bare = text.parse::<f64>().is_ok() || text.replace(',', ".").parse::<f64>().is_ok();
+        let text = if bare {
+            format!("{text} {usual}")
+        } else {
+            text
+        };
+        let maker = self.asking.text(
+            over,
+            &format!(
+                "{text}. The maker's figure, such as 0.3 to 0.5 {usual}; Enter alone: not known"
+            ),
+        );
+        let maker = maker.filter(|maker| !maker.is_empty());
+        let read = || -> Result<Estimate, String> {
+            let estimate = Estimate {
+                measured: Some(text.parse()?),
+                maker: maker.as_deref().map(str::parse).transpose()?,
+                ..beside.estimate.clone()
+            };
+            estimate.fits(holdtrue_book::FindingKind::Found)?;
+            Ok(estimate)
+        };
+        match read() {
+            Ok(estimate) => beside.estimate = estimate,
+            Err(told) => beside.trouble = Some(told),
+        }
+    }
+
+    fn cost(&mut self, over: &Question, beside: &mut Beside) {
+        let usual = self.currency.unwrap_or("EUR");
+        let what = format!("What mending may cost, such as 400 to 600 {usual}");
+        let Some(text) = self
+            .asking
+            .text(over, &what)
+            .filter(|text| !text.is_empty())
+        else {
+            return;
+        };
+        let cost = text
+            .parse::<Cost>()
+            .and_then(|cost| cost.in_currency(self.currency));
+        match cost {
+            Ok(cost) => beside.estimate.cost = Some(cost),
+            Err(told) => beside.trouble = Some(told),
+        }
+    }
+
+    fn hours(&mut self, over: &Question, beside: &mut Beside) {
+        let text = self.asking.text(over, "Hours of work, such as 2 to 4");
+        let Some(text) = text.filter(|text| !text.is_empty()) else {
+            return;
+        };
+        match hours(&text) {
+            Ok(hours) => beside.estimate.hours = Some(hours),
+            Err(told) => beside.trouble = Some(told),
+        }
+    }
+
+    fn photo(&mut self, over: &Question, beside: &mut Beside) {
+        let text = self.asking.text(over, "Photo: its file, JPEG or PNG");
+        let Some(text) = text.filter(|text| !text.is_empty()) else {
+            return;
+        };
+        match photos::read(Path::new(&text), "") {
+            Ok(photo) => beside.photos.push(photo),
+            Err(error) => beside.trouble = Some(error.message),
+        }
+    }
+
+    /// The round is left with items open: for later, or for good.
+    fn leave(&mut self) -> Result<(), Error> {
+        let question = Question {
+            title: format!("Condition round · {}", self.round.spindle),
+            corner: format!("{} left", self.round.left()),
+            word: "LEAVE".to_owned(),
+            sentence: "Everything answered is in the book. What is left can be answered later."
+                .to_owned(),
+            choices: vec![Key::new(SPACE, "LATER"), Key::new("L", "NOT LOOKED")],
+            lines: vec![
+                "L: nothing that is left was looked at; asks once why, for all of it.".to_owned(),
+            ],
+            ..Question::default()
+        };
+        loop {
+            match self.asking.key(&question) {
+                Some(Pressed::Sign('L')) => {
+                    if let Some(why) = self.why_not(&question)? {
+                        let open = self.round.all_open().into_iter();
+                        let answers = open.map(|at| (at, Answer::not_examined(&why)));
+                        return self.round.answer(answers.collect());
+                    }
+                }
+                Some(Pressed::Sign(_)) => {}
+                _ => return Ok(()),
+            }
+        }
+    }
+}
+
+/// An answer with what was measured and photographed.
+fn with(answer: Answer, beside: &Beside) -> Answer {
+    Answer {
+        estimate: beside.estimate.clone(),
+        photos: beside.photos.clone(),
+        ..answer
+    }
+}

@@ -1,0 +1,194 @@
+//! One question after the other. In: questions with the keys that answer them. Out: a key or a line of text; from the live
+//! screen with one stroke, else from a typed line, else nothing: nobody can be asked.
+
+use crate::terminal::console::Console;
+use crate::terminal::interrupt::Interrupt;
+use crate::terminal::keys::Stroke;
+use crate::terminal::prompt::Prompt;
+use holdtrue_screen::{Figure, Key, Picture, Scene};
+
+/// One question.
+#[derive(Clone, Debug, Default)]
+pub struct Question {
+    /// What it is about.
+    pub title: String,
+    /// How much is left; the time of day where empty.
+    pub corner: String,
+    /// What it is, in block letters.
+    pub word: String,
+    /// The question.
+    pub sentence: String,
+    /// How many, in blocks.
+    pub figure: Option<Figure>,
+    /// The keys that answer it, at most four, in block letters.
+    pub choices: Vec<Key>,
+    /// What is known.
+    pub lines: Vec<String>,
+    /// The other keys that work now.
+    pub keys: Vec<Key>,
+}
+
+impl Question {
+    fn scene(&self) -> Scene {
+        let picture = match self.choices.is_empty() {
+            true => Picture::None,
+            false => Picture::Choices(self.choices.clone()),
+        };
+        Scene {
+            corner: self.corner.clone(),
+            word: self.word.clone(),
+            sentence: self.sentence.clone(),
+            figure: self.figure.clone(),
+            picture,
+            lines: self.lines.clone(),
+            keys: self.keys.clone(),
+            ..Scene::new(self.title.clone())
+        }
+    }
+
+    fn said(&self, console: &mut Console) {
+        let parts = [&self.title, &self.corner, &self.word];
+        let head: Vec<&str> = parts
+            .into_iter()
+            .map(String::as_str)
+            .filter(|part| !part.is_empty())
+            .collect();
+        console.say("");
+        console.say(&head.join(" · "));
+        if let Some(figure) = &self.figure {
+            console.say(&format!("{} {}", figure.digits, figure.unit));
+        }
+        console.say(&self.sentence);
+        self.lines.iter().for_each(|line| console.say(line));
+    }
+
+    /// "Enter fine, S seen, L not looked."
+    fn keys_said(&self) -> String {
+        let all = self.choices.iter().chain(&self.keys);
+        let each = all.map(|key| {
+            let does = key.does.to_lowercase();
+            match key.name.as_str() {
+                SPACE => format!("Enter: {does}"),
+                BACK => format!("<: {does}"),
+                name => format!("{name}: {does}"),
+            }
+        });
+        let all: Vec<String> = each.collect();
+        match all.is_empty() {
+            true => "Enter goes on.".to_owned(),
+            false => format!("{}. Type one of them, then Enter.", all.join(", ")),
+        }
+    }
+}
+
+/// What the big key is called.
+pub const SPACE: &str = "SPACE";
+/// What goes back.
+pub const BACK: &str = "PageUp";
+
+/// A key that answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Answer {
+    /// The big key, Enter or a clicker.
+    Forward,
+    /// Page up, the left arrow.
+    Back,
+    /// A letter or digit, as a capital.
+    Sign(char),
+}
+
+impl Answer {
+    fn of(stroke: Stroke) -> Option<Self> {
+        match stroke {
+            Stroke::Enter | Stroke::Forward | Stroke::Sign(' ') => Some(Self::Forward),
+            Stroke::Backward => Some(Self::Back),
+            Stroke::Sign(sign) => Some(Self::Sign(sign.to_ascii_uppercase())),
+            Stroke::Erase | Stroke::Interrupt => None,
+        }
+    }
+
+    fn of_line(line: &str) -> Option<Self> {
+        match line.trim().chars().next() {
+            None => Some(Self::Forward),
+            Some('<') => Some(Self::Back),
+            Some(sign) => Some(Self::Sign(sign.to_ascii_uppercase())),
+        }
+    }
+}
+
+/// Whoever is asked, on the live screen as long as this lives.
+pub struct Asking<'a> {
+    console: &'a mut Console,
+    interrupt: Interrupt,
+}
+
+impl<'a> Asking<'a> {
+    /// Takes the terminal over, where there is one that can.
+    pub fn begin(console: &'a mut Console, interrupt: Interrupt) -> Self {
+        console.open_screen();
+        Self { console, interrupt }
+    }
+
+    /// A line that stays when the screen is left.
+    pub fn say(&mut self, line: &str) {
+        self.console.say(line);
+    }
+
+    /// A key that answers; none where whoever is asked is gone or stops.
+    pub fn key(&mut self, question: &Question) -> Option<Answer> {
+        let interrupt = self.interrupt.clone();
+        if let Some(screen) = self.console.screen_mut() {
+            screen.ask(&question.scene());
+            loop {
+                match screen.wait(|| interrupt.is_set())? {
+                    Stroke::Interrupt => return None,
+                    stroke => {
+                        if let Some(answer) = Answer::of(stroke) {
+                            return Some(answer);
+                        }
+                    }
+                }
+            }
+        }
+        question.said(self.console);
+        let line = self.console.line(&question.keys_said())?;
+        Answer::of_line(&line).filter(|_| !interrupt.is_set())
+    }
+
+    /// A line of text, which may be empty; none where whoever is asked is gone or stops.
+    pub fn text(&mut self, question: &Question, what: &str) -> Option<String> {
+        let interrupt = self.interrupt.clone();
+        let Some(screen) = self.console.screen_mut() else {
+            question.said(self.console);
+            let line = self.console.line(&format!("{what}, then Enter:"))?;
+            return Some(line).filter(|_| !interrupt.is_set());
+        };
+        let mut text = String::new();
+        loop {
+            let mut shown = question.clone();
+            shown.choices.clear();
+            shown.keys = vec![Key::new(
+                "Enter",
+                "takes it; with nothing typed: nothing is said",
+            )];
+            shown.sentence = format!("{what}: {text}_");
+            shown
+                .lines
+                .splice(0..0, [question.sentence.clone(), String::new()]);
+            screen.ask(&shown.scene());
+            match screen.wait(|| interrupt.is_set())? {
+                Stroke::Enter => return Some(text.trim().to_owned()),
+                Stroke::Sign(sign) => text.push(sign),
+                Stroke::Erase => _ = text.pop(),
+                Stroke::Interrupt => return None,
+                Stroke::Forward | Stroke::Backward => {}
+            }
+        }
+    }
+}
+
+impl Drop for Asking<'_> {
+    fn drop(&mut self) {
+        self.console.close_screen();
+    }
+}

@@ -1,0 +1,156 @@
+//! The condition round with somebody at the keyboard: one key an item, each answer in the book at once.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::Bench;
+use holdtrue_tests::screen::Terminal;
+use rustix::process::Signal;
+use serde_json::Value;
+
+/// An open visit to a machine with a belt.
+fn visit() -> Bench {
+    let bench = bench!();
+    bench
+        .in_book(
+            "spindle add --drive belt --axis horizontal --interface BT40",
+            &["Centre 1"],
+        )
+        .exits(0);
+    bench
+        .in_book("visit start --spindle", &["Centre 1"])
+        .exits(0);
+    bench
+}
+
+fn start(bench: &Bench, more: &str, term: &str) -> Terminal {
+    let words = format!("--book yard.holdtrue --technician Hand finding round {more}");
+    let mut command = bench.command(words.split_whitespace());
+    command.env("TERM", term).env("LC_ALL", "C.UTF-8");
+    Terminal::start(&mut command, 80, 24)
+}
+
+fn items(bench: &Bench) -> Vec<Value> {
+    let document = bench.in_book("finding round --json", &[]).exits(0).json();
+    document["items"].as_array().expect("items").clone()
+}
+
+fn kinds(bench: &Bench) -> Vec<String> {
+    let kind = |item: &Value| item["kind"].as_str().unwrap_or("open").to_owned();
+    items(bench).iter().map(kind).collect()
+}
+
+#[test]
+fn a_round_takes_one_key_an_item_and_one_for_the_rest_of_an_assembly() {
+    let bench = visit();
+    let all = items(&bench);
+    let mut terminal = start(&bench, "", "xterm-256color");
+    let mut keys = 0;
+    // Alike names would not tell one item from the next: how many are left does.
+    for left in (1..=all.len()).rev() {
+        terminal.until(&format!("{left} left"));
+        terminal.presses(b" ");
+        keys += 1;
+    }
+    assert_eq!(terminal.end(), 0);
+    assert_eq!(keys, all.len());
+    assert!(terminal.is_given_back());
+    assert!(kinds(&bench).iter().all(|kind| kind == "in_order"));
+    // By assemblies: one key each.
+    let bench = visit();
+    let mut terminal = start(&bench, "", "xterm-256color");
+    let mut assemblies: Vec<&Value> = all.iter().map(|item| &item["assembly"]).collect();
+    assemblies.dedup();
+    for assembly in &assemblies {
+        terminal.until(&format!("· {}, 1 of", assembly.as_str().expect("a name")));
+        terminal.presses(b"a");
+    }
+    assert_eq!(terminal.end(), 0);
+    assert!(kinds(&bench).iter().all(|kind| kind == "in_order"));
+}
+
+#[test]
+fn what_was_seen_is_in_the_book_at_once_and_goes_on_where_it_was_left() {
+    let bench = visit();
+    let mut terminal = start(&bench, "", "xterm-256color");
+    terminal.until("spindle and taper, 1 of");
+    terminal.presses(b"s");
+    terminal.until("How urgent");
+    terminal.presses(b"2");
+    terminal.until("in a few words");
+    terminal.presses(b"rings at the mouth\r");
+    terminal.until("Written down: rings at the mouth");
+    // Killed here, nothing of it is lost.
+    let killed = items(&bench);
+    assert_eq!(killed[0]["text"], "within weeks: rings at the mouth");
+    terminal.presses(b"c");
+    terminal.until("What mending may cost");
+    terminal.presses(b"400-600\r");
+    terminal.until("without a currency");
+    terminal.presses(b"c");
+    terminal.until("What mending may cost");
+    terminal.presses(b"400-600 EUR\r");
+    terminal.until("estimate 400 to 600 EUR");
+    terminal.presses(b" ");
+    terminal.until("spindle and taper, 2 of");
+    terminal.presses(b"l");
+    terminal.until("Not looked at, because");
+    terminal.presses(b"no mirror\r");
+    terminal.until("spindle and taper, 3 of");
+    // The reason of before is one key.
+    terminal.presses(b"l");
+    terminal.until("Enter alone: no mirror");
+    terminal.presses(b"\r");
+    terminal.until("spindle and taper, 4 of");
+    // A slip is taken back: the item waits again, and the book says nothing of the slip.
+    terminal.presses(b" ");
+    terminal.until("spindle and taper, 5 of");
+    terminal.presses(b"\x1b[5~");
+    terminal.until("spindle and taper, 4 of");
+    terminal.signal(Signal::TERM);
+    assert_eq!(terminal.end(), 130);
+    assert!(terminal.is_given_back());
+    let kinds: Vec<String> = kinds(&bench).into_iter().take(5).collect();
+    assert_eq!(
+        kinds,
+        ["found", "not_examined", "not_examined", "open", "open"]
+    );
+    bench
+        .in_book("finding list", &[])
+        .exits(0)
+        .shows("estimate 400 to 600 EUR")
+        .shows("because no mirror");
+    let listed = bench.in_book("finding list --json", &[]).exits(0).json();
+    assert_eq!(listed["findings"].as_array().expect("findings").len(), 3);
+    // On with the fourth; leaving says what becomes of the rest.
+    let mut terminal = start(&bench, "", "xterm-256color");
+    terminal.until("spindle and taper, 4 of");
+    terminal.presses(b"q");
+    terminal.until("Everything answered is in the book");
+    terminal.presses(b"l");
+    terminal.until("Not looked at, because");
+    terminal.presses(b"no time\r");
+    assert_eq!(terminal.end(), 0);
+    assert!(items(&bench).iter().all(|item| item["kind"] != Value::Null));
+}
+
+#[test]
+fn a_terminal_that_shows_no_pictures_asks_in_lines() {
+    let bench = visit();
+    for (term, more) in [("dumb", ""), ("xterm-256color", "--plain")] {
+        let mut terminal = start(&bench, more, term);
+        terminal.until("then Enter.");
+        terminal.presses(b"\r");
+        terminal.until("of 10");
+        terminal.presses(b"q\r");
+        terminal.until("can be answered later");
+        terminal.presses(b"\r");
+        assert_eq!(terminal.end(), 0, "{term}: {}", terminal.text());
+        assert!(!terminal.bytes().contains(&0x1b), "{term}: no control");
+    }
+    assert_eq!(
+        kinds(&bench)
+            .iter()
+            .filter(|kind| *kind == "in_order")
+            .count(),
+        2
+    );
+}
