@@ -4,6 +4,7 @@
 //! leaves is the first once more, in another unit, shifted or stretched.
 
 use crate::statistics;
+use std::cmp::Ordering;
 
 /// Fewer readings may agree by chance.
 const FEWEST: usize = 3;
@@ -28,24 +29,88 @@ pub enum Alike {
     Stretched,
 }
 
-/// Whether the second series is the first once more. One that stands still agrees with any other that does, so that it says
-/// nothing.
+/// Readings, and what is known of them beforehand: a series is held against many others.
+#[derive(Clone, Debug)]
+pub struct Series<'a> {
+    values: &'a [f64],
+    varies: bool,
+    rises_at: usize,
+    /// No less than the step any stretch from `rises_at` on is written in.
+    at_most_step: f64,
+    largest: f64,
+}
+
+impl<'a> Series<'a> {
+    /// A look at all the readings once.
+    pub fn of(values: &'a [f64]) -> Self {
+        let rises_at = rises_at(values);
+        let some = &values[rises_at..values.len().min(rises_at + FEWEST_STRETCHED)];
+        Self {
+            values,
+            varies: varies(values),
+            rises_at,
+            at_most_step: Some(least_step(some))
+                .filter(|step| *step > 0.0)
+                .unwrap_or(f64::INFINITY),
+            largest: largest(values),
+        }
+    }
+
+    /// Whether the second series is the first once more. One that stands still agrees with any other that does, so that it
+    /// says nothing.
+    pub fn alike(&self, second: &Series<'_>) -> Option<Alike> {
+        let (a, b) = (self.values, second.values);
+        if a.len().min(b.len()) < FEWEST || !self.varies || !second.varies {
+            return None;
+        }
+        let same = |(a, b): (&f64, &f64)| a.total_cmp(b).is_eq();
+        if a.len() == b.len() && a.iter().zip(b).all(same) {
+            return Some(Alike::ToTheLastDigit);
+        }
+        let before = self.rises_at.min(second.rises_at);
+        let (a, b) = (
+            &a[self.rises_at - before..],
+            &b[second.rises_at - before..],
+        );
+        let length = a.len().min(b.len());
+        // The steps are told from the first readings after the rise: those must be in what is compared.
+        let told = length >= before + FEWEST_STRETCHED;
+        if told && !self.may_follow(second, &a[before..length], &b[before..length]) {
+            return None;
+        }
+        is_stretched(&a[..length], &b[..length]).then_some(Alike::Stretched)
+    }
+
+    /// Whether any one factor takes each step from reading to reading into that of the other, within what rounding leaves of
+    /// two readings. Noise that is not the same shows after a few of them.
+    fn may_follow(&self, second: &Series<'_>, a: &[f64], b: &[f64]) -> bool {
+        let room = 2.0 * ROUNDING_SHARE * self.at_most_step;
+        let room_of_second =
+            2.0 * (ROUNDING_SHARE * second.at_most_step + LAST_DIGIT_SHARE * second.largest);
+        // The factors still possible.
+        let (mut low, mut high) = (0.0_f64, f64::INFINITY);
+        a.windows(2).zip(b.windows(2)).all(|(a, b)| {
+            let (step, other) = (a[1] - a[0], b[1] - b[0]);
+            // factor · (step + room) ≥ other − room_of_second, and factor · (step − room) ≤ other + room_of_second.
+            for (by, least) in [
+                (step + room, other - room_of_second),
+                (room - step, -other - room_of_second),
+            ] {
+                match by.total_cmp(&0.0) {
+                    Ordering::Greater => low = low.max(least / by),
+                    Ordering::Less => high = high.min(least / by),
+                    Ordering::Equal if least > 0.0 => high = f64::NEG_INFINITY,
+                    Ordering::Equal => {}
+                }
+            }
+            low * (1.0 - LAST_DIGIT_SHARE) <= high
+        })
+    }
+}
+
+/// As [`Series::alike`], of two series that are held against each other alone.
 pub fn alike(first: &[f64], second: &[f64]) -> Option<Alike> {
-    if first.len().min(second.len()) < FEWEST || !varies(first) || !varies(second) {
-        return None;
-    }
-    let same = first
-        .iter()
-        .zip(second)
-        .all(|(a, b)| a.total_cmp(b).is_eq());
-    if first.len() == second.len() && same {
-        return Some(Alike::ToTheLastDigit);
-    }
-    let (at_first, at_second) = (rises_at(first), rises_at(second));
-    let before = at_first.min(at_second);
-    let (first, second) = (&first[at_first - before..], &second[at_second - before..]);
-    let length = first.len().min(second.len());
-    is_stretched(&first[..length], &second[..length]).then_some(Alike::Stretched)
+    Series::of(first).alike(&Series::of(second))
 }
 
 fn varies(values: &[f64]) -> bool {
@@ -84,11 +149,15 @@ pub fn has_noise(values: &[f64]) -> bool {
 fn least_step(values: &[f64]) -> f64 {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
-    let largest = sorted.iter().copied().map(f64::abs).fold(0.0, f64::max);
+    let largest = largest(values);
     let steps = sorted.windows(2).map(|pair| pair[1] - pair[0]);
     let differ = steps.filter(|step| *step > LAST_DIGIT_SHARE * largest);
     let least = differ.fold(f64::INFINITY, f64::min);
     if least.is_finite() { least } else { 0.0 }
+}
+
+fn largest(values: &[f64]) -> f64 {
+    values.iter().copied().map(f64::abs).fold(0.0, f64::max)
 }
 
 fn is_stretched(first: &[f64], second: &[f64]) -> bool {
@@ -102,8 +171,8 @@ fn is_stretched(first: &[f64], second: &[f64]) -> bool {
     let Some(line) = statistics::least_squares_line(first, second) else {
         return false;
     };
-    let largest = second.iter().copied().map(f64::abs).fold(0.0, f64::max);
-    let left = ROUNDING_SHARE * (line.slope * step + other_step) + LAST_DIGIT_SHARE * largest;
+    let left =
+        ROUNDING_SHARE * (line.slope * step + other_step) + LAST_DIGIT_SHARE * largest(second);
     let off = |(a, b): (&f64, &f64)| (line.intercept + line.slope * a - b).abs();
     line.slope > 0.0 && first.iter().zip(second).map(off).all(|off| off <= left)
 }
@@ -153,6 +222,29 @@ mod tests {
         }
         assert_eq!(alike(&[0.0; 80], &[0.0; 80]), None);
         assert_eq!(alike(&[9.5, 9.6], &[9.5, 9.6]), None);
+    }
+
+    /// The look at the first readings only spares time.
+    #[test]
+    fn whatever_follows_is_looked_at_as_a_whole() {
+        let by = |factor: f64, step: f64, values: &[f64]| -> Vec<f64> {
+            let written = |value: &f64| (value * factor / step).round() * step;
+            values.iter().map(written).collect()
+        };
+        for noise_steps in [0.1, 1.0, 2.0, 5.0, 10.0] {
+            let first = by(1.0, 10.0 / noise_steps, &series(3, 9_500.0));
+            for factor in [0.001, 0.5, 1.0, 1.01, 4.448] {
+                for step in [1e-6, 1e-3, 0.1, 1.0, 5.0, 20.0] {
+                    for other in [series(3, 9_500.0), series(4, 9_500.0)] {
+                        let second = by(factor, step, &other);
+                        let whole = varies(&second) && is_stretched(&first, &second);
+                        let told = alike(&first, &second) == Some(Alike::Stretched);
+                        let same = first == second;
+                        assert_eq!(told || same, whole || same, "{noise_steps} {factor} {step}");
+                    }
+                }
+            }
+        }
     }
 
     #[test]

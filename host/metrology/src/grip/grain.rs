@@ -17,7 +17,13 @@ pub(super) fn step_n(force_n: &[f64]) -> f64 {
     let least_n = ROUNDING_SHARE * largest_n;
     let mut step_n = 0.0;
     for &each_n in force_n {
-        step_n = common(step_n, (each_n - first_n).abs(), least_n);
+        let from_first_n = (each_n - first_n).abs();
+        // A whole multiple tells nothing new, and nearly all are.
+        let times = (from_first_n / step_n).round();
+        if times >= 1.0 && (from_first_n - times * step_n).abs() <= 0.5 * least_n {
+            continue;
+        }
+        step_n = common(step_n, from_first_n, least_n);
         if step_n > 0.0 && step_n <= 2.0 * least_n {
             return 0.0;
         }

@@ -9,6 +9,7 @@ use super::result::Statistics;
 use super::trace::HELD_S;
 use super::window;
 use crate::copied;
+use crate::copied::Series;
 use crate::statistics;
 
 /// What a clamp that was left out reads is sure to this share. Common practice, no source.
@@ -121,19 +122,20 @@ pub(super) fn unseen(found: &Found, record: &ForceRecord) -> Vec<(f64, f64)> {
 
 /// The first clamp that has the readings of an earlier one: noise is no two times the same.
 pub(super) fn copied(found: &Found, record: &ForceRecord) -> Option<(u32, u32)> {
-    let counted = || found.clamps.iter().filter(|clamp| clamp.counted());
-    let readings = |clamp: &FoundClamp| {
-        let hold = clamp.edges.hold;
-        &record.force_n()[hold.first..=hold.last]
-    };
-    counted().enumerate().find_map(|(place, copy)| {
-        let later = readings(copy);
-        let is_copied = |first: &&FoundClamp| {
-            let first = readings(first);
-            copied::has_noise(first) && copied::alike(first, later).is_some()
+    let counted = found.clamps.iter().filter(|clamp| clamp.counted());
+    let series: Vec<(u32, &[f64], Series<'_>)> = counted
+        .map(|clamp| {
+            let hold = clamp.edges.hold;
+            let readings = &record.force_n()[hold.first..=hold.last];
+            (clamp.number, readings, Series::of(readings))
+        })
+        .collect();
+    series.iter().enumerate().find_map(|(place, (copy, _, later))| {
+        let is_copied = |(_, readings, first): &&(u32, &[f64], Series<'_>)| {
+            first.alike(later).is_some() && copied::has_noise(readings)
         };
-        let first = counted().take(place).find(is_copied)?;
-        Some((first.number, copy.number))
+        let (first, _, _) = series[..place].iter().find(is_copied)?;
+        Some((*first, *copy))
     })
 }
 
