@@ -10,6 +10,8 @@ use std::cmp::Ordering;
 const FEWEST: usize = 3;
 /// So many must follow each other before a factor and a constant are taken off.
 const FEWEST_STRETCHED: usize = 50;
+/// The step is told from so many readings after the rise: in the rise itself no two lie as near as noise puts them.
+const TELL_STEP: usize = 500;
 /// Noise over so many steps of the readings is no two times the same by chance.
 const NOISE_STEPS: f64 = 1.0;
 /// Noise turns at two readings of three, a curve seldom: at this share it is noise.
@@ -37,6 +39,8 @@ pub struct Series<'a> {
     rises_at: usize,
     /// No less than the step any stretch from `rises_at` on is written in.
     at_most_step: f64,
+    /// From how many readings that is told.
+    told_from: usize,
     largest: f64,
 }
 
@@ -44,7 +48,7 @@ impl<'a> Series<'a> {
     /// A look at all the readings once.
     pub fn of(values: &'a [f64]) -> Self {
         let rises_at = rises_at(values);
-        let some = &values[rises_at..values.len().min(rises_at + FEWEST_STRETCHED)];
+        let some = &values[rises_at..values.len().min(rises_at + TELL_STEP)];
         Self {
             values,
             varies: varies(values),
@@ -52,6 +56,7 @@ impl<'a> Series<'a> {
             at_most_step: Some(least_step(some))
                 .filter(|step| *step > 0.0)
                 .unwrap_or(f64::INFINITY),
+            told_from: some.len(),
             largest: largest(values),
         }
     }
@@ -73,8 +78,8 @@ impl<'a> Series<'a> {
             &b[second.rises_at - before..],
         );
         let length = a.len().min(b.len());
-        // The steps are told from the first readings after the rise: those must be in what is compared.
-        let told = length >= before + FEWEST_STRETCHED;
+        // The readings the steps are told from must be in what is compared.
+        let told = length >= before + self.told_from.max(second.told_from);
         if told && !self.may_follow(second, &a[before..length], &b[before..length]) {
             return None;
         }
