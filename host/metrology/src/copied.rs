@@ -73,10 +73,7 @@ impl<'a> Series<'a> {
             return Some(Alike::ToTheLastDigit);
         }
         let before = self.rises_at.min(second.rises_at);
-        let (a, b) = (
-            &a[self.rises_at - before..],
-            &b[second.rises_at - before..],
-        );
+        let (a, b) = (&a[self.rises_at - before..], &b[second.rises_at - before..]);
         let length = a.len().min(b.len());
         // The readings the steps are told from must be in what is compared.
         let told = length >= before + self.told_from.max(second.told_from);

@@ -130,13 +130,16 @@ pub(super) fn copied(found: &Found, record: &ForceRecord) -> Option<(u32, u32)> 
             (clamp.number, readings, Series::of(readings))
         })
         .collect();
-    series.iter().enumerate().find_map(|(place, (copy, _, later))| {
-        let is_copied = |(_, readings, first): &&(u32, &[f64], Series<'_>)| {
-            first.alike(later).is_some() && copied::has_noise(readings)
-        };
-        let (first, _, _) = series[..place].iter().find(is_copied)?;
-        Some((*first, *copy))
-    })
+    series
+        .iter()
+        .enumerate()
+        .find_map(|(place, (copy, _, later))| {
+            let is_copied = |(_, readings, first): &&(u32, &[f64], Series<'_>)| {
+                first.alike(later).is_some() && copied::has_noise(readings)
+            };
+            let (first, _, _) = series[..place].iter().find(is_copied)?;
+            Some((*first, *copy))
+        })
 }
 
 /// What every counted clamp holds, where all hold the same and the record is finer than clamps repeat.

@@ -98,7 +98,9 @@ fn pairs(taken: &[Taken]) -> Vec<(u32, f64)> {
 /// Of a gauge that was not at hand nobody knows whether it has one.
 fn blocked(setup: &GripSetup, overloaded: bool, outside_span: bool) -> Option<GaugeGap> {
     match setup.gauge.standing {
-        Standing::Missing if !setup.at_spindle => Some(GaugeGap::UncertaintyNotKnown),
+        Standing::Missing if !setup.at_spindle && setup.gauge.standard_n(1.0).is_none() => {
+            Some(GaugeGap::UncertaintyNotKnown)
+        }
         Standing::Missing => Some(GaugeGap::NotCalibrated),
         Standing::Lapsed => Some(GaugeGap::Lapsed),
         Standing::Exceeded => Some(GaugeGap::OverloadedBefore),
