@@ -53,9 +53,9 @@ const fn of(name: &'static str, unit: ForceUnit) -> Header {
 /// # Errors
 /// The first thing in the file that is not as the format says: exit 4.
 pub fn read(name: &str, bytes: &[u8]) -> Result<ForceRecord, Error> {
-    let table = Table::read(name, bytes, COLUMNS)?;
+    let mut table = Table::read(name, bytes, COLUMNS)?;
     table.require_growing("time")?;
-    let column = |key| table.numbers(key).unwrap_or_default();
+    let mut column = |key| table.take_numbers(key).unwrap_or_default();
     let refused = |e: RecordError| {
         Error::input(
             Place::file(name),
@@ -66,7 +66,7 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<ForceRecord, Error> {
             },
         )
     };
-    let mut record = ForceRecord::new(column("time"), column("force")).map_err(refused)?;
+    let mut record = ForceRecord::of(column("time"), column("force")).map_err(refused)?;
     if let Some(orientation_deg) = table.numbers("orientation") {
         record = record.with_orientation(orientation_deg).map_err(refused)?;
     }

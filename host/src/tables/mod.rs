@@ -69,10 +69,38 @@ pub struct Written {
 pub struct Table {
     name: String,
     header_line: u64,
-    lines: Vec<u64>,
+    lines: Lines,
     columns: Vec<Found>,
     /// What was ignored, for the person.
     pub messages: Vec<FileNote>,
+}
+
+/// On which physical line each row begins: nearly always on the one after the row before it.
+#[derive(Clone, Debug, Default)]
+struct Lines {
+    rows: usize,
+    /// A row whose line does not follow on from the row before it, and that line.
+    breaks: Vec<(usize, u64)>,
+}
+
+impl Lines {
+    fn push(&mut self, line: u64) {
+        if self.of_next() != Some(line) {
+            self.breaks.push((self.rows, line));
+        }
+        self.rows += 1;
+    }
+
+    fn of_next(&self) -> Option<u64> {
+        let (row, line) = self.breaks.last()?;
+        Some(line + (self.rows - row) as u64)
+    }
+
+    fn of(&self, row: usize) -> Option<u64> {
+        let before = self.breaks.partition_point(|(first, _)| *first <= row);
+        let (first, line) = self.breaks.get(before.checked_sub(1)?)?;
+        (row < self.rows).then(|| line + (row - first) as u64)
+    }
 }
 
 #[derive(Clone, Debug)]
@@ -129,7 +157,7 @@ impl Table {
         let mut table = Self {
             name: name.to_owned(),
             header_line,
-            lines: Vec::new(),
+            lines: Lines::default(),
             columns: Vec::new(),
             messages: Vec::new(),
         };
@@ -137,13 +165,13 @@ impl Table {
         let mut numbers = NumberReader::new(separator);
         while let Some(record) = records.next(name)? {
             if width == 0 {
-                width = record.cells.len();
-                table.take_header(&record.cells, known)?;
+                width = record.len();
+                table.take_header(&record.cells(), known)?;
             } else {
                 table.take_row(&record, width, &mut numbers)?;
             }
         }
-        if table.lines.is_empty() {
+        if table.is_empty() {
             return Err(table.refuse_header(
                 None,
                 "a header without rows",
@@ -156,12 +184,12 @@ impl Table {
 
     /// How many rows.
     pub fn len(&self) -> usize {
-        self.lines.len()
+        self.lines.rows
     }
 
     /// Whether there is no row; a table that was read always has one.
     pub fn is_empty(&self) -> bool {
-        self.lines.is_empty()
+        self.lines.rows == 0
     }
 
     /// The header the file uses for a column; `None` if it has no such column.
@@ -171,13 +199,22 @@ impl Table {
 
     /// The physical line of a row, the first is 1.
     pub fn line(&self, row: usize) -> u64 {
-        self.lines.get(row).copied().unwrap_or(0)
+        self.lines.of(row).unwrap_or(0)
     }
 
     /// A column of numbers in the format's own unit.
     pub fn numbers(&self, key: &str) -> Option<&[f64]> {
         match &self.column(key)?.cells {
             Cells::Numbers(numbers) => Some(numbers),
+            Cells::Words(_) | Cells::Maybe(_) => None,
+        }
+    }
+
+    /// The same, taken out of the table.
+    pub fn take_numbers(&mut self, key: &str) -> Option<Vec<f64>> {
+        let column = self.columns.iter_mut().find(|column| column.key == key)?;
+        match &mut column.cells {
+            Cells::Numbers(numbers) => Some(std::mem::take(numbers)),
             Cells::Words(_) | Cells::Maybe(_) => None,
         }
     }
@@ -207,7 +244,7 @@ impl Table {
     /// Refuses a cell whose content is readable but makes no sense where it stands.
     pub fn refuse(&self, row: usize, key: &str, refusal: Refusal<'_>) -> Error {
         let mut place = Place::file(&self.name);
-        if let Some(&line) = self.lines.get(row) {
+        if let Some(line) = self.lines.of(row) {
             place = place.line(line);
         }
         Error::input(place.column(self.header(key).unwrap_or(key)), refusal)
@@ -360,22 +397,22 @@ impl Table {
 
     fn take_row(
         &mut self,
-        record: &text::Record,
+        record: &text::Record<'_>,
         width: usize,
         numbers: &mut NumberReader,
     ) -> Result<(), Error> {
-        if record.cells.len() != width {
+        if record.len() != width {
             return Err(Error::input(
                 Place::file(&self.name).line(record.line),
                 Refusal {
-                    found: &format!("{} cells", record.cells.len()),
+                    found: &format!("{} cells", record.len()),
                     expected: &format!("{width}, as in the header"),
                     next: "Is a decimal comma taken for a separator, or was the file cut off?",
                 },
             ));
         }
         for column in &mut self.columns {
-            let cell = &record.cells[column.place];
+            let cell = record.cell(column.place);
             let place = || {
                 Place::file(&self.name)
                     .line(record.line_of(column.place))

@@ -25,6 +25,35 @@ impl NumberReader {
 
     /// The number in a cell times `factor`.
     pub fn read(&mut self, cell: &str, factor: f64) -> Result<f64, BadCell> {
+        match self.plain(cell).map(|number| number * factor) {
+            Some(number) if number.is_finite() => Ok(number),
+            _ => self.looked_at(cell, factor),
+        }
+    }
+
+    /// A number as nearly all are written: with a decimal point or none.
+    fn plain(&mut self, cell: &str) -> Option<f64> {
+        let (mut points, mut digits) = (0, 0);
+        for byte in cell.bytes() {
+            match byte {
+                b'0'..=b'9' => digits += 1,
+                b'.' => points += 1,
+                b'+' | b'-' | b'e' | b'E' => {}
+                _ => return None,
+            }
+        }
+        let mark = (points == 1).then_some('.');
+        let other = mark.is_some() && self.mark.is_some_and(|earlier| earlier != '.');
+        if digits == 0 || points > 1 || other {
+            return None;
+        }
+        let number = cell.parse().ok()?;
+        self.mark = self.mark.or(mark);
+        Some(number)
+    }
+
+    /// Any other, and why a cell is none.
+    fn looked_at(&mut self, cell: &str, factor: f64) -> Result<f64, BadCell> {
         let refuse = |expected: &str, next| {
             Err(BadCell {
                 found: quoted(cell),

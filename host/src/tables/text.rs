@@ -5,18 +5,35 @@ use crate::terminal::error::{Error, Place, Refusal};
 use holdtrue_wording::quoted;
 
 /// One row as it stands in the file.
-pub(crate) struct Record {
+pub(crate) struct Record<'a> {
     /// Physical line it begins on, the first is 1.
     pub line: u64,
-    /// Trimmed cells.
-    pub cells: Vec<String>,
-    line_breaks: Vec<u64>,
+    cells: &'a csv::StringRecord,
 }
 
-impl Record {
+impl Record<'_> {
+    /// How many cells.
+    pub fn len(&self) -> usize {
+        self.cells.len()
+    }
+
+    /// A cell, trimmed; empty where the row is shorter.
+    pub fn cell(&self, place: usize) -> &str {
+        self.cells.get(place).unwrap_or_default().trim()
+    }
+
+    /// All of them.
+    pub fn cells(&self) -> Vec<String> {
+        self.cells
+            .iter()
+            .map(|cell| cell.trim().to_owned())
+            .collect()
+    }
+
     /// Physical line of one cell: quoted cells before it may hold line breaks.
     pub fn line_of(&self, cell: usize) -> u64 {
-        self.line + self.line_breaks[..cell].iter().sum::<u64>()
+        let before = self.cells.iter().take(cell);
+        self.line + before.map(|cell| breaks_in(cell.as_bytes())).sum::<u64>()
     }
 }
 
@@ -125,8 +142,8 @@ impl<'a> Records<'a> {
         }
     }
 
-    pub fn next(&mut self, name: &str) -> Result<Option<Record>, Error> {
-        loop {
+    pub fn next(&mut self, name: &str) -> Result<Option<Record<'_>>, Error> {
+        let last_line = loop {
             let more = self.reader.read_record(&mut self.record).map_err(|e| {
                 Error::input(
                     Place::file(name),
@@ -141,34 +158,20 @@ impl<'a> Records<'a> {
                 return Ok(None);
             }
             let last_line = self.line_of_last_byte();
-            if self.record_is_blank() {
-                continue;
+            if !self.record_is_blank() {
+                break last_line;
             }
-            return Ok(Some(self.take(last_line)));
-        }
+        };
+        Ok(Some(Record {
+            line: last_line - breaks_in(self.record.as_slice().as_bytes()),
+            cells: &self.record,
+        }))
     }
 
     /// A line of nothing but blanks; where tabs separate, a line of tabs is blank too.
     fn record_is_blank(&self) -> bool {
         (self.record.len() == 1 || self.separator == b'\t')
             && self.record.iter().all(|cell| cell.trim().is_empty())
-    }
-
-    fn take(&self, last_line: u64) -> Record {
-        let line_breaks: Vec<u64> = self
-            .record
-            .iter()
-            .map(|cell| breaks_in(cell.as_bytes()))
-            .collect();
-        Record {
-            line: last_line - line_breaks.iter().sum::<u64>(),
-            cells: self
-                .record
-                .iter()
-                .map(|cell| cell.trim().to_owned())
-                .collect(),
-            line_breaks,
-        }
     }
 
     /// The reader's own line numbers count comments and blank lines into the record after them; the place where a

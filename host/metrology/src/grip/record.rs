@@ -169,21 +169,30 @@ impl ForceRecord {
     /// # Errors
     /// Unequal lengths, a number that is not finite, times that do not grow.
     pub fn new(time_s: &[f64], force_n: &[f64]) -> Result<Self, RecordError> {
+        Self::of(time_s.to_vec(), force_n.to_vec())
+    }
+
+    /// The same of columns that are given away: a long record is not held twice.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn of(time_s: Vec<f64>, force_n: Vec<f64>) -> Result<Self, RecordError> {
         if time_s.len() != force_n.len() {
             return Err(RecordError::Unpaired {
                 times: time_s.len(),
                 forces: force_n.len(),
             });
         }
-        let mut record = Self::default();
-        for (&time_s, &force_n) in time_s.iter().zip(force_n) {
-            record.push(Sample {
-                time_s,
-                force_n,
-                orientation_deg: None,
-            })?;
+        let mut before_s = None;
+        for (number, (&time_s, &force_n)) in (1..).zip(time_s.iter().zip(&force_n)) {
+            sound(number, before_s, time_s, force_n)?;
+            before_s = Some(time_s);
         }
-        Ok(record)
+        Ok(Self {
+            time_s,
+            force_n,
+            ..Self::default()
+        })
     }
 
     /// The same record with the gauge's orientation in the spindle, degrees, one for every sample.
@@ -210,23 +219,10 @@ impl ForceRecord {
     /// A number that is not finite, or a time not after the last one.
     pub fn push(&mut self, sample: Sample) -> Result<(), RecordError> {
         let number = self.len() + 1;
-        finite(number, "time", sample.time_s)?;
-        finite(number, "force", sample.force_n)?;
-        within(number, "time", sample.time_s, LONGEST_S)?;
-        within(number, "force", sample.force_n, LARGEST_N)?;
+        let before_s = self.time_s.last().copied();
+        sound(number, before_s, sample.time_s, sample.force_n)?;
         if let Some(angle) = sample.orientation_deg {
             finite(number, "orientation", angle)?;
-        }
-        if let Some(&before_s) = self
-            .time_s
-            .last()
-            .filter(|&&before| sample.time_s <= before)
-        {
-            return Err(RecordError::TimeNotIncreasing {
-                number,
-                before_s,
-                found_s: sample.time_s,
-            });
         }
         if sample.orientation_deg.is_some() && self.orientation_deg.is_empty() {
             self.orientation_deg = vec![None; self.len()];
@@ -295,25 +291,24 @@ impl ForceRecord {
 
     /// Median step between neighbouring samples, s; `None` below two samples.
     pub fn median_spacing_s(&self) -> Option<f64> {
-        let steps: Vec<f64> = self
-            .time_s
-            .windows(2)
-            .map(|pair| pair[1] - pair[0])
-            .collect();
-        (!steps.is_empty()).then(|| statistics::median(&steps))
+        let steps = self.time_s.windows(2).map(|pair| pair[1] - pair[0]);
+        let mut steps: Vec<f64> = steps.collect();
+        (!steps.is_empty()).then(|| statistics::median_in_place(&mut steps))
     }
 
     /// All marked stretches and the gaps told from the times: a step over 5 × the median step and over 50 ms.
     pub fn spans(&self) -> Vec<Span> {
-        let mut spans = self.spans.clone();
-        spans.extend(self.gaps_in_time());
-        spans
+        self.spans_at(self.median_spacing_s())
     }
 
-    fn gaps_in_time(&self) -> Vec<Span> {
-        let Some(spacing) = self.median_spacing_s() else {
-            return Vec::new();
-        };
+    /// The same where the median step is known.
+    pub(super) fn spans_at(&self, spacing_s: Option<f64>) -> Vec<Span> {
+        let gaps = spacing_s.map(|spacing_s| self.gaps_in_time(spacing_s));
+        let gaps = gaps.into_iter().flatten();
+        self.spans.iter().cloned().chain(gaps).collect()
+    }
+
+    fn gaps_in_time(&self, spacing: f64) -> Vec<Span> {
         let longest = (GAP_SPACINGS * spacing).max(GAP_MIN_S);
         let steps = self
             .time_s
@@ -345,6 +340,27 @@ impl ForceRecord {
             span.to_s = span.to_s.min(end_s);
         }
         cut
+    }
+}
+
+/// Whether a sample can stand behind the one before it.
+fn sound(
+    number: usize,
+    before_s: Option<f64>,
+    time_s: f64,
+    force_n: f64,
+) -> Result<(), RecordError> {
+    finite(number, "time", time_s)?;
+    finite(number, "force", force_n)?;
+    within(number, "time", time_s, LONGEST_S)?;
+    within(number, "force", force_n, LARGEST_N)?;
+    match before_s.filter(|&before_s| time_s <= before_s) {
+        Some(before_s) => Err(RecordError::TimeNotIncreasing {
+            number,
+            before_s,
+            found_s: time_s,
+        }),
+        None => Ok(()),
     }
 }
 

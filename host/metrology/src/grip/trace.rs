@@ -46,7 +46,7 @@ impl<'a> Trace<'a> {
             force_n,
             smooth_n: statistics::running_median(force_n, window),
             noise_n: statistics::noise(force_n),
-            spans: record.spans(),
+            spans: record.spans_at(spacing_s),
             spacing_s: spacing_s.unwrap_or(0.0),
             highest_n: 0.0,
             lowest_n: 0.0,
@@ -162,22 +162,21 @@ impl<'a> Trace<'a> {
             (part.start < part.end).then_some(part)
         });
         stretches
-            .filter_map(|part| greatest_held(&self.time_s[part.clone()], &self.smooth_n[part]))
+            .filter_map(|part| greatest_held(&self.time_s[part.clone()], &self.smooth_n[part], 1.0))
             .reduce(f64::max)
     }
 
     /// The greatest level the running median stays above for 0.25 s, and the least it stays below.
     fn held_levels(&self) -> Option<(f64, f64)> {
-        let upside_down: Vec<f64> = self.smooth_n.iter().map(|value| -value).collect();
-        let held = |values: &[f64]| {
+        let held = |sign: f64| {
             let stretches = self.unbroken().into_iter();
             stretches
                 .filter_map(|stretch| {
-                    greatest_held(&self.time_s[stretch.clone()], &values[stretch])
+                    greatest_held(&self.time_s[stretch.clone()], &self.smooth_n[stretch], sign)
                 })
                 .reduce(f64::max)
         };
-        Some((held(&self.smooth_n)?, -held(&upside_down)?))
+        Some((held(1.0)?, -held(-1.0)?))
     }
 }
 
@@ -189,16 +188,17 @@ pub(super) fn smoothing_samples(spacing_s: f64) -> usize {
     (samples | 1).max(SMOOTH_MIN_SAMPLES)
 }
 
-/// Largest over all stretches of 0.25 s of the smallest value in the stretch.
+/// Largest over all stretches of 0.25 s of the smallest value, times the sign, in the stretch.
 ///
 /// The stretch that ends at a sample is the shortest one of that length. Its smallest value is that of two parts: up to
 /// `split` minima counted from behind, which were computed when the stretch last moved past it, and the smallest since.
-fn greatest_held(time_s: &[f64], values: &[f64]) -> Option<f64> {
+fn greatest_held(time_s: &[f64], values: &[f64], sign: f64) -> Option<f64> {
     let mut best: Option<f64> = None;
     let (mut first, mut split, mut since) = (0, 0, f64::INFINITY);
-    let mut from_behind = vec![f64::INFINITY; values.len()];
+    // The minimum from each place of the stretch to before `split`, the last place first.
+    let mut from_behind: Vec<f64> = Vec::new();
     for (index, &value) in values.iter().enumerate() {
-        since = since.min(value);
+        since = since.min(sign * value);
         while first < index && time_s[index] - time_s[first + 1] >= HELD_S {
             first += 1;
         }
@@ -207,13 +207,14 @@ fn greatest_held(time_s: &[f64], values: &[f64]) -> Option<f64> {
         }
         if first >= split {
             let mut least = f64::INFINITY;
-            for place in (first..=index).rev() {
-                least = least.min(values[place]);
-                from_behind[place] = least;
-            }
+            from_behind.clear();
+            from_behind.extend(values[first..=index].iter().rev().map(|value| {
+                least = least.min(sign * value);
+                least
+            }));
             (split, since) = (index + 1, f64::INFINITY);
         }
-        let held = from_behind[first].min(since);
+        let held = from_behind[split - 1 - first].min(since);
         best = Some(best.map_or(held, |most| most.max(held)));
     }
     best
