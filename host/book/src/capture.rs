@@ -74,11 +74,6 @@ impl Frames {
         self.0.is_empty()
     }
 
-    /// Packed size.
-    pub fn packed_bytes(&self) -> usize {
-        self.0.len()
-    }
-
     /// Forgets all frames, keeps the memory.
     pub fn clear(&mut self) {
         self.0.clear();

@@ -6,7 +6,7 @@ use crate::terminal::error::Error;
 use crate::visits::overloads;
 use crate::visits::stored_calibration;
 use holdtrue_book::{
-    Book, Calibration, Entity, GaugeHeader, GaugeOverload, Kind, Revision, SpindleHeader, Stamp,
+    Book, Calibration, Entity, GaugeHeader, GaugeOverload, Revision, SpindleHeader, Stamp,
     VisitHeader,
 };
 use holdtrue_gauge::calibration;
@@ -248,16 +248,5 @@ impl BookWriter {
             ))),
             _ => Ok(()),
         }
-    }
-
-    /// All entries that are this spindle.
-    ///
-    /// # Errors
-    /// When the book cannot be read.
-    pub fn same_spindle(
-        &self,
-        spindle: Uuid,
-    ) -> holdtrue_book::Result<std::collections::BTreeSet<Uuid>> {
-        self.book.same(Kind::Spindle, spindle)
     }
 }
