@@ -10,7 +10,7 @@ use std::time::Duration;
 /// One bar, one height, as somebody sits at the terminal.
 fn one_plane(bench: &Bench, port: &str) -> Command {
     let line = format!(
-        "runout --gauge {port} --at bar --height-mm 20 --seating 1 --orientation-deg 180 --json --book {BOOK}"
+        "runout --gauge {port} --at bar --height-mm 20 --seating 1 --orientation-deg 180 --state as-found --json --book {BOOK}"
     );
     bench.command(line.split_whitespace())
 }
@@ -198,7 +198,10 @@ fn a_depth_the_taper_does_not_have_is_refused_before_anything_is_opened() {
 fn of_a_taper_nobody_named_is_asked_what_the_plan_needs() {
     let bench = bench!();
     let port = Port::offer(&bench, "--seed 3 --pace max");
-    let line = format!("runout --gauge {} --json --book {BOOK}", port.path);
+    let line = format!(
+        "runout --gauge {} --state as-found --json --book {BOOK}",
+        port.path
+    );
     let mut run = Measuring::at_terminal(&mut bench.command(line.split_whitespace()));
     run.until("Read, understood");
     run.types("yes");

@@ -303,7 +303,7 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
     let bench = bench!();
     let port = turned();
     let line = format!(
-        "runout --gauge {} --at bar --height-mm 20 --positions 8 --book yard.holdtrue",
+        "runout --gauge {} --at bar --height-mm 20 --positions 8 --state as-found --book yard.holdtrue",
         port.path
     );
     let mut command = bench.command(line.split_whitespace());
