@@ -19,7 +19,7 @@ use crate::clock::Extend32;
 use crate::flash::Flash;
 use crate::light::Light;
 use crate::lines::GaugeEnds;
-use crate::outbox::{Kind, Outbox};
+use crate::outbox::{Kind, Outbox, Room};
 use crate::overloads::Overloads;
 use crate::selftest::Run;
 use crate::store::{self, Payload, Progress, Record, Saving};
@@ -67,8 +67,8 @@ pub struct Polled {
     pub may_sleep: bool,
 }
 
-/// The main loop's part of a gauge, with room for `OUT` bytes on their way to the host.
-pub struct Gauge<'q, F, const OUT: usize> {
+/// The main loop's part of a gauge.
+pub struct Gauge<'q, F, R> {
     ends: GaugeEnds<'q>,
     flash: F,
     fitting: Fitting,
@@ -77,7 +77,7 @@ pub struct Gauge<'q, F, const OUT: usize> {
     clock: Extend32,
     adc: AdcControl,
     mode: Mode,
-    outbox: Outbox<OUT>,
+    outbox: Outbox<R>,
     input: Deque<u8, INPUT_BYTES>,
     decoder: Decoder<MAX_REQUEST_FRAME>,
     waiting: Option<Request>,
@@ -113,11 +113,13 @@ struct Save {
     answer_id: Option<u16>,
 }
 
-impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
-    /// Starts the gauge: counts the boot in flash (the one place that waits for it), reads calibration and history.
+impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
+    /// Starts the gauge: counts the boot in flash (the one place that waits for it), reads calibration and history. What is
+    /// on its way to the host waits in `room`.
     pub fn new(
         ends: GaugeEnds<'q>,
         mut flash: F,
+        room: R,
         fitting: Fitting,
         reset: ResetCause,
         raw_us: u32,
@@ -134,7 +136,7 @@ impl<'q, F: Flash, const OUT: usize> Gauge<'q, F, OUT> {
             reset,
             clock,
             mode: Mode::Idle,
-            outbox: Outbox::new(),
+            outbox: Outbox::new(room),
             input: Deque::new(),
             decoder: Decoder::new(),
             waiting: None,

@@ -19,7 +19,8 @@
 //! let mut edges = Edges::new(edge_ends); // to the pin interrupts: on_data_ready, on_ab_edge, on_mark_edge, …;
 //! // and to a tick every millisecond at their priority: tick, and on_press with what button::Button has seen
 //! let mut converter = Converter::new(converter_ends, adc); // to a task below them: serve()
-//! let mut gauge: Gauge<'_, _, 8192> = Gauge::new(gauge_ends, flash, fitting, cause, timer());
+//! let mut room: heapless::Deque<u8, 65536> = heapless::Deque::new(); // a static, too
+//! let mut gauge = Gauge::new(gauge_ends, flash, room.as_mut_view(), fitting, cause, timer());
 //! loop {
 //!     // bytes from the link: gauge.receive(…); bytes for it: gauge.next_bytes(), gauge.sent(…)
 //!     let polled = gauge.poll(timer());

@@ -3,7 +3,9 @@
 //! When the link cannot keep up, what has no room is dropped as a whole frame, never a part of one: first blocks,
 //! then events. Room for answers is kept back, and a request is only taken up while its answer has room.
 
-use heapless::Deque;
+use core::ops::DerefMut;
+
+use heapless::deque::DequeView;
 use holdtrue_protocol::frame::{FRAME_END, MAX_FRAME, encode_frame};
 use holdtrue_protocol::message::FromGauge;
 
@@ -33,19 +35,27 @@ impl Kind {
     }
 }
 
-/// A ring of `N` bytes, holding whole frames.
-pub struct Outbox<const N: usize> {
-    bytes: Deque<u8, N>,
+/// Where bytes on their way to the host wait: a ring of any size from [`LEAST_ROOM`] on, which stays where it is. On a
+/// board it is a static; it is never moved through the stack.
+pub trait Room: DerefMut<Target = DequeView<u8>> {}
+
+impl<R: DerefMut<Target = DequeView<u8>>> Room for R {}
+
+/// The smallest ring that serves.
+pub const LEAST_ROOM: usize = 2 * (ANSWER_ROOM + EVENT_ROOM);
+
+/// A ring of bytes, holding whole frames.
+pub struct Outbox<R> {
+    bytes: R,
     inside_frame: bool,
     blocks_dropped: u32,
 }
 
-impl<const N: usize> Outbox<N> {
+impl<R: Room> Outbox<R> {
     /// Holds one closing zero, so that whatever the line saw before this reset ends there.
     #[must_use]
-    pub fn new() -> Self {
-        const { assert!(N >= 2 * (ANSWER_ROOM + EVENT_ROOM)) };
-        let mut bytes = Deque::new();
+    pub fn new(mut bytes: R) -> Self {
+        bytes.clear();
         let _ = bytes.push_back(FRAME_END);
         Self {
             bytes,
@@ -57,7 +67,7 @@ impl<const N: usize> Outbox<N> {
     /// Bytes free.
     #[must_use]
     pub fn free(&self) -> usize {
-        self.bytes.capacity() - self.bytes.len()
+        self.bytes.storage_capacity() - self.bytes.storage_len()
     }
 
     /// Whether everything has been taken by the link.
@@ -128,12 +138,6 @@ impl<const N: usize> Outbox<N> {
     }
 }
 
-impl<const N: usize> Default for Outbox<N> {
-    fn default() -> Self {
-        Self::new()
-    }
-}
-
 #[cfg(test)]
 mod tests {
     extern crate std;
@@ -144,7 +148,13 @@ mod tests {
 
     use super::*;
 
-    type Box = Outbox<2_048>;
+    type Box = Outbox<std::boxed::Box<DequeView<u8>>>;
+
+    fn outbox() -> Box {
+        let room: std::boxed::Box<DequeView<u8>> =
+            std::boxed::Box::new(heapless::Deque::<u8, 2_048>::new());
+        Outbox::new(room)
+    }
 
     fn block(number: u64) -> FromGauge<'static> {
         FromGauge::Block(Block {
@@ -216,7 +226,7 @@ mod tests {
 
     #[test]
     fn full_of_blocks_there_is_still_room_for_events_and_answers() {
-        let mut outbox = Box::new();
+        let mut outbox = outbox();
         let blocks = fill(&mut outbox, Kind::Block, |number| block(number.into()));
         let events = fill(&mut outbox, Kind::Event, |number| fault(number.into()));
         let answers = fill(&mut outbox, Kind::Answer, answer);
@@ -232,7 +242,7 @@ mod tests {
 
     #[test]
     fn what_is_dropped_is_whole_blocks_and_counted() {
-        let mut outbox = Box::new();
+        let mut outbox = outbox();
         let mut seen = Vec::new();
         for number in 0..1_000 {
             outbox.send(Kind::Block, &block(number));
@@ -251,7 +261,7 @@ mod tests {
 
     #[test]
     fn the_longest_answer_always_fits_behind_blocks_and_events() {
-        let mut outbox = Box::new();
+        let mut outbox = outbox();
         fill(&mut outbox, Kind::Block, |number| block(number.into()));
         fill(&mut outbox, Kind::Event, |number| fault(number.into()));
         assert!(outbox.free() >= ANSWER_ROOM);
@@ -259,7 +269,7 @@ mod tests {
 
     #[test]
     fn a_new_connection_begins_with_a_whole_frame() {
-        let mut outbox = Box::new();
+        let mut outbox = outbox();
         outbox.send(Kind::Block, &block(1));
         outbox.send(Kind::Block, &block(2));
         outbox.sent(40); // inside the first
@@ -270,7 +280,7 @@ mod tests {
 
     #[test]
     fn a_connection_made_between_frames_loses_nothing() {
-        let mut outbox = Box::new();
+        let mut outbox = outbox();
         outbox.send(Kind::Block, &block(1));
         outbox.sent(1); // the zero of the start
         outbox.drop_cut_frame();
@@ -279,7 +289,7 @@ mod tests {
 
     #[test]
     fn whatever_the_line_saw_before_the_reset_spoils_no_frame() {
-        let mut outbox = Box::new();
+        let mut outbox = outbox();
         outbox.send(Kind::Block, &block(1));
         let mut bytes = std::vec![0x07, 0x55, 0x55];
         bytes.extend(drain(&mut outbox, 64));

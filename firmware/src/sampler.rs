@@ -7,7 +7,7 @@ use holdtrue_protocol::block::{BlockEncoder, Taken};
 use holdtrue_protocol::message::{Channels, Fault, FaultChange, Faults, FromGauge};
 
 use crate::lines::Conversion;
-use crate::outbox::{Kind, Outbox};
+use crate::outbox::{Kind, Outbox, Room};
 
 /// A block is sent when its first sample is this old, microseconds: the screen must follow at low rates, too.
 pub const MAX_AGE_US: u64 = 50_000;
@@ -83,12 +83,12 @@ impl Sampler {
     }
 
     /// Takes a conversion read at `at_us`, which may be an overload.
-    pub fn take<const N: usize>(
+    pub fn take<R: Room>(
         &mut self,
         conversion: &Conversion,
         at_us: u64,
         overload: bool,
-        outbox: &mut Outbox<N>,
+        outbox: &mut Outbox<R>,
     ) {
         let stamp = conversion.stamp;
         self.next_number += self.skipped(stamp.number, at_us);
@@ -124,13 +124,7 @@ impl Sampler {
     }
 
     /// A fault begins or ends with the next sample.
-    pub fn set<const N: usize>(
-        &mut self,
-        fault: Fault,
-        active: bool,
-        at_us: u64,
-        outbox: &mut Outbox<N>,
-    ) {
+    pub fn set<R: Room>(&mut self, fault: Fault, active: bool, at_us: u64, outbox: &mut Outbox<R>) {
         if self.has(fault) == active {
             return;
         }
@@ -161,7 +155,7 @@ impl Sampler {
     }
 
     /// Sends a block that has waited long enough.
-    pub fn send_if_old<const N: usize>(&mut self, now_us: u64, outbox: &mut Outbox<N>) {
+    pub fn send_if_old<R: Room>(&mut self, now_us: u64, outbox: &mut Outbox<R>) {
         let old = self
             .encoder
             .block()
@@ -172,7 +166,7 @@ impl Sampler {
     }
 
     /// Sends what there is.
-    pub fn close<const N: usize>(&mut self, outbox: &mut Outbox<N>) {
+    pub fn close<R: Room>(&mut self, outbox: &mut Outbox<R>) {
         if let Some(block) = self.encoder.block() {
             outbox.send(Kind::Block, &FromGauge::Block(block));
             self.encoder.clear();
@@ -200,13 +194,13 @@ impl Sampler {
         self.period_us_256 = (15 * self.period_us_256 + passed_us_256) / 16;
     }
 
-    fn hold<const N: usize>(
+    fn hold<R: Room>(
         &mut self,
         place: usize,
         fault: Fault,
         shown: bool,
         at_us: u64,
-        outbox: &mut Outbox<N>,
+        outbox: &mut Outbox<R>,
     ) {
         if shown {
             self.held_until_us[place] = at_us + HOLD_US;
@@ -214,7 +208,7 @@ impl Sampler {
         self.set(fault, at_us < self.held_until_us[place], at_us, outbox);
     }
 
-    fn encode<const N: usize>(&mut self, sample: &Taken, outbox: &mut Outbox<N>) {
+    fn encode<R: Room>(&mut self, sample: &Taken, outbox: &mut Outbox<R>) {
         if sample.force.is_none() && sample.displacement.is_none() {
             return;
         }

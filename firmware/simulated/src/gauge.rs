@@ -5,6 +5,7 @@
 //! changes what is measured.
 
 use heapless::String;
+use heapless::deque::{Deque, DequeView};
 use holdtrue_firmware::bridge::Bridge;
 use holdtrue_firmware::button::Button;
 use holdtrue_firmware::calibration_store;
@@ -38,8 +39,8 @@ use crate::world::force::TrueClamp;
 use crate::world::plane::{PlaneSetup, PlaneWorld, Prescribed, visit_planes};
 use crate::world::press::Hands;
 
-/// Bytes the gauge can hold back while its host does not read: a second and a half at a thousand samples a second.
-const OUTBOX_BYTES: usize = 8_192;
+/// Bytes the gauge can hold back while its host does not read: nine seconds at a thousand samples a second, as on the board.
+const OUTBOX_BYTES: usize = 65_536;
 /// The main loop runs once a millisecond.
 const POLL_NS: u64 = 1_000_000;
 /// Day of calibration where none is given: 2026-01-15.
@@ -150,7 +151,7 @@ struct Firmware {
     edges: Edges<'static>,
     converter: Converter<'static, Chip>,
     button: Button<ButtonPin>,
-    gauge: Gauge<'static, FlashChip, OUTBOX_BYTES>,
+    gauge: Gauge<'static, FlashChip, Box<DequeView<u8>>>,
 }
 
 /// The firmware on its chips. See the module's own words.
@@ -593,10 +594,18 @@ fn start(setup: &Setup, wired: &Wired<'_>, cause: ResetCause, raw_us: u32) -> Fi
         hardware: setup.build.hardware(),
         rates_hz: &holdtrue_firmware::ads1220::RATES_HZ,
     };
+    let room: Box<DequeView<u8>> = Box::new(Deque::<u8, OUTBOX_BYTES>::new());
     Firmware {
         edges: Edges::new(edge_ends),
         converter: Converter::new(converter_ends, chip),
         button: Button::new(wired.button.clone()),
-        gauge: Gauge::new(gauge_ends, wired.flash.clone(), fitting, cause, raw_us),
+        gauge: Gauge::new(
+            gauge_ends,
+            wired.flash.clone(),
+            room,
+            fitting,
+            cause,
+            raw_us,
+        ),
     }
 }

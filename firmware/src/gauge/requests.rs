@@ -13,7 +13,7 @@ use holdtrue_protocol::stream::Received;
 use super::{Gauge, Mode, Save, Start, lacks, nearest_rate};
 use crate::calibration_store;
 use crate::flash::Flash;
-use crate::outbox::Kind;
+use crate::outbox::{Kind, Room};
 use crate::selftest::Run;
 use crate::store::{Payload, Saving};
 
@@ -26,7 +26,7 @@ enum Handled {
     Wait(Request),
 }
 
-impl<F: Flash, const OUT: usize> Gauge<'_, F, OUT> {
+impl<F: Flash, R: Room> Gauge<'_, F, R> {
     pub(super) fn answer_requests(&mut self, now_us: u64) {
         while self.has_answer_room() {
             let waiting = self.waiting.take().map(Ok);

@@ -13,7 +13,7 @@ use crate::flash::Flash;
 use crate::indicator_requests::IndicatorRequests;
 use crate::lines::Conversion;
 use crate::mark::MarkChange;
-use crate::outbox::{Kind, Outbox};
+use crate::outbox::{Kind, Outbox, Room};
 use crate::overloads::Overloads;
 use crate::sampler::Sampler;
 use crate::selftest::{Progress, Run};
@@ -69,12 +69,12 @@ impl Stream {
         self.sampler.has_any()
     }
 
-    pub(super) fn take<const N: usize>(
+    pub(super) fn take<R: Room>(
         &mut self,
         conversion: &Conversion,
         at_us: u64,
         overloads: &mut Overloads,
-        outbox: &mut Outbox<N>,
+        outbox: &mut Outbox<R>,
     ) {
         if let Some(run) = &mut self.check {
             run.take(conversion.counts, at_us);
@@ -89,11 +89,11 @@ impl Stream {
         self.sampler.resume(now_us);
     }
 
-    pub(super) fn take_mark<const N: usize>(
+    pub(super) fn take_mark<R: Room>(
         &mut self,
         change: &MarkChange,
         at_us: u64,
-        outbox: &mut Outbox<N>,
+        outbox: &mut Outbox<R>,
     ) {
         if !self.channels.mark || at_us < self.started_us {
             return;
@@ -108,12 +108,12 @@ impl Stream {
         outbox.send(Kind::Event, &FromGauge::Mark(edge));
     }
 
-    pub(super) fn take_burst<const N: usize>(
+    pub(super) fn take_burst<R: Room>(
         &mut self,
         burst: &Burst,
         at_us: u64,
         now_us: u64,
-        outbox: &mut Outbox<N>,
+        outbox: &mut Outbox<R>,
     ) {
         if !self.channels.indicator || at_us < self.started_us {
             return;
@@ -138,12 +138,12 @@ impl Stream {
         }
     }
 
-    fn watch<const N: usize>(
+    fn watch<R: Room>(
         &mut self,
         now_us: u64,
         test_hz: u16,
         adc: &mut AdcControl,
-        outbox: &mut Outbox<N>,
+        outbox: &mut Outbox<R>,
     ) {
         if self.check.is_some() {
             self.watch_check(now_us, test_hz, adc, outbox);
@@ -160,11 +160,11 @@ impl Stream {
     }
 
     /// A silent converter is reset and set up anew, again and again.
-    fn watch_silence<const N: usize>(
+    fn watch_silence<R: Room>(
         &mut self,
         now_us: u64,
         adc: &mut AdcControl,
-        outbox: &mut Outbox<N>,
+        outbox: &mut Outbox<R>,
     ) {
         if self.sampler.is_silent(now_us) {
             self.sampler.set(Fault::AdcSilent, true, now_us, outbox);
@@ -198,12 +198,12 @@ impl Stream {
         }
     }
 
-    fn watch_check<const N: usize>(
+    fn watch_check<R: Room>(
         &mut self,
         now_us: u64,
         test_hz: u16,
         adc: &mut AdcControl,
-        outbox: &mut Outbox<N>,
+        outbox: &mut Outbox<R>,
     ) {
         let Some(run) = &mut self.check else {
             return;
@@ -225,13 +225,13 @@ impl Stream {
         adc.want(self.setup);
     }
 
-    fn found_open<const N: usize>(&mut self, now_us: u64, outbox: &mut Outbox<N>) {
+    fn found_open<R: Room>(&mut self, now_us: u64, outbox: &mut Outbox<R>) {
         self.sampler.set(Fault::OpenBridge, true, now_us, outbox);
         self.look_at_us = Some(now_us + LOOK_AGAIN_US);
     }
 }
 
-impl<F: Flash, const OUT: usize> Gauge<'_, F, OUT> {
+impl<F: Flash, R: Room> Gauge<'_, F, R> {
     /// Moves on what takes its time: a self-test, a start, a stream.
     pub(super) fn advance(&mut self, now_us: u64) {
         let test_hz = nearest_rate(&self.fitting, TEST_HZ);

@@ -6,6 +6,7 @@ use std::convert::Infallible;
 use std::rc::Rc;
 
 use embedded_hal::digital::{ErrorType, InputPin};
+use heapless::deque::{Deque, DequeView};
 use holdtrue_firmware::bridge::Wiring;
 use holdtrue_firmware::button::{Button, LOOK_US};
 use holdtrue_firmware::converter;
@@ -23,7 +24,7 @@ use holdtrue_protocol::stream::{Decoder, Received};
 use super::cell::Converter;
 use super::memory::Memory;
 
-/// Room for bytes on their way to the host, as on the first board.
+/// Room for bytes on their way to the host, little, so that it fills.
 pub const OUT: usize = 8_192;
 const POLL_US: u64 = 250;
 
@@ -99,7 +100,7 @@ impl Heard {
 pub struct Rig {
     pub edges: Edges<'static>,
     pub converter: converter::Converter<'static, Converter>,
-    pub gauge: Gauge<'static, Memory, OUT>,
+    pub gauge: Gauge<'static, Memory, Box<DequeView<u8>>>,
     pub cell: Converter,
     pub heard: Heard,
     pub now_us: u64,
@@ -177,9 +178,11 @@ impl Rig {
         let (edge_ends, converter_ends, gauge_ends) = queues.split();
         let cell = Converter::new();
         let contact = Contact::default();
+        let room: Box<DequeView<u8>> = Box::new(Deque::<u8, OUT>::new());
         let gauge = Gauge::new(
             gauge_ends,
             memory,
+            room,
             fitting(channels),
             ResetCause::PowerOn,
             timer_us,

@@ -7,6 +7,7 @@ use embedded_hal::digital::OutputPin;
 use heapless::spsc::{Consumer, Producer};
 use holdtrue_firmware::flash::Flash;
 use holdtrue_firmware::gauge::{Gauge, Polled};
+use holdtrue_firmware::outbox::Room;
 use nrf52840_hal::gpio::{Floating, Input, Pin};
 use nrf52840_hal::pac::UART0;
 use nrf52840_hal::wdt::{WatchdogHandle, handles::Hdl0};
@@ -100,7 +101,7 @@ pub struct Ends {
 
 impl Ends {
     /// Gives the gauge what came, as far as it has room.
-    pub fn receive<F: Flash, const OUT: usize>(&mut self, gauge: &mut Gauge<'_, F, OUT>) {
+    pub fn receive<F: Flash, R: Room>(&mut self, gauge: &mut Gauge<'_, F, R>) {
         while gauge.receive_room() > 0
             && let Some(byte) = self.received.dequeue()
         {
@@ -109,7 +110,7 @@ impl Ends {
     }
 
     /// Takes what the gauge has for the host, as far as there is room; `true` if there is something to send.
-    pub fn transmit<F: Flash, const OUT: usize>(&mut self, gauge: &mut Gauge<'_, F, OUT>) -> bool {
+    pub fn transmit<F: Flash, R: Room>(&mut self, gauge: &mut Gauge<'_, F, R>) -> bool {
         while let Some(&byte) = gauge.next_bytes().first()
             && self.to_send.enqueue(byte).is_ok()
         {

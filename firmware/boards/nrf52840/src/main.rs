@@ -23,6 +23,7 @@ use panic_halt as _;
 
 #[rtic::app(device = nrf52840_hal::pac)]
 mod app {
+    use heapless::deque::{Deque, DequeView};
     use heapless::spsc::Queue;
     use holdtrue_firmware::bridge::Bridge;
     use holdtrue_firmware::button::Button;
@@ -39,8 +40,8 @@ mod app {
     use crate::records::Records;
     use crate::start;
 
-    /// Bytes on their way to the host: 1.5 s of force and displacement at 1 kHz find room while the line is slow.
-    const OUT: usize = 8192;
+    /// Bytes on their way to the host: 9 s of force and displacement at 1 kHz find room while the line is slow.
+    const OUT: usize = 65_536;
     /// Interrupts whose peripherals are not used, pended to run a task.
     const RUN_CONVERTER: Interrupt = Interrupt::SWI0_EGU0;
     const RUN_LINK: Interrupt = Interrupt::SWI1_EGU1;
@@ -62,13 +63,14 @@ mod app {
         converter: Converter<'static, Adc>,
         uart: Uart,
         ends: Ends,
-        gauge: Gauge<'static, Records, OUT>,
+        gauge: Gauge<'static, Records, &'static mut DequeView<u8>>,
         outputs: Outputs,
         link_clock: Clock<2>,
     }
 
     #[init(local = [
         queues: Queues = Queues::new(),
+        room: Deque<u8, OUT> = Deque::new(),
         received: Queue<u8, RX> = Queue::new(),
         to_send: Queue<u8, TX> = Queue::new(),
     ])]
@@ -85,6 +87,7 @@ mod app {
         let gauge = Gauge::new(
             gauge_ends,
             board.records,
+            cx.local.room.as_mut_view(),
             board.fitting,
             board.cause,
             now_us,

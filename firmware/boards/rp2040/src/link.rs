@@ -3,6 +3,7 @@
 use embedded_hal::digital::OutputPin;
 use holdtrue_firmware::flash::Flash;
 use holdtrue_firmware::gauge::{Gauge, Polled};
+use holdtrue_firmware::outbox::Room;
 use rp2040_hal::Watchdog;
 use rp2040_hal::gpio::bank0::{Gpio14, Gpio25};
 use rp2040_hal::usb::UsbBus;
@@ -49,7 +50,7 @@ impl Port {
     }
 
     /// Takes what the host sent, as far as the gauge has room: the rest waits in the host.
-    pub fn receive<F: Flash, const OUT: usize>(&mut self, gauge: &mut Gauge<'_, F, OUT>) {
+    pub fn receive<F: Flash, R: Room>(&mut self, gauge: &mut Gauge<'_, F, R>) {
         self.device.poll(&mut [&mut self.serial]);
         let is_open = self.serial.dtr();
         if is_open && !self.is_open {
@@ -68,7 +69,7 @@ impl Port {
     }
 
     /// Hands the host what the gauge has for it, as far as USB takes it.
-    pub fn transmit<F: Flash, const OUT: usize>(&mut self, gauge: &mut Gauge<'_, F, OUT>) {
+    pub fn transmit<F: Flash, R: Room>(&mut self, gauge: &mut Gauge<'_, F, R>) {
         while !gauge.next_bytes().is_empty() {
             match self.serial.write(gauge.next_bytes()) {
                 Ok(count) if count > 0 => gauge.sent(count),

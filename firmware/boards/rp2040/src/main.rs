@@ -25,6 +25,7 @@ static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 
 #[rtic::app(device = rp2040_hal::pac)]
 mod app {
+    use heapless::deque::{Deque, DequeView};
     use heapless::String;
     use holdtrue_firmware::bridge::Bridge;
     use holdtrue_firmware::button::Button;
@@ -44,8 +45,8 @@ mod app {
     use crate::records::Records;
     use crate::start;
 
-    /// Bytes on their way to the host: 1.5 s of force and displacement at 1 kHz find room while the host is away.
-    const OUT: usize = 8192;
+    /// Bytes on their way to the host: 9 s of force and displacement at 1 kHz find room while the host is away.
+    const OUT: usize = 65_536;
     const TICK_MS: u32 = 1;
     /// An interrupt whose peripheral is not used, pended to run the converter.
     const RUN_CONVERTER: Interrupt = Interrupt::I2C0_IRQ;
@@ -66,13 +67,14 @@ mod app {
         button: Button<PushButton>,
         converter: Converter<'static, Adc>,
         port: Port,
-        gauge: Gauge<'static, Records, OUT>,
+        gauge: Gauge<'static, Records, &'static mut DequeView<u8>>,
         outputs: Outputs,
         link_timer: Timer,
     }
 
     #[init(local = [
         queues: Queues = Queues::new(),
+        room: Deque<u8, OUT> = Deque::new(),
         bus: Option<UsbBusAllocator<UsbBus>> = None,
         serial: String<16> = String::new(),
     ])]
@@ -88,7 +90,14 @@ mod app {
         let port = Port::new(cx.local.bus.insert(board.usb), cx.local.serial);
         let now_us = board.timer.get_counter_low();
         board.outputs.watchdog.start(start::WATCHDOG);
-        let gauge = Gauge::new(gauge_ends, records, fitting, board.cause, now_us);
+        let gauge = Gauge::new(
+            gauge_ends,
+            records,
+            cx.local.room.as_mut_view(),
+            fitting,
+            board.cause,
+            now_us,
+        );
         board.alarm.enable_interrupt();
         let _ = board.alarm.schedule(TICK_MS.millis()); // only refuses times no alarm can reach
         (
