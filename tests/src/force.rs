@@ -51,6 +51,8 @@ pub struct Made {
     pub comma: bool,
     /// Line end.
     pub line_end: &'static str,
+    /// How far the shank is pushed out, mm: then the record has the gauge's end face, too.
+    pub push_out_mm: Option<f64>,
 }
 
 impl Default for Made {
@@ -65,6 +67,7 @@ impl Default for Made {
             separator: ',',
             comma: false,
             line_end: "\n",
+            push_out_mm: None,
         }
     }
 }
@@ -79,7 +82,14 @@ const FREE_S: f64 = 2.5;
 impl Made {
     /// The record as a CSV file.
     pub fn csv(&self, clamps: &[MadeClamp]) -> String {
-        let mut text = format!("time_s{}{}{}", self.separator, self.unit, self.line_end);
+        let sep = self.separator;
+        let end_face = self.push_out_mm.map(|_| format!("{sep}displacement_um"));
+        let mut text = format!(
+            "time_s{sep}{}{}{}",
+            self.unit,
+            end_face.unwrap_or_default(),
+            self.line_end
+        );
         let mut noise = Noise(0x2545_f491_4f6c_dd1d);
         for (time_s, force_n) in self.samples(clamps) {
             let read_n =
@@ -89,6 +99,11 @@ impl Made {
                 self.separator,
                 read_n / self.newton_per_unit
             );
+            let end_face = self.push_out_mm.map(|push_out_mm| {
+                let um = 1e3 * end_face_mm(clamps, push_out_mm, time_s);
+                format!("{sep}{um:.1}")
+            });
+            let row = row + &end_face.unwrap_or_default();
             let row = if self.comma {
                 row.replace('.', ",")
             } else {
@@ -133,6 +148,28 @@ fn force_at(clamps: &[MadeClamp], time_s: f64) -> f64 {
         from_s = released_s;
     }
     0.0
+}
+
+/// Held up against the gripper before the clamp and for a second after it, else hanging 3 mm lower.
+fn end_face_mm(clamps: &[MadeClamp], push_out_mm: f64, time_s: f64) -> f64 {
+    let mut from_s = 0.0;
+    for clamp in clamps {
+        let clamped_s = from_s + FREE_S;
+        let released_s = clamped_s + clamp.hold_s;
+        if time_s < released_s + 1.0 {
+            let closed = ((time_s - clamped_s) / RAMP_S + 0.5).clamp(0.0, 1.0);
+            let opened = ((time_s - released_s - RAMP_S) / RAMP_S).clamp(0.0, 1.0);
+            let hangs = time_s > from_s + 1.0 && time_s < clamped_s - 0.6;
+            let low = if hangs {
+                3.0 + (9.0 * time_s).sin()
+            } else {
+                0.0
+            };
+            return push_out_mm * (1.0 - closed).max(opened) + low;
+        }
+        from_s = released_s;
+    }
+    push_out_mm + 3.0 + (9.0 * time_s).sin()
 }
 
 /// Numbers between −1 and 1, the same in every run (xorshift, Marsaglia 2003).

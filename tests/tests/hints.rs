@@ -46,6 +46,19 @@ fn grip_faults_are_named_and_judged_for_what_they_are() {
     assert_eq!(outcomes(&found, "weak springs"), [0, 0, 10]);
 }
 
+/// Springs, setting and unclamp cylinder give the same low and even force; how far the shank is pushed out parts them.
+#[test]
+fn a_low_force_is_told_apart_by_the_push_out() {
+    let found = clear(rows::low_force(), grip::check_with_push_out);
+    for (name, tally) in &found {
+        assert!(tally.right as u64 >= SEEDS - 1, "{name}: {tally:?}");
+        assert_eq!((tally.failures, tally.wrong_clamps), (0, 0), "{name}");
+    }
+    assert_eq!(outcomes(&found, "sound"), [10, 0, 0]);
+    assert_eq!(outcomes(&found, "drawbar setting"), [0, 0, 10]);
+    assert_eq!(outcomes(&found, "unclamp cylinder"), [0, 0, 10]);
+}
+
 #[test]
 fn runout_faults_are_named_and_a_bent_bar_never_rejects_a_spindle() {
     let found = clear(rows::runout(), runout::check);

@@ -17,6 +17,10 @@ pub enum Condition {
     Leaking,
     /// Gripper fingers worn unevenly.
     WornGripper,
+    /// Drawbar set too far forward: low force, pushed out too far.
+    DrawbarSetting,
+    /// Unclamp cylinder neither fully forward nor fully back: low force, pushed out too little.
+    UnclampCylinder,
     /// Loose dirt in the taper: another position at every seating.
     DirtyTaper,
     /// The test bar is bent, the spindle is not.
@@ -27,12 +31,14 @@ pub enum Condition {
 
 impl Condition {
     /// All of them, in the order they are listed to a person.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 10] = [
         Self::Sound,
         Self::WeakSprings,
         Self::Sticky,
         Self::Leaking,
         Self::WornGripper,
+        Self::DrawbarSetting,
+        Self::UnclampCylinder,
         Self::DirtyTaper,
         Self::BentTestBar,
         Self::TiltedTaper,
@@ -46,6 +52,8 @@ impl Condition {
             Self::Sticky => "sticky",
             Self::Leaking => "leaking",
             Self::WornGripper => "worn-gripper",
+            Self::DrawbarSetting => "drawbar-setting",
+            Self::UnclampCylinder => "unclamp-cylinder",
             Self::DirtyTaper => "dirty-taper",
             Self::BentTestBar => "bent-test-bar",
             Self::TiltedTaper => "tilted-taper",
@@ -72,6 +80,14 @@ impl Condition {
             },
             Self::WornGripper => Faults {
                 worn_gripper: severity,
+                ..none
+            },
+            Self::DrawbarSetting => Faults {
+                setting: severity,
+                ..none
+            },
+            Self::UnclampCylinder => Faults {
+                unclamp_cylinder: severity,
                 ..none
             },
             Self::DirtyTaper => Faults {
@@ -188,6 +204,10 @@ pub struct Faults {
     pub off_axis: Severity,
     /// Drawbar set too far back: more preload than the maker wants.
     pub set_too_far: Severity,
+    /// Drawbar set too far forward.
+    pub setting: Severity,
+    /// Unclamp cylinder that comes neither fully forward nor fully back.
+    pub unclamp_cylinder: Severity,
     /// Cold gauge in a warm spindle.
     pub gauge_warming: Severity,
     /// Loose dirt in the taper.

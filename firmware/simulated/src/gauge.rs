@@ -80,6 +80,8 @@ pub struct Setup {
     pub standard_n: f64,
     /// What is wired to it.
     pub fitted: Channels,
+    /// The tip stands on the gauge's end face while the operator clamps, where force and length are asked for together.
+    pub end_face: bool,
     /// Somebody outside sets press and blocks; none: the simulated operator measures a spindle.
     pub hands: Option<Hands>,
 }
@@ -112,6 +114,7 @@ impl Setup {
                 mark: true,
                 indicator: true,
             },
+            end_face: false,
             hands: None,
         };
         setup.calibrated_on(CALIBRATED_DAYS)
@@ -176,6 +179,7 @@ pub struct SimulatedGauge {
     shown: Signal,
     plane: Option<PlaneWorld>,
     planes_begun: u64,
+    reads_end_face: bool,
     streaming: bool,
     light: bool,
     poll_due_ns: u64,
@@ -221,6 +225,7 @@ impl SimulatedGauge {
             shown: Signal::Off,
             plane: None,
             planes_begun: 0,
+            reads_end_face: false,
             streaming: false,
             light: false,
             poll_due_ns: 0,
@@ -310,6 +315,11 @@ impl SimulatedGauge {
     /// For tests: the clamps of the running or last stream that have ended, as they truly were.
     pub fn true_clamps(&self) -> Vec<TrueClamp> {
         self.rig.truth()
+    }
+
+    /// For tests: how far the drawbar pushes the shank out after so many clamps, mm.
+    pub fn true_push_out_mm(&self, clamps: u64) -> Option<f64> {
+        self.rig.stop_mm(clamps)
     }
 
     /// For tests: the plane being measured, or measured last.
@@ -454,7 +464,16 @@ impl SimulatedGauge {
             self.rig.go_to_press(hands.clone());
             return;
         }
-        if self.asked_channels.displacement || self.asked_channels.indicator {
+        let Channels {
+            force,
+            displacement,
+            indicator,
+            ..
+        } = self.asked_channels;
+        let reads_length = displacement || indicator;
+        // Force and length together, the light dark or as a grip check has it: the end face of a gauge that is clamped.
+        self.reads_end_face = force && reads_length && self.setup.end_face;
+        if reads_length && !self.reads_end_face {
             self.rig.lay_aside();
             self.set_down_on_next_plane();
             return;
@@ -462,7 +481,7 @@ impl SimulatedGauge {
         match self.told {
             Signal::Wait => self.rig.lay_aside(),
             Signal::Hold => self.rig.go_to_standard(self.setup.standard_n),
-            _ => self.rig.begin_clamping(),
+            _ => self.rig.begin_clamping(self.reads_end_face),
         }
     }
 
@@ -487,16 +506,29 @@ impl SimulatedGauge {
 
     fn plunger_um(&mut self, now_ns: u64) -> f64 {
         let at_s = self.stream_s(now_ns);
+        if self.reads_end_face {
+            return self.end_face_um(at_s);
+        }
         let blocks_um = self.setup.hands.as_ref().map_or(0.0, Hands::height_um);
         self.plane
             .as_mut()
             .map_or(blocks_um, |plane| plane.plunger_um(at_s))
     }
 
+    /// The tip stands below the gauge: it goes in as the gauge comes out.
+    fn end_face_um(&self, at_s: f64) -> f64 {
+        1_000.0 * self.rig.end_face_mm(at_s).unwrap_or(0.0)
+    }
+
     /// Moves probe and mark to where the plane is now, edge by edge.
     fn move_probe(&mut self) {
         let now_ns = self.clock.now_ns();
         let at_s = self.stream_s(now_ns);
+        if self.reads_end_face {
+            let end_face_um = self.end_face_um(at_s);
+            self.turn_probe_to(end_face_um);
+            return;
+        }
         let Some(plane) = &mut self.plane else {
             if let Some(hands) = &self.setup.hands {
                 let height_um = hands.height_um();

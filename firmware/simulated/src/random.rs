@@ -40,6 +40,8 @@ pub enum Topic {
     Contact = 16,
     /// What a test has prescribed of a plane.
     Prescribed = 17,
+    /// Where the drawbar pushes the shank to, and the hand that holds it there.
+    PushOut = 18,
 }
 
 /// Counter-based generator: number `n` of a stream is a mix of its key and `n` (`SplitMix64`, public domain).

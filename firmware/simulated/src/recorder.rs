@@ -43,6 +43,12 @@ impl Recording {
             .filter_map(|sample| Some(((sample.at_us - first_us) * 1e-6, sample.force?)))
             .unzip()
     }
+
+    /// Counts of the probe, one a sample that has them.
+    pub fn displacement_counts(&self) -> Vec<i32> {
+        let samples = self.samples.iter();
+        samples.filter_map(|sample| sample.displacement).collect()
+    }
 }
 
 /// What is to be done in a stream.

@@ -93,11 +93,26 @@ impl LoadCellRig {
     }
 
     /// The operator goes to the machine and begins to clamp.
-    pub fn begin_clamping(&self) {
+    /// `end_face`: something reads the gauge's end face, and he holds it up against the gripper for it.
+    pub fn begin_clamping(&self, end_face: bool) {
         self.with(|rig| {
-            rig.world = Some(ForceWorld::new(rig.seed, &rig.faults, rig.habits));
+            let habits = ClampHabits {
+                holds_up: end_face,
+                ..rig.habits
+            };
+            rig.world = Some(ForceWorld::new(rig.seed, &rig.faults, habits));
             rig.standard = None;
         });
+    }
+
+    /// Where the gauge's end face stands, mm; none where nobody clamps.
+    pub fn end_face_mm(&self, at_s: f64) -> Option<f64> {
+        self.with(|rig| Some(rig.world.as_ref()?.end_face_mm(at_s)))
+    }
+
+    /// For tests: where the drawbar's stop is after so many clamps, mm.
+    pub fn stop_mm(&self, clamps: u64) -> Option<f64> {
+        self.with(|rig| Some(rig.world.as_ref()?.stop_mm(clamps)))
     }
 
     /// Somebody takes the gauge to a check standard of this force.

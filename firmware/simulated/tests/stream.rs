@@ -1,9 +1,12 @@
 //! The simulated gauge as a host sees it: bytes in, bytes out.
 
+use holdtrue_protocol::frame::{MAX_FRAME, encode_frame};
 use holdtrue_protocol::message::{
-    Channel, Channels, Command, Fault, FromGauge, Refusal, Reply, ResetCause, SelfTest,
+    Channel, Channels, Command, Fault, FromGauge, Refusal, Reply, Request, ResetCause, SelfTest,
+    ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
+use holdtrue_simulated_gauge::operator::clamping::ClampHabits;
 use holdtrue_simulated_gauge::operator::turning::Way;
 use holdtrue_simulated_gauge::recorder::{Failure, Recorder, Recording};
 use holdtrue_simulated_gauge::wiring::Wire;
@@ -174,12 +177,16 @@ fn a_slow_reader_at_its_own_pace_loses_nothing_and_a_stalled_one_is_told() {
         stalled.samples.last().unwrap().number + 1
     );
     let mut host = Recorder::new(&mut gauge);
+    // Nearly as long as the gauge streams unheard, and twice as fast as a check: only that fills its outbox.
     host.ask(Command::Start {
-        rate_hz: 1_000,
-        channels: FORCE,
+        rate_hz: 2_000,
+        channels: Channels {
+            displacement: true,
+            ..FORCE
+        },
     })
     .unwrap();
-    gauge.advance_us(8_000_000);
+    gauge.advance_us(9_800_000);
     let Ok(Reply::Stopped {
         samples,
         blocks_dropped,
@@ -188,7 +195,7 @@ fn a_slow_reader_at_its_own_pace_loses_nothing_and_a_stalled_one_is_told() {
         panic!("the stream still runs")
     };
     assert!(
-        samples > 7_500 && blocks_dropped > 50,
+        samples > 18_500 && blocks_dropped > 10,
         "{samples} {blocks_dropped}"
     );
 }
@@ -360,4 +367,83 @@ fn an_uncalibrated_gauge_says_so() {
     let mut gauge = SimulatedGauge::new(setup);
     let answer = Recorder::new(&mut gauge).ask(Command::ReadCalibration(Channel::Force));
     assert_eq!(answer, Err(Failure::Refused(Refusal::NoRecord)));
+}
+
+/// A check's samples, read by a host that stalls for this long once, when that many samples were in; both channels.
+fn stalled(at_sample: usize, stall_us: u64) -> Vec<[Option<i32>; 2]> {
+    const SAMPLES: usize = 18_000;
+    let mut gauge = SimulatedGauge::new(Setup {
+        end_face: true,
+        habits: ClampHabits {
+            follows_light: false,
+            ..ClampHabits::default()
+        },
+        ..Setup::new(21, Condition::Sound)
+    });
+    let channels = Channels {
+        displacement: true,
+        ..FORCE
+    };
+    let mut host = Recorder::new(&mut gauge);
+    let start = Command::Start {
+        rate_hz: 1_000,
+        channels,
+    };
+    assert!(matches!(host.ask(start), Ok(Reply::Started { .. })));
+    let mut decoder: Decoder = Decoder::new();
+    let mut buffer = [0; 4_096];
+    let mut samples = Vec::new();
+    let mut next = 0;
+    let mut has_stalled = false;
+    let mut alive_us = gauge.now_us();
+    while samples.len() < SAMPLES {
+        gauge.advance_us(2_000);
+        if samples.len() >= at_sample && !has_stalled {
+            has_stalled = true;
+            gauge.advance_us(stall_us);
+        }
+        loop {
+            let count = gauge.read(&mut buffer);
+            if count == 0 {
+                break;
+            }
+            decoder.feed_from_gauge(&buffer[..count], |received| {
+                if let Received::Message {
+                    message: FromGauge::Block(block),
+                    ..
+                } = received
+                {
+                    assert_eq!(block.first_sample, next, "stalled at {at_sample}");
+                    let read = holdtrue_protocol::block::decode(&block).expect("a sound block");
+                    samples.extend(read.map(|sample| [sample.force, sample.displacement]));
+                    next = block.first_sample + u64::from(block.count);
+                }
+            });
+        }
+        // As a host does, once a second.
+        if gauge.now_us() > alive_us + 1_000_000 {
+            alive_us = gauge.now_us();
+            send(&mut gauge, Command::KeepAlive);
+        }
+        assert!(gauge.is_streaming(), "stalled at {at_sample}");
+    }
+    assert_eq!(decoder.counts().damaged, 0);
+    samples.truncate(SAMPLES);
+    samples
+}
+
+fn send(gauge: &mut SimulatedGauge, command: Command) {
+    let request = ToGauge::Request(Request { id: 9, command });
+    let mut frame = [0; MAX_FRAME];
+    gauge.write(encode_frame(&request, &mut frame).expect("it fits"));
+}
+
+/// 8 s, at any moment of a clamp: nothing is lost, and every sample is the one it would have been.
+#[test]
+fn a_host_that_stalls_for_eight_seconds_loses_nothing_wherever_it_does() {
+    let whole = stalled(usize::MAX, 0);
+    for at_sample in (0..=9_000).step_by(1_500) {
+        let samples = stalled(at_sample, 8_000_000);
+        assert!(samples == whole, "stalled at {at_sample}");
+    }
 }

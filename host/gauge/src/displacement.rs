@@ -73,7 +73,13 @@ impl DisplacementBuilder {
             .into_iter()
             .find(|fault| samples.iter().any(|sample| sample.faults.contains(*fault)));
         let readings = match self.calibration.channel {
-            Channel::Indicator => shown.iter().map(|shown| self.shown_um(shown)).collect(),
+            Channel::Indicator => shown
+                .iter()
+                .map(|shown| Passing {
+                    time_s: shown.time_s,
+                    reading_um: shown_um(&self.calibration, shown),
+                })
+                .collect(),
             _ => samples
                 .iter()
                 .filter_map(|sample| {
@@ -97,21 +103,18 @@ impl DisplacementBuilder {
             presses_s,
         }
     }
+}
 
-    /// The display's figure in µm, set right by the calibration curve.
-    fn shown_um(&self, shown: &Shown) -> Passing {
-        let reading = shown.reading;
-        let figure = f64::from(reading.digits) / 10_f64.powi(i32::from(reading.decimals));
-        let shown_um = figure
-            * if reading.inch {
-                MICROMETRES_PER_INCH
-            } else {
-                1_000.0
-            };
-        let [a, b, c, d] = self.calibration.coefficients;
-        Passing {
-            time_s: shown.time_s,
-            reading_um: a + shown_um * (b + shown_um * (c + shown_um * d)),
-        }
-    }
+/// The display's figure in µm, set right by the calibration curve.
+pub(crate) fn shown_um(calibration: &CalibrationRecord, shown: &Shown) -> f64 {
+    let reading = shown.reading;
+    let figure = f64::from(reading.digits) / 10_f64.powi(i32::from(reading.decimals));
+    let shown_um = figure
+        * if reading.inch {
+            MICROMETRES_PER_INCH
+        } else {
+            1_000.0
+        };
+    let [a, b, c, d] = calibration.coefficients;
+    a + shown_um * (b + shown_um * (c + shown_um * d))
 }

@@ -5,11 +5,13 @@
 use crate::calibration::quantity;
 use crate::capture;
 use crate::capture::{Added, Capture, gravest};
+use crate::displacement::shown_um;
 use crate::link::RawFrame;
+use holdtrue_metrology::grip::push_out::Travel;
 use holdtrue_metrology::grip::record::{Sample, Span, SpanKind, SpanReason};
 use holdtrue_metrology::statistics::median;
 use holdtrue_protocol::frame;
-use holdtrue_protocol::message::{CalibrationRecord, Fault, FaultChange, FromGauge};
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Fault, FaultChange, FromGauge};
 use std::collections::VecDeque;
 
 /// Between two streams of one check the record shows this much time, whatever the clock on the wall says: a stored
@@ -21,6 +23,7 @@ const STRETCH_S: f64 = 0.5;
 const ZERO_BOUND: f64 = 0.05;
 /// … and never nearer than this, N: the least force that counts as a clamp.
 const ZERO_BOUND_LEAST_N: f64 = 100.0;
+const MM_PER_UM: f64 = 1e-3;
 /// For this long.
 const FREE_S: f64 = 0.5;
 
@@ -31,12 +34,16 @@ pub enum Piece {
     Sample(Sample),
     /// A stretch that is missing, faulty or overloaded.
     Span(Span),
+    /// Where the gauge's end face stands.
+    Travel(Travel),
 }
 
 /// Builds the force record of one check.
 #[derive(Clone, Debug)]
 pub struct ForceBuilder {
     calibration: CalibrationRecord,
+    /// Of what reads the gauge's end face.
+    end_probe: Option<CalibrationRecord>,
     capture: Capture,
     offset_s: f64,
     last_s: Option<f64>,
@@ -60,6 +67,7 @@ impl ForceBuilder {
     pub fn new(calibration: CalibrationRecord, boot: u32) -> Self {
         Self {
             calibration,
+            end_probe: None,
             capture: Capture::new(boot),
             offset_s: 0.0,
             last_s: None,
@@ -67,6 +75,12 @@ impl ForceBuilder {
             levels: Levels::default(),
             gate: None,
         }
+    }
+
+    /// The same with a probe or indicator on the gauge's end face.
+    #[must_use]
+    pub fn with_end_probe(self, end_probe: Option<CalibrationRecord>) -> Self {
+        Self { end_probe, ..self }
     }
 
     /// The check goes on with another stream, after a pulled cable or a stop.
@@ -99,7 +113,12 @@ impl ForceBuilder {
             self.note_silence(change);
             return Vec::new();
         }
-        let Added { samples, lost, .. } = self.capture.take(raw);
+        let Added {
+            samples,
+            lost,
+            shown,
+            ..
+        } = self.capture.take(raw);
         let mut pieces: Vec<Piece> = lost
             .map(|lost| {
                 let reason = SpanReason::SamplesLost {
@@ -116,9 +135,34 @@ impl ForceBuilder {
             .into_iter()
             .collect();
         for sample in samples {
+            let travel = self.probe_travel(&sample).filter(|_| self.gate.is_none());
+            pieces.extend(travel.map(Piece::Travel));
             self.add(sample, &mut pieces);
         }
+        let shown = shown.iter().filter_map(|shown| self.shown_travel(shown));
+        pieces.extend(shown.filter(|_| self.gate.is_none()).map(Piece::Travel));
         pieces
+    }
+
+    fn probe_travel(&self, sample: &capture::Sample) -> Option<Travel> {
+        let probe = self.end_probe.as_ref()?;
+        let counts = sample
+            .displacement
+            .filter(|_| probe.channel == Channel::Displacement)?;
+        let lost = sample.faults.contains(Fault::ProbeStep);
+        Some(Travel {
+            time_s: sample.time_s + self.offset_s,
+            mm: (!lost).then(|| MM_PER_UM * quantity(probe, counts)),
+        })
+    }
+
+    fn shown_travel(&self, shown: &capture::Shown) -> Option<Travel> {
+        let indicator = self.end_probe.as_ref();
+        let indicator = indicator.filter(|record| record.channel == Channel::Indicator)?;
+        Some(Travel {
+            time_s: shown.time_s + self.offset_s,
+            mm: Some(MM_PER_UM * shown_um(indicator, shown)),
+        })
     }
 
     /// A silent converter gives no samples that could carry the fault.

@@ -22,6 +22,10 @@ holdtrue_terms::vocabulary! {
         Leak = "leak",
         /// Force follows the gauge's position in the spindle.
         OffAxis = "off-axis",
+        /// Low force, and the shank is pushed out too far: the drawbar is set too far forward.
+        DrawbarSetting = "drawbar-setting",
+        /// Low force, and the shank is not pushed out far enough: unclamp cylinder.
+        UnclampCylinder = "unclamp-cylinder",
         /// Force far above nominal.
         SetTooFar = "set-too-far",
         /// Zeros wander with the gauge's temperature.
@@ -86,6 +90,33 @@ pub enum Evidence {
         cv_percent: f64,
         /// What holds the tool.
         springs: Springs,
+    },
+    /// The force is low, and the push-out is what the maker states.
+    LowPushedRight {
+        /// Share of what the force should not lie below, %.
+        percent: f64,
+        /// Mean push-out, mm.
+        push_out_mm: f64,
+        /// What holds the tool.
+        springs: Springs,
+    },
+    /// The force is low, and the push-out is larger than the maker states.
+    LowPushedFar {
+        /// Share of what the force should not lie below, %.
+        percent: f64,
+        /// Mean push-out, mm.
+        push_out_mm: f64,
+        /// The maker's most, mm.
+        most_mm: f64,
+    },
+    /// The force is low, and the push-out is smaller than the maker states.
+    LowPushedShort {
+        /// Share of what the force should not lie below, %.
+        percent: f64,
+        /// Mean push-out, mm.
+        push_out_mm: f64,
+        /// The maker's least, mm.
+        least_mm: f64,
     },
     /// The force of a hydraulic drawbar drops while held.
     DropsWhileHeld {
@@ -153,7 +184,9 @@ impl Evidence {
             Self::Climbs { .. } => Cause::Sticking,
             Self::Scatters { .. } => Cause::WornGripper,
             Self::FollowsPosition { .. } => Cause::OffAxis,
-            Self::LowAndEven { .. } => Cause::WeakSprings,
+            Self::LowAndEven { .. } | Self::LowPushedRight { .. } => Cause::WeakSprings,
+            Self::LowPushedFar { .. } => Cause::DrawbarSetting,
+            Self::LowPushedShort { .. } => Cause::UnclampCylinder,
             Self::DropsWhileHeld { .. } => Cause::Leak,
             Self::ZeroMoved { .. } => Cause::GaugeWarming,
             Self::TurnsWithBar { .. } => Cause::BentTestBar,

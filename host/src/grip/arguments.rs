@@ -30,6 +30,9 @@ pub struct GripArgs {
     /// How far the gauge was turned in the spindle, degrees, for clamp 1, 2, 3 …
     #[arg(long, value_name = "NUMBERS", allow_hyphen_values = true)]
     pub orientation_deg: Option<String>,
+    /// A probe or indicator stands on the gauge's end face: how far the shank is pushed out is measured with the force
+    #[arg(long, requires = "gauge")]
+    pub push_out: bool,
     /// Answer the questions a figure or a record raises: it is meant as it reads. The result is marked so
     #[arg(long)]
     pub as_read: bool,

@@ -184,6 +184,7 @@ fn begun(args: &GripArgs, conditions: &GripConditions, stored: Option<&StoredGri
         setup.as_read |= before.as_read;
         setup.drop_because = setup.drop_because.or_else(|| before.drop_because.clone());
         setup.typed_step_n = setup.typed_step_n.or(before.typed_step_n);
+        setup.end_probe = setup.end_probe.or(before.end_probe);
         if setup.drawbar == Drawbar::Unknown {
             setup.drawbar = before.drawbar;
         }
@@ -193,6 +194,7 @@ fn begun(args: &GripArgs, conditions: &GripConditions, stored: Option<&StoredGri
         unit: args.unit,
         setup,
         calibration_sha256: None,
+        end_probe: stored.and_then(|stored| stored.begun.end_probe),
     }
 }
 

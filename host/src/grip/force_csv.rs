@@ -1,10 +1,12 @@
 //! The force record as a CSV file: `time_s`, the force in one unit (`force_n`, `force_kn`, `force_lbf`, `force_kgf` or
-//! `force_dan`), optional `orientation_deg`.
+//! `force_dan`), optional `displacement_um` or `displacement_mm` of the
+//! gauge's end face, optional `orientation_deg`.
 //!
 //! In: a file. Out: times, forces in newton, positions of the gauge in the spindle.
 
 use crate::tables::{Column, Header, Kind, Table};
 use crate::terminal::error::{Error, Place, Refusal};
+use holdtrue_metrology::grip::push_out::Travel;
 use holdtrue_metrology::grip::record::{ForceRecord, RecordError};
 use holdtrue_terms::units::ForceUnit;
 
@@ -29,6 +31,21 @@ const COLUMNS: &[Column] = &[
         ],
         kind: Kind::Number,
         required: true,
+    },
+    Column {
+        key: "displacement",
+        headers: &[
+            Header {
+                name: "displacement_um",
+                factor: 1e-3,
+            },
+            Header {
+                name: "displacement_mm",
+                factor: 1.0,
+            },
+        ],
+        kind: Kind::Number,
+        required: false,
     },
     Column {
         key: "orientation",
@@ -66,9 +83,18 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<ForceRecord, Error> {
             },
         )
     };
-    let mut record = ForceRecord::of(column("time"), column("force")).map_err(refused)?;
+    let (time_s, force_n) = (column("time"), column("force"));
+    let mut record = ForceRecord::of(time_s, force_n).map_err(refused)?;
     if let Some(orientation_deg) = table.numbers("orientation") {
         record = record.with_orientation(orientation_deg).map_err(refused)?;
+    }
+    let displacement_mm = table.numbers("displacement").unwrap_or_default();
+    for (row, &mm) in displacement_mm.iter().enumerate() {
+        let time_s = record.time_s()[row];
+        record.push_travel(Travel {
+            time_s,
+            mm: Some(mm),
+        });
     }
     for message in table.messages {
         record.note(message);

@@ -32,7 +32,7 @@ use holdtrue_metrology::grip::remarks::GripNote;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult};
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
-use holdtrue_protocol::message::{CalibrationRecord, Channels, Overload, Signal};
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Channels, Overload, Signal};
 use serde_json::json;
 use std::time::Duration;
 use uuid::Uuid;
@@ -60,6 +60,8 @@ pub struct GripRequest {
     pub subject: Subject,
     /// The mean of the last time, to be shown beside it.
     pub last_mean: Option<LastTime>,
+    /// Calibration of what reads the gauge's end face.
+    pub end_probe: Option<CalibrationRecord>,
 }
 
 /// A check as far as it came.
@@ -132,7 +134,8 @@ pub fn measure(
         wanted: begun.clamps.unwrap_or(order.clamps),
         settings,
         watch: Watch::new(begun.clamps, begun.setup),
-        builder: ForceBuilder::new(calibration.clone(), session.hello().boot),
+        builder: ForceBuilder::new(calibration.clone(), session.hello().boot)
+            .with_end_probe(order.end_probe.clone()),
         shown: 0,
         said: None,
         clamps: Clamps::default(),
@@ -142,7 +145,7 @@ pub fn measure(
     // Before the stream begins: reading a long check back takes a while, and nobody would listen meanwhile.
     measurement.take_up(writer, check, prompt)?;
     session.show(Signal::Off)?;
-    let mut started = start(session)?;
+    let mut started = start(session, order)?;
     let cut_short = loop {
         let ran = measurement.stream(session, started, (&mut *writer, check), prompt, interrupt);
         let goes_on = match ran {
@@ -150,7 +153,7 @@ pub fn measure(
             Ok(Ran::Paused) => measurement.pause(session, prompt, interrupt),
             Err(error) => break Some(error),
         };
-        match goes_on.and_then(|()| start(session)) {
+        match goes_on.and_then(|()| start(session, order)) {
             Ok(again) => started = again,
             Err(error) => break Some(error),
         }
@@ -158,9 +161,15 @@ pub fn measure(
     measurement.conclude(writer, check, cut_short)
 }
 
-fn start(session: &mut Session) -> Result<Started, Error> {
+fn start(session: &mut Session, order: &GripRequest) -> Result<Started, Error> {
+    let reads = |channel| {
+        let end_probe = order.end_probe.as_ref();
+        end_probe.is_some_and(|record| record.channel == channel)
+    };
     let channels = Channels {
         force: true,
+        displacement: reads(Channel::Displacement),
+        indicator: reads(Channel::Indicator),
         ..Channels::default()
     };
     Ok(session.start(RATE_HZ, channels)?)
@@ -177,6 +186,10 @@ fn begin(
         unit: None,
         setup: order.setup.clone(),
         calibration_sha256: Some(stored_calibration::sha256(calibration)),
+        end_probe: match &order.end_probe {
+            Some(record) => Some(writer.keep_calibration(record)?),
+            None => None,
+        },
     };
     let content = check_inputs::to_keep(&begun)?;
     let id = writer.id();
@@ -216,6 +229,19 @@ fn go_on(
     }
     let begun: GripInputs = check_inputs::read(book, start)?;
     let begun = begun.with_set_aside(book, start.id)?;
+    let id = |record: &CalibrationRecord| Uuid::from_bytes(record.id);
+    if begun.end_probe != order.end_probe.as_ref().map(id) {
+        return Err(Error::usage(match begun.end_probe {
+            Some(_) => {
+                "the unfinished check of this visit was begun with a probe on the gauge's end face: add --push-out with the same \
+                 probe, or begin another check with --new"
+            }
+            None => {
+                "the unfinished check of this visit was begun without a probe on the gauge's end face: leave --push-out out, \
+                 or begin another check with --new"
+            }
+        }));
+    }
     if begun.setup.gauge.standing != order.setup.gauge.standing {
         return Err(Error::usage(
             "since the unfinished check of this visit was begun, the gauge was overloaded or its calibration fell due: \
@@ -276,7 +302,7 @@ impl Measurement<'_> {
             boot: started.boot,
         };
         let about = json_of(
-            &json!({ "port": session.port(), "rate_hz": started.rate_hz, "channels": ["force"], "overloads": self.order.overloads }),
+            &json!({ "port": session.port(), "rate_hz": started.rate_hz, "channels": self.channels(), "overloads": self.order.overloads }),
         )?;
         let ended = Recorder::begin(writer, check, stream, about, session.damage())
             .map_err(Error::from)
@@ -295,6 +321,12 @@ impl Measurement<'_> {
         let stopped = session.show(Signal::Off).and_then(|()| session.stop());
         // A gauge that is gone cannot be stopped; that it is gone has been said already.
         ended.and_then(|ran| stopped.map(|()| ran).map_err(Error::from))
+    }
+
+    fn channels(&self) -> Vec<&'static str> {
+        let end_probe = self.order.end_probe.as_ref();
+        let reads = end_probe.map(|record| calibration::channel_word(record.channel));
+        std::iter::once("force").chain(reads).collect()
     }
 
     fn run(
@@ -396,6 +428,10 @@ impl Measurement<'_> {
         match piece {
             Piece::Span(span) => {
                 self.watch.mark(span);
+                Ok(Vec::new())
+            }
+            Piece::Travel(travel) => {
+                self.watch.push_travel(travel);
                 Ok(Vec::new())
             }
             Piece::Sample(sample) => self
@@ -548,5 +584,13 @@ pub fn gauge_of(
         span_n: Some(record.span),
         resolution_n: Some(record.coefficients[1].abs()),
         rated_load_n: Some(record.rated),
+    }
+}
+
+/// What the record of what reads the end face says, as the analysis takes it.
+pub fn end_probe_of(record: &CalibrationRecord) -> holdtrue_metrology::grip::push_out::EndProbe {
+    holdtrue_metrology::grip::push_out::EndProbe {
+        expanded_percent: 100.0 * record.expanded_relative,
+        expanded_mm: 1e-3 * record.expanded_fixed,
     }
 }

@@ -18,6 +18,7 @@ use crate::terminal::scene_words;
 use crate::terminal::scene_words::Subject;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::{BookWriter, today_days};
+use crate::visits::cautions;
 use crate::visits::cautions::MachineState;
 use crate::visits::gauge_entry;
 use crate::visits::opening;
@@ -48,6 +49,9 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
     };
     let spindle = at_hand.spindle.as_ref();
     let (_, conditions) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
+    if args.push_out {
+        app.console.say(cautions::END_FACE);
+    }
     let act = "only to clamp and unclamp the force gauge, hands clear";
     let acknowledged = acknowledge::before(MachineState::Live, act, &at_hand.acknowledged, app)?;
     let interrupt = Interrupt::on_ctrl_c()?;
@@ -61,6 +65,7 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
     let set = Set {
         clamps: args.clamps.unwrap_or(USUAL_CLAMPS),
         fresh: args.new,
+        push_out: args.push_out,
         visit,
         simulated: false,
         title: scene_words::heading(
@@ -101,6 +106,8 @@ pub(crate) struct Set {
     pub clamps: u32,
     /// Never continue an unfinished check.
     pub fresh: bool,
+    /// Something stands on the gauge's end face.
+    pub push_out: bool,
     /// The visit.
     pub visit: Uuid,
     /// The gauge is simulated in this process.
@@ -149,6 +156,11 @@ pub(crate) fn measure(
         app.console.say(&why);
     }
     setup.at_spindle = true;
+    let end_probe = match set.push_out {
+        true => Some(require_end_probe(session)?),
+        false => None,
+    };
+    setup.end_probe = end_probe.as_ref().map(live::end_probe_of);
     if setup.drop_because.is_none() {
         setup.drop_because = setup::drop_found(&writer.book, set.visit)?;
     }
@@ -166,6 +178,11 @@ pub(crate) fn measure(
             ""
         },
     ));
+    if set.push_out {
+        app.console.say(
+            "Before each clamp and for half a second after each unclamp: hold the shank up against the gripper. Then let the gauge hang free.",
+        );
+    }
     app.console
         .say("Hold the gauge free, knob touching nothing.");
     let order = GripRequest {
@@ -181,6 +198,7 @@ pub(crate) fn measure(
             gauge: format!("gauge {} on {}", session.hello().serial, session.port()),
         },
         last_mean: set.last_mean.clone(),
+        end_probe,
     };
     let settings = app.settings.clone();
     let mut taken = live::measure(
@@ -258,6 +276,27 @@ fn require_force(session: &mut Session) -> Result<CalibrationRecord, Error> {
     })?;
     session.require_bridge(&record)?;
     Ok(record)
+}
+
+/// The record of what reads the gauge's end face: the probe, or where there is none the digital indicator.
+fn require_end_probe(session: &mut Session) -> Result<CalibrationRecord, Error> {
+    let refused = |session: &Session, reason: &str| {
+        Error::from(LinkError::Refused {
+            port: session.port(),
+            request: "measure the push-out",
+            reason: reason.to_owned(),
+        })
+    };
+    let Some(channel) = connection::length_channel(session.hello().fitted) else {
+        return Err(refused(
+            session,
+            "it has neither probe nor indicator; leave --push-out out",
+        ));
+    };
+    let record = session.calibration(channel)?;
+    record.ok_or_else(|| {
+        refused(session, "no calibration of its probe is stored in it; write its certificate into it first (gauge certificate), or leave --push-out out")
+    })
 }
 
 /// Refuses a gauge that is too small for the spindle, before the first clamp.

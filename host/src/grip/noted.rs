@@ -115,6 +115,7 @@ pub fn analysed(
         unit: args.unit,
         setup: conditions.setup,
         calibration_sha256: None,
+        end_probe: None,
     };
     let forces = begun.typed(text, figures)?;
     let result = match hangs_on_page {

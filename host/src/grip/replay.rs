@@ -35,12 +35,18 @@ pub fn pieces(book: &Book, check: Uuid, builder: &mut ForceBuilder) -> Result<Ve
 ///
 /// # Errors
 /// As [`pieces`].
-pub fn force_record(book: &Book, check: Uuid) -> Result<ForceRecord, Error> {
-    let mut builder = ForceBuilder::new(stored_calibration::of_check(book, check)?, 0);
+pub fn force_record(
+    book: &Book,
+    check: Uuid,
+    end_probe: Option<Uuid>,
+) -> Result<ForceRecord, Error> {
+    let mut builder = ForceBuilder::new(stored_calibration::of_check(book, check)?, 0)
+        .with_end_probe(stored_calibration::of_id(book, end_probe)?);
     let mut record = ForceRecord::default();
     for piece in pieces(book, check, &mut builder)? {
         match piece {
             Piece::Span(span) => record.mark(span),
+            Piece::Travel(travel) => record.push_travel(travel),
             Piece::Sample(sample) => record
                 .push(sample)
                 .map_err(|error| Error::book(error.to_string()))?,

@@ -99,6 +99,7 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
         at_spindle: args.source.gauge.is_some(),
         as_read: args.as_read,
         drop_because: args.drop_because.clone(),
+        end_probe: None,
     };
     Ok(GripConditions {
         setup,

@@ -37,6 +37,9 @@ pub struct GripInputs {
     /// SHA-256 of the calibration record it is computed by; none where no gauge brought one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub calibration_sha256: Option<String>,
+    /// Calibration of what reads the gauge's end face: its id in the book; none where nothing does.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub end_probe: Option<Uuid>,
 }
 
 impl CheckInputs for GripInputs {}
@@ -160,7 +163,7 @@ pub fn forces(
     };
     match capture.source {
         Source::Gauge => {
-            let record = replay::force_record(book, check.start.id)?;
+            let record = replay::force_record(book, check.start.id, begun.end_probe)?;
             Ok(Some((Forces::Record(record), None)))
         }
         Source::Typed => {

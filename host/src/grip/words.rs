@@ -70,7 +70,8 @@ fn stated_line(stated: &Stated, settings: &Settings) -> String {
 }
 
 /// One line for a clamp, with its remarks below.
-fn clamp(clamp: &Clamp, notes: &[String], settings: &Settings) -> String {
+fn clamp(clamp: &Clamp, notes: &[String], with_push_out: bool, settings: &Settings) -> String {
+    let units = settings.units();
     let held = clamp
         .clamped_s
         .zip(clamp.released_s)
@@ -87,6 +88,14 @@ fn clamp(clamp: &Clamp, notes: &[String], settings: &Settings) -> String {
         clamp.peak_n.map(|n| settings.force(n)).unwrap_or_default(),
         sag.unwrap_or_default(),
     );
+    if with_push_out {
+        let travel = |mm: Option<f64>| mm.map(|mm| units.travel(mm)).unwrap_or_default();
+        line.push_str(&format!(
+            "  {:>9}  {:>9}",
+            travel(clamp.push_out_mm),
+            travel(clamp.draw_in_mm)
+        ));
+    }
     if let Some(excluded) = clamp.excluded {
         line.push_str(&format!("  not counted: {}", excluded.words()));
     }
@@ -97,14 +106,19 @@ fn clamp(clamp: &Clamp, notes: &[String], settings: &Settings) -> String {
 }
 
 fn clamp_table(result: &GripResult, words: &CheckWords, settings: &Settings) -> Vec<String> {
-    let header = "clamp      held     holding        peak        while held";
-    std::iter::once(header.to_owned())
+    let read = |clamp: &Clamp| clamp.push_out_mm.or(clamp.draw_in_mm).is_some();
+    let with_push_out = result.clamps.iter().any(read);
+    let mut header = "clamp      held     holding        peak        while held".to_owned();
+    if with_push_out {
+        header.push_str("   push-out   drawn in");
+    }
+    std::iter::once(header)
         .chain(
             result
                 .clamps
                 .iter()
                 .zip(&words.parts)
-                .map(|(each, notes)| clamp(each, notes, settings)),
+                .map(|(each, notes)| clamp(each, notes, with_push_out, settings)),
         )
         .collect()
 }

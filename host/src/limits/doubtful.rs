@@ -45,7 +45,8 @@ fn of(sourced: &SourcedLimit, spindle: &Spindle) -> Option<Doubt> {
     match (limit.figure.facts().measure, limit.side) {
         (Measure::Force, Side::Lower) => spindle.least(limit.limit),
         (Measure::Length, _) => doubt::runout(limit.limit),
-        (Measure::Force, Side::Upper) | (Measure::Share | Measure::ForceRate, _) => None,
+        (Measure::Force, Side::Upper)
+        | (Measure::Share | Measure::ForceRate | Measure::Travel, _) => None,
     }
 }
 

@@ -284,6 +284,15 @@ impl Reader<'_> {
 
     fn limit(&self, raw: RawLimit) -> Result<SourcedLimit, Error> {
         let figure = *raw.figure.get_ref();
+        let provenance = *raw.provenance.get_ref();
+        if figure == Figure::PushOut && provenance != Provenance::Maker {
+            return Err(self.refuse(
+                raw.provenance.span().start,
+                &format!("provenance \"{provenance}\""),
+                "provenance = \"maker\": a push-out is judged by the maker's figure only",
+                "Enter what the maker of machine or spindle states, or take the limit out.",
+            ));
+        }
         let factor = self.unit(&raw.unit, &figure.facts().measure.units())?;
         let side = self.side(figure, raw.side)?;
         let limit = self.positive(&raw.limit)? * factor;

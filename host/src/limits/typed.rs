@@ -67,6 +67,8 @@ fn read(measure: Measure, text: &str) -> Result<Typed, String> {
         Measure::Force => force(text).map(Typed::Force),
         Measure::Share => positive(text).map(Typed::Number),
         Measure::ForceRate => newtons_per_second(text).map(Typed::Number),
+        // No figure of this kind is typed: the maker's stands in a limits file.
+        Measure::Travel => positive(text).map(Typed::Number),
         Measure::Length => {
             height_and_limit(text).map(|(height_mm, length)| Typed::Length(height_mm, length))
         }

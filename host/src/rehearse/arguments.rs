@@ -7,8 +7,8 @@ use holdtrue_simulated_gauge::port::Pace;
 /// A whole visit without hardware.
 #[derive(Clone, Debug, Args)]
 pub struct RehearseArgs {
-    /// State of the simulated spindle: sound, weak-springs, sticky, leaking, worn-gripper, dirty-taper, bent-test-bar
-    /// or tilted-taper
+    /// State of the simulated spindle: sound, weak-springs, sticky, leaking, worn-gripper, drawbar-setting,
+    /// unclamp-cylinder, dirty-taper, bent-test-bar or tilted-taper
     #[arg(long, value_name = "NAME", default_value = "sound")]
     pub condition: Condition,
     /// Draws everything that varies from machine to machine and from clamp to clamp

@@ -5,6 +5,7 @@ use crate::grip::arguments::GripArgs;
 use crate::grip::live_command as grip_live_command;
 use crate::grip::live_command::Set;
 use crate::grip::setup as grip_setup;
+use crate::grip::setup::GripConditions;
 use crate::grip::words as grip_words;
 use crate::limits::{LimitsFile, SourcedLimit};
 use crate::page::model as page_model;
@@ -25,6 +26,7 @@ use crate::terminal::keys::Keys;
 use crate::visits::acknowledge;
 use crate::visits::book_writer;
 use crate::visits::book_writer::BookWriter;
+use crate::visits::cautions;
 use crate::visits::cautions::MachineState;
 use crate::visits::opening::{short_id, taper_of};
 use crate::visits::stored_check;
@@ -32,12 +34,13 @@ use crate::visits::visit_end;
 use holdtrue_book::{Finding, FindingKind, How, Json, SpindleHeader, VisitHeader};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;
-use holdtrue_metrology::decision::{Figure, Limit};
+use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::runout::{RunoutResult, RunoutSetup};
 use holdtrue_metrology::verdict;
 use holdtrue_simulated_gauge::port::Port;
 use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
-use holdtrue_simulated_gauge::{Hold, Setup, SimulatedGauge};
+use holdtrue_simulated_gauge::world::end_face::MAKER_MM;
+use holdtrue_simulated_gauge::{Condition, Hold, Setup, SimulatedGauge};
 use holdtrue_terms::vocabulary::{Axis, Drawbar, Provenance, Purpose};
 use serde_json::json;
 use std::path::{Path, PathBuf};
@@ -60,8 +63,11 @@ const NOT_REHEARSED: [(&str, &str); 4] = [
 const CALIBRATED_DAYS_AGO: i32 = 60;
 
 pub(crate) fn run(args: &RehearseArgs, app: &mut App) -> Result<Finished, Error> {
-    let setup = Setup::new(args.seed, args.condition)
-        .calibrated_on(book_writer::today_days() - CALIBRATED_DAYS_AGO);
+    let setup = Setup {
+        end_face: true,
+        ..Setup::new(args.seed, args.condition)
+            .calibrated_on(book_writer::today_days() - CALIBRATED_DAYS_AGO)
+    };
     if args.as_port {
         offer_port(setup, args, app)
     } else {
@@ -105,11 +111,17 @@ fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Fi
     let visit = begin_visit(&setup, &mut writer)?;
     acknowledge::only_print(MachineState::Live, visit, &mut writer, app)?;
     let spindle = writer.spindle_of(visit)?;
-    let conditions = grip_setup::gather(&GripArgs::default(), spindle.as_ref())?;
+    let mut conditions = grip_setup::gather(&GripArgs::default(), spindle.as_ref())?;
+    let push_out = reads_push_out(args.condition);
+    if push_out {
+        app.console.say(cautions::END_FACE);
+        hold_to_push_out(&mut conditions);
+    }
     let mut session = Session::open(Box::new(SimulatedLink::new(SimulatedGauge::new(setup))))?;
     let set = Set {
         clamps: args.clamps,
         fresh: true,
+        push_out,
         visit,
         simulated: true,
         title: "Grip force, as found, a rehearsal".to_owned(),
@@ -227,6 +239,30 @@ fn rehearse_runout(
         (Some(result), None) => Ok(result),
         (_, Some(error)) => Err(error),
         (None, None) => Err(Error::gauge("the rehearsal ended without a plane")),
+    }
+}
+
+/// Where the force is low, the next set is taken with a tip on the gauge's end face.
+fn reads_push_out(condition: Condition) -> bool {
+    matches!(
+        condition,
+        Condition::WeakSprings | Condition::DrawbarSetting | Condition::UnclampCylinder
+    )
+}
+
+/// What the yard's invented maker says of the push-out.
+fn hold_to_push_out(conditions: &mut GripConditions) {
+    let [least_mm, most_mm] = MAKER_MM;
+    for (side, limit) in [(Side::Lower, least_mm), (Side::Upper, most_mm)] {
+        let limit = Limit {
+            side,
+            ..Limit::on(Figure::PushOut, limit, Provenance::Maker)
+        };
+        conditions.setup.limits.push(limit.clone());
+        conditions.limits.limits.push(SourcedLimit {
+            source: Some(PLACE.to_owned()),
+            limit,
+        });
     }
 }
 

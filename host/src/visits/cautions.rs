@@ -60,6 +60,10 @@ const LIVE: &[&str] = &[
     "Shank, retention knob (pull stud) and rated load must fit this spindle before the first clamp: a spring drawbar cannot be stopped part-way.",
 ];
 
+/// Where something reads the gauge's end face while it is clamped.
+pub const END_FACE: &str = "A tip on the gauge's end face: on unclamping the gauge may drop 5 to 10 mm into its cradle. The tip has \
+that travel, or stands clear; set it while isolated and locked out, and no hand goes near it while the machine is live.";
+
 const ISOLATED: &[&str] = &[
     "Isolated and locked out by authorised persons under the site's procedure. Stored spring, air and accumulator energy remains.",
     "Heads and suspended axes propped by the maker's method with rated supports; otherwise stay out.",

@@ -246,7 +246,7 @@ impl StoredFigure {
             Self::GripDrop => as_limited(Figure::GripSag),
             Self::FirstClamp => never_limited(Grip, "N", "first clamp"),
             Self::ClampingTime => never_limited(Grip, "s", "clamping time"),
-            Self::PushOut => never_limited(Grip, "mm", "push-out (knock-out) distance"),
+            Self::PushOut => as_limited(Figure::PushOut),
             Self::Nose => limited(Figure::Tir, "TIR of the bar near the nose"),
             Self::Bar => limited(Figure::Tir, "TIR of the bar farthest out"),
             Self::Tilt => never_limited(Runout, "um/m", "tilt of the axis"),

@@ -26,6 +26,8 @@ crate::vocabulary! {
         GripScatter = "grip-scatter",
         /// Rate at which the force drops while held.
         GripSag = "grip-sag",
+        /// Mean push-out (knock-out distance) over the counted clamps.
+        PushOut = "push-out",
         /// TIR of a single plane.
         Tir = "tir",
         /// Mean TIR over four seatings 90° apart.
@@ -57,6 +59,8 @@ pub enum Measure {
     ForceRate,
     /// A length, µm.
     Length,
+    /// How far something moves, mm.
+    Travel,
 }
 
 impl Measure {
@@ -67,6 +71,7 @@ impl Measure {
             Self::Share => "%",
             Self::ForceRate => "N/s",
             Self::Length => "um",
+            Self::Travel => "mm",
         }
     }
 
@@ -80,6 +85,13 @@ impl Measure {
             Self::Force => forces(""),
             Self::Share => vec![("%".to_owned(), 1.0)],
             Self::ForceRate => forces("/s"),
+            Self::Travel => [
+                ("mm", 1.0),
+                ("um", 1e-3),
+                ("in", 1e-3 * MICROMETRES_PER_INCH),
+            ]
+            .map(|(unit, factor)| (unit.to_owned(), factor))
+            .into(),
             Self::Length => [("um", 1.0), ("mm", 1000.0), ("in", MICROMETRES_PER_INCH)]
                 .map(|(unit, factor)| (unit.to_owned(), factor))
                 .into(),
@@ -189,6 +201,16 @@ impl Figure {
                     value: "N/S",
                     help: "Upper limit on what the force drops while held, N/s",
                 }),
+                needs: Needs::OneReading,
+                never_above: None,
+            },
+            Self::PushOut => Facts {
+                given_by: GivenBy::Grip,
+                measure: Measure::Travel,
+                good: Side::Lower,
+                words: "push-out (knock-out) distance",
+                named: "the push-out",
+                option: None,
                 needs: Needs::OneReading,
                 never_above: None,
             },

@@ -196,12 +196,21 @@ impl Units {
         }
     }
 
-    /// A figure that carries its unit with it, as limits do: N, N/s, um, %.
+    /// How far something moves, from millimetre.
+    pub fn travel(&self, mm: f64) -> String {
+        match self.length_unit() {
+            LengthUnit::Um | LengthUnit::Mm => with_unit(&fixed(mm, 2), "mm"),
+            LengthUnit::In | LengthUnit::Tenth => with_unit(&fixed(mm / 25.4, 4), "in"),
+        }
+    }
+
+    /// A figure that carries its unit with it, as limits do: N, N/s, um, mm, %.
     pub fn in_unit(&self, value: f64, unit: &str) -> String {
         match unit {
             "N" => self.force(value),
             "N/s" => self.force_rate(value),
             "um" => self.length(value),
+            "mm" => self.travel(value),
             "%" => percent(value),
             other => with_unit(&value.to_string(), other),
         }

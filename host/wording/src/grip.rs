@@ -224,6 +224,24 @@ impl Say for GripNote {
             Self::WedgeHidesSprings => {
                 "hollow taper: the gripper multiplies the spring force by a wedge, so a good reading does not clear the springs"
             }
+            &Self::PushedOut {
+                clamps,
+                mean_mm,
+                least_mm,
+                most_mm,
+                drawn_in_mm,
+            } => {
+                let over = if clamps == 1 { "clamp" } else { "clamps" };
+                let drawn =
+                    drawn_in_mm.map(|mm| format!(", drawn in {} on clamping", units.travel(mm)));
+                return format!(
+                    "push-out (knock-out distance) {} over {clamps} {over}, {} to {}{}; shank held up against the gripper",
+                    units.travel(mean_mm),
+                    units.travel(least_mm),
+                    units.travel(most_mm),
+                    drawn.unwrap_or_default()
+                );
+            }
             Self::DropNotExamined => {
                 "slow drop not examined: no clamp is known to have been held over 10 s"
             }
@@ -286,6 +304,9 @@ impl Say for GripReason {
             Self::NoForceNoScatter => "a mean that is not above zero has no scatter in percent",
             Self::FewForScatter { fewest } => {
                 return format!("no verdict from the scatter of fewer than {fewest} clamps");
+            }
+            Self::NoPushOut => {
+                "fewer than two counted clamps show how far the shank is pushed out: nothing read the gauge's end face, or the shank was not held up against the gripper"
             }
             Self::NotHeldLong => "no counted clamp was held long enough to see the force drop",
             Self::CauseWithoutDrop => "a cause of a drop is named, and no drop was found",
@@ -535,6 +556,7 @@ fn stands(of: Subject, at: Against, outcome: Outcome, watch: bool) -> String {
         Subject::Mean => Figure::GripMean.facts().named.to_owned(),
         Subject::Lowest { clamp } => format!("the lowest clamp (number {clamp})"),
         Subject::Scatter => Figure::GripScatter.facts().named.to_owned(),
+        Subject::PushOut => Figure::PushOut.facts().named.to_owned(),
         Subject::Drop { clamp, over_s } => {
             format!("the drop while held (clamp {clamp}, {over_s:.0} s)")
         }
@@ -640,6 +662,9 @@ impl Say for GripRemedy {
             Self::CountingClamps => "clamps that count",
             Self::ClampsWithForce => "clamps with a force",
             Self::SetHangingFree => "the set taken again with the gauge hung free in every pause",
+            Self::HoldUpForPushOut => {
+                "a set with a probe or indicator on the gauge's end face (--push-out), the shank held up against the gripper for half a second after each unclamp"
+            }
             Self::LongHold => "one clamp held for 30 s",
             Self::HoldFor { hold_s } => return format!("one clamp held for {hold_s:.0} s"),
             Self::LongHoldForDrop => {
@@ -686,6 +711,7 @@ fn asked_words(figure: Asked) -> &'static str {
         Asked::Lowest => Figure::GripLowest.facts().named,
         Asked::Scatter => Figure::GripScatter.facts().named,
         Asked::Drop => Figure::GripSag.facts().named,
+        Asked::PushOut => Figure::PushOut.facts().named,
     }
 }
 
@@ -701,6 +727,10 @@ fn too_near(figure: Asked, most_clamps: usize, finest: f64) -> String {
         Asked::Drop => format!(
             "the drop while held is too near its limit for a long hold and a gauge of ± {finest} %: take it as at the limit"
         ),
+        Asked::PushOut => {
+            "the push-out is too near its limit for hand and probe: take it as at the limit"
+                .to_owned()
+        }
         Asked::Mean => format!(
             "the mean is too near its limit for {most_clamps} clamps and a gauge of ± {finest} %: take it as at the limit"
         ),

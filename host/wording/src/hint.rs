@@ -36,6 +36,20 @@ pub(crate) fn look_at(evidence: &Evidence) -> String {
             };
             return format!("{RULE_OUT} {then}");
         }
+        Evidence::LowPushedRight { springs, .. } => match springs {
+            Springs::Disc => {
+                "The push-out is as the maker states, so setting and unclamp cylinder are not the likely cause: disc (Belleville) springs. Rule out a wrong retention knob or shank."
+            }
+            Springs::Gas => {
+                "The push-out is as the maker states, so setting and unclamp cylinder are not the likely cause: gas spring. It loses over weeks, compare visits."
+            }
+        },
+        Evidence::LowPushedFar { .. } => {
+            "The shank is pushed out farther than the maker states: look at the setting of the drawbar (too far forward), then whether the unclamp cylinder comes fully back. Springs after that."
+        }
+        Evidence::LowPushedShort { .. } => {
+            "The shank is not pushed out as far as the maker states: look at the unclamp cylinder (pressure, stroke, fully back when clamped), then at the setting of the drawbar. Springs after that."
+        }
         Evidence::DropsWhileHeld { .. } => {
             "The hydraulically held drawbar leaks: look at seals, check valve and fittings of its holding circuit."
         }
@@ -99,6 +113,32 @@ impl Say for Evidence {
                 ..
             } => format!(
                 "mean at {percent:.0} % of the force it should not lie below, scatter only {cv_percent:.1} %"
+            ),
+            Self::LowPushedRight {
+                percent,
+                push_out_mm,
+                ..
+            } => format!(
+                "mean at {percent:.0} % of the force it should not lie below; push-out {}, as the maker states",
+                units.travel(push_out_mm)
+            ),
+            Self::LowPushedFar {
+                percent,
+                push_out_mm,
+                most_mm,
+            } => format!(
+                "mean at {percent:.0} % of the force it should not lie below; push-out {}, the maker states {} at most",
+                units.travel(push_out_mm),
+                units.travel(most_mm)
+            ),
+            Self::LowPushedShort {
+                percent,
+                push_out_mm,
+                least_mm,
+            } => format!(
+                "mean at {percent:.0} % of the force it should not lie below; push-out {}, the maker states {} at least",
+                units.travel(push_out_mm),
+                units.travel(least_mm)
             ),
             Self::DropsWhileHeld {
                 percent_per_s,

@@ -1,22 +1,27 @@
 //! In: a seed and faults. Out: a grip check through firmware, wire and analysis, as a live check would have run it.
 
+use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::limits::{MakersFigure, Shares};
+use holdtrue_metrology::grip::push_out::Travel;
 use holdtrue_metrology::grip::record::Sample;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Standing, Turned};
 use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_protocol::message::{CalibrationRecord, Channels};
+use holdtrue_simulated_gauge::certificate::PROBE_NM_PER_COUNT;
 use holdtrue_simulated_gauge::recorder::{Recorder, Recording};
 use holdtrue_simulated_gauge::world::drawbar::MAKER_NOMINAL_N;
+use holdtrue_simulated_gauge::world::end_face::MAKER_MM;
 use holdtrue_simulated_gauge::world::force::TrueClamp;
 use holdtrue_simulated_gauge::{Faults, Hold, Setup, SimulatedGauge, certificate};
-use holdtrue_terms::vocabulary::Drawbar;
+use holdtrue_terms::vocabulary::{Drawbar, Provenance};
 
 use super::tally::Checked;
 
 /// Clamps a check takes.
 const CLAMPS: u32 = 5;
 const RATE_HZ: u16 = 330;
+const MM_PER_COUNT: f64 = 1e-6 * PROBE_NM_PER_COUNT as f64;
 const CALIBRATED_DAYS: i32 = 20_468;
 
 /// Runs one.
@@ -24,9 +29,25 @@ const CALIBRATED_DAYS: i32 = 20_468;
 /// # Errors
 /// What kept it from being analysed, in words.
 pub fn check(seed: u64, faults: Faults) -> Result<Checked, String> {
-    let mut gauge = SimulatedGauge::new(Setup::with_faults(seed, faults));
+    measured(seed, faults, false)
+}
+
+/// The same with a probe on the gauge's end face, and the maker's figure for the push-out.
+///
+/// # Errors
+/// As [`check`].
+pub fn check_with_push_out(seed: u64, faults: Faults) -> Result<Checked, String> {
+    measured(seed, faults, true)
+}
+
+fn measured(seed: u64, faults: Faults, push_out: bool) -> Result<Checked, String> {
+    let mut gauge = SimulatedGauge::new(Setup {
+        end_face: push_out,
+        ..Setup::with_faults(seed, faults)
+    });
     let channels = Channels {
         force: true,
+        displacement: push_out,
         ..Channels::default()
     };
     let whole = |gauge: &SimulatedGauge| {
@@ -47,10 +68,20 @@ pub fn check(seed: u64, faults: Faults) -> Result<Checked, String> {
     }
     let certificate = certificate::force(CALIBRATED_DAYS);
     let (times, forces) = in_newton(&recording, &certificate);
-    let setup = grip_setup(faults.hold, &certificate);
+    let mut setup = grip_setup(faults.hold, &certificate);
+    if push_out {
+        setup.limits.extend(push_out_limits());
+    }
     // As a live check would have ended it.
     let mut watch = Watch::new(Some(CLAMPS), setup);
+    let mut travel = recording.displacement_counts().into_iter();
     for (time_s, force_n) in times.into_iter().zip(forces) {
+        if let Some(counts) = travel.next() {
+            watch.push_travel(Travel {
+                time_s,
+                mm: Some(f64::from(counts) * MM_PER_COUNT),
+            });
+        }
         let sample = Sample {
             time_s,
             force_n,
@@ -101,6 +132,15 @@ fn in_newton(recording: &Recording, certificate: &CalibrationRecord) -> (Vec<f64
             .map(|counts| constant + slope * f64::from(*counts))
             .collect(),
     )
+}
+
+/// What the invented maker states.
+fn push_out_limits() -> [Limit; 2] {
+    let [least, most] = MAKER_MM;
+    [(Side::Lower, least), (Side::Upper, most)].map(|(side, limit)| Limit {
+        side,
+        ..Limit::on(Figure::PushOut, limit, Provenance::Maker)
+    })
 }
 
 fn grip_setup(hold: Hold, certificate: &CalibrationRecord) -> GripSetup {

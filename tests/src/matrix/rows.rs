@@ -37,6 +37,38 @@ fn mild(name: &'static str, faults: Faults, right: &'static [Cause]) -> Row {
     }
 }
 
+/// What makes a force low and even, to be told apart by the push-out; without it springs are the first guess.
+pub fn low_force() -> Vec<Row> {
+    let none = Faults::default();
+    vec![
+        row("sound", none, &[]),
+        row(
+            "weak springs",
+            Faults {
+                weak_springs: CLEAR,
+                ..none
+            },
+            &[Cause::WeakSprings],
+        ),
+        row(
+            "drawbar setting",
+            Faults {
+                setting: CLEAR,
+                ..none
+            },
+            &[Cause::DrawbarSetting],
+        ),
+        row(
+            "unclamp cylinder",
+            Faults {
+                unclamp_cylinder: CLEAR,
+                ..none
+            },
+            &[Cause::UnclampCylinder],
+        ),
+    ]
+}
+
 /// Rows of the grip check.
 pub fn grip() -> Vec<Row> {
     let none = Faults::default();

@@ -97,6 +97,7 @@ fn check(mishaps: &[Mishap]) -> (MeasuredGrip, Vec<String>) {
         overloads: Vec::new(),
         subject: holdtrue::terminal::scene_words::Subject::default(),
         last_mean: None,
+        end_probe: None,
     };
     let mut lines = Lines::default();
     let taken = grip_live::measure(

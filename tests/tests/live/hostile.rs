@@ -14,9 +14,9 @@ use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_protocol::block::{BlockEncoder, MAX_DATA, Taken};
 use holdtrue_protocol::frame::{MAX_PLAIN, encode_plain};
 use holdtrue_protocol::message::{
-    Answer, Block, CalibrationRecord, Channel, Channels, Command, Fault, FaultChange, Faults,
-    FromGauge, Hello, IndicatorReading, MarkEdge, Overload, Refusal, Reply, ResetCause, SelfTest,
-    SelfTestResult, ToGauge, WIRE_MAJOR,
+    Answer, Binding, Block, CalibrationRecord, Channel, Channels, Command, Converter, Fault,
+    FaultChange, Faults, FromGauge, Hardware, Hello, IndicatorReading, MarkEdge, Overload,
+    Reference, Refusal, Reply, ResetCause, SelfTest, SelfTestResult, ToGauge, WIRE_MAJOR,
 };
 use proptest::prelude::*;
 use std::collections::VecDeque;
@@ -57,6 +57,7 @@ fn hello() -> impl Strategy<Value = Hello> {
     (
         (text(), text(), channels(), any::<bool>()),
         (
+            0..3_u8,
             0..3_u32,
             prop_oneof![Just(100), any::<u32>()],
             numbers(),
@@ -64,9 +65,9 @@ fn hello() -> impl Strategy<Value = Hello> {
         ),
     )
         .prop_map(
-            |((serial, firmware, fitted, all), (boot, nm, at_us, streaming))| Hello {
+            |((serial, firmware, fitted, all), (wire_minor, boot, nm, at_us, streaming))| Hello {
                 wire_major: WIRE_MAJOR,
-                wire_minor: 0,
+                wire_minor,
                 boot,
                 serial: serial.as_str().try_into().unwrap_or_default(),
                 firmware: firmware.as_str().try_into().unwrap_or_default(),
@@ -85,6 +86,16 @@ const ALL: Channels = Channels {
     mark: true,
     indicator: true,
 };
+
+fn converter() -> impl Strategy<Value = Converter> {
+    let gain = prop_oneof![3 => Just(128_u16), 1 => any::<u16>()];
+    (text(), any::<[u8; 2]>(), gain).prop_map(|(kind, [one, other], gain)| Converter {
+        kind: kind.as_str().try_into().unwrap_or_default(),
+        board: [one % 2, other, 0, 0, 0, 0, 0, 0],
+        gain,
+        reference: Reference::Bridge,
+    })
+}
 
 fn record() -> impl Strategy<Value = CalibrationRecord> {
     (
@@ -190,6 +201,17 @@ fn reply() -> impl Strategy<Value = Result<Reply, Refusal>> {
         proptest::collection::vec(overload, 0..8)
             .prop_map(|all| Ok(Reply::Overloads(all.into_iter().collect()))),
         Just(Ok(Reply::Stored)),
+        (any::<u32>(), converter()).prop_map(|(build, converter)| {
+            let converter = Some(converter);
+            Ok(Reply::Hardware(Hardware { build, converter }))
+        }),
+        (converter(), any::<i32>()).prop_map(|(converter, step)| {
+            let shunt_step = Some(step);
+            Ok(Reply::Binding(Some(Binding {
+                converter,
+                shunt_step,
+            })))
+        }),
         any::<u64>().prop_map(|at_us| Ok(Reply::Alive { at_us })),
         any::<u16>().prop_map(|nearest_hz| Err(Refusal::NoSuchRate { nearest_hz })),
         Just(Err(Refusal::NoRecord)),
@@ -377,7 +399,10 @@ fn measure_force(session: &mut Session) {
         return;
     };
     assert_eq!(require_sound(&record), Ok(()));
-    let mut builder = ForceBuilder::new(record, 1);
+    let end_probe = [Channel::Displacement, Channel::Indicator]
+        .into_iter()
+        .find_map(|channel| session.calibration(channel).ok().flatten());
+    let mut builder = ForceBuilder::new(record, 1).with_end_probe(end_probe);
     let mut watch = Watch::new(Some(5), GripSetup::default());
     let force = Channels {
         force: true,
@@ -388,6 +413,10 @@ fn measure_force(session: &mut Session) {
         for piece in builder.take(raw) {
             match piece {
                 Piece::Span(span) => watch.mark(span),
+                Piece::Travel(travel) => {
+                    assert!(travel.mm.is_none_or(f64::is_finite), "{travel:?}");
+                    watch.push_travel(travel);
+                }
                 Piece::Sample(sample) => {
                     assert!(sample.time_s > last_s && sample.force_n.is_finite());
                     assert!(last_s.is_infinite() || sample.time_s < last_s + 61.0);

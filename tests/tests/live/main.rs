@@ -13,6 +13,7 @@ mod gauge;
 mod grip;
 mod hostile;
 mod ports;
+mod push_out;
 mod round;
 mod runout;
 mod screen;

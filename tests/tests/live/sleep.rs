@@ -122,6 +122,7 @@ impl Yard {
             overloads: Vec::new(),
             subject: holdtrue::terminal::scene_words::Subject::default(),
             last_mean: None,
+            end_probe: None,
         };
         let mut lines = Lines::default();
         let taken = measure(

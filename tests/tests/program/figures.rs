@@ -2,7 +2,7 @@
 //!
 //! In: the table of figures. Out: each of them known wherever figures are known, so that a limit never vanishes unsaid.
 
-use holdtrue_terms::figure::{Figure, GivenBy, Side};
+use holdtrue_terms::figure::{Figure, GivenBy, Measure, Side};
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::Bench;
 use holdtrue_tests::force::{Made, MadeClamp};
@@ -19,7 +19,11 @@ fn with_records() -> Bench {
         hold_s: 12.0,
         ..MadeClamp::of(force_n)
     });
-    bench.file("grip.csv", Made::default().csv(&clamps));
+    let made = Made {
+        push_out_mm: Some(0.5),
+        ..Made::default()
+    };
+    bench.file("grip.csv", made.csv(&clamps));
     bench.file("four.csv", seated(&[0, 90, 180, 270]));
     bench.file("again.csv", seated(&[0, 180, 0, 180]));
     bench
@@ -63,16 +67,22 @@ fn command_of(figure: Figure) -> String {
 
 /// A limit that each of these records meets, in the unit the figure is judged in.
 fn met(figure: Figure) -> f64 {
-    match figure.facts().good {
-        Side::Lower => 8_000.0,
-        Side::Upper => 100.0,
+    match (figure.facts().measure, figure.facts().good) {
+        (Measure::Travel, _) => 0.3,
+        (_, Side::Lower) => 8_000.0,
+        (_, Side::Upper) => 100.0,
     }
 }
 
 fn limits_file(figure: Figure, limit: f64, unit: &str, more: &str) -> String {
+    // A push-out is judged by the maker's figure only.
+    let provenance = match figure {
+        Figure::PushOut => "maker\"\nsource = \"sheet, page 4",
+        _ => "common-practice",
+    };
     format!(
         "schema = 1\ntitle = \"Tern Point\"\n[[limit]]\nfigure = \"{figure}\"\nlimit = {limit}\nunit = \"{unit}\"\n\
-         provenance = \"common-practice\"\n{more}"
+         provenance = \"{provenance}\"\n{more}"
     )
 }
 

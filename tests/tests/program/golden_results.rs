@@ -43,6 +43,11 @@ fn record(name: &'static str, made: Made, clamps: &[MadeClamp], options: &str) -
 const HELD_TO: &str =
     "--nominal-n 10000 --limit-percent 70 --uncertainty-percent 0.5 --interface 7/24-40";
 
+/// What a maker states for the push-out.
+const PUSH_OUT: &str = "schema = 1\ntitle = \"Centre 1\"\n\
+    [[limit]]\nfigure = \"push-out\"\nside = \"lower\"\nlimit = 0.4\nunit = \"mm\"\nprovenance = \"maker\"\nsource = \"sheet\"\n\
+    [[limit]]\nfigure = \"push-out\"\nside = \"upper\"\nlimit = 0.6\nunit = \"mm\"\nprovenance = \"maker\"\nsource = \"sheet\"\n";
+
 fn grips() -> Vec<Case> {
     let five = [9_810.0, 9_790.0, 9_805.0, 9_795.0, 9_800.0].map(MadeClamp::of);
     let held = |each: fn(&mut MadeClamp)| {
@@ -58,6 +63,15 @@ fn grips() -> Vec<Case> {
         ..Made::default()
     };
     let springs = "--drawbar disc-springs";
+    let low = [5_810.0, 5_790.0, 5_805.0, 5_795.0, 5_800.0].map(MadeClamp::of);
+    let pushed_out = |name, mm| {
+        let made = Made {
+            push_out_mm: Some(mm),
+            ..quiet
+        };
+        let options = "--drawbar disc-springs --limits push-out.toml";
+        record(name, made, &low, options)
+    };
     vec![
         record("sound", quiet, &held(|_| ()), springs),
         record(
@@ -103,6 +117,9 @@ fn grips() -> Vec<Case> {
             "--drawbar disc-springs --orientation-deg 0;180;0;180;0",
         ),
         typed("set too far", "12600;12500;12550", springs),
+        pushed_out("weak springs, push-out as stated", 0.5),
+        pushed_out("drawbar set too far forward", 1.1),
+        pushed_out("unclamp cylinder", 0.2),
         typed("near its limit", "7010;7050;6990", "--limit-cv-percent 1"),
     ]
 }
@@ -205,6 +222,7 @@ fn runouts() -> Vec<Case> {
 
 fn results(cases: Vec<Case>) -> Map<String, Value> {
     let bench = bench!();
+    bench.file("push-out.toml", PUSH_OUT);
     let result = |case: Case| {
         if let Some(csv) = case.csv {
             bench.file("record.csv", csv);

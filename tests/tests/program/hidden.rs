@@ -17,6 +17,7 @@ const NOISY: Made = Made {
     separator: ',',
     comma: false,
     line_end: "\n",
+    push_out_mm: None,
 };
 
 fn clamps(forces_n: [f64; 5]) -> Vec<MadeClamp> {

@@ -24,6 +24,7 @@ mod page;
 mod paper;
 mod photos;
 mod proof;
+mod push_out;
 mod quantities;
 mod rehearsal;
 mod round;

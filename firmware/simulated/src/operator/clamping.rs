@@ -23,6 +23,8 @@ const PATIENCE_FREE_S: f64 = 8.0;
 const PATIENCE_HELD_S: f64 = 75.0;
 /// How long the gauge rests on the push-out before it is lifted off.
 const REST_S: Range = range(0.08, 0.35);
+/// … and how long where it is held up against it on purpose.
+const HOLD_UP_S: Range = range(0.28, 0.45);
 /// Share of clamps that end too soon, and of clamps that are knocked.
 const SHORT_SHARE: f64 = 0.04;
 const BUMP_SHARE: f64 = 0.06;
@@ -71,6 +73,8 @@ pub struct ClampHabits {
     pub turned_by_deg: f64,
     /// He does what the light says; `false`: he never looks at it and goes by his own sense of time.
     pub follows_light: bool,
+    /// He holds the gauge up against the gripper after unclamping: something reads its end face.
+    pub holds_up: bool,
 }
 
 impl Default for ClampHabits {
@@ -79,6 +83,7 @@ impl Default for ClampHabits {
             mishaps: true,
             turned_by_deg: 180.0,
             follows_light: true,
+            holds_up: false,
         }
     }
 }
@@ -150,6 +155,11 @@ impl Clamping {
         }
     }
 
+    /// When clamp is pressed next, by what the light says now; none while clamped.
+    pub fn due_s(&self) -> Option<f64> {
+        self.held.is_none().then(|| self.clamps_at_s(&self.order()))
+    }
+
     fn clamps_at_s(&self, order: &ClampOrder) -> f64 {
         match self.light {
             None => order.clamp_s,
@@ -195,10 +205,18 @@ impl Clamping {
             short,
             reaction_s: draw.within(REACTION_S),
         }
+        .held_up(self.habits.holds_up, draw.within(HOLD_UP_S))
     }
 }
 
 impl ClampOrder {
+    fn held_up(self, on_purpose: bool, hold_up_s: f64) -> Self {
+        Self {
+            rest_s: if on_purpose { hold_up_s } else { self.rest_s },
+            ..self
+        }
+    }
+
     /// The same, pressed later.
     fn moved_to(self, clamp_s: f64) -> Self {
         let later_s = clamp_s - self.clamp_s;

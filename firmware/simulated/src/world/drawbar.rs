@@ -7,6 +7,7 @@
 use crate::condition::{Faults, Hold};
 use crate::operator::clamping::{Bump, ClampOrder};
 use crate::random::{Range, Stream, Topic, range};
+use crate::world::end_face::EndFace;
 use crate::world::gripper::{Closing, Gripper};
 
 /// What the maker of the rehearsal's spindle states (an invented maker).
@@ -129,7 +130,11 @@ impl Drawbar {
         Self {
             seed,
             hold: faults.hold,
-            spring_n: MAKER_NOMINAL_N * in_order * preload * setting,
+            spring_n: MAKER_NOMINAL_N
+                * in_order
+                * preload
+                * setting
+                * EndFace::new(seed, faults).pull_left(),
             stack_friction: if discs { stack_friction } else { 0.0 },
             friction_scatter,
             rate_n_per_mm: draw.within(RATE_N_PER_MM),
@@ -281,6 +286,21 @@ impl Clamp {
     /// When the pull has gone and the push-out begins.
     pub fn fallen_s(&self) -> f64 {
         self.let_go_s + self.drawbar.fall_s
+    }
+
+    /// How far the gripper has drawn the shank in, 0 to 1.
+    pub fn closed(&self, at_s: f64) -> f64 {
+        smooth_step((at_s - self.touch_s) / (0.5 * self.rise_s))
+    }
+
+    /// How far the shank has been pushed out since the pull was gone, 0 to 1.
+    pub fn pushed_out(&self, at_s: f64) -> f64 {
+        ((at_s - self.fallen_s()) / self.push_out_s).clamp(0.0, 1.0)
+    }
+
+    /// When the operator takes the gauge off the push-out.
+    pub fn lifted_off_s(&self) -> f64 {
+        self.fallen_s() + self.push_out_s + self.order.rest_s
     }
 
     /// Whether the taper holds the gauge: from the touch until it is pushed out.

@@ -7,6 +7,7 @@ use crate::condition::Faults;
 use crate::operator::clamping::{ClampHabits, Clamping, Press};
 use crate::random::{Range, Stream, Topic, range};
 use crate::world::drawbar::{Clamp, Drawbar};
+use crate::world::end_face::EndFace;
 use crate::world::load_cell::LoadCell;
 
 /// Physics is computed in steps of this length, whatever the sample rate: the same machine at every rate.
@@ -22,6 +23,7 @@ const MAINS_HZ: f64 = 50.0;
 #[derive(Clone, Debug)]
 pub struct ForceWorld {
     drawbar: Drawbar,
+    end_face: EndFace,
     operator: Clamping,
     cell: LoadCell,
     /// The clamp of now, or the last one.
@@ -130,6 +132,7 @@ impl ForceWorld {
         let mut world = Self {
             clamp: None,
             drawbar,
+            end_face: EndFace::new(seed, faults),
             operator,
             cell: LoadCell::new(seed, faults),
             done: Vec::new(),
@@ -208,6 +211,17 @@ impl ForceWorld {
         let pull_n = self.pull_n(at_s) + handling_n + hum_n;
         let off_axis = self.clamp.map_or(0.0, |clamp| clamp.closing.off_axis);
         self.cell.signal_mv_per_v(pull_n, off_axis)
+    }
+
+    /// Where the gauge's end face stands, mm, out of the spindle positive, 0 while clamped.
+    pub fn end_face_mm(&self, at_s: f64) -> f64 {
+        self.end_face
+            .at_mm(self.clamp.as_ref(), self.operator.due_s(), at_s)
+    }
+
+    /// For tests: where the drawbar's stop is after so many clamps, mm.
+    pub fn stop_mm(&self, clamps: u64) -> f64 {
+        self.end_face.stop_mm(clamps)
     }
 
     /// The clamps that have ended so far, as they truly were.

@@ -4,6 +4,7 @@
 //! Every parameter is drawn from a range stated beside it; the ranges are common practice unless a source is named.
 
 pub mod drawbar;
+pub mod end_face;
 pub mod force;
 pub mod gripper;
 pub mod load_cell;

@@ -19,8 +19,8 @@ use std::time::Duration;
 
 /// A gauge on USB answers within milliseconds; this allows for one that is just starting.
 const ANSWER_WAIT: Duration = Duration::from_millis(3_000);
-/// Well below the gauge's own limit, so that a busy laptop does not stop its stream.
-const KEEP_ALIVE_EVERY: Duration = Duration::from_millis(2_000);
+/// Well below the gauge's own limit of 10 s: a laptop that stalls for 8 s, whenever it does, does not stop its stream.
+const KEEP_ALIVE_EVERY: Duration = Duration::from_millis(1_000);
 /// A streaming gauge is never quiet: the slowest block, 32 samples at 20 a second, takes 1.6 s.
 const STREAM_SILENCE: Duration = Duration::from_millis(4_000);
 /// A shorter sleep is none: two clocks are never read at once.

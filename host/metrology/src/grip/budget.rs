@@ -33,6 +33,8 @@ pub(super) struct Taken {
     pub number: u32,
     pub force_n: f64,
     pub orientation_deg: Option<f64>,
+    /// How far the shank was pushed out after it, mm.
+    pub push_out_mm: Option<f64>,
     /// What only a record tells.
     pub recorded: Option<Recorded>,
 }
@@ -227,6 +229,7 @@ mod tests {
             number,
             force_n,
             orientation_deg: None,
+            push_out_mm: None,
             recorded: None,
         };
         (1..).zip(forces).map(taken).collect()

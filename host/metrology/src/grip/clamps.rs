@@ -10,6 +10,7 @@ use super::grain;
 use super::hardly::{self, HardlyGripped};
 use super::hold_end::{self, HoldEnd};
 use super::levels::{Levels, NoClamp};
+use super::push_out::{self, Distances};
 use super::record::{ForceRecord, Span, SpanKind, SpanReason};
 use super::remarks::ClampNote;
 use super::sag::{self, Fall, Sag};
@@ -124,6 +125,8 @@ pub struct FoundClamp {
     pub few_samples: bool,
     /// Time from 10 to 90 % of its level, s.
     pub clamping_s: Option<f64>,
+    /// How far the shank was pushed out and drawn in.
+    pub distances: Distances,
     /// Remarks.
     pub notes: Vec<ClampNote>,
 }
@@ -384,6 +387,7 @@ fn clamp(
         short_hold,
         few_samples: settled.is_some_and(|settled| settled.few_samples),
         clamping_s: clamping::time_s(trace, levels.base_n, edges),
+        distances: push_out::distances(record.travel(), edges),
         notes,
     }
 }

@@ -6,6 +6,7 @@
 use super::budget::Taken;
 use super::drop::{self, GoesOn};
 use super::limits::{Shares, UsualRange};
+use super::push_out::{self, AgainstMaker};
 use super::remarks::{GripNote, HeldBy, MostExpected, Springs};
 use super::result::Statistics;
 use super::setup::GripSetup;
@@ -84,7 +85,7 @@ pub(super) fn look(taken: &[Taken], figures: &Statistics, setup: &GripSetup) -> 
         turned,
         climbing,
         scattered,
-        case.weak_springs(),
+        case.low_force(),
         case.leak(),
         case.warming(),
     ]
@@ -266,20 +267,43 @@ impl Case<'_> {
         (even && self.mean() < below && high < below * 1.05).then(|| self.mean() / below)
     }
 
-    fn weak_springs(&self) -> Option<Sign> {
+    /// Low and even: what the push-out says of it, where the maker's figure for it is known, else the springs after what
+    /// is to be ruled out first.
+    fn low_force(&self) -> Option<Sign> {
         let share = self.low_and_even()?;
+        let percent = 100.0 * share;
         let springs = match self.setup.drawbar {
-            Drawbar::DiscSprings => Springs::Disc,
-            Drawbar::GasSpring => Springs::Gas,
-            Drawbar::Hydraulic | Drawbar::Unknown => return None,
+            Drawbar::DiscSprings => Some(Springs::Disc),
+            Drawbar::GasSpring => Some(Springs::Gas),
+            Drawbar::Unknown => None,
+            Drawbar::Hydraulic => return None,
+        };
+        let low_and_even = |springs| Evidence::LowAndEven {
+            percent,
+            cv_percent: self.figures.cv_percent.unwrap_or(0.0),
+            springs,
+        };
+        let evidence = match push_out::against_maker(self.taken, self.setup) {
+            None => low_and_even(springs?),
+            Some(AgainstMaker::Within { mean_mm }) => Evidence::LowPushedRight {
+                percent,
+                push_out_mm: mean_mm,
+                springs: springs?,
+            },
+            Some(AgainstMaker::TooFar { mean_mm, most_mm }) => Evidence::LowPushedFar {
+                percent,
+                push_out_mm: mean_mm,
+                most_mm,
+            },
+            Some(AgainstMaker::TooShort { mean_mm, least_mm }) => Evidence::LowPushedShort {
+                percent,
+                push_out_mm: mean_mm,
+                least_mm,
+            },
         };
         Some(Sign {
             strength: 1.0 / share,
-            evidence: Evidence::LowAndEven {
-                percent: 100.0 * share,
-                cv_percent: self.figures.cv_percent.unwrap_or(0.0),
-                springs,
-            },
+            evidence,
         })
     }
 

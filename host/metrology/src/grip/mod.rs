@@ -19,6 +19,7 @@ pub mod hold_end;
 mod left_out;
 pub mod levels;
 pub mod limits;
+pub mod push_out;
 pub mod record;
 mod release;
 pub mod remarks;
@@ -150,6 +151,7 @@ pub fn analyse_readings(forces_n: &[f64], setup: &GripSetup) -> Result<GripResul
             number,
             force_n,
             orientation_deg: turned(number).map(|turned| turned.orientation_deg),
+            push_out_mm: None,
             recorded: None,
         })
         .collect();
@@ -293,6 +295,7 @@ fn take(clamp: &FoundClamp, found: &Found) -> Option<Taken> {
         number: clamp.number,
         force_n: clamp.settled_n?,
         orientation_deg: clamp.orientation_deg,
+        push_out_mm: clamp.distances.push_out_mm,
         recorded: Some(recorded),
     })
 }
@@ -384,6 +387,7 @@ fn conclude(
         .map(|figures| hints::look(counted, figures, setup))
         .unwrap_or_default();
     notes.extend(signs.notes);
+    notes.extend(push_out::note(&clamps));
     if !counted.is_empty() && !drop::is_examined(counted, setup) {
         notes.push(GripNote::DropNotExamined);
     }

@@ -3,6 +3,7 @@
 //! In come times, forces and what is known about them (missing stretches, faults, overloads, how the gauge was turned);
 //! out goes a record that is safe to compute on, or a refusal that names the sample.
 
+use super::push_out::Travel;
 use crate::file_note::FileNote;
 use crate::statistics;
 use serde::{Deserialize, Serialize};
@@ -159,6 +160,8 @@ pub struct ForceRecord {
     force_n: Vec<f64>,
     /// Empty where no orientation is known at all, else one entry a sample.
     orientation_deg: Vec<Option<f64>>,
+    /// Where the gauge's end face stood; empty where nothing read it.
+    travel: Vec<Travel>,
     spans: Vec<Span>,
     source_notes: Vec<FileNote>,
 }
@@ -233,6 +236,22 @@ impl ForceRecord {
         self.time_s.push(sample.time_s);
         self.force_n.push(sample.force_n);
         Ok(())
+    }
+
+    /// Adds a reading of the gauge's end face. One that is no number, or comes before the last one, adds nothing.
+    pub fn push_travel(&mut self, travel: Travel) {
+        let later = self
+            .travel
+            .last()
+            .is_none_or(|last| travel.time_s > last.time_s);
+        if later && travel.mm.is_none_or(f64::is_finite) && travel.time_s.is_finite() {
+            self.travel.push(travel);
+        }
+    }
+
+    /// Where the gauge's end face stood.
+    pub fn travel(&self) -> &[Travel] {
+        &self.travel
     }
 
     /// Marks a stretch as missing, faulty or overloaded. Samples taken in a fault are left out by the caller.
@@ -335,6 +354,7 @@ impl ForceRecord {
         cut.force_n.truncate(samples);
         cut.orientation_deg.truncate(samples);
         let end_s = cut.time_s.last().copied().unwrap_or(f64::NEG_INFINITY);
+        cut.travel.retain(|reading| reading.time_s <= end_s);
         cut.spans.retain(|span| span.from_s <= end_s);
         for span in &mut cut.spans {
             span.to_s = span.to_s.min(end_s);

@@ -184,6 +184,19 @@ pub enum GripNote {
     },
     /// A hollow taper's gripper hides the springs.
     WedgeHidesSprings,
+    /// How far the shank was pushed out, over the counted clamps that show it.
+    PushedOut {
+        /// How many.
+        clamps: usize,
+        /// Their mean, mm.
+        mean_mm: f64,
+        /// The smallest, mm.
+        least_mm: f64,
+        /// The largest, mm.
+        most_mm: f64,
+        /// How far it was drawn in on clamping, their mean, mm.
+        drawn_in_mm: Option<f64>,
+    },
     /// No clamp was held long enough for a slow drop.
     DropNotExamined,
     /// Nothing was read between the clamps for as long as one is held.
@@ -305,6 +318,8 @@ pub enum Subject {
         /// Held for, s.
         over_s: f64,
     },
+    /// The push-out.
+    PushOut,
 }
 
 /// Where a figure stands against its limit.
@@ -383,6 +398,8 @@ pub enum GripReason {
     },
     /// No counted clamp was held long enough for a drop.
     NotHeldLong,
+    /// Fewer than two counted clamps show how far the shank was pushed out.
+    NoPushOut,
     /// A cause is named of a drop that was not found.
     CauseWithoutDrop,
     /// A drop goes on, and its cause is named.
@@ -582,6 +599,8 @@ pub enum Asked {
     Scatter,
     /// The drop while held.
     Drop,
+    /// The push-out.
+    PushOut,
 }
 
 /// What would settle an undecided grip check.
@@ -621,6 +640,8 @@ pub enum GripRemedy {
     SetHangingFree,
     /// One clamp held for 30 s.
     LongHold,
+    /// The end face read, and the shank held up against the gripper after unclamping.
+    HoldUpForPushOut,
     /// One clamp held for so long.
     HoldFor {
         /// How long, s.

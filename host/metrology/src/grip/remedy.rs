@@ -53,6 +53,7 @@ impl Question {
             Figure::GripLowest => Asked::Lowest,
             Figure::GripScatter => Asked::Scatter,
             Figure::GripSag => Asked::Drop,
+            Figure::PushOut => Asked::PushOut,
             Figure::GripMean
             | Figure::Tir
             | Figure::FourSeatings

@@ -122,8 +122,8 @@ impl Clamp {
             orientation_deg: found.orientation_deg,
             short_hold: found.short_hold,
             clamping_s: found.clamping_s,
-            push_out_mm: None,
-            draw_in_mm: None,
+            push_out_mm: found.distances.push_out_mm,
+            draw_in_mm: found.distances.draw_in_mm,
             notes: found.notes.clone(),
         }
     }

@@ -5,6 +5,7 @@
 
 use super::clamps::Discard;
 use super::limits::Assumption;
+use super::push_out::EndProbe;
 use crate::decision::Limit;
 use crate::doubt::Spindle;
 use crate::uncertainty::{Contribution, Distribution};
@@ -211,6 +212,9 @@ pub struct GripSetup {
     pub as_read: bool,
     /// Why the force drops while held, where somebody knows: by hand, or as a finding of the visit.
     pub drop_because: Option<String>,
+    /// What reads the gauge's end face, where something does and its certificate is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub end_probe: Option<EndProbe>,
 }
 
 impl GripSetup {

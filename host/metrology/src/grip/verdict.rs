@@ -12,6 +12,7 @@ use super::ending::Slip;
 use super::hold_end;
 use super::left_out::{self, Falling, LeftOut};
 use super::limits::{Shares, UsualRange, is_old_light_forty};
+use super::push_out::PushOut;
 use super::remarks::{
     AgainstUsual, DropSeen, FarOut, GaugeGap, GripReason, GripRemedy, MostExpected, Subject,
 };
@@ -140,6 +141,7 @@ impl<'a> Case<'a> {
             Figure::GripLowest => self.judge_lowest(limit, bench),
             Figure::GripScatter => self.judge_scatter(limit, bench),
             Figure::GripSag => self.judge_sag(limit, bench),
+            Figure::PushOut => self.judge_push_out(limit, bench),
             Figure::Tir | Figure::FourSeatings | Figure::SpindlePart | Figure::Seat => {}
         }
     }
@@ -340,6 +342,18 @@ impl<'a> Case<'a> {
                 .filter(|_| limit.figure == Figure::GripMean),
             open: judged.outcome == Outcome::Undecided,
         }
+    }
+
+    /// Nothing of the force gauge is in it: what reads the end face judges it.
+    fn judge_push_out(&self, limit: &Limit, bench: &mut Bench) {
+        let Some(found) = PushOut::of(self.taken, self.setup) else {
+            bench.undecidable(GripReason::NoPushOut, GripRemedy::HoldUpForPushOut);
+            return;
+        };
+        let judged = decision::judge_by_budget(limit, found.mean_mm, &found.budget);
+        bench.say(&judged, Subject::PushOut);
+        let question = self.question(limit, &judged, found.budget);
+        bench.add_question(judged, question);
     }
 
     /// The drop while held is that of the longest counted hold.
@@ -692,8 +706,8 @@ fn hold_back(judged: &mut Judged, gauge: GaugeGap, bench: &mut Bench) {
         let what = match (judged.figure.facts().measure, judged.side) {
             (Measure::Share, _) => FarOut::Scatter,
             (Measure::ForceRate, _) => FarOut::Drop,
-            (Measure::Force | Measure::Length, Side::Lower) => FarOut::Low,
-            (Measure::Force | Measure::Length, Side::Upper) => FarOut::High,
+            (Measure::Force | Measure::Length | Measure::Travel, Side::Lower) => FarOut::Low,
+            (Measure::Force | Measure::Length | Measure::Travel, Side::Upper) => FarOut::High,
         };
         GripReason::GripFarOut { what, gauge }
     } else {

@@ -7,6 +7,7 @@
 use super::clamps::{self, Discard, Rules};
 use super::edges::Hold;
 use super::levels::NoClamp;
+use super::push_out::Travel;
 use super::record::{ForceRecord, RecordError, Sample, Span};
 use super::result::{Clamp, GripResult};
 use super::setup::GripSetup;
@@ -80,6 +81,9 @@ impl Watch {
         for span in record.marked_spans() {
             watch.record.mark(span.clone());
         }
+        for &travel in record.travel() {
+            watch.record.push_travel(travel);
+        }
         for sample in record.samples() {
             if watch.done {
                 break;
@@ -106,6 +110,13 @@ impl Watch {
         } else {
             Vec::new()
         })
+    }
+
+    /// Takes the next reading of the gauge's end face.
+    pub fn push_travel(&mut self, travel: Travel) {
+        if !self.done {
+            self.record.push_travel(travel);
+        }
     }
 
     /// Marks a stretch of the record as missing, faulty or overloaded.
