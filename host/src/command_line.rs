@@ -18,9 +18,9 @@ pub struct Cli {
     /// What applies to every command.
     #[command(flatten)]
     pub global: Global,
-    /// What to do.
+    /// What to do; alone on a terminal: the day, led.
     #[command(subcommand)]
-    pub command: Command,
+    pub command: Option<Command>,
 }
 
 /// Which build this is: with its commit, where it was made for others, and the versions of the analysis, which stand
@@ -44,6 +44,11 @@ impl Cli {
     pub fn read(words: impl IntoIterator<Item = OsString>) -> Result<Self, clap::Error> {
         let matches = with_negative_numbers(Self::command()).try_get_matches_from(words)?;
         Self::from_arg_matches(&matches).map_err(|e| e.format(&mut Self::command()))
+    }
+
+    /// The help, as where no command is named.
+    pub fn help() -> String {
+        Self::command().render_help().to_string()
     }
 }
 

@@ -54,7 +54,17 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
             dry_run,
             as_read,
         }) => crate::notebook::command::run(&from, dry_run, as_read, app),
-        Command::Visit(which) => crate::visits::visit_command::run(which, judge::of, app),
+        Command::Visit(which) => {
+            let short = matches!(which, VisitCommand::Start { short: true, .. });
+            let begun = crate::visits::visit_command::run(which, judge::of, app)?;
+            if !short || !crate::day::command::is_possible(app) {
+                return Ok(begun);
+            }
+            // Forty minutes are led, one step after the other.
+            app.settle_begun();
+            app.console.conclude(Ok(begun));
+            crate::day::command::lead(app, carry_out)
+        }
         Command::Check(which) => crate::visits::visit_command::run_check(&which, judge::of, app),
         Command::Finding(FindingCommand::Round(args)) => crate::round::command::run(&args, app),
         Command::Finding(which) => crate::visits::finding_command::run(which, app),

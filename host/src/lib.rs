@@ -8,6 +8,7 @@ use std::ffi::OsString;
 pub mod calibration;
 pub mod command_line;
 pub mod connection;
+pub mod day;
 pub mod dispatch;
 pub mod gauge_check;
 pub mod grip;
@@ -53,9 +54,20 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> Exit {
             return Exit::Done;
         }
     };
-    match terminal::app::App::new(&cli.global, dispatch::needs_settings(&cli.command)) {
+    let needs_settings = cli.command.as_ref().is_none_or(dispatch::needs_settings);
+    match terminal::app::App::new(&cli.global, needs_settings) {
         Ok(mut app) => {
-            let result = dispatch::carry_out(cli.command, &mut app);
+            let result = match cli.command {
+                Some(command) => dispatch::carry_out(command, &mut app),
+                None if day::command::is_possible(&app) => {
+                    day::command::lead(&mut app, dispatch::carry_out)
+                }
+                None => {
+                    // Nobody to lead: what there is to be typed.
+                    app.console.message(command_line::Cli::help().trim_end());
+                    return Exit::Usage;
+                }
+            };
             app.settle_begun();
             app.console.finish(result)
         }

@@ -135,7 +135,8 @@ fn words(file: &LimitsFile, settings: &Settings) -> String {
         .join("\n")
 }
 
-fn limit_words(sourced: &SourcedLimit, settings: &Settings) -> String {
+/// A limit in one line: figure, side, value, where it comes from.
+pub(crate) fn limit_words(sourced: &SourcedLimit, settings: &Settings) -> String {
     let limit = &sourced.limit;
     let side = holdtrue_wording::words::side(limit.side);
     let height = limit

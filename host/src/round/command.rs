@@ -33,7 +33,10 @@ pub(crate) fn run(args: &RoundArgs, app: &mut App) -> Result<Finished, Error> {
         spindle: spindle.as_ref(),
         purpose: visit.header().purpose.as_deref(),
     };
-    let list = list.for_machine(&machine);
+    let list = list
+        .for_machine(&machine)
+        .only(&args.item)
+        .map_err(Error::usage)?;
     let mut round = Round::of(writer, visit.id, list.assemblies)?;
     let currency = app.settings.currency.clone();
     let told = answers::told(args, &round, currency.as_deref())?;

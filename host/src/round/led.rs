@@ -119,7 +119,7 @@ impl Led<'_> {
                     continue;
                 }
                 Pressed::Sign('Q') => return Ok(Some(Next::Leave)),
-                Pressed::Sign(_) => continue,
+                Pressed::Sign(_) | Pressed::Changed => continue,
             };
             let answer = with(answer, &beside);
             match answer.estimate.fits(answer.kind) {
@@ -199,7 +199,7 @@ impl Led<'_> {
                         break *severity;
                     }
                 }
-                Some(Pressed::Forward) => {}
+                Some(Pressed::Forward | Pressed::Changed) => {}
             }
         };
         let what = format!("Seen ({}), in a few words", severity.words());
@@ -232,7 +232,7 @@ impl Led<'_> {
                     self.round.take_back()?;
                     return Ok(Some(Next::On));
                 }
-                Some(Pressed::Sign(_)) => continue,
+                Some(Pressed::Sign(_) | Pressed::Changed) => continue,
             }
             trouble = more.trouble.clone();
             let changed =
@@ -387,7 +387,7 @@ impl Led<'_> {
                         return self.round.answer(answers.collect());
                     }
                 }
-                Some(Pressed::Sign(_)) => {}
+                Some(Pressed::Sign(_) | Pressed::Changed) => {}
                 _ => return Ok(()),
             }
         }

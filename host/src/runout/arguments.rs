@@ -40,6 +40,9 @@ pub struct RunoutArgs {
     /// Seconds of a free turn, with --gauge
     #[arg(long, value_name = "S", default_value_t = 20.0, value_parser = positive)]
     pub seconds: f64,
+    /// The usual round with the bar seated this often only, 2 in a short visit; with --at and --height-mm only those planes of it
+    #[arg(long, value_name = "N", requires = "gauge", conflicts_with_all = ["seating", "orientation_deg"], value_parser = clap::value_parser!(u32).range(1..))]
+    pub seatings: Option<u32>,
     /// Begin a new check although an unfinished one of this visit could be continued
     #[arg(long, requires = "gauge")]
     pub new: bool,

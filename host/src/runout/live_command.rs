@@ -1,7 +1,7 @@
 //! `runout --gauge`: a runout check at the machine. In: a gauge and what is to be read. Out: the check, in the book.
 
 use crate::connection;
-use crate::runout::arguments::RunoutArgs;
+use crate::runout::arguments::{PlaceArgs, RunoutArgs};
 use crate::runout::changeover::Cautioned;
 use crate::runout::guidance;
 use crate::runout::live;
@@ -170,7 +170,8 @@ fn plan(
     conditions: &mut RunoutConditions,
     app: &mut App,
 ) -> Result<Vec<PlannedPlane>, Error> {
-    if args.place.at.is_some() || args.place.height_mm.is_some() {
+    let PlaceArgs { at, height_mm, .. } = args.place;
+    if args.seatings.is_none() && (at.is_some() || height_mm.is_some()) {
         return Ok(vec![PlannedPlane {
             place: args.place.clone(),
             way: args.way,
@@ -181,7 +182,23 @@ fn plan(
     conditions.setup.bar_turns = nose.turns;
     // The round says to set the indicator square to the wall.
     conditions.setup.square_to_wall = Some(setup::slope(taper));
-    Ok(plan::usual(args.way, &nose))
+    let mut plan = plan::usual(args.way, &nose);
+    if let Some(seatings) = args.seatings {
+        plan.retain(|plane| {
+            let place = &plane.place;
+            let within = place.seating.is_none_or(|seating| seating <= seatings);
+            within
+                && (at.is_none() || place.at == at)
+                && (height_mm.is_none() || place.height_mm == height_mm)
+        });
+    }
+    if plan.is_empty() {
+        return Err(Error::usage(
+            "--seatings: found no plane of the usual round at this place, expected --at wall or bar, and --height-mm 20 or 300 \
+             on the bar",
+        ));
+    }
+    Ok(plan)
 }
 
 /// What the taper allows: known of it, told by option, or asked. Where nobody can be asked it is said what is taken on.

@@ -44,6 +44,8 @@ pub struct App {
     pub technician: Option<String>,
     /// Whether cautions and questions are acknowledged by flag.
     pub yes: bool,
+    /// The day is led already: a command of it does not lead again.
+    pub led: bool,
     /// Units on screen.
     pub settings: Settings,
     /// Why the settings are the usual ones although there is a file of them.
@@ -53,6 +55,13 @@ pub struct App {
 }
 
 impl App {
+    /// The settings again, after a command changed them; where they cannot be read they stay as they were.
+    pub fn read_settings(&mut self) {
+        if let Ok(settings) = Settings::load(self.settings_path.as_deref()) {
+            self.settings = settings;
+        }
+    }
+
     /// What the command line names; `settings_needed`: whether the command cannot do without them.
     ///
     /// # Errors
@@ -78,6 +87,7 @@ impl App {
             chosen: None,
             begun: None,
             yes: global.yes,
+            led: false,
             settings,
             settings_spoilt,
             settings_path,

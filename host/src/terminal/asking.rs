@@ -6,6 +6,7 @@ use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::Stroke;
 use crate::terminal::prompt::Prompt;
 use holdtrue_screen::{Figure, Key, Picture, Scene};
+use std::cell::Cell;
 
 /// One question.
 #[derive(Clone, Debug, Default)]
@@ -20,6 +21,8 @@ pub struct Question {
     pub sentence: String,
     /// How many, in blocks.
     pub figure: Option<Figure>,
+    /// What is done and what comes next, step by step, beside the figure.
+    pub steps: Vec<String>,
     /// The keys that answer it, at most four, in block letters.
     pub choices: Vec<Key>,
     /// What is known.
@@ -40,6 +43,7 @@ impl Question {
             sentence: self.sentence.clone(),
             figure: self.figure.clone(),
             picture,
+            steps: self.steps.clone(),
             lines: self.lines.clone(),
             keys: self.keys.clone(),
             ..Scene::new(self.title.clone())
@@ -59,7 +63,8 @@ impl Question {
             console.say(&format!("{} {}", figure.digits, figure.unit));
         }
         console.say(&self.sentence);
-        self.lines.iter().for_each(|line| console.say(line));
+        let lines = self.steps.iter().chain(&self.lines);
+        lines.for_each(|line| console.say(line));
     }
 
     /// "Enter fine, S seen, L not looked."
@@ -95,6 +100,8 @@ pub enum Answer {
     Back,
     /// A letter or digit, as a capital.
     Sign(char),
+    /// Nobody answered: something else changed.
+    Changed,
 }
 
 impl Answer {
@@ -136,17 +143,32 @@ impl<'a> Asking<'a> {
 
     /// A key that answers; none where whoever is asked is gone or stops.
     pub fn key(&mut self, question: &Question) -> Option<Answer> {
+        self.key_until(question, || false)
+    }
+
+    /// The same, until something else has `changed` and the question is no longer the same: [`Answer::Changed`]. Lines wait for
+    /// a line.
+    pub fn key_until(&mut self, question: &Question, changed: impl Fn() -> bool) -> Option<Answer> {
         let interrupt = self.interrupt.clone();
         if let Some(screen) = self.console.screen_mut() {
             screen.ask(&question.scene());
+            let is_changed = Cell::new(false);
+            let stop = || {
+                is_changed.set(is_changed.get() || changed());
+                is_changed.get() || interrupt.is_set()
+            };
             loop {
-                match screen.wait(|| interrupt.is_set())? {
-                    Stroke::Interrupt => return None,
-                    stroke => {
+                match screen.wait(stop) {
+                    Some(Stroke::Interrupt) => return None,
+                    Some(stroke) => {
                         if let Some(answer) = Answer::of(stroke) {
                             return Some(answer);
                         }
                     }
+                    None if is_changed.get() && !interrupt.is_set() => {
+                        return Some(Answer::Changed);
+                    }
+                    None => return None,
                 }
             }
         }

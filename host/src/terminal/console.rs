@@ -240,6 +240,11 @@ impl Console {
 
     /// Prints how the command ended and says what the shell is to be told.
     pub fn finish(mut self, result: Result<Finished, Error>) -> Exit {
+        self.conclude(result)
+    }
+
+    /// The same of one command of several.
+    pub fn conclude(&mut self, result: Result<Finished, Error>) -> Exit {
         self.close_screen();
         let (mut exit, error) = match result {
             Ok(finished) => self.print_result(finished),

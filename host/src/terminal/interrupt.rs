@@ -1,8 +1,8 @@
 //! Ctrl-C. In: the signal. Out: a flag that is looked at between frames, so that what runs ends cleanly.
 
 use crate::terminal::error::Error;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Set by Ctrl-C; looked at between frames, so that a check ends cleanly.
 #[derive(Clone, Debug, Default)]
@@ -14,6 +14,13 @@ impl Interrupt {
     /// # Errors
     /// When the system takes no handler.
     pub fn on_ctrl_c() -> Result<Self, Error> {
+        // The system takes one handler a program: whatever runs next hears the same one.
+        static ONE: Mutex<Option<Interrupt>> = Mutex::new(None);
+        let mut one = ONE.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(interrupt) = &*one {
+            interrupt.0.store(false, Ordering::Relaxed);
+            return Ok(interrupt.clone());
+        }
         let interrupt = Self::default();
         let flag = Arc::clone(&interrupt.0);
         ctrlc::set_handler(move || flag.store(true, Ordering::Relaxed)).map_err(|error| {
@@ -21,6 +28,7 @@ impl Interrupt {
                 "Ctrl-C cannot be caught: {error}; restart the program"
             ))
         })?;
+        *one = Some(interrupt.clone());
         Ok(interrupt)
     }
 

@@ -313,6 +313,9 @@ pub struct RoundArgs {
     /// Whatever else is open was not looked at, and why
     #[arg(long, value_name = "WHY", value_parser = a_reason)]
     pub not_examined_rest: Option<String>,
+    /// Only these items: their ids; again for each
+    #[arg(long, value_name = "ID")]
+    pub item: Vec<String>,
     /// A list of your own instead of the built-in one
     #[arg(long, value_name = "FILE")]
     pub list: Option<PathBuf>,

@@ -205,6 +205,28 @@ impl ConditionList {
             .retain(|assembly| !assembly.items.is_empty());
         self
     }
+
+    /// These items alone; all of them where none is named. Those this machine does not have are left out.
+    ///
+    /// # Errors
+    /// None of them is one of this machine's.
+    pub fn only(mut self, ids: &[String]) -> Result<Self, String> {
+        if ids.is_empty() {
+            return Ok(self);
+        }
+        for assembly in &mut self.assemblies {
+            assembly.items.retain(|item| ids.contains(&item.id));
+        }
+        self.assemblies
+            .retain(|assembly| !assembly.items.is_empty());
+        match self.assemblies.is_empty() {
+            false => Ok(self),
+            true => Err(format!(
+                "--item: found {}, expected items of this machine: holdtrue finding round lists them",
+                ids.join(", ")
+            )),
+        }
+    }
 }
 
 /// Items of our own list that a round begun in this visit has left, and how many there are; none where no round was begun, or

@@ -7,6 +7,7 @@ mod broken_off;
 mod calibration;
 mod cautions;
 mod cut_off;
+mod day;
 mod disk;
 mod faults;
 mod gauge;

@@ -1,0 +1,511 @@
+//! `holdtrue` alone: the day, led. In: keys. Out: commands, each carried out as if it had been typed.
+
+use crate::command_line::Cli;
+use crate::day::paper;
+use crate::day::standing::{OpenVisit, Part, Standing, gauges, items_of};
+use crate::day::starting;
+use crate::day::starting::{Chosen, Words};
+use crate::terminal::app::App;
+use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE};
+use crate::terminal::console::Finished;
+use crate::terminal::error::Error;
+use crate::terminal::exit::Exit;
+use crate::terminal::interrupt::Interrupt;
+use crate::terminal::keys::Keys;
+use crate::terminal::times;
+use crate::visits::condition_list::left_words;
+use holdtrue_book::CheckKind;
+use holdtrue_screen::{Figure, Key};
+use holdtrue_terms::vocabulary::State;
+use std::cell::Cell;
+use std::ffi::OsString;
+use std::io;
+use std::io::IsTerminal;
+use std::time::{Duration, Instant};
+
+/// Carries out a command.
+pub type Carry = fn(crate::command_line::Command, &mut App) -> Result<Finished, Error>;
+
+/// How often it is looked whether a gauge was plugged in.
+const PORTS_EVERY: Duration = Duration::from_secs(1);
+
+/// Whether somebody sits before a terminal, who can be led.
+pub fn is_possible(app: &App) -> bool {
+    !app.led
+        && !app.console.json()
+        && !app.yes
+        && Keys::of_terminal().is_somebody()
+        && io::stdout().is_terminal()
+}
+
+/// Leads through the day until it is left.
+///
+/// # Errors
+/// The book cannot be read: exit 6.
+pub fn lead(app: &mut App, carry_out: Carry) -> Result<Finished, Error> {
+    let interrupt = Interrupt::on_ctrl_c()?;
+    let mut day = Day {
+        app,
+        carry_out,
+        interrupt,
+        port: None,
+        rehearsed: false,
+    };
+    day.app.led = true;
+    day.name_technician()?;
+    while day.once()? {}
+    if day.interrupt.is_set() {
+        return Err(Error::interrupted(
+            "stopped: everything answered is in the book; holdtrue alone goes on there",
+        ));
+    }
+    Ok(Finished::announced(Exit::Done))
+}
+
+struct Day<'a> {
+    app: &'a mut App,
+    carry_out: Carry,
+    interrupt: Interrupt,
+    /// Where the gauge is, where it does not say so itself.
+    port: Option<String>,
+    /// A rehearsal was seen to its end.
+    rehearsed: bool,
+}
+
+/// What a key stands for.
+enum Act {
+    New,
+    Next,
+    Grip,
+    Runout,
+    Round,
+    Check,
+    Paper,
+    Finish,
+    Overview,
+    Rehearse,
+    Look,
+    Leave,
+}
+
+impl Day<'_> {
+    /// The first run asks whose name goes under what is written.
+    fn name_technician(&mut self) -> Result<(), Error> {
+        if self.app.technician.is_some() {
+            return Ok(());
+        }
+        let question = Question {
+            title: "holdtrue, the first time here".to_owned(),
+            word: "WHO".to_owned(),
+            sentence: "Make the letters bigger until this screen is full of them (Ctrl and +). Enter alone: nobody is named."
+                .to_owned(),
+            ..Question::default()
+        };
+        let mut asking = Asking::begin(&mut self.app.console, self.interrupt.clone());
+        let name = asking.text(&question, "Whose name goes under what is written");
+        drop(asking);
+        if let Some(name) = name.filter(|name| !name.is_empty()) {
+            let words = ["settings", "--name", &name].map(str::to_owned).to_vec();
+            if self.run(&words) == Exit::Done {
+                self.app.technician = Some(name);
+            }
+        }
+        Ok(())
+    }
+
+    /// One look at the day and what is chosen; whether it goes on.
+    fn once(&mut self) -> Result<bool, Error> {
+        let standing = Standing::now(self.app)?;
+        let question = self.question(&standing);
+        let seen = standing.gauges.clone();
+        let looked = Cell::new(Instant::now());
+        let changed = || {
+            let due = looked.get().elapsed() >= PORTS_EVERY;
+            if due {
+                looked.set(Instant::now());
+            }
+            due && gauges() != seen
+        };
+        let mut asking = Asking::begin(&mut self.app.console, self.interrupt.clone());
+        let answer = asking.key_until(&question, changed);
+        drop(asking);
+        let act = match answer {
+            None => Act::Leave,
+            Some(Answer::Forward) => match (&standing.open, standing.gauges.is_empty()) {
+                (Some(_), _) => Act::Next,
+                (None, true) if self.is_fresh(&standing) => Act::Rehearse,
+                (None, _) => Act::New,
+            },
+            Some(Answer::Sign(sign)) => match sign {
+                'V' => Act::New,
+                'G' => Act::Grip,
+                'R' => Act::Runout,
+                'C' => Act::Round,
+                'K' => Act::Check,
+                'P' => Act::Paper,
+                'E' => Act::Finish,
+                'O' => Act::Overview,
+                'T' => Act::Rehearse,
+                'Q' => Act::Leave,
+                _ => Act::Look,
+            },
+            Some(Answer::Back | Answer::Changed) => Act::Look,
+        };
+        self.act(act, &standing)
+    }
+
+    fn act(&mut self, act: Act, standing: &Standing) -> Result<bool, Error> {
+        let words = |of: &[&str]| of.iter().map(|word| (*word).to_owned()).collect::<Words>();
+        match act {
+            Act::Leave => return Ok(false),
+            Act::Look => return Ok(true),
+            Act::New => return self.new_visit(),
+            Act::Next => match (&standing.open, standing.next()) {
+                (Some(open), _) if open.visit.spindle.is_none() => return self.name_spindle(),
+                (Some(open), Some(step)) => return self.part(step.part, open, standing),
+                _ => return Ok(true),
+            },
+            Act::Grip => return self.measure(&["grip"], &[], standing),
+            Act::Runout => return self.measure(&["runout"], &[], standing),
+            Act::Check => return self.measure(&["gauge", "check"], &[], standing),
+            Act::Round => _ = self.run(&words(&["finding", "round"])),
+            Act::Finish => _ = self.run(&words(&["visit", "finish"])),
+            Act::Overview => _ = self.run(&words(&["overview"])),
+            Act::Rehearse => self.rehearsed |= self.run(&words(&["rehearse"])) == Exit::Done,
+            Act::Paper => return self.paper(standing),
+        }
+        Ok(self.go_on())
+    }
+
+    fn part(&mut self, part: Part, open: &OpenVisit, standing: &Standing) -> Result<bool, Error> {
+        let state = |kind: CheckKind| match open.state_of_next(kind) {
+            Some(State::AsFound) => vec!["--state", "as-found"],
+            Some(State::AsLeft) => vec!["--state", "as-left"],
+            None => Vec::new(),
+        };
+        match part {
+            Part::Grip => self.measure(&["grip"], &state(CheckKind::Grip), standing),
+            Part::Runout => self.measure(&["runout"], &state(CheckKind::Runout), standing),
+            Part::ShortRunout => {
+                let bar = ["--seatings", "2", "--at", "bar", "--height-mm", "20"];
+                let more = [&bar[..], &state(CheckKind::Runout)].concat();
+                self.measure(&["runout"], &more, standing)
+            }
+            Part::Round => {
+                self.run(&["finding", "round"].map(str::to_owned));
+                Ok(self.go_on())
+            }
+            Part::Items(ids) => {
+                let mut words = ["finding", "round"].map(str::to_owned).to_vec();
+                for id in items_of(ids, &open.visit) {
+                    words.extend(["--item".to_owned(), id.to_owned()]);
+                }
+                self.run(&words);
+                Ok(self.go_on())
+            }
+            Part::Paper => {
+                let ended = self.run(&["visit", "finish"].map(str::to_owned));
+                if ended == Exit::Done {
+                    return self.paper(standing);
+                }
+                Ok(self.go_on())
+            }
+        }
+    }
+
+    fn new_visit(&mut self) -> Result<bool, Error> {
+        let chosen = starting::ask(self.app, &self.interrupt)?;
+        let Some(Chosen::Begin(commands)) = chosen else {
+            return Ok(chosen.is_some());
+        };
+        for words in &commands {
+            if self.run(words) != Exit::Done {
+                break;
+            }
+            if let ["spindle", "add", name, ..] =
+                words.iter().map(String::as_str).collect::<Vec<_>>()[..]
+            {
+                for line in starting::judged_by(self.app, name)? {
+                    self.app.console.say(&line);
+                }
+            }
+        }
+        Ok(self.go_on())
+    }
+
+    /// The visit was begun by measuring: it gets its spindle.
+    fn name_spindle(&mut self) -> Result<bool, Error> {
+        let chosen = starting::ask_spindle(self.app, &self.interrupt)?;
+        let Some(Chosen::Begin(commands)) = chosen else {
+            return Ok(chosen.is_some());
+        };
+        for words in &commands {
+            if self.run(words) != Exit::Done {
+                break;
+            }
+        }
+        Ok(self.go_on())
+    }
+
+    /// A command at a gauge: the one that is plugged in, else where the person says it is.
+    fn measure(
+        &mut self,
+        command: &[&str],
+        more: &[&str],
+        standing: &Standing,
+    ) -> Result<bool, Error> {
+        let port = match (&standing.gauges[..], &self.port) {
+            ([only], _) => only.clone(),
+            (_, Some(port)) => port.clone(),
+            (several, None) => {
+                let question = Question {
+                    title: "Gauge".to_owned(),
+                    word: "WHICH PORT".to_owned(),
+                    sentence: match several.is_empty() {
+                        true => "No gauge of ours says that it is plugged in. Plug it in and leave this, or name its port."
+                            .to_owned(),
+                        false => format!("Several are plugged in: {}.", several.join(", ")),
+                    },
+                    ..Question::default()
+                };
+                let mut asking = Asking::begin(&mut self.app.console, self.interrupt.clone());
+                let typed = asking.text(&question, "Port, such as /dev/ttyACM0 or COM3");
+                drop(asking);
+                match typed {
+                    None => return Ok(false),
+                    Some(port) if port.is_empty() => return Ok(true),
+                    Some(port) => port,
+                }
+            }
+        };
+        let mut paced: &[&str] = &[];
+        if command == ["runout"] {
+            match self.paced() {
+                None => return Ok(true),
+                Some(true) => paced = &["--paced", "6"],
+                Some(false) => {}
+            }
+        }
+        let words: Vec<&str> = [command, &["--gauge", &port], more, paced].concat();
+        let words: Words = words.into_iter().map(str::to_owned).collect();
+        let ended = self.run(&words);
+        // A port that did not answer is asked for again.
+        self.port = (ended != Exit::Gauge).then_some(port);
+        Ok(self.go_on())
+    }
+
+    /// How positions are read: in a rhythm, or each by a key; none where it is left.
+    fn paced(&mut self) -> Option<bool> {
+        let question = Question {
+            title: "Runout".to_owned(),
+            word: "POSITIONS".to_owned(),
+            sentence: "How is a position taken?".to_owned(),
+            choices: vec![Key::new(SPACE, "BY KEY"), Key::new("6", "EVERY 6 S")],
+            lines: vec![
+                "By key: Space, a clicker or the gauge's button says that it stands still."
+                    .to_owned(),
+                "Every 6 s: bell and light lead, 4 s to turn and 2 s to hold still.".to_owned(),
+            ],
+            keys: vec![Key::new(BACK, "leave it")],
+            ..Question::default()
+        };
+        let mut asking = Asking::begin(&mut self.app.console, self.interrupt.clone());
+        loop {
+            match asking.key(&question)? {
+                Answer::Forward => return Some(false),
+                Answer::Sign('6') => return Some(true),
+                Answer::Back => return None,
+                _ => {}
+            }
+        }
+    }
+
+    fn paper(&mut self, standing: &Standing) -> Result<bool, Error> {
+        let book = self.app.book_if_there()?;
+        let of_latest = |book: holdtrue_book::Book| {
+            let latest = book.latest_visit()?;
+            latest.map(|latest| book.visit(latest)).transpose()
+        };
+        let visit = match (&standing.open, book) {
+            (Some(open), _) => Some(open.visit.clone()),
+            (None, Some(book)) => of_latest(book)?,
+            (None, None) => None,
+        };
+        match visit {
+            Some(visit) => {
+                let words = paper::command(&visit);
+                self.run(&words);
+            }
+            None => self
+                .app
+                .console
+                .say("There is no visit yet, so there is no page."),
+        }
+        Ok(self.go_on())
+    }
+
+    /// Carries out a command and shows how it ended.
+    fn run(&mut self, words: &[String]) -> Exit {
+        let shown: Vec<String> = words.iter().map(|word| quoted(word)).collect();
+        self.app
+            .console
+            .say(&format!("\n$ holdtrue {}", shown.join(" ")));
+        let whole = std::iter::once("holdtrue".to_owned()).chain(words.iter().cloned());
+        let result = match Cli::read(whole.map(OsString::from)) {
+            Ok(Cli {
+                command: Some(command),
+                ..
+            }) => (self.carry_out)(command, self.app),
+            Ok(_) => return Exit::Done,
+            Err(refused) => {
+                self.app
+                    .console
+                    .message(refused.render().to_string().trim_end());
+                return Exit::Usage;
+            }
+        };
+        self.app.settle_begun();
+        let changed = matches!(words.first().map(String::as_str), Some("settings"));
+        let exit = self.app.console.conclude(result);
+        if changed {
+            self.app.read_settings();
+        }
+        exit
+    }
+
+    /// What was said is read before the day is shown again; whether somebody is there.
+    fn go_on(&mut self) -> bool {
+        let keys = Keys::of_terminal();
+        let listening = keys.listen();
+        // Said once it is heard: who presses at once is not missed.
+        self.app.console.say("\nSpace: back to the day.");
+        // A Ctrl-C that stopped a measurement stops no more than that.
+        let Ok(interrupt) = Interrupt::on_ctrl_c() else {
+            return false;
+        };
+        loop {
+            use crate::terminal::keys::Key as Pressed;
+            match listening.typed() {
+                Some(Pressed::Take | Pressed::Back) => return true,
+                Some(Pressed::Quit | Pressed::Stop) => return false,
+                _ if interrupt.is_set() || keys.are_gone() => return false,
+                _ => std::thread::sleep(Duration::from_millis(30)),
+            }
+        }
+    }
+
+    /// Nothing is there that a visit could begin with.
+    fn is_fresh(&self, standing: &Standing) -> bool {
+        standing.gauges.is_empty() && self.port.is_none() && !standing.anything && !self.rehearsed
+    }
+
+    fn question(&self, standing: &Standing) -> Question {
+        let who = self.app.technician.as_deref().unwrap_or("nobody named");
+        let book = self.app.book_path().file_stem().unwrap_or_default();
+        let mut question = Question {
+            title: format!("holdtrue · book \"{}\" · {who}", book.to_string_lossy()),
+            ..Question::default()
+        };
+        let plugged = match &standing.gauges[..] {
+            [] => match &self.port {
+                Some(port) => format!("PLUGGED IN: a gauge on {port}, as you said"),
+                None => "PLUGGED IN: nothing. Plug the gauge in; this line changes by itself."
+                    .to_owned(),
+            },
+            several => format!("PLUGGED IN: gauge on {}", several.join(", ")),
+        };
+        let mut lines = Vec::new();
+        match &standing.open {
+            None => {
+                question.word = "NO VISIT".to_owned();
+                let fresh = self.is_fresh(standing);
+                question.sentence = match fresh {
+                    true => "No book yet, no gauge: a rehearsal shows a whole visit against a simulated gauge.".to_owned(),
+                    false => "No visit is open.".to_owned(),
+                };
+                lines.push(plugged);
+                lines.push(match fresh {
+                    true => "NEXT: Space rehearses. It leads to a first figure and a page, in the folder rehearsal.".to_owned(),
+                    false => "NEXT: Space begins a new visit, with the answers of the last one as defaults.".to_owned(),
+                });
+            }
+            Some(open) => of_visit(open, standing, plugged, &mut question, &mut lines),
+        }
+        lines.push(String::new());
+        lines.push("G grip force · R runout · K check the gauge · C condition round".to_owned());
+        lines.push("P paper · E end of the visit · O overview · T rehearse".to_owned());
+        question.lines = lines;
+        question.keys = vec![
+            Key::new(SPACE, "what is next"),
+            Key::new("V", "new visit"),
+            Key::new("Q", "leave"),
+        ];
+        question
+    }
+}
+
+fn of_visit(
+    open: &OpenVisit,
+    standing: &Standing,
+    plugged: String,
+    question: &mut Question,
+    lines: &mut Vec<String>,
+) {
+    question.word = open.spindle().to_uppercase();
+    question.sentence = open.facts();
+    let since = times::moment(&open.visit.visit.header().started_at);
+    let kind = if open.minutes_left.is_some() {
+        "short visit"
+    } else {
+        "visit"
+    };
+    let work = match open.minutes_left {
+        None => String::new(),
+        Some(left) => match open.work_left() - left {
+            over @ 1.. => format!(
+                " Work left: {} min, {over} more than there are.",
+                open.work_left()
+            ),
+            _ => format!(" Work left: {} min.", open.work_left()),
+        },
+    };
+    lines.push(format!("OPEN: a {kind} since {since}.{work}"));
+    question.figure = open.minutes_left.map(|left| Figure {
+        digits: left.to_string(),
+        unit: format!("minutes left of {}", crate::day::standing::SHORT_VISIT_MIN),
+    });
+    let next = standing.next();
+    let steps = open.steps.iter().map(|(step, done)| {
+        let is_next = !done && next.is_some_and(|next| next.name == step.name);
+        match (done, is_next) {
+            (true, _) => format!("done: {}", step.name),
+            (_, true) => format!("NEXT: {}, {} min", step.name, step.minutes),
+            _ => format!("then: {}, {} min", step.name, step.minutes),
+        }
+    });
+    match open.minutes_left {
+        Some(_) => question.steps = steps.collect(),
+        None => lines.extend(steps),
+    }
+    lines.push(plugged);
+    if let Some(check) = open.broken_off() {
+        lines.push(format!(
+            "A set of {} was broken off: the same key goes on with it.",
+            check.start.kind.word()
+        ));
+    }
+    lines.extend(left_words(&open.visit).map(|left| format!("{left}.")));
+    lines.push(match (&open.visit.spindle, next) {
+        (None, _) => "Space: say which spindle it is.".to_owned(),
+        (_, Some(next)) => format!("Space: {}.", next.name),
+        (_, None) => "Nothing is left of this visit.".to_owned(),
+    });
+}
+
+/// A word as one types it.
+fn quoted(word: &str) -> String {
+    match word.is_empty() || word.contains(|c: char| c.is_whitespace() || "\"'$&;()".contains(c)) {
+        true => format!("\"{}\"", word.replace('"', "\\\"")),
+        false => word.to_owned(),
+    }
+}

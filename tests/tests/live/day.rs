@@ -1,0 +1,289 @@
+//! The day, led: alone on a terminal the program says what is open and what comes next, and every answer is a command.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::Bench;
+use holdtrue_tests::port::Port;
+use holdtrue_tests::screen::Terminal;
+use rustix::process::Signal;
+use std::path::Path;
+use std::thread;
+use std::time::{Duration, Instant};
+
+/// Somebody at the keyboard, whose keys are counted.
+struct Hand {
+    terminal: Terminal,
+    keys: usize,
+}
+
+impl Hand {
+    /// Starts the program alone, as a person who has never used it.
+    fn alone(bench: &Bench, words: &str, term: &str) -> Self {
+        let mut command = bench.command(words.split_whitespace());
+        command
+            .env("TERM", term)
+            .env("LC_ALL", "C.UTF-8")
+            .env("HOME", bench.folder());
+        Self {
+            terminal: Terminal::start(&mut command, 80, 24),
+            keys: 0,
+        }
+    }
+
+    /// Presses keys once a text stands there.
+    #[track_caller]
+    fn at(&mut self, text: &str, keys: &str) -> &mut Self {
+        self.terminal.until(text);
+        self.terminal.presses(keys.as_bytes());
+        self.keys += keys.chars().count();
+        self
+    }
+}
+
+impl Hand {
+    /// Goes back to the day once a command has said this and ended.
+    #[track_caller]
+    fn back(&mut self, said: &str) -> &mut Self {
+        let until = Instant::now() + Duration::from_secs(120);
+        loop {
+            let text = self.terminal.text();
+            if text.contains(said) && text.trim_end().ends_with("Space: back to the day.") {
+                break;
+            }
+            assert!(Instant::now() < until, "hangs before \"{said}\":\n{text}");
+            thread::sleep(Duration::from_millis(10));
+        }
+        self.at("back to the day", " ")
+    }
+}
+
+/// Whose name is known.
+fn named() -> Bench {
+    let bench = bench!();
+    bench.line("settings --name Hand").exits(0);
+    bench
+}
+
+fn is_there(bench: &Bench, name: &str) -> bool {
+    Path::new(&bench.path(name)).exists()
+}
+
+#[test]
+fn the_first_run_leads_to_a_first_figure_and_on_to_a_visit() {
+    let bench = bench!();
+    let mut hand = Hand::alone(&bench, "", "xterm-256color");
+    hand.at("Whose name goes under", "Technician A\r")
+        .at("NEXT: Space rehearses", " ")
+        .back("Check code")
+        .at("begins a new visit", "q");
+    assert_eq!(hand.terminal.end(), 0);
+    assert!(hand.terminal.is_given_back());
+    bench
+        .line("settings")
+        .exits(0)
+        .shows("technician  Technician A");
+    assert!(is_there(&bench, "rehearsal/rehearsal.holdtrue"));
+}
+
+/// Follows the pictures of a runout to its end: what is asked is so, the indicator is set, the button takes the positions.
+fn follow_runout(hand: &mut Hand) {
+    let picture = |text: &str| text.lines().skip(1).collect::<Vec<_>>().join("\n");
+    let mut answered = String::new();
+    let until = Instant::now() + Duration::from_secs(240);
+    loop {
+        assert!(Instant::now() < until, "hangs:\n{}", hand.terminal.text());
+        thread::sleep(Duration::from_millis(60));
+        let text = hand.terminal.text();
+        if picture(&text) == answered {
+            continue;
+        }
+        for (shown, key) in [
+            ("it is so", "\r"),
+            ("it is set   ", " "),
+            ("leave this picture", " "),
+            ("Space, read again", "k"),
+        ] {
+            if text.contains(shown) {
+                hand.at(shown, key);
+                answered = picture(&text);
+                if shown.starts_with("leave") {
+                    return;
+                }
+                break;
+            }
+        }
+    }
+}
+
+/// Clamps led from the day to its picture and back; the port is typed once, which no gauge on USB needs.
+fn clamps(hand: &mut Hand, port: &Port) {
+    hand.at("Space: grip force as found", " ");
+    hand.terminal.until("name its port");
+    hand.terminal.presses(format!("{}\r", port.path).as_bytes());
+    hand.at("Type yes or no", "y\r")
+        .at("Was it heard", "y")
+        .at("leave this picture", " ")
+        .back("WITHIN LIMIT");
+}
+
+/// From an empty folder to the page: a new spindle, a short visit, five findings.
+#[test]
+fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
+    let bench = named();
+    let port = Port::offer(&bench, "--pace 20");
+    let mut hand = Hand::alone(&bench, "", "xterm-256color");
+    hand.at("NEXT: Space rehearses", "v")
+        .at("What do people call", "TP-S-7\r")
+        .at("as people say it", "BT4\r")
+        .at("is no taper known here", "bt40\r")
+        .at("What pulls the tool in", "1")
+        .at("What drives the spindle", "2")
+        .at("Which way does it point", "1")
+        .at("The maker's grip force", "10 kN\r")
+        .at("What is the visit for", " ")
+        .at("How much time", "4")
+        .at("Examined with the consent", "yard\r")
+        .at("The machine is operated by", "\r")
+        .at("For whom", "\r")
+        .at("Power-on hours", "\r")
+        .at("Number of the tool", "\r")
+        .at("Where is the book", "\r")
+        .at("Judged: mean grip force   at least 7.00 kN", "")
+        .back("Visit started.")
+        .at("minutes left of 40", "")
+        .at("Space: look and wipe", " ");
+    let seen = |hand: &mut Hand, left: usize, text: &str| {
+        hand.at(&format!("{left} left"), "s")
+            .at("How urgent", "2")
+            .at("in a few words", &format!("{text}\r"))
+            .at("Written down", " ");
+    };
+    seen(&mut hand, 4, "rings");
+    seen(&mut hand, 3, "dents");
+    hand.at("2 left", " ");
+    seen(&mut hand, 1, "two shiny");
+    hand.back("1 fine, 3 seen");
+    clamps(&mut hand, &port);
+    hand.at("Space: bar, 2 seatings", " ")
+        .at("How is a position taken", " ")
+        .at("Type yes or no", "y\r");
+    follow_runout(&mut hand);
+    hand.back("bar or seat").at("Space: play, face", " ");
+    hand.at("3 left", " ");
+    seen(&mut hand, 2, "70 %");
+    hand.at("1 left", " ")
+        .back("2 fine, 1 seen")
+        .at("Space: noise", " ");
+    seen(&mut hand, 2, "howls");
+    hand.at("1 left", " ")
+        .back("1 fine, 1 seen")
+        .at("Space: paper", " ")
+        .at("Finish the visit all the same", "y\r")
+        .back("page      tp-s-7-")
+        .at("No visit is open", "");
+    assert!(hand.keys <= 200, "{} keys", hand.keys);
+}
+
+/// The next visit to a spindle in the book: everything found fine, the page at the end.
+#[test]
+fn a_spindle_in_the_book_takes_no_more_than_sixty_keys() {
+    let bench = named();
+    let place = bench.path("visits.holdtrue").display().to_string();
+    bench.run(["settings", "--book", &place]).exits(0);
+    let said = |line: &str| bench.line(line).exits(0);
+    said(
+        "spindle add Centre-2 --interface BT40 --drive belt --drawbar disc-springs --axis horizontal --nominal-n 10kN",
+    );
+    said("visit start --spindle Centre-2 --date 2026-05-22 --consent-of yard --operated-by Ann");
+    said("visit finish");
+    let port = Port::offer(&bench, "--pace 20");
+    let mut hand = Hand::alone(&bench, "", "xterm-256color");
+    hand.at("begins a new visit", " ")
+        .at("Which spindle", " ")
+        .at("What is the visit for", " ")
+        .at("How much time", " ")
+        .at("yard, as last time", "\r")
+        .at("Ann, as last time", "\r")
+        .at("For whom", "\r")
+        .at("Power-on hours", "\r")
+        .at("Number of the tool", "\r")
+        .back("Visit started.");
+    clamps(&mut hand, &port);
+    hand.at("Space: runout, wall and bar", " ")
+        .at("How is a position taken", " ")
+        .at("Type yes or no", "y\r");
+    follow_runout(&mut hand);
+    hand.back("reseating").at("Space: condition round", " ");
+    for assembly in [
+        "spindle and taper",
+        "gripper",
+        "drive",
+        "tool changer",
+        "axes and covers",
+        "lubrication",
+        "coolant",
+        "electrical, from outside",
+        "safety devices",
+    ] {
+        hand.at(&format!("· {assembly}, 1 of"), "a");
+    }
+    hand.back("0 left of")
+        .at("Space: paper", " ")
+        .back("page      centre-2")
+        .at("begins a new visit", "q");
+    assert_eq!(hand.terminal.end(), 0);
+    assert!(hand.keys <= 60, "{} keys", hand.keys);
+    let status = bench.line("visit status").exits(0).out;
+    assert!(status.contains("No visit is open"), "{status}");
+}
+
+#[test]
+fn the_day_is_led_in_lines_where_there_are_no_pictures_and_not_at_all_without_a_terminal() {
+    let bench = named();
+    let mut hand = Hand::alone(&bench, "", "dumb");
+    hand.at("NEXT: Space rehearses", "")
+        .at("then Enter.", "q\r");
+    assert_eq!(hand.terminal.end(), 0);
+    assert!(!hand.terminal.bytes().contains(&0x1b), "no control");
+    // Nobody to lead: the commands there are.
+    for words in ["", "--json", "--yes"] {
+        let run = bench.line(words).exits(2);
+        run.tells("Usage: holdtrue").tells("rehearse");
+    }
+    assert!(!is_there(&bench, "visits.holdtrue"), "nothing was begun");
+}
+
+#[test]
+fn stopped_in_any_way_the_day_gives_the_terminal_back() {
+    for stop in [Signal::INT, Signal::TERM, Signal::HUP] {
+        let bench = named();
+        let mut hand = Hand::alone(&bench, "", "xterm-256color");
+        hand.at("NEXT: Space rehearses", "v")
+            .at("What do people call", "Cent");
+        hand.terminal.signal(stop);
+        assert_eq!(hand.terminal.end(), 130, "{}", hand.terminal.text());
+        assert!(hand.terminal.is_given_back());
+        assert!(!is_there(&bench, "visits.holdtrue"));
+    }
+}
+
+#[test]
+fn a_short_visit_that_is_started_is_led_at_once() {
+    let bench = named();
+    let place = bench.path("visits.holdtrue").display().to_string();
+    bench.run(["settings", "--book", &place]).exits(0);
+    bench.line("spindle add Centre-3").exits(0);
+    let mut hand = Hand::alone(
+        &bench,
+        "visit start --short --spindle Centre-3",
+        "xterm-256color",
+    );
+    hand.at("minutes left of 40", "")
+        .at("Space: look and wipe", "q");
+    assert_eq!(hand.terminal.end(), 0);
+    // Nobody there: it is started, and that is all.
+    bench.line("visit finish").exits(0);
+    bench
+        .line("visit start --short --spindle Centre-3")
+        .exits(0)
+        .shows("Visit started.");
+}
