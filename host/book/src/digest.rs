@@ -62,7 +62,7 @@ impl FromStr for Digest {
 /// A text that is no digest.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "{found:?} is no digest: expected its version, a hyphen and 64 hexadecimal digits, as printed on the page"
+    "{found:?} is no check code: expected its version, a hyphen and 64 hexadecimal digits, as printed in the appendix of the page, or the 16 in its foot"
 )]
 pub struct NotADigest {
     /// The text.

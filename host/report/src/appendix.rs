@@ -4,7 +4,10 @@
 
 use crate::checked::{place, title};
 use crate::document::Document;
+use crate::grip::optional;
+use crate::judged;
 use crate::ladder::judged_name;
+use crate::paper::{Block, Cell, Table, Text, heading, note};
 use holdtrue_metrology::decision::{Judged, Rule};
 use holdtrue_metrology::grip::result::Uncertainty;
 use holdtrue_metrology::runout::{PlaneResult, UncertaintyResult};
@@ -13,7 +16,6 @@ use holdtrue_metrology::verdict::Verdict;
 use holdtrue_terms::vocabulary::Provenance;
 use holdtrue_wording::digits::{Units, degrees, dof, fixed};
 use holdtrue_wording::{CheckWords, words};
-use maud::{Markup, html};
 
 /// What stands under the budgets.
 const SENSITIVITY: &str = "Sensitivity: by how much the figure changes for one unit of the source, \
@@ -29,55 +31,68 @@ struct Line<'a> {
     provenance: Provenance,
 }
 
-/// The appendix; nothing where there is nothing to say.
-pub(crate) fn appendix(document: &Document) -> Markup {
+/// The appendix: the rule, the budgets, cautions, the whole check code.
+pub(crate) fn appendix(document: &Document) -> Vec<Block> {
     let units = &document.units;
-    let budgets: Vec<Markup> = document
-        .grips
-        .iter()
-        .filter_map(|check| {
-            let uncertainty = check.result.uncertainty.as_ref()?;
-            Some(grip_budget(
+    let (grip, runout) = (
+        |state| title("Grip force", state),
+        |state| title("Taper runout", state),
+    );
+    let mut blocks = vec![Block::PageBreak, heading(2, "Appendix")];
+    blocks.extend(judged::rule(document));
+    let before = blocks.len();
+    for check in &document.grips {
+        if let Some(uncertainty) = &check.result.uncertainty {
+            blocks.extend(grip_budget(
                 units,
-                &title("Grip force", check.result.state),
+                &grip(check.result.state),
                 uncertainty,
                 &check.words,
-            ))
-        })
-        .chain(document.runouts.iter().filter_map(|check| {
-            let uncertainty = check.result.uncertainty.as_ref()?;
-            Some(runout_budget(
+            ));
+        }
+    }
+    for check in &document.runouts {
+        if let Some(uncertainty) = &check.result.uncertainty {
+            blocks.extend(runout_budget(
                 units,
-                &title("Taper runout", check.result.state),
+                &runout(check.result.state),
                 uncertainty,
                 &check.words,
-            ))
-        }))
-        .collect();
+            ));
+        }
+    }
+    if blocks.len() > before {
+        blocks.push(note(SENSITIVITY));
+    }
+    for check in &document.grips {
+        blocks.extend(judged_budgets(
+            units,
+            &grip(check.result.state),
+            check.result.verdict.as_ref(),
+        ));
+    }
+    for check in &document.runouts {
+        blocks.extend(judged_budgets(
+            units,
+            &runout(check.result.state),
+            check.result.verdict.as_ref(),
+        ));
+    }
     let planes: Vec<&PlaneResult> = document
         .runouts
         .iter()
         .flat_map(|check| &check.result.planes)
         .collect();
-    let turning = planes.iter().any(|plane| plane.synchronous_um.is_some());
-    let harmonics = planes.iter().any(|plane| plane.harmonics.len() > 1);
-    html! {
-        @if !budgets.is_empty() || harmonics || turning {
-            section class="appendix" {
-                h2 { "Appendix" }
-                @for budget in &budgets { (budget) }
-                @if !budgets.is_empty() { p class="caption" { (SENSITIVITY) } }
-                @for check in &document.grips {
-                    (judged_budgets(units, &title("Grip force", check.result.state), check.result.verdict.as_ref()))
-                }
-                @for check in &document.runouts {
-                    (judged_budgets(units, &title("Taper runout", check.result.state), check.result.verdict.as_ref()))
-                }
-                @if harmonics { (harmonic_table(units, &planes)) }
-                @if turning { (turning_table(units, &planes)) }
-            }
-        }
+    if planes.iter().any(|plane| plane.harmonics.len() > 1) {
+        blocks.extend(harmonic_table(units, &planes));
     }
+    if planes.iter().any(|plane| plane.synchronous_um.is_some()) {
+        blocks.extend(turning_table(units, &planes));
+    }
+    blocks.extend(judged::cautions(document));
+    blocks.extend(judged::records(document));
+    blocks.extend(judged::digest(document));
+    blocks
 }
 
 fn grip_budget(
@@ -85,7 +100,7 @@ fn grip_budget(
     title: &str,
     uncertainty: &Uncertainty,
     words: &CheckWords,
-) -> Markup {
+) -> Vec<Block> {
     let lines = uncertainty.budget.iter().map(|line| Line {
         source: &line.source,
         standard: units.force(line.standard_n),
@@ -115,7 +130,7 @@ fn runout_budget(
     title: &str,
     uncertainty: &UncertaintyResult,
     words: &CheckWords,
-) -> Markup {
+) -> Vec<Block> {
     let lines = uncertainty.budget.iter().map(|line| Line {
         source: &line.source,
         standard: units.length(line.standard_um),
@@ -137,50 +152,45 @@ fn runout_budget(
 }
 
 fn budget<'a>(
-    heading: &str,
+    title: &str,
     lines: impl Iterator<Item = Line<'a>>,
     [combined, effective_dof, factor]: &[String; 3],
     expanded: &str,
     in_words: Option<&str>,
-) -> Markup {
-    html! {
-        article {
-            h3 { (heading) }
-            table class="figures" {
-                thead {
-                    tr {
-                        th { "contribution" }
-                        th class="figure" { "standard uncertainty" }
-                        th { "distribution" }
-                        th class="figure" { "sensitivity" }
-                        th class="figure" { "degrees of freedom" }
-                        th { "its size from" }
-                    }
-                }
-                tbody {
-                    @for line in lines {
-                        tr {
-                            td { (line.source) }
-                            td class="figure" { (line.standard) }
-                            td { (line.distribution.words()) }
-                            td class="figure" { (significant(line.sensitivity)) }
-                            td class="figure" { (dof(line.dof)) }
-                            td { (line.provenance.words()) }
-                        }
-                    }
-                    tr class="sum" {
-                        td { "combined" }
-                        td class="figure" { (combined) }
-                        td {}
-                        td {}
-                        td class="figure" { (effective_dof) }
-                        td { "coverage factor " (factor) ", expanded " strong { "± " (expanded) } " (95 %)" }
-                    }
-                }
-            }
-            @if let Some(in_words) = in_words { p class="note" { (words::capital(in_words)) "." } }
-        }
+) -> Vec<Block> {
+    let mut table = Table::of(&[
+        "contribution",
+        "standard uncertainty#",
+        "distribution",
+        "sensitivity#",
+        "degrees of freedom#",
+        "its size from",
+    ]);
+    for line in lines {
+        table.row(vec![
+            line.source.into(),
+            line.standard.into(),
+            line.distribution.words().into(),
+            significant(line.sensitivity).into(),
+            dof(line.dof).into(),
+            line.provenance.words().into(),
+        ]);
     }
+    let expanded = Text::from(format!("coverage factor {factor}, expanded "))
+        .with(crate::paper::Look::Strong, format!("± {expanded}"))
+        .and(" (95 %)");
+    let cells: Vec<Cell> = vec![
+        "combined".into(),
+        combined.as_str().into(),
+        Cell::default(),
+        Cell::default(),
+        effective_dof.as_str().into(),
+        expanded.into(),
+    ];
+    table.row(cells).sum = true;
+    let mut blocks = vec![heading(3, title), Block::Table(table)];
+    blocks.extend(in_words.map(|in_words| note(format!("{}.", words::capital(in_words)))));
+    blocks
 }
 
 /// Three digits: a sensitivity is a factor, not a result.
@@ -195,7 +205,7 @@ fn significant(value: f64) -> String {
 }
 
 /// How the guard bands came about, each rule once with the figures it was used for.
-fn rules(limits: &[&Judged]) -> Markup {
+fn rules(limits: &[&Judged]) -> Vec<Block> {
     let mut rules: Vec<(Rule, Vec<String>)> = Vec::new();
     for judged in limits {
         match rules.iter_mut().find(|(rule, _)| *rule == judged.rule) {
@@ -203,46 +213,53 @@ fn rules(limits: &[&Judged]) -> Markup {
             None => rules.push((judged.rule, vec![judged_name(judged)])),
         }
     }
-    html! {
-        @for (rule, figures) in &rules {
-            p class="note" { "Guard band of " (figures.join(", ")) ": " (rule.words()) ". It is the one-sided 95\u{a0}% bound of the figure's own uncertainty." }
-        }
-    }
+    let told = |(rule, figures): (Rule, Vec<String>)| {
+        note(format!(
+            "Guard band of {}: {}. It is the one-sided 95\u{a0}% bound of the figure's own uncertainty.",
+            figures.join(", "),
+            rule.words()
+        ))
+    };
+    rules.into_iter().map(told).collect()
 }
 
 /// What each limit was judged with, where that is not the budget above.
-fn judged_budgets(units: &Units, title: &str, verdict: Option<&Verdict>) -> Markup {
+fn judged_budgets(units: &Units, title: &str, verdict: Option<&Verdict>) -> Vec<Block> {
     let limits: Vec<&Judged> = verdict
         .into_iter()
         .flat_map(|verdict| &verdict.limits)
         .filter(|limit| !limit.budget.is_empty())
         .collect();
-    html! {
-        @if !limits.is_empty() {
-            article {
-                h3 { (title) ": what each limit was judged with" }
-                table class="figures" {
-                    thead { tr { th { "figure" } th { "contribution" } th class="figure" { "standard uncertainty" } th class="figure" { "degrees of freedom" } } }
-                    tbody {
-                        @for limit in &limits {
-                            @for (row, line) in limit.budget.iter().enumerate() {
-                                tr {
-                                    td { @if row == 0 {
-                                        (limit.figure.words())
-                                        @if let Some(mm) = limit.height_mm { (words::at_height(mm)) }
-                                    } }
-                                    td { (line.source) }
-                                    td class="figure" { (units.in_unit(line.standard, &limit.unit)) }
-                                    td class="figure" { (dof(line.dof)) }
-                                }
-                            }
-                        }
-                    }
-                }
-                (rules(&limits))
-            }
+    if limits.is_empty() {
+        return Vec::new();
+    }
+    let mut table = Table::of(&[
+        "figure",
+        "contribution",
+        "standard uncertainty#",
+        "degrees of freedom#",
+    ]);
+    for limit in &limits {
+        for (row, line) in limit.budget.iter().enumerate() {
+            let name = if row == 0 {
+                judged_name(limit)
+            } else {
+                String::new()
+            };
+            table.row(vec![
+                name.into(),
+                line.source.as_str().into(),
+                units.in_unit(line.standard, &limit.unit).into(),
+                dof(line.dof).into(),
+            ]);
         }
     }
+    let mut blocks = vec![
+        heading(3, format!("{title}: what each limit was judged with")),
+        Block::Table(table),
+    ];
+    blocks.extend(rules(&limits));
+    blocks
 }
 
 fn name(plane: &PlaneResult) -> String {
@@ -253,7 +270,7 @@ fn name(plane: &PlaneResult) -> String {
     format!("{}{seating}", place(plane.place.at, plane.place.height_mm))
 }
 
-fn harmonic_table(units: &Units, planes: &[&PlaneResult]) -> Markup {
+fn harmonic_table(units: &Units, planes: &[&PlaneResult]) -> Vec<Block> {
     let most = planes
         .iter()
         .map(|plane| plane.harmonics.len())
@@ -261,55 +278,49 @@ fn harmonic_table(units: &Units, planes: &[&PlaneResult]) -> Markup {
         .unwrap_or(0)
         .min(6);
     let symbol = units.length_symbol();
-    html! {
-        h3 { "Harmonics" }
-        table class="figures" {
-            thead {
-                tr {
-                    th { "plane" }
-                    @for order in 1..=most { th class="figure" { (order) "×, " (symbol) } }
-                    th class="figure" { "left over (rms), " (symbol) }
+    let orders = (1..=most).map(|order| format!("{order}×, {symbol}#"));
+    let heads: Vec<String> = std::iter::once("plane".to_owned())
+        .chain(orders)
+        .chain([format!("left over (rms), {symbol}#")])
+        .collect();
+    let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
+    let mut table = Table::of(&heads);
+    for plane in planes {
+        let mut cells: Vec<Cell> = vec![name(plane).into()];
+        for order in 0..most {
+            cells.push(match plane.harmonics.get(order) {
+                Some(harmonic) => {
+                    let mut cell = Cell::from(units.length_digits(harmonic.amplitude_um));
+                    cell.remarks.extend(harmonic.phase_deg.map(degrees));
+                    cell
                 }
-            }
-            tbody {
-                @for plane in planes {
-                    tr {
-                        td { (name(plane)) }
-                        @for order in 0..most {
-                            td class="figure" {
-                                @match plane.harmonics.get(order) {
-                                    Some(harmonic) => {
-                                        (units.length_digits(harmonic.amplitude_um))
-                                        @if let Some(phase) = harmonic.phase_deg { span class="remark" { (degrees(phase)) } }
-                                    }
-                                    None => "–",
-                                }
-                            }
-                        }
-                        td class="figure" { (crate::grip::optional(plane.residual_rms_um, |um| units.length_digits(um))) }
-                    }
-                }
-            }
+                None => "–".into(),
+            });
         }
-        p class="caption" { "Amplitude and phase of what comes once, twice, … per turn. Twice per turn is ovality, more are lobes." }
+        cells.push(optional(plane.residual_rms_um, |um| units.length_digits(um)).into());
+        table.row(cells);
     }
+    vec![
+        heading(3, "Harmonics"),
+        Block::Table(table),
+        note(
+            "Amplitude and phase of what comes once, twice, … per turn. Twice per turn is ovality, more are lobes.",
+        ),
+    ]
 }
 
-fn turning_table(units: &Units, planes: &[&PlaneResult]) -> Markup {
-    html! {
-        h3 { "What repeats from turn to turn" }
-        table class="figures" {
-            thead { tr { th { "plane" } th class="figure" { "synchronous" } th class="figure" { "asynchronous" } } }
-            tbody {
-                @for plane in planes.iter().filter(|plane| plane.synchronous_um.is_some()) {
-                    tr {
-                        td { (name(plane)) }
-                        td class="figure" { (crate::grip::optional(plane.synchronous_um, |um| units.length(um))) }
-                        td class="figure" { (crate::grip::optional(plane.asynchronous_um, |um| units.length(um))) }
-                    }
-                }
-            }
-        }
-        p class="caption" { "Slow turn, includes the bar; not a bearing test." }
+fn turning_table(units: &Units, planes: &[&PlaneResult]) -> Vec<Block> {
+    let mut table = Table::of(&["plane", "synchronous#", "asynchronous#"]);
+    for plane in planes.iter().filter(|plane| plane.synchronous_um.is_some()) {
+        table.row(vec![
+            name(plane).into(),
+            optional(plane.synchronous_um, |um| units.length(um)).into(),
+            optional(plane.asynchronous_um, |um| units.length(um)).into(),
+        ]);
     }
+    vec![
+        heading(3, "What repeats from turn to turn"),
+        Block::Table(table),
+        note("Slow turn, includes the bar; not a bearing test."),
+    ]
 }

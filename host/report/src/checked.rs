@@ -2,19 +2,21 @@
 //!
 //! In: a document. Out: one [`Checked`] a check, for the sections that do not care what was measured.
 
-use crate::document::{Document, Grip, Instrument, Runout};
+use crate::document::{Document, Grip, Runout};
+use crate::paper::{Block, flag, note};
 use holdtrue_metrology::grip::result::Uncertainty;
 use holdtrue_metrology::verdict::Verdict;
-use holdtrue_terms::vocabulary::{At, Provenance, State};
+use holdtrue_terms::vocabulary::{At, Outcome, Provenance, State};
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits::{Units, percent};
-use holdtrue_wording::words;
-use maud::{Markup, html};
+use holdtrue_wording::{paper, words};
 
 /// A check, whatever was measured.
 pub(crate) struct Checked<'a> {
     /// What was measured.
     pub what: &'static str,
+    /// The same within a sentence.
+    pub in_sentence: &'static str,
     pub state: Option<State>,
     pub title: String,
     pub at: &'a str,
@@ -22,9 +24,11 @@ pub(crate) struct Checked<'a> {
     pub words: &'a CheckWords,
     /// The figures, in sentences.
     pub summary: Vec<String>,
+    /// The figure that stands for it where none is judged, with its name.
+    pub first_figure: Option<(String, String)>,
+    pub since_last: &'a [String],
     pub typed_by_hand: bool,
     pub file: Option<&'a str>,
-    pub instruments: Vec<&'a Instrument>,
     pub assumptions: &'a [String],
     pub limit_sources: &'a [String],
     pub analysis: &'a str,
@@ -44,17 +48,78 @@ pub(crate) fn checks(document: &Document) -> Vec<Checked<'_>> {
         .collect()
 }
 
+impl Checked<'_> {
+    pub(crate) fn outcome(&self) -> Option<Outcome> {
+        self.verdict.map(|verdict| verdict.outcome)
+    }
+
+    /// Neither struck out nor broken off.
+    pub(crate) fn plain(&self) -> bool {
+        self.struck.is_none() && self.broken_off.is_none()
+    }
+
+    /// What must not be missed where its figures stand large.
+    pub(crate) fn flags(&self) -> Vec<String> {
+        let struck = self.struck.map(|why| {
+            let was = self.outcome().map_or("not judged", words::outcome);
+            format!("Struck out: {why}. By itself it was {was}.")
+        });
+        let broken_off = self.broken_off.map(broken_off_words);
+        let typed = self
+            .typed_by_hand
+            .then(|| "Typed by hand, no record.".to_owned());
+        [struck, broken_off, typed].into_iter().flatten().collect()
+    }
+
+    /// What stands under its figures on the first page.
+    pub(crate) fn front_sentences(&self) -> Vec<String> {
+        let mut lines: Vec<String> = self
+            .since_last
+            .iter()
+            .map(|line| words::sentence(line))
+            .collect();
+        match self.outcome() {
+            None if self.broken_off.is_none() => lines.push(paper::NO_VERDICT.to_owned()),
+            None | Some(Outcome::Accept) => {}
+            Some(_) => lines.extend(self.reasons()),
+        }
+        lines.extend(self.remarks.iter().map(|remark| words::sentence(remark)));
+        lines
+    }
+
+    /// Why the verdict is what it is.
+    pub(crate) fn reasons(&self) -> impl Iterator<Item = String> {
+        let said = self
+            .words
+            .verdict
+            .iter()
+            .flat_map(|verdict| &verdict.reasons);
+        said.map(|reason| words::sentence(reason))
+    }
+}
+
+fn broken_off_words(so_far: &str) -> String {
+    format!("Broken off, {so_far} recorded: a set that is not finished is not judged.")
+}
+
 /// What is said of a set before its figures are shown: struck out, broken off, judged anew.
 pub(crate) fn standing(
     struck: Option<&str>,
     broken_off: Option<&str>,
     remarks: &[String],
-) -> Markup {
-    html! {
-        @if let Some(why) = struck { p class="flag" { "Struck out: " (why) ". Its figures stand here and do not count." } }
-        @if let Some(so_far) = broken_off { p class="flag" { "Broken off, " (so_far) " recorded: a set that is not finished is not judged." } }
-        @for remark in remarks { p class="note" { (words::sentence(remark)) } }
-    }
+) -> Vec<Block> {
+    let struck = struck.map(|why| {
+        flag(format!(
+            "Struck out: {why}. Its figures stand here and do not count."
+        ))
+    });
+    let broken_off = broken_off.map(|so_far| flag(broken_off_words(so_far)));
+    let remarks = remarks.iter().map(|remark| note(words::sentence(remark)));
+    struck
+        .into_iter()
+        .chain(broken_off)
+        .chain(remarks)
+        .collect()
 }
 
 /// Each clamp or plane with the remarks on it.
@@ -77,15 +142,21 @@ pub(crate) fn title(what: &str, state: Option<State>) -> String {
 fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
     Checked {
         what: "Grip force",
+        in_sentence: "grip force",
         state: check.result.state,
         title: title("Grip force (drawbar force)", check.result.state),
         at: &check.at,
         verdict: check.result.verdict.as_ref(),
         words: &check.words,
         summary: and_since(grip_summary(units, check), &check.since_last),
+        first_figure: check
+            .result
+            .statistics
+            .as_ref()
+            .map(|statistics| ("mean grip force".to_owned(), units.force(statistics.mean_n))),
+        since_last: &check.since_last,
         typed_by_hand: check.typed_by_hand,
         file: check.file.as_deref(),
-        instruments: check.gauge.iter().collect(),
         assumptions: &check.assumptions,
         limit_sources: &check.limit_sources,
         analysis: &check.analysis,
@@ -162,15 +233,17 @@ fn grip_summary(units: &Units, check: &Grip) -> Vec<String> {
 fn runout<'a>(units: &Units, check: &'a Runout) -> Checked<'a> {
     Checked {
         what: "Taper runout",
+        in_sentence: "taper runout",
         state: check.result.state,
         title: title("Taper runout", check.result.state),
         at: &check.at,
         verdict: check.result.verdict.as_ref(),
         words: &check.words,
         summary: and_since(runout_summary(units, check), &check.since_last),
+        first_figure: first_runout(units, check),
+        since_last: &check.since_last,
         typed_by_hand: check.typed_by_hand,
         file: check.file.as_deref(),
-        instruments: check.instruments.iter().collect(),
         assumptions: &[],
         limit_sources: &check.limit_sources,
         analysis: &check.analysis,
@@ -178,6 +251,23 @@ fn runout<'a>(units: &Units, check: &'a Runout) -> Checked<'a> {
         broken_off: check.broken_off.as_deref(),
         remarks: &check.remarks,
     }
+}
+
+/// The runout of the spindle alone farthest out, else the largest TIR.
+fn first_runout(units: &Units, check: &Runout) -> Option<(String, String)> {
+    let at = |mm: Option<f64>| mm.map_or_else(String::new, words::at_height);
+    if let Some(part) = check.result.reversal.last() {
+        let name = format!("runout of the spindle alone{}", at(part.height_mm));
+        return Some((name, units.length(2.0 * part.spindle_eccentricity_um)));
+    }
+    let read = check
+        .result
+        .planes
+        .iter()
+        .filter_map(|plane| Some((plane, plane.tir_um?)));
+    let (plane, tir_um) = read.max_by(|one, other| one.1.total_cmp(&other.1))?;
+    let name = format!("TIR, {}", place(plane.place.at, plane.place.height_mm));
+    Some((name, units.length(tir_um)))
 }
 
 /// The largest TIR of each surface and height, then what stays with the spindle.

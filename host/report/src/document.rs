@@ -1,7 +1,7 @@
 //! What goes onto the paper.
 //!
 //! In: facts as strings ready to print (times are local, with their offset) and results as the analysis gave them. Out:
-//! the one value [`crate::html`] turns into a page. Nothing is computed anew here.
+//! the one value the paper is built from. Nothing is computed anew here.
 
 use crate::years::YearSeries;
 use holdtrue_metrology::grip::record::ForceRecord;
@@ -45,8 +45,17 @@ pub struct Document {
     pub later: Vec<Said>,
     /// Digest of the visit; none while it is not finished.
     pub digest: Option<String>,
+    /// When the visit was finished, or else began, as the book has it.
+    pub made: Option<String>,
     /// The version of the program that made the page.
     pub program: String,
+}
+
+impl Document {
+    /// What the spindle is called on paper.
+    pub(crate) fn name(&self) -> &str {
+        self.spindle.name.as_deref().unwrap_or("unnamed spindle")
+    }
 }
 
 /// One labelled fact, ready to print.
@@ -56,6 +65,8 @@ pub struct Fact {
     pub label: String,
     /// With unit.
     pub value: String,
+    /// It stands on the first page too.
+    pub in_front: bool,
 }
 
 impl Fact {
@@ -64,7 +75,15 @@ impl Fact {
         Self {
             label: label.into(),
             value: value.into(),
+            in_front: false,
         }
+    }
+
+    /// One that stands on the first page too.
+    #[must_use]
+    pub fn in_front(mut self) -> Self {
+        self.in_front = true;
+        self
     }
 }
 
@@ -79,6 +98,20 @@ pub struct Spindle {
     pub invented: bool,
     /// Serial numbers, taper, drawbar, drive, maker's figures …
     pub facts: Vec<Fact>,
+}
+
+impl Spindle {
+    /// Where it stands, and that it is invented where it is and the place does not say so itself.
+    pub(crate) fn place_in_words(&self) -> Option<String> {
+        const INVENTED: &str = "invented for demonstration";
+        match (&self.place, self.invented) {
+            (Some(place), true) if !place.contains("(invented") => {
+                Some(format!("{place} ({INVENTED})"))
+            }
+            (None, true) => Some(INVENTED.to_owned()),
+            (place, _) => place.clone(),
+        }
+    }
 }
 
 /// Time, people and circumstances.
@@ -98,7 +131,15 @@ pub struct Visit {
     pub operated_by: Option<String>,
     /// Temperature at the nose.
     pub temperature: Option<String>,
-    /// Purpose, counters, running time …
+    /// Whose order it is.
+    pub customer: Option<String>,
+    /// Its number.
+    pub order: Option<String>,
+    /// What it is for, in words.
+    pub purpose: Option<String>,
+    /// A machine that somebody wants to buy.
+    pub before_purchase: bool,
+    /// Counters, running time …
     pub facts: Vec<Fact>,
 }
 

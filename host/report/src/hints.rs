@@ -1,28 +1,26 @@
 //! Likely causes with their evidence.
 //!
-//! In: hints of a check. Out: a list that says where each rule comes from; never a verdict.
+//! In: hints of a check. Out: a table that says where each rule comes from; never a verdict.
 
-use holdtrue_wording::HintWords;
-use holdtrue_wording::words;
-use maud::{Markup, html};
+use crate::paper::{Block, Table, heading};
+use holdtrue_wording::{HintWords, words};
 
 /// The hints of a check; nothing where there is none.
-pub(crate) fn hints(hints: &[HintWords]) -> Markup {
-    html! {
-        @if !hints.is_empty() {
-            h4 { "What the pattern points to" }
-            table class="hints" {
-                thead { tr { th { "evidence" } th { "look at" } th { "rule from" } } }
-                tbody {
-                    @for hint in hints {
-                        tr {
-                            td { (words::sentence(&hint.evidence)) }
-                            td { (words::sentence(&hint.text)) }
-                            td { (hint.provenance.words()) }
-                        }
-                    }
-                }
-            }
-        }
+pub(crate) fn hints(hints: &[HintWords]) -> Vec<Block> {
+    let mut table = Table::of(&["evidence", "look at", "rule from"]);
+    for hint in hints {
+        let (seen, look_at) = (words::sentence(&hint.evidence), words::sentence(&hint.text));
+        table.row(vec![
+            seen.into(),
+            look_at.into(),
+            hint.provenance.words().into(),
+        ]);
+    }
+    match table.rows.is_empty() {
+        true => Vec::new(),
+        false => vec![
+            heading(3, "What the pattern points to"),
+            Block::Table(table),
+        ],
     }
 }

@@ -1,234 +1,235 @@
-//! How it was judged: the rule, the limits and where they come from, gauges and calibrations, cautions, and what the
-//! paper may say.
+//! How it was judged: figures against their limits, gauges and calibrations, cautions, and the check code.
 //!
-//! In: a document. Out: the last section before the appendix.
+//! In: a document. Out: blocks of the evidence and of the appendix.
 
 use crate::checked::{Checked, checks};
-use crate::document::{Calibration, Document, How, Instrument, Said};
-use crate::ladder::{judged_name, ladder};
+use crate::document::{Calibration, Document, Fact, How, Instrument, Said};
+use crate::ladder::judged_name;
+use crate::paper::{Block, Cell, Look, Table, Text, body, heading, note};
 use holdtrue_metrology::verdict::Verdict;
 use holdtrue_wording::digits::Units;
-use holdtrue_wording::words;
-use maud::{Markup, html};
+use holdtrue_wording::{paper, words};
 
-/// Each judged limit drawn to scale.
-pub(crate) fn ladders(units: &Units, verdict: &Verdict) -> Markup {
-    html! {
-        @if !verdict.limits.is_empty() {
-            h4 { "Against the limits" }
-            div class="ladders" {
-                @for judged in &verdict.limits {
-                    div class="against" {
-                        p {
-                            strong { (words::capital(&judged_name(judged))) } " "
-                            (units.in_unit(judged.measured, &judged.unit))
-                            ", ± " (units.spread_in_unit(judged.guard, judged.measured, &judged.unit)) " allowed for measuring uncertainty" br;
-                            "limit " (words::limit_in_full(judged, |value| units.in_unit(value, &judged.unit))) ": "
-                            strong { (words::outcome(judged.outcome)) }
-                            @if judged.watch { ", watch" }
-                        }
-                        (ladder(units, judged))
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// The whole section.
-pub(crate) fn judged(document: &Document) -> Markup {
+/// Every check against its limits, with what it comes to in words.
+pub(crate) fn against_limits(document: &Document) -> Vec<Block> {
     let checks = checks(document);
-    html! {
-        section {
-            h2 { "How it was judged" }
-            p {
-                "A figure is " em { "within limit" } " only if it clears its limit by what is allowed for measuring uncertainty, so that the risk of saying so wrongly is at most 5\u{a0}%. It is "
-                em { "outside limit" } " only if it misses by as much. Everything between is " em { "undecided" }
-                ", which is not a pass. The 5\u{a0}% holds for each limit by itself."
-            }
-            @for check in &checks { (check_basis(&document.units, check)) }
-            (instruments(&checks))
-            (cautions(document))
-            (said("Notes", &document.notes))
-            (said("Amended after the visit was finished", &document.amendments))
-            (may_say(document))
-            (digest(document))
-        }
-    }
-}
-
-fn check_basis(units: &Units, check: &Checked) -> Markup {
-    html! {
-        article {
-            h3 { (check.title) }
-            @match check.verdict {
-                Some(verdict) => (limits_table(units, verdict)),
-                None if check.broken_off.is_some() => p { "Not judged: it was broken off." },
-                None => p { "Not judged: a limit and the uncertainty of the force gauge or indicator were not both known." },
-            }
-            @for line in check.limit_sources { p class="note" { "Limits: " (line) } }
-            @for line in check.assumptions { p class="note" { "Assumed: " (line) } }
-            p class="note" {
-                @if check.typed_by_hand { "Figures typed by hand, no record. " }
-                @if let Some(file) = check.file { "Read from the file " (file) ". " }
-                "Taken " (check.at) ", analysis version " (check.analysis) "."
-            }
-        }
-    }
-}
-
-fn limits_table(units: &Units, verdict: &Verdict) -> Markup {
-    html! {
-        table class="figures" {
-            thead {
-                tr {
-                    th { "figure" }
-                    th class="figure" { "measured" }
-                    th class="figure" { "allowed for measuring uncertainty" }
-                    th class="figure" { "limit" }
-                    th { "limit from" }
-                    th { "outcome" }
+    let mut blocks = Vec::new();
+    for check in &checks {
+        blocks.push(heading(3, format!("{}: against its limits", check.title)));
+        blocks.extend(check.summary.first().map(|_| body(check.summary.join(" "))));
+        match check.verdict {
+            Some(verdict) => {
+                if !verdict.limits.is_empty() {
+                    blocks.push(limits_table(&document.units, verdict));
+                }
+                let reasons: Vec<String> = check.reasons().collect();
+                if !reasons.is_empty() {
+                    blocks.push(body(Text::strong(reasons.join(" "))));
                 }
             }
-            tbody {
-                @for judged in &verdict.limits {
-                    @let figure = |value| units.in_unit(value, &judged.unit);
-                    tr {
-                        td { (judged_name(judged)) }
-                        td class="figure" { (figure(judged.measured)) }
-                        td class="figure" { "± " (units.spread_in_unit(judged.guard, judged.measured, &judged.unit)) }
-                        td class="figure" { (words::side(judged.side)) " " (figure(judged.limit)) }
-                        td { (words::limit_from(judged, figure)) }
-                        td { (words::outcome(judged.outcome)) @if judged.watch { ", watch" } }
-                    }
-                }
-            }
+            None if check.broken_off.is_some() => blocks.push(body("Not judged: it was broken off.")),
+            None => blocks.push(body("Not judged: a limit and the uncertainty of the force gauge or indicator were not both known.")),
         }
     }
+    blocks
+}
+
+/// What each check was judged by.
+fn bases(document: &Document) -> Vec<Block> {
+    let checks = checks(document);
+    let told = |check: &Checked| note(Text::strong(format!("{}: ", check.title)).and(basis(check)));
+    checks.iter().map(told).collect()
+}
+
+/// Where the limits stand, what was assumed, how the figures came.
+fn basis(check: &Checked) -> String {
+    let limits = check
+        .limit_sources
+        .iter()
+        .map(|line| format!("Limits: {line}. "));
+    let assumed = check
+        .assumptions
+        .iter()
+        .map(|line| format!("Assumed: {line}. "));
+    let typed = check
+        .typed_by_hand
+        .then(|| "Figures typed by hand, no record. ".to_owned());
+    let file = check
+        .file
+        .map(|file| format!("Read from the file {file}. "));
+    let taken = format!("Taken {}, analysis version {}.", check.at, check.analysis);
+    limits
+        .chain(assumed)
+        .chain(typed)
+        .chain(file)
+        .chain([taken])
+        .collect()
+}
+
+fn limits_table(units: &Units, verdict: &Verdict) -> Block {
+    let mut table = Table::of(&[
+        "figure",
+        "measured#",
+        "allowed for measuring uncertainty#",
+        "limit#",
+        "limit from",
+        "outcome",
+    ]);
+    for judged in &verdict.limits {
+        let figure = |value| units.in_unit(value, &judged.unit);
+        let spread = units.spread_in_unit(judged.guard, judged.measured, &judged.unit);
+        let watch = if judged.watch { ", watch" } else { "" };
+        table.row(vec![
+            judged_name(judged).into(),
+            figure(judged.measured).into(),
+            format!("± {spread}").into(),
+            format!("{} {}", words::side(judged.side), figure(judged.limit)).into(),
+            words::limit_from(judged, figure).into(),
+            format!("{}{watch}", words::outcome(judged.outcome)).into(),
+        ]);
+    }
+    Block::Table(table)
 }
 
 /// Every gauge once, however many checks it took.
-fn instruments(checks: &[Checked]) -> Markup {
+fn seen(document: &Document) -> Vec<&Instrument> {
     let mut seen: Vec<&Instrument> = Vec::new();
-    for instrument in checks
-        .iter()
-        .flat_map(|check| check.instruments.iter().copied())
-    {
+    let all = document.grips.iter().flat_map(|check| &check.gauge);
+    for instrument in all.chain(document.runouts.iter().flat_map(|check| &check.instruments)) {
         if !seen.contains(&instrument) {
             seen.push(instrument);
         }
     }
-    html! {
-        @if !seen.is_empty() {
-            h3 { "Force gauge and indicator, and their calibration" }
-            @for instrument in seen { (instrument_block(instrument)) }
+    seen
+}
+
+/// Gauges with their calibration, a row each.
+pub(crate) fn instruments(document: &Document) -> Vec<Block> {
+    let mut table = Table::of(&[
+        "instrument",
+        "serial number",
+        "calibration",
+        "certificate",
+        "calibrated",
+        "expanded uncertainty",
+    ]);
+    for instrument in seen(document) {
+        let mut what = Cell::from(words::capital(&instrument.what));
+        what.remarks.extend(
+            instrument
+                .simulated
+                .then(|| "simulated gauge: no spindle was measured".to_owned()),
+        );
+        let fact = |fact: &Fact| format!("{} {}", fact.label, fact.value);
+        what.remarks.extend(instrument.facts.iter().map(fact));
+        let serial = instrument.serial.as_deref().unwrap_or("no serial number");
+        let mut cells: Vec<Cell> = vec![what, serial.into()];
+        match &instrument.calibration {
+            None => cells.extend(["none known", "–", "–", "–"].map(Cell::from)),
+            Some(calibration) => cells.extend(calibration_cells(calibration)),
         }
+        table.row(cells);
+    }
+    if table.rows.is_empty() {
+        return Vec::new();
+    }
+    vec![
+        heading(3, "Force gauge and indicator, and their calibration"),
+        Block::Table(table),
+    ]
+}
+
+fn calibration_cells(calibration: &Calibration) -> [Cell; 4] {
+    let known = |text: &Option<String>| Cell::from(text.as_deref().unwrap_or("–"));
+    let mut standing = Cell::from(calibration.standing.as_str());
+    standing
+        .remarks
+        .extend(calibration.due.as_ref().map(|due| format!("due {due}")));
+    let mut calibrated = known(&calibration.date);
+    calibrated
+        .remarks
+        .extend(calibration.laboratory.as_ref().map(|by| format!("by {by}")));
+    let mut uncertainty = known(&calibration.uncertainty);
+    uncertainty
+        .remarks
+        .extend(calibration.span.as_ref().map(|span| format!("from {span}")));
+    [
+        standing,
+        known(&calibration.certificate),
+        calibrated,
+        uncertainty,
+    ]
+}
+
+/// By which the book knows what stands on the paper.
+pub(crate) fn records(document: &Document) -> Vec<Block> {
+    let visit = document
+        .visit
+        .id
+        .iter()
+        .map(|id| ("visit".to_owned(), id.clone()));
+    let calibrations = seen(document).into_iter().filter_map(|instrument| {
+        let id = instrument.calibration.as_ref()?.id.clone()?;
+        Some((format!("calibration of the {}", instrument.what), id))
+    });
+    let records: Vec<(String, String)> = visit.chain(calibrations).collect();
+    match records.is_empty() {
+        true => Vec::new(),
+        false => vec![heading(3, "Records in the book"), Block::Facts(records)],
     }
 }
 
-fn instrument_block(instrument: &Instrument) -> Markup {
-    html! {
-        div class="block" {
-            (cell(&words::capital(&instrument.what), instrument.serial.as_deref().unwrap_or("no serial number")))
-            @if instrument.simulated { (cell("kind", "simulated gauge: no spindle was measured")) }
-            @for fact in &instrument.facts { (cell(&fact.label, &fact.value)) }
-            @match &instrument.calibration {
-                None => (cell("calibration", "none known")),
-                Some(calibration) => (calibration_cells(calibration)),
-            }
-        }
-    }
+/// The rule, in words.
+pub(crate) fn rule(document: &Document) -> Vec<Block> {
+    let text = Text::from("A figure is ")
+        .with(Look::Strong, "within limit")
+        .and(" only if it clears its limit by what is allowed for measuring uncertainty, so that the risk of saying so wrongly is at most 5\u{a0}%. It is ")
+        .with(Look::Strong, "outside limit")
+        .and(" only if it misses by as much. Everything between is ")
+        .with(Look::Strong, "undecided")
+        .and(", which is not a pass. The 5\u{a0}% holds for each limit by itself.");
+    let mut blocks = vec![heading(3, "How it was judged"), body(text)];
+    blocks.extend(bases(document));
+    blocks
 }
 
-fn calibration_cells(calibration: &Calibration) -> Markup {
-    let cells = [
-        ("certificate", &calibration.certificate),
-        ("calibrated by", &calibration.laboratory),
-        ("calibrated on", &calibration.date),
-        ("due", &calibration.due),
-        ("expanded uncertainty", &calibration.uncertainty),
-        ("calibrated span", &calibration.span),
-        ("record", &calibration.id),
-    ];
-    html! {
-        (cell("calibration", &calibration.standing))
-        @for (label, value) in cells {
-            @if let Some(value) = value { (cell(label, value)) }
-        }
+pub(crate) fn cautions(document: &Document) -> Vec<Block> {
+    if document.acknowledged.is_empty() {
+        return Vec::new();
     }
+    let mut table = Table::of(&["caution", "how", "by", "when"]);
+    for row in &document.acknowledged {
+        let cells = [row.caution.as_str(), row.how.words(), &row.who, &row.at];
+        let cells = cells.into_iter().map(Into::into).collect();
+        table.row(cells).out = row.how != How::Asked;
+    }
+    vec![heading(3, "Cautions acknowledged"), Block::Table(table)]
 }
 
-/// One cell of a title block.
-pub(crate) fn cell(label: &str, value: &str) -> Markup {
-    html! { div { span class="label" { (label) } span class="value" { (value) } } }
+/// What somebody said, under a heading.
+pub(crate) fn said(title: &str, said: &[Said]) -> Vec<Block> {
+    if said.is_empty() {
+        return Vec::new();
+    }
+    let item =
+        |each: &Said| Text::from(each.text.as_str()).soft(format!(" {}, {}", each.who, each.at));
+    vec![
+        heading(3, title),
+        Block::List(false, said.iter().map(item).collect()),
+    ]
 }
 
-fn cautions(document: &Document) -> Markup {
-    html! {
-        @if !document.acknowledged.is_empty() {
-            h3 { "Cautions acknowledged" }
-            table {
-                thead { tr { th { "caution" } th { "how" } th { "by" } th { "when" } } }
-                tbody {
-                    @for row in &document.acknowledged {
-                        tr class=[(row.how != How::Asked).then_some("out")] {
-                            td { (row.caution) }
-                            td { (row.how.words()) }
-                            td { (row.who) }
-                            td { (row.at) }
-                        }
-                    }
-                }
-            }
+/// The whole digest, and how it is held to the book.
+pub(crate) fn digest(document: &Document) -> Vec<Block> {
+    let mut blocks = vec![heading(3, "Check code of the visit")];
+    match &document.digest {
+        Some(digest) => {
+            blocks.push(body(grouped(digest)));
+            blocks.push(note(paper::HOW_TO_VERIFY));
         }
+        None => blocks.push(body(paper::NOT_FINISHED)),
     }
-}
-
-fn said(heading: &str, said: &[Said]) -> Markup {
-    html! {
-        @if !said.is_empty() {
-            h3 { (heading) }
-            ul class="plain" {
-                @for each in said { li { (each.text) span class="source" { " " (each.who) ", " (each.at) } } }
-            }
-        }
-    }
-}
-
-/// What a paper like this may and may not say.
-fn may_say(document: &Document) -> Markup {
-    let visit = &document.visit;
-    let unknown = "not recorded";
-    html! {
-        h3 { "What this paper says, and what it does not" }
-        ul class="plain" {
-            li {
-                "The state found on " (visit.started)
-                @if let Some(temperature) = &visit.temperature { ", at " (temperature) } @else { ", temperature not recorded" }
-                ", on the items listed here only. An item that was not looked at is not \"in order\"."
-            }
-            li { "No statement on remaining life, on hidden damage, or on bearings at working speed." }
-            li { "Costs, where named, are an estimate and not an offer." }
-            li {
-                "Examined with the consent of: " (visit.consent_of.as_deref().unwrap_or(unknown))
-                ". Machine operated by: " (visit.operated_by.as_deref().unwrap_or(unknown)) "."
-            }
-            li { "The result supports a decision by a qualified person; it is not an approval to run." }
-        }
-    }
-}
-
-fn digest(document: &Document) -> Markup {
-    html! {
-        h3 { "Check code of the visit" }
-        @match &document.digest {
-            Some(digest) => {
-                p class="digest" { (grouped(digest)) }
-                p class="note" { "The book recomputes it with " code { "holdtrue book verify" } ". It shows whether the stored visit is the one on this paper; it does not show who wrote either." }
-            }
-            None => p { "The visit is not finished: figures can still be added, and there is no check code yet." },
-        }
-    }
+    blocks
 }
 
 /// Groups of eight, to be read aloud.

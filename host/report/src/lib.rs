@@ -1,32 +1,105 @@
-//! The paper a customer reads: from a document of results to one self-contained HTML page.
+//! The paper a customer reads: from a document of results to one self-contained HTML page and to a PDF.
 //!
-//! Four sections in this order: what we found, what to do, evidence, how it was judged; then an appendix. No figure is
+//! The results are made into a document model once ([`Made`]); both outputs draw that, so that their text is the same. The
+//! first page has the answer, the second what was seen; then evidence, then an appendix with method and budgets. No figure is
 //! computed here: they are the analysis's own, rounded for a reader. No I/O.
 //!
 //! ```
 //! use holdtrue_report::document::{Document, Spindle};
+//! use holdtrue_report::{Form, Made};
 //! let document = Document {
 //!     spindle: Spindle { name: Some("Centre 1".into()), ..Spindle::default() },
 //!     ..Document::default()
 //! };
-//! assert!(holdtrue_report::html(&document).contains("Centre 1"));
+//! let made = Made::of_visit(&document, Form::default());
+//! assert!(made.html().contains("Centre 1"));
+//! assert!(made.pdf().unwrap().starts_with(b"%PDF-"));
 //! ```
+
+#[cfg(test)]
+extern crate self as holdtrue_report;
 
 mod appendix;
 mod checked;
+mod clamps;
 pub mod document;
-mod found;
+mod front;
 mod grip;
 mod hints;
+mod html;
 mod judged;
 mod ladder;
-mod mark;
-mod page;
+mod letters;
+#[cfg(test)]
+mod looks;
+mod paper;
+mod pdf;
+mod picture;
 mod polar;
 mod runout;
 mod scale;
+mod seen;
+mod told_apart;
 mod trace;
+mod visit;
 mod years;
 
-pub use page::{html, is_page};
-pub use years::{YearBand, YearPoint, YearSeries, Years, years};
+pub use html::is_page;
+pub use pdf::{PdfError, Sheet, is_pdf};
+pub use years::{YearBand, YearLimit, YearPoint, YearSeries, Years};
+
+/// How a paper is wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Form {
+    /// The sheet it is printed on.
+    pub sheet: Sheet,
+    /// With method, budgets and the whole check code.
+    pub appendix: bool,
+}
+
+impl Default for Form {
+    fn default() -> Self {
+        Self {
+            sheet: Sheet::A4,
+            appendix: true,
+        }
+    }
+}
+
+/// A paper, made once, for both outputs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Made {
+    paper: paper::Paper,
+    sheet: Sheet,
+}
+
+impl Made {
+    /// Of a visit.
+    pub fn of_visit(document: &document::Document, form: Form) -> Self {
+        Self {
+            paper: visit::paper(document, form),
+            sheet: form.sheet,
+        }
+    }
+
+    /// Of the history of a spindle.
+    pub fn of_years(years: &Years, form: Form) -> Self {
+        Self {
+            paper: years::paper(years),
+            sheet: form.sheet,
+        }
+    }
+
+    /// One self-contained page: no script, nothing fetched from anywhere.
+    pub fn html(&self) -> String {
+        html::page(&self.paper, self.sheet)
+    }
+
+    /// The same as a PDF.
+    ///
+    /// # Errors
+    /// A photo that cannot be read.
+    pub fn pdf(&self) -> Result<Vec<u8>, PdfError> {
+        pdf::file(&self.paper, self.sheet)
+    }
+}

@@ -28,6 +28,11 @@ impl Axis {
         self.start + (value - self.from) / (self.to - self.from) * (self.end - self.start)
     }
 
+    /// Where the span begins.
+    pub(crate) fn from(&self) -> f64 {
+        self.from
+    }
+
     /// Length of the span.
     pub(crate) fn span(&self) -> f64 {
         self.to - self.from

@@ -3,35 +3,35 @@
 //! In: figures as they are to be drawn, in the reader's unit, and sentences ready to print. Out: one HTML page. Hollow is
 //! what was entered from paper, or what lies before a repair.
 
-use crate::document::{Fact, Spindle};
-use crate::judged::cell;
-use crate::page;
-use crate::scale::{Axis, px, round_step};
+use crate::document::{Document, Fact, Spindle};
+use crate::paper::{Block, Kind, Paper, Table, Text, body, figure, heading, note};
+use crate::picture::{BAND, HAIR, INK, Label, Pen, Picture, SOFT, WHITE, touch};
+use crate::scale::{Axis, round_step};
+use crate::seen::grip_through_years;
 use holdtrue_wording::digits::fixed;
 use holdtrue_wording::words::FIRST_LINE;
-use maud::{Markup, html};
 
-const WIDTH: f64 = 760.0;
-const HEIGHT: f64 = 250.0;
-const LEFT: f64 = 48.0;
-const RIGHT: f64 = 752.0;
-const TOP: f64 = 34.0;
-const BOTTOM: f64 = 212.0;
-/// Width of a letter of a label, and from one row of labels to the next.
-const LETTER: f64 = 4.9;
-const LABEL_STEP: f64 = 12.0;
+/// The width of the text, and of half of it.
+const WHOLE: f64 = 498.9;
+const HALF: f64 = 236.0;
+const LEFT: f64 = 34.0;
+const PLOT: f64 = 140.0;
+/// From one row of labels to the next.
+const ROW: f64 = 10.5;
 const LONGEST_LABEL: usize = 48;
 const DAYS_A_YEAR: f64 = 365.25;
 const LEGEND: &str = "Bars: what a visit leaves open by itself. Hollow: from paper, or before a repair. Grey: where the line lies (95 %). \
-                      Dotted: where one more visit would.";
+                      Dotted: where one more visit would. Hatched: not allowed.";
 
 /// The history of a spindle.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Years {
     /// Whose.
     pub spindle: Spindle,
-    /// The day it was made.
+    /// The day it was made, as it is read, and as RFC 3339 has it.
     pub made_on: String,
+    /// The same for a program.
+    pub made: String,
     /// Figures through the visits.
     pub series: Vec<YearSeries>,
     /// What the columns of the table are.
@@ -55,12 +55,23 @@ pub struct YearSeries {
     pub points: Vec<YearPoint>,
     /// The line and its bands, where one is shown.
     pub bands: Vec<YearBand>,
-    /// The limit and its name.
-    pub limit: Option<(f64, String)>,
+    /// The limit.
+    pub limit: Option<YearLimit>,
     /// Days of what happened, its name, and whether the series breaks there.
     pub marks: Vec<(f64, String, bool)>,
     /// What is to be said of it.
     pub lines: Vec<String>,
+}
+
+/// A limit through the years.
+#[derive(Clone, Debug, PartialEq)]
+pub struct YearLimit {
+    /// Where it lies.
+    pub value: f64,
+    /// What is over it is not allowed; else what is under it.
+    pub upper: bool,
+    /// Its name.
+    pub name: String,
 }
 
 /// The figure of a visit.
@@ -89,168 +100,247 @@ pub struct YearBand {
     pub prediction: [f64; 2],
 }
 
-/// The page.
-pub fn years(years: &Years) -> String {
+/// The history as a paper.
+pub(crate) fn paper(years: &Years) -> Paper {
     let name = years.spindle.name.as_deref().unwrap_or("unnamed spindle");
-    let place = years
-        .spindle
-        .place
-        .as_ref()
-        .map(|place| match years.spindle.invented {
-            true => format!("{place} (invented for demonstration)"),
-            false => place.clone(),
-        });
-    let body = html! {
-        body {
-            main {
-                p class="first" { (FIRST_LINE) }
-                header {
-                    h1 { "Over the years" span class="name" { (name) } }
-                    div class="block" {
-                        @for fact in &years.spindle.facts { (cell(&fact.label, &fact.value)) }
-                        @if let Some(place) = &place { (cell("place", place)) }
-                        (cell("made on", &years.made_on))
-                    }
-                }
-                @for series in &years.series { (one(series)) }
-                section {
-                    h2 { "Visits" }
-                    table {
-                        thead { tr { @for column in &years.columns { th { (column) } } } }
-                        tbody { @for row in &years.visits { tr { @for text in row { td { (text) } } } } }
-                    }
-                }
-                @if !years.events.is_empty() {
-                    section {
-                        h2 { "What happened between" }
-                        ul { @for event in &years.events { li { (event.label) ": " (event.value) } } }
-                    }
-                }
-                footer { p { "Made by " (years.program) "." } }
-            }
-        }
-    };
-    page::whole(&format!("{name}: over the years"), &years.program, &body)
-}
-
-/// On the page of a visit: how its figures came about.
-pub(crate) fn up_to_here(series: &[YearSeries]) -> Markup {
-    html! {
-        @if !series.is_empty() {
-            section {
-                h2 { "Over the years, up to this visit" }
-                @for series in series {
-                    h3 { (series.title) }
-                    (drawn(series))
-                }
-            }
-        }
+    let mut facts: Vec<(String, String)> = Vec::new();
+    let mut fact = |label: &str, value: String| facts.push((label.to_owned(), value));
+    for each in &years.spindle.facts {
+        fact(&each.label, each.value.clone());
+    }
+    if let Some(place) = years.spindle.place_in_words() {
+        fact("place", place);
+    }
+    fact("made on", years.made_on.clone());
+    let mut blocks = vec![
+        Block::Paragraph(Kind::Caution, FIRST_LINE.into()),
+        Block::Paragraph(Kind::Label, "Over the years".into()),
+        heading(1, name),
+        Block::Facts(facts),
+    ];
+    for series in &years.series {
+        blocks.push(heading(2, series.title.as_str()));
+        blocks.extend(drawn(series));
+    }
+    let heads: Vec<&str> = years.columns.iter().map(String::as_str).collect();
+    let mut table = Table::of(&heads);
+    for row in &years.visits {
+        table.row(row.iter().map(|text| text.as_str().into()).collect());
+    }
+    blocks.extend([heading(2, "Visits"), Block::Table(table)]);
+    if !years.events.is_empty() {
+        let event = |event: &Fact| Text::from(format!("{}: {}", event.label, event.value));
+        blocks.push(heading(2, "What happened between"));
+        blocks.push(Block::List(false, years.events.iter().map(event).collect()));
+    }
+    blocks.push(note(format!("Made by {}.", years.program)));
+    Paper {
+        title: format!("{name}: over the years"),
+        program: years.program.clone(),
+        code: None,
+        of: format!("{name}, {}", years.made_on),
+        made: Some(years.made.clone()),
+        blocks,
     }
 }
 
-fn one(series: &YearSeries) -> Markup {
-    html! {
-        section {
-            h2 { (series.title) }
-            (drawn(series))
-        }
+/// Among the evidence of a visit: how its figures came about, but for the one on the second page.
+pub(crate) fn up_to_here(document: &Document) -> Vec<Block> {
+    let on_second = grip_through_years(document);
+    let others = document
+        .over_years
+        .iter()
+        .filter(|series| Some(*series) != on_second);
+    let mut blocks: Vec<Block> = others
+        .flat_map(|series| {
+            let mut blocks = vec![Block::Paragraph(Kind::Label, series.title.as_str().into())];
+            blocks.extend(drawn(series));
+            blocks
+        })
+        .collect();
+    if !blocks.is_empty() {
+        blocks.insert(0, heading(3, "Over the years, up to this visit"));
     }
+    blocks
 }
 
-fn drawn(series: &YearSeries) -> Markup {
-    html! {
-        (picture(series))
-        p class="note" { (LEGEND) }
-        @for line in &series.lines { p { (line) } }
-    }
+/// In half the width of the text.
+pub(crate) fn half(series: &YearSeries) -> Vec<Block> {
+    let mut blocks = vec![Block::Paragraph(Kind::Label, series.title.as_str().into())];
+    blocks.extend(picture(series, HALF).map(|picture| figure(picture, LEGEND)));
+    blocks.extend(series.lines.iter().map(|line| note(line.as_str())));
+    blocks
 }
 
-/// Points with what each leaves open, the line in its bands, limit and events.
-fn picture(series: &YearSeries) -> Markup {
+fn drawn(series: &YearSeries) -> Vec<Block> {
+    let mut blocks: Vec<Block> = picture(series, WHOLE)
+        .map(|picture| figure(picture, LEGEND))
+        .into_iter()
+        .collect();
+    blocks.extend(series.lines.iter().map(|line| body(line.as_str())));
+    blocks
+}
+
+/// Points with what each leaves open, the line in its bands, limit and events; none without a point.
+pub(crate) fn picture(series: &YearSeries, width: f64) -> Option<Picture> {
+    let right = width - 4.0;
     let days = series.points.iter().map(|point| point.day);
     let days = days.chain(series.bands.iter().map(|band| band.day));
-    let Some(span) = span(days) else {
-        return html! {};
-    };
+    let span = span(days)?;
     let room = (0.03 * (span[1] - span[0])).max(20.0);
-    let time = Axis::new([span[0] - room, span[1] + room], [LEFT, RIGHT]);
+    let time = Axis::new([span[0] - room, span[1] + room], [LEFT, right]);
     let measured = series.points.iter().flat_map(|point| {
         let half = point.half_width.unwrap_or(0.0);
         [point.value - half, point.value + half]
     });
     let line = series.bands.iter().flat_map(|band| [band.line]);
-    let limit = series.limit.iter().map(|(value, _)| *value);
-    let Some(values) = self::span(measured.chain(line).chain(limit)) else {
-        return html! {};
-    };
-    let room = (0.08 * (values[1] - values[0])).max(1e-9);
-    let value = Axis::new([values[0] - room, values[1] + room], [BOTTOM, TOP]);
-    let within = |y: f64| y.clamp(TOP, BOTTOM);
-    let described = format!("{} through {} visits", series.title, series.points.len());
-    let marks = marks(series, &time);
-    let top = marks
+    let limit = series.limit.iter().map(|limit| limit.value);
+    let values = self::span(measured.chain(line).chain(limit))?;
+    let room = (0.1 * (values[1] - values[0])).max(1e-9);
+    let marks = marks(series, &time, right);
+    #[expect(clippy::cast_precision_loss, reason = "a few rows")]
+    let top = 14.0 + ROW * marks.iter().map(|mark| mark.row + 1).max().unwrap_or(0) as f64;
+    let bottom = top + PLOT;
+    let value = Axis::new([values[0] - room, values[1] + room], [bottom, top]);
+    let within = |y: f64| y.clamp(top, bottom);
+    let mut picture = Picture::new(width, bottom + 15.0);
+    picture.title = series.title.clone();
+    let limit_words = series
+        .limit
+        .as_ref()
+        .map_or("without a limit", |limit| &limit.name);
+    picture.description = format!(
+        "{} visits, {limit_words}. {}",
+        series.points.len(),
+        series.lines.join(" ")
+    );
+    let place = |band: &YearBand, of: f64| (time.place(band.day), within(value.place(of)));
+    let there = series
+        .bands
         .iter()
-        .map(|mark| mark.label_y - LABEL_STEP)
-        .fold(0.0, f64::min);
-    html! {
-        svg class="trace" viewBox={ "0 " (px(top)) " " (WIDTH) " " (px(HEIGHT - top)) } role="img" aria-label=(described) {
-            (grid(series, &time, &value))
-            path style="stroke-width: .6; stroke-dasharray: 1 3" d=(ends(series, |band| band.prediction, &time, &value, within)) {}
-            path style="fill: currentColor; fill-opacity: .1; stroke: none" d=(between(series, &time, &value, within)) {}
-            path class="line" d=(line_of(series, &time, &value, within)) {}
-            @if let Some((limit, name)) = &series.limit {
-                @let y = value.place(*limit);
-                path class="level" d={ "M" (LEFT) " " (px(y)) " H" (RIGHT) } {}
-                text class="small" x=(LEFT + 4.0) y=(px(y - 3.0)) { (name) }
-            }
-            @for mark in &marks {
-                path style=(mark.style) d={ "M" (px(mark.x)) " " (px(mark.label_y + 4.0)) " V" (BOTTOM) } {}
-            }
-            @for mark in &marks {
-                text class="small middle" x=(px(mark.label_x)) y=(px(mark.label_y)) { (mark.label) }
-            }
-            @for point in &series.points { (dot(point, &time, &value)) }
-        }
+        .map(|band| place(band, band.confidence[0]));
+    let back = series
+        .bands
+        .iter()
+        .rev()
+        .map(|band| place(band, band.confidence[1]));
+    picture.area(there.chain(back), Pen::fill(BAND));
+    if let Some(limit) = &series.limit {
+        let y = value.place(limit.value);
+        let forbidden = if limit.upper { [top, y] } else { [y, bottom] };
+        picture.hatch([LEFT, forbidden[0], right, forbidden[1]]);
+    }
+    grid(&mut picture, &time, &value, [top, bottom, right]);
+    picture.label(Label::new(0.0, top - 5.0, series.unit.as_str()));
+    for end in 0..2 {
+        let ends = series
+            .bands
+            .iter()
+            .map(|band| place(band, band.prediction[end]));
+        picture.path(ends, Pen::line(0.6, INK).dashed(&[1.0, 2.5]));
+    }
+    picture.path(
+        series.bands.iter().map(|band| place(band, band.line)),
+        Pen::line(1.0, INK),
+    );
+    if let Some(limit) = &series.limit {
+        let y = value.place(limit.value);
+        picture.line((LEFT, y), (right, y), Pen::line(1.8, INK));
+    }
+    for mark in &marks {
+        #[expect(clippy::cast_precision_loss, reason = "a few rows")]
+        let y = top - 4.0 - ROW * mark.row as f64;
+        let pen = match mark.breaks {
+            true => Pen::line(1.0, INK),
+            false => Pen::line(0.6, SOFT).dashed(&[2.0, 2.0]),
+        };
+        picture.line((mark.x, y + 2.0), (mark.x, bottom), pen);
+        let mut label = mark.label.clone();
+        label.y = y;
+        picture.label(label);
+    }
+    for point in &series.points {
+        dot(&mut picture, point, &time, &value);
+    }
+    if let Some(limit) = &series.limit {
+        limit_label(
+            &mut picture,
+            limit,
+            value.place(limit.value),
+            series,
+            (&time, &value),
+            [top, bottom],
+        );
+    }
+    Some(picture)
+}
+
+/// The name of the limit, at the end of its line where the fewest points are, inside the hatching.
+fn limit_label(
+    picture: &mut Picture,
+    limit: &YearLimit,
+    y: f64,
+    series: &YearSeries,
+    (time, value): (&Axis, &Axis),
+    [top, bottom]: [f64; 2],
+) {
+    let right = picture.width - 6.0;
+    let inside = if limit.upper { y - 5.0 } else { y + 11.0 };
+    let outside = if limit.upper { y + 11.0 } else { y - 5.0 };
+    let at = |y: f64| {
+        [
+            Label::new(LEFT + 3.0, y, limit.name.as_str()),
+            Label::new(right, y, limit.name.as_str()).end(),
+        ]
+    };
+    let covers = |label: &Label| {
+        let bounds = label.bounds();
+        let dots = series.points.iter().filter(|point| {
+            let (x, y) = (time.place(point.day), value.place(point.value));
+            touch(bounds, [x - 4.0, y - 4.0, x + 4.0, y + 4.0])
+        });
+        let outside = bounds[1] < top - 2.0 || bounds[3] > bottom + 2.0;
+        dots.count() + if outside { 100 } else { 0 }
+    };
+    let places = [at(inside), at(outside)].concat();
+    if let Some(label) = places.into_iter().min_by_key(covers) {
+        picture.label(label.on_white());
     }
 }
 
 /// What happened, where it is drawn.
 struct DrawnMark {
     x: f64,
-    label: String,
-    label_x: f64,
-    label_y: f64,
-    style: &'static str,
+    label: Label,
+    row: usize,
+    breaks: bool,
 }
 
 /// Each with its label above the picture, in the lowest row in which it touches no other.
-fn marks(series: &YearSeries, time: &Axis) -> Vec<DrawnMark> {
-    let mut rows: Vec<Vec<[f64; 2]>> = Vec::new();
-    let mut drawn = Vec::new();
+fn marks(series: &YearSeries, time: &Axis, right: f64) -> Vec<DrawnMark> {
+    let mut drawn: Vec<DrawnMark> = Vec::new();
     for (day, name, breaks) in &series.marks {
         let x = time.place(*day);
-        if !(LEFT..=RIGHT).contains(&x) {
+        if !(LEFT..=right).contains(&x) {
             continue;
         }
-        let label = shortened(name);
-        let half = 0.5 * LETTER * label.chars().count() as f64;
-        let label_x = x.min(RIGHT - half).max(LEFT + half);
-        let [from, to] = [label_x - half - LETTER, label_x + half + LETTER];
-        let free = |row: &Vec<[f64; 2]>| row.iter().all(|taken| taken[1] <= from || to <= taken[0]);
-        let row = rows.iter().position(free).unwrap_or(rows.len());
-        if row == rows.len() {
-            rows.push(Vec::new());
-        }
-        rows[row].push([from, to]);
+        let label = Label::new(x, 0.0, shortened(name))
+            .middle()
+            .within(LEFT, right);
+        let touches = |other: &DrawnMark, row: usize| {
+            let ([left, _, end, _], own) = (label.bounds(), other.label.bounds());
+            let beside = end + 3.0 < own[0] || own[2] + 3.0 < left;
+            let led_through = other.row > row && (left..=end).contains(&other.x);
+            let leads_through = other.row < row && (own[0]..=own[2]).contains(&x);
+            (other.row == row && !beside) || led_through || leads_through
+        };
+        let row = (0..=drawn.len() + 1).find(|row| !drawn.iter().any(|other| touches(other, *row)));
+        let row = row.unwrap_or(drawn.len());
         drawn.push(DrawnMark {
             x,
             label,
-            label_x,
-            label_y: TOP - 8.0 - LABEL_STEP * row as f64,
-            style: match breaks {
-                true => "stroke-width: 1.2",
-                false => "stroke-width: .6; stroke-dasharray: 2 2",
-            },
+            row,
+            breaks: *breaks,
         });
     }
     drawn
@@ -264,27 +354,28 @@ fn shortened(name: &str) -> String {
     }
 }
 
-fn dot(point: &YearPoint, time: &Axis, value: &Axis) -> Markup {
+fn dot(picture: &mut Picture, point: &YearPoint, time: &Axis, value: &Axis) {
     let (x, y) = (time.place(point.day), value.place(point.value));
-    let class = if point.hollow { "point" } else { "point full" };
-    html! {
-        @if let Some(half) = point.half_width {
-            path style="stroke-width: .8"
-                d={ "M" (px(x)) " " (px(value.place(point.value - half))) " V" (px(value.place(point.value + half))) } {}
-        }
-        circle cx=(px(x)) cy=(px(y)) r="3.2" class=(class) {}
+    if let Some(half) = point.half_width {
+        let ends = [
+            value.place(point.value - half),
+            value.place(point.value + half),
+        ];
+        picture.line((x, ends[0]), (x, ends[1]), Pen::line(0.8, INK));
     }
+    let fill = if point.hollow { WHITE } else { INK };
+    picture.ring((x, y), 2.8, Pen::line(0.9, INK).filled(fill));
 }
 
-fn grid(series: &YearSeries, time: &Axis, value: &Axis) -> Markup {
+fn grid(picture: &mut Picture, time: &Axis, value: &Axis, [top, bottom, right]: [f64; 3]) {
     let (values, digits) = value.ticks(5);
-    let first = 1970.0 + time_from(time) / DAYS_A_YEAR;
+    let first = 1970.0 + time.from() / DAYS_A_YEAR;
     let years = time.span() / DAYS_A_YEAR;
     // Of less than two years the quarters, of less than a half the months.
     let step = match years {
         _ if years < 0.5 => 1.0 / 12.0,
         _ if years < 2.0 => 0.25,
-        _ => round_step((years / 9.0).max(1.0)),
+        _ => round_step((years / (right / 55.0)).max(1.0)),
     };
     let mut ticks = Vec::new();
     let mut tick = (first / step).ceil();
@@ -292,19 +383,18 @@ fn grid(series: &YearSeries, time: &Axis, value: &Axis) -> Markup {
         ticks.push(tick * step);
         tick += 1.0;
     }
-    html! {
-        @for tick in &values {
-            @let y = value.place(*tick);
-            path class="grid" d={ "M" (LEFT) " " (px(y)) " H" (RIGHT) } {}
-            text class="small end" x=(LEFT - 5.0) y=(px(y + 3.5)) { (fixed(*tick, digits)) }
-        }
-        path class="axis" d={ "M" (LEFT) " " (BOTTOM) " H" (RIGHT) } {}
-        @for tick in &ticks {
-            @let x = px(time.place((tick - 1970.0) * DAYS_A_YEAR));
-            path class="axis" d={ "M" (x) " " (BOTTOM) " v4" } {}
-            text class="small middle" x=(x) y=(BOTTOM + 16.0) { (named(*tick, step)) }
-        }
-        text class="small" x="0" y=(TOP - 14.0) { (series.unit) }
+    for tick in values {
+        let y = value.place(tick);
+        picture.line((LEFT, y), (right, y), Pen::line(0.4, HAIR));
+        picture.label(Label::new(LEFT - 4.0, y + 2.7, fixed(tick, digits)).end());
+    }
+    picture.line((LEFT, top), (LEFT, bottom), Pen::line(0.6, SOFT));
+    picture.line((LEFT, bottom), (right, bottom), Pen::line(0.6, SOFT));
+    for tick in ticks {
+        let x = time.place((tick - 1970.0) * DAYS_A_YEAR);
+        picture.line((x, bottom), (x, bottom + 3.0), Pen::line(0.6, SOFT));
+        let label = Label::new(x, bottom + 12.0, named(tick, step)).middle();
+        picture.label_if_free(label.within(0.0, right + 4.0));
     }
 }
 
@@ -335,65 +425,6 @@ fn named(tick: f64, step: f64) -> String {
     )]
     let month = ((tick - year) * 12.0).round().clamp(0.0, 11.0) as usize;
     format!("{} {}", MONTHS[month], fixed(year, 0))
-}
-
-/// The day at the left edge.
-fn time_from(time: &Axis) -> f64 {
-    let per_px = time.span() / (RIGHT - LEFT);
-    (LEFT - time.place(0.0)) * per_px
-}
-
-fn line_of(series: &YearSeries, time: &Axis, value: &Axis, within: impl Fn(f64) -> f64) -> String {
-    path(
-        series
-            .bands
-            .iter()
-            .map(|band| (time.place(band.day), within(value.place(band.line)))),
-    )
-}
-
-/// Both ends of an interval, as two lines.
-fn ends(
-    series: &YearSeries,
-    of: impl Fn(&YearBand) -> [f64; 2],
-    time: &Axis,
-    value: &Axis,
-    within: impl Fn(f64) -> f64,
-) -> String {
-    let one = |end: usize| {
-        path(
-            series
-                .bands
-                .iter()
-                .map(|band| (time.place(band.day), within(value.place(of(band)[end])))),
-        )
-    };
-    format!("{} {}", one(0), one(1))
-}
-
-/// The confidence band as an area.
-fn between(series: &YearSeries, time: &Axis, value: &Axis, within: impl Fn(f64) -> f64) -> String {
-    if series.bands.is_empty() {
-        return String::new();
-    }
-    let place = |band: &YearBand, end: usize| {
-        (
-            time.place(band.day),
-            within(value.place(band.confidence[end])),
-        )
-    };
-    let there = series.bands.iter().map(|band| place(band, 0));
-    let back = series.bands.iter().rev().map(|band| place(band, 1));
-    format!("{} Z", path(there.chain(back)))
-}
-
-fn path(places: impl Iterator<Item = (f64, f64)>) -> String {
-    let mut text = String::new();
-    for (number, (x, y)) in places.enumerate() {
-        let step = if number == 0 { "M" } else { " L" };
-        text.push_str(&format!("{step}{} {}", px(x), px(y)));
-    }
-    text
 }
 
 fn span(values: impl Iterator<Item = f64>) -> Option<[f64; 2]> {

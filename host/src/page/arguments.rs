@@ -12,8 +12,11 @@ pub struct ReportArgs {
     #[arg(long, value_name = "SPINDLE", conflicts_with = "visit")]
     pub spindle: Option<String>,
     /// Write one self-contained page
+    #[arg(long, value_name = "FILE", required_unless_present = "pdf")]
+    pub html: Option<PathBuf>,
+    /// Write the same as a PDF, on the sheet and with the appendix or not as the settings say
     #[arg(long, value_name = "FILE")]
-    pub html: PathBuf,
+    pub pdf: Option<PathBuf>,
     /// Replace the page that is there; a file of another kind is never written over
     #[arg(long)]
     pub overwrite: bool,

@@ -11,6 +11,7 @@ use crate::visits::later_rows;
 use crate::visits::opening::{find_spindle, find_visit};
 use holdtrue_book::Book;
 use serde_json::json;
+use std::path::{Path, PathBuf};
 use uuid::Uuid;
 
 pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
@@ -19,7 +20,13 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
         return history(spindle, args, &book, app);
     }
     let visit = which(args, &book)?;
-    model::write_page(&book, visit, &app.settings, &args.html, args.overwrite)?;
+    let paper = model::paper(&book, visit, &app.settings)?;
+    model::write(
+        &paper,
+        args.html.as_deref(),
+        args.pdf.as_deref(),
+        args.overwrite,
+    )?;
     let digest = book.sealed(visit)?.map(|digest| digest.to_string());
     let later: Vec<String> = book
         .visit(visit)?
@@ -27,7 +34,7 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
         .iter()
         .map(later_rows::line)
         .collect();
-    let mut text = format!("page      {}", args.html.display());
+    let mut text = written(args);
     match &digest {
         Some(digest) => text.push_str(&format!("\ncheck code  {digest}")),
         None => text.push_str("\nThe visit is not finished: the page has no check code yet. holdtrue visit finish ends it."),
@@ -39,7 +46,8 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
         "schema": 1,
         "visit": visit,
         "spindle": null,
-        "html": args.html.display().to_string(),
+        "html": shown(args.html.as_deref()),
+        "pdf": shown(args.pdf.as_deref()),
         "digest": digest,
         "later": later,
     });
@@ -49,21 +57,42 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
 /// The history of a spindle: derived anew each time, so it has no check code.
 fn history(spindle: &str, args: &ReportArgs, book: &Book, app: &App) -> Result<Finished, Error> {
     let spindle = find_spindle(book, spindle)?;
-    let visits = years::write_page(book, &spindle, &app.settings, &args.html, args.overwrite)?;
+    let (paper, visits) = years::paper(book, &spindle, &app.settings)?;
+    model::write(
+        &paper,
+        args.html.as_deref(),
+        args.pdf.as_deref(),
+        args.overwrite,
+    )?;
     let text = format!(
-        "page      {}\nThe history of {}: {visits} visits.",
-        args.html.display(),
+        "{}\nThe history of {}: {visits} visits.",
+        written(args),
         spindle.header().name
     );
     let result = json!({
         "schema": 1,
         "visit": null,
         "spindle": spindle.id,
-        "html": args.html.display().to_string(),
+        "html": shown(args.html.as_deref()),
+        "pdf": shown(args.pdf.as_deref()),
         "digest": null,
         "later": [],
     });
     Finished::new(Exit::Done, &result, text)
+}
+
+/// The files, for a person.
+fn written(args: &ReportArgs) -> String {
+    let line = |what: &str, path: &Option<PathBuf>| {
+        let path = path.as_ref()?;
+        Some(format!("{what:<10}{}", path.display()))
+    };
+    let lines = [line("page", &args.html), line("pdf", &args.pdf)];
+    lines.into_iter().flatten().collect::<Vec<_>>().join("\n")
+}
+
+fn shown(path: Option<&Path>) -> Option<String> {
+    path.map(|path| path.display().to_string())
 }
 
 fn which(args: &ReportArgs, book: &Book) -> Result<Uuid, Error> {

@@ -5,7 +5,7 @@
 use crate::page::years;
 use crate::terminal::error::Error;
 use crate::terminal::output_file;
-use crate::terminal::settings::Settings;
+use crate::terminal::settings::{OnOff, Paper, Settings};
 use crate::terminal::times;
 use crate::visits::amendments::changes;
 use crate::visits::corrected;
@@ -22,6 +22,7 @@ use holdtrue_report::document::{
     Acknowledged, Document, Fact, Finding, How, NotExamined, Photo, Said,
     Spindle as SpindleOnPaper, Sum as SumOnPaper, Visit as VisitOnPaper,
 };
+use holdtrue_report::{Form, Made, Sheet};
 use holdtrue_terms::vocabulary::{Drawbar, Purpose};
 use holdtrue_wording::words::sentence;
 use std::path::Path;
@@ -61,30 +62,73 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
         amendments: amendments(book, &visit)?,
         later: visit.later.iter().map(later).collect(),
         digest: digest.map(|digest| digest.to_string()),
+        made: Some(visit.finishes.first().map_or_else(
+            || visit.visit.header().started_at.clone(),
+            |finish| finish.stamp.at.clone(),
+        )),
         program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
     })
 }
 
-/// Writes the page of a visit; `overwrite` says that a page which is there may be replaced.
+/// The paper of a visit, as the settings want it.
 ///
 /// # Errors
-/// When the book cannot be read or the file not be written: exit 6.
-pub fn write_page(
-    book: &Book,
-    visit: Uuid,
-    settings: &Settings,
-    path: &Path,
-    overwrite: bool,
-) -> Result<(), Error> {
-    let page = holdtrue_report::html(&document(book, visit, settings)?);
-    output_file::write(path, output_file::PAGE, page.as_bytes(), overwrite)
+/// When the book cannot be read: exit 6.
+pub fn paper(book: &Book, visit: Uuid, settings: &Settings) -> Result<Made, Error> {
+    let document = document(book, visit, settings)?;
+    Ok(Made::of_visit(&document, form(settings)))
 }
 
-/// Labelled facts, those that are not known left out.
+/// How the settings want a paper.
+pub(crate) fn form(settings: &Settings) -> Form {
+    Form {
+        sheet: match settings.paper {
+            Paper::A4 => Sheet::A4,
+            Paper::Letter => Sheet::Letter,
+        },
+        appendix: settings.appendix == OnOff::On,
+    }
+}
+
+/// Writes a paper into the files named; `overwrite` says that one which is there may be replaced.
+///
+/// # Errors
+/// When a file cannot be written: exit 6.
+pub fn write(
+    paper: &Made,
+    html: Option<&Path>,
+    pdf: Option<&Path>,
+    overwrite: bool,
+) -> Result<(), Error> {
+    if let Some(path) = html {
+        output_file::write(path, output_file::PAGE, paper.html().as_bytes(), overwrite)?;
+    }
+    if let Some(path) = pdf {
+        let made = paper.pdf();
+        let bytes = made.map_err(|error| Error::book(format!("{}: {error}", path.display())))?;
+        output_file::write(path, output_file::PDF, &bytes, overwrite)?;
+    }
+    Ok(())
+}
+
+/// Labelled facts, those that are not known left out; these labels stand on the first page too.
 pub(crate) fn facts(all: Vec<(&str, Option<String>)>) -> Vec<Fact> {
-    all.into_iter()
-        .filter_map(|(label, value)| Some(Fact::new(label, value?)))
-        .collect()
+    const IN_FRONT: [&str; 5] = [
+        "machine",
+        "serial number of the spindle",
+        "taper",
+        "drawbar",
+        "power-on hours",
+    ];
+    let fact = |(label, value): (&str, Option<String>)| {
+        let fact = Fact::new(label, value?);
+        Some(if IN_FRONT.contains(&label) {
+            fact.in_front()
+        } else {
+            fact
+        })
+    };
+    all.into_iter().filter_map(fact).collect()
 }
 
 /// A spindle as it stands on a page.
@@ -160,6 +204,13 @@ fn circumstances(visit: &Visit) -> VisitOnPaper {
         temperature: header
             .temperature_c
             .map(|celsius| format!("{celsius:.0} °C")),
+        customer: header.customer.clone(),
+        order: header.order_number.clone(),
+        purpose: header.purpose.as_deref().map(purpose_words),
+        before_purchase: matches!(
+            header.purpose.as_deref().map(str::parse),
+            Some(Ok(Purpose::BeforePurchase))
+        ),
         facts: facts(vec![
             ("entered from paper", entered(visit)),
             ("customer", header.customer.clone()),

@@ -1,9 +1,8 @@
 //! The history of a spindle on one page. In: a spindle of the book. Out: the page: figures through the visits, the visits as
 //! a table, what happened between.
 
-use crate::page::model::on_paper;
+use crate::page::model::{form, on_paper};
 use crate::terminal::error::Error;
-use crate::terminal::output_file;
 use crate::terminal::settings::Settings;
 use crate::trend::arguments::Against;
 use crate::trend::document::{self, Subject};
@@ -14,13 +13,13 @@ use crate::visits::history::History;
 use crate::visits::known_day;
 use crate::visits::stored_figure::StoredFigure;
 use holdtrue_book::{Book, Entity, SpindleHeader, Stamp, Visit};
+use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Series, follow};
 use holdtrue_report::document::Fact;
-use holdtrue_report::{YearBand, YearPoint, YearSeries, Years};
+use holdtrue_report::{Made, YearBand, YearLimit, YearPoint, YearSeries, Years};
 use holdtrue_terms::vocabulary::State;
 use holdtrue_wording::digits::Units;
 use jiff::Zoned;
-use std::path::Path;
 
 /// Figures that are drawn where a visit gives them.
 const DRAWN: [StoredFigure; 5] = [
@@ -39,17 +38,16 @@ const DRAWN_WITH_VISIT: [StoredFigure; 4] = [
     StoredFigure::Nose,
 ];
 
-/// Writes the page; the number of visits on it.
+/// The paper, and the number of visits on it.
 ///
 /// # Errors
-/// When the book cannot be read or the file not be written: exit 6.
-pub fn write_page(
+/// When the book cannot be read: exit 6.
+pub fn paper(
     book: &Book,
     spindle: &Entity<SpindleHeader>,
     settings: &Settings,
-    path: &Path,
-    overwrite: bool,
-) -> Result<usize, Error> {
+) -> Result<(Made, usize), Error> {
+    let today = Zoned::now().date().to_string();
     let past = history::of(book, spindle.id)?;
     let units = settings.units();
     let mut series = Vec::new();
@@ -58,7 +56,8 @@ pub fn write_page(
     }
     let page = Years {
         spindle: on_paper(spindle.header(), settings),
-        made_on: known_day::words(&Zoned::now().date().to_string()),
+        made_on: known_day::words(&today),
+        made: today,
         series,
         columns: [
             "visit",
@@ -81,9 +80,7 @@ pub fn write_page(
             .collect(),
         program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
     };
-    let html = holdtrue_report::years(&page);
-    output_file::write(path, output_file::PAGE, html.as_bytes(), overwrite)?;
-    Ok(past.visits.len())
+    Ok((Made::of_years(&page, form(settings)), past.visits.len()))
 }
 
 /// The figures a visit gives, through the visits of its spindle up to it: what came later is none of its page. Of a finished
@@ -164,11 +161,10 @@ fn one(
             .map(|(place, row)| point(row, place < found.from, &scale))
             .collect(),
         bands: bands(&followed, &found, &scale),
-        limit: followed.limit.as_ref().map(|limit| {
-            (
-                scale.of_value(limit.value),
-                format!("limit {}", words::figure(limit.value, figure.unit(), units)),
-            )
+        limit: followed.limit.as_ref().map(|limit| YearLimit {
+            value: scale.of_value(limit.value),
+            upper: limit.side == Side::Upper,
+            name: format!("limit {}", words::figure(limit.value, figure.unit(), units)),
         }),
         marks: followed
             .events

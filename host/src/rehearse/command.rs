@@ -152,7 +152,8 @@ fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Fi
     let digest = visit_end::seal(&mut writer.book, visit, ids, &stamp)?;
     let page = page_path(&book, args, visit);
     // Its own page of an earlier rehearsal may be replaced, nothing else.
-    page_model::write_page(&writer.book, visit, &app.settings, &page, true)?;
+    let paper = page_model::paper(&writer.book, visit, &app.settings)?;
+    page_model::write(&paper, Some(&page), None, true)?;
     let verdicts = [grip.verdict.as_ref(), runout.verdict.as_ref()];
     let outcome = verdict::worst(
         verdicts

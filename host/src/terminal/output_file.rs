@@ -5,7 +5,7 @@ use crate::terminal::error::{Error, Place};
 use std::fs;
 use std::fs::{File, OpenOptions};
 use std::io;
-use std::io::{ErrorKind, Read, Write};
+use std::io::{ErrorKind, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
 
@@ -14,7 +14,7 @@ use uuid::Uuid;
 pub struct Kind {
     /// In words.
     pub name: &'static str,
-    /// Whether a file that begins like this is one.
+    /// Whether a file that begins, and ends, like this is one.
     pub is: fn(&[u8]) -> bool,
 }
 
@@ -24,13 +24,19 @@ pub const PAGE: Kind = Kind {
     is: holdtrue_report::is_page,
 };
 
+/// The same as a PDF.
+pub const PDF: Kind = Kind {
+    name: "a PDF of this program",
+    is: holdtrue_report::is_pdf,
+};
+
 /// What one person wants on screen.
 pub const SETTINGS: Kind = Kind {
     name: "a settings file of this program",
     is: crate::terminal::settings::is_settings,
 };
 
-/// As much of a file as is looked at.
+/// As much of a file as is looked at, from either end.
 const LOOKED_AT: u64 = 1 << 16;
 /// Links that are followed, one after the other.
 const MOST_LINKS: usize = 40;
@@ -145,10 +151,7 @@ fn folder_of(target: &Path) -> &Path {
 }
 
 fn refuse_other_kind(name: &str, target: &Path, kind: Kind) -> Result<(), Error> {
-    let mut beginning = Vec::new();
-    File::open(target)
-        .and_then(|file| file.take(LOOKED_AT).read_to_end(&mut beginning))
-        .map_err(|source| Error::cannot_write(name, &source))?;
+    let beginning = ends(target).map_err(|source| Error::cannot_write(name, &source))?;
     if (kind.is)(&beginning) {
         return Ok(());
     }
@@ -165,6 +168,21 @@ fn refuse_other_kind(name: &str, target: &Path, kind: Kind) -> Result<(), Error>
             kind.name
         ),
     ))
+}
+
+/// Both ends of a file, or the whole of a short one.
+fn ends(path: &Path) -> io::Result<Vec<u8>> {
+    let mut file = File::open(path)?;
+    let mut bytes = Vec::new();
+    Read::by_ref(&mut file)
+        .take(LOOKED_AT)
+        .read_to_end(&mut bytes)?;
+    let left = file.metadata()?.len().saturating_sub(LOOKED_AT);
+    if left > 0 {
+        file.seek(SeekFrom::Start(LOOKED_AT.max(left)))?;
+        file.take(LOOKED_AT).read_to_end(&mut bytes)?;
+    }
+    Ok(bytes)
 }
 
 fn refused(name: &str, found: &str, next: &str) -> Error {

@@ -46,6 +46,31 @@ pub struct Settings {
     pub bell: OnOff,
     /// Whether a check is led on the live screen.
     pub screen: OnOff,
+    /// The sheet a paper is printed on.
+    pub paper: Paper,
+    /// Whether a paper has its appendix: method, budgets, the whole check code.
+    pub appendix: OnOff,
+}
+
+/// A sheet of paper.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
+#[serde(rename_all = "kebab-case")]
+pub enum Paper {
+    /// 210 × 297 mm.
+    #[default]
+    A4,
+    /// 8½ × 11 in.
+    Letter,
+}
+
+impl Paper {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::A4 => "a4",
+            Self::Letter => "letter",
+        }
+    }
 }
 
 /// Whether something is wanted.
@@ -82,6 +107,8 @@ impl Default for Settings {
             currency: None,
             bell: OnOff::On,
             screen: OnOff::On,
+            paper: Paper::A4,
+            appendix: OnOff::On,
         }
     }
 }
@@ -108,7 +135,7 @@ fn shown<'de, V: Vocabulary, D: Deserializer<'de>>(from: D, units: &[V]) -> Resu
 }
 
 /// What is set in a file of settings.
-const KEYS: [&str; 9] = [
+const KEYS: [&str; 11] = [
     "force",
     "length",
     "technician",
@@ -118,6 +145,8 @@ const KEYS: [&str; 9] = [
     "currency",
     "bell",
     "screen",
+    "paper",
+    "appendix",
 ];
 
 /// Whether a file that begins like this holds settings, spoilt ones too: text in which one of them is set, or nothing.

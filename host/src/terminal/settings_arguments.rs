@@ -2,7 +2,7 @@
 
 use crate::terminal::name::name;
 use crate::terminal::parse::{currency, months};
-use crate::terminal::settings::{FORCES, LENGTHS, OnOff};
+use crate::terminal::settings::{FORCES, LENGTHS, OnOff, Paper};
 use crate::terminal::vocabulary::one_of;
 use clap::ValueEnum;
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
@@ -37,6 +37,12 @@ pub struct SettingsArgs {
     /// Whether a check is led on the live screen, or in plain lines
     #[arg(long, value_name = "on|off", value_enum, hide_possible_values = true)]
     pub screen: Option<OnOff>,
+    /// The sheet a paper is printed on: a4 or letter
+    #[arg(long, value_name = "SHEET", value_enum, hide_possible_values = true)]
+    pub paper: Option<Paper>,
+    /// Whether a paper has its appendix: method, budgets, the whole check code
+    #[arg(long, value_name = "on|off", value_enum, hide_possible_values = true)]
+    pub appendix: Option<OnOff>,
     /// Set no longer
     #[arg(long, value_name = "WHAT", value_enum)]
     pub forget: Vec<Forgotten>,

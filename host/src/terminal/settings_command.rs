@@ -5,7 +5,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::lease::Lease;
-use crate::terminal::settings::{OnOff, Settings, absolute};
+use crate::terminal::settings::{OnOff, Paper, Settings, absolute};
 use crate::terminal::settings_arguments::{Forgotten, SettingsArgs};
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use serde::Serialize;
@@ -23,6 +23,8 @@ struct SettingsDocument {
     currency: Option<String>,
     bell: OnOff,
     screen: OnOff,
+    paper: Paper,
+    appendix: OnOff,
     file: Option<String>,
 }
 
@@ -47,6 +49,8 @@ pub(crate) fn run(
     settings.length = args.length.unwrap_or(settings.length);
     settings.bell = args.bell.unwrap_or(settings.bell);
     settings.screen = args.screen.unwrap_or(settings.screen);
+    settings.paper = args.paper.unwrap_or(settings.paper);
+    settings.appendix = args.appendix.unwrap_or(settings.appendix);
     settings.technician = args.technician.clone().or(settings.technician);
     // A global option everywhere else; here it is what is to be set. The variable names a book for a while only.
     if let Some(typed) = app.book.as_deref().filter(|typed| !is_from_variable(typed)) {
@@ -78,7 +82,7 @@ pub(crate) fn run(
         .as_ref()
         .map(|path| path.display().to_string());
     let text = format!(
-        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nvisits      {}\ncurrency    {}\nbell        {}\nscreen      {}\nkept in     {}",
+        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nvisits      {}\ncurrency    {}\nbell        {}\nscreen      {}\npaper       {}, appendix {}\nkept in     {}",
         settings.force.word(),
         settings.length.word(),
         settings.technician.as_deref().unwrap_or("not named"),
@@ -94,6 +98,8 @@ pub(crate) fn run(
             .unwrap_or("named with each cost"),
         settings.bell.word(),
         settings.screen.word(),
+        settings.paper.word(),
+        settings.appendix.word(),
         file.as_deref().unwrap_or("no file")
     );
     let document = SettingsDocument {
@@ -106,6 +112,8 @@ pub(crate) fn run(
         currency: settings.currency,
         bell: settings.bell,
         screen: settings.screen,
+        paper: settings.paper,
+        appendix: settings.appendix,
         technician: settings.technician,
         file,
     };

@@ -380,8 +380,10 @@ pub enum BookCommand {
     },
     /// Recompute check codes, or hold a printed page to the book
     Verify {
-        /// The check code as printed on the page; without it every finished visit is recomputed
-        digest: Option<String>,
+        /// The check code as printed on the page, the short one of its foot or the whole one of its appendix, with its blanks
+        /// or without; without a check code every finished visit is recomputed
+        #[arg(value_name = "CODE")]
+        digest: Vec<String>,
         /// The visit the page is about; without it the one with that check code is looked for
         #[arg(long, value_name = "ID", requires = "digest")]
         visit: Option<String>,

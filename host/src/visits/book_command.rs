@@ -20,11 +20,10 @@ pub(crate) fn run(command: &BookCommand, app: &App) -> Result<Finished, Error> {
         BookCommand::Merge { other } => merge(other, app),
         BookCommand::Backup { to, overwrite } => backup(&app.read_book()?, to, *overwrite),
         BookCommand::Check => check(&app.read_book()?),
-        BookCommand::Verify { digest: None, .. } => verify_all(&app.read_book()?),
-        BookCommand::Verify {
-            digest: Some(digest),
-            visit,
-        } => verify_page(&app.read_book()?, digest, visit.as_deref()),
+        BookCommand::Verify { digest, .. } if digest.is_empty() => verify_all(&app.read_book()?),
+        BookCommand::Verify { digest, visit } => {
+            verify_page(&app.read_book()?, &digest.join(" "), visit.as_deref())
+        }
     }
 }
 
@@ -216,14 +215,70 @@ fn told(book: &Book, id: Uuid, digest: &Digest, ok: bool) -> (String, Value) {
 }
 
 fn verify_page(book: &Book, printed: &str, visit: Option<&str>) -> Result<Finished, Error> {
-    let digest: Digest = printed
-        .parse()
-        .map_err(|e: holdtrue_book::NotADigest| Error::usage(e.to_string()))?;
-    let visit = page_visit(book, &digest, visit)?;
+    let (visit, digest) = match short(printed) {
+        Some(short) => of_short(book, &short, visit)?,
+        None => {
+            let digest: Digest = printed
+                .parse()
+                .map_err(|e: holdtrue_book::NotADigest| Error::usage(e.to_string()))?;
+            (page_visit(book, &digest, visit)?, digest)
+        }
+    };
     book.verify(visit, &digest)?;
     let (text, document) = told(book, visit, &digest, true);
     let result = json!({ "schema": 1, "visits": [document] });
     Finished::new(Exit::Done, &result, text)
+}
+
+/// The sixteen signs of the foot of a page, without blanks and in small letters; none where this is something else.
+fn short(printed: &str) -> Option<String> {
+    const SIGNS: usize = 16;
+    let signs: String = printed
+        .split_whitespace()
+        .collect::<String>()
+        .to_lowercase();
+    let is_short = signs.len() == SIGNS && signs.bytes().all(|sign| sign.is_ascii_hexdigit());
+    is_short.then_some(signs)
+}
+
+/// The visit with this short check code, and the whole one.
+fn of_short(book: &Book, short: &str, visit: Option<&str>) -> Result<(Uuid, Digest), Error> {
+    let visits = match visit {
+        Some(wanted) => vec![find_visit(book, wanted)?],
+        None => book.finished_visits()?.into_iter().collect(),
+    };
+    let mut found: Vec<(Uuid, Digest)> = Vec::new();
+    for visit in visits {
+        for finish in book.finishes(visit)? {
+            let whole = finish.digest.to_string();
+            let signs = whole.split_once('-').map_or("", |(_, signs)| signs);
+            if signs.starts_with(short) && !found.iter().any(|(_, other)| *other == finish.digest) {
+                found.push((visit, finish.digest));
+            }
+        }
+    }
+    if found.len() > 1 {
+        return Err(Error::usage(format!(
+            "{} visits have a check code that begins {short}. Type the whole one, as its appendix has it, or name the visit with --visit.",
+            found.len()
+        )));
+    }
+    found.pop().ok_or_else(|| match visit {
+        Some(visit) => Error::book(format!(
+            "{}: the check code of visit {visit} does not begin {short}. The page is not of this visit, or the page or the book was \
+             changed.",
+            book.path().display()
+        )),
+        None => no_such_code(book, short),
+    })
+}
+
+fn no_such_code(book: &Book, code: &str) -> Error {
+    Error::book(format!(
+        "{}: no finished visit has the check code {code}. Is this the book of that page? If it is, the page or the book was \
+         changed: name the visit with --visit to see the check code computed from the book.",
+        book.path().display()
+    ))
 }
 
 fn page_visit(book: &Book, digest: &Digest, visit: Option<&str>) -> Result<Uuid, Error> {
@@ -240,9 +295,5 @@ fn page_visit(book: &Book, digest: &Digest, visit: Option<&str>) -> Result<Uuid,
             return Ok(visit);
         }
     }
-    Err(Error::book(format!(
-        "{}: no finished visit has the check code {digest}. Is this the book of that page? If it is, the page or the book was \
-         changed: name the visit with --visit to see the check code computed from the book.",
-        book.path().display()
-    )))
+    Err(no_such_code(book, &digest.to_string()))
 }

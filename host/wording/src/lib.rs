@@ -12,6 +12,7 @@ mod document;
 mod file;
 mod grip;
 mod hint;
+pub mod paper;
 mod runout;
 mod say;
 mod shown;

@@ -61,12 +61,29 @@ fn foreign(metadata: &Value, root: &str) -> Result<Vec<Package>, Box<dyn Error>>
             open.extend(names.filter_map(|need| need["pkg"].as_str().map(str::to_owned)));
         }
     }
-    reached
-        .iter()
-        .filter_map(|id| packages.get(id))
-        .filter(|package| !package["source"].is_null())
-        .map(read)
-        .collect()
+    let reached: Vec<&Value> = reached.iter().filter_map(|id| packages.get(id)).collect();
+    let (ours, others): (Vec<&Value>, Vec<&Value>) = reached
+        .into_iter()
+        .partition(|package| package["source"].is_null());
+    let fonts = ours
+        .into_iter()
+        .filter_map(|package| fonts(package).transpose());
+    others.into_iter().map(read).chain(fonts).collect()
+}
+
+/// The fonts that a package of ours has in its folder `fonts`: they go into the program, with the licence beside them.
+fn fonts(package: &Value) -> Result<Option<Package>, Box<dyn Error>> {
+    let manifest = package["manifest_path"].as_str().unwrap_or_default();
+    let folder = Path::new(manifest).with_file_name("fonts");
+    if !folder.is_dir() {
+        return Ok(None);
+    }
+    let name = package["name"].as_str().unwrap_or_default();
+    Ok(Some(Package {
+        name: format!("the fonts in {name}"),
+        licence: "OFL-1.1".to_owned(),
+        texts: vec![fs::read_to_string(folder.join("OFL.txt"))?],
+    }))
 }
 
 fn read(package: &Value) -> Result<Package, Box<dyn Error>> {

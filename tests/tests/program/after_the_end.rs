@@ -70,7 +70,7 @@ fn visit(bench: &Bench) -> holdtrue_book::Visit {
 fn page(bench: &Bench) -> String {
     in_book(bench, "report --html page.html --overwrite").exits(0);
     let page = fs::read_to_string(bench.path("page.html")).expect("the page");
-    match page.split_once("<h3>Added after the visit was finished</h3>") {
+    match page.split_once("<h2>Added after the visit was finished</h2>") {
         None => page,
         Some((before, later)) => {
             let (_, after) = later.split_once("</ul>").expect("the end of the list");

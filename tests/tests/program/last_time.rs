@@ -267,7 +267,7 @@ fn told(bench: &Bench, visit: &str) -> (Vec<String>, String, String) {
     bench.in_book(&line, &[]).exits(0);
     let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
     let since = page
-        .split("<p>")
+        .split("<p class=\"note\">")
         .filter(|line| line.contains("since "))
         .map(|line| line.split("</p>").next().unwrap_or_default().to_owned())
         .collect();

@@ -82,6 +82,160 @@ fn the_page_tells_the_visit_as_it_is_in_the_book() {
     }
 }
 
+fn pdf_pages(bench: &Bench, name: &str) -> Vec<String> {
+    pdf_extract::extract_text_by_pages(bench.path(name)).expect("a PDF that reads back")
+}
+
+/// Without blanks, which the two outputs break lines at differently.
+fn dense(text: &str) -> String {
+    text.chars().filter(|sign| !sign.is_whitespace()).collect()
+}
+
+#[test]
+fn the_pdf_is_written_by_the_rules_of_the_page() {
+    let bench = finished_visit();
+    let schema = bench.line("schema report").json();
+    in_book(&bench, "report").exits(2).tells("--html");
+    let written = in_book(&bench, "report --pdf page.pdf --json")
+        .exits(0)
+        .json();
+    assert_eq!(differences(&schema, &written), Vec::<String>::new());
+    assert_eq!(
+        (&written["html"], &written["pdf"]),
+        (&serde_json::Value::Null, &"page.pdf".into())
+    );
+    let first = std::fs::read(bench.path("page.pdf")).expect("the PDF");
+    in_book(&bench, "report --pdf page.pdf")
+        .exits(6)
+        .tells("--overwrite");
+    in_book(&bench, "report --pdf page.pdf --html page.html --overwrite").exits(0);
+    assert_eq!(
+        std::fs::read(bench.path("page.pdf")).expect("the PDF"),
+        first,
+        "the same visit, the same bytes"
+    );
+    bench.file("foreign.pdf", "%PDF-1.4 of somebody else");
+    for (what, name) in [
+        ("--pdf", "foreign.pdf"),
+        ("--pdf", "page.html"),
+        ("--html", "page.pdf"),
+        ("--pdf", "yard.holdtrue"),
+    ] {
+        in_book(&bench, &format!("report {what} {name} --overwrite"))
+            .exits(6)
+            .tells("not written over");
+    }
+    in_book(&bench, "report --spindle Centre-1 --pdf years.pdf").exits(0);
+    assert!(
+        pdf_pages(&bench, "years.pdf")
+            .concat()
+            .contains("Over the years")
+    );
+}
+
+#[test]
+fn the_sheet_and_the_appendix_are_as_the_settings_say() {
+    let bench = finished_visit();
+    let sheet = |name: &str| {
+        let pdf = std::fs::read(bench.path(name)).expect("the PDF");
+        String::from_utf8_lossy(&pdf).matches("595.276").count()
+    };
+    in_book(&bench, "report --pdf a4.pdf --html a4.html").exits(0);
+    bench
+        .line("settings --paper letter --appendix off")
+        .exits(0)
+        .shows("letter, appendix off");
+    in_book(&bench, "report --pdf letter.pdf --html letter.html").exits(0);
+    assert!(sheet("a4.pdf") > 0 && sheet("letter.pdf") == 0);
+    let page = |name: &str| std::fs::read_to_string(bench.path(name)).expect("the page");
+    assert!(page("letter.html").contains("size: letter;") && page("a4.html").contains("size: A4;"));
+    assert!(page("a4.html").contains("Appendix") && !page("letter.html").contains("Appendix"));
+}
+
+#[test]
+fn the_short_code_in_the_foot_is_held_to_the_book() {
+    let bench = finished_visit();
+    let written = in_book(&bench, "report --pdf page.pdf --json")
+        .exits(0)
+        .json();
+    let digest = written["digest"].as_str().expect("a digest");
+    let first = pdf_pages(&bench, "page.pdf").swap_remove(0);
+    let (_, foot) = first.rsplit_once("check code ").expect("a check code");
+    let code = foot.get(..19).expect("sixteen signs in fours");
+    assert!(digest.ends_with(&digest[2..]) && dense(code).to_lowercase() == digest[2..18]);
+    in_book(&bench, &format!("book verify {code}"))
+        .exits(0)
+        .shows("agrees");
+    in_book(&bench, &format!("book verify {}", dense(code)))
+        .exits(0)
+        .shows(digest);
+    in_book(&bench, "book verify 0123 4567 89AB CDEF")
+        .exits(6)
+        .tells("no finished visit has");
+    in_book(&bench, &format!("book verify {}", &code[..14]))
+        .exits(2)
+        .tells("16 in its foot");
+}
+
+/// Two pages for everybody, at most three of evidence, then the appendix; what is large on the first is what was computed.
+#[test]
+fn the_paper_of_a_rehearsal_keeps_to_its_pages_and_its_figures() {
+    for (condition, exit) in [("sound", 0), ("weak-springs", 1), ("tilted-taper", 1)] {
+        let bench = bench!();
+        let run = bench
+            .line(&format!("rehearse --condition {condition} --json"))
+            .exits(exit);
+        let document = run.json();
+        let book = document["book"].as_str().expect("a book");
+        bench
+            .line(&format!("--book {book} report --pdf page.pdf"))
+            .exits(0);
+        let pages = pdf_pages(&bench, "page.pdf");
+        let dense: Vec<String> = pages.iter().map(|page| dense(page)).collect();
+        let begins = |words: &str| {
+            dense
+                .iter()
+                .position(|page| page.starts_with(words))
+                .expect(words)
+        };
+        let (evidence, appendix) = (begins("Evidence"), begins("Appendix"));
+        assert!(
+            evidence <= 2,
+            "{condition}: evidence begins on page {}",
+            evidence + 1
+        );
+        assert!(
+            appendix - evidence <= 3,
+            "{condition}: {} pages of evidence",
+            appendix - evidence
+        );
+        assert!(
+            dense[0].contains("fortheownerofthemachine"),
+            "{condition}: nobody signs page 1"
+        );
+        let mean = document["grip"]["statistics"]["mean_n"]
+            .as_f64()
+            .expect("a mean");
+        let mut figures = vec![format!("{:.2}kN", mean / 1e3)];
+        let limits = document["runout"]["verdict"]["limits"]
+            .as_array()
+            .expect("limits");
+        for limit in limits {
+            figures.push(format!(
+                "{:.1}µm",
+                limit["measured"].as_f64().expect("a figure")
+            ));
+        }
+        for figure in figures {
+            assert!(
+                dense[0].contains(&figure),
+                "{condition}: no {figure} on page 1: {}",
+                dense[0]
+            );
+        }
+    }
+}
+
 #[test]
 fn the_same_visit_gives_the_same_page() {
     let bench = finished_visit();

@@ -220,10 +220,10 @@ fn nothing_a_person_a_file_or_a_book_brought_moves_a_cursor_or_hides_what_follow
         "{text}"
     );
     for (what, seen) in [
-        ("the spindle's name", format!("name\">{SEEN}")),
+        ("the spindle's name", format!("<h1>{SEEN}")),
         ("the reason", format!("discarded by hand: {SEEN}")),
         ("the file", "set\\u{1b}[2J\\u{202e}.csv".to_owned()),
-        ("the serial number", format!("value\">{SEEN}")),
+        ("the serial number", format!("<td>{SEEN}")),
     ] {
         assert!(text.contains(&seen), "{what}: no {seen} in {text}");
     }

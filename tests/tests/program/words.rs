@@ -96,7 +96,7 @@ fn a_rehearsal_speaks_the_words_of_the_trade_on_screen_and_page() {
     }
     // The indicator's own certificate, by its number, and its serial number.
     for text in [
-        "Check code of the visit",
+        "check code",
         "TP-D-",
         "disc (Belleville) springs",
         "Taper runout",
@@ -129,18 +129,18 @@ fn what_was_put_right_is_not_asked_for_again() {
         .exits(0);
     noted(&bench, "as-found", "5.50 5.52 5.49 5.51 5.50");
     let found = page_of(&bench);
-    let to_do = between(&found, "What to do", "Evidence");
+    let to_do = between(&found, "What to do", "What this paper says");
     assert!(to_do.contains("is outside its limit"), "{to_do}");
     assert!(found.contains("pre-purchase inspection"), "{found}");
 
     noted(&bench, "as-left", "9.50 9.52 9.49 9.51 9.50");
     let left = page_of(&bench);
-    let to_do = between(&left, "What to do", "Evidence");
+    let to_do = between(&left, "What to do", "What this paper says");
     assert!(!to_do.contains("is outside its limit"), "{to_do}");
     assert!(to_do.contains("as left it is within limit"), "{to_do}");
     let found = between(&left, "What we found", "What to do");
     assert!(
-        found.contains("Outside limit"),
+        found.contains("before: outside limit"),
         "what was found stays said\n{found}"
     );
 }
@@ -154,11 +154,11 @@ fn a_set_as_left_that_judges_nothing_or_is_no_better_takes_nothing_back() {
     let words = line.split_whitespace().chain(["9.5 9.6 9.5"]);
     bench.run(words).exits(0);
     let page = page_of(&bench);
-    let to_do = between(&page, "What to do", "Evidence");
+    let to_do = between(&page, "What to do", "What this paper says");
     assert!(to_do.contains("as found is outside its limit"), "{to_do}");
     noted(&bench, "as-left", "5.60 5.62 5.59 5.61 5.60");
     let page = page_of(&bench);
-    let to_do = between(&page, "What to do", "Evidence");
+    let to_do = between(&page, "What to do", "What this paper says");
     assert!(to_do.contains("as left is outside its limit"), "{to_do}");
     assert!(!to_do.contains("as found is outside"), "{to_do}");
 }

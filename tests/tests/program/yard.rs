@@ -222,7 +222,9 @@ fn the_page_of_the_repair_shows_both_sides(yard: &Yard) {
         .in_book("report --html years.html --spindle", &["Centre 1"])
         .exits(0);
     let page = std::fs::read_to_string(yard.bench.path("years.html")).expect("the page");
-    let drawn = page.matches("class=\"point\"").count();
+    let drawn = page
+        .matches("fill=\"#ffffff\" stroke=\"#000000\" stroke-width=\"0.9\"")
+        .count();
     assert!(drawn >= 15, "{drawn} visits are drawn");
 }
 

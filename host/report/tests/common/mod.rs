@@ -205,8 +205,8 @@ pub fn frame() -> Document {
             place: Some("Tern Point buoy yard".to_owned()),
             invented: true,
             facts: vec![
-                Fact::new("spindle serial", "TP-1007"),
-                Fact::new("taper", "7/24 no. 40"),
+                Fact::new("spindle serial", "TP-1007").in_front(),
+                Fact::new("taper", "7/24 no. 40").in_front(),
                 Fact::new("drawbar", "disc springs"),
                 Fact::new("retention knob", "45°, ISO 7388-3"),
             ],
@@ -219,7 +219,8 @@ pub fn frame() -> Document {
             consent_of: Some("the yard's foreman".to_owned()),
             operated_by: Some("the yard's operator".to_owned()),
             temperature: Some("21 °C".to_owned()),
-            facts: vec![Fact::new("power-on hours", "18 240 h")],
+            facts: vec![Fact::new("power-on hours", "18 240 h").in_front()],
+            ..Visit::default()
         },
         acknowledged: vec![
             Acknowledged {
@@ -244,6 +245,7 @@ pub fn frame() -> Document {
         digest: Some(
             "1-08a3a848be5a05533b3e9bf764c362e1060c254647e40ae2494fce7dc5ebde73".to_owned(),
         ),
+        made: Some("2026-03-04T09:41:07.120+01:00".to_owned()),
         program: "holdtrue 0.1.0".to_owned(),
         ..Document::default()
     }
@@ -556,4 +558,82 @@ pub fn runout() -> Runout {
         remarks: vec![],
         analysis: "1".to_owned(),
     }
+}
+
+pub const LONG: &str = "Vertikal-Bearbeitungszentrum mit Palettenwechsler und Späneförderer der Bojenwerft Tern Point, \
+    Halle 2, Straße der Leuchtfeuer";
+
+fn seen(finding: &str, severity: Severity) -> Finding {
+    Finding {
+        severity: Some(severity),
+        item: "gripper fingers".to_owned(),
+        text: finding.to_owned(),
+        struck: false,
+        remarks: vec![],
+        measured: None,
+        estimate: None,
+        photos: vec![],
+    }
+}
+
+/// What strains a page: long names, fifty findings, one clamp, thirty, nothing judged, nothing measured.
+pub fn hard() -> Vec<(&'static str, Document)> {
+    let mut long = weak();
+    long.spindle.name = Some(LONG.to_owned());
+    long.spindle.place = Some(LONG.to_owned());
+    long.spindle
+        .facts
+        .push(Fact::new("machine", LONG).in_front());
+    long.visit.customer = Some(LONG.replace(' ', ""));
+    long.visit.order = Some("TP-O-318-".repeat(12));
+    long.visit.technician = Some(LONG.to_owned());
+    long.visit.consent_of = Some(LONG.to_owned());
+    long.visit.operated_by = Some(LONG.to_owned());
+    let mut many = weak();
+    many.findings = (0..50)
+        .map(|number| {
+            let severity = [
+                Severity::BeforeUse,
+                Severity::Soon,
+                Severity::Later,
+                Severity::Note,
+            ][number % 4];
+            seen(
+                &format!(
+                    "finding number {number}, seen with lamp and mirror at the mouth of the taper"
+                ),
+                severity,
+            )
+        })
+        .collect();
+    let mut one = sound();
+    one.grips[0].result.clamps.truncate(1);
+    let mut thirty = sound();
+    let clamps = thirty.grips[0].result.clamps.clone();
+    thirty.grips[0].result.clamps = clamps.iter().cycle().take(30).cloned().collect();
+    thirty.grips[0].words.parts = vec![vec![]; 30];
+    let mut unjudged = weak();
+    unjudged.grips[0].result.verdict = None;
+    unjudged.runouts[0].result.verdict = None;
+    let mut ten = weak();
+    let runout = ten.runouts[0].clone();
+    ten.runouts = vec![runout; 10];
+    vec![
+        ("sound", sound()),
+        ("weak", weak()),
+        ("long names", long),
+        ("fifty findings", many),
+        ("one clamp", one),
+        ("thirty clamps", thirty),
+        ("nothing judged", unjudged),
+        ("ten sets", ten),
+        ("nothing measured", frame()),
+        (
+            "nothing",
+            Document {
+                program: frame().program,
+                ..Document::default()
+            },
+        ),
+    ]
 }

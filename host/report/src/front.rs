@@ -1,0 +1,627 @@
+//! The first page: whose spindle, what was found, what to do, what the paper says, who signs.
+//!
+//! In: a document and the sheet it must fit on. Out: blocks. The answer comes first, a verdict is its figure drawn against
+//! its limit. What gives way where there is no room is written down in [`Room`]; figures never do.
+
+use crate::checked::{Checked, checks};
+use crate::document::{Document, Finding, Sum};
+use crate::ladder::{judged_name, ladder};
+use crate::paper::{Block, Cell, Kind, Table, Text, body, figure, flag, heading, label, note};
+use crate::pdf::{Sheet, pages};
+use holdtrue_metrology::decision::{Figure, Judged};
+use holdtrue_metrology::verdict::{Set, of_visit, overtaken_by, repeated};
+use holdtrue_terms::vocabulary::{Outcome, Severity, State};
+use holdtrue_wording::digits::Units;
+use holdtrue_wording::paper::{self, CameTo};
+use holdtrue_wording::words;
+
+/// What is left of what gives way, in the order it does: all but the most urgent of what is to do, long names, sentences
+/// under figures, all but the worst figures.
+struct Room {
+    steps: usize,
+    /// Signs of a name; the evidence has the whole of it.
+    names: usize,
+    sentences: bool,
+    rows: usize,
+}
+
+const ALL: usize = usize::MAX;
+
+impl Room {
+    const fn of(steps: usize, names: usize, sentences: bool, rows: usize) -> Self {
+        Self {
+            steps,
+            names,
+            sentences,
+            rows,
+        }
+    }
+
+    fn cut(&self, name: &str) -> String {
+        match name.char_indices().nth(self.names) {
+            Some((end, _)) => format!("{}…", name[..end].trim_end()),
+            None => name.to_owned(),
+        }
+    }
+}
+
+const ROOMS: [Room; 7] = [
+    Room::of(ALL, ALL, true, ALL),
+    Room::of(5, ALL, true, ALL),
+    Room::of(5, 56, true, ALL),
+    Room::of(5, 56, false, ALL),
+    Room::of(4, 40, false, 4),
+    Room::of(3, 30, false, 3),
+    Room::of(2, 24, false, 3),
+];
+
+/// The first page.
+pub(crate) struct Front {
+    pub blocks: Vec<Block>,
+    /// Not all that is to do stands on it.
+    pub shortened: bool,
+    /// After how many signs names are cut.
+    pub names: usize,
+}
+
+/// The page, with as much on it as it holds.
+pub(crate) fn front(document: &Document, sheet: Sheet) -> Front {
+    let found = found(document);
+    let steps = steps(document);
+    let page = |room: &Room| Front {
+        blocks: page(document, &found, &steps, room),
+        shortened: steps.len() > room.steps,
+        names: room.names,
+    };
+    let fitting = ROOMS
+        .iter()
+        .map(page)
+        .find(|front| pages(&front.blocks, sheet) == 1);
+    fitting.unwrap_or_else(|| page(&ROOMS[ROOMS.len() - 1]))
+}
+
+fn page(document: &Document, found: &[Found], steps: &[Step], room: &Room) -> Vec<Block> {
+    let mut blocks = head(document, room);
+    blocks.push(Block::Paragraph(Kind::Answer, answer(document).into()));
+    if let Some(headline) = &document.headline {
+        blocks.push(body(format!("Grip force {headline}.")));
+    }
+    blocks.push(heading(2, "What we found"));
+    blocks.extend(said_of_sets(document));
+    let rows = shortened(found, room.rows);
+    for row in &rows {
+        blocks.push(row.block(&document.units, room.sentences));
+    }
+    if rows.len() < found.len() {
+        blocks.push(note(paper::and_more(found.len() - rows.len(), "figures")));
+    }
+    if found.is_empty() {
+        blocks.push(body(paper::NOTHING_MEASURED));
+    }
+    blocks.push(heading(2, "What to do"));
+    blocks.extend(to_do(steps, room.steps));
+    blocks.extend(sums(&document.sums));
+    blocks.extend(may_say(document, room));
+    let technician = document.visit.technician.as_deref();
+    let technician = technician.map(|name| room.cut(name));
+    blocks.push(Block::Signatures(paper::signatures(
+        technician.as_deref(),
+        document.visit.before_purchase,
+    )));
+    blocks
+}
+
+/// Who, what, where, when.
+fn head(document: &Document, room: &Room) -> Vec<Block> {
+    let (spindle, visit) = (&document.spindle, &document.visit);
+    let mut aside: Vec<String> = Vec::new();
+    aside.extend(spindle.place_in_words());
+    aside.extend(visit.customer.clone());
+    aside.extend(visit.order.as_ref().map(|order| format!("order {order}")));
+    let aside = aside.into_iter().map(|line| room.cut(&line));
+    let mut aside: Vec<String> = aside.collect();
+    aside.push(match &visit.purpose {
+        Some(purpose) => format!("{}, {}", words::capital(purpose), visit.started),
+        None => visit.started.clone(),
+    });
+    let title = vec![
+        Block::Paragraph(Kind::Label, "Spindle condition".into()),
+        heading(1, document.name()),
+    ];
+    let aside = aside
+        .into_iter()
+        .map(|line| Block::Paragraph(Kind::Aside, line.into()));
+    let mut facts: Vec<(String, String)> = Vec::new();
+    let mut fact = |label: &str, value: Option<&str>| {
+        if let Some(value) = value {
+            facts.push((label.to_owned(), room.cut(value)));
+        }
+    };
+    for each in spindle.facts.iter().filter(|fact| fact.in_front) {
+        fact(&each.label, Some(&each.value));
+    }
+    fact("technician", visit.technician.as_deref());
+    fact(
+        "finished",
+        Some(visit.finished.as_deref().unwrap_or("not finished")),
+    );
+    fact("temperature at the nose", visit.temperature.as_deref());
+    fact("consent of", visit.consent_of.as_deref());
+    fact("operated by", visit.operated_by.as_deref());
+    for each in visit.facts.iter().filter(|fact| fact.in_front) {
+        fact(&each.label, Some(&each.value));
+    }
+    let code = document.digest.as_deref().map(paper::short_code);
+    facts.extend(code.map(|code| ("check code".to_owned(), code)));
+    vec![
+        Block::Paragraph(Kind::Caution, words::FIRST_LINE.into()),
+        Block::Beside(vec![(1.25, title), (1.0, aside.collect())]),
+        Block::Facts(facts),
+    ]
+}
+
+fn answer(document: &Document) -> String {
+    let before_run: Vec<String> = of_severity(document, Severity::BeforeUse)
+        .map(|finding| format!("{}, {}", finding.item, finding.text))
+        .collect();
+    let checks = checks(document);
+    let standing = standing(&checks);
+    let mut came_to: Vec<CameTo> = standing
+        .iter()
+        .map(|check| CameTo {
+            what: check.in_sentence,
+            outcome: check.outcome(),
+        })
+        .collect();
+    came_to.sort_by_key(|check| check.what);
+    paper::answer(&before_run, &came_to)
+}
+
+/// What must be known before the figures are read: sets struck out, repeated until one was within.
+fn said_of_sets(document: &Document) -> Vec<Block> {
+    let checks = checks(document);
+    let counted: Vec<&Checked> = checks
+        .iter()
+        .filter(|check| check.struck.is_none())
+        .collect();
+    let sets: Vec<_> = counted.iter().map(|check| set(check)).collect();
+    let all: Vec<_> = checks.iter().map(set).collect();
+    let struck = words::struck_out(all.len() - sets.len(), of_visit(&sets), of_visit(&all));
+    let repeated = repeated(&sets).into_iter().map(|each| {
+        let title = &counted[each.place].title;
+        format!("{title}: {}.", words::repeated(each))
+    });
+    struck.into_iter().chain(repeated).map(flag).collect()
+}
+
+/// A check as it counts for the verdict of its visit.
+fn set(check: &Checked) -> Set<&'static str> {
+    Set::of(check.what, check.state, check.verdict)
+}
+
+/// Sets that say what is still to do: not struck out, and not overtaken by one as left that is judged no less.
+fn standing<'a, 'b>(checks: &'b [Checked<'a>]) -> Vec<&'b Checked<'a>> {
+    let counted: Vec<&Checked> = checks
+        .iter()
+        .filter(|check| check.struck.is_none())
+        .collect();
+    let stands = |place: usize| overtaking(counted[place], &counted[place + 1..]).is_none();
+    (0..counted.len())
+        .filter(|place| stands(*place))
+        .map(|place| counted[place])
+        .collect()
+}
+
+fn overtaking<'a, 'b>(check: &Checked, later: &[&'b Checked<'a>]) -> Option<&'b Checked<'a>> {
+    let sets: Vec<_> = later.iter().map(|check| set(check)).collect();
+    overtaken_by(&set(check), &sets).map(|place| later[place])
+}
+
+/// A figure of the first page with its verdict.
+struct Found<'a> {
+    title: String,
+    word: String,
+    outcome: Option<Outcome>,
+    struck: bool,
+    /// The figure, its unit and its value where it is judged.
+    now: Option<Measured<'a>>,
+    before: Option<Measured<'a>>,
+    sentences: Vec<String>,
+    flags: Vec<String>,
+}
+
+#[derive(Clone)]
+struct Measured<'a> {
+    figure: String,
+    unit: String,
+    judged: Option<&'a Judged>,
+}
+
+impl<'a> Measured<'a> {
+    fn of(written: &str, judged: Option<&'a Judged>) -> Self {
+        let (figure, unit) = written.split_once('\u{a0}').unwrap_or((written, ""));
+        Self {
+            figure: figure.to_owned(),
+            unit: unit.to_owned(),
+            judged,
+        }
+    }
+}
+
+impl Found<'_> {
+    fn rank(&self) -> u8 {
+        match self.outcome {
+            _ if self.struck => 4,
+            Some(Outcome::Reject) => 0,
+            Some(Outcome::Undecided) => 1,
+            None => 2,
+            Some(Outcome::Accept) => 3,
+        }
+    }
+
+    fn block(&self, units: &Units, sentences: bool) -> Block {
+        let mut left = vec![label(self.title.as_str())];
+        if let Some(now) = &self.now {
+            let mut text = Text::default();
+            if let Some(before) = &self.before {
+                text = text.and(before.figure.as_str()).and(" → ");
+            }
+            let strong = text.with(crate::paper::Look::Strong, now.figure.as_str());
+            let text = strong.soft(format!("\u{a0}{}", now.unit));
+            left.push(Block::Paragraph(Kind::Large, text));
+        }
+        let mut right = vec![Block::Paragraph(Kind::Word, self.word.as_str().into())];
+        if let Some(judged) = self.now.as_ref().and_then(|now| now.judged) {
+            let before = self.before.as_ref().and_then(|before| before.judged);
+            right.push(figure(ladder(units, before, judged), Text::default()));
+        }
+        let mut all = vec![Block::Beside(vec![(1.0, left), (1.0, right)])];
+        all.extend(self.flags.iter().map(|line| flag(line.as_str())));
+        if sentences {
+            all.extend(self.sentences.iter().map(|line| note(line.as_str())));
+        }
+        Block::Together(all)
+    }
+}
+
+/// The worst of them, in the order they were.
+fn shortened<'a, 'b>(found: &'b [Found<'a>], most: usize) -> Vec<&'b Found<'a>> {
+    let mut worst: Vec<usize> = (0..found.len()).collect();
+    worst.sort_by_key(|place| found[*place].rank());
+    worst.truncate(most);
+    worst.sort_unstable();
+    worst.into_iter().map(|place| &found[place]).collect()
+}
+
+/// The figures of every set; one as left stands beside the one as found.
+fn found(document: &Document) -> Vec<Found<'_>> {
+    let units = &document.units;
+    let checks: Vec<Checked<'_>> = checks(document);
+    let mut found: Vec<Found> = Vec::new();
+    let mut done = vec![false; checks.len()];
+    for place in 0..checks.len() {
+        if done[place] {
+            continue;
+        }
+        let check = &checks[place];
+        let pair = (check.state == Some(State::AsFound) && check.plain())
+            .then(|| {
+                let later = (place + 1..checks.len()).rev();
+                let mut later = later.filter(|other| {
+                    let other = &checks[*other];
+                    other.what == check.what && other.state == Some(State::AsLeft) && other.plain()
+                });
+                later.next()
+            })
+            .flatten();
+        let before = figures(units, check);
+        let after = pair.map(|other| figures(units, &checks[other]));
+        let same = |one: &(String, Measured), other: &(String, Measured)| {
+            let limit =
+                |measured: &Measured| measured.judged.map(|judged| (judged.limit, judged.figure));
+            one.0 == other.0 && limit(&one.1) == limit(&other.1)
+        };
+        let alike = after.as_ref().filter(|after| {
+            before.len() == after.len()
+                && before
+                    .iter()
+                    .zip(after.iter())
+                    .all(|(one, other)| same(one, other))
+        });
+        match (alike, pair) {
+            (Some(after), Some(other)) => {
+                done[other] = true;
+                let rows = before.into_iter().zip(after.iter().cloned());
+                let rows = rows.map(|(before, after)| (after.0, Some(before.1), Some(after.1)));
+                rows_of(units, &checks[other], rows.collect(), &mut found);
+            }
+            _ => {
+                let rows = before
+                    .into_iter()
+                    .map(|(title, now)| (title, None, Some(now)));
+                rows_of(units, check, rows.collect(), &mut found);
+            }
+        }
+    }
+    found
+}
+
+type RowOf<'a> = (String, Option<Measured<'a>>, Option<Measured<'a>>);
+
+fn rows_of<'a>(
+    units: &Units,
+    check: &Checked<'a>,
+    mut rows: Vec<RowOf<'a>>,
+    found: &mut Vec<Found<'a>>,
+) {
+    if rows.is_empty() {
+        rows.push((check.title.clone(), None, None));
+    }
+    let last = rows.len() - 1;
+    for (place, (title, before, now)) in rows.into_iter().enumerate() {
+        let judged = now.as_ref().and_then(|now| now.judged);
+        let outcome = match judged {
+            Some(judged) => Some(judged.outcome),
+            None => check.outcome(),
+        };
+        // A verdict may be held back by what no single limit shows.
+        let outcome = match (outcome, check.outcome()) {
+            (Some(Outcome::Accept), Some(whole)) if rows_agree(check) => Some(whole),
+            (own, _) => own,
+        };
+        let earlier = before
+            .as_ref()
+            .map(|before| before.judged.map(|judged| judged.outcome));
+        let word = match (check.struck, earlier) {
+            (Some(_), _) => "Struck out".to_owned(),
+            (None, Some(earlier)) => paper::before_and_after(earlier, outcome),
+            (None, None) => outcome
+                .map_or("Not judged", words::outcome_capital)
+                .to_owned(),
+        };
+        let mut flags = Vec::new();
+        let mut sentences = Vec::new();
+        if let Some(judged) = judged {
+            let limit = words::limit_in_full(judged, |value| units.in_unit(value, &judged.unit));
+            sentences.push(format!("Limit {limit}."));
+        }
+        if let Some(judged) = judged.filter(|judged| judged.watch) {
+            sentences.push(format!(
+                "Watch: {} is within its limit, but near it.",
+                judged_name(judged)
+            ));
+        }
+        if place == last {
+            flags.extend(check.flags());
+            sentences.extend(check.front_sentences());
+        }
+        let titled = match check.state {
+            Some(state) if before.is_none() => format!("{title}, {}", state.words()),
+            _ => title,
+        };
+        found.push(Found {
+            title: words::capital(&titled),
+            word,
+            outcome,
+            struck: check.struck.is_some(),
+            now,
+            before,
+            sentences,
+            flags,
+        });
+    }
+}
+
+/// Every limit is met and the whole is not: the doubt is of the set, not of a figure.
+fn rows_agree(check: &Checked) -> bool {
+    check.verdict.is_some_and(|verdict| {
+        verdict
+            .limits
+            .iter()
+            .all(|limit| limit.outcome == Outcome::Accept)
+    })
+}
+
+/// What stands large: the judged figures, or where none is judged the first.
+fn figures<'a>(units: &Units, check: &Checked<'a>) -> Vec<(String, Measured<'a>)> {
+    let limits = check.verdict.map_or(&[][..], |verdict| &verdict.limits);
+    let judged = |judged: &'a Judged| {
+        let written = units.in_unit(judged.measured, &judged.unit);
+        (judged_name(judged), Measured::of(&written, Some(judged)))
+    };
+    let chosen = limits.iter().enumerate().filter(|(place, limit)| {
+        // Beside a mean within its limit the others are told only where they are not.
+        let with_mean = limits[0].figure == Figure::GripMean && *place > 0;
+        !with_mean || limit.outcome != Outcome::Accept
+    });
+    let chosen: Vec<_> = chosen.map(|(_, limit)| judged(limit)).collect();
+    if !chosen.is_empty() {
+        return chosen;
+    }
+    let first = check.first_figure.clone();
+    first
+        .map(|(name, written)| (name, Measured::of(&written, None)))
+        .into_iter()
+        .collect()
+}
+
+/// One thing to do.
+pub(crate) struct Step {
+    pub when: &'static str,
+    pub what: Text,
+    /// What it may cost, and how long it takes.
+    pub estimate: Option<String>,
+}
+
+/// Most urgent first.
+pub(crate) fn steps(document: &Document) -> Vec<Step> {
+    let all = checks(document);
+    let standing = standing(&all);
+    let mut steps = Vec::new();
+    let mut step = |when: &'static str, what: Text| steps.push(Step::of(when, what));
+    let before_run = Severity::BeforeUse.words();
+    for check in standing
+        .iter()
+        .filter(|check| check.outcome() == Some(Outcome::Reject))
+    {
+        let what = Text::strong(format!("{} is outside its limit. ", check.title));
+        step(
+            before_run,
+            what.and(
+                "A qualified person decides on further use, after the cause has been looked for.",
+            ),
+        );
+    }
+    for finding in of_severity(document, Severity::BeforeUse) {
+        steps.push(Step::of_finding(before_run, finding));
+    }
+    let mut step = |when: &'static str, what: Text| steps.push(Step::of(when, what));
+    for check in &standing {
+        for hint in &check.words.hints {
+            let what = Text::from(words::sentence(&hint.text));
+            step(
+                "to find the cause",
+                what.soft(format!(" Likely cause, {}.", hint.provenance.words())),
+            );
+        }
+    }
+    for check in standing
+        .iter()
+        .filter(|check| check.verdict.is_none() && check.broken_off.is_none())
+    {
+        let what = Text::strong(format!("{} was not judged: ", check.title));
+        step("for a verdict", what.and("with a limit, best the machine maker's own figure, and the uncertainty of the force gauge or indicator by its certificate, the same record gives a verdict."));
+    }
+    for check in &standing {
+        let said = check.words.verdict.as_ref();
+        if let Some(would_decide) = said.and_then(|verdict| verdict.would_decide.as_deref()) {
+            let what = Text::strong(format!("{} would be decided by: ", check.title));
+            step("to decide it", what.and(words::sentence(would_decide)));
+        }
+        if check
+            .verdict
+            .is_some_and(|verdict| verdict.limits.iter().any(|limit| limit.watch))
+        {
+            let what = Text::strong(format!("{}: ", check.title));
+            step("next visit", what.and("measure again at the next visit."));
+        }
+    }
+    let counted: Vec<&Checked> = all.iter().filter(|check| check.struck.is_none()).collect();
+    for (place, found) in counted.iter().enumerate() {
+        let left = overtaking(found, &counted[place + 1..]);
+        if let Some(what) = left.and_then(|left| was_put_right(found, left)) {
+            step("next visit", what);
+        }
+    }
+    for severity in [Severity::Soon, Severity::Later] {
+        for finding in of_severity(document, severity) {
+            steps.push(Step::of_finding(severity.words(), finding));
+        }
+    }
+    steps
+}
+
+impl Step {
+    fn of(when: &'static str, what: Text) -> Self {
+        Self {
+            when,
+            what,
+            estimate: None,
+        }
+    }
+
+    fn of_finding(when: &'static str, finding: &Finding) -> Self {
+        let what = Text::strong(format!("{}: ", finding.item)).and(words::sentence(&finding.text));
+        Self {
+            estimate: finding.estimate.clone(),
+            ..Self::of(when, what)
+        }
+    }
+}
+
+/// What was not within its limit and is now: whether it lasts is seen at the next visit.
+fn was_put_right(found: &Checked, left: &Checked) -> Option<Text> {
+    let was = found.outcome().filter(|was| *was != Outcome::Accept)?;
+    (left.outcome() == Some(Outcome::Accept)).then(|| {
+        let was = format!(
+            "{} was {}, as left it is within limit: ",
+            found.title,
+            words::outcome(was)
+        );
+        Text::strong(was).and("measure again at the next visit, to see whether it lasts.")
+    })
+}
+
+fn of_severity(document: &Document, severity: Severity) -> impl Iterator<Item = &Finding> {
+    let wanted = move |finding: &&Finding| finding.severity == Some(severity) && !finding.struck;
+    document.findings.iter().filter(wanted)
+}
+
+pub(crate) fn to_do(steps: &[Step], most: usize) -> Vec<Block> {
+    if steps.is_empty() {
+        return vec![body(paper::NOTHING_TO_DO)];
+    }
+    let estimated = steps.iter().any(|step| step.estimate.is_some());
+    let heads = ["how soon", "what", "estimate"];
+    let mut table = Table::of(if estimated { &heads } else { &heads[..2] });
+    for step in steps.iter().take(most) {
+        let mut cells: Vec<Cell> = vec![Text::strong(step.when).into(), step.what.clone().into()];
+        if estimated {
+            let estimate = step.estimate.as_deref().unwrap_or("–");
+            let estimate = estimate.strip_prefix("estimate ").unwrap_or(estimate);
+            cells.push(estimate.into());
+        }
+        table.row(cells);
+    }
+    let mut blocks = vec![Block::Table(table)];
+    if steps.len() > most {
+        blocks.push(note(paper::and_more(steps.len() - most, "to do")));
+    }
+    blocks
+}
+
+/// What mending may cost, by urgency.
+fn sums(sums: &[Sum]) -> Vec<Block> {
+    if sums.is_empty() {
+        return Vec::new();
+    }
+    let mut table = Table::of(&["urgency", "findings#", "cost", "hours"]);
+    for sum in sums {
+        let known = |text: &Option<String>| text.as_deref().unwrap_or("not estimated").into();
+        table.row(vec![
+            Text::strong(sum.severity.words()).into(),
+            sum.findings.to_string().into(),
+            known(&sum.cost),
+            known(&sum.hours),
+        ]);
+    }
+    vec![label(paper::MAY_COST), Block::Table(table)]
+}
+
+/// What a paper like this may and may not say.
+fn may_say(document: &Document, room: &Room) -> Vec<Block> {
+    let visit = &document.visit;
+    let cut = |name: &Option<String>| name.as_deref().map(|name| room.cut(name));
+    let (consent_of, operated_by) = (cut(&visit.consent_of), cut(&visit.operated_by));
+    let says = paper::says(&visit.started, visit.temperature.as_deref());
+    let mut left = vec![note(Text::strong("It says: ").and(says))];
+    let skipped: Vec<&str> = document
+        .not_examined
+        .iter()
+        .map(|item| item.item.as_str())
+        .collect();
+    if !skipped.is_empty() {
+        left.push(note(paper::not_examined(&skipped)));
+    }
+    let right = vec![
+        note(Text::strong("It does not: ").and(paper::DOES_NOT_SAY)),
+        note(paper::consent(
+            consent_of.as_deref(),
+            operated_by.as_deref(),
+        )),
+    ];
+    vec![
+        heading(2, "What this paper says, and what it does not"),
+        Block::Beside(vec![(1.0, left), (1.0, right)]),
+    ]
+}
