@@ -5,4 +5,5 @@ pub mod block;
 pub mod frame;
 pub mod message;
 pub mod stream;
+pub mod usb;
 pub mod version;

@@ -514,13 +514,7 @@ fn no_page_offers_the_controls_orientation() {
 fn usb_names_and_links_hold() {
     let link = read("firmware/boards/rp2040/src/link.rs");
     let plugging = read("hardware-notes/plugging-in.md");
-    let product = link
-        .split("PRODUCT: &str = \"")
-        .nth(1)
-        .unwrap()
-        .split('"')
-        .next()
-        .unwrap();
+    let product = holdtrue_protocol::usb::PRODUCT;
     assert!(plugging.contains(&format!("ATTRS{{product}}==\"{product}\"")));
     let id = link
         .split("UsbVidPid(")

@@ -16,13 +16,13 @@ pub(crate) fn list() -> Result<Finished, Error> {
     let ports = discover::ports();
     let rows: Vec<Value> = ports
         .iter()
-        .map(|port| json!({ "port": port.name, "product": port.product, "serial": port.serial, "gauge": port.is_gauge() }))
+        .map(|port| json!({ "port": port.name, "product": port.product, "serial": port.serial, "gauge": port.is_gauge }))
         .collect();
     let lines: Vec<String> = ports
         .iter()
         .map(|port| {
             let what = port.product.as_deref().unwrap_or("no USB product name");
-            let mark = if port.is_gauge() { "gauge" } else { "     " };
+            let mark = if port.is_gauge { "gauge" } else { "     " };
             format!(
                 "{mark}  {}  {what}  {}",
                 port.name,

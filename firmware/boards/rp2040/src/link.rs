@@ -4,6 +4,7 @@ use embedded_hal::digital::OutputPin;
 use holdtrue_firmware::flash::Flash;
 use holdtrue_firmware::gauge::{Gauge, Polled};
 use holdtrue_firmware::outbox::Room;
+use holdtrue_protocol::usb;
 use rp2040_hal::Watchdog;
 use rp2040_hal::gpio::bank0::{Gpio14, Gpio25};
 use rp2040_hal::usb::UsbBus;
@@ -12,9 +13,6 @@ use usb_device::device::{StringDescriptors, UsbDevice, UsbDeviceBuilder, UsbVidP
 use usbd_serial::{SerialPort, USB_CLASS_CDC};
 
 use crate::lines::Out;
-
-/// How hosts know a gauge among serial ports.
-pub const PRODUCT: &str = "holdtrue gauge";
 
 /// A shared id for tests and prototypes (pid.codes 1209:0001). Who gives gauges to others must get an id of their own.
 const TEST_ID: UsbVidPid = UsbVidPid(0x1209, 0x0001);
@@ -33,7 +31,7 @@ impl Port {
     pub fn new(bus: &'static UsbBusAllocator<UsbBus>, serial_number: &'static str) -> Self {
         let serial = SerialPort::new(bus);
         let strings = StringDescriptors::default()
-            .product(PRODUCT)
+            .product(usb::PRODUCT)
             .serial_number(serial_number);
         let device = UsbDeviceBuilder::new(bus, TEST_ID)
             .strings(&[strings])

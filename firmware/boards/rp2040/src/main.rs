@@ -32,6 +32,7 @@ mod app {
     use holdtrue_firmware::converter::Converter;
     use holdtrue_firmware::edges::Edges;
     use holdtrue_firmware::gauge::Gauge;
+    use holdtrue_protocol::usb;
     use holdtrue_firmware::lines::Queues;
     use rp2040_hal::Timer;
     use rp2040_hal::fugit::ExtU32;
@@ -76,7 +77,7 @@ mod app {
         queues: Queues = Queues::new(),
         room: Deque<u8, OUT> = Deque::new(),
         bus: Option<UsbBusAllocator<UsbBus>> = None,
-        serial: String<16> = String::new(),
+        serial: String<{ usb::SERIAL_LEN }> = String::new(),
     ])]
     fn init(cx: init::Context) -> (Shared, Local) {
         let (edge_ends, converter_ends, gauge_ends) = cx.local.queues.split();
@@ -86,7 +87,7 @@ mod app {
         let bridge = Bridge::new(board.spi, board.shunt, start::WIRING);
         let mut records = Records::take();
         let fitting = start::fitting(records.unique_id());
-        cx.local.serial.clone_from(&fitting.serial);
+        *cx.local.serial = usb::serial_number(&fitting.serial);
         let port = Port::new(cx.local.bus.insert(board.usb), cx.local.serial);
         let now_us = board.timer.get_counter_low();
         board.outputs.watchdog.start(start::WATCHDOG);

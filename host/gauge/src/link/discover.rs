@@ -3,26 +3,32 @@
 //! Looking never opens a port: another device's port may react to being opened.
 
 use crate::link::LinkError;
+use holdtrue_protocol::usb;
 use std::path::Path;
-
-/// The USB product string of our gauges.
-pub const PRODUCT: &str = "holdtrue gauge";
 
 /// A serial port of this computer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Port {
     /// What to open.
     pub name: String,
-    /// USB product string, where the system tells it.
+    /// USB product text, where the system tells it; Windows has its own name for the port there.
     pub product: Option<String>,
-    /// USB serial number, where the system tells it.
+    /// USB serial number, where the system tells it; of a gauge the part that is printed on it.
     pub serial: Option<String>,
+    /// The port calls itself one of our gauges.
+    pub is_gauge: bool,
 }
 
 impl Port {
-    /// Whether the port calls itself one of our gauges.
-    pub fn is_gauge(&self) -> bool {
-        self.product.as_deref() == Some(PRODUCT)
+    /// A port by what the system tells of it.
+    fn told(name: String, product: Option<String>, serial: Option<String>) -> Self {
+        let printed = serial.as_deref().and_then(usb::printed).map(str::to_owned);
+        Self {
+            name,
+            is_gauge: usb::is_gauge(product.as_deref(), serial.as_deref()),
+            product,
+            serial: printed.or(serial),
+        }
     }
 }
 
@@ -52,11 +58,7 @@ fn describe(info: serialport::SerialPortInfo) -> Port {
     if product.is_none() {
         (product, serial) = from_sysfs(Path::new(LINUX_PORTS), &info.port_name);
     }
-    Port {
-        name: info.port_name,
-        product,
-        serial,
-    }
+    Port::told(info.port_name, product, serial)
 }
 
 /// USB strings as Linux shows them: the `product` file of the USB device above the tty's interface.
@@ -95,11 +97,11 @@ pub fn choose(wanted: &str) -> Result<String, LinkError> {
 }
 
 fn choose_among(ports: &[Port]) -> Result<String, LinkError> {
-    let gauges: Vec<&Port> = ports.iter().filter(|port| port.is_gauge()).collect();
+    let gauges: Vec<&Port> = ports.iter().filter(|port| port.is_gauge).collect();
     match gauges.as_slice() {
         [only] => Ok(only.name.clone()),
         [] => Err(LinkError::NoneFound {
-            product: PRODUCT,
+            product: usb::PRODUCT,
             ports: names(ports.iter()),
         }),
         several => Err(LinkError::SeveralFound {
@@ -122,18 +124,39 @@ mod tests {
     use super::*;
 
     fn port(name: &str, product: Option<&str>) -> Port {
-        Port {
-            name: name.into(),
-            product: product.map(str::to_owned),
-            serial: None,
-        }
+        Port::told(name.into(), product.map(str::to_owned), None)
+    }
+
+    /// As Windows hands on a port: its own name in place of the product text, the serial number in capitals.
+    #[test]
+    fn a_gauge_is_found_by_what_windows_tells_of_it() {
+        let told = |name: &str, serial: &str| {
+            describe(serialport::SerialPortInfo {
+                port_name: name.into(),
+                port_type: serialport::SerialPortType::UsbPort(serialport::UsbPortInfo {
+                    vid: 0x1209,
+                    pid: 0x0001,
+                    serial_number: Some(serial.into()),
+                    manufacturer: Some("Microsoft".into()),
+                    product: Some(format!("USB Serial Device ({name})")),
+                }),
+            })
+        };
+        // Another prototype under the shared id, a gauge, a gauge without a number of its own.
+        let ports = [told("COM3", "6"), told("COM4", "HOLDTRUE_TP_0042")];
+        assert_eq!(choose_among(&ports).unwrap(), "COM4");
+        assert_eq!(ports[1].serial.as_deref(), Some("TP_0042"));
+        assert_eq!(ports[0].serial.as_deref(), Some("6"));
+        let several = [ports[1].clone(), told("COM7", "HOLDTRUE_E6614103E7452D2F")];
+        assert!(choose_among(&several).is_err());
+        assert!(choose_among(&ports[..1]).is_err());
     }
 
     #[test]
     fn the_only_gauge_is_chosen_among_other_devices() {
         let ports = [
             port("A", Some("Modem")),
-            port("B", Some(PRODUCT)),
+            port("B", Some(usb::PRODUCT)),
             port("C", None),
         ];
         assert_eq!(choose_among(&ports).unwrap(), "B");
@@ -148,7 +171,7 @@ mod tests {
             none.contains("ports here: A") && none.contains("--gauge PORT"),
             "{none}"
         );
-        let several = choose_among(&[port("A", Some(PRODUCT)), port("B", Some(PRODUCT))])
+        let several = choose_among(&[port("A", Some(usb::PRODUCT)), port("B", Some(usb::PRODUCT))])
             .unwrap_err()
             .to_string();
         assert!(several.contains("A, B"), "{several}");
