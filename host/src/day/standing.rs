@@ -135,7 +135,7 @@ impl Standing {
 pub fn gauges() -> Vec<String> {
     let ports = discover::ports().into_iter();
     ports
-        .filter(|port| port.is_gauge())
+        .filter(|port| port.is_gauge)
         .map(|port| port.name)
         .collect()
 }
