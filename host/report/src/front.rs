@@ -86,21 +86,27 @@ fn page(document: &Document, found: &[Found], steps: &[Step], room: &Room) -> Ve
     if let Some(headline) = &document.headline {
         blocks.push(body(format!("Grip force {headline}.")));
     }
-    blocks.push(heading(2, "What we found"));
-    blocks.extend(said_of_sets(document));
+    let mut found_here = vec![heading(2, "What we found")];
+    found_here.extend(said_of_sets(document));
     let rows = shortened(found, room.rows);
     for row in &rows {
-        blocks.push(row.block(&document.units, room.sentences));
+        found_here.push(row.block(&document.units, room.sentences));
     }
     if rows.len() < found.len() {
-        blocks.push(note(paper::and_more(found.len() - rows.len(), "figures")));
+        found_here.push(note(paper::and_more(found.len() - rows.len(), "figures")));
     }
     if found.is_empty() {
-        blocks.push(body(paper::NOTHING_MEASURED));
+        found_here.push(body(paper::NOTHING_MEASURED));
     }
-    blocks.push(heading(2, "What to do"));
-    blocks.extend(to_do(steps, room.steps));
-    blocks.extend(sums(&document.sums));
+    let mut to_do_here = vec![heading(2, "What to do")];
+    to_do_here.extend(to_do(steps, room.steps));
+    to_do_here.extend(sums(&document.sums));
+    // A buyer asks first what it will cost.
+    let parts = match document.visit.before_purchase {
+        true => [to_do_here, found_here],
+        false => [found_here, to_do_here],
+    };
+    blocks.extend(parts.into_iter().flatten());
     blocks.extend(may_say(document, room));
     let technician = document.visit.technician.as_deref();
     let technician = technician.map(|name| room.cut(name));
@@ -174,7 +180,16 @@ fn answer(document: &Document) -> String {
         })
         .collect();
     came_to.sort_by_key(|check| check.what);
-    paper::answer(&before_run, &came_to)
+    let answer = paper::answer(&before_run, &came_to);
+    let estimates = document.sums.iter().filter_map(|sum| {
+        let cost = sum.cost.as_deref()?;
+        Some((sum.severity.words(), cost))
+    });
+    let estimates: Vec<(&str, &str)> = estimates.collect();
+    match document.visit.before_purchase && !estimates.is_empty() {
+        true => format!("{} {answer}", paper::repairs(&estimates)),
+        false => answer,
+    }
 }
 
 /// What must be known before the figures are read: sets struck out, repeated until one was within.

@@ -1,11 +1,11 @@
-//! The page of the visit by one key. In: the visit. Out: the command that writes it, under a name nobody has to think of.
+//! The paper of the visit by one key. In: the visit. Out: the command that writes page and PDF, under a name nobody has to think of.
 
 use crate::day::starting::Words;
 use crate::visits::known_day;
 use holdtrue_book::Visit;
 use std::path::Path;
 
-/// "centre-1-2026-11-29.html", and the same with a number where a page of that name is there.
+/// "centre-1-2026-11-29.html" and ".pdf", and the same with a number where one of that name is there.
 pub fn command(visit: &Visit) -> Words {
     let spindle = visit
         .spindle
@@ -28,11 +28,14 @@ pub fn command(visit: &Visit) -> Words {
     );
     let stem = format!("{}-{day}", name.trim_matches('-'));
     let numbered = |number: u32| match number {
-        1 => format!("{stem}.html"),
-        more => format!("{stem}-{more}.html"),
+        1 => stem.clone(),
+        more => format!("{stem}-{more}"),
     };
-    let free = (1..).map(numbered).find(|name| !Path::new(name).exists());
-    let html = free.unwrap_or_else(|| numbered(1));
-    let words = ["report", &visit.visit.id.to_string(), "--html", &html];
+    let files = |name: &str| [format!("{name}.html"), format!("{name}.pdf")];
+    let is_free = |name: &String| files(name).iter().all(|file| !Path::new(file).exists());
+    let free = (1..).map(numbered).find(is_free);
+    let [html, pdf] = files(&free.unwrap_or_else(|| numbered(1)));
+    let id = visit.visit.id.to_string();
+    let words = ["report", &id, "--html", &html, "--pdf", &pdf];
     words.iter().map(|word| (*word).to_owned()).collect()
 }

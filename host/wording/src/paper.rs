@@ -70,6 +70,17 @@ pub fn answer(before_run: &[String], checks: &[CameTo<'_>]) -> String {
     said.join(" ")
 }
 
+/// What repairs are estimated at, by how soon: the first a buyer wants to know.
+pub fn repairs(estimates: &[(&str, &str)]) -> String {
+    let each = estimates
+        .iter()
+        .map(|(when, cost)| format!("{when} {cost}"));
+    format!(
+        "Estimated repairs: {}.",
+        each.collect::<Vec<_>>().join("; ")
+    )
+}
+
 /// Of a visit without a check.
 pub const NOTHING_MEASURED: &str = "Neither grip force nor runout was measured.";
 

@@ -129,16 +129,17 @@ fn what_was_put_right_is_not_asked_for_again() {
         .exits(0);
     noted(&bench, "as-found", "5.50 5.52 5.49 5.51 5.50");
     let found = page_of(&bench);
-    let to_do = between(&found, "What to do", "What this paper says");
+    let to_do = between(&found, "What to do", "What we found");
     assert!(to_do.contains("is outside its limit"), "{to_do}");
     assert!(found.contains("pre-purchase inspection"), "{found}");
 
     noted(&bench, "as-left", "9.50 9.52 9.49 9.51 9.50");
     let left = page_of(&bench);
-    let to_do = between(&left, "What to do", "What this paper says");
+    let to_do = between(&left, "What to do", "What we found");
     assert!(!to_do.contains("is outside its limit"), "{to_do}");
     assert!(to_do.contains("as left it is within limit"), "{to_do}");
-    let found = between(&left, "What we found", "What to do");
+    // Before a purchase what is to do comes first.
+    let found = between(&left, "What we found", "What this paper says");
     assert!(
         found.contains("before: outside limit"),
         "what was found stays said\n{found}"
