@@ -202,6 +202,8 @@ fn one(
             picture.label_if_free(higher.on_white());
         }
     }
+    // Thirty clamps are small, none lies on another.
+    let size = (0.44 * each).min(2.9);
     let hollow = after && result.state != Some(State::AsLeft);
     for (number, clamp) in result.clamps.iter().enumerate() {
         #[expect(clippy::cast_precision_loss, reason = "some clamps")]
@@ -214,10 +216,18 @@ fn one(
         let y = place(settled_n);
         if clamp.counted {
             let fill = if hollow { WHITE } else { INK };
-            picture.ring((x, y), 2.9, Pen::line(0.9, INK).filled(fill));
+            picture.ring((x, y), size, Pen::line(0.9, INK).filled(fill));
         } else {
-            picture.line((x - 2.4, y - 2.4), (x + 2.4, y + 2.4), Pen::line(0.8, SOFT));
-            picture.line((x - 2.4, y + 2.4), (x + 2.4, y - 2.4), Pen::line(0.8, SOFT));
+            picture.line(
+                (x - size, y - size),
+                (x + size, y + size),
+                Pen::line(0.8, SOFT),
+            );
+            picture.line(
+                (x - size, y + size),
+                (x + size, y - size),
+                Pen::line(0.8, SOFT),
+            );
         }
     }
     if !state.is_empty() {
