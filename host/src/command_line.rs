@@ -2,6 +2,7 @@
 
 use crate::calibration::arguments::{CalibrateArgs, CertificateArgs};
 use crate::connection::GaugePort;
+use crate::examples::with_examples;
 use crate::gauge_check::arguments::{CheckArgs, KnobArgs};
 use crate::terminal::app::Global;
 use clap::builder::PossibleValuesParser;
@@ -42,8 +43,13 @@ impl Cli {
     /// # Errors
     /// What cannot be understood, and help and version, which are no error.
     pub fn read(words: impl IntoIterator<Item = OsString>) -> Result<Self, clap::Error> {
-        let matches = with_negative_numbers(Self::command()).try_get_matches_from(words)?;
+        let matches = with_negative_numbers(Self::whole()).try_get_matches_from(words)?;
         Self::from_arg_matches(&matches).map_err(|e| e.format(&mut Self::command()))
+    }
+
+    /// Every command, with its example.
+    pub(crate) fn whole() -> clap::Command {
+        with_examples(Self::command())
     }
 
     /// The help, as where no command is named.

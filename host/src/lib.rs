@@ -10,6 +10,7 @@ pub mod command_line;
 pub mod connection;
 pub mod day;
 pub mod dispatch;
+mod examples;
 pub mod gauge_check;
 pub mod grip;
 pub mod judge;

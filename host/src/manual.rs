@@ -2,7 +2,6 @@
 
 use crate::command_line::Cli;
 use crate::terminal::error::Error;
-use clap::CommandFactory;
 use std::io;
 
 /// What a shell gets back, in the order in which one outranks the other.
@@ -63,7 +62,7 @@ const EXAMPLES: [(&str, &str); 4] = [
 /// # Errors
 /// There is no such command: exit 2.
 pub(crate) fn page(words: &[String]) -> Result<Vec<u8>, Error> {
-    let mut command = Cli::command();
+    let mut command = Cli::whole();
     command.build();
     for word in words {
         let found = command.find_subcommand(word).cloned();

@@ -19,7 +19,8 @@ pub struct SettingsArgs {
     #[arg(long, value_parser = one_of(LENGTHS), ignore_case = true)]
     pub length: Option<LengthUnit>,
     /// Whose name goes under what is written into a book
-    #[arg(long = "name", value_name = "NAME", value_parser = name)]
+    // An id of its own: that of the option every command takes would bring the variable's name with it.
+    #[arg(id = "own_name", long = "name", value_name = "NAME", value_parser = name)]
     pub technician: Option<String>,
     /// A second place for a copy of the book, such as a stick: a folder, or a book in one. visit finish offers to copy it
     /// there. The book itself is set with --book

@@ -9,6 +9,8 @@ use crate::terminal::settings::{OnOff, Paper, Settings, absolute};
 use crate::terminal::settings_arguments::{Forgotten, SettingsArgs};
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use serde::Serialize;
+use serde_json::{Map, Value};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 #[derive(Serialize)]
@@ -26,6 +28,79 @@ struct SettingsDocument {
     paper: Paper,
     appendix: OnOff,
     file: Option<String>,
+    /// Where each value that holds comes from, by its name here.
+    origins: Map<String, Value>,
+}
+
+/// Where each value comes from.
+struct Origins {
+    /// What the file says.
+    written: BTreeSet<String>,
+    /// Variables that outrank the file: what they are called and say.
+    variables: Vec<(&'static str, &'static str, String)>,
+}
+
+/// Names in the file of what is shown under another name.
+const IN_FILE: [(&str, &str); 1] = [("visits", "every_months")];
+
+impl Origins {
+    fn of(app: &App, path: Option<&Path>) -> Self {
+        let text = path.and_then(|path| std::fs::read_to_string(path).ok());
+        let table: Option<toml::Table> = text.and_then(|text| text.parse().ok());
+        let written = table.into_iter().flatten().map(|(key, _)| key).collect();
+        let variable = |name: &'static str, of: &'static str| {
+            let value = std::env::var(name).ok().filter(|value| !value.is_empty())?;
+            Some((of, name, value))
+        };
+        let named = variable("HOLDTRUE_TECHNICIAN", "technician");
+        let book = variable("HOLDTRUE_BOOK", "book").filter(|_| app.book.is_some());
+        Self {
+            written,
+            variables: named.into_iter().chain(book).collect(),
+        }
+    }
+
+    /// The name a value has in the file.
+    fn key(label: &str) -> &str {
+        let renamed = IN_FILE.iter().find(|(shown, _)| *shown == label);
+        renamed.map_or(label, |(_, key)| key)
+    }
+
+    fn words(&self, label: &str) -> &'static str {
+        match self.written.contains(Self::key(label)) {
+            true => "settings",
+            false => "usual",
+        }
+    }
+
+    /// What holds instead, as long as a variable says so.
+    fn outranked(&self) -> impl Iterator<Item = String> {
+        self.variables
+            .iter()
+            .map(|(of, name, value)| format!("For now {name} says another {of}: {value}"))
+    }
+
+    fn document(&self) -> Map<String, Value> {
+        let labels = [
+            "force",
+            "length",
+            "technician",
+            "book",
+            "backup",
+            "every_months",
+            "currency",
+            "bell",
+            "screen",
+            "paper",
+            "appendix",
+        ];
+        let each = labels.iter().map(|label| {
+            let variable = self.variables.iter().find(|(of, _, _)| of == label);
+            let origin = variable.map_or_else(|| self.words(label), |(_, name, _)| *name);
+            ((*label).to_owned(), Value::from(origin))
+        });
+        each.collect()
+    }
 }
 
 /// `to_be_set` makes of what was typed a book that is there.
@@ -81,27 +156,54 @@ pub(crate) fn run(
         .settings_path
         .as_ref()
         .map(|path| path.display().to_string());
-    let text = format!(
-        "force       {}\nlength      {}\ntechnician  {}\nbook        {}\nbackup      {}\nvisits      {}\ncurrency    {}\nbell        {}\nscreen      {}\npaper       {}, appendix {}\nkept in     {}",
-        settings.force.word(),
-        settings.length.word(),
-        settings.technician.as_deref().unwrap_or("not named"),
-        shown(&settings.book).as_deref().unwrap_or("none set"),
-        shown(&settings.backup).as_deref().unwrap_or("none set"),
-        settings.every_months.map_or_else(
-            || "no time set from one to the next".to_owned(),
-            |months| format!("due after {months} months")
+    let origins = Origins::of(app, app.settings_path.as_deref());
+    let rows = [
+        ("force", settings.force.word().to_owned()),
+        ("length", settings.length.word().to_owned()),
+        (
+            "technician",
+            settings
+                .technician
+                .clone()
+                .unwrap_or_else(|| "not named".to_owned()),
         ),
-        settings
-            .currency
-            .as_deref()
-            .unwrap_or("named with each cost"),
-        settings.bell.word(),
-        settings.screen.word(),
-        settings.paper.word(),
-        settings.appendix.word(),
+        (
+            "book",
+            shown(&settings.book).unwrap_or_else(|| "none set".to_owned()),
+        ),
+        (
+            "backup",
+            shown(&settings.backup).unwrap_or_else(|| "none set".to_owned()),
+        ),
+        (
+            "visits",
+            settings.every_months.map_or_else(
+                || "no time set from one to the next".to_owned(),
+                |months| format!("due after {months} months"),
+            ),
+        ),
+        (
+            "currency",
+            settings
+                .currency
+                .clone()
+                .unwrap_or_else(|| "named with each cost".to_owned()),
+        ),
+        ("bell", settings.bell.word().to_owned()),
+        ("screen", settings.screen.word().to_owned()),
+        ("paper", settings.paper.word().to_owned()),
+        ("appendix", settings.appendix.word().to_owned()),
+    ];
+    let mut lines: Vec<String> = rows
+        .iter()
+        .map(|(label, value)| format!("{label:<11} {value}   ({})", origins.words(label)))
+        .collect();
+    lines.push(format!(
+        "kept in     {}",
         file.as_deref().unwrap_or("no file")
-    );
+    ));
+    lines.extend(origins.outranked());
+    let text = lines.join("\n");
     let document = SettingsDocument {
         schema: 1,
         force: settings.force,
@@ -116,6 +218,7 @@ pub(crate) fn run(
         appendix: settings.appendix,
         technician: settings.technician,
         file,
+        origins: origins.document(),
     };
     Finished::new(Exit::Done, &document, text)
 }

@@ -144,7 +144,8 @@ fn the_sheet_and_the_appendix_are_as_the_settings_say() {
     bench
         .line("settings --paper letter --appendix off")
         .exits(0)
-        .shows("letter, appendix off");
+        .shows("paper       letter   (settings)")
+        .shows("appendix    off   (settings)");
     in_book(&bench, "report --pdf letter.pdf --html letter.html").exits(0);
     assert!(sheet("a4.pdf") > 0 && sheet("letter.pdf") == 0);
     let page = |name: &str| std::fs::read_to_string(bench.path(name)).expect("the page");

@@ -24,6 +24,39 @@ fn a_choice_is_kept() {
 }
 
 #[test]
+fn each_value_says_where_it_comes_from_and_a_variable_is_not_kept() {
+    let bench = bench!();
+    bench.line("settings --currency eur").exits(0);
+    let mut command = bench.command(["settings", "--bell", "off", "--json"]);
+    command
+        .env("HOLDTRUE_TECHNICIAN", "Ann")
+        .env("HOLDTRUE_BOOK", "elsewhere.holdtrue");
+    let document = bench.finish(&mut command).exits(0).json();
+    let schema = bench.line("schema settings").json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    let origin = |of: &str| {
+        document["origins"][of]
+            .as_str()
+            .unwrap_or("none")
+            .to_owned()
+    };
+    assert_eq!(origin("currency"), "settings");
+    assert_eq!(origin("backup"), "usual");
+    assert_eq!(origin("technician"), "HOLDTRUE_TECHNICIAN");
+    assert_eq!(origin("book"), "HOLDTRUE_BOOK");
+    // A variable holds for a while; what is kept is what was said to be kept.
+    let kept = bench.line("settings --json").exits(0).json();
+    assert_eq!(kept["technician"], serde_json::Value::Null);
+    assert_eq!(kept["book"], serde_json::Value::Null);
+    assert_eq!(kept["bell"], "off");
+    bench
+        .line("settings")
+        .exits(0)
+        .shows("bell        off   (settings)")
+        .shows("backup      none set   (usual)");
+}
+
+#[test]
 fn a_spoilt_file_is_named_with_line_and_column() {
     let bench = bench!();
     bench.file("settings.toml", "force = \"kN\"\nlength = \"furlong\"\n");
