@@ -303,8 +303,8 @@ pub struct RoundArgs {
     /// Answer an item: ID=fine, ID=SEVERITY: what was seen, or ID=not: why; again for each
     #[arg(long = "answer", value_name = "ID=HOW")]
     pub answers_typed: Vec<String>,
-    /// Answers of many items, as TOML: [ID] with fine = true, or seen and severity, or not_examined; measured, maker, cost,
-    /// hours, photos
+    /// Answers of many items, as TOML: a table by the ID of the item with fine = true, or seen and severity, or not_examined;
+    /// measured, maker, cost, hours, photos
     #[arg(long, value_name = "FILE")]
     pub answers: Option<PathBuf>,
     /// Whatever else of this assembly is open was looked at and is fine; again for each

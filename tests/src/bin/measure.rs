@@ -342,6 +342,7 @@ fn recorded(plain: &[Vec<u8>], calibration: &CalibrationRecord) -> ForceRecord {
             match piece {
                 Piece::Sample(sample) => record.push(sample).expect("times grow"),
                 Piece::Span(span) => record.mark(span),
+                Piece::Travel(_) => unreachable!("no tip is streamed"),
             }
         }
     }
