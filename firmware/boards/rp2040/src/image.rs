@@ -20,7 +20,6 @@ pub fn crc32() -> u32 {
     let variables = addr_of!(__edata) as usize - addr_of!(__sdata) as usize;
     let end = (addr_of!(__sidata) as usize + variables).next_multiple_of(PAGE);
     // SAFETY: this memory is mapped and readable, and nobody writes the program while it runs.
-    let program =
-        unsafe { core::slice::from_raw_parts(STARTS_AT as *const u8, end - STARTS_AT) };
+    let program = unsafe { core::slice::from_raw_parts(STARTS_AT as *const u8, end - STARTS_AT) };
     frame::crc32(program)
 }

@@ -25,15 +25,15 @@ static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 
 #[rtic::app(device = rp2040_hal::pac)]
 mod app {
-    use heapless::deque::{Deque, DequeView};
     use heapless::String;
+    use heapless::deque::{Deque, DequeView};
     use holdtrue_firmware::bridge::Bridge;
     use holdtrue_firmware::button::Button;
     use holdtrue_firmware::converter::Converter;
     use holdtrue_firmware::edges::Edges;
     use holdtrue_firmware::gauge::Gauge;
-    use holdtrue_protocol::usb;
     use holdtrue_firmware::lines::Queues;
+    use holdtrue_protocol::usb;
     use rp2040_hal::Timer;
     use rp2040_hal::fugit::ExtU32;
     use rp2040_hal::pac::Interrupt;
