@@ -66,7 +66,17 @@ pub struct OwnPort {
 impl OwnPort {
     /// Any simulated gauge, as fast as its reader reads.
     pub fn of(setup: Setup) -> Self {
-        let mut port = port::Port::offer(setup, port::Pace::Max).expect("a pseudo-terminal");
+        Self::paced(setup, port::Pace::Max)
+    }
+
+    /// So many seconds of its own in one of ours: between two keys of a test passes what would pass at a machine, however
+    /// fast or busy the computer is.
+    pub fn at_pace(setup: Setup, times: f64) -> Self {
+        Self::paced(setup, port::Pace::Times(times))
+    }
+
+    fn paced(setup: Setup, pace: port::Pace) -> Self {
+        let mut port = port::Port::offer(setup, pace).expect("a pseudo-terminal");
         let path = port.path().display().to_string();
         Self::run(path, move |stop| port.run(stop).expect("a port that runs"))
     }

@@ -111,13 +111,13 @@ fn readings(told: &str) -> usize {
 fn standing_still_reads_nothing_until_told_and_each_big_key_reads_one() {
     for noise_um in [0.02, 0.3] {
         let bench = bench!();
-        let port = OwnPort::of(turned_at(0.3, noise_um));
+        let port = OwnPort::at_pace(turned_at(0.3, noise_um), 20.0);
         let line = format!("runout --gauge {} {ONE_PLANE}", port.path);
         let mut run = Measuring::at_terminal(&mut bench.command(line.split_whitespace()));
         run.until("Press Enter when it is set");
         run.presses(b"\n");
         run.until("Stand at position 1 of 8");
-        // The simulated gauge runs as fast as it is read: minutes of standing still.
+        // Over a minute of standing still.
         run.silent_for(Duration::from_secs(4));
         assert_eq!(readings(&run.told), 0, "{}", run.told);
         let keys: [&[u8]; 4] = [b" ", b"\n", b"\x1b[6~", b"\x1b[C"];
@@ -127,7 +127,7 @@ fn standing_still_reads_nothing_until_told_and_each_big_key_reads_one() {
             run.silent_for(Duration::from_millis(700));
             assert_eq!(readings(&run.told), number, "{}", run.told);
         }
-        // Minutes of the simulated machine's warming may lie between two keys: it is asked whether it came back.
+        // The machine goes on warming between two keys: it may be asked whether it came back.
         run.silent_for(Duration::from_millis(700));
         run.presses(b"k");
         let run = run
