@@ -13,6 +13,7 @@
 #![no_main]
 
 mod clock;
+#[path = "../../image.rs"]
 mod image;
 mod lines;
 mod link;

@@ -149,6 +149,9 @@ const _: () = assert!(
     "HOLDTRUE_SERIAL is the number printed on the gauge, 1 to 16 characters: shorten it, or leave it unset"
 );
 
+/// Behind the first word of the program, the stack's start: no slice begins at address 0.
+const PROGRAM_AT: usize = 4;
+
 /// What is wired to this board. The serial number is the one set at the build, or else the chip's own.
 fn fitting(chip: &FICR) -> Fitting {
     let probe = cfg!(feature = "probe");
@@ -165,7 +168,7 @@ fn fitting(chip: &FICR) -> Fitting {
         probe_nm_per_count: if probe { PROBE_NM_PER_COUNT } else { 0 },
         shunt: cfg!(feature = "shunt"),
         hardware: Hardware {
-            build: image::crc32(),
+            build: image::crc32(PROGRAM_AT),
             converter: Some(WIRING.converter(number_of(chip))),
         },
         rates_hz: &ads1220::RATES_HZ,

@@ -11,6 +11,7 @@
 #![no_std]
 #![no_main]
 
+#[path = "../../image.rs"]
 mod image;
 mod lines;
 mod link;

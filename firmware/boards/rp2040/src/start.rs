@@ -163,6 +163,9 @@ const _: () = assert!(
     "HOLDTRUE_SERIAL is the number printed on the gauge, 1 to 16 characters: shorten it, or leave it unset"
 );
 
+/// Where the flash with the program is mapped.
+const PROGRAM_AT: usize = 0x1000_0000;
+
 /// What is wired to this board. The serial number is the one set at the build, or else the flash chip's own.
 pub fn fitting(unique_id: [u8; 8]) -> Fitting {
     let probe = cfg!(feature = "probe");
@@ -179,7 +182,7 @@ pub fn fitting(unique_id: [u8; 8]) -> Fitting {
         probe_nm_per_count: if probe { PROBE_NM_PER_COUNT } else { 0 },
         shunt: cfg!(feature = "shunt"),
         hardware: Hardware {
-            build: image::crc32(),
+            build: image::crc32(PROGRAM_AT),
             converter: Some(WIRING.converter(unique_id)),
         },
         rates_hz: &ads1220::RATES_HZ,
