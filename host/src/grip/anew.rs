@@ -46,16 +46,13 @@ impl Judge for GripJudge {
         let begun: GripInputs = check_inputs::read(book, &check.start)?;
         let kept = stored_limits::by_sha256(book, check.start.limits_sha256.as_deref())?;
         let mut conditions = gather(&begun, kept.as_ref(), pages)?;
-        let hangs_on_page = conditions.hangs_on_page();
         let mut inputs = GripInputs {
             setup: conditions.setup,
             ..begun
         };
         // What was set aside changes the force, and with it whether it is far too low.
         let mut as_taken = inputs.clone().with_set_aside(book, check.start.id)?;
-        if let Some((forces @ Forces::Typed { .. }, _)) = stored::forces(book, check, &inputs)?
-            && hangs_on_page
-        {
+        if let Some((forces @ Forces::Typed { .. }, _)) = stored::forces(book, check, &inputs)? {
             // What gives no result is told by whoever judges it.
             let _ = as_taken.analyse_typed(&forces, &mut conditions.limits);
             inputs.setup.limits = as_taken.setup.limits;

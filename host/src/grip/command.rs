@@ -59,12 +59,13 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         Some(file) => file,
         None => Input::of(None, args.source.readings.as_deref(), figures)?,
     };
-    let hangs_on_page = matches!(input, Input::Typed { .. }) && conditions.hangs_on_page();
     let stored = stored(&input)?;
     if args.store && stored.is_some() {
         return Err(Error::usage("--store: this check is in a book already"));
     }
     let mut begun = begun(args, &conditions, stored.as_ref());
+    let is_typed = matches!(input, Input::Typed { .. });
+    let hangs_on_page = is_typed && begun.hangs_on_page(&conditions.limits);
     if !hangs_on_page {
         setup::require_uncertainty(&begun.setup)?;
     }
@@ -80,7 +81,7 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
             app.console.message(&note.say(&app.settings.units()));
         }
     }
-    let result = match hangs_on_page {
+    let result = match is_typed {
         true => begun
             .analyse_typed(&forces, &mut conditions.limits)
             .map_err(|e| refused(input.name(), &e))?,

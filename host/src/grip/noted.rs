@@ -109,7 +109,6 @@ pub fn analysed(
     spindle: &SpindleHeader,
 ) -> Result<NotedGrip, Error> {
     let mut conditions = setup::gather(args, Some(spindle))?;
-    let hangs_on_page = conditions.hangs_on_page();
     let mut begun = GripInputs {
         clamps: None,
         unit: args.unit,
@@ -118,11 +117,9 @@ pub fn analysed(
         end_probe: None,
     };
     let forces = begun.typed(text, figures)?;
-    let result = match hangs_on_page {
-        true => begun.analyse_typed(&forces, &mut conditions.limits),
-        false => begun.analyse(&forces),
-    };
-    let result = result.map_err(|e| Error::usage(e.to_string()))?;
+    let result = begun
+        .analyse_typed(&forces, &mut conditions.limits)
+        .map_err(|e| Error::usage(e.to_string()))?;
     Ok(NotedGrip {
         begun,
         limits: conditions.limits,

@@ -35,17 +35,6 @@ pub struct GripConditions {
     pub highest_expected_n: Option<f64>,
 }
 
-impl GripConditions {
-    /// Whether the figures of the spindle's page alone limit it, and the gauge's uncertainty is not known: nobody asked for a
-    /// verdict, and but for a force that is far too low by any gauge there can be none.
-    pub fn hangs_on_page(&self) -> bool {
-        let of_page = |limit: &SourcedLimit| limit.source.as_deref() == Some(SPINDLE_PAGE);
-        let only_page = self.limits.limits.iter().all(of_page);
-        let any = !self.limits.limits.is_empty();
-        any && only_page && self.setup.gauge.expanded_percent.is_none()
-    }
-}
-
 /// Brings together what is known. The gauge stays as [`Gauge::default`] unless its uncertainty is on the command line.
 ///
 /// # Errors

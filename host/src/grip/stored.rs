@@ -1,7 +1,7 @@
 //! Grip checks in the book. In: a check of the book. Out: what it was computed from and held to, ready to be computed again.
 
 use crate::grip::{force_csv, noted, replay, setup};
-use crate::limits::LimitsFile;
+use crate::limits::{LimitsFile, SourcedLimit};
 use crate::tables::readings;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::visits::check_inputs;
@@ -113,8 +113,17 @@ impl GripInputs {
         }
     }
 
-    /// The same for typed forces, which the figures of the spindle's page judge only as far as a gauge of unknown uncertainty
-    /// allows: what is not far too low by any gauge stays without a verdict, and the page's limits are taken out.
+    /// Whether the figures of the spindle's page alone limit it, and the gauge's uncertainty is not known: nobody asked for a
+    /// verdict, and but for a force that is far too low by any gauge there can be none.
+    pub fn hangs_on_page(&self, limits: &LimitsFile) -> bool {
+        let of_page = |limit: &SourcedLimit| limit.source.as_deref() == Some(setup::SPINDLE_PAGE);
+        let only_page = limits.limits.iter().all(of_page);
+        let any = !limits.limits.is_empty();
+        any && only_page && self.setup.gauge.expanded_percent.is_none()
+    }
+
+    /// The same for typed forces. Where it [hangs on the page](Self::hangs_on_page), what is not far too low by any gauge stays
+    /// without a verdict, and the page's limits are taken out.
     ///
     /// # Errors
     /// Forces it cannot take.
@@ -125,7 +134,7 @@ impl GripInputs {
     ) -> Result<GripResult, GripError> {
         let result = self.analyse(forces)?;
         let outcome = result.verdict.as_ref().map(|verdict| verdict.outcome);
-        if outcome == Some(Outcome::Reject) {
+        if outcome == Some(Outcome::Reject) || !self.hangs_on_page(limits) {
             return Ok(result);
         }
         limits.limits.clear();
