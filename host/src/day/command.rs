@@ -14,6 +14,7 @@ use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::Keys;
 use crate::terminal::times;
 use crate::visits::condition_list::left_words;
+use crate::visits::state;
 use holdtrue_book::CheckKind;
 use holdtrue_screen::{Figure, Key};
 use holdtrue_terms::vocabulary::State;
@@ -178,17 +179,21 @@ impl Day<'_> {
     }
 
     fn part(&mut self, part: Part, open: &OpenVisit, standing: &Standing) -> Result<bool, Error> {
-        let state = |kind: CheckKind| match open.state_of_next(kind) {
-            Some(State::AsFound) => vec!["--state", "as-found"],
-            Some(State::AsLeft) => vec!["--state", "as-left"],
-            None => Vec::new(),
+        let book = self.app.read_book()?;
+        let visit = open.visit.visit.id;
+        let state = |kind: CheckKind| -> Result<Vec<&str>, Error> {
+            Ok(match state::of_next(&book, visit, kind, false)? {
+                Some(State::AsFound) => vec!["--state", "as-found"],
+                Some(State::AsLeft) => vec!["--state", "as-left"],
+                None => Vec::new(),
+            })
         };
         match part {
-            Part::Grip => self.measure(&["grip"], &state(CheckKind::Grip), standing),
-            Part::Runout => self.measure(&["runout"], &state(CheckKind::Runout), standing),
+            Part::Grip => self.measure(&["grip"], &state(CheckKind::Grip)?, standing),
+            Part::Runout => self.measure(&["runout"], &state(CheckKind::Runout)?, standing),
             Part::ShortRunout => {
                 let bar = ["--seatings", "2", "--at", "bar", "--height-mm", "20"];
-                let more = [&bar[..], &state(CheckKind::Runout)].concat();
+                let more = [&bar[..], &state(CheckKind::Runout)?].concat();
                 self.measure(&["runout"], &more, standing)
             }
             Part::Round => {
@@ -215,6 +220,18 @@ impl Day<'_> {
 
     fn new_visit(&mut self) -> Result<bool, Error> {
         let chosen = starting::ask(self.app, &self.interrupt)?;
+        self.begin(chosen)
+    }
+
+    /// The visit was begun by measuring: it gets its spindle.
+    fn name_spindle(&mut self) -> Result<bool, Error> {
+        let chosen = starting::ask_spindle(self.app, &self.interrupt)?;
+        self.begin(chosen)
+    }
+
+    /// Carries out what was chosen, up to the first command that fails; of a spindle that was entered it is said what it is
+    /// judged by.
+    fn begin(&mut self, chosen: Option<Chosen>) -> Result<bool, Error> {
         let Some(Chosen::Begin(commands)) = chosen else {
             return Ok(chosen.is_some());
         };
@@ -228,20 +245,6 @@ impl Day<'_> {
                 for line in starting::judged_by(self.app, name)? {
                     self.app.console.say(&line);
                 }
-            }
-        }
-        Ok(self.go_on())
-    }
-
-    /// The visit was begun by measuring: it gets its spindle.
-    fn name_spindle(&mut self) -> Result<bool, Error> {
-        let chosen = starting::ask_spindle(self.app, &self.interrupt)?;
-        let Some(Chosen::Begin(commands)) = chosen else {
-            return Ok(chosen.is_some());
-        };
-        for words in &commands {
-            if self.run(words) != Exit::Done {
-                break;
             }
         }
         Ok(self.go_on())

@@ -3,14 +3,11 @@
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
 use crate::visits::book_writer::is_from_paper;
-use crate::visits::condition_list::{ConditionList, Machine, left_of_round};
-use crate::visits::corrected::{findings, strike_on};
-use crate::visits::estimate::Estimate;
+use crate::visits::condition_list::{left_of_round, our_items};
+use crate::visits::corrected::strike_on;
 use crate::visits::spelled::interface;
 use holdtrue_book::{Check, CheckKind, Visit};
 use holdtrue_gauge::link::discover;
-use holdtrue_terms::vocabulary::State;
-use std::collections::BTreeSet;
 
 /// The minutes an owner gives.
 pub const SHORT_VISIT_MIN: i64 = 40;
@@ -189,17 +186,6 @@ impl OpenVisit {
         left.map(|(step, _)| step.minutes).sum()
     }
 
-    /// The state of the next set of a kind: that of one broken off, as found for the first one; after that nobody but the
-    /// person knows.
-    pub fn state_of_next(&self, kind: CheckKind) -> Option<State> {
-        let of_kind = |check: &&Check| check.start.kind == kind;
-        match self.broken_off().filter(of_kind) {
-            Some(check) => check.start.state,
-            None if self.visit.checks.iter().any(|check| of_kind(&check)) => None,
-            None => Some(State::AsFound),
-        }
-    }
-
     /// A set that was begun and not finished.
     pub fn broken_off(&self) -> Option<&Check> {
         let open = |check: &&Check| {
@@ -227,22 +213,7 @@ fn is_done(part: Part, visit: &Visit) -> bool {
 
 /// Those of these items that this machine has and nobody answered.
 pub fn items_of(ids: &[&'static str], visit: &Visit) -> Vec<&'static str> {
-    let answered: BTreeSet<String> = findings(visit)
-        .iter()
-        .filter(|each| each.struck.is_none())
-        .filter_map(|each| Estimate::of(&each.finding).round)
-        .collect();
-    let machine = Machine {
-        spindle: visit.spindle.as_ref().map(|spindle| spindle.header()),
-        purpose: visit.visit.header().purpose.as_deref(),
-    };
-    let list = ConditionList::built_in().map(|list| list.for_machine(&machine));
-    let there: BTreeSet<String> = list
-        .into_iter()
-        .flat_map(|list| list.assemblies)
-        .flat_map(|assembly| assembly.items)
-        .map(|item| item.id)
-        .collect();
-    let open = |id: &&&str| there.contains(**id) && !answered.contains(**id);
+    let there = our_items(visit);
+    let open = |id: &&&str| there.get(**id) == Some(&false);
     ids.iter().filter(open).copied().collect()
 }

@@ -190,13 +190,11 @@ impl Starting<'_> {
             let header = spindle.header();
             let facts = [interface(header), header.place.clone()];
             let facts: Vec<String> = facts.into_iter().flatten().collect();
-            {
-                let facts = match facts.is_empty() {
-                    true => String::new(),
-                    false => format!(": {}", facts.join(", ")),
-                };
-                format!("{} {}{facts}", place + 1, header.name)
-            }
+            let facts = match facts.is_empty() {
+                true => String::new(),
+                false => format!(": {}", facts.join(", ")),
+            };
+            format!("{} {}{facts}", place + 1, header.name)
         };
         let mut question = question("SPINDLE", "Which spindle is it?");
         question.lines = known
@@ -215,16 +213,11 @@ impl Starting<'_> {
                 Answer::Forward => return Some(Which::Known(0)),
                 Answer::Sign('N') => return Some(Which::New),
                 Answer::Back | Answer::Sign('Q') => return Some(Which::Left),
-                Answer::Sign(sign) => {
-                    let place = sign
-                        .to_digit(10)
-                        .and_then(|digit| usize::try_from(digit).ok());
-                    let place = place.and_then(|place| place.checked_sub(1));
-                    if let Some(place) = place.filter(|place| *place < known.len()) {
+                other => {
+                    if let Some(place) = other.place().filter(|place| *place < known.len()) {
                         return Some(Which::Known(place));
                     }
                 }
-                Answer::Changed => {}
             }
         }
     }
@@ -377,11 +370,11 @@ impl Starting<'_> {
         let purpose = loop {
             match self.asking.key(&asked)? {
                 Answer::Forward => break usual,
-                Answer::Sign(sign @ '1'..='4') => {
-                    let place = sign.to_digit(10).unwrap_or(1) as usize - 1;
-                    break PURPOSES[place];
+                other => {
+                    if let Some(purpose) = other.place().and_then(|place| PURPOSES.get(place)) {
+                        break purpose;
+                    }
                 }
-                _ => {}
             }
         };
         start.extend(["--reason".to_owned(), purpose.to_owned()]);

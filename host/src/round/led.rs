@@ -190,16 +190,12 @@ impl Led<'_> {
             match self.asking.key(&question) {
                 None => return Ok(None),
                 Some(Pressed::Back) => return Ok(Some(Next::On)),
-                Some(Pressed::Sign(sign)) => {
-                    let place = sign
-                        .to_digit(10)
-                        .and_then(|digit| usize::try_from(digit).ok());
-                    let place = place.and_then(|place| place.checked_sub(1));
-                    if let Some(severity) = place.and_then(|place| Severity::ALL.get(place)) {
+                Some(other) => {
+                    let severity = other.place().and_then(|place| Severity::ALL.get(place));
+                    if let Some(severity) = severity {
                         break *severity;
                     }
                 }
-                Some(Pressed::Forward | Pressed::Changed) => {}
             }
         };
         let what = format!("Seen ({}), in a few words", severity.words());
@@ -283,15 +279,17 @@ impl Led<'_> {
         Ok(why)
     }
 
+    /// A text, where one was typed.
+    fn typed(&mut self, over: &Question, what: &str) -> Option<String> {
+        let text = self.asking.text(over, what);
+        text.filter(|text| !text.is_empty())
+    }
+
     fn measured(&mut self, at: usize, over: &Question, beside: &mut Beside) {
         let unit = self.round.places[at].item.unit.clone();
         let usual = unit.as_deref().unwrap_or("mm");
         let what = format!("Measured, such as 0.35 {usual}");
-        let Some(text) = self
-            .asking
-            .text(over, &what)
-            .filter(|text| !text.is_empty())
-        else {
+        let Some(text) = self.typed(over, &what) else {
             return;
         };
         // A number alone is in the item's own unit.
@@ -301,13 +299,12 @@ impl Led<'_> {
         } else {
             text
         };
-        let maker = self.asking.text(
+        let maker = self.typed(
             over,
             &format!(
                 "{text}. The maker's figure, such as 0.3 to 0.5 {usual}; Enter alone: not known"
             ),
         );
-        let maker = maker.filter(|maker| !maker.is_empty());
         let read = || -> Result<Estimate, String> {
             let estimate = Estimate {
                 measured: Some(text.parse()?),
@@ -326,11 +323,7 @@ impl Led<'_> {
     fn cost(&mut self, over: &Question, beside: &mut Beside) {
         let usual = self.currency.unwrap_or("EUR");
         let what = format!("What mending may cost, such as 400 to 600 {usual}");
-        let Some(text) = self
-            .asking
-            .text(over, &what)
-            .filter(|text| !text.is_empty())
-        else {
+        let Some(text) = self.typed(over, &what) else {
             return;
         };
         let cost = text
@@ -343,8 +336,7 @@ impl Led<'_> {
     }
 
     fn hours(&mut self, over: &Question, beside: &mut Beside) {
-        let text = self.asking.text(over, "Hours of work, such as 2 to 4");
-        let Some(text) = text.filter(|text| !text.is_empty()) else {
+        let Some(text) = self.typed(over, "Hours of work, such as 2 to 4") else {
             return;
         };
         match hours(&text) {
@@ -354,8 +346,7 @@ impl Led<'_> {
     }
 
     fn photo(&mut self, over: &Question, beside: &mut Beside) {
-        let text = self.asking.text(over, "Photo: its file, JPEG or PNG");
-        let Some(text) = text.filter(|text| !text.is_empty()) else {
+        let Some(text) = self.typed(over, "Photo: its file, JPEG or PNG") else {
             return;
         };
         match photos::read(Path::new(&text), "") {

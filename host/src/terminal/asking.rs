@@ -114,6 +114,13 @@ impl Answer {
         }
     }
 
+    /// The place of one of several that are numbered from 1; none of another key.
+    pub fn place(self) -> Option<usize> {
+        let Self::Sign(sign) = self else { return None };
+        let number = usize::try_from(sign.to_digit(10)?).ok()?;
+        number.checked_sub(1)
+    }
+
     fn of_line(line: &str) -> Option<Self> {
         match line.trim().chars().next() {
             None => Some(Self::Forward),

@@ -8,7 +8,7 @@ use crate::visits::estimate::Estimate;
 use holdtrue_book::{SpindleHeader, Visit};
 use holdtrue_terms::vocabulary::{Drawbar, Purpose};
 use serde::Deserialize;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Our own list, written from the trade: what technicians look at, and no more.
 pub const BUILT_IN: &str = include_str!("condition_list.toml");
@@ -232,6 +232,13 @@ impl ConditionList {
 /// Items of our own list that a round begun in this visit has left, and how many there are; none where no round was begun, or
 /// by another list.
 pub fn left_of_round(visit: &Visit) -> Option<(usize, usize)> {
+    let there = our_items(visit);
+    let left = there.values().filter(|answered| !**answered).count();
+    (left < there.len()).then_some((left, there.len()))
+}
+
+/// Items of our own list that the machine of a visit has, by id: whether each was answered.
+pub fn our_items(visit: &Visit) -> BTreeMap<String, bool> {
     let answered: BTreeSet<String> = findings(visit)
         .iter()
         .filter(|each| each.struck.is_none())
@@ -241,16 +248,15 @@ pub fn left_of_round(visit: &Visit) -> Option<(usize, usize)> {
         spindle: visit.spindle.as_ref().map(|spindle| spindle.header()),
         purpose: visit.visit.header().purpose.as_deref(),
     };
-    let list = ConditionList::built_in().ok()?.for_machine(&machine);
-    let items = list.assemblies.iter().flat_map(|each| &each.items);
-    let ids: BTreeSet<&String> = items.map(|item| &item.id).collect();
-    let begun = answered.iter().any(|id| ids.contains(id));
-    begun.then(|| {
-        (
-            ids.iter().filter(|id| !answered.contains(**id)).count(),
-            ids.len(),
-        )
-    })
+    let list = ConditionList::built_in().map(|list| list.for_machine(&machine));
+    let assemblies = list.into_iter().flat_map(|list| list.assemblies);
+    assemblies
+        .flat_map(|assembly| assembly.items)
+        .map(|item| {
+            let is_answered = answered.contains(&item.id);
+            (item.id, is_answered)
+        })
+        .collect()
 }
 
 /// The same in words, where something is left.

@@ -5,12 +5,38 @@ use crate::terminal::error::Error;
 use crate::terminal::prompt::Prompt;
 use crate::visits::book_writer;
 use crate::visits::opening::AtHand;
-use holdtrue_book::CheckKind;
+use holdtrue_book::{Book, CheckKind};
 use holdtrue_terms::vocabulary::State;
+use uuid::Uuid;
 
-/// As found or as left, for a set that is about to be taken: a set that is neither is compared with no earlier visit. What
-/// Enter alone means is a set that was broken off, else as found where the visit has none of that kind yet; after that
-/// there is no telling.
+/// The state of the next set of a kind in a visit: that of one that was broken off and goes on, as found for the first one; after
+/// that nobody but the person knows. `fresh`: none goes on.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub(crate) fn of_next(
+    book: &Book,
+    visit: Uuid,
+    kind: CheckKind,
+    fresh: bool,
+) -> Result<Option<State>, Error> {
+    for state in [State::AsLeft, State::AsFound] {
+        if !fresh && goes_on(book, visit, kind, Some(state))? {
+            return Ok(Some(state));
+        }
+    }
+    let starts = book.check_starts(visit)?;
+    let is_first = !starts.iter().any(|start| start.kind == kind);
+    Ok(is_first.then_some(State::AsFound))
+}
+
+fn goes_on(book: &Book, visit: Uuid, kind: CheckKind, state: Option<State>) -> Result<bool, Error> {
+    let open = book.open_check(visit, kind, state, &book_writer::now())?;
+    Ok(open.is_some())
+}
+
+/// As found or as left, for a set that is about to be taken: a set that is neither is compared with no earlier visit. Enter
+/// alone means what [`of_next`] says.
 ///
 /// Nobody is asked with `--yes`, without a terminal, or where a set without it goes on.
 ///
@@ -29,19 +55,10 @@ pub(crate) fn asked(
     let mut usual = Some(State::AsFound);
     if let Some(visit) = at_hand.visit {
         let book = app.read_book()?;
-        let goes_on = |state| book.open_check(visit, kind, state, &book_writer::now());
-        if !fresh && goes_on(None)?.is_some() {
+        if !fresh && goes_on(&book, visit, kind, None)? {
             return Ok(None);
         }
-        let found = book.check_starts(visit)?;
-        if found.iter().any(|start| start.kind == kind) {
-            usual = None;
-        }
-        for state in State::ALL.iter().copied().filter(|_| !fresh) {
-            if goes_on(Some(state))?.is_some() {
-                usual = Some(state);
-            }
-        }
+        usual = of_next(&book, visit, kind, fresh)?;
     }
     let enter = match usual {
         Some(state) => format!(" Enter alone: {}.", state.words()),
