@@ -135,7 +135,7 @@ fn shown<'de, V: Vocabulary, D: Deserializer<'de>>(from: D, units: &[V]) -> Resu
 }
 
 /// What is set in a file of settings.
-const KEYS: [&str; 11] = [
+pub const KEYS: [&str; 11] = [
     "force",
     "length",
     "technician",

@@ -5,7 +5,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::lease::Lease;
-use crate::terminal::settings::{OnOff, Paper, Settings, absolute};
+use crate::terminal::settings::{KEYS, OnOff, Paper, Settings, absolute};
 use crate::terminal::settings_arguments::{Forgotten, SettingsArgs};
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use serde::Serialize;
@@ -81,20 +81,7 @@ impl Origins {
     }
 
     fn document(&self) -> Map<String, Value> {
-        let labels = [
-            "force",
-            "length",
-            "technician",
-            "book",
-            "backup",
-            "every_months",
-            "currency",
-            "bell",
-            "screen",
-            "paper",
-            "appendix",
-        ];
-        let each = labels.iter().map(|label| {
+        let each = KEYS.iter().map(|label| {
             let variable = self.variables.iter().find(|(of, _, _)| of == label);
             let origin = variable.map_or_else(|| self.words(label), |(_, name, _)| *name);
             ((*label).to_owned(), Value::from(origin))
