@@ -4,7 +4,7 @@
 
 use crate::checked::{each, standing, title};
 use crate::document::Grip;
-use crate::hints::hints;
+use crate::hints::{hints, notes};
 use crate::paper::{Block, Cell, Table, Text, body, figure, flag, heading, note};
 use crate::trace::{Level, trace};
 use holdtrue_metrology::decision::Figure;
@@ -56,13 +56,7 @@ pub(crate) fn evidence(units: &Units, check: &Grip) -> Vec<Block> {
         blocks.push(with_discarded(units, result.verdict.as_ref(), other));
     }
     blocks.extend(hints(&check.words.hints));
-    blocks.extend(
-        check
-            .words
-            .notes
-            .iter()
-            .map(|line| note(words::sentence(line))),
-    );
+    blocks.extend(notes(&check.words.notes));
     blocks
 }
 

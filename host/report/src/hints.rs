@@ -1,8 +1,8 @@
-//! Likely causes with their evidence.
+//! Likely causes with their evidence, and notes.
 //!
-//! In: hints of a check. Out: a table that says where each rule comes from; never a verdict.
+//! In: hints and notes of a check. Out: a table that says where each rule comes from, and a line a note; never a verdict.
 
-use crate::paper::{Block, Table, heading};
+use crate::paper::{Block, Table, heading, note};
 use holdtrue_wording::{HintWords, words};
 
 /// The hints of a check; nothing where there is none.
@@ -23,4 +23,9 @@ pub(crate) fn hints(hints: &[HintWords]) -> Vec<Block> {
             Block::Table(table),
         ],
     }
+}
+
+/// The notes of a check, a line each.
+pub(crate) fn notes(notes: &[String]) -> impl Iterator<Item = Block> + '_ {
+    notes.iter().map(|line| note(words::sentence(line)))
 }

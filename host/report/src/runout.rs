@@ -6,7 +6,7 @@
 use crate::checked::{each, place, standing, title};
 use crate::document::Runout;
 use crate::grip::optional;
-use crate::hints::hints;
+use crate::hints::{hints, notes};
 use crate::paper::{Block, Cell, Table, Text, body, figure, flag, heading, note};
 use crate::polar::{Turn, polar};
 use holdtrue_metrology::runout::{AxisFrom, AxisResult, PlaneResult, ReversalResult, RunoutResult};
@@ -38,13 +38,7 @@ pub(crate) fn evidence(units: &Units, check: &Runout) -> Vec<Block> {
     blocks.extend(parts(units, result));
     blocks.extend(result.axis.as_ref().map(|axis| axis_line(units, axis)));
     blocks.extend(hints(&check.words.hints));
-    blocks.extend(
-        check
-            .words
-            .notes
-            .iter()
-            .map(|line| note(words::sentence(line))),
-    );
+    blocks.extend(notes(&check.words.notes));
     blocks
 }
 
