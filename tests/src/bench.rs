@@ -20,6 +20,21 @@ macro_rules! bench {
     };
 }
 
+/// The program built for release beside the one that runs.
+///
+/// # Panics
+/// Where it was not built.
+pub fn program_beside() -> PathBuf {
+    let here = std::env::current_exe().expect("a program has a path");
+    let program = here.with_file_name(format!("holdtrue{}", std::env::consts::EXE_SUFFIX));
+    assert!(
+        program.exists(),
+        "{} is not there: build it first (cargo build --release -p holdtrue)",
+        program.display()
+    );
+    program
+}
+
 /// How one run ended.
 pub struct Run {
     command: String,

@@ -13,7 +13,7 @@ use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_protocol::block::{self, BlockEncoder, Taken};
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{CalibrationRecord, Channel, Faults, FromGauge};
-use holdtrue_tests::bench::Bench;
+use holdtrue_tests::bench::{Bench, program_beside};
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::hint::black_box;
@@ -31,13 +31,7 @@ fn main() {
     let runs = std::env::args()
         .nth(1)
         .map_or(5, |word| word.parse().expect("a whole number of runs"));
-    let program = std::env::current_exe().expect("a program has a path");
-    let program = program.with_file_name(format!("holdtrue{}", std::env::consts::EXE_SUFFIX));
-    assert!(
-        program.exists(),
-        "{} is not there: build it first (cargo build --release -p holdtrue)",
-        program.display()
-    );
+    let program = program_beside();
     let bench = Bench::new(program.display().to_string().leak());
     println!(
         "medians of {runs} runs\n\n| what | takes | beside | takes | ratio |\n|---|---|---|---|---|"

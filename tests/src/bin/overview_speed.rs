@@ -3,7 +3,7 @@
 //! `cargo build --release -p holdtrue && cargo run --release -p holdtrue-tests --features studies --bin overview_speed -- [spindles, 500] [runs, 9]`
 //! Three centres are entered through the program, visit by visit; their rows are then copied under other ids.
 
-use holdtrue_tests::bench::Bench;
+use holdtrue_tests::bench::{Bench, program_beside};
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 use std::collections::HashSet;
@@ -23,13 +23,7 @@ fn main() {
         word.map_or(default, |word| word.parse().expect("a whole number"))
     };
     let (spindles, runs) = (number(1, 500), number(2, 9));
-    let program = std::env::current_exe().expect("a program has a path");
-    let program = program.with_file_name(format!("holdtrue{}", std::env::consts::EXE_SUFFIX));
-    assert!(
-        program.exists(),
-        "{} is not there: build it first (cargo build --release -p holdtrue)",
-        program.display()
-    );
+    let program = program_beside();
     let bench = Bench::new(program.display().to_string().leak());
     enter(&bench);
     let bytes = multiply(&bench, spindles);

@@ -8,9 +8,10 @@ use holdtrue_simulated_gauge::operator::clamping::{ClampHabits, Clamping, Press}
 use holdtrue_simulated_gauge::world::drawbar::{Clamp, Drawbar, MAKER_NOMINAL_N};
 use holdtrue_simulated_gauge::world::spindle::Spindle;
 use holdtrue_simulated_gauge::{Condition, Severity};
+use holdtrue_tests::bench::program_beside;
 use serde_json::Value;
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Command, Stdio};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread;
@@ -36,7 +37,7 @@ fn main() {
         number("--workers", 2),
     );
     let only = given("--condition");
-    let program = program();
+    let program = program_beside();
     println!("{seeds} seeds a row from {from}\n");
     println!("{}", Tally::HEAD);
     for condition in Condition::ALL {
@@ -46,18 +47,6 @@ fn main() {
         let tally = of_condition(&program, condition, from..from + seeds, workers);
         println!("{}", tally.line(condition));
     }
-}
-
-/// The program beside this one.
-fn program() -> PathBuf {
-    let here = std::env::current_exe().expect("a program has a path");
-    let program = here.with_file_name(format!("holdtrue{}", std::env::consts::EXE_SUFFIX));
-    assert!(
-        program.exists(),
-        "{} is not there: build it first (cargo build --release -p holdtrue)",
-        program.display()
-    );
-    program
 }
 
 fn of_condition(
