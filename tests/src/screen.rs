@@ -16,6 +16,10 @@ use vt100::Parser;
 
 /// A computer busy with other tests is slow, not broken.
 const PATIENCE: Duration = Duration::from_secs(120);
+/// Between two pieces of one picture.
+const ONE_PICTURE: Duration = Duration::from_millis(20);
+/// What a program wrote last is on its way still when it has ended.
+const LAST_WORDS: Duration = Duration::from_millis(100);
 
 /// What came to the terminal.
 struct Sheet {
@@ -109,6 +113,9 @@ impl Terminal {
         let until = Instant::now() + PATIENCE;
         while !self.text().contains(text) {
             let ended = self.child.try_wait().expect("its status").is_some();
+            if ended {
+                self.settle(LAST_WORDS);
+            }
             assert!(
                 !ended || self.text().contains(text),
                 "ended without \"{text}\":\n{}",
@@ -120,6 +127,23 @@ impl Terminal {
                 self.text()
             );
             thread::sleep(Duration::from_millis(10));
+        }
+        self.settle(ONE_PICTURE);
+    }
+
+    /// Waits until no byte came for so long: a picture comes in several pieces. One that changes without end is waited
+    /// for ten times as long.
+    fn settle(&self, quiet: Duration) {
+        let until = Instant::now() + 10 * quiet;
+        let come = || self.look(|sheet| sheet.bytes.len());
+        let mut before = come();
+        loop {
+            thread::sleep(quiet);
+            let now = come();
+            if now == before || Instant::now() >= until {
+                return;
+            }
+            before = now;
         }
     }
 
@@ -166,8 +190,7 @@ impl Terminal {
         let until = Instant::now() + PATIENCE;
         loop {
             if let Some(status) = self.child.try_wait().expect("its status") {
-                // What it wrote last is on its way.
-                thread::sleep(Duration::from_millis(100));
+                self.settle(LAST_WORDS);
                 return status.code().unwrap_or(-1);
             }
             assert!(Instant::now() < until, "hangs:\n{}", self.text());
