@@ -111,9 +111,7 @@ fn doubted(plane: &Plane) -> bool {
 }
 
 fn eccentricity_um(plane: Plane) -> f64 {
-    let record = RunoutRecord {
-        planes: vec![plane],
-    };
+    let record = RunoutRecord::new([plane]);
     let result = analyse(&record, &RunoutSetup::default()).expect("a sound record");
     result.planes[0].eccentricity_um.unwrap_or(0.0)
 }

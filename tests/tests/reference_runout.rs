@@ -65,9 +65,7 @@ fn harmonics_of_a_turn() {
                 angle_deg,
                 reading_um,
             });
-        let record = RunoutRecord {
-            planes: vec![Plane::stepped(Place::default(), stops)],
-        };
+        let record = RunoutRecord::new([Plane::stepped(Place::default(), stops)]);
         let result = analyse(&record, &RunoutSetup::default()).expect("a turn");
         let plane = &result.planes[0];
         file.check_at("cases", &at("TIR"), plane.tir_um);

@@ -58,9 +58,7 @@ fn marked() -> Document {
         readings: readings.collect(),
         edges_s: edges.collect(),
     };
-    let record = RunoutRecord {
-        planes: vec![Plane::new(place, readings)],
-    };
+    let record = RunoutRecord::new([Plane::new(place, readings)]);
     let result = runout::analyse(&record, &RunoutSetup::default()).unwrap();
     let check = Runout {
         words: result.words(&Units::default()),

@@ -92,15 +92,8 @@ fn tables() -> Sheet {
     let place = PlaceArgs::default();
     let table = "angle_deg,reading_in\n0,0.0005\n180,0\n";
     let runout = readings_csv::read("table", table.as_bytes(), &place, &Way::default()).ok();
-    let inches = runout.and_then(|read| {
-        read.record
-            .planes
-            .first()?
-            .readings
-            .values_um()
-            .first()
-            .copied()
-    });
+    let inches =
+        runout.and_then(|record| record.planes.first()?.readings.values_um().first().copied());
     Sheet::new("tables", source)
         .compare(
             "2200 of force_lbf, N",

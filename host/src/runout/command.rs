@@ -19,9 +19,7 @@ use crate::visits::same_record::ToFile;
 use crate::visits::since;
 use crate::visits::stored_check;
 use holdtrue_book::CheckKind;
-use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout;
-use holdtrue_metrology::runout::remarks::RunoutNote;
 use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
 use holdtrue_wording::Say;
 use uuid::Uuid;
@@ -51,9 +49,9 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         setup: conditions.setup,
         calibration_sha256: None,
     };
-    let (record, messages) = record_of(&input, &begun)?;
-    for message in &messages {
-        app.console.message(&message.say(&app.settings.units()));
+    let record = record_of(&input, &begun)?;
+    for note in record.source_notes() {
+        app.console.message(&note.say(&app.settings.units()));
     }
     let analysed = |begun: &Begun| {
         runout::analyse(&record, &begun.setup).map_err(|e| readings_csv::refused(input.name(), &e))
@@ -69,9 +67,6 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
             result = analysed(&begun)?;
         }
     }
-    result
-        .notes
-        .extend(messages.into_iter().map(RunoutNote::File));
     let text = words::runout(&result, &app.settings);
     let finished = Finished::new(exit(&result), &stored_check::document(&result)?, text)?;
     if !args.store {
@@ -97,10 +92,10 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     }
 }
 
-fn record_of(input: &Input<'_>, begun: &Begun) -> Result<(RunoutRecord, Vec<FileNote>), Error> {
+fn record_of(input: &Input<'_>, begun: &Begun) -> Result<RunoutRecord, Error> {
     match input {
         Input::File { name, bytes } => begun.from_file(name, bytes),
-        Input::Typed { text, figures } => Ok((begun.from_noted(*text, figures)?, Vec::new())),
+        Input::Typed { text, figures } => begun.from_noted(*text, figures),
     }
 }
 

@@ -49,21 +49,13 @@ const fn number(key: &'static str, headers: &'static [Header]) -> Column {
     }
 }
 
-/// A record and what was ignored in its file.
-#[derive(Clone, Debug)]
-pub struct Read {
-    /// The readings.
-    pub record: RunoutRecord,
-    /// Messages for the person.
-    pub messages: Vec<FileNote>,
-}
-
-/// Reads a runout record. The file's own columns come before `place`; without either, rows with a height are the bar's.
+/// Reads a runout record, with what was ignored in its file. The file's own columns come before `place`; without either,
+/// rows with a height are the bar's.
 ///
 /// # Errors
 /// The first thing in the file that is not as the format says: exit 4. A file that was not taken the way the options
 /// say: exit 2.
-pub fn read(name: &str, bytes: &[u8], place: &PlaceArgs, way: &Way) -> Result<Read, Error> {
+pub fn read(name: &str, bytes: &[u8], place: &PlaceArgs, way: &Way) -> Result<RunoutRecord, Error> {
     let table = Table::read(name, bytes, COLUMNS)?;
     let mut reader = Reader {
         messages: table.messages.clone(),
@@ -90,11 +82,11 @@ pub fn read(name: &str, bytes: &[u8], place: &PlaceArgs, way: &Way) -> Result<Re
             })
         })
         .collect::<Result<Vec<Row>, Error>>()?;
-    let record = RunoutRecord::from_rows(&rows).map_err(|e| refused(name, &e))?;
-    Ok(Read {
-        record,
-        messages: reader.messages,
-    })
+    let mut record = RunoutRecord::from_rows(&rows).map_err(|e| refused(name, &e))?;
+    for note in reader.messages {
+        record.note(note);
+    }
+    Ok(record)
 }
 
 /// What the analysis cannot take, as the program says it: exit 4.

@@ -14,7 +14,6 @@ use crate::visits::stored_check::{FinishedCheck, PaperFigure, Record, Typed, jso
 use holdtrue_book::{Book, Check, CheckKind, RecordedKind, Source};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::RawFrame;
-use holdtrue_metrology::file_note::FileNote;
 use holdtrue_metrology::runout::rest::mean_between;
 use holdtrue_metrology::runout::{
     ANALYSIS_VERSION, Place, RunoutRecord, RunoutResult, RunoutSetup,
@@ -230,17 +229,12 @@ pub struct StoredReading {
 }
 
 impl Begun {
-    /// The readings of a file, and what was ignored in it.
+    /// The readings of a file, with what was ignored in it.
     ///
     /// # Errors
     /// The first thing in the file that is not as the format says: exit 4.
-    pub fn from_file(
-        &self,
-        name: &str,
-        bytes: &[u8],
-    ) -> Result<(RunoutRecord, Vec<FileNote>), Error> {
-        let read = readings_csv::read(name, bytes, &self.place, &self.way)?;
-        Ok((read.record, read.messages))
+    pub fn from_file(&self, name: &str, bytes: &[u8]) -> Result<RunoutRecord, Error> {
+        readings_csv::read(name, bytes, &self.place, &self.way)
     }
 
     /// What was typed: readings of a plane, TIRs without theirs, or both.
@@ -343,7 +337,7 @@ pub fn readings_of(
     };
     match (capture.source, book.original(capture.id)?) {
         (Source::File, Some(original)) => {
-            let (record, _messages) = begun.from_file(&original.name, &original.bytes)?;
+            let record = begun.from_file(&original.name, &original.bytes)?;
             Ok(Some((record, Some(original.name))))
         }
         (Source::Typed, _) => {
@@ -392,9 +386,7 @@ pub fn gauge_readings(book: &Book, check: Uuid) -> Result<(Begun, RunoutRecord),
     });
     Ok((
         begun,
-        RunoutRecord {
-            planes: planes.collect::<Result<_, Error>>()?,
-        },
+        RunoutRecord::new(planes.collect::<Result<Vec<Plane>, Error>>()?),
     ))
 }
 

@@ -57,11 +57,7 @@ fn runout() -> RunoutResult {
         Plane::stepped(Place::on(At::Bar, 300.0).seated(seating, turned), stops)
     };
     let planes = [(1, 0.0), (2, 180.0), (3, 0.0), (4, 180.0)];
-    let record = RunoutRecord {
-        planes: planes
-            .map(|(seating, turned)| plane(seating, turned))
-            .to_vec(),
-    };
+    let record = RunoutRecord::new(planes.map(|(seating, turned)| plane(seating, turned)));
     let limit = Limit::on(Figure::Tir, 10.0, Provenance::Maker);
     let setup = RunoutSetup {
         limits: vec![limit],

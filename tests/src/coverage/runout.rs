@@ -170,7 +170,7 @@ fn judged(planes: Vec<Plane>, figure: Figure, limit_um: f64) -> Outcome {
         limits: vec![Limit::on(figure, limit_um, Provenance::CommonPractice)],
         ..RunoutSetup::default()
     };
-    let result = analyse(&RunoutRecord { planes }, &setup).expect("a record that is sound");
+    let result = analyse(&RunoutRecord::new(planes), &setup).expect("a record that is sound");
     result.verdict.map_or(Outcome::Undecided, |v| v.outcome)
 }
 

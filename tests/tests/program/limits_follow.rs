@@ -1,8 +1,10 @@
 //! Limits belong to the spindle: an open visit is judged anew when its spindle is named or its page changes, a finished one
 //! keeps what it was judged by.
 
+use holdtrue_book::{Book, Check};
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::force::{Made, MadeClamp};
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
@@ -344,4 +346,56 @@ fn a_force_far_too_low_by_any_gauge_is_outside_the_pages_limit() {
         .exits(0)
         .shows("outside limit");
     in_book(&bench, "recheck").exits(0).shows("all the same");
+}
+
+/// Neither the words of the terminal nor a stored note of before can bring it back: only the file knows it.
+#[test]
+fn what_was_ignored_in_a_file_is_still_said_when_the_set_is_judged_anew() {
+    let bench = yard();
+    let turn =
+        "angle_deg,reading_um,at,colour\n0,0,wall,1\n90,1,wall,1\n180,2,wall,1\n270,1,wall,1\n";
+    bench.file("turn.csv", turn);
+    let clamps = Made::default().csv(&[9_800.0, 9_750.0, 9_700.0].map(MadeClamp::of));
+    bench.file(
+        "clamps.csv",
+        clamps.replace('\n', ",1\n").replacen(",1", ",humid", 1),
+    );
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    for line in [
+        "runout --from turn.csv --at bar --height-mm -20 --limit-um 5 --uncertainty-um 0.1",
+        "grip --from clamps.csv --uncertainty-percent 1",
+    ] {
+        in_book(&bench, &format!("{line} --store --state as-found"))
+            .exits(0)
+            .shows("column \"");
+    }
+    let as_measured = notes_of_file(&bench);
+    assert_eq!(as_measured[0].len(), 2, "{as_measured:?}");
+    assert_eq!(as_measured[1].len(), 1, "{as_measured:?}");
+    in_book(&bench, "spindle edit Centre-1 --interface CAT40")
+        .exits(0)
+        .shows("Judged anew");
+    assert_eq!(notes_of_file(&bench), as_measured);
+    in_book(&bench, "report --html page.html").exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    for ignored in ["colour", "humid", "--at is ignored"] {
+        assert!(page.contains(ignored), "not on the page: {ignored}");
+    }
+}
+
+/// What each set of the only visit says of its file, in the result that counts.
+fn notes_of_file(bench: &Bench) -> Vec<Vec<String>> {
+    let book = Book::open(bench.path("yard.holdtrue")).expect("the book");
+    let visit = book.open_visits().expect("visits").first().expect("one").id;
+    let checks = book.visit(visit).expect("the visit").checks;
+    let of_file = |check: &Check| {
+        let result = check.results.last().expect("a result");
+        let document: Value = result.content.read().expect("a document");
+        let notes = document["notes"].as_array().expect("notes").iter();
+        notes
+            .map(|note| note.as_str().expect("a sentence").to_owned())
+            .filter(|note| note.contains("ignored"))
+            .collect()
+    };
+    checks.iter().map(of_file).collect()
 }

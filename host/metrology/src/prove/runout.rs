@@ -41,7 +41,7 @@ fn plane(place: Place, harmonics: &[(f64, f64, f64)]) -> Plane {
 }
 
 fn analysed(planes: Vec<Plane>) -> Option<RunoutResult> {
-    analyse(&RunoutRecord { planes }, &RunoutSetup::default()).ok()
+    analyse(&RunoutRecord::new(planes), &RunoutSetup::default()).ok()
 }
 
 fn turn() -> Sheet {

@@ -30,6 +30,9 @@ pub fn analyse(record: &RunoutRecord, setup: &RunoutSetup) -> Result<RunoutResul
         .notes
         .extend(told_apart_by_words(&check, decided.as_ref()));
     check.notes.extend(kept_as_read(&check));
+    check
+        .notes
+        .extend(record.source_notes().iter().cloned().map(RunoutNote::File));
     Ok(RunoutResult {
         check: "runout".to_owned(),
         schema: SCHEMA,

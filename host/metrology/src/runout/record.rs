@@ -2,6 +2,7 @@
 
 use super::refusal::RunoutError;
 use super::vector::same_angle;
+use crate::file_note::FileNote;
 use holdtrue_terms::vocabulary::At;
 use serde::{Deserialize, Serialize};
 
@@ -200,6 +201,7 @@ impl Plane {
 pub struct RunoutRecord {
     /// The planes, in the order they were begun.
     pub planes: Vec<Plane>,
+    source_notes: Vec<FileNote>,
 }
 
 /// One row as a file has it: a reading at an angle or at a time.
@@ -223,6 +225,24 @@ pub enum Taken {
 }
 
 impl RunoutRecord {
+    /// These planes, of no file.
+    pub fn new(planes: impl IntoIterator<Item = Plane>) -> Self {
+        Self {
+            planes: planes.into_iter().collect(),
+            source_notes: Vec::new(),
+        }
+    }
+
+    /// Adds a remark on what was ignored in the record's file; it is handed on to the result.
+    pub fn note(&mut self, note: FileNote) {
+        self.source_notes.push(note);
+    }
+
+    /// Remarks on the record's file.
+    pub fn source_notes(&self) -> &[FileNote] {
+        &self.source_notes
+    }
+
     /// The readings of all planes, one after the other, µm.
     pub fn values_um(&self) -> Vec<f64> {
         let planes = self.planes.iter();
@@ -252,8 +272,8 @@ impl RunoutRecord {
         let planes = planes
             .into_iter()
             .map(|(place, rows)| Ok(Plane::new(place, gather(place, &rows)?)))
-            .collect::<Result<_, _>>()?;
-        Ok(Self { planes })
+            .collect::<Result<Vec<Plane>, _>>()?;
+        Ok(Self::new(planes))
     }
 
     /// Readings typed by hand, at equal positions from 0 on.
@@ -268,9 +288,7 @@ impl RunoutRecord {
                 angle_deg: super::harmonics::count(position) * step_deg,
                 reading_um: *reading_um,
             });
-        Self {
-            planes: vec![Plane::stepped(place, stops)],
-        }
+        Self::new([Plane::stepped(place, stops)])
     }
 
     /// Refuses what no analysis can make sense of.

@@ -197,9 +197,7 @@ mod tests {
     }
 
     fn found(planes: &[Plane]) -> Vec<Copied> {
-        copied(&RunoutRecord {
-            planes: planes.to_vec(),
-        })
+        copied(&RunoutRecord::new(planes.to_vec()))
     }
 
     const FINE: [f64; 8] = [0.9, 0.69, 0.22, -0.41, -0.88, -0.71, -0.2, 0.38];

@@ -541,7 +541,7 @@ pub fn runout() -> Runout {
             }],
             ..CheckWords::default()
         },
-        record: Some(RunoutRecord { planes }),
+        record: Some(RunoutRecord::new(planes)),
         typed_by_hand: false,
         since_last: vec![],
         file: None,

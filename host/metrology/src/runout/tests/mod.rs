@@ -53,9 +53,7 @@ fn off_centre(place: Place, eccentricity: Vector) -> Plane {
 }
 
 fn record(planes: impl IntoIterator<Item = Plane>) -> RunoutRecord {
-    RunoutRecord {
-        planes: planes.into_iter().collect(),
-    }
+    RunoutRecord::new(planes)
 }
 
 fn found(planes: impl IntoIterator<Item = Plane>) -> RunoutResult {
