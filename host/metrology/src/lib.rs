@@ -9,6 +9,7 @@ pub mod copied;
 pub mod decision;
 pub mod doubt;
 pub mod file_note;
+pub mod gauge_check;
 pub mod grip;
 pub mod hint;
 mod known;

@@ -4,20 +4,8 @@ use crate::gauge_check::fitness::Fitness;
 use crate::gauge_check::look::REST_S;
 use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
+use holdtrue_metrology::gauge_check::loading::Phase;
 use holdtrue_screen::{Beside, Ground, Key, Picture, Scene};
-
-/// What the person does with the check standard.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum OnStandard {
-    /// Nothing touches the gauge: its zero is taken.
-    Free,
-    /// The load goes on.
-    PutOn,
-    /// It is on: hands off.
-    Settle,
-    /// It is read: off again.
-    TakeOff,
-}
 
 /// The gauge is held free for a while.
 pub fn at_rest(seconds: f64, force_n: f64, subject: &Subject, settings: &Settings) -> Scene {
@@ -36,25 +24,25 @@ pub fn at_rest(seconds: f64, force_n: f64, subject: &Subject, settings: &Setting
 
 /// The gauge on a check standard.
 pub fn on_standard(
-    step: OnStandard,
+    phase: Phase,
     load_n: f64,
     force_n: f64,
     subject: &Subject,
     settings: &Settings,
 ) -> Scene {
-    let (ground, word, sentence) = match step {
-        OnStandard::Free => (
+    let (ground, word, sentence) = match phase {
+        Phase::Free => (
             Ground::Plain,
             "FREE",
             "Nothing touches the gauge. Its zero is being taken.",
         ),
-        OnStandard::PutOn => (Ground::Full, "LOAD ON", "Put the standard on, slowly."),
-        OnStandard::Settle => (
+        Phase::Waiting => (Ground::Full, "LOAD ON", "Put the standard on, slowly."),
+        Phase::Loaded => (
             Ground::Plain,
             "HANDS OFF",
             "Let it stand. It is read as soon as it has settled.",
         ),
-        OnStandard::TakeOff => (
+        Phase::Unloading(_) => (
             Ground::Full,
             "LOAD OFF",
             "It is read. Take the load off, slowly.",
@@ -127,7 +115,7 @@ mod tests {
             ("rest", at_rest(4.2, -12.0, &subject, &settings)),
             (
                 "standard",
-                on_standard(OnStandard::PutOn, 5_000.0, 812.0, &subject, &settings),
+                on_standard(Phase::Waiting, 5_000.0, 812.0, &subject, &settings),
             ),
             ("unfit", judged(&unfit, &subject, &settings)),
         ];

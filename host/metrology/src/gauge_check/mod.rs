@@ -1,0 +1,4 @@
+//! Whether a force gauge may measure. In: what it reads at rest, on its shunt and on a check standard. Out: figures beside
+//! their bounds.
+
+pub mod loading;
