@@ -161,7 +161,7 @@ impl Say for RunoutNote {
                 "no reading on the taper wall: what stays with the spindle may be dirt on the wall or the taper itself"
             }
             Self::OnlyByReversal => {
-                "the spindle alone is within its limit because the runout turned with the bar; no reading of the wall and no certificate of the bar says the same: were the positions counted from the mark on the spindle?"
+                "the spindle alone is within its limit because the runout turned with the bar; no reading of the wall that agrees and no certificate of the bar says the same: were the positions counted from the mark on the spindle?"
             }
             Self::NoBarPart => {
                 "nothing of the bar's own is seen: a bar that runs true shows that, and so does one that was not turned; was it turned?"
@@ -250,8 +250,27 @@ impl Say for RunoutReason {
             Self::PlanesAlike { one, other } => format!(
                 "{one}, and {other}: the readings are the same to the last digit, as they stand or moved on, turned over or scaled: was one plane copied?"
             ),
+            Self::SeatingsAlike { turned } => {
+                let what = if *turned {
+                    "taken out and turned"
+                } else {
+                    "taken out"
+                };
+                format!(
+                    "the seatings agree as closely as the readings repeat: was the bar {what} in between?"
+                )
+            }
             Self::BarBeyondCertificate { place } => format!(
                 "{place}: the bar runs out far more than its certificate says: were the positions counted from the mark on the spindle, and is it that bar?"
+            ),
+            Self::WallContradicts {
+                place,
+                wall_um,
+                spindle_um,
+            } => format!(
+                "{place}: the taper wall runs out {} there, the spindle alone {}: they cannot both be right; were the positions counted from the mark on the spindle?",
+                units.micrometres(*wall_um),
+                units.micrometres(*spindle_um)
             ),
             Self::BarExplains {
                 place,
@@ -299,6 +318,9 @@ impl Say for RunoutRemedy {
             Self::GoodBar => "clean taper and bar, and repeat with a good bar",
             Self::ReadTrue { untrue } => read_true(untrue),
             Self::ReadEachPlane => "read each plane by itself",
+            Self::TakeBarOut => {
+                "take the bar out before each seating and read again; if that was done, say so with --as-read"
+            }
             Self::CountFromSpindle => {
                 "count the positions from the mark on the spindle, clean taper and bar, and read again"
             }

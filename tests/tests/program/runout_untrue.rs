@@ -213,12 +213,8 @@ fn one_plane_written_twice_is_asked_about() {
         .line(&format!("{line} --as-read"))
         .exits(0)
         .shows("kept as read");
-    judged(
-        &bench,
-        &seated([(1.0, 0.4); 4], 0.1),
-        "--limits part.toml",
-        0,
-    );
+    let each_read = [(1.0, 0.4), (1.3, 0.2), (0.7, 0.6), (1.2, 0.8)];
+    judged(&bench, &seated(each_read, 0.1), "--limits part.toml", 0);
 }
 
 #[test]
@@ -549,4 +545,125 @@ fn a_laxer_limit_typed_takes_nothing_from_the_makers_on_runout() {
     judged("--limits own.toml --limit-um 300=40", 0);
     let strict = judged("--limits maker.toml --limit-um 300=6", 1);
     assert!(!strict.out.contains("at most 8.0 µm"), "{strict}");
+}
+
+/// The wall at two depths, off centre by so much towards 0° and 90°, µm, and the bar at 20 mm in four seatings.
+fn with_wall(wall_um: [(f64, f64); 2], bar_um: [(f64, f64); 4]) -> String {
+    let mut csv = "angle_deg,reading_um,at,height_mm,seating,orientation_deg\n".to_owned();
+    let mut plane = |(x, y): (f64, f64), surface: &str, seating: u32, turned: u32| {
+        for position in 0..=8_u32 {
+            let angle = 45.0 * f64::from(position);
+            let (sin, cos) = angle.to_radians().sin_cos();
+            let scattered = noise(9 * seating + position, 0.1);
+            let reading = 7.0 + x * cos + y * sin + scattered;
+            writeln!(csv, "{angle},{reading:.2},{surface},{seating},{turned}")
+                .expect("a string takes all");
+        }
+    };
+    for (seating, (depth, off_um)) in (11..).zip(["-8", "-40"].into_iter().zip(wall_um)) {
+        plane(off_um, &format!("wall,{depth}"), seating, 0);
+    }
+    for (seating, off_um) in (1..).zip(bar_um) {
+        plane(off_um, "bar,20", seating, 180 * ((seating + 1) % 2));
+    }
+    csv
+}
+
+#[test]
+fn a_wall_that_says_the_contrary_accepts_no_spindle() {
+    let bench = bench!();
+    // 6 µm off centre, 1 µm the bar's; the positions counted from the mark on the bar.
+    let from_the_bar = [(7.0, 0.3), (-5.1, 0.2), (7.2, -0.1), (-5.0, 0.0)];
+    let from_the_spindle = [(7.0, 0.3), (5.1, 0.2), (7.2, -0.1), (5.0, 0.0)];
+    let part = "--limits part.toml";
+    for wall in [
+        [(6.0, 0.0); 2],
+        [(4.2, 4.2), (4.4, 4.0)],
+        [(6.2, 0.1), (5.0, 0.0)],
+        [(-3.0, 5.0), (-3.1, 4.8)],
+    ] {
+        let (_, document) = judged(&bench, &with_wall(wall, from_the_bar), part, 3);
+        says(&document, "they cannot both be right");
+        says(
+            &document,
+            "count the positions from the mark on the spindle",
+        );
+    }
+    judged(
+        &bench,
+        &with_wall([(6.0, 0.0); 2], from_the_spindle),
+        part,
+        1,
+    );
+    // A wall that runs true takes the question away, one whose tilt says nothing does not.
+    let ask = "were the positions counted from the mark on the spindle?";
+    for wall in [[(0.3, 0.2); 2], [(1.0, 0.2), (1.2, -0.3)]] {
+        let (_, document) = judged(&bench, &with_wall(wall, from_the_bar), part, 0);
+        assert!(!document.to_string().contains(ask), "{document:#}");
+    }
+    let far: String = with_wall([(0.3, 0.2); 2], from_the_bar).replace("bar,20", "bar,300");
+    let (_, document) = judged(&bench, &far, part, 0);
+    says(&document, ask);
+}
+
+#[test]
+fn a_bar_that_was_left_in_shows_no_seat() {
+    let bench = bench!();
+    let limit = |figure: &str, um: f64| {
+        SPINDLE
+            .replace("spindle-part", figure)
+            .replace("limit = 8", &format!("limit = {um}"))
+    };
+    bench
+        .file("seat.toml", limit("seat", 3.0))
+        .file("four.toml", limit("four-seatings", 15.0));
+    let quarters = |csv: String| {
+        let turned = |line: &str| match line.rsplit_once(',').zip(line.split(',').nth(3)) {
+            Some(((rest, _), seating)) if seating.len() == 1 => {
+                let seating: u32 = seating.parse().expect("a seating");
+                format!("{rest},{}\n", 90 * (seating - 1))
+            }
+            _ => format!("{line}\n"),
+        };
+        csv.lines().map(turned).collect::<String>()
+    };
+    let seat = "--limits seat.toml";
+    let four = "--limits four.toml";
+    let part = "--limits part.toml";
+    let ask = "was the bar taken out";
+    for noise_um in [0.02, 0.1, 0.3] {
+        let left_in = seated([(2.5, 1.0); 4], noise_um);
+        for (csv, limits) in [
+            (left_in.clone(), seat),
+            (quarters(left_in.clone()), four),
+            (left_in.clone(), part),
+        ] {
+            let (_, document) = judged(&bench, &csv, limits, 3);
+            says(&document, ask);
+            says(&document, "take the bar out before each seating");
+            let (_, document) = judged(&bench, &csv, &format!("{limits} --as-read"), 0);
+            says(&document, "kept as read");
+        }
+        // What hides nothing is no matter: a TIR, and a bar that is known.
+        judged(&bench, &left_in, "--limit-um 10", 0);
+        judged(&bench, &left_in, "--limits part.toml --bar-um 1.5", 0);
+        // Taken out, a good seat comes back beside itself.
+        let good = seated(
+            [(2.5, 1.0), (2.9, 0.7), (2.2, 1.3), (2.4, 0.5)],
+            noise_um / 3.0,
+        );
+        for (csv, limits) in [
+            (good.clone(), seat),
+            (quarters(good.clone()), four),
+            (good, part),
+        ] {
+            let (_, document) = judged(&bench, &csv, limits, 0);
+            assert!(!document.to_string().contains(ask), "{document:#}");
+        }
+    }
+    // Turned, but not taken out between two readings of one orientation.
+    let pairs = seated([(4.0, 0.0), (-2.0, 0.0), (4.0, 0.0), (-2.0, 0.0)], 0.1);
+    judged(&bench, &pairs, part, 0);
+    let (_, document) = judged(&bench, &pairs, seat, 3);
+    says(&document, ask);
 }

@@ -7,6 +7,7 @@ use super::nose::BarTurns;
 use super::record::RunoutRecord;
 use super::refusal::RunoutError;
 use super::remarks::{RunoutNote, Untrue};
+use super::reseated;
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
 use super::reversal::{FourSeatings, SeparatedHeight};
 use super::setup::RunoutSetup;
@@ -98,7 +99,8 @@ fn kept_as_read(check: &Evaluated) -> Option<RunoutNote> {
     };
     let copied = check.copied.iter().any(|copied| !copied.is_one_seat());
     let turned = check.setup.bar_turns == BarTurns::OneWay && !check.separated.is_empty();
-    let any = check.setup.typed || copied || turned || check.figures.iter().any(asked);
+    let alike = reseated::one_seat(check) || reseated::one_place(check);
+    let any = check.setup.typed || copied || turned || alike || check.figures.iter().any(asked);
     let kept = check.setup.as_read && any;
     kept.then_some(RunoutNote::KeptAsRead)
 }

@@ -1,12 +1,12 @@
 //! Likely causes of runout. In: the evaluated check. Out: what follows the bar, changes with the seat or stays with
 //! the spindle, with its evidence; never a verdict, and never the taper without a reading on its wall.
 
-use super::axis::{Axis, in_one_seating};
 use super::evaluated::{Evaluated, limit_holds_at};
 use super::figures::Figures;
 use super::record::Place;
 use super::reversal::{SeatScatter, SeparatedHeight};
 use super::vector::{Vector, length_um};
+use super::wall::{self, Wall};
 use crate::decision::Figure;
 use crate::hint::{Cause, Evidence, Hint};
 use holdtrue_terms::vocabulary::At;
@@ -29,7 +29,10 @@ const WALL_IS_GOOD: f64 = 0.3;
 /// Hints, the strongest first.
 pub fn of(check: &Evaluated) -> Vec<Hint> {
     let mut found: Vec<(f64, Hint)> = Vec::new();
-    found.extend(strongest(check, bar_at));
+    // What turns with the bar by one count is the spindle's by the other.
+    if !Wall::of(check).is_some_and(|wall| wall.contradicts()) {
+        found.extend(strongest(check, bar_at));
+    }
     found.extend(strongest(check, seat_at));
     found.extend(strongest(check, spindle_at));
     if check.separated.is_empty() {
@@ -58,7 +61,7 @@ fn strongest(
 
 /// What is allowed at a height, µm TIR: the tightest limit that holds there, else the usual service limits, rising
 /// evenly from the nose outward.
-fn allowed_um(check: &Evaluated, place: &Place) -> f64 {
+pub fn allowed_um(check: &Evaluated, place: &Place) -> f64 {
     let usual = NOSE_LIMIT_UM
         + (BAR_LIMIT_UM - NOSE_LIMIT_UM) * place.height_mm.unwrap_or(0.0).max(0.0)
             / BAR_LIMIT_HEIGHT_MM;
@@ -129,7 +132,7 @@ fn seat_named(check: &Evaluated, seat: SeatScatter, place: Place) -> Option<(f64
 }
 
 fn spindle_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
-    let share = wall_share(check)?;
+    let share = wall::share(check)?;
     let (place, spindle_um) = (height.place, height.spindle_tir_um());
     let wall_percent = 100.0 * share.max(0.0);
     let evidence = if share >= WALL_SHOWS_IT {
@@ -148,32 +151,6 @@ fn spindle_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)
         return None;
     };
     named(strength(check, height, height.once.stays), evidence)
-}
-
-/// Share of the spindle's runout on the bar that the wall, carried out to the bar, shows; `None` without a reading on
-/// the wall or of the spindle's part.
-fn wall_share(check: &Evaluated) -> Option<f64> {
-    let wall = wall_axis(check)?;
-    let (mut shown, mut whole) = (0.0, 0.0);
-    for height in &check.separated {
-        let stays = height.once.stays;
-        shown += (wall.at(height.place.height_mm.unwrap_or(0.0)) * stays.conj()).re;
-        whole += stays.norm_sqr();
-    }
-    (whole > 0.0).then(|| shown / whole)
-}
-
-/// The axis of the wall: through two depths, or parallel to the axis of rotation where one depth was read.
-fn wall_axis(check: &Evaluated) -> Option<Axis> {
-    let wall = check.figures.iter().find(|f| is_wall(f))?;
-    in_one_seating(&check.figures, wall).or(Some(Axis {
-        offset: wall.eccentricity()?,
-        tilt: Vector::new(0.0, 0.0),
-    }))
-}
-
-fn is_wall(figures: &Figures) -> bool {
-    figures.place.at == Some(At::Wall) && figures.eccentricity().is_some()
 }
 
 /// The wall alone: nothing sits in the taper, so what it shows is the spindle's.

@@ -46,6 +46,7 @@ mod noise;
 mod once_a_turn;
 mod record;
 mod refusal;
+mod reseated;
 mod result;
 mod same_planes;
 mod setup;
@@ -53,6 +54,7 @@ mod stepped;
 mod unsigned;
 mod untrue;
 mod verdict;
+mod wall;
 
 #[cfg(test)]
 mod tests;

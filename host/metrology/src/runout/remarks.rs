@@ -242,10 +242,24 @@ pub enum RunoutReason {
         /// The other.
         other: Place,
     },
+    /// Seatings agree as closely as readings of a bar left in.
+    SeatingsAlike {
+        /// The bar is said to have been turned between them.
+        turned: bool,
+    },
     /// The bar's part is far more than its certificate says.
     BarBeyondCertificate {
         /// Where.
         place: Place,
+    },
+    /// The taper wall runs out, and the spindle alone does not.
+    WallContradicts {
+        /// Where the bar was read.
+        place: Place,
+        /// Runout of the wall, carried to there, µm.
+        wall_um: f64,
+        /// Runout of the spindle alone, µm.
+        spindle_um: f64,
     },
     /// Outside, but not shown to be the spindle's.
     BarExplains {
@@ -392,6 +406,8 @@ pub enum RunoutRemedy {
     },
     /// Every plane by itself.
     ReadEachPlane,
+    /// The bar taken out before every seating.
+    TakeBarOut,
     /// Positions counted from the spindle's mark, with the bar of the certificate.
     CountFromSpindle,
     /// Less of what most of the doubt comes from.

@@ -154,7 +154,7 @@ pub fn of_check(
 }
 
 /// Planes of the bar with an eccentricity, gathered by height.
-fn heights(figures: &[Figures]) -> Vec<Vec<&Figures>> {
+pub fn heights(figures: &[Figures]) -> Vec<Vec<&Figures>> {
     let mut groups: Vec<Vec<&Figures>> = Vec::new();
     for plane in figures
         .iter()

@@ -12,13 +12,14 @@ use super::once_a_turn;
 use super::positions::Mistake;
 use super::record::{Place, Plane, Readings};
 use super::remarks::{RunoutReason, RunoutRemedy, Untrue};
+use super::reseated;
 use super::result::Method;
 use super::reversal::SeparatedHeight;
 use super::same_planes::Copied;
 use super::unsigned;
+use super::wall::Wall;
 use crate::decision::Figure;
 use holdtrue_terms::figure::Needs;
-use holdtrue_terms::vocabulary::At;
 
 /// What a bar certificate may be exceeded by before it is another bar, or none of it the bar's.
 const OUTSIDE_CERTIFICATE: f64 = 2.0;
@@ -130,6 +131,7 @@ pub fn objections(
                 )
             }),
     );
+    all.extend(seatings_alike(check, figure, place, room_um));
     if figure == Figure::SpindlePart
         && let Some(height) = check.separated_at(place)
         && is_outside_certificate(height, check.setup.bar_tir_um)
@@ -140,7 +142,65 @@ pub fn objections(
             RunoutRemedy::CountFromSpindle,
         ));
     }
+    if figure == Figure::SpindlePart
+        && let Some(wall) = Wall::of(check).filter(Wall::contradicts)
+        && would_be_outside(check, place, &wall, room_um)
+    {
+        let Wall {
+            place,
+            wall_um,
+            spindle_um,
+            ..
+        } = wall;
+        all.push((
+            RunoutReason::WallContradicts {
+                place,
+                wall_um,
+                spindle_um,
+            },
+            RunoutRemedy::CountFromSpindle,
+        ));
+    }
     all
+}
+
+/// Seatings that are one seating: nothing is known of the seat, nor of what a bar that was not turned hides.
+fn seatings_alike(
+    check: &Evaluated,
+    figure: Figure,
+    place: &Place,
+    room_um: f64,
+) -> Option<(RunoutReason, RunoutRemedy)> {
+    let turned = match figure.facts().needs {
+        Needs::OneReading => return None,
+        Needs::TwoSeatings => false,
+        Needs::FourSeatings | Needs::TwoOrientations => true,
+    };
+    let at_place = check.figures.iter().filter(|f| f.place.same_height(place));
+    let read_um = at_place.filter_map(|f| f.tir_um).fold(0.0, f64::max);
+    // A bar that is known hides no more than it runs out itself.
+    let bar_um = check.setup.bar_tir_um.unwrap_or(f64::INFINITY);
+    let alike = match turned {
+        true => read_um + bar_um > room_um && reseated::one_place(check),
+        false => reseated::one_seat(check),
+    };
+    (alike && !check.setup.as_read).then_some((
+        RunoutReason::SeatingsAlike { turned },
+        RunoutRemedy::TakeBarOut,
+    ))
+}
+
+/// Whether the spindle may be outside a limit if the wall is right: by what the wall shows, or by what is called the bar's.
+fn would_be_outside(check: &Evaluated, place: &Place, wall: &Wall, room_um: f64) -> bool {
+    let bars_um = check
+        .separated_at(place)
+        .map_or(0.0, SeparatedHeight::bar_tir_um);
+    let walls_um = if wall.place.same_height(place) {
+        wall.wall_um
+    } else {
+        0.0
+    };
+    bars_um.max(walls_um) > room_um
 }
 
 /// The largest TIR at a place without readings that stand alone; none where no reading does.
@@ -168,11 +228,11 @@ pub fn no_bar_part(check: &Evaluated) -> bool {
         && !check.separated.is_empty()
 }
 
-/// Whether only the reversal brings a spindle within its limit, with no reading of the wall and no certificate of the bar
+/// Whether only the reversal brings a spindle within its limit, with no wall that agrees and no certificate of the bar
 /// to say the same.
 pub fn rests_on_the_reversal(check: &Evaluated, place: &Place, limit_um: f64) -> bool {
-    let backed = check.setup.bar_tir_um.is_some()
-        || check.figures.iter().any(|f| f.place.at == Some(At::Wall));
+    let by_wall = Wall::of(check).is_some_and(|wall| wall.agrees());
+    let backed = check.setup.bar_tir_um.is_some() || by_wall;
     let mut as_read = check
         .figures
         .iter()
