@@ -222,11 +222,15 @@ impl Spindle {
             nominal_n: None,
             ..*self
         };
-        let least_n = self
-            .interface
-            .and_then(UsualRange::over_classes)
-            .map_or(LEAST_N, |(low_n, _)| low_n / APART);
-        without.force(force_n).or_else(|| below(force_n, least_n))
+        without
+            .force(force_n)
+            .or_else(|| below(force_n, self.least_usual_n()))
+    }
+
+    /// A third of the lowest usual force of the taper, N: less is neither a nominal force nor a limit.
+    fn least_usual_n(&self) -> f64 {
+        let usual = self.interface.and_then(UsualRange::over_classes);
+        usual.map_or(LEAST_N, |(low_n, _)| low_n / APART)
     }
 
     /// A lower limit, or the maker's least force, N.
@@ -235,7 +239,7 @@ impl Spindle {
         let over = nominal_n.filter(|nominal_n| force_n > *nominal_n);
         let far = nominal_n.filter(|nominal_n| force_n < LEAST_SHARE * nominal_n);
         self.force(force_n)
-            .or_else(|| below(force_n, LEAST_N))
+            .or_else(|| below(force_n, self.least_usual_n()))
             .or_else(|| over.map(|nominal_n| Doubt::LeastOverNominal { force_n, nominal_n }))
             .or_else(|| far.map(|nominal_n| Doubt::FarBelowNominal { force_n, nominal_n }))
     }

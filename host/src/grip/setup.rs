@@ -414,7 +414,7 @@ fn class(
 pub(super) fn limits_the_mean(conditions: &[SourcedLimit]) -> bool {
     conditions
         .iter()
-        .any(|limit| limit.limit.figure == Figure::GripMean)
+        .any(|limit| limit.limit.figure == Figure::GripMean && limit.limit.side == Side::Lower)
 }
 
 impl GripLimits {

@@ -15,6 +15,8 @@ pub(crate) struct Places {
     watch: usize,
     /// The nominal force.
     pub(crate) force: Option<Written>,
+    /// The share of it that is the limit, where it is written.
+    pub(crate) share: Option<Written>,
     /// One for each limit.
     pub(crate) limits: Vec<Written>,
 }
@@ -50,6 +52,13 @@ impl Places {
             act: share(|nominal| &nominal.act_percent),
             watch: share(|nominal| &nominal.watch_percent),
             force: nominal.map(|nominal| Written::of(&nominal.force, &nominal.unit)),
+            share: nominal
+                .and_then(|nominal| nominal.act_percent.as_ref())
+                .map(|share| Written {
+                    at: share.span().start,
+                    number: *share.get_ref(),
+                    unit: "%".to_owned(),
+                }),
             limits: Vec::new(),
         }
     }

@@ -33,11 +33,16 @@ pub(crate) fn first(file: &LimitsFile, places: &Places, name: &str, text: &str) 
         .force
         .as_ref()
         .and_then(|written| Some(doubted(spindle.nominal()?, written, without_nominal)));
+    let share = || {
+        let (force_n, act) = (spindle.nominal_n?, places.share.as_ref()?);
+        let doubt = spindle.least(act.number / 100.0 * force_n)?;
+        Some(doubted(doubt, act, spindle))
+    };
     let limits = || {
         let mut all = file.limits.iter().zip(&places.limits);
         all.find_map(|(limit, written)| Some(doubted(of(limit, &spindle)?, written, spindle)))
     };
-    nominal.or_else(limits)
+    nominal.or_else(share).or_else(limits)
 }
 
 fn of(sourced: &SourcedLimit, spindle: &Spindle) -> Option<Doubt> {

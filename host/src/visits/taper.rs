@@ -15,14 +15,21 @@ pub fn of(
     file: Option<&LimitsFile>,
     spindle: Option<&SpindleHeader>,
 ) -> Result<Option<Interface>, Error> {
+    let of_file = file.and_then(|file| Some((file.interface?, format!("\"{}\"", file.title))));
     let said = match typed {
         Some(text) => {
             let taper: Interface = text
                 .parse()
                 .map_err(|e| Error::usage(format!("--interface: {e}")))?;
+            if let Some((other, file)) = of_file.filter(|(other, _)| !is_same(*other, taper)) {
+                return Err(Error::usage(format!(
+                    "--interface says {taper}, the limits of {file} are for {other}. Is it the right file? Limits follow \
+                     the taper: take the spindle's own file, or correct the taper in one of the two"
+                )));
+            }
             Some((taper, "--interface".to_owned()))
         }
-        None => file.and_then(|file| Some((file.interface?, format!("\"{}\"", file.title)))),
+        None => of_file,
     };
     // What is typed overrules a page that cannot be understood.
     let on_page = spindle.map(opening::taper_of).transpose();

@@ -246,11 +246,7 @@ impl Say for GripNote {
                 "slow drop not examined: no clamp is known to have been held over 10 s"
             }
             Self::Unseen { from_s, for_s } => {
-                return format!(
-                    "hardly anything was read for {} from {} on: a whole clamp may lie in there",
-                    digits::seconds(*for_s),
-                    digits::seconds(*from_s)
-                );
+                return unseen(*from_s, *for_s);
             }
             Self::BrokenOff { clamps } => {
                 return format!("broken off: {clamps} clamps are in the book");
@@ -259,6 +255,14 @@ impl Say for GripNote {
         };
         text.to_owned()
     }
+}
+
+fn unseen(from_s: f64, for_s: f64) -> String {
+    format!(
+        "for {} from {} on nothing new was read: a whole clamp may lie in there",
+        digits::seconds(for_s),
+        digits::seconds(from_s)
+    )
 }
 
 fn pulled(pull: HardlyGripped, units: &Units) -> String {
@@ -536,6 +540,43 @@ impl Say for GripReason {
                     units.newtons(*most_n)
                 );
             }
+            Self::FarBelowUnlimited { force_n, low_n } => {
+                return format!(
+                    "no limit says how little it may grip with, and {} is far below the lowest usual {} of this taper: do not \
+                     run before that is known",
+                    units.kilonewtons(*force_n, |kn| format!("{kn:.2}")),
+                    units.kilonewtons(*low_n, |kn| kn.to_string())
+                );
+            }
+            Self::Unseen { from_s, for_s } => return unseen(*from_s, *for_s),
+            Self::WithinByZerosSetAside { high_n } => {
+                return format!(
+                    "within limit only if something pulled at the gauge where it stood still at {} above the others between \
+                     the clamps, or at an end of the record: if it hung free there, all clamps read that much too high",
+                    units.newtons(*high_n)
+                );
+            }
+            Self::FellBelowLimit {
+                clamp,
+                down_to_n,
+                clamps,
+                limit_n,
+                cause,
+            } => {
+                let others = match clamps {
+                    1 => String::new(),
+                    more => format!(" (below it in {more} clamps)"),
+                };
+                let then = cause.as_deref().map_or_else(
+                    || ": did somebody touch unclamp? Do not run until that is known".to_owned(),
+                    |cause| format!("; the cause named for it: {}", shown(cause)),
+                );
+                return format!(
+                    "while held the force of clamp {clamp} fell to {}, below the limit of {}{others}, and rose again{then}",
+                    units.kilonewtons(*down_to_n, |kn| format!("{kn:.2}")),
+                    units.kilonewtons(*limit_n, |kn| format!("{kn:.2}")),
+                );
+            }
             Self::LowerAtEnd { clamp, by_n, cause } => {
                 let lower = units.newtons(*by_n);
                 let then = cause.as_deref().map_or_else(
@@ -696,6 +737,12 @@ impl Say for GripRemedy {
             }
             Self::CausePutRight => "the cause found and put right, and the set taken again",
             Self::RecordAsTaken => "the record as the gauge gave it",
+            Self::WholeRecord => {
+                "the set taken again without a break in the record; --as-read if nothing was clamped in it"
+            }
+            Self::HeldInPeace => {
+                "the set taken again with nobody at the panel or the gauge while it holds; --drop-because if the cause is known"
+            }
             Self::HoldUntilStill => "every clamp held until the force stands still, 10 s or longer",
             Self::ShowFree => {
                 "--as-read if the gauge hung free there, else a record that begins with it free"

@@ -112,14 +112,14 @@ impl Say for Evidence {
                 cv_percent,
                 ..
             } => format!(
-                "mean at {percent:.0} % of the force it should not lie below, scatter only {cv_percent:.1} %"
+                "mean at {percent:.0} % of the force below which it is watched, scatter only {cv_percent:.1} %"
             ),
             Self::LowPushedRight {
                 percent,
                 push_out_mm,
                 ..
             } => format!(
-                "mean at {percent:.0} % of the force it should not lie below; push-out {}, as the maker states",
+                "mean at {percent:.0} % of the force below which it is watched; push-out {}, as the maker states",
                 units.travel(push_out_mm)
             ),
             Self::LowPushedFar {
@@ -127,7 +127,7 @@ impl Say for Evidence {
                 push_out_mm,
                 most_mm,
             } => format!(
-                "mean at {percent:.0} % of the force it should not lie below; push-out {}, the maker states {} at most",
+                "mean at {percent:.0} % of the force below which it is watched; push-out {}, the maker states {} at most",
                 units.travel(push_out_mm),
                 units.travel(most_mm)
             ),
@@ -136,7 +136,7 @@ impl Say for Evidence {
                 push_out_mm,
                 least_mm,
             } => format!(
-                "mean at {percent:.0} % of the force it should not lie below; push-out {}, the maker states {} at least",
+                "mean at {percent:.0} % of the force below which it is watched; push-out {}, the maker states {} at least",
                 units.travel(push_out_mm),
                 units.travel(least_mm)
             ),

@@ -103,7 +103,7 @@ fn a_weak_clamp_is_the_news_also_where_it_was_left_out() {
         let left_out = format!("clamp {clamp} was left out");
         bench.line(JUDGED).exits(3).shows(&left_out);
     }
-    // Let go too soon, at full force: nothing to tell. A whole clamp that is missing is at least said.
+    // Let go too soon, at full force: nothing to tell. A whole clamp that is missing is asked about.
     bench.file("set.csv", brief(0.4, 9_500.0));
     bench.line(JUDGED).exits(0);
     bench.file(
@@ -112,8 +112,13 @@ fn a_weak_clamp_is_the_news_also_where_it_was_left_out() {
     );
     bench
         .line(JUDGED)
-        .exits(0)
-        .shows("a whole clamp may lie in there");
+        .exits(3)
+        .shows("a whole clamp may lie in there")
+        .shows("--as-read if nothing was clamped");
+    bench.line(&format!("{JUDGED} --as-read")).exits(0);
+    // Too short for a clamp like the others, and long enough for one that counts: said.
+    bench.file("set.csv", rows(&good(), |s| !(15.2..17.3).contains(&s)));
+    bench.line(JUDGED).exits(0).shows("may lie in there");
     bench.file("set.csv", rows(&good(), |s| !(14.0..15.0).contains(&s)));
     let text = bench.line(JUDGED).exits(0).out;
     assert!(!text.contains("may lie in there"), "{text}");
@@ -426,4 +431,157 @@ fn a_runout_record_is_filed_once_and_what_is_typed_again_is_marked() {
     status
         .shows("the readings of set 1 of this visit")
         .shows("the readings of set 3 of this visit");
+}
+
+/// The forces of a record, changed by time and force; the time of a row, s.
+fn changed(csv: &str, change: impl Fn(f64, f64) -> f64) -> String {
+    let row = |row: &str| {
+        let (time, force) = row.split_once(',')?;
+        let (time_s, force_n) = (time.parse::<f64>().ok()?, force.parse::<f64>().ok()?);
+        Some(format!("{time},{:.6}", change(time_s, force_n)))
+    };
+    csv.lines()
+        .map(|line| row(line).unwrap_or_else(|| line.to_owned()) + "\n")
+        .collect()
+}
+
+#[test]
+fn a_force_that_was_below_its_limit_for_a_moment_is_not_within_it() {
+    let bench = bench!();
+    // Clamp 3 is held from 17.5 s on.
+    for (from_s, for_s, share, exit) in [
+        (20.6, 1.0, 0.2, 3),
+        (20.8, 0.4, 0.1, 3),
+        (20.8, 1.0, 0.7, 3),
+        // A dip that stays above the limit is told, no more.
+        (20.8, 1.0, 0.85, 0),
+    ] {
+        let dips = |s: f64, n: f64| match s {
+            s if s > from_s && s < from_s + for_s => share * n,
+            _ => n,
+        };
+        bench.file("set.csv", changed(&good(), dips));
+        let run = bench.line(JUDGED).exits(exit).shows("and a rise again");
+        if exit == 3 {
+            run.shows("clamp 3 fell to").shows("nobody at the panel");
+            bench
+                .line(&format!("{JUDGED} --drop-because brushed-the-hose"))
+                .shows("brushed-the-hose")
+                .exits(0);
+        }
+    }
+}
+
+/// Zeroed while it rested on the push-out, the gauge reads high where it hangs free, and all clamps read high by that.
+#[test]
+fn what_stands_still_above_the_free_gauge_may_have_been_the_free_gauge() {
+    let bench = bench!();
+    let forces = GOOD_N.map(|force_n| force_n - 2_100.0);
+    let set = NOISY.csv(&clamps(forces));
+    // The pauses: before clamp 1 to 2.4 s, 15.2 to 17.4 s before clamp 3, from 37.7 s on after the last.
+    for (from_s, to_s) in [(-1.0, 2.3), (15.3, 17.3), (37.7, 99.0)] {
+        for above_n in [420.0, 1_000.0, 2_500.0] {
+            let lifted = |s: f64, n: f64| match s {
+                s if s > from_s && s < to_s => n + above_n,
+                _ => n,
+            };
+            bench.file("set.csv", changed(&set, lifted));
+            bench.line(JUDGED).exits(3);
+        }
+    }
+}
+
+/// A meter on PEAK shows the highest reading until it is put back, in whatever steps it reads.
+#[test]
+fn a_reading_that_stands_still_in_coarse_steps_is_asked_about_as_in_fine_ones() {
+    let bench = bench!();
+    let in_steps = |csv: &str, step_n: f64| changed(csv, |_, n| (n / step_n).round() * step_n);
+    for step_n in [0.001, 5.0, 10.0] {
+        let held = std::cell::Cell::new(0.0);
+        let peak = |_: f64, n: f64| {
+            // Back to the force at the release, as somebody presses the key.
+            held.set(if n < 1_000.0 { n } else { n.max(held.get()) });
+            held.get()
+        };
+        bench.file("set.csv", in_steps(&changed(&good(), peak), step_n));
+        let run = bench.line(JUDGED).exits(3);
+        run.shows("stands still").shows("PEAK or HOLD");
+        bench.file("set.csv", in_steps(&good(), step_n));
+        bench.line(JUDGED).exits(0);
+    }
+}
+
+#[test]
+fn a_pause_in_which_nothing_moves_is_a_pause_in_which_nothing_was_read() {
+    let bench = bench!();
+    let all: Vec<MadeClamp> = clamps(GOOD_N);
+    let csv = NOISY.csv(&all);
+    // A logger that hung filled up with what it read last; clamp 3 was made meanwhile.
+    let hung = std::cell::Cell::new(0.0);
+    let fills = |s: f64, n: f64| {
+        if !(16.0..23.5).contains(&s) {
+            hung.set(n);
+        }
+        hung.get()
+    };
+    bench.file("set.csv", changed(&csv, fills));
+    let run = bench.line(JUDGED).exits(3);
+    run.shows("nothing new was read");
+    // A meter that shows plain zero whenever it hangs free moves in no pause.
+    let zeroed = changed(&csv, |_, n| if n.abs() < 60.0 { 0.0 } else { n });
+    bench.file("set.csv", zeroed);
+    let text = bench.line(JUDGED).out;
+    assert!(!text.contains("nothing new was read"), "{text}");
+}
+
+#[test]
+fn a_weak_clamp_in_a_noisy_record_is_seen() {
+    let bench = bench!();
+    let mut all = clamps(GOOD_N);
+    all.insert(2, MadeClamp::of(1_500.0));
+    let noisy = Made {
+        noise_n: 500.0,
+        rate_hz: 500.0,
+        ..NOISY
+    };
+    bench.file("set.csv", noisy.csv(&all));
+    bench.line(JUDGED).exits(3).shows("hardly gripped");
+    bench.file("set.csv", noisy.csv(&clamps(GOOD_N)));
+    bench.line(JUDGED).exits(0);
+}
+
+#[test]
+fn a_force_over_what_is_usual_for_the_taper_is_stopped_at_whatever_limit() {
+    let bench = bench!();
+    // 4.3 kN, written as pounds.
+    let in_pounds = NOISY.csv(&clamps(GOOD_N.map(|n| 0.45 * n)));
+    bench.file("set.csv", in_pounds.replacen("force_n", "force_lbf", 1));
+    bench.line(JUDGED).exits(3).shows("stop: 127 %");
+    bench.file("set.csv", good());
+    bench.line(JUDGED).exits(0);
+    // Whoever states a limit above the usual knows more of the spindle than its taper tells.
+    bench.file("set.csv", NOISY.csv(&clamps(GOOD_N.map(|n| 2.1 * n))));
+    bench.line(&JUDGED.replace("7000", "16000")).exits(0);
+}
+
+#[test]
+fn a_spindle_that_hardly_grips_is_within_no_limit_that_says_nothing_of_it() {
+    let bench = bench!();
+    bench.file("set.csv", NOISY.csv(&clamps(GOOD_N.map(|n| n / 15.0))));
+    let upper = "schema = 1\ntitle = \"T\"\n[[limit]]\nfigure = \"grip-mean\"\nside = \"upper\"\nlimit = 12\nunit = \"kN\"\nprovenance = \"common-practice\"\n";
+    bench.file("upper.toml", upper);
+    let with = |limit: &str| {
+        format!("grip --from set.csv {limit} --uncertainty-percent 0.5 --interface 7/24-40")
+    };
+    for limit in [
+        "--limit-cv-percent 5",
+        "--limit-sag-n-per-s 10",
+        "--limits upper.toml",
+    ] {
+        let run = bench.line(&with(limit));
+        assert_ne!(run.code, 0, "{run}");
+        bench
+            .line(&with(&format!("{limit} --class standard")))
+            .exits(1);
+    }
 }

@@ -250,3 +250,30 @@ fn another_taper_than_the_spindles_is_asked_about_and_nothing_is_as_found_after_
         .exits(2)
         .tells("cannot be as found");
 }
+
+#[test]
+fn limits_of_another_taper_are_not_those_of_this_spindle() {
+    let bench = bench!();
+    let file = |more: &str| {
+        format!(
+            "schema = 1\ntitle = \"Centre 2\"\ninterface = \"BT50\"\n[nominal]\nforce = 20\nunit = \"kN\"\nprovenance = \"maker\"\nsource = \"sheet\"\n{more}"
+        )
+    };
+    bench.file("limits.toml", &file(""));
+    let line =
+        "grip --readings 15.1;15.2;15.0 --unit kN --uncertainty-percent 0.5 --limits limits.toml";
+    bench
+        .line(&format!("{line} --interface BT40"))
+        .exits(2)
+        .tells("Is it the right file?");
+    bench.line(&format!("{line} --interface CAT50")).exits(0);
+    bench.line(line).exits(0);
+    // Seven tenths of a per cent, or a tenth of what was meant.
+    for act in ["0.7", "7", "19"] {
+        bench.file("limits.toml", &file(&format!("act_percent = {act}\n")));
+        bench
+            .line("limits check limits.toml")
+            .exits(4)
+            .tells("line 9, column 15");
+    }
+}

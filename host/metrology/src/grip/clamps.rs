@@ -113,6 +113,10 @@ pub struct FoundClamp {
     pub slip: Option<Slip>,
     /// The level before the release.
     pub end: Option<HoldEnd>,
+    /// Where the force went down to for a quarter of a second in the hold before it rose again, less base, N.
+    pub fell_to_n: Option<f64>,
+    /// A level at an end of the record that may be this clamp or the free gauge, above the free gauge elsewhere, N.
+    pub on_or_free_n: Option<f64>,
     /// How the gauge was turned in the spindle, degrees.
     pub orientation_deg: Option<f64>,
     /// The first reason for not counting it.
@@ -153,6 +157,8 @@ pub struct Found {
     pub hardly: Vec<HardlyGripped>,
     /// Where the instrument did not follow the force.
     pub standstill: Option<Standstill>,
+    /// From when to when the reading stood still in one pause and not in the others, s.
+    pub stopped: Vec<(f64, f64)>,
     /// Step of the record where no noise shows what lies between, N.
     pub grain_n: f64,
     /// Somewhere in the record the gauge was overloaded: its calibration no longer holds.
@@ -232,6 +238,7 @@ pub(super) fn find_with(
         zeros: agreement,
         hardly,
         standstill,
+        stopped: standstill::stopped(&trace, &all),
         grain_n,
         overloaded,
     })
@@ -347,7 +354,10 @@ fn clamp(
         let reason = discard.reason.clone();
         notes.insert(0, ClampNote::Discarded { reason });
     }
-    notes.extend(on_or_free(trace, levels, edges));
+    let on_or_free = on_or_free(trace, levels, edges);
+    notes.extend(on_or_free.map(|above_n| ClampNote::OnOrFree {
+        reads_n: above_n + levels.base_n,
+    }));
     notes.extend(zero_note(zeros, edges));
     if let Some(settled) = settled.as_ref().filter(|_| !window::is_short(edges)) {
         notes.extend(window_notes(settled));
@@ -379,6 +389,8 @@ fn clamp(
         peak_n: peak.and_then(|peak| Some(trace.force_n[peak] - zeros.at(trace.time_s[peak])?)),
         sag,
         end: None,
+        fell_to_n: fall.as_ref().and_then(|fall| fall.down_to_n),
+        on_or_free_n: on_or_free,
         endings,
         slip,
         orientation_deg,
@@ -462,12 +474,23 @@ fn exclusion(
     }
 }
 
-/// A level held at an end of the record, too low for a clamp like the others and too high for a free gauge.
-fn on_or_free(trace: &Trace<'_>, levels: &Levels, edges: &Edges) -> Option<ClampNote> {
-    let at_an_end = edges.hold.first == 0 || edges.hold.last + 1 == trace.smooth_n.len();
-    (at_an_end && edges.own_level_n < 0.5 * levels.reference_n).then_some(ClampNote::OnOrFree {
-        reads_n: edges.own_level_n + levels.base_n,
-    })
+/// A level held at an end of the record, too low for a clamp like the others and too high for a free gauge, N above base:
+/// that of a clamp, or of what goes before it or comes after it without the threshold between.
+fn on_or_free(trace: &Trace<'_>, levels: &Levels, edges: &Edges) -> Option<f64> {
+    let Hold { first, last } = edges.hold;
+    let (at_first, at_last) = (first == 0, last + 1 == trace.smooth_n.len());
+    if (at_first || at_last) && edges.own_level_n < 0.5 * levels.reference_n {
+        return Some(edges.own_level_n);
+    }
+    let half_n = levels.base_n + 0.5 * edges.own_level_n;
+    let low = |&index: &usize| trace.smooth_n[index] < half_n;
+    let before = (first..last + 1).take_while(low).count();
+    let after = (first..last + 1).rev().take_while(low).count();
+    let before = (at_first && before > 0).then_some(first..first + before);
+    let after = (at_last && after > 0).then_some(last + 1 - after..last + 1);
+    let held_n = |samples| Some(trace.greatest_held_in(samples)? - levels.base_n);
+    let held = before.into_iter().chain(after).filter_map(held_n);
+    held.reduce(f64::max)
 }
 
 fn zero_note(zeros: &Zeros, edges: &Edges) -> Option<ClampNote> {

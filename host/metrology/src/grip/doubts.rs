@@ -6,7 +6,7 @@
 use super::clamps::{Excluded, Found};
 use super::hardly::HardlyGripped;
 use super::hold_end::Down;
-use super::left_out::{self, LeftOut};
+use super::left_out::{self, LeftOut, Unseen};
 use super::record::ForceRecord;
 use super::remarks::{GripNote, GripReason, GripRemedy};
 use super::setup::GripSetup;
@@ -30,6 +30,11 @@ pub(super) struct Doubts {
     pub left_out: Vec<LeftOut>,
     /// By how much every clamp would read higher with the lowest zero that was set aside, N.
     pub low_by_n: f64,
+    /// By how much every clamp may read too high: the highest that stood still in a pause, should that have been the free
+    /// gauge, N; of a record that somebody took elsewhere and does not answer for.
+    pub high_by_n: f64,
+    /// Clamps whose force went down in the hold and rose again: their number, and where it went down to, N.
+    pub fell: Vec<(u32, f64)>,
 }
 
 impl Doubts {
@@ -39,12 +44,16 @@ impl Doubts {
             overloaded: found.overloaded,
             low_by_n: found.zeros.lowest_n,
             left_out: LeftOut::of(found),
+            fell: fell(found),
             ..Self::default()
         };
+        if !setup.as_read && !setup.at_spindle {
+            doubts.high_by_n = high_by_n(found);
+        }
         doubts.notes.extend(set_aside(&found.zeros));
-        let unseen = left_out::unseen(found, record).into_iter();
-        let said = unseen.map(|(from_s, for_s)| GripNote::Unseen { from_s, for_s });
-        doubts.notes.extend(said);
+        for unseen in left_out::unseen(found, record) {
+            doubts.ask_unseen(unseen, setup);
+        }
         if let Some(offset_n) = found.zeros.offset_n {
             doubts.ask_free(offset_n, setup);
         }
@@ -87,6 +96,16 @@ impl Doubts {
         self.open.push((why, GripRemedy::LookAtGripper));
     }
 
+    /// A clamp nobody sees is one that may have been weak. At the machine it is known whether one was made.
+    fn ask_unseen(&mut self, unseen: Unseen, setup: &GripSetup) {
+        let Unseen { from_s, for_s, .. } = unseen;
+        self.notes.push(GripNote::Unseen { from_s, for_s });
+        if unseen.like_a_clamp && !setup.as_read && !setup.at_spindle {
+            let why = GripReason::Unseen { from_s, for_s };
+            self.open.push((why, GripRemedy::WholeRecord));
+        }
+    }
+
     /// A gauge that is never free in a record cannot be told from one with an offset. At the machine it was seen free.
     fn ask_free(&mut self, offset_n: f64, setup: &GripSetup) {
         if setup.as_read {
@@ -99,6 +118,19 @@ impl Doubts {
             self.open.push((why, GripRemedy::ShowFree));
         }
     }
+}
+
+fn fell(found: &Found) -> Vec<(u32, f64)> {
+    let clamps = found.clamps.iter();
+    clamps
+        .filter_map(|clamp| Some((clamp.number, clamp.fell_to_n?)))
+        .collect()
+}
+
+fn high_by_n(found: &Found) -> f64 {
+    let clamps = found.clamps.iter();
+    let at_an_end = clamps.filter_map(|clamp| clamp.on_or_free_n);
+    at_an_end.fold(found.zeros.highest_n, f64::max)
 }
 
 fn set_aside(zeros: &Agreement) -> impl Iterator<Item = GripNote> {

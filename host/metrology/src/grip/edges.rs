@@ -9,7 +9,7 @@ use super::trace::Trace;
 use crate::statistics;
 
 /// Share of its own level at which a clamp's rise begins and its fall ends.
-const FOOT_SHARE: f64 = 0.05;
+pub(super) const FOOT_SHARE: f64 = 0.05;
 /// Once it has risen above this share of its own level …
 const RISEN_SHARE: f64 = 0.10;
 /// … a clamp has ended below this one, whatever the threshold of the record.

@@ -30,7 +30,7 @@ pub struct HardlyGripped {
     pub force_n: f64,
 }
 
-/// Every stretch of a pause that stands over max(100 N, 8 × noise) above the free gauge for a second, and rises and falls
+/// Every stretch of a pause that stands over max(100 N, 8 × noise of the running median) above the free gauge for a second, and rises and falls
 /// as fast as a clamp.
 pub(super) fn hardly_gripped(
     trace: &Trace<'_>,
@@ -40,7 +40,7 @@ pub(super) fn hardly_gripped(
     let Some(free) = free else {
         return Vec::new();
     };
-    let least_n = levels::least_force(trace.noise_n);
+    let least_n = levels::least_force(trace.smooth_noise_n());
     let above_n = |index: usize| trace.smooth_n[index] - free.at(trace.time_s[index]);
     let mut found = Vec::new();
     for pause in pauses(trace, all, TAIL_S, 0.0) {

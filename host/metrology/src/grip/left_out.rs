@@ -45,10 +45,13 @@ impl LeftOut {
     /// Those of a record that can be read.
     pub fn of(found: &Found) -> Vec<Self> {
         let read = |clamp: &FoundClamp| {
+            let (excluded, most_n) = (clamp.excluded?, clamp.reads_n?);
+            // One let go too soon is read over its end: what it jumped to before is no holding force.
+            let end_n = clamp.settled_n.filter(|_| excluded == Excluded::Short);
             Some(Self {
                 number: clamp.number,
-                excluded: clamp.excluded?,
-                reads_n: clamp.reads_n?,
+                excluded,
+                reads_n: most_n.min(end_n.unwrap_or(most_n)),
             })
         };
         found.clamps.iter().filter_map(read).collect()
@@ -89,22 +92,35 @@ impl Falling {
     }
 }
 
-/// Stretches in the pauses in which nothing was read for as long as the shortest counted clamp was held: when they begin
-/// and how long they are, s. What lies between two of them for less than a level is held shows nothing either.
-pub(super) fn unseen(found: &Found, record: &ForceRecord) -> Vec<(f64, f64)> {
+/// A stretch of a pause in which nothing was read, or nothing new, long enough for a clamp that counts.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Unseen {
+    /// When it begins, s.
+    pub from_s: f64,
+    /// How long it is, s.
+    pub for_s: f64,
+    /// It is as long as the shortest counted clamp was held.
+    pub like_a_clamp: bool,
+}
+
+/// Stretches in the pauses in which nothing was read, or nothing new, for as long as a clamp must be held to count: when they
+/// begin and how long they are. What lies between two of them for less than a level is held shows nothing either.
+pub(super) fn unseen(found: &Found, record: &ForceRecord) -> Vec<Unseen> {
     let counted = found.clamps.iter().filter(|clamp| clamp.counted());
     let holds = counted.filter_map(|clamp| window::hold_s(&clamp.edges));
     let Some(shortest_s) = holds.reduce(f64::min) else {
         return Vec::new();
     };
     let missing = |span: &Span| span.kind != SpanKind::Overload;
-    let mut spans: Vec<Span> = record.spans().into_iter().filter(missing).collect();
-    spans.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
+    let spans = record.spans().into_iter().filter(missing);
+    let spans = spans.map(|span| (span.from_s, span.to_s));
+    let mut spans: Vec<(f64, f64)> = spans.chain(found.stopped.iter().copied()).collect();
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut joined: Vec<(f64, f64)> = Vec::new();
-    for span in spans {
+    for (from_s, to_s) in spans {
         match joined.last_mut() {
-            Some(last) if span.from_s - last.1 < HELD_S => last.1 = last.1.max(span.to_s),
-            _ => joined.push((span.from_s, span.to_s)),
+            Some(last) if from_s - last.1 < HELD_S => last.1 = last.1.max(to_s),
+            _ => joined.push((from_s, to_s)),
         }
     }
     let in_a_clamp = |&(from_s, to_s): &(f64, f64)| {
@@ -113,10 +129,14 @@ pub(super) fn unseen(found: &Found, record: &ForceRecord) -> Vec<(f64, f64)> {
             edges.rising_foot_s <= to_s && edges.falling_foot_s >= from_s
         })
     };
-    joined.retain(|stretch| stretch.1 - stretch.0 >= shortest_s && !in_a_clamp(stretch));
-    let lengths = joined.into_iter();
-    lengths
-        .map(|(from_s, to_s)| (from_s, to_s - from_s))
+    joined.retain(|stretch| !in_a_clamp(stretch));
+    let unseen = joined.into_iter().map(|(from_s, to_s)| Unseen {
+        from_s,
+        for_s: to_s - from_s,
+        like_a_clamp: to_s - from_s >= shortest_s,
+    });
+    unseen
+        .filter(|unseen| unseen.like_a_clamp || unseen.for_s >= window::SHORTEST_HOLD_S)
         .collect()
 }
 

@@ -576,6 +576,38 @@ pub enum GripReason {
         /// As the person wrote it.
         said: String,
     },
+    /// Nothing limits the force from below, and it is far below what is usual for the taper.
+    FarBelowUnlimited {
+        /// The mean, N.
+        force_n: f64,
+        /// The lowest usual force, N.
+        low_n: f64,
+    },
+    /// For some time nothing was read, or nothing new.
+    Unseen {
+        /// From when on, s.
+        from_s: f64,
+        /// For how long, s.
+        for_s: f64,
+    },
+    /// Within limit only if what stood still above the free gauge was pulled at.
+    WithinByZerosSetAside {
+        /// How far above it that stood, N.
+        high_n: f64,
+    },
+    /// The force went down below its limit while held, and rose again.
+    FellBelowLimit {
+        /// In the clamp where it went down farthest.
+        clamp: u32,
+        /// To this, N.
+        down_to_n: f64,
+        /// In so many clamps it went below the limit.
+        clamps: usize,
+        /// The limit, N.
+        limit_n: f64,
+        /// The cause, as the person wrote it, where one is named.
+        cause: Option<String>,
+    },
     /// A force lower at the end of its hold than it settled at.
     LowerAtEnd {
         /// In which clamp.
@@ -681,4 +713,8 @@ pub enum GripRemedy {
     CausePutRight,
     /// The record as it was taken.
     RecordAsTaken,
+    /// The set again without a break in the record, or a word that nothing was clamped in it.
+    WholeRecord,
+    /// The set again with nobody at the panel or the gauge while it holds.
+    HeldInPeace,
 }

@@ -37,6 +37,8 @@ pub(super) struct Fall {
     pub at_s: f64,
     /// How far it was below what was held before and after, N.
     pub depth_n: f64,
+    /// Where it went down to for a quarter of a second, less base, N; none of a shorter one.
+    pub down_to_n: Option<f64>,
     /// Times of the samples that lie in it.
     times_s: Vec<f64>,
 }
@@ -144,9 +146,17 @@ pub(super) fn fall(trace: &Trace<'_>, base_n: f64, edges: &Edges) -> Option<Fall
     let deepest = fallen.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1));
     let again = second_rise(trace, base_n, edges);
     let (index, depth_n) = deepest.or(again)?;
+    // As far to both sides as it is down by half as much.
+    let back_n = trace.smooth_n[index] + 0.5 * depth_n;
+    let down = |&near: &usize| trace.smooth_n[near] < back_n;
+    let feet = trace.samples_within(edges.rising_foot_s, edges.falling_foot_s);
+    let since = (feet.start..index + 1).rev().take_while(down).last();
+    let until = (index..feet.end).take_while(down).last();
+    let stretch = since.unwrap_or(index)..until.unwrap_or(index) + 1;
     Some(Fall {
         at_s: trace.time_s[index],
         depth_n,
+        down_to_n: trace.least_held_in(stretch).map(|least_n| least_n - base_n),
         times_s: fallen
             .iter()
             .map(|&(index, _)| trace.time_s[index])

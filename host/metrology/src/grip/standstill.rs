@@ -1,13 +1,15 @@
 //! An instrument that does not follow the force.
 //!
 //! In come the trace and the clamps; out goes whether the reading stands still while clamped (a meter on PEAK or HOLD, an
-//! amplifier at its end) or in the pauses (what lies below is cut off), where the rest of the record shows noise.
+//! amplifier at its end) or in the pauses (what lies below is cut off), where the rest of the record shows noise; and when
+//! it stood still in one pause as in no other (a logger that hung).
 
 use super::edges::Edges;
 use super::hardly;
 use super::trace::Trace;
 use super::window;
 use crate::statistics;
+use std::cmp::Ordering;
 use std::ops::Range;
 
 /// From this share of neighbours alike on a reading stands still.
@@ -18,6 +20,15 @@ const NOISE_SHARE: f64 = 0.1;
 const STEPS: f64 = 3.0;
 /// Less noise than this share of the highest force is none.
 const LEAST_SHARE: f64 = 2e-5;
+/// A reading in coarse steps flickers, in the middle of a step, to either side as often as it does to the rarer one
+/// elsewhere. Where so many flickers are to be expected …
+const FLICKERS: f64 = 12.0;
+/// … no more changes than this are standing still.
+const FEW_CHANGES: usize = 1;
+/// In a pause that stands still so many changes of the reading are missed.
+const MISSED_CHANGES: f64 = 20.0;
+/// What hangs on after a clamp is part of it, s.
+const TAIL_S: f64 = 0.2;
 /// Fewer samples show no noise.
 const FEWEST_SAMPLES: usize = 10;
 /// The gauge hangs free from so long after a falling foot, s …
@@ -62,22 +73,23 @@ pub(super) fn standstill(
     let highest_n = trace.force_n.iter().copied().fold(0.0, f64::max);
     let least_n = (STEPS * step_n).max(LEAST_SHARE * highest_n);
     let shows = |noise_n: f64| noise_n > 0.0 && noise_n >= least_n;
+    let flickers = flickers(trace, &pauses);
     let (free_n, held_n) = (typical(trace, &pauses), typical(trace, &holds));
     let level_n = |samples: &Range<usize>| statistics::median(&trace.force_n[samples.clone()]);
-    if shows(free_n) {
-        let still: Vec<f64> = holds
-            .iter()
-            .filter(|samples| stands(samples, free_n))
-            .map(level_n)
-            .collect();
+    let still: Vec<f64> = holds
+        .iter()
+        .filter(|samples| {
+            shows(free_n) && stands(samples, free_n) || never_flickers(trace, samples, flickers)
+        })
+        .map(level_n)
+        .collect();
+    if !still.is_empty() {
         let at_end = |level: &f64| highest_n - level <= SAME_END_SHARE * highest_n.abs();
-        if !still.is_empty() {
-            return Some(if still.iter().all(at_end) {
-                Standstill::AtItsEnd(highest_n)
-            } else {
-                Standstill::Clamped
-            });
-        }
+        return Some(if still.iter().all(at_end) {
+            Standstill::AtItsEnd(highest_n)
+        } else {
+            Standstill::Clamped
+        });
     }
     if !shows(held_n) {
         return None;
@@ -92,12 +104,75 @@ pub(super) fn standstill(
         .map(Standstill::Free)
 }
 
+/// Flickers to the rarer side in the pauses, a sample: how often the reading leaves its usual step upwards, and downwards,
+/// the lesser of both. What drifts leaves it to one side, or seldom.
+fn flickers(trace: &Trace<'_>, pauses: &[Range<usize>]) -> f64 {
+    let samples: usize = pauses.iter().map(Range::len).sum();
+    let rarer = |pause: &Range<usize>| {
+        let forces_n = &trace.force_n[pause.clone()];
+        let usual_n = statistics::median(forces_n);
+        let sides: Vec<_> = forces_n.iter().map(|f| f.total_cmp(&usual_n)).collect();
+        let leaves = |side| {
+            let pairs = sides.windows(2);
+            pairs
+                .filter(|pair| pair[1] == side && pair[0] != side)
+                .count()
+        };
+        leaves(Ordering::Greater).min(leaves(Ordering::Less))
+    };
+    let all: usize = pauses.iter().map(rarer).sum();
+    all as f64 / samples.max(1) as f64
+}
+
+fn never_flickers(trace: &Trace<'_>, samples: &Range<usize>, flickers: f64) -> bool {
+    let forces_n = &trace.force_n[samples.clone()];
+    let changes = forces_n.windows(2).filter(|pair| changes(pair)).count();
+    changes <= FEW_CHANGES && 2.0 * flickers * forces_n.len() as f64 >= FLICKERS
+}
+
+fn changes(pair: &[f64]) -> bool {
+    pair[0].total_cmp(&pair[1]).is_ne()
+}
+
+/// Stretches of the pauses in which the reading stands still to the last digit, where it changes in the others: from when
+/// to when, s.
+pub(super) fn stopped(trace: &Trace<'_>, all: &[Edges]) -> Vec<(f64, f64)> {
+    let pauses = hardly::pauses(trace, all, TAIL_S, 0.0);
+    let changes_in = |samples: &Range<usize>| {
+        let pairs = trace.force_n[samples.clone()].windows(2);
+        pairs.filter(|pair| changes(pair)).count()
+    };
+    let pairs: usize = pauses
+        .iter()
+        .map(|pause| pause.len().saturating_sub(1))
+        .sum();
+    let changed: usize = pauses.iter().map(changes_in).sum();
+    let mut found = Vec::new();
+    for pause in pauses {
+        let mut first = pause.start;
+        for index in pause.clone() {
+            let last = index + 1 == pause.end;
+            if !last && !changes(&trace.force_n[index..index + 2]) {
+                continue;
+            }
+            let still = index - first;
+            let elsewhere = pairs.saturating_sub(still).max(1) as f64;
+            let missed = still as f64 * changed as f64 / elsewhere;
+            if missed >= MISSED_CHANGES {
+                found.push((trace.time_s[first], trace.time_s[index]));
+            }
+            first = index + 1;
+        }
+    }
+    found
+}
+
 /// Share of the neighbours that read alike to the last digit.
 fn alike(forces_n: &[f64]) -> f64 {
     let pairs = forces_n.windows(2);
     let all = pairs.len().max(1) as f64;
     // Readings come in steps, so that equal ones are equal to the last bit.
-    let alike = pairs.filter(|pair| pair[0].total_cmp(&pair[1]).is_eq());
+    let alike = pairs.filter(|pair| !changes(pair));
     alike.count() as f64 / all
 }
 

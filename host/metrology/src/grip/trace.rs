@@ -35,6 +35,9 @@ pub(super) struct Trace<'a> {
     pub holds_a_level: bool,
 }
 
+/// Fewer steps of the running median show no noise of it.
+const FEWEST_STEPS: usize = 10;
+
 impl<'a> Trace<'a> {
     /// The trace of a record.
     pub fn new(record: &'a ForceRecord) -> Self {
@@ -61,6 +64,31 @@ impl<'a> Trace<'a> {
     /// How far a sample must be off the running median, or that off a clamp's line, to be no part of what is held, N.
     pub fn margin_n(&self, own_level_n: f64) -> f64 {
         (OFF_SHARE * own_level_n).max(OFF_NOISE_MULTIPLE * self.noise_n)
+    }
+
+    /// Noise of the running median: 1.4826 × median |step from one of its windows to the next| / √2, N. That of hum is as
+    /// large as of the samples, of what is random much less; of a record too short to show it that of the samples.
+    pub fn smooth_noise_n(&self) -> f64 {
+        let window = smoothing_samples(self.spacing_s);
+        let apart: Vec<f64> = self.smooth_n.iter().copied().step_by(window).collect();
+        if apart.len() <= FEWEST_STEPS {
+            self.noise_n
+        } else {
+            statistics::noise(&apart).min(self.noise_n)
+        }
+    }
+
+    /// The least level the running median stays under for 0.25 s in those samples.
+    pub fn least_held_in(&self, samples: std::ops::Range<usize>) -> Option<f64> {
+        if self.marked_samples(&samples) {
+            return None;
+        }
+        greatest_held(&self.time_s[samples.clone()], &self.smooth_n[samples], -1.0)
+            .map(|held| -held)
+    }
+
+    fn marked_samples(&self, samples: &std::ops::Range<usize>) -> bool {
+        samples.is_empty() || self.broken(self.time_s[samples.start], self.time_s[samples.end - 1])
     }
 
     /// How far the sample lies off the running median, N.

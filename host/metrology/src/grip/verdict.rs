@@ -20,7 +20,7 @@ use super::remedy::{Question, SCATTER_FROM, scatter_guard};
 use super::result::Statistics;
 use super::setup::{GripSetup, Standing};
 use crate::decision::{self, Figure, Judged, Limit, Side};
-use crate::doubt::{Doubt, Spindle};
+use crate::doubt::{APART, Doubt, Spindle};
 use crate::uncertainty::Budget;
 use crate::verdict::Verdict;
 use holdtrue_terms::figure::{GivenBy, Measure};
@@ -49,7 +49,7 @@ pub(super) fn verdict(
         .iter()
         .filter(|limit| limit.figure.is_of(GivenBy::Grip))
         .collect();
-    let on_force = |limit: &&Limit| limit.figure.is_force();
+    let on_force = |limit: &&Limit| limit.figure.is_force() && limit.side == Side::Lower;
     let by_class = setup.assumption.filter(|_| !limits.iter().any(on_force));
     if limits.is_empty() && by_class.is_none() {
         return None;
@@ -72,10 +72,12 @@ pub(super) fn verdict(
             }
             case.hold_back_if_next_below_limit(&mut bench);
             case.hold_back_if_it_stays_down(&mut bench);
+            case.hold_back_if_it_fell_below_limit(&mut bench);
             case.hold_back_if_it_drops(&mut bench);
             case.hold_back_if_discards_decide(with, &mut bench);
             case.hold_back_if_one_is_weak(&mut bench);
             case.stop_if_far_above(usual.as_ref(), &mut bench);
+            case.stop_if_nothing_limits_far_below(by_class.is_some(), &mut bench);
             for (why, remedy) in &doubts.blind {
                 bench.withhold(why.clone(), remedy.clone());
             }
@@ -235,7 +237,7 @@ impl<'a> Case<'a> {
     }
 
     /// Judged, with the benefit of the doubt where zeros were set aside: outside a lower limit is only what would be by
-    /// the lowest of them as well.
+    /// the lowest of them as well, and within it only what would be by the highest.
     fn outside_either_way(
         &self,
         limit: &Limit,
@@ -252,6 +254,16 @@ impl<'a> Case<'a> {
             judged.outcome = Outcome::Undecided;
             bench.add_reason(GripReason::OutsideByZerosSetAside);
             bench.add_remedy(GripRemedy::SetHangingFree);
+        }
+        let high_n = self.doubts.high_by_n;
+        let by_them = high_n > 0.0
+            && limit.side == Side::Lower
+            && judged.outcome == Outcome::Accept
+            && judge(limit, force_n - high_n).outcome != Outcome::Accept;
+        if by_them {
+            never_within(&mut judged);
+            bench.add_first(GripReason::WithinByZerosSetAside { high_n });
+            bench.add_remedy(GripRemedy::ShowFree);
         }
         self.hold_to_the_end(limit, &mut judged, bench, judge);
         judged
@@ -406,6 +418,7 @@ impl<'a> Case<'a> {
         }
         match (found, self.cause(bench)) {
             (None, None) => {}
+            (None, Some(_)) if self.fell_below_limit().is_some() => {}
             (None, Some(_)) => {
                 bench.add_reason(GripReason::CauseWithoutDrop);
             }
@@ -569,6 +582,38 @@ impl<'a> Case<'a> {
         }
     }
 
+    /// A tool is lost in the moment in which the force is below what it must be, whatever it comes back to.
+    fn hold_back_if_it_fell_below_limit(&self, bench: &mut Bench) {
+        let Some((clamp, down_to_n, clamps, limit_n)) = self.fell_below_limit() else {
+            return;
+        };
+        let cause = self.cause(bench);
+        let named = cause.is_some();
+        let fell = GripReason::FellBelowLimit {
+            clamp,
+            down_to_n,
+            clamps,
+            limit_n,
+            cause,
+        };
+        if named {
+            bench.add_first(fell);
+        } else {
+            bench.stop(fell);
+            bench.add_remedy(GripRemedy::HeldInPeace);
+        }
+    }
+
+    /// Of the clamps whose force went below the limit while held and rose again: the number of the deepest, where it went
+    /// down to, how many they are, and the limit, N.
+    fn fell_below_limit(&self) -> Option<(u32, f64, usize, f64)> {
+        let limit_n = self.floor()?.limit;
+        let fell = self.doubts.fell.iter();
+        let below: Vec<&(u32, f64)> = fell.filter(|fell| fell.1 < limit_n).collect();
+        let (clamp, down_to_n) = below.iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
+        Some((*clamp, *down_to_n, below.len(), limit_n))
+    }
+
     /// A force that went down at once and stayed down: something gave way, and may do so again.
     fn hold_back_if_it_slipped(&self, (clamp, slip): (u32, Slip), bench: &mut Bench) {
         let cause = self.cause(bench);
@@ -643,6 +688,25 @@ impl<'a> Case<'a> {
         }
     }
 
+    /// A scatter, a drop or an upper limit alone says nothing of a spindle that hardly grips.
+    fn stop_if_nothing_limits_far_below(&self, by_class: bool, bench: &mut Bench) {
+        let usual = self
+            .setup
+            .spindle()
+            .interface
+            .and_then(UsualRange::over_classes);
+        let Some((low_n, _)) =
+            usual.filter(|_| !by_class && self.floor().is_none() && !self.setup.as_read)
+        else {
+            return;
+        };
+        let force_n = self.figures.mean_n;
+        if force_n < low_n / APART {
+            bench.stop(GripReason::FarBelowUnlimited { force_n, low_n });
+            bench.add_remedy(GripRemedy::MakersFigure);
+        }
+    }
+
     /// Something is wrong with such a force however far from its limit it lies: nothing is within limit by it.
     fn stop_if_far_above(&self, usual: Option<&UsualRange>, bench: &mut Bench) {
         let spindle = Spindle {
@@ -655,7 +719,7 @@ impl<'a> Case<'a> {
         {
             bench.stop(GripReason::MoreThanPossible { most_n });
         }
-        let highest = MostExpected::of(self.setup.nominal_n, usual);
+        let highest = MostExpected::of(self.setup.nominal_n, usual).or_else(|| self.most_usual());
         if let Some((most_n, of)) =
             highest.filter(|(most_n, _)| self.figures.mean_n > STOP_PERCENT / 100.0 * most_n)
         {
@@ -663,6 +727,19 @@ impl<'a> Case<'a> {
             bench.stop(GripReason::FarAboveExpected { percent, of });
             bench.add_remedy(GripRemedy::SetAfterChecks);
         }
+    }
+}
+
+impl Case<'_> {
+    /// The highest usual force, of the class where one was picked; none where a limit lies above it: whoever set that
+    /// knows more of the spindle than its taper tells.
+    fn most_usual(&self) -> Option<(f64, MostExpected)> {
+        let (interface, class) = (self.setup.interface, self.setup.assumption);
+        let of_class = || UsualRange::of(class?).map(|range| range.high_n);
+        let of_taper = || UsualRange::over_classes(interface?).map(|(_, high_n)| high_n);
+        let force_n = of_class().or_else(of_taper)?;
+        let beyond = self.floor().is_some_and(|limit| limit.limit > force_n);
+        (!beyond).then_some((force_n, MostExpected::HighestUsual { force_n }))
     }
 }
 

@@ -18,7 +18,7 @@ pub(super) const FULL_CENTRE_S: f64 = f64::midpoint(SETTLED_FROM_S, SETTLED_TO_S
 /// Nothing is read nearer than this to the release.
 pub(super) const BEFORE_RELEASE_S: f64 = 0.1;
 /// A shorter hold does not count.
-const SHORTEST_HOLD_S: f64 = 1.3;
+pub(super) const SHORTEST_HOLD_S: f64 = 1.3;
 /// Of such a hold, this last share gives the figure that is shown.
 const SHORT_HOLD_SHARE: f64 = 0.4;
 /// From this share of the window on a bump, or spikes, disturb the clamp; below, they are cut out.

@@ -4,7 +4,7 @@
 //! reason why a side has none, and what the zeros of the record say of one another: a gauge that rested on the push-out
 //! reads too low and is no zero.
 
-use super::edges::Edges;
+use super::edges::{Edges, FOOT_SHARE};
 use super::levels::Levels;
 use super::spike;
 use super::trace::Trace;
@@ -219,9 +219,13 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
     };
     let kept = looked_at.iter().filter(|zero| judge(**zero).is_ok());
     let kept_n: Vec<f64> = kept.map(above_n).collect();
-    let (rested, pulled) = (aside(NoZero::Rested), aside(NoZero::Pulled));
+    let (rested, mut pulled) = (aside(NoZero::Rested), aside(NoZero::Pulled));
+    let high = standing(trace, levels, all);
+    pulled.extend(high.iter().map(&above_n));
+    let never_down = never_down(trace, all, &free);
+    pulled.extend(never_down);
     let agreement = Agreement {
-        zeros: beside.len(),
+        zeros: beside.len() + high.len(),
         rested: rested.len(),
         lowest_n: rested.into_iter().fold(0.0, f64::max),
         pulled: pulled.len(),
@@ -236,6 +240,39 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
 /// Before and after.
 type Sides = [Result<Zero, NoZero>; 2];
 
+/// How far above the free level each pause stays that does not even come down to the clamps' feet, N.
+fn never_down<'a>(
+    trace: &'a Trace<'_>,
+    all: &'a [Edges],
+    free: &'a FreeLevel,
+) -> impl Iterator<Item = f64> + 'a {
+    all.windows(2).filter_map(move |pair| {
+        let (from_s, to_s) = (pair[0].released_s?, pair[1].clamped_s?);
+        let least_n = trace.least_held_in(trace.samples_within(from_s, to_s))?;
+        let above_n = least_n - free.at(f64::midpoint(from_s, to_s));
+        let foot_n = FOOT_SHARE * pair[0].own_level_n.min(pair[1].own_level_n);
+        (above_n > foot_n).then_some(above_n)
+    })
+}
+
+/// What stands still beside the clamps, too high for a free gauge.
+fn standing(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> Vec<Zero> {
+    all.iter()
+        .enumerate()
+        .flat_map(|(index, clamp)| {
+            let before = index.checked_sub(1).map(|before| &all[before]);
+            let [before_s, after_s] = stretches(trace, clamp, before, all.get(index + 1));
+            let stands = |(from_s, to_s)| {
+                let own_n = clamp.own_level_n;
+                let is_high = zero(trace, levels, own_n, from_s, to_s) == Err(NoZero::Pulled);
+                steady(trace, own_n, from_s, to_s).ok().filter(|_| is_high)
+            };
+            [before_s.and_then(stands), after_s.and_then(stands)]
+        })
+        .flatten()
+        .collect()
+}
+
 /// Zero before: up to 0.5 s ending 0.2 s before the rising foot. After: up to 0.5 s from 0.5 s after the falling foot.
 /// Neither nearer than that to a neighbour's foot: 0.5 s after a falling one, 0.2 s before a rising one.
 fn sides(
@@ -245,8 +282,18 @@ fn sides(
     before: Option<&Edges>,
     after: Option<&Edges>,
 ) -> Sides {
+    let side = |(from_s, to_s)| zero(trace, levels, clamp.own_level_n, from_s, to_s);
+    stretches(trace, clamp, before, after).map(|stretch| stretch.map_or(Err(NoZero::NoTime), side))
+}
+
+/// From when to when they are read, s.
+fn stretches(
+    trace: &Trace<'_>,
+    clamp: &Edges,
+    before: Option<&Edges>,
+    after: Option<&Edges>,
+) -> [Option<(f64, f64)>; 2] {
     let length_s = length_s(trace);
-    let side = |from_s: f64, to_s: f64| zero(trace, levels, clamp.own_level_n, from_s, to_s);
     let earliest_s = before.map_or(f64::NEG_INFINITY, |other| {
         other.falling_foot_s + AFTER_FALL_S
     });
@@ -254,12 +301,12 @@ fn sides(
     let rise_s = clamp.rising_foot_s - BEFORE_RISE_S;
     let fall_s = clamp.falling_foot_s + AFTER_FALL_S;
     [
-        clamp.clamped_s.map_or(Err(NoZero::NoTime), |_| {
-            side((rise_s - length_s).max(earliest_s), rise_s)
-        }),
-        clamp.released_s.map_or(Err(NoZero::NoTime), |_| {
-            side(fall_s, (fall_s + length_s).min(latest_s))
-        }),
+        clamp
+            .clamped_s
+            .map(|_| ((rise_s - length_s).max(earliest_s), rise_s)),
+        clamp
+            .released_s
+            .map(|_| (fall_s, (fall_s + length_s).min(latest_s))),
     ]
 }
 
@@ -297,6 +344,16 @@ fn zero(
     from_s: f64,
     to_s: f64,
 ) -> Result<Zero, NoZero> {
+    let zero = steady(trace, own_level_n, from_s, to_s)?;
+    // A clamp that hangs on after its release is no free gauge, whatever the others read.
+    let samples = trace.samples_within(from_s, to_s);
+    if statistics::median(&trace.smooth_n[samples]) > levels.end_n {
+        return Err(NoZero::Pulled);
+    }
+    Ok(zero)
+}
+
+fn steady(trace: &Trace<'_>, own_level_n: f64, from_s: f64, to_s: f64) -> Result<Zero, NoZero> {
     let from_s = from_s.max(trace.time_s[0]);
     let to_s = to_s.min(trace.time_s[trace.time_s.len() - 1]);
     let samples = trace.samples_within(from_s, to_s);
@@ -313,12 +370,8 @@ fn zero(
         return Err(NoZero::FewSamples);
     }
     let wander_n = (WANDER_NOISE_MULTIPLE * trace.noise_n).max(WANDER_SHARE * own_level_n);
-    if trace.spread_n(samples.clone()) > wander_n {
+    if trace.spread_n(samples) > wander_n {
         return Err(NoZero::Unsteady);
-    }
-    // A clamp that hangs on after its release is no free gauge, whatever the others read.
-    if statistics::median(&trace.smooth_n[samples]) > levels.end_n {
-        return Err(NoZero::Pulled);
     }
     let mean =
         |values: &[f64]| kept.iter().map(|&index| values[index]).sum::<f64>() / kept.len() as f64;
