@@ -25,10 +25,6 @@ struct Silent;
 
 impl Prompt for Silent {
     fn say(&mut self, _line: &str) {}
-
-    fn ask(&mut self, _question: &str) -> Option<bool> {
-        None
-    }
 }
 
 /// One plane on the bar 300 mm out, turned by hand without stopping.

@@ -192,10 +192,6 @@ impl Prompt for Said {
     fn say(&mut self, line: &str) {
         self.0.push(line.to_owned());
     }
-
-    fn ask(&mut self, _question: &str) -> Option<bool> {
-        None
-    }
 }
 
 /// Positions round the turn.

@@ -16,7 +16,7 @@ pub(crate) fn ask(doubts: &[Doubt], app: &mut App, ask: Ask<'_>) -> Result<(), E
             app.console.say(&said);
             continue;
         }
-        if ask(app, &format!("{said} Is it right?")) != Some(true) {
+        if ask(app, &format!("{said} Is it right?"))? != Some(true) {
             let error = Error::usage(format!(
                 "{said} Nothing was written. If it is right, add --yes"
             ));

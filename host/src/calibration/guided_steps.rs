@@ -7,7 +7,8 @@ use crate::tables::kept::KeptTable;
 use crate::terminal::app::App;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::keys::{Lines, Typed};
-use crate::terminal::prompt::{Prompt, as_question, yes_or_no};
+use crate::terminal::prompt::Prompt;
+use crate::terminal::yes_or_no;
 use crate::visits::book_writer;
 use holdtrue_gauge::session::Session;
 use std::path::PathBuf;
@@ -240,14 +241,18 @@ fn shown(typed: &str, step: &Step, unit: &Unit<'_>, highest: f64) -> Result<f64,
 }
 
 /// Puts a doubt to whoever types the lines: standard input is theirs as long as they are read.
-pub(crate) fn ask(lines: &Lines, app: &mut App, question: &str) -> Option<bool> {
+pub(crate) fn ask(
+    lines: &Lines,
+    app: &mut App,
+    question: &str,
+) -> Result<Option<bool>, Error> {
     loop {
-        app.console.say(&as_question(question));
+        app.console.say(&yes_or_no::as_question(question));
         let Typed::Line(line) = lines.wait() else {
-            return None;
+            return Ok(None);
         };
-        if let Some(answer) = yes_or_no(&line) {
-            return Some(answer);
+        if let Some(answer) = yes_or_no::of_line(&line) {
+            return Ok(Some(answer));
         }
     }
 }

@@ -4,7 +4,6 @@
 use crate::connection::{calibration_words, certificate, to_be_replaced};
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
-use crate::terminal::prompt::Prompt;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::gauge_entry;
 use crate::visits::overloads;
@@ -35,10 +34,10 @@ pub(crate) struct Written {
 }
 
 /// How a doubt is put to somebody; `None` when nobody can be asked.
-pub(crate) type Ask<'a> = &'a mut dyn FnMut(&mut App, &str) -> Option<bool>;
+pub(crate) type Ask<'a> = &'a mut dyn FnMut(&mut App, &str) -> Result<Option<bool>, Error>;
 
 /// Asks on the terminal.
-pub(crate) fn on_terminal(app: &mut App, question: &str) -> Option<bool> {
+pub(crate) fn on_terminal(app: &mut App, question: &str) -> Result<Option<bool>, Error> {
     app.console.ask(question)
 }
 
@@ -299,7 +298,7 @@ fn settle(doubt: String, app: &mut App, ask: Ask<'_>) -> Result<(), Error> {
         return Ok(());
     }
     let question = format!("{doubt} Write it all the same?");
-    if ask(app, &question) == Some(true) {
+    if ask(app, &question)? == Some(true) {
         return Ok(());
     }
     Err(Error::usage(format!(

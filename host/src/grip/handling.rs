@@ -190,10 +190,6 @@ mod tests {
     impl Prompt for Hand {
         fn say(&mut self, _line: &str) {}
 
-        fn ask(&mut self, _question: &str) -> Option<bool> {
-            None
-        }
-
         fn typed(&mut self) -> Option<Key> {
             self.0.pop_front()
         }

@@ -66,7 +66,7 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
         cautions.said.push(MachineState::Live);
     }
     let plan = plan(args, &mut conditions, app)?;
-    let bar_is_in = bar_is_in(&plan, app);
+    let bar_is_in = bar_is_in(&plan, app)?;
     let interrupt = Interrupt::on_ctrl_c()?;
     let keys = Keys::of_terminal();
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
@@ -214,7 +214,7 @@ fn nose(deepest_mm: Option<f64>, taper: Option<Interface>, app: &mut App) -> Res
     }
     if no_turns {
         let question = "Do the drive keys let the bar in turned by half a turn (180°)?";
-        nose.turns = match app.console.ask(question) {
+        nose.turns = match app.console.ask(question)? {
             Some(true) => BarTurns::HalfTurns,
             Some(false) => BarTurns::OneWay,
             None => BarTurns::NotKnown,
@@ -255,13 +255,13 @@ fn ask_depth(app: &mut App) -> Result<Option<f64>, Error> {
 }
 
 /// Whether the bar sits already as a single plane on it needs it: then nothing has to be live.
-fn bar_is_in(plan: &[PlannedPlane], app: &mut App) -> bool {
+fn bar_is_in(plan: &[PlannedPlane], app: &mut App) -> Result<bool, Error> {
     match plan {
-        [only] if only.is_on_bar() && !app.yes => app
-            .console
-            .ask("Is the bar clamped already, in this seating and position, and was the machine isolated again after it?")
-            .unwrap_or(false),
-        _ => false,
+        [only] if only.is_on_bar() && !app.yes => {
+            let question = "Is the bar clamped already, in this seating and position, and was the machine isolated again after it?";
+            Ok(app.console.ask(question)?.unwrap_or(false))
+        }
+        _ => Ok(false),
     }
 }
 

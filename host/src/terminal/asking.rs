@@ -32,7 +32,8 @@ pub struct Question {
 }
 
 impl Question {
-    fn scene(&self) -> Scene {
+    /// What it looks like.
+    pub fn scene(&self) -> Scene {
         let picture = match self.choices.is_empty() {
             true => Picture::None,
             false => Picture::Choices(self.choices.clone()),

@@ -181,6 +181,11 @@ impl Console {
         }
     }
 
+    /// Whether single keys are heard, and not lines.
+    pub(crate) fn hears_keys(&self) -> bool {
+        !self.plain
+    }
+
     pub(crate) fn screen(&self) -> Option<&LiveScreen> {
         self.screen.as_ref()
     }

@@ -9,16 +9,25 @@ use std::sync::{Arc, Mutex, PoisonError};
 pub struct Interrupt(Arc<AtomicBool>);
 
 impl Interrupt {
-    /// One that Ctrl-C sets.
+    /// One that Ctrl-C sets from now on.
     ///
     /// # Errors
     /// When the system takes no handler.
     pub fn on_ctrl_c() -> Result<Self, Error> {
+        let interrupt = Self::heard()?;
+        interrupt.0.store(false, Ordering::Relaxed);
+        Ok(interrupt)
+    }
+
+    /// The same, where one that was pressed already still counts.
+    ///
+    /// # Errors
+    /// When the system takes no handler.
+    pub fn heard() -> Result<Self, Error> {
         // The system takes one handler a program: whatever runs next hears the same one.
         static ONE: Mutex<Option<Interrupt>> = Mutex::new(None);
         let mut one = ONE.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(interrupt) = &*one {
-            interrupt.0.store(false, Ordering::Relaxed);
             return Ok(interrupt.clone());
         }
         let interrupt = Self::default();

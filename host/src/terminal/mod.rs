@@ -23,3 +23,4 @@ pub mod times;
 pub mod toml_file;
 pub mod verdict_words;
 pub mod vocabulary;
+pub mod yes_or_no;

@@ -64,9 +64,6 @@ pub trait Prompt {
     /// The live screen again, where it stepped aside.
     fn come_back(&mut self) {}
 
-    /// A question that needs a yes. `None` when nobody can be asked.
-    fn ask(&mut self, question: &str) -> Option<bool>;
-
     /// A question answered by a line, which may be empty. `None` when nobody can be asked.
     fn line(&mut self, _question: &str) -> Option<String> {
         None
@@ -126,14 +123,6 @@ impl Prompt for Console {
         Self::come_back(self);
     }
 
-    fn ask(&mut self, question: &str) -> Option<bool> {
-        loop {
-            if let Some(answer) = yes_or_no(&self.line(&as_question(question))?) {
-                return Some(answer);
-            }
-        }
-    }
-
     fn line(&mut self, question: &str) -> Option<String> {
         if !io::stdin().is_terminal() {
             return None;
@@ -144,19 +133,5 @@ impl Prompt for Console {
             Ok(0) | Err(_) => None,
             Ok(_) => Some(answer.trim().to_owned()),
         }
-    }
-}
-
-/// A question with how to answer it.
-pub fn as_question(question: &str) -> String {
-    format!("{question} Type yes or no, then Enter.")
-}
-
-/// What a typed line answers; none where it is neither.
-pub fn yes_or_no(line: &str) -> Option<bool> {
-    match line.trim().to_lowercase().as_str() {
-        "yes" | "y" => Some(true),
-        "no" | "n" => Some(false),
-        _ => None,
     }
 }

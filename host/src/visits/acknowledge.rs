@@ -110,7 +110,7 @@ fn asked(place: &str, app: &mut App) -> Result<How, Error> {
     }
     match app
         .console
-        .ask(&format!("Read, understood, and in place {place}?"))
+        .ask(&format!("Read, understood, and in place {place}?"))?
     {
         Some(true) => Ok(How::Asked),
         Some(false) => Err(Error::usage(

@@ -3,7 +3,6 @@
 
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
-use crate::terminal::prompt::Prompt;
 use holdtrue_book::Book;
 use std::path::{Path, PathBuf};
 
@@ -78,7 +77,7 @@ pub fn offer(book: &Book, app: &mut App) {
     };
     let question = format!("Copy the book to {}?", to.display());
     // Where nobody can be asked, the settings have said it.
-    if !app.yes && app.console.ask(&question) == Some(false) {
+    if !app.yes && !matches!(app.console.ask(&question), Ok(Some(true) | None)) {
         return;
     }
     let told = match there(&to).and_then(|()| copy(book, &to, false)) {

@@ -4,7 +4,6 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::lease::Lease;
-use crate::terminal::prompt::Prompt;
 use crate::terminal::times;
 use crate::visits::anew;
 use crate::visits::anew::Judges;
@@ -189,7 +188,7 @@ fn acknowledge(missing: &[String], app: &mut App) -> Result<(), Error> {
     if app.yes {
         return Ok(());
     }
-    match app.console.ask("Finish the visit all the same?") {
+    match app.console.ask("Finish the visit all the same?")? {
         Some(true) => Ok(()),
         Some(false) => Err(Error::usage("the visit goes on. Nothing was changed")),
         None => Err(Error::usage(format!(

@@ -83,7 +83,7 @@ impl App {
                 .message(&format!("{told}. A second one is begun."));
             return Ok(());
         }
-        match self.console.ask(&format!("{told}. Begin a second one?")) {
+        match self.console.ask(&format!("{told}. Begin a second one?"))? {
             Some(true) => Ok(()),
             _ => Err(Error::usage(format!(
                 "{told}. Nothing was changed. Correct the name, leave --book out, or add --yes to begin a second one"

@@ -119,7 +119,7 @@ fn clamps(hand: &mut Hand, port: &Port) {
     hand.at("Space: grip force as found", " ");
     hand.terminal.until("name its port");
     hand.terminal.presses(format!("{}\r", port.path).as_bytes());
-    hand.at("Type yes or no", "y\r")
+    hand.at("Y yes, N no", "y")
         .at("Was it heard", "y")
         .at("leave this picture", " ")
         .back("WITHIN LIMIT");
@@ -165,7 +165,7 @@ fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
     clamps(&mut hand, &port);
     hand.at("Space: bar, 2 seatings", " ")
         .at("How is a position taken", " ")
-        .at("Type yes or no", "y\r");
+        .at("Y yes, N no", "y");
     follow_runout(&mut hand);
     hand.back("bar or seat").at("Space: play, face", " ");
     hand.at("3 left", " ");
@@ -180,6 +180,7 @@ fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
         .at("Finish the visit all the same", "y\r")
         .back("page      tp-s-7-")
         .at("No visit is open", "");
+    println!("a new spindle and five findings: {} keys", hand.keys);
     assert!(hand.keys <= 200, "{} keys", hand.keys);
 }
 
@@ -210,7 +211,7 @@ fn a_spindle_in_the_book_takes_no_more_than_sixty_keys() {
     clamps(&mut hand, &port);
     hand.at("Space: runout, wall and bar", " ")
         .at("How is a position taken", " ")
-        .at("Type yes or no", "y\r");
+        .at("Y yes, N no", "y");
     follow_runout(&mut hand);
     hand.back("reseating").at("Space: condition round", " ");
     for assembly in [
@@ -231,6 +232,7 @@ fn a_spindle_in_the_book_takes_no_more_than_sixty_keys() {
         .back("page      centre-2")
         .at("begins a new visit", "q");
     assert_eq!(hand.terminal.end(), 0);
+    println!("a spindle in the book: {} keys", hand.keys);
     assert!(hand.keys <= 60, "{} keys", hand.keys);
     let status = bench.line("visit status").exits(0).out;
     assert!(status.contains("No visit is open"), "{status}");

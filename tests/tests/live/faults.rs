@@ -62,10 +62,6 @@ impl Prompt for Lines {
     fn say(&mut self, line: &str) {
         self.0.push(line.to_owned());
     }
-
-    fn ask(&mut self, _question: &str) -> Option<bool> {
-        None
-    }
 }
 
 /// A check of three clamps with these mishaps, and what was said.

@@ -83,10 +83,6 @@ impl Prompt for Lines {
     fn say(&mut self, line: &str) {
         self.0.push(line.to_owned());
     }
-
-    fn ask(&mut self, _question: &str) -> Option<bool> {
-        None
-    }
 }
 
 /// A book with an open visit, and the checks of three clamps made in it.
