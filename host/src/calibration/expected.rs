@@ -45,10 +45,8 @@ impl Follows {
             return self.look_at_first(value, reading);
         };
         let (asked, moved) = (value - zero_value, reading - zero_reading);
-        let own = self
-            .other
-            .map(|(other, read)| (read - zero_reading) / (other - zero_value));
-        let Some(rise) = own.or(self.rise).filter(|rise| rise.is_normal()) else {
+        let own = self.own_rise();
+        let Some(rise) = self.best_rise() else {
             return Ok(());
         };
         let reads_as = moved / rise.abs();
@@ -65,6 +63,26 @@ impl Follows {
             Some(_) if off > near => Err(Doubt::ReadsAs(found)),
             _ => Ok(()),
         }
+    }
+
+    /// Rise by the readings so far.
+    fn own_rise(&self) -> Option<f64> {
+        let (zero_value, zero_reading) = self.zero?;
+        let (other, read) = self.other?;
+        Some((read - zero_reading) / (other - zero_value))
+    }
+
+    fn best_rise(&self) -> Option<f64> {
+        let rise = self.own_rise().or(self.rise);
+        rise.filter(|rise| rise.is_normal())
+    }
+
+    /// The load or height a reading says, as far as that is known before it is taken.
+    pub fn reads_as(&self, reading: f64) -> Option<f64> {
+        let rise = self.best_rise()?;
+        let earlier = || Some((0.0, self.earlier_zero?));
+        let (zero_value, zero_reading) = self.zero.or_else(earlier)?;
+        Some(zero_value + (reading - zero_reading) / rise.abs())
     }
 
     /// The first zero has but an earlier calibration beside it.

@@ -2,15 +2,18 @@
 
 use crate::calibration::arguments::CalibrateArgs;
 use crate::calibration::expected::{Doubt, Follows};
-use crate::calibration::stand::{Answer, CalibrationStand};
+use crate::calibration::guidance::{Answer, Guide, InPlan, Stage};
+use crate::calibration::stand::{CalibrationStand, Typing};
 use crate::tables::kept::KeptTable;
 use crate::terminal::app::App;
 use crate::terminal::error::{Error, Place, Refusal};
-use crate::terminal::keys::{Lines, Typed};
+use crate::terminal::keys::Typed;
 use crate::terminal::prompt::Prompt;
+use crate::terminal::scene_words::Subject;
 use crate::terminal::yes_or_no;
 use crate::visits::book_writer;
 use holdtrue_gauge::session::Session;
+use holdtrue_screen::Figure;
 use std::path::PathBuf;
 
 /// What the reference shows may differ from what was asked for by this share of the highest load. Two readings of one step
@@ -19,9 +22,11 @@ pub(crate) const NEAR: f64 = 0.0025;
 
 /// One reading to take.
 #[derive(Clone, Debug)]
-pub(crate) struct Step {
+pub struct Step {
     /// What the person is to do.
     pub prompt: String,
+    /// The same for two metres, one word or two.
+    pub word: String,
     /// Load or height asked for, in the unit of the table.
     pub nominal: f64,
     /// The others count from here: nothing is on the gauge, or the lowest blocks.
@@ -35,7 +40,7 @@ pub(crate) struct Step {
 }
 
 /// How numbers are typed and said.
-pub(crate) struct Unit<'a> {
+pub struct Unit<'a> {
     /// A reference shows what it is, so that it can be typed.
     pub is_shown: bool,
     /// One of it in the unit of the table.
@@ -52,9 +57,17 @@ pub(crate) struct Unit<'a> {
     pub say: &'a dyn Fn(f64) -> String,
     /// A reading, for the person.
     pub say_reading: &'a dyn Fn(f64) -> String,
+    /// A load or height, from afar.
+    pub figure: &'a dyn Fn(f64) -> Figure,
+    /// A reading, from afar.
+    pub reading_figure: &'a dyn Fn(f64) -> Figure,
+    /// The key that takes the last one back.
+    pub back: &'a str,
+    /// What is to be done while it is read, for two metres.
+    pub still: &'a str,
 }
 
-/// Takes the steps that the table does not have yet, and gives the keyboard back.
+/// Takes the steps that the table does not have yet, and gives the keyboard back. `subject`: what the screen is headed.
 ///
 /// # Errors
 /// The gauge goes away, somebody interrupts, the table cannot be written; what was kept stays, and how to go on is said.
@@ -64,12 +77,18 @@ pub(crate) fn lead(
     done: &[(f64, f64)],
     table: &mut KeptTable,
     unit: &Unit<'_>,
-    prompt: &mut dyn Prompt,
-) -> Result<Lines, Error> {
-    let taken = take(&mut stand, steps, done, table, unit, prompt);
-    let (lines, ended) = stand.end();
+    (subject, prompt): (&Subject, &mut dyn Prompt),
+) -> Result<Typing, Error> {
+    prompt.say_step(if unit.is_shown {
+        "Enter when it stands there, or type what the reference shows; b takes the last reading back."
+    } else {
+        "Enter when it stands there; b takes the last reading back."
+    });
+    let mut guide = Guide::new(prompt, subject, unit);
+    let taken = take(&mut stand, steps, done, table, unit, &mut guide);
+    let (typing, ended) = stand.end();
     match taken.and(ended) {
-        Ok(()) => Ok(lines),
+        Ok(()) => Ok(typing),
         Err(error) => Err(kept_so_far(error, &table.name())),
     }
 }
@@ -80,57 +99,58 @@ fn take(
     done: &[(f64, f64)],
     table: &mut KeptTable,
     unit: &Unit<'_>,
-    prompt: &mut dyn Prompt,
+    guide: &mut Guide<'_>,
 ) -> Result<(), Error> {
-    prompt.say(if unit.is_shown {
-        "Enter when it stands there, or type what the reference shows; b takes the last reading back."
-    } else {
-        "Enter when it stands there; b takes the last reading back."
-    });
     let highest = steps.iter().map(|step| step.nominal).fold(0.0, f64::max);
     let mut done = done.to_vec();
     // What a reading was taken at that was asked about: the same again keeps it.
     let mut doubted: Option<f64> = None;
+    let mut stage = Stage::Set;
     while let Some(step) = steps.get(done.len()) {
         let at = done.len();
-        prompt.say(&format!("{} of {}  {}", at + 1, steps.len(), step.prompt));
-        let value = match stand.answer()? {
+        let follows = follows(steps, &done, unit, highest);
+        guide.say_step(&format!("{} of {}  {}", at + 1, steps.len(), step.prompt));
+        guide.begin(InPlan::of(step, steps, &done, follows));
+        stand.lead(std::mem::replace(&mut stage, Stage::Set), guide)?;
+        let value = match stand.answer(guide)? {
             Answer::Back if at == 0 => {
-                prompt.say("  nothing was read yet.");
+                guide.say("  nothing was read yet.");
                 continue;
             }
             Answer::Back => {
                 table.take_back()?;
                 done.pop();
                 doubted = None;
-                prompt.say("  the last reading is taken back.");
+                guide.say("  the last reading is taken back.");
                 continue;
             }
-            Answer::There => doubted.unwrap_or(step.nominal),
             Answer::Shows(typed) => match shown(&typed, step, unit, highest) {
                 Ok(value) => value,
                 Err(why) => {
-                    prompt.say(&format!("  {why}"));
+                    guide.say_step(&format!("  {why}"));
+                    stage = Stage::Wrong(why);
                     continue;
                 }
             },
+            Answer::There | Answer::Stop => doubted.unwrap_or(step.nominal),
         };
-        let follows = follows(steps, &done, unit, highest);
-        let reading = stand.read(prompt)?;
-        if !is_taken(step, value, reading, &follows, unit, &mut doubted, prompt)? {
+        let reading = stand.read(guide)?;
+        if let Some(why) = why_not(step, value, reading, &follows, unit, &mut doubted)? {
+            guide.say_step(&format!("  {why}"));
+            stage = Stage::Wrong(why);
             continue;
         }
         doubted = None;
         // A load that is held is read again at its end: it has crept meanwhile.
         let reading = match step.hold_s {
-            Some(hold_s) => stand.hold(hold_s, prompt)?,
+            Some(hold_s) => stand.hold(hold_s, guide)?,
             None => reading,
         };
         if step.zero {
             stand.zero = Some(reading);
         }
         table.add(&format!("{},{value},{reading}{}", step.before, step.after))?;
-        prompt.say(&format!(
+        guide.say(&format!(
             "  kept: {}, reading {}",
             (unit.say)(value),
             (unit.say_reading)(reading)
@@ -163,42 +183,38 @@ fn follows(steps: &[Step], done: &[(f64, f64)], unit: &Unit<'_>, highest: f64) -
     }
 }
 
-/// Whether a reading lies where it should; says so where it does not.
-fn is_taken(
+/// Why a reading is not taken; none where it lies where it should.
+fn why_not(
     step: &Step,
     value: f64,
     reading: f64,
     follows: &Follows,
     unit: &Unit<'_>,
     doubted: &mut Option<f64>,
-    prompt: &mut dyn Prompt,
-) -> Result<bool, Error> {
+) -> Result<Option<String>, Error> {
     // An indicator may be set anew for each run: its zero is what it is.
     if step.zero && !unit.is_shown {
-        return Ok(true);
+        return Ok(None);
     }
     match follows.look(value, reading) {
-        Ok(()) => Ok(true),
-        Err(Doubt::ReadsUnlike(_)) if doubted.is_some() => Ok(true),
+        Ok(()) => Ok(None),
+        Err(Doubt::ReadsUnlike(_)) if doubted.is_some() => Ok(None),
         Err(Doubt::ReadsUnlike(found)) => {
-            prompt.say(&format!(
-                "  by what is known of it the gauge reads as about {}, asked for was {}: bring it there; Enter again keeps \
+            *doubted = Some(value);
+            Ok(Some(format!(
+                "by what is known of it the gauge reads as about {}, asked for was {}: bring it there; Enter again keeps \
                  it all the same.",
                 (unit.say)(found),
                 (unit.say)(value)
-            ));
-            *doubted = Some(value);
-            Ok(false)
+            )))
         }
         Err(Doubt::WrongWay) => Err(wrong_way(value, reading, follows, unit)),
-        Err(Doubt::ReadsAs(found)) => {
-            prompt.say(&format!(
-                "  the gauge reads as about {}, asked for was {}: bring it there first, or b if the reading before was wrong.",
-                (unit.say)(found),
-                (unit.say)(value)
-            ));
-            Ok(false)
-        }
+        Err(Doubt::ReadsAs(found)) => Ok(Some(format!(
+            "the gauge reads as about {}, asked for was {}: bring it there first, or {} if the reading before was wrong.",
+            (unit.say)(found),
+            (unit.say)(value),
+            unit.back
+        ))),
     }
 }
 
@@ -240,12 +256,11 @@ fn shown(typed: &str, step: &Step, unit: &Unit<'_>, highest: f64) -> Result<f64,
     Ok(value)
 }
 
-/// Puts a doubt to whoever types the lines: standard input is theirs as long as they are read.
-pub(crate) fn ask(
-    lines: &Lines,
-    app: &mut App,
-    question: &str,
-) -> Result<Option<bool>, Error> {
+/// Puts a doubt to whoever is there: standard input is theirs as long as its lines are read.
+pub(crate) fn ask(typing: &Typing, app: &mut App, question: &str) -> Result<Option<bool>, Error> {
+    let Typing::Lines(lines) = typing else {
+        return app.console.ask(question);
+    };
     loop {
         app.console.say(&yes_or_no::as_question(question));
         let Typed::Line(line) = lines.wait() else {

@@ -6,11 +6,12 @@ use crate::calibration::ask;
 use crate::calibration::certificate;
 use crate::calibration::certificate::{Draft, Length};
 use crate::calibration::certificate_command::{draft, usage};
+use crate::calibration::guidance;
 use crate::calibration::guided_steps::{Kind, Step, Unit, ask, begin, kept_so_far, lead};
 use crate::calibration::indicator_csv;
 use crate::calibration::indicator_words;
 use crate::calibration::press::require_rising;
-use crate::calibration::stand::CalibrationStand;
+use crate::calibration::stand::{CalibrationStand, Typing};
 use crate::calibration::write;
 use crate::calibration::write::{Ask, Written};
 use crate::connection::{connect, to_be_replaced};
@@ -20,7 +21,8 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::{Error, Refusal};
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
-use crate::terminal::keys::Lines;
+use crate::terminal::prompt::Prompt;
+use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::session::Session;
@@ -102,6 +104,12 @@ fn on_blocks(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Finished
     )?;
     let interrupt = Interrupt::on_ctrl_c()?;
     let length = |um: f64| settings.length(um);
+    let subject = Subject {
+        title: format!("Indicator on blocks · {}", session.hello().serial),
+        gauge: format!("gauge {} on {}", session.hello().serial, session.port()),
+    };
+    app.console.open_screen();
+    let typing = Typing::of(&app.console);
     let unit = Unit {
         is_shown: false,
         factor: 1.0,
@@ -111,26 +119,34 @@ fn on_blocks(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Finished
         wrong_way: "It counts the wrong way round, or the blocks are exchanged: put it right; what was read so far is of no use",
         say: &length,
         say_reading: &length,
+        figure: &|um| settings.length_figure(um),
+        reading_figure: &|um| settings.length_figure(um),
+        back: typing.back(),
+        still: "HANDS OFF",
     };
-    let lines = Lines::of_standard_input();
     let stand =
-        CalibrationStand::of_length(&mut session, &carried, resolution_um, lines, &interrupt)?;
+        CalibrationStand::of_length(&mut session, &carried, resolution_um, typing, &interrupt)?;
     let rows: Vec<(f64, f64)> = done
         .iter()
         .map(|row| (row.step_um, row.reading_um))
         .collect();
-    let lines = lead(stand, &plan, &rows, &mut table, &unit, &mut app.console)?;
+    let asked = (&subject, &mut app.console as &mut dyn Prompt);
+    let typing = lead(stand, &plan, &rows, &mut table, &unit, asked)?;
     let name = table.name();
     let kept = |error| kept_so_far(error, &name);
     let found = evaluate(&name, &table.bytes(), args, resolution_um, app).map_err(kept)?;
     let written = match args.named.certificate {
         Some(_) => {
-            let mut put = |app: &mut App, question: &str| ask(&lines, app, question);
+            let mut put = |app: &mut App, question: &str| ask(&typing, app, question);
             let done = write(args, &found, &carried, &mut session, app, &mut put);
             Some(done.map_err(kept)?)
         }
         None => None,
     };
+    app.console.ring(1);
+    let scene = guidance::indicator_calibrated(&found, &subject, &app.settings);
+    app.console.keep_scene(&scene, || interrupt.is_set());
+    app.console.close_screen();
     finished(&found, written.as_ref(), Some(&name), resolution_um, app)
 }
 
@@ -144,6 +160,7 @@ fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
                 "Run {run}: blocks of {} under the plunger",
                 settings.length(um)
             ),
+            word: "BLOCKS".to_owned(),
             nominal: um,
             zero: way == "up" && lowest.is_some_and(|lowest| um.total_cmp(&lowest).is_eq()),
             hold_s: None,

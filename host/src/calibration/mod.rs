@@ -6,6 +6,7 @@ pub mod calibrate_command;
 pub mod certificate;
 pub mod certificate_command;
 pub mod expected;
+pub mod guidance;
 pub mod guided_steps;
 pub mod indicator_command;
 pub mod indicator_csv;

@@ -6,10 +6,11 @@ use crate::calibration::calibrate_command::{evaluate, finished, record, require_
 use crate::calibration::certificate;
 use crate::calibration::certificate::Draft;
 use crate::calibration::certificate_command::{draft, usage};
+use crate::calibration::guidance;
 use crate::calibration::guided_steps::{Kind, NEAR, Step, Unit, ask, begin, kept_so_far, lead};
 use crate::calibration::readings_csv;
 use crate::calibration::readings_csv::{Row, Way};
-use crate::calibration::stand::CalibrationStand;
+use crate::calibration::stand::{CalibrationStand, Typing};
 use crate::calibration::words;
 use crate::calibration::write;
 use crate::calibration::write::Written;
@@ -18,7 +19,8 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
-use crate::terminal::keys::Lines;
+use crate::terminal::prompt::Prompt;
+use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
 use crate::visits::acknowledge;
 use crate::visits::cautions;
@@ -27,12 +29,16 @@ use holdtrue_gauge::session::Session;
 use holdtrue_metrology::calibration::Calibration;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use holdtrue_screen::Figure;
+use holdtrue_wording::digits;
 
 const TABLE: Kind = Kind {
     what: "calibration",
     header: "run,direction,load_n,reading_counts,orientation_deg,held_s",
     remark: ", cautions acknowledged",
 };
+/// Nothing is on the gauge, for two metres.
+const LOAD_OFF: &str = "LOAD OFF";
 /// Loads of a plan lie at least so far apart, as a share of the highest: nearer ones would count as one.
 const APART: f64 = 0.02;
 /// Counts at the highest load of the record that is tried before there is a reading: any that can be.
@@ -67,6 +73,12 @@ pub(crate) fn run(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Fin
     let settings = app.settings.clone();
     let force = |newton: f64| settings.force(newton);
     let counts = |counts: f64| format!("{counts:.0} counts");
+    let subject = Subject {
+        title: format!("Calibration · {}", session.hello().serial),
+        gauge: format!("gauge {} on {}", session.hello().serial, session.port()),
+    };
+    app.console.open_screen();
+    let typing = Typing::of(&app.console);
     let unit = Unit {
         is_shown: true,
         factor: settings.force.newtons(),
@@ -76,26 +88,37 @@ pub(crate) fn run(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Fin
         wrong_way: "The signal wires are swapped, or the press pushes: take the load off and put it right; what was read so far is of no use",
         say: &force,
         say_reading: &counts,
+        figure: &|newton| settings.force_figure(newton),
+        reading_figure: &|counts| Figure {
+            digits: digits::fixed(counts, 0),
+            unit: "counts".to_owned(),
+        },
+        back: typing.back(),
+        still: "HOLD",
     };
-    let mut stand =
-        CalibrationStand::of_force(&mut session, Lines::of_standard_input(), &interrupt)?;
+    let mut stand = CalibrationStand::of_force(&mut session, typing, &interrupt)?;
     stand.zero = zero_of(&done);
     let rows: Vec<(f64, f64)> = done
         .iter()
         .map(|row| (row.load_n, row.reading_counts))
         .collect();
-    let lines = lead(stand, &plan, &rows, &mut table, &unit, &mut app.console)?;
+    let asked = (&subject, &mut app.console as &mut dyn Prompt);
+    let typing = lead(stand, &plan, &rows, &mut table, &unit, asked)?;
     let name = table.name();
-    let mut put = |app: &mut App, question: &str| ask(&lines, app, question);
+    let mut put = |app: &mut App, question: &str| ask(&typing, app, question);
     let found = evaluate(&name, &table.bytes(), args, app, &mut put)
         .map_err(|error| kept_so_far(error, &name))?;
     let written = match args.named.certificate {
         Some(_) => Some(
-            write(&name, args, &found, &mut session, &lines, app)
+            write(&name, args, &found, &mut session, &typing, app)
                 .map_err(|error| kept_so_far(error, &name))?,
         ),
         None => None,
     };
+    app.console.ring(1);
+    let scene = guidance::calibrated(&found, &subject, &app.settings);
+    app.console.keep_scene(&scene, || interrupt.is_set());
+    app.console.close_screen();
     finished(&found, written.as_ref(), Some(&name), app)
 }
 
@@ -109,16 +132,16 @@ pub(crate) fn require_rising(values: &[f64], option: &str, unit: &str) -> Result
     )))
 }
 
-/// Says the calibration, then writes it; doubts are put to whoever types the lines.
+/// Says the calibration, then writes it; doubts are put to whoever is there.
 fn write(
     name: &str,
     args: &CalibrateArgs,
     found: &Calibration,
     session: &mut Session,
-    lines: &Lines,
+    typing: &Typing,
     app: &mut App,
 ) -> Result<Written, Error> {
-    let mut put = |app: &mut App, question: &str| ask(lines, app, question);
+    let mut put = |app: &mut App, question: &str| ask(typing, app, question);
     app.console.say(&words::calibration(found, &app.settings));
     app.console.say("");
     let record = record(name, args, found, app, &mut put)?;
@@ -222,6 +245,10 @@ fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
                 }
                 None => format!("Load off. Preload {number} of {of}: {bring}"),
             },
+            word: match turned {
+                Some(position) => format!("TURN {position:.0}°"),
+                None => "PRELOAD".to_owned(),
+            },
             nominal: highest_n,
             zero: false,
             hold_s: Some(args.dwell_s),
@@ -237,6 +264,7 @@ fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
     if args.preloads > 0 {
         let free = Step {
             prompt: "Load off, gauge free".to_owned(),
+            word: LOAD_OFF.to_owned(),
             nominal: 0.0,
             zero: true,
             hold_s: None,
@@ -265,6 +293,12 @@ fn plan(args: &CalibrateArgs, settings: &Settings) -> Vec<Step> {
         let reading = |way: Way, load_n: f64, prompt: String| {
             let step = Step {
                 prompt: format!("Run {run} at {position}°: {prompt}"),
+                word: match way {
+                    _ if load_n <= 0.0 => LOAD_OFF,
+                    Way::Up | Way::Preload => "LOAD UP",
+                    Way::Down => "LOAD DOWN",
+                }
+                .to_owned(),
                 nominal: load_n,
                 zero: load_n <= 0.0,
                 hold_s: None,

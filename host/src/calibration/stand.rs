@@ -1,6 +1,8 @@
 //! Readings on a bench: somebody sets a load or a block, says so, and the gauge is read. In: a session, what is typed. Out:
 //! one steady reading at a time.
 
+use crate::calibration::guidance::{Answer, Guide, Live, Stage};
+use crate::terminal::console::Console;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::{Lines, Typed};
@@ -12,6 +14,7 @@ use holdtrue_gauge::session::Session;
 use holdtrue_metrology::calibration::{NotSteady, steady};
 use holdtrue_metrology::statistics::mean;
 use holdtrue_protocol::message::{CalibrationRecord, Channels, Signal};
+use std::collections::VecDeque;
 use std::time::Duration;
 
 /// Samples per second.
@@ -22,6 +25,8 @@ const READING_S: f64 = 1.0;
 const ON_ITS_WAY_S: f64 = 0.3;
 /// An indicator that shows a figure this often at least is read, a second.
 const FEWEST_SHOWN: usize = 3;
+/// What the screen shows is the mean over this long: five periods of 50 Hz mains, six of 60 Hz.
+const SHOWN_S: f64 = 0.1;
 /// A held load may fall by this share before the holding begins anew.
 const FALLS: f64 = 0.05;
 
@@ -38,25 +43,42 @@ pub enum Sensor {
     },
 }
 
+/// Where somebody says that it stands.
+pub enum Typing {
+    /// Lines; a pipe will do.
+    Lines(Lines),
+    /// Single keys, which the live screen hears.
+    Keys,
+}
+
+impl Typing {
+    /// The live screen's keys where there is one, else lines.
+    pub fn of(console: &Console) -> Self {
+        match console.listens() {
+            true => Self::Keys,
+            false => Self::Lines(Lines::of_standard_input()),
+        }
+    }
+
+    /// What takes the last reading back.
+    pub fn back(&self) -> &'static str {
+        match self {
+            Self::Lines(_) => "b",
+            Self::Keys => "PageUp",
+        }
+    }
+}
+
 /// A gauge on a bench, streaming.
 pub struct CalibrationStand<'a> {
     session: &'a mut Session,
     sensor: Sensor,
     /// Reading at no load, once it is known.
     pub zero: Option<f64>,
-    lines: Lines,
+    typing: Typing,
+    /// Time and value of what came within the last [`READING_S`], where it is shown.
+    recent: VecDeque<(f64, f64)>,
     interrupt: &'a Interrupt,
-}
-
-/// What the person answered.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Answer {
-    /// It stands there.
-    There,
-    /// It stands there, and this is what the reference shows.
-    Shows(String),
-    /// The last reading again.
-    Back,
 }
 
 impl<'a> CalibrationStand<'a> {
@@ -66,7 +88,7 @@ impl<'a> CalibrationStand<'a> {
     /// The gauge goes away or refuses.
     pub fn of_force(
         session: &'a mut Session,
-        lines: Lines,
+        typing: Typing,
         interrupt: &'a Interrupt,
     ) -> Result<Self, Error> {
         session.show(Signal::Wait)?;
@@ -79,7 +101,8 @@ impl<'a> CalibrationStand<'a> {
             sensor: Sensor::Force(Capture::new(started.boot)),
             session,
             zero: None,
-            lines,
+            typing,
+            recent: VecDeque::new(),
             interrupt,
         })
     }
@@ -92,7 +115,7 @@ impl<'a> CalibrationStand<'a> {
         session: &'a mut Session,
         calibration: &CalibrationRecord,
         step_um: f64,
-        lines: Lines,
+        typing: Typing,
         interrupt: &'a Interrupt,
     ) -> Result<Self, Error> {
         session.show(Signal::Wait)?;
@@ -106,52 +129,60 @@ impl<'a> CalibrationStand<'a> {
             },
             session,
             zero: None,
-            lines,
+            typing,
+            recent: VecDeque::new(),
             interrupt,
         })
     }
 
-    /// Waits for the person; what the gauge says meanwhile is heard and let go.
+    /// What is to be done changes: on the gauge's light, and for whoever does it.
+    ///
+    /// # Errors
+    /// The gauge goes away.
+    pub fn lead(&mut self, stage: Stage, guide: &mut Guide<'_>) -> Result<(), Error> {
+        self.session.show(stage.signal())?;
+        guide.lead(stage);
+        Ok(())
+    }
+
+    /// Waits for the person; what the gauge says meanwhile is shown and let go.
     ///
     /// # Errors
     /// The gauge goes away or reports a fault, nobody is there any more, or somebody interrupts.
-    pub fn answer(&mut self) -> Result<Answer, Error> {
+    pub fn answer(&mut self, guide: &mut Guide<'_>) -> Result<Answer, Error> {
         loop {
-            match self.lines.typed() {
-                Some(Typed::Line(line)) if line.trim().is_empty() => return Ok(Answer::There),
-                Some(Typed::Line(line)) if line.trim().eq_ignore_ascii_case("b") => {
-                    return Ok(Answer::Back);
-                }
-                Some(Typed::Line(line)) => return Ok(Answer::Shows(line.trim().to_owned())),
-                Some(Typed::End) => {
-                    return Err(Error::usage(
-                        "nobody is at the keyboard: each load is told by pressing Enter. Run it on a terminal",
-                    ));
-                }
+            let answer = match &self.typing {
+                Typing::Keys => guide.answer(),
+                Typing::Lines(lines) => answer_of(lines)?,
+            };
+            match answer {
+                Some(Answer::Stop) => return Err(self.stopped()),
+                Some(answer) => return Ok(answer),
                 None => {}
             }
-            self.hear()?;
+            if let Some(raw) = self.frame()? {
+                self.take(&raw)?;
+            }
+            self.show(guide);
         }
     }
 
-    /// A steady reading from now on; says why there is none and waits for Enter as often as it takes.
+    /// A steady reading from now on; says why there is none and waits for a word as often as it takes.
     ///
     /// # Errors
     /// As [`CalibrationStand::answer`].
-    pub fn read(&mut self, prompt: &mut dyn Prompt) -> Result<f64, Error> {
-        self.session.show(Signal::Hold)?;
+    pub fn read(&mut self, guide: &mut Guide<'_>) -> Result<f64, Error> {
+        self.lead(Stage::Reading, guide)?;
         loop {
-            let values = self.listen(ON_ITS_WAY_S, READING_S)?;
+            let values = self.listen(ON_ITS_WAY_S, READING_S, guide)?;
             match self.judge(&values) {
-                Ok(reading) => {
-                    self.session.show(Signal::Wait)?;
-                    return Ok(reading);
-                }
+                Ok(reading) => return Ok(reading),
                 Err(why) => {
-                    prompt.say(&format!("  {why}. Hold it still, then press Enter again."));
-                    self.session.show(Signal::Wait)?;
-                    self.answer()?;
-                    self.session.show(Signal::Hold)?;
+                    guide.say_step(&format!("  {why}. Hold it still, then press Enter again."));
+                    let why = format!("{why}. Hold it still, then take it again.");
+                    self.lead(Stage::Wrong(why), guide)?;
+                    self.answer(guide)?;
+                    self.lead(Stage::Reading, guide)?;
                 }
             }
         }
@@ -161,39 +192,67 @@ impl<'a> CalibrationStand<'a> {
     ///
     /// # Errors
     /// As [`CalibrationStand::answer`].
-    pub fn hold(&mut self, dwell_s: f64, prompt: &mut dyn Prompt) -> Result<f64, Error> {
+    pub fn hold(&mut self, dwell_s: f64, guide: &mut Guide<'_>) -> Result<f64, Error> {
         const SAY_EVERY_S: f64 = 10.0;
-        self.session.show(Signal::Hold)?;
-        let first = mean(&self.listen(ON_ITS_WAY_S, READING_S)?);
+        let holding = |held_s| Stage::Holding {
+            held_s,
+            of_s: dwell_s,
+        };
+        self.lead(holding(0.0), guide)?;
+        let first = mean(&self.listen(ON_ITS_WAY_S, READING_S, guide)?);
         let mut last = first;
         let mut held_s = READING_S;
         let mut say_at_s = SAY_EVERY_S;
         while held_s < dwell_s {
+            guide.lead(holding(held_s));
             let part_s = READING_S.min(dwell_s - held_s).max(0.1);
-            last = mean(&self.listen(0.0, part_s)?);
+            last = mean(&self.listen(0.0, part_s, guide)?);
             held_s += part_s;
             let above = |value: f64| (value - self.zero.unwrap_or(0.0)).abs();
             if above(last) < (1.0 - FALLS) * above(first) {
-                prompt.say(
+                guide.say_step(
                     "  the load came off: bring it back, then press Enter; the time begins anew.",
                 );
-                self.answer()?;
-                return self.hold(dwell_s, prompt);
+                let why = "The load came off. Bring it back; the time begins anew.";
+                self.lead(Stage::Wrong(why.to_owned()), guide)?;
+                self.answer(guide)?;
+                return self.hold(dwell_s, guide);
             }
             if held_s >= say_at_s && held_s < dwell_s {
-                prompt.say(&format!("  held {held_s:.0} s of {dwell_s:.0} s"));
+                guide.say_step(&format!("  held {held_s:.0} s of {dwell_s:.0} s"));
                 say_at_s += SAY_EVERY_S;
             }
         }
-        self.session.show(Signal::Wait)?;
         Ok(last)
     }
 
     /// Ends the stream and gives the keyboard back.
-    pub fn end(self) -> (Lines, Result<(), Error>) {
+    pub fn end(self) -> (Typing, Result<(), Error>) {
         let stopped = self.session.stop();
         let ended = stopped.and_then(|()| self.session.show(Signal::Off));
-        (self.lines, ended.map_err(Error::from))
+        (self.typing, ended.map_err(Error::from))
+    }
+
+    fn show(&self, guide: &mut Guide<'_>) {
+        guide.show(&|| self.live(), self.session.damage());
+    }
+
+    /// What the gauge reads now, and whether that would be taken.
+    fn live(&self) -> Live {
+        let Some((newest_s, _)) = self.recent.back() else {
+            return Live::default();
+        };
+        let since = |seconds: f64| {
+            let recent = self.recent.iter();
+            let values = recent.filter(|(time_s, _)| newest_s - time_s < seconds);
+            values.map(|(_, value)| *value).collect::<Vec<f64>>()
+        };
+        let oldest_s = self.recent.front().map_or(*newest_s, |(time_s, _)| *time_s);
+        let is_long = newest_s - oldest_s > 0.9 * READING_S;
+        Live {
+            reading: Some(mean(&since(SHOWN_S))),
+            rests: is_long.then(|| self.judge(&since(READING_S)).is_ok()),
+        }
     }
 
     fn judge(&self, values: &[f64]) -> Result<f64, String> {
@@ -219,10 +278,19 @@ impl<'a> CalibrationStand<'a> {
     }
 
     /// Values over `for_s` of the gauge's clock, after `skip_s` of it; begun anew where samples were lost.
-    fn listen(&mut self, skip_s: f64, for_s: f64) -> Result<Vec<f64>, Error> {
+    fn listen(
+        &mut self,
+        skip_s: f64,
+        for_s: f64,
+        guide: &mut Guide<'_>,
+    ) -> Result<Vec<f64>, Error> {
         let mut began_s = None;
         let mut values = Vec::new();
         loop {
+            if matches!(self.typing, Typing::Keys) && guide.stops() {
+                return Err(self.stopped());
+            }
+            self.show(guide);
             let Some(raw) = self.frame()? else { continue };
             let heard = self.take(&raw)?;
             if heard.lost {
@@ -241,24 +309,39 @@ impl<'a> CalibrationStand<'a> {
         }
     }
 
-    fn hear(&mut self) -> Result<(), Error> {
-        if let Some(raw) = self.frame()? {
-            self.take(&raw)?;
-        }
-        Ok(())
-    }
-
     fn frame(&mut self) -> Result<Option<RawFrame>, Error> {
         if self.interrupt.is_set() {
-            return Err(Error::interrupted(match self.sensor {
-                Sensor::Force(_) => "stopped: take the load off",
-                Sensor::Length { .. } => "stopped: take the blocks out",
-            }));
+            return Err(self.stopped());
         }
         Ok(self.session.next(Duration::from_millis(100))?)
     }
 
+    fn stopped(&self) -> Error {
+        Error::interrupted(match self.sensor {
+            Sensor::Force(_) => "stopped: take the load off",
+            Sensor::Length { .. } => "stopped: take the blocks out",
+        })
+    }
+
     fn take(&mut self, raw: &RawFrame) -> Result<Heard, Error> {
+        let heard = self.heard(raw)?;
+        if matches!(self.typing, Typing::Lines(_)) {
+            return Ok(heard);
+        }
+        if heard.lost {
+            self.recent.clear();
+        }
+        self.recent.extend(&heard.values);
+        if let Some((newest_s, _)) = self.recent.back().copied() {
+            let is_old = |(time_s, _): &(f64, f64)| newest_s - time_s > READING_S;
+            while self.recent.front().is_some_and(is_old) {
+                self.recent.pop_front();
+            }
+        }
+        Ok(heard)
+    }
+
+    fn heard(&mut self, raw: &RawFrame) -> Result<Heard, Error> {
         let port = self.session.port();
         let first = match self.sensor {
             Sensor::Force(_) => "take the load off, then see",
@@ -294,6 +377,19 @@ impl<'a> CalibrationStand<'a> {
                 })
             }
         }
+    }
+}
+
+/// What a line that was typed answers; none where none was.
+fn answer_of(lines: &Lines) -> Result<Option<Answer>, Error> {
+    match lines.typed() {
+        Some(Typed::Line(line)) if line.trim().is_empty() => Ok(Some(Answer::There)),
+        Some(Typed::Line(line)) if line.trim().eq_ignore_ascii_case("b") => Ok(Some(Answer::Back)),
+        Some(Typed::Line(line)) => Ok(Some(Answer::Shows(line.trim().to_owned()))),
+        Some(Typed::End) => Err(Error::usage(
+            "nobody is at the keyboard: each load is told by pressing Enter. Run it on a terminal",
+        )),
+        None => Ok(None),
     }
 }
 

@@ -223,10 +223,15 @@ impl LiveScreen {
         }
     }
 
+    /// A stroke since the last look, whatever it is.
+    pub fn stroke(&mut self) -> Option<Stroke> {
+        self.look_after();
+        self.typed.pop_front()
+    }
+
     /// A key pressed since the last look.
     pub fn typed(&mut self) -> Option<Key> {
-        self.look_after();
-        while let Some(stroke) = self.typed.pop_front() {
+        while let Some(stroke) = self.stroke() {
             let key = Key::of(stroke);
             if key.is_some() {
                 return key;

@@ -1,7 +1,7 @@
 //! In: what the technician must know now. Out: plain lines on the terminal, and answers where somebody can be asked.
 
 use crate::terminal::console::Console;
-use crate::terminal::keys::Key;
+use crate::terminal::keys::{Key, Stroke};
 use crate::terminal::live_screen::LiveScreen;
 use holdtrue_screen::Scene;
 use holdtrue_wording::shown_lines;
@@ -47,6 +47,11 @@ pub trait Prompt {
 
     /// A key pressed since the last look, where the live screen listens.
     fn typed(&mut self) -> Option<Key> {
+        None
+    }
+
+    /// A stroke since the last look, whatever it is, where the live screen listens.
+    fn stroke(&mut self) -> Option<Stroke> {
         None
     }
 
@@ -102,6 +107,10 @@ impl Prompt for Console {
 
     fn typed(&mut self) -> Option<Key> {
         self.screen_mut().and_then(LiveScreen::typed)
+    }
+
+    fn stroke(&mut self) -> Option<Stroke> {
+        self.screen_mut().and_then(LiveScreen::stroke)
     }
 
     fn enter(&mut self, text: &mut String) -> Entry {

@@ -6,6 +6,8 @@ use holdtrue_tests::bench;
 use holdtrue_tests::bench::Bench;
 use holdtrue_tests::port::{Measuring, OwnPort, Port};
 use holdtrue_tests::schema::differences;
+use holdtrue_tests::screen::Terminal;
+use rustix::process::Signal;
 use serde_json::Value;
 use std::thread::sleep;
 use std::time::Duration;
@@ -13,11 +15,15 @@ use std::time::Duration;
 const LOADS: &str = "2500,5000,7500,10000,12500,15000,17500,20000";
 const NAMED: &str = "--certificate TP-C31 --laboratory Tern-Point --date 2024-03-02 --due 2095-03-02 --rated-n 25000";
 
+/// A gauge in somebody's hands, twenty times as fast as they are: what they set it to stands there before they say so.
 fn in_hands(hands: &Hands) -> OwnPort {
-    OwnPort::of(Setup {
-        hands: Some(hands.clone()),
-        ..Setup::new(7, Condition::Sound)
-    })
+    OwnPort::at_pace(
+        Setup {
+            hands: Some(hands.clone()),
+            ..Setup::new(7, Condition::Sound)
+        },
+        20.0,
+    )
 }
 
 /// Reads "12 of 40  Run 1 at 0°: up to 5.00 kN, and hold": number and what the press is to be set to, N.
@@ -50,8 +56,8 @@ fn do_next(run: &mut Measuring, hands: &Hands) -> u32 {
             continue;
         };
         hands.load(load_n);
-        // The gauge's clock runs fast: seconds go by for it.
-        sleep(Duration::from_millis(60));
+        // A second and a half of the gauge's: the press follows.
+        sleep(Duration::from_millis(80));
         run.types("");
         return number;
     }
@@ -243,11 +249,11 @@ fn a_load_that_moves_is_no_reading_and_a_wrong_one_is_asked_again() {
     run.until("2 of 20");
     hands.load(2_500.0);
     hands.sway(8.0);
-    sleep(Duration::from_millis(60));
+    sleep(Duration::from_millis(80));
     run.types("2,51");
     run.until("it moved by");
     hands.sway(0.0);
-    sleep(Duration::from_millis(60));
+    sleep(Duration::from_millis(80));
     run.types("");
     run.until("kept: 2.51 kN");
     // The load before still on, by its own readings.
@@ -292,7 +298,7 @@ fn a_load_that_is_not_what_was_asked_for_is_no_zero_and_no_preload() {
     let mut set = |number: u32, load_n: f64, told: &str| {
         run.until(&format!("{number} of 74"));
         hands.load(load_n);
-        sleep(Duration::from_millis(60));
+        sleep(Duration::from_millis(80));
         run.types("");
         run.until(told);
         run.told.lines().last().unwrap_or_default().to_owned()
@@ -329,7 +335,7 @@ fn wires_that_are_swapped_are_told_at_the_first_load() {
     run.until("reads as about");
     run.until("2 of 74");
     hands.load(-20_000.0);
-    sleep(Duration::from_millis(60));
+    sleep(Duration::from_millis(80));
     run.types("");
     run.end()
         .exits(5)
@@ -440,7 +446,7 @@ fn the_probe_on_gauge_blocks_gives_what_its_table_gives() {
             .position(|word| word.starts_with("µm"))
             .expect("a height");
         hands.blocks(words[unit - 1].parse().expect("a number"));
-        sleep(Duration::from_millis(60));
+        sleep(Duration::from_millis(80));
         run.types("");
         run.until("kept:");
     }
@@ -504,7 +510,7 @@ fn the_wrong_blocks_and_an_indicator_the_wrong_way_round_are_told_at_once() {
     let put = |run: &mut Measuring, number: u32, height_um: f64| {
         run.until(&format!("{number} of 21"));
         hands.blocks(height_um);
-        sleep(Duration::from_millis(60));
+        sleep(Duration::from_millis(80));
         run.types("");
     };
     put(&mut run, 1, 0.0);
@@ -547,4 +553,148 @@ fn runout_uses_the_calibration_made_on_blocks() {
     );
     bench.line(&runout).exits(0).tells("calibration TP-I32");
     crate::is_sound(&bench);
+}
+
+/// A calibration of three loads, upward only, at a terminal.
+fn few_loads(bench: &Bench, port: &OwnPort, columns: u16, rows: u16) -> Terminal {
+    let line = format!(
+        "gauge calibrate --gauge {} --loads-n 5000,10000,20000 --positions-deg 0 --up-only --preloads 1 --dwell-s 5 \
+         --reference-percent 0.05 --keep press.csv --book yard.holdtrue --yes",
+        port.path
+    );
+    let mut command = bench.command(line.split_whitespace());
+    command
+        .env("TERM", "xterm-256color")
+        .env("LC_ALL", "C.UTF-8");
+    Terminal::start(&mut command, columns, rows)
+}
+
+/// Sets the press for a reading, waits until the screen says that it stands, and presses a key.
+#[track_caller]
+fn take(terminal: &mut Terminal, hands: &Hands, reading: u32, load_n: f64, key: &[u8]) {
+    terminal.until(&format!("reading {reading} of 12"));
+    hands.load(load_n);
+    // The press follows; only then is the stillness that of this load.
+    sleep(Duration::from_millis(200));
+    terminal.until("it stands still");
+    terminal.presses(key);
+}
+
+/// A zero, a preload; twice a zero, three loads and a zero.
+const PLAN_N: [f64; 12] = [
+    0.0, 20_000.0, 0.0, 5_000.0, 10_000.0, 20_000.0, 0.0, 0.0, 5_000.0, 10_000.0, 20_000.0, 0.0,
+];
+
+#[test]
+fn the_press_is_led_on_the_live_screen_from_the_first_zero_to_the_result() {
+    let bench = bench!();
+    let hands = Hands::default();
+    let port = in_hands(&hands);
+    let mut terminal = few_loads(&bench, &port, 80, 24);
+    let on = |terminal: &mut Terminal, text: &str| terminal.until(text);
+    take(&mut terminal, &hands, 1, 0.0, b" ");
+    on(&mut terminal, "reading 2 of 12");
+    assert!(
+        terminal.text().contains("light 1 blink"),
+        "{}",
+        terminal.text()
+    );
+    // Nothing was put on: it says so, hatched, and nothing is kept.
+    terminal.presses(b"\x1b[6~");
+    on(&mut terminal, "The gauge reads as about");
+    on(&mut terminal, "light 5 blinks");
+    assert!(terminal.text().contains('\u{2592}'), "{}", terminal.text());
+    hands.load(20_000.0);
+    sleep(Duration::from_millis(200));
+    terminal.presses(b" ");
+    on(&mut terminal, "Hold it there. It is read at the end.");
+    on(&mut terminal, "light 2 blinks");
+    take(&mut terminal, &hands, 3, 0.0, b"\r");
+    // What the reference shows is typed; a slip is taken back; another unit is told.
+    take(&mut terminal, &hands, 4, 5_000.0, b"77");
+    on(&mut terminal, "The reference shows 77_");
+    terminal.presses(b"\x7f\r");
+    on(&mut terminal, "expected about 5.00 kN");
+    terminal.presses(b"5,01\r");
+    on(&mut terminal, "kept: 5.01 kN");
+    // The last one back, and taken again.
+    terminal.until("reading 5 of 12");
+    terminal.presses(b"\x1b[5~");
+    for (reading, load_n) in (1..).zip(PLAN_N).skip(3) {
+        take(&mut terminal, &hands, reading, load_n, b" ");
+    }
+    on(&mut terminal, "From 5.00 kN to 20.00 kN. U (k = 2)");
+    assert!(
+        terminal.text().contains("% of the load"),
+        "{}",
+        terminal.text()
+    );
+    assert!(!terminal.is_given_back());
+    // Twelve steps are asked for, and at each a reading, which may be cut short by the next step.
+    assert!(terminal.bells() >= 24, "{}", terminal.bells());
+    terminal.presses(b" ");
+    assert_eq!(terminal.end(), 0, "{}", terminal.text());
+    assert!(terminal.is_given_back());
+    let printed = String::from_utf8_lossy(&terminal.bytes()).into_owned();
+    let printed = &printed[printed.rfind("\u{1b}[?1049l").expect("it left its screen")..];
+    for line in [
+        "the last reading is taken back",
+        "12 of 12",
+        "counts over N",
+    ] {
+        assert!(printed.contains(line), "no \"{line}\":\n{printed}");
+    }
+    let kept = std::fs::read_to_string(bench.path("press.csv")).expect("the table");
+    assert_eq!(rows(&kept), 1 + 12, "{kept}");
+    assert!(kept.contains("# taken back: 1,up,5010,"), "{kept}");
+}
+
+#[test]
+fn resized_at_each_step_and_cut_off_in_any_way_a_calibration_keeps_what_was_taken() {
+    let bench = bench!();
+    let hands = Hands::default();
+    let port = in_hands(&hands);
+    let mut taken = 0;
+    for stop in ["q", "INT", "HUP", "KILL"] {
+        let mut terminal = few_loads(&bench, &port, 80, 24);
+        for (columns, rows) in [(200, 60), (30, 10), (100, 30)] {
+            terminal.resize(80, 24);
+            take(
+                &mut terminal,
+                &hands,
+                taken + 1,
+                PLAN_N[taken as usize],
+                b" ",
+            );
+            terminal.resize(columns, rows);
+            taken += 1;
+            if stop == "KILL" {
+                break;
+            }
+        }
+        terminal.resize(80, 24);
+        terminal.until(&format!("reading {} of 12", taken + 1));
+        match stop {
+            "INT" => terminal.signal(Signal::INT),
+            "HUP" => terminal.signal(Signal::HUP),
+            "KILL" => terminal.signal(Signal::KILL),
+            key => terminal.presses(key.as_bytes()),
+        }
+        let ended = terminal.end();
+        if stop == "KILL" {
+            assert_eq!(ended, -1);
+        } else {
+            assert_eq!(ended, 130, "{stop}: {}", terminal.text());
+            assert!(terminal.is_given_back(), "{stop}");
+        }
+        let kept = std::fs::read_to_string(bench.path("press.csv")).expect("the table");
+        assert_eq!(rows(&kept), 1 + taken as usize, "{stop}: {kept}");
+    }
+    let mut terminal = few_loads(&bench, &port, 80, 24);
+    for (reading, load_n) in (1..).zip(PLAN_N).skip(taken as usize) {
+        take(&mut terminal, &hands, reading, load_n, b" ");
+    }
+    terminal.until("U (k = 2)");
+    terminal.presses(b" ");
+    assert_eq!(terminal.end(), 0);
 }
