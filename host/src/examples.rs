@@ -35,6 +35,7 @@ const EXAMPLES: &[(&str, &str)] = &[
     ),
     ("finding round", ""),
     ("finding list", ""),
+    ("finding photos", "photos-of-centre-2"),
     (
         "finding edit",
         "3 --cost \"400 to 600 EUR\" --because \"asked the maker\"",

@@ -22,6 +22,7 @@ const SCHEMAS: &[(&str, &str)] = &[
     ("book-verify", include_str!("book-verify.json")),
     ("error", include_str!("error.json")),
     ("finding-list", include_str!("finding-list.json")),
+    ("finding-photos", include_str!("finding-photos.json")),
     ("finding-round", include_str!("finding-round.json")),
     ("gauge-calibrate", include_str!("gauge-calibrate.json")),
     (

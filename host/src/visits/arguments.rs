@@ -262,6 +262,18 @@ pub enum FindingCommand {
         #[command(flatten)]
         which: WhichVisit,
     },
+    /// Put the photos of the visit into a folder, as they came from the camera; no file is written over
+    Photos {
+        /// The folder; it is made where there is none
+        #[arg(value_name = "FOLDER")]
+        folder: PathBuf,
+        /// Those that were taken off the page, too
+        #[arg(long)]
+        struck: bool,
+        /// Which visit.
+        #[command(flatten)]
+        which: WhichVisit,
+    },
     /// Correct a finding: what it read stays in the book, with the reason
     Edit {
         /// Its number, as finding list shows it

@@ -12,6 +12,7 @@ use crate::visits::corrected::{
 use crate::visits::estimate::{Estimate, Sum, sum_lines};
 use crate::visits::later_rows;
 use crate::visits::opening::{find_visit, maybe_open_visit, open_visit};
+use crate::visits::photo_files;
 use crate::visits::photos;
 use crate::visits::photos::{NewPhoto, Photo};
 use crate::visits::stored_check::json_of;
@@ -31,6 +32,11 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
             let book = app.read_book()?;
             listed(&book, latest(&book, &which)?, &[])
         }
+        FindingCommand::Photos {
+            folder,
+            struck,
+            which,
+        } => photo_files::run(&folder, struck, &which, app),
         FindingCommand::Edit {
             number,
             facts,

@@ -26,6 +26,7 @@ pub mod last_visit;
 pub mod later_rows;
 pub mod opening;
 pub mod overloads;
+pub mod photo_files;
 pub mod photos;
 pub mod recorder;
 pub mod same_record;

@@ -57,6 +57,7 @@ const COMMANDS: &[(&str, &[&str])] = &[
     ("finding add", &["finding add --item wall --in-order"]),
     ("finding round", &["finding round --answer taper-wall=fine"]),
     ("finding list", &["finding list"]),
+    ("finding photos", &["finding photos saved"]),
     (
         "finding edit",
         &["finding edit 1 --text tight --because why"],

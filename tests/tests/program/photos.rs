@@ -340,3 +340,88 @@ fn a_photo_is_added_later_taken_off_with_a_reason_and_covered_by_the_check_code(
         .in_book("report --overwrite --html page.html", &[])
         .exits(6);
 }
+
+#[test]
+fn photos_come_out_of_the_book_as_they_went_in_and_over_no_other_file() {
+    let bench = visit();
+    let phone = from_a_phone(&jpeg(&red_and_blue(2400, 1200)), 6);
+    let plain = png(&image::DynamicImage::ImageRgb8(red_and_blue(400, 300)));
+    bench.file("IMG 2041.jpg", &phone);
+    bench.file("nose.png", &plain);
+    bench.in_book(ADD, &["IMG 2041.jpg", "two shiny"]).exits(0);
+    bench.in_book(ADD, &["nose.png", "rings"]).exits(0);
+    bench
+        .in_book("finding edit 2 --photo", &["IMG 2041.jpg"])
+        .exits(0);
+    bench
+        .in_book("finding edit 2 --without-photo 1 --because", &["blurred"])
+        .exits(0);
+    let saved = |more: &str| bench.in_book(&format!("finding photos out/side --json {more}"), &[]);
+    let document = saved("").exits(0).json();
+    let schema = bench.line("schema finding-photos").exits(0).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    let files = |document: &Value| -> Vec<(String, bool)> {
+        let photos = document["photos"].as_array().expect("photos").iter();
+        let each = photos.map(|photo| {
+            let file = photo["file"].as_str().expect("a file").to_owned();
+            (file, photo["written"].as_bool().expect("yes or no"))
+        });
+        each.collect()
+    };
+    let named = |file: &str, written: bool| (format!("out/side/{file}"), written);
+    assert_eq!(
+        files(&document),
+        [
+            named("1-1-IMG_2041.jpg", true),
+            named("2-2-IMG_2041.jpg", true)
+        ]
+    );
+    let on_disk = |file: &str| std::fs::read(bench.path(&format!("out/side/{file}")));
+    assert_eq!(on_disk("1-1-IMG_2041.jpg").expect("it"), phone);
+    // Again: what is there already stays; those taken off the page come on demand.
+    assert_eq!(
+        files(&saved("--struck").exits(0).json()),
+        [
+            named("1-1-IMG_2041.jpg", false),
+            named("2-1-nose.png", true),
+            named("2-2-IMG_2041.jpg", false)
+        ]
+    );
+    assert_eq!(on_disk("2-1-nose.png").expect("it"), plain);
+    // Another file of such a name stays as it is, and nothing is written beside it.
+    std::fs::remove_file(bench.path("out/side/1-1-IMG_2041.jpg")).expect("it was there");
+    bench.file("out/side/2-2-IMG_2041.jpg", "a letter");
+    saved("")
+        .exits(6)
+        .tells("2-2-IMG_2041.jpg: found something else of this name");
+    assert_eq!(on_disk("2-2-IMG_2041.jpg").expect("it"), b"a letter");
+    assert!(on_disk("1-1-IMG_2041.jpg").is_err());
+}
+
+#[test]
+fn a_photos_name_leads_into_no_other_folder() {
+    let bench = visit();
+    let plain = jpeg(&red_and_blue(400, 300));
+    bench.file("nose.jpg", &plain);
+    bench.in_book(ADD, &["nose.jpg", "rings"]).exits(0);
+    // As a book of another tool may name it.
+    let book = rusqlite::Connection::open(bench.path("yard.holdtrue")).expect("the book");
+    for (name, file) in [
+        ("../../nose.jpg", "1-1-.._.._nose.jpg"),
+        ("/etc/nose", "1-1-_etc_nose.jpg"),
+        ("C:\\nose\0.png...", "1-1-C__nose_.png"),
+        ("", "1-1-.jpg"),
+    ] {
+        book.execute_batch("DROP TRIGGER IF EXISTS attachment_never_updated")
+            .expect("SQL");
+        book.execute("UPDATE attachment SET name = ?1", [name])
+            .expect("SQL");
+        let run = bench.in_book("finding photos saved --json", &[]).exits(0);
+        assert_eq!(
+            run.json()["photos"][0]["file"],
+            format!("saved/{file}"),
+            "{name:?}"
+        );
+        assert!(bench.path(&format!("saved/{file}")).exists());
+    }
+}
