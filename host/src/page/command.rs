@@ -7,6 +7,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::terminal::working::Working;
 use crate::visits::later_rows;
 use crate::visits::opening::{find_spindle, find_visit};
 use holdtrue_book::Book;
@@ -20,6 +21,7 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
         return history(spindle, args, &book, app);
     }
     let visit = which(args, &book)?;
+    let working = Working::on("Making the page");
     let paper = model::paper(&book, visit, &app.settings)?;
     model::write(
         &paper,
@@ -27,6 +29,7 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
         args.pdf.as_deref(),
         args.overwrite,
     )?;
+    drop(working);
     let digest = book.sealed(visit)?.map(|digest| digest.to_string());
     let later: Vec<String> = book
         .visit(visit)?

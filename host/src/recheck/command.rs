@@ -13,6 +13,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::terminal::working::Working;
 use crate::visits::amendments;
 use crate::visits::anew;
 use crate::visits::anew::Overtaken;
@@ -91,6 +92,7 @@ pub(crate) fn run(args: &RecheckArgs, app: &App) -> Result<Finished, Error> {
         }
     };
     let mut checks = Vec::new();
+    let working = Working::of("Visits computed again", visits.len());
     for id in visits {
         let visit = book.visit(id)?;
         let page = anew::page_now(&book, &visit)?;
@@ -112,7 +114,9 @@ pub(crate) fn run(args: &RecheckArgs, app: &App) -> Result<Finished, Error> {
         for amendment in &visit.amendments {
             checks.extend(recheck_amendment(&book, &visit, amendment)?);
         }
+        working.step();
     }
+    drop(working);
     let differing = checks
         .iter()
         .filter(|check| !check.differences.is_empty())

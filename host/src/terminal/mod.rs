@@ -23,4 +23,5 @@ pub mod times;
 pub mod toml_file;
 pub mod verdict_words;
 pub mod vocabulary;
+pub mod working;
 pub mod yes_or_no;

@@ -4,6 +4,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::{Error, Place};
 use crate::terminal::exit::Exit;
+use crate::terminal::working::Working;
 use crate::visits::arguments::BookCommand;
 use crate::visits::known_day;
 use crate::visits::later_rows::line;
@@ -28,7 +29,9 @@ pub(crate) fn run(command: &BookCommand, app: &App) -> Result<Finished, Error> {
 }
 
 fn backup(book: &Book, to: &Path, overwrite: bool) -> Result<Finished, Error> {
+    let working = Working::on("Copying the book, and reading it back");
     let copied = second_place::copy(book, to, overwrite)?;
+    drop(working);
     let place = copied.to.display();
     let result = json!({
         "schema": 1,
@@ -71,7 +74,9 @@ fn merge(other: &Path, app: &App) -> Result<Finished, Error> {
 }
 
 fn check(book: &Book) -> Result<Finished, Error> {
+    let working = Working::on("Looking through the book");
     let seen = book.check()?;
+    drop(working);
     let mut lines = vec![if seen.sound() {
         "The book is sound.".to_owned()
     } else {
@@ -160,7 +165,9 @@ fn verify_all(book: &Book) -> Result<Finished, Error> {
     let mut visits = Vec::new();
     let mut lines = Vec::new();
     let mut first_error = None;
-    for visit in book.finished_visits()? {
+    let finished = book.finished_visits()?;
+    let working = Working::of("Visits held to their check codes", finished.len());
+    for visit in finished {
         for finish in book.finishes(visit)? {
             let verified = book.verify(visit, &finish.digest);
             let (line, document) = told(book, visit, &finish.digest, verified.is_ok());
@@ -170,7 +177,9 @@ fn verify_all(book: &Book) -> Result<Finished, Error> {
                 first_error.get_or_insert(error);
             }
         }
+        working.step();
     }
+    drop(working);
     if lines.is_empty() {
         lines.push("No visit is finished yet.".to_owned());
     }

@@ -2,6 +2,7 @@
 //! to its finding; a picture ready for the page.
 
 use crate::terminal::error::{Error, Place, Refusal};
+use crate::terminal::working::Working;
 use crate::visits::arguments::PhotoArgs;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::corrected::{strike_document, strike_on, strike_words};
@@ -57,8 +58,13 @@ pub fn read_all(args: &PhotoArgs) -> Result<Vec<NewPhoto>, Error> {
         )));
     }
     let captions = captions.iter().map(String::as_str).chain(repeat(""));
-    let each = photos.iter().zip(captions);
-    each.map(|(path, caption)| read(path, caption)).collect()
+    let working = Working::of("Photos looked at", photos.len());
+    let each = photos.iter().zip(captions).map(|(path, caption)| {
+        let photo = read(path, caption)?;
+        working.step();
+        Ok(photo)
+    });
+    each.collect()
 }
 
 fn both(bytes: &[u8]) -> Result<(Format, Picture), Unusable> {
