@@ -183,6 +183,16 @@ impl Book {
         done
     }
 
+    /// Runs several writes and takes all of them back again.
+    pub(crate) fn tried<T>(&mut self, writes: impl FnOnce(&mut Self) -> Result<T>) -> Result<T> {
+        self.run(|db| db.execute_batch("BEGIN IMMEDIATE"))?;
+        let done = writes(self);
+        let taken_back = self.run(|db| db.execute_batch("ROLLBACK"));
+        let done = done?;
+        taken_back?;
+        Ok(done)
+    }
+
     fn connect(path: &Path, flags: OpenFlags) -> Result<Self> {
         let cannot = |source: std::io::Error| Error::File {
             path: path.into(),

@@ -3,6 +3,7 @@
 //! In: another book. Out: this one with every row of both. Repeatable, in any order, asking nothing.
 
 use crate::book::{Book, Result};
+use crate::inspect::Inspection;
 use crate::schema::{TABLES, Table};
 use rusqlite::types::Value;
 use std::path::Path;
@@ -19,19 +20,27 @@ impl Book {
     /// is damage: nothing at all is taken over then.
     pub fn merge_from(&mut self, other: impl AsRef<Path>) -> Result<Merged> {
         let other = Self::open_read_only(other)?;
-        self.together(|book| {
-            let mut merged = Merged::default();
-            for table in TABLES {
-                if !other.has(table)? {
-                    continue;
-                }
-                let added = book.take_over(table, &other)?;
-                if added > 0 {
-                    merged.added.push((table.name, added));
-                }
+        self.together(|book| book.take_all_over(&other))
+    }
+
+    /// The same, taken back again: what it would bring, and what would then be to settle.
+    pub fn would_merge(&mut self, other: impl AsRef<Path>) -> Result<(Merged, Inspection)> {
+        let other = Self::open_read_only(other)?;
+        self.tried(|book| Ok((book.take_all_over(&other)?, book.check()?)))
+    }
+
+    fn take_all_over(&mut self, other: &Self) -> Result<Merged> {
+        let mut merged = Merged::default();
+        for table in TABLES {
+            if !other.has(table)? {
+                continue;
             }
-            Ok(merged)
-        })
+            let added = self.take_over(table, other)?;
+            if added > 0 {
+                merged.added.push((table.name, added));
+            }
+        }
+        Ok(merged)
     }
 
     fn take_over(&mut self, table: &'static Table, other: &Self) -> Result<usize> {

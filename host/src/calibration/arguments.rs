@@ -33,6 +33,9 @@ pub struct CertificateArgs {
     /// The gauge to write it into, or "auto" for the only one plugged in; without it nothing is written
     #[arg(long, value_name = "PORT|auto")]
     pub gauge: Option<String>,
+    /// Hold it to what the gauge carries, and say so; write nothing
+    #[arg(long, requires = "gauge")]
+    pub dry_run: bool,
     /// The certificate as a file (TOML): the only way to enter its points
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,

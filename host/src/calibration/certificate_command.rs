@@ -47,6 +47,10 @@ pub(crate) fn run(args: &CertificateArgs, app: &mut App) -> Result<Finished, Err
     ask::ask(&entered.doubts, app, &mut write::on_terminal)?;
     let record = &entered.record;
     let written = match &mut session {
+        Some(session) if args.dry_run => {
+            write::held(record, session, app, &mut write::on_terminal)?;
+            None
+        }
         Some(session) => Some(write::write(record, session, app, &mut write::on_terminal)?),
         None => None,
     };
@@ -59,13 +63,13 @@ pub(crate) fn run(args: &CertificateArgs, app: &mut App) -> Result<Finished, Err
         fitted: entered.fitted.as_ref(),
         written: written.as_ref(),
     };
-    let text = words(&entered, written.as_ref(), app);
+    let text = words(&entered, written.as_ref(), args.dry_run, app);
     Finished::new(Exit::Done, &document, text)
 }
 
-fn words(entered: &Entered, written: Option<&Written>, app: &App) -> String {
+fn words(entered: &Entered, written: Option<&Written>, dry_run: bool, app: &App) -> String {
     let mut lines = Vec::new();
-    if written.is_none() {
+    if written.is_none() && !dry_run {
         lines.push(calibration_words(&entered.record, app));
     }
     if let Some(fitted) = &entered.fitted {
@@ -75,7 +79,10 @@ fn words(entered: &Entered, written: Option<&Written>, app: &App) -> String {
             app.settings.small_force(fitted.largest_residual_n)
         ));
     }
-    lines.push(write::words(written));
+    lines.push(match dry_run {
+        true => "Nothing was written: --dry-run.".to_owned(),
+        false => write::words(written),
+    });
     lines.join("\n")
 }
 

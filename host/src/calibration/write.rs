@@ -41,13 +41,21 @@ pub(crate) fn on_terminal(app: &mut App, question: &str) -> Result<Option<bool>,
     app.console.ask(question)
 }
 
-/// Writes into the gauge, reads back and keeps the record in the book; doubts are put as `ask` does.
-pub(crate) fn write(
+/// A record held to what is known of the gauge, with nothing against writing it.
+pub(crate) struct Held {
+    before: Option<CalibrationRecord>,
+    made_on: Option<Binding>,
+    already: bool,
+    writer: BookWriter,
+}
+
+/// Says what the gauge carries and would carry, and what speaks against it; nothing is written. Doubts are put as `ask` does.
+pub(crate) fn held(
     record: &CalibrationRecord,
     session: &mut Session,
     app: &mut App,
     ask: Ask<'_>,
-) -> Result<Written, Error> {
+) -> Result<Held, Error> {
     require_fitted(session, record)?;
     require_usable(&session.port(), record)?;
     let before = to_be_replaced(session, record.channel, app)?;
@@ -70,6 +78,27 @@ pub(crate) fn write(
         (then, now) => then.is_none() && now.is_none(),
     };
     let already = before.as_ref() == Some(record) && same_hardware;
+    Ok(Held {
+        before,
+        made_on,
+        already,
+        writer,
+    })
+}
+
+/// Writes into the gauge, reads back and keeps the record in the book; doubts are put as `ask` does.
+pub(crate) fn write(
+    record: &CalibrationRecord,
+    session: &mut Session,
+    app: &mut App,
+    ask: Ask<'_>,
+) -> Result<Written, Error> {
+    let Held {
+        before,
+        made_on,
+        already,
+        mut writer,
+    } = held(record, session, app, ask)?;
     if !already {
         store(session, record, made_on)?;
     }

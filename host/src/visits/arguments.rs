@@ -56,6 +56,9 @@ pub enum VisitCommand {
         /// Which visit.
         #[command(flatten)]
         which: WhichVisit,
+        /// Say what is missing; finish nothing
+        #[arg(long)]
+        dry_run: bool,
     },
     /// Say something about a finished visit; its sets are judged anew by what is known of the spindle now. The visit as it
     /// was finished stays
@@ -389,6 +392,9 @@ pub enum BookCommand {
     Merge {
         /// The other copy; it stays as it is
         other: PathBuf,
+        /// Say what would be taken over; write nothing
+        #[arg(long)]
+        dry_run: bool,
     },
     /// Recompute check codes, or hold a printed page to the book
     Verify {

@@ -18,7 +18,7 @@ use uuid::Uuid;
 
 pub(crate) fn run(command: &BookCommand, app: &App) -> Result<Finished, Error> {
     match command {
-        BookCommand::Merge { other } => merge(other, app),
+        BookCommand::Merge { other, dry_run } => merge(other, *dry_run, app),
         BookCommand::Backup { to, overwrite } => backup(&app.read_book()?, to, *overwrite),
         BookCommand::Check => check(&app.read_book()?),
         BookCommand::Verify { digest, .. } if digest.is_empty() => verify_all(&app.read_book()?),
@@ -48,9 +48,14 @@ fn backup(book: &Book, to: &Path, overwrite: bool) -> Result<Finished, Error> {
     Finished::new(Exit::Done, &result, text)
 }
 
-fn merge(other: &Path, app: &App) -> Result<Finished, Error> {
+fn merge(other: &Path, dry_run: bool, app: &App) -> Result<Finished, Error> {
     let mut writer = app.writer_of_existing()?;
-    let merged = writer.book.merge_from(other)?;
+    let working = Working::on("Taking over the rows of the other book");
+    let (merged, seen) = match dry_run {
+        true => writer.book.would_merge(other)?,
+        false => (writer.book.merge_from(other)?, writer.book.check()?),
+    };
+    drop(working);
     let added: Map<String, Value> = merged
         .added
         .iter()
@@ -60,16 +65,19 @@ fn merge(other: &Path, app: &App) -> Result<Finished, Error> {
         true => "Nothing new: this book holds whatever the other one does.".to_owned(),
         false => {
             let rows: usize = merged.added.iter().map(|(_, count)| count).sum();
-            format!("{rows} rows taken over; the other book stays as it is.")
+            let taken = if dry_run { "would be taken" } else { "taken" };
+            format!("{rows} rows {taken} over; the other book stays as it is.")
         }
     }];
-    let seen = writer.book.check()?;
     lines.extend(
         seen.conflicts
             .iter()
             .map(|trouble| format!("to settle: {}", words(trouble))),
     );
-    let result = json!({ "schema": 1, "added": added });
+    if dry_run {
+        lines.push("Nothing was written: --dry-run.".to_owned());
+    }
+    let result = json!({ "schema": 1, "added": added, "dry_run": dry_run });
     Finished::new(Exit::Done, &result, lines.join("\n"))
 }
 

@@ -33,7 +33,10 @@ pub(crate) fn run(command: VisitCommand, judges: Judges, app: &mut App) -> Resul
             tool_back,
             facts,
         } => edit(&which, &facts, tool_back, judges, app),
-        VisitCommand::Finish { which } => visit_end::finish(&which, judges, app),
+        VisitCommand::Finish { which, dry_run } => match dry_run {
+            true => visit_end::looked_over(&which, judges, app),
+            false => visit_end::finish(&which, judges, app),
+        },
         VisitCommand::Amend { because, visit } => {
             let (writer, id, lines) = amendments::amend(&because, visit.as_deref(), judges, app)?;
             told(&writer.book, id, &lines, judges, &app.settings.units())

@@ -23,15 +23,8 @@ use uuid::Uuid;
 pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Result<Finished, Error> {
     let mut writer = app.writer_of_existing()?;
     let open = open_visit(&writer.book, which.visit.as_deref())?;
-    refuse_under_way(&writer.book, open.id)?;
     let visit = writer.book.visit(open.id)?;
-    for line in open_findings(&visit) {
-        app.console.message(&line);
-    }
-    for line in not_judged(&writer.book, &visit)? {
-        app.console.message(&line);
-    }
-    let missing = missing(&writer.book, &visit, judges)?;
+    let missing = said_before(&writer.book, &visit, judges, app)?;
     acknowledge(&missing, app)?;
     end_broken_off(&mut writer, &visit, judges, app)?;
     let stamp = writer.stamp();
@@ -56,6 +49,40 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     )?;
     crate::visits::second_place::offer(&writer.book, app);
     Ok(finished)
+}
+
+/// What [`finish`] would say before the end; nothing is finished.
+pub(crate) fn looked_over(
+    which: &WhichVisit,
+    judges: Judges,
+    app: &mut App,
+) -> Result<Finished, Error> {
+    let book = app.read_book()?;
+    let open = open_visit(&book, which.visit.as_deref())?;
+    let missing = said_before(&book, &book.visit(open.id)?, judges, app)?;
+    let what = match missing.is_empty() {
+        true => "Nothing is missing: visit finish ends this visit.",
+        false => "It can be finished as it is; visit finish then asks once more.",
+    };
+    let what = format!("Nothing was written: --dry-run. {what}");
+    told(&book, open.id, &[what], judges, &app.settings.units())
+}
+
+/// Says what is worth knowing before the end; what the visit lacks, each line of it said too.
+fn said_before(
+    book: &Book,
+    visit: &Visit,
+    judges: Judges,
+    app: &mut App,
+) -> Result<Vec<String>, Error> {
+    refuse_under_way(book, visit.visit.id)?;
+    let missing = missing(book, visit, judges)?;
+    let lines = open_findings(visit).into_iter();
+    let lines = lines.chain(not_judged(book, visit)?);
+    for line in lines.chain(missing.iter().cloned()) {
+        app.console.message(&line);
+    }
+    Ok(missing)
 }
 
 /// A set that was broken off and is outside its limit by what it has is not sealed as one that was not judged. One within it
@@ -181,9 +208,6 @@ fn has_limits(book: &Book, sha256: Option<&str>) -> Result<bool, Error> {
 fn acknowledge(missing: &[String], app: &mut App) -> Result<(), Error> {
     if missing.is_empty() {
         return Ok(());
-    }
-    for line in missing {
-        app.console.message(line);
     }
     if app.yes {
         return Ok(());

@@ -141,6 +141,13 @@ fn a_gauge_with_a_calibration_that_cannot_be_used_takes_another() {
         "gauge certificate --gauge {port} --book {BOOK} --certificate TP-F-0200 --laboratory bench --date 2026-03-02 \
          --due 2027-03-02 --rated-n 20000 --span-n 500 20000 --uncertainty-percent 0.4 --coefficients 0;0.0093132 --yes"
     );
+    // Held to what is in it first, and nothing written.
+    let held = bench.line(&format!("{line} --dry-run")).exits(0);
+    held.shows("cannot be used: expanded_percent")
+        .shows("Nothing was written: --dry-run.");
+    assert!(!bench.path(BOOK).exists());
+    let info = bench.line(&format!("gauge info --gauge {port}"));
+    assert!(!info.out.contains("TP-F-0200"), "{}", info.out);
     let written = bench.line(&line);
     written.exits(0).shows("cannot be used: expanded_percent");
     let info = bench.line(&format!("gauge info --gauge {port}"));

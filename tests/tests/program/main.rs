@@ -8,6 +8,7 @@ mod clamps;
 mod corrections;
 mod doubts;
 mod drops;
+mod dry_run;
 mod figures;
 mod golden_book;
 mod golden_results;

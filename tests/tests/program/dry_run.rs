@@ -1,0 +1,84 @@
+//! What would be written is said, and nothing is.
+
+use holdtrue_tests::bench;
+use holdtrue_tests::bench::Bench;
+use holdtrue_tests::schema::differences;
+
+/// An open visit with one finding and nothing else.
+fn visit() -> Bench {
+    let bench = bench!();
+    let in_book = |line: &str| bench.in_book(line, &[]).exits(0);
+    in_book("spindle add Centre-1 --interface BT40");
+    in_book("visit start --spindle Centre-1 --tool T12");
+    in_book("finding add --item nose --severity before-use cracked");
+    bench
+}
+
+fn bytes(bench: &Bench) -> Vec<u8> {
+    std::fs::read(bench.path("yard.holdtrue")).expect("the book")
+}
+
+#[test]
+fn the_end_of_a_visit_says_what_is_missing_and_ends_nothing() {
+    let bench = visit();
+    let before = bytes(&bench);
+    let run = bench.in_book("visit finish --dry-run", &[]).exits(0);
+    let run = run
+        .tells("Still open: ")
+        .tells("cracked")
+        .shows("Nothing was written: --dry-run.");
+    // The same as where it is asked.
+    let asked = bench.in_book("visit finish", &[]).exits(2);
+    for line in run.messages.lines() {
+        assert!(asked.messages.contains(line), "{line}\n{}", asked.messages);
+    }
+    assert_eq!(bytes(&bench), before);
+    let document = bench
+        .in_book("visit finish --dry-run --json", &[])
+        .exits(0)
+        .json();
+    let schema = bench.line("schema visit").exits(0).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    bench.in_book("visit finish --yes", &[]).exits(0);
+    bench.in_book("visit finish --dry-run", &[]).exits(2);
+}
+
+#[test]
+fn a_merge_says_what_it_would_bring_and_to_settle_and_brings_nothing() {
+    let bench = visit();
+    std::fs::copy(bench.path("yard.holdtrue"), bench.path("other.holdtrue")).expect("a copy");
+    let other = |line: &str| {
+        bench
+            .line(&format!("{line} --book other.holdtrue"))
+            .exits(0)
+    };
+    other("finding add --item knob --severity soon worn");
+    other("spindle edit Centre-1 --place north");
+    bench
+        .in_book("spindle edit Centre-1 --place south", &[])
+        .exits(0);
+    let before = bytes(&bench);
+    let tried = bench
+        .in_book("book merge other.holdtrue --dry-run --json", &[])
+        .exits(0)
+        .json();
+    let schema = bench.line("schema book-merge").exits(0).json();
+    assert_eq!(differences(&schema, &tried), Vec::<String>::new());
+    assert_eq!(tried["dry_run"], true);
+    let told = bench
+        .in_book("book merge other.holdtrue --dry-run", &[])
+        .exits(0);
+    told.shows("rows would be taken over")
+        .shows("to settle: ")
+        .shows("Nothing was written: --dry-run.");
+    assert_eq!(bytes(&bench), before);
+    assert!(!bench.path("yard.holdtrue-journal").exists());
+    let done = bench
+        .in_book("book merge other.holdtrue --json", &[])
+        .exits(0)
+        .json();
+    assert_eq!(done["added"], tried["added"]);
+    assert_eq!(done["dry_run"], false);
+    let again = bench.in_book("book merge other.holdtrue --dry-run", &[]);
+    again.exits(0).shows("Nothing new");
+}
