@@ -1,5 +1,6 @@
 //! A terminal with somebody before it. In: a command, the size of the terminal. Out: what stands on it, and what is heard.
 
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fd::{AsFd, OwnedFd};
 use rustix::fs::{Mode, OFlags};
 use rustix::process::{Pid, Signal, kill_process};
@@ -9,8 +10,10 @@ use std::fs::File;
 use std::io::{Read, Write};
 use std::num::NonZero;
 use std::process::{Child, Command};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use vt100::Parser;
 
@@ -30,7 +33,10 @@ struct Sheet {
 /// A terminal on which a program runs.
 pub struct Terminal {
     child: Child,
-    near: File,
+    /// None once it was closed.
+    near: Option<File>,
+    reader: Option<JoinHandle<()>>,
+    closed: Arc<AtomicBool>,
     /// Held so that the terminal outlives the program, as a window does.
     far: OwnedFd,
     sheet: Arc<Mutex<Sheet>>,
@@ -57,9 +63,19 @@ impl Terminal {
         command.stderr(std::process::Stdio::null());
         let mut read = near.try_clone().expect("its near end");
         let shared = Arc::clone(&sheet);
-        thread::spawn(move || {
+        let closed = Arc::new(AtomicBool::new(false));
+        let is_closed = Arc::clone(&closed);
+        let reader = thread::spawn(move || {
             let mut buffer = [0; 4096];
-            while let Ok(count @ 1..) = read.read(&mut buffer) {
+            loop {
+                while !comes(&read) {
+                    if is_closed.load(Ordering::Relaxed) {
+                        return;
+                    }
+                }
+                let Ok(count @ 1..) = read.read(&mut buffer) else {
+                    return;
+                };
                 let mut sheet = shared.lock().unwrap_or_else(PoisonError::into_inner);
                 sheet.parser.process(&buffer[..count]);
                 sheet.bytes.extend_from_slice(&buffer[..count]);
@@ -67,10 +83,17 @@ impl Terminal {
         });
         Self {
             child,
-            near,
+            near: Some(near),
+            reader: Some(reader),
+            closed,
             far,
             sheet,
         }
+    }
+
+    /// The program's number in the system.
+    pub fn id(&self) -> u32 {
+        self.child.id()
     }
 
     fn look<T>(&self, at: impl FnOnce(&Sheet) -> T) -> T {
@@ -164,7 +187,17 @@ impl Terminal {
 
     /// Presses keys, as the terminal sends them.
     pub fn presses(&mut self, bytes: &[u8]) {
-        self.near.write_all(bytes).expect("it listens");
+        let near = self.near.as_mut().expect("it is open");
+        near.write_all(bytes).expect("it listens");
+    }
+
+    /// Closes it, as a window is closed: nobody reads it any more, and nobody types.
+    pub fn close(&mut self) {
+        self.closed.store(true, Ordering::Relaxed);
+        if let Some(reader) = self.reader.take() {
+            reader.join().expect("the reader ends");
+        }
+        self.near = None;
     }
 
     /// Makes it larger or smaller, and tells the program.
@@ -204,6 +237,16 @@ impl Drop for Terminal {
         let _ = self.child.kill();
         let _ = self.child.wait();
     }
+}
+
+/// Whether something is to be read within a moment, or the program is gone.
+fn comes(near: &File) -> bool {
+    let mut watched = [PollFd::new(near, PollFlags::IN)];
+    let moment = Timespec {
+        tv_sec: 0,
+        tv_nsec: 50_000_000,
+    };
+    poll(&mut watched, Some(&moment)).is_ok_and(|count| count > 0)
 }
 
 /// A terminal has at least one row and column.

@@ -14,6 +14,7 @@ pub fn plain(words: &str, ability: Ability) -> String {
 /// A sign spelled with the letters every terminal has; one nobody foresaw is a question mark, and keeps its place.
 fn spelled(sign: char) -> String {
     let known = match sign {
+        '\u{a0}' | '\u{202f}' => " ",
         '°' => "deg",
         'µ' | 'μ' => "u",
         '×' => "x",

@@ -56,7 +56,7 @@ pub(crate) fn run(args: &RoundArgs, app: &mut App) -> Result<Finished, Error> {
         return Finished::new(Exit::Done, &round.document()?, joined_lines(&lines));
     } else if !told.is_empty() {
         round.answer(told)?;
-    } else if Keys::of_terminal().is_somebody() && !app.console.json() {
+    } else if Keys::of_terminal().is_somebody() && app.console.is_terminal() {
         let interrupt = Interrupt::on_ctrl_c()?;
         led::lead(&mut round, currency.as_deref(), &mut app.console, interrupt)?;
         lines.extend(round.lines()?);

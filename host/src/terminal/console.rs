@@ -6,7 +6,7 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::live_screen;
 use crate::terminal::live_screen::LiveScreen;
-use holdtrue_screen::{Scene, fitted};
+use holdtrue_screen::{Ability, Scene, fitted, plain};
 use holdtrue_wording::{shown, shown_json, shown_lines};
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -31,8 +31,12 @@ pub struct Console {
     fits: [bool; 2],
 }
 
-/// Text as a terminal of its present width shows it; as it is anywhere else.
-fn in_width(text: Cow<'_, str>, fits: bool) -> Cow<'_, str> {
+/// Text as a terminal of its present width and letters shows it; as it is anywhere else.
+fn for_terminal(text: Cow<'_, str>, fits: bool) -> Cow<'_, str> {
+    let text = match live_screen::ability() {
+        Ability::Ascii if fits => Cow::Owned(plain(&text, Ability::Ascii)),
+        _ => text,
+    };
     match crossterm::terminal::size() {
         Ok((width, _)) if fits && width > 0 => {
             let lines: Vec<String> = text
@@ -214,9 +218,23 @@ impl Console {
         if let Some(screen) = &mut self.screen {
             return screen.say(&shown_lines(line));
         }
-        let text = in_width(shown_lines(line), self.fits[0]);
+        let text = for_terminal(shown_lines(line), self.fits[0]);
         let written = writeln!(self.out, "{text}").and_then(|()| self.out.flush());
         self.note_broken(written);
+    }
+
+    /// A question, where whoever answers it can see it: beside the output where that goes to a file.
+    pub fn question(&mut self, line: &str) {
+        if self.json || self.fits[0] || self.screen.is_some() {
+            self.say(line);
+        } else {
+            self.message(line);
+        }
+    }
+
+    /// Whether what is said goes to a terminal, and not to a file or another program.
+    pub fn is_terminal(&self) -> bool {
+        !self.json && self.fits[0]
     }
 
     /// A result that is needed before the command ends: for the program that reads it, or for the person.
@@ -233,7 +251,7 @@ impl Console {
         if let Some(screen) = &mut self.screen {
             return screen.say(&shown_lines(line));
         }
-        let text = in_width(shown_lines(line), self.fits[1]);
+        let text = for_terminal(shown_lines(line), self.fits[1]);
         let _ = writeln!(self.messages, "{text}");
     }
 

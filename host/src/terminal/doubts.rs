@@ -123,7 +123,7 @@ pub fn pick<A: Copy>(question: &str, choices: &[(String, A)], console: &mut Cons
     }
     let words: Vec<&str> = choices.iter().map(|(word, _)| word.as_str()).collect();
     loop {
-        console.say(&format!(
+        console.question(&format!(
             "{question} Type {}, then Enter; Enter alone stops.",
             words.join(" or ")
         ));

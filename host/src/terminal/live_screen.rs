@@ -10,6 +10,8 @@ use crossterm::cursor::{Hide, Show};
 use crossterm::execute;
 use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
 use holdtrue_screen::{Ability, Key as ShownKey, Scene};
+use ratatui_core::backend::Backend;
+use ratatui_core::buffer::Buffer;
 use ratatui_core::terminal::Terminal;
 use ratatui_crossterm::CrosstermBackend;
 use std::collections::VecDeque;
@@ -20,6 +22,9 @@ use std::time::{Duration, Instant};
 
 /// A person sees no more pictures in a second than this leaves time for.
 const PICTURE_EVERY: Duration = Duration::from_millis(66);
+/// The whole picture is written anew this often, and else what changed: a window made smaller and larger again between two
+/// pictures, or another program's message, would leave holes in it.
+const WHOLE_EVERY: Duration = Duration::from_secs(1);
 /// Between two bells, so that they can be counted.
 const BELL_EVERY: Duration = Duration::from_millis(250);
 /// How often somebody who looks at a result is looked after.
@@ -34,6 +39,7 @@ pub struct LiveScreen {
     ability: Ability,
     scene: Option<Scene>,
     drawn: Option<Instant>,
+    drawn_whole: Option<Instant>,
     said: Vec<Said>,
     bells: VecDeque<Instant>,
     typed: VecDeque<Stroke>,
@@ -56,7 +62,7 @@ pub fn is_possible() -> bool {
 }
 
 /// Half blocks and signs need letters beyond ASCII.
-fn ability() -> Ability {
+pub fn ability() -> Ability {
     let named = ["LC_ALL", "LC_CTYPE", "LANG"]
         .into_iter()
         .filter_map(|name| std::env::var(name).ok())
@@ -99,6 +105,7 @@ impl LiveScreen {
             ability: ability(),
             scene: None,
             drawn: None,
+            drawn_whole: None,
             said: Vec::new(),
             bells: VecDeque::new(),
             typed: VecDeque::new(),
@@ -312,9 +319,29 @@ impl LiveScreen {
             let area = frame.area();
             *frame.buffer_mut() = holdtrue_screen::draw(scene, area, ability);
         });
+        let whole = drawn.map(|frame| frame.buffer.clone());
         self.drawn = Some(Instant::now());
-        let drawn = drawn.map(|_| ());
+        let is_due = self
+            .drawn_whole
+            .is_none_or(|drawn| drawn.elapsed() >= WHOLE_EVERY);
+        let drawn = match whole {
+            Ok(whole) if is_due => {
+                self.drawn_whole = self.drawn;
+                self.write_whole(&whole)
+            }
+            Ok(_) => Ok(()),
+            Err(error) => Err(error),
+        };
         self.note(drawn);
+    }
+
+    fn write_whole(&mut self, picture: &Buffer) -> io::Result<()> {
+        let cells = (0..).zip(&picture.content).map(|(at, cell)| {
+            let (column, row) = picture.pos_of(at);
+            (column, row, cell)
+        });
+        self.terminal.backend_mut().draw(cells)?;
+        Backend::flush(self.terminal.backend_mut())
     }
 
     /// A terminal that is gone ends nothing: the measurement goes on, and is in the book.

@@ -136,7 +136,7 @@ impl Prompt for Console {
         if !io::stdin().is_terminal() {
             return None;
         }
-        self.say(question);
+        self.question(question);
         let mut answer = String::new();
         match io::stdin().lock().read_line(&mut answer) {
             Ok(0) | Err(_) => None,

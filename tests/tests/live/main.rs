@@ -20,6 +20,7 @@ mod runout;
 mod screen;
 mod sleep;
 mod standing;
+mod torture;
 mod two_programs;
 mod wire;
 
