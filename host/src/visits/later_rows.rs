@@ -1,5 +1,6 @@
 //! What came after the end of a visit, in words. In: rows its end does not cover. Out: one line each.
 
+use crate::terminal::times;
 use holdtrue_book::{Later, Stamp};
 
 /// What every such line begins with.
@@ -9,7 +10,7 @@ const ADDED: &str = "added after the visit was finished";
 pub fn line(later: &Later) -> String {
     let signed = later.stamp.as_ref().map_or_else(String::new, |stamp| {
         let Stamp { author, at } = stamp;
-        format!(", by {author}, {at}")
+        format!(", by {author}, {}", times::moment(at))
     });
     format!("{ADDED}: {}{signed}", what(later))
 }
