@@ -40,6 +40,8 @@ fn main() {
     frames(runs);
     analysis(runs);
     rest(&bench, runs);
+    #[cfg(target_os = "linux")]
+    screen_at_work::table(&bench);
     let size = std::fs::metadata(&program).expect("the program").len();
     println!("| program file | {:.1} MB | | | |", size as f64 / 1e6);
 }
@@ -473,5 +475,64 @@ fn rest(bench: &Bench, runs: usize) {
                 ("start of the program", Box::new(run("--version"))),
             ],
         );
+    }
+}
+
+/// What the program takes of a core while a gauge streams a thousand samples a second.
+#[cfg(target_os = "linux")]
+mod screen_at_work {
+    use holdtrue_tests::bench::Bench;
+    use holdtrue_tests::port::Port;
+    use holdtrue_tests::screen::Terminal;
+    use std::thread::sleep;
+    use std::time::Duration;
+
+    /// Clamps are led meanwhile, as at a machine.
+    const SECONDS: u64 = 30;
+    /// Linux counts in these on every computer.
+    const TICKS_PER_S: f64 = 100.0;
+
+    /// The live screen beside plain lines.
+    pub fn table(bench: &Bench) {
+        let small = percent(bench, "", (80, 24));
+        let large = percent(bench, "", (200, 60));
+        let lines = percent(bench, "--plain", (80, 24));
+        for (size, screen) in [("80 × 24", small), ("200 × 60", large)] {
+            println!(
+                "| live screen {size} at 1 kHz | {screen:.1} % of a core | plain lines | {lines:.1} % | {:.1} |",
+                screen / lines
+            );
+        }
+    }
+
+    fn percent(bench: &Bench, option: &str, (columns, rows): (u16, u16)) -> f64 {
+        let port = Port::offer(bench, "--pace 1");
+        let line = format!(
+            "grip --gauge {} --yes --quiet --new --clamps 9 --book at-work.holdtrue {option}",
+            port.path
+        );
+        let mut command = bench.command(line.split_whitespace());
+        command
+            .env("TERM", "xterm-256color")
+            .env("LC_ALL", "C.UTF-8");
+        let mut terminal = Terminal::start(&mut command, columns, rows);
+        terminal.until(match option {
+            "" => "Clamp when you are ready",
+            _ => "clamp now",
+        });
+        let before = ticks(terminal.id());
+        sleep(Duration::from_secs(SECONDS));
+        let taken = ticks(terminal.id()) - before;
+        100.0 * taken / TICKS_PER_S / SECONDS as f64
+    }
+
+    /// Time of the processor so far: fields 14 and 15 of what Linux tells, counted behind the name in brackets.
+    fn ticks(id: u32) -> f64 {
+        let told = std::fs::read_to_string(format!("/proc/{id}/stat")).expect("it runs");
+        let (_, fields) = told.rsplit_once(')').expect("its name in brackets");
+        let taken = fields.split_whitespace().skip(11).take(2);
+        taken
+            .map(|field| field.parse::<f64>().expect("a number"))
+            .sum()
     }
 }
