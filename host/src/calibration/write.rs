@@ -4,12 +4,13 @@
 use crate::connection::{calibration_words, certificate, to_be_replaced};
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
+use crate::terminal::times;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::gauge_entry;
 use crate::visits::overloads;
 use crate::visits::stored_calibration::require_usable;
 use holdtrue_gauge::binding::{Belonging, COMPUTED_BOUND, computed_step};
-use holdtrue_gauge::calibration::{day_text as date, id_text, quantity};
+use holdtrue_gauge::calibration::{id_text, quantity};
 use holdtrue_gauge::session::Session;
 use holdtrue_protocol::message::{Binding, BoundRecord, CalibrationRecord, Channel, Command};
 use serde::Serialize;
@@ -340,8 +341,8 @@ fn doubts(before: &CalibrationRecord, record: &CalibrationRecord) -> Vec<String>
     if record.date_days < before.date_days {
         doubts.push(format!(
             "The gauge carries a newer calibration, of {}; this one is of {}.",
-            date(before.date_days),
-            date(record.date_days)
+            times::day(before.date_days),
+            times::day(record.date_days)
         ));
     }
     let force = |record: &CalibrationRecord, counts: i32| {

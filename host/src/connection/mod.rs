@@ -2,6 +2,7 @@
 
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
+use crate::terminal::times;
 use crate::visits::book_writer::today_days;
 use clap::Args;
 use holdtrue_gauge::binding::{self, Belonging};
@@ -125,14 +126,14 @@ pub(crate) fn calibration_words(record: &CalibrationRecord, app: &App) -> String
         }
     };
     let standing = match calibration::standing(record, today_days()) {
-        Standing::InForce => format!("in force until {}", date(record.due_days)),
+        Standing::InForce => format!("in force until {}", times::day(record.due_days)),
         Standing::Lapsed => format!(
             "LAPSED on {}: no acceptance with this gauge",
-            date(record.due_days)
+            times::day(record.due_days)
         ),
         Standing::NotYet => format!(
             "dated {}, which is in the future: set this computer's clock",
-            date(record.date_days)
+            times::day(record.date_days)
         ),
     };
     format!(
@@ -154,11 +155,11 @@ pub(crate) fn standing_remark(record: &CalibrationRecord) -> String {
         Standing::InForce => String::new(),
         Standing::Lapsed => format!(
             " LAPSED on {}: no acceptance with this gauge",
-            date(record.due_days)
+            times::day(record.due_days)
         ),
         Standing::NotYet => format!(
             " dated {}: set this computer's clock",
-            date(record.date_days)
+            times::day(record.date_days)
         ),
     }
 }

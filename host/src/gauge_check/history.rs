@@ -116,7 +116,7 @@ fn heading(record: Option<&CalibrationRecord>) -> String {
         Some(record) => format!(
             "Calibration {} of {}",
             record.certificate,
-            day_text(record.date_days)
+            times::day(record.date_days)
         ),
         None => "Without a calibration".to_owned(),
     }

@@ -16,6 +16,7 @@ use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::scene_words;
 use crate::terminal::scene_words::Subject;
+use crate::terminal::times;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions;
@@ -243,7 +244,7 @@ fn found_unfit(
         format!(
             "This gauge was found NOT fit to measure at {} ({}): nothing is within limit by it until holdtrue gauge check finds it \
              fit.",
-            last.stamp.at,
+            times::moment(&last.stamp.at),
             found.reasons.join("; ")
         )
     }))

@@ -1,7 +1,9 @@
 //! Times for a reader. In: times as the book keeps them. Out: the day, the time to the minute and its offset, as people write
 //! them; the month in letters, so that nobody takes it for the day.
 
+use holdtrue_gauge::calibration::day_text;
 use jiff::Zoned;
+use jiff::civil::Date;
 use jiff::fmt::strtime;
 use jiff::tz::Offset;
 
@@ -14,6 +16,13 @@ pub fn moment(at: &str) -> String {
         Some(format!("{clock} ({})", offset_words(offset)))
     };
     read().unwrap_or_else(|| at.to_owned())
+}
+
+/// A day counted from 1970-01-01 as `14 Sep 2027`; one no calendar has stays as it is counted.
+pub fn day(days: i32) -> String {
+    let counted = day_text(days);
+    let day = counted.parse::<Date>().ok();
+    day.map_or(counted, |day| day.strftime("%-d %b %Y").to_string())
 }
 
 /// Now, as [`moment`] writes it, without the day.
@@ -56,5 +65,11 @@ mod tests {
         for (at, words) in told {
             assert_eq!(moment(at), words, "{at}");
         }
+        // 57 years, 14 leap days and 256 days.
+        assert_eq!(day(57 * 365 + 14 + 256), "14 Sep 2027");
+        assert_eq!(
+            day(i32::MAX),
+            format!("day {} counted from 1970-01-01", i32::MAX)
+        );
     }
 }
