@@ -326,6 +326,18 @@ impl Book {
         Ok(rows)
     }
 
+    /// The result document of this row.
+    ///
+    /// # Errors
+    /// There is no such row.
+    pub fn result_document(&self, result: Uuid) -> Result<String> {
+        let sql = "SELECT content FROM result WHERE id = ?1";
+        let found = self
+            .rows(sql, [result.to_string()], |row| row.get(0))?
+            .pop();
+        found.ok_or_else(|| self.unknown("result", result))
+    }
+
     pub(crate) fn every_result(&self, check: Uuid) -> Result<Vec<CheckResult>> {
         let sql = "SELECT * FROM result WHERE check_id = ?1 ORDER BY julianday(at), id";
         self.rows(sql, [check.to_string()], |row| {

@@ -11,8 +11,9 @@ use crate::remark::{Remark, Said};
 use crate::revision::Kind;
 use crate::words::read_maybe_word;
 use holdtrue_terms::vocabulary::{Outcome, State};
-use rusqlite::{Row, params_from_iter};
+use rusqlite::{Connection, Row, params_from_iter};
 use serde::Deserialize;
+use std::cmp::Ordering;
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::panic::resume_unwind;
@@ -77,14 +78,10 @@ pub struct PastCheck<T> {
     pub gauge: Option<Uuid>,
     /// The calibration it was computed by.
     pub calibration: Option<Uuid>,
-    /// The limits it was judged by.
-    pub limits_sha256: Option<String>,
     /// It was put aside: the strike that holds, with its reason.
     pub struck: Option<Struck>,
     /// It was put aside after the end of its visit, and no amendment took that up: it counts.
     pub struck_later: Option<Struck>,
-    /// Who measured, and when.
-    pub stamp: Stamp,
     /// How it ended; none while it is unfinished.
     pub result: Option<PastResult<T>>,
 }
@@ -143,11 +140,42 @@ pub enum Whose<'a> {
 /// So many result documents are handed on at once.
 const BATCH: usize = 64;
 
-/// The result document of a check: the place of its visit, and its own in that.
-struct Document {
-    place: (usize, usize),
-    kind: CheckKind,
-    text: String,
+/// A check with its visit.
+type Checked<T> = (Uuid, PastCheck<T>);
+
+/// Checks by time, and their results.
+type Checks<T> = (Vec<Checked<T>>, Vec<ResultOf<T>>);
+
+/// A result of a check: the place of that among the checks, the calibration it was computed by, and what was read.
+struct ResultOf<T> {
+    place: usize,
+    calibration: Option<Uuid>,
+    result: PastResult<T>,
+}
+
+/// Reads each text that `feed` hands on, in a thread of its own while the next rows are fetched; in the order they came.
+fn aside<I: Send, O: Send>(
+    read: impl Fn(I) -> O + Send,
+    feed: impl FnOnce(&mut dyn FnMut(I)) -> Result<()>,
+) -> Result<Vec<O>> {
+    thread::scope(|scope| {
+        // By the batch, since each handing over costs; a full queue waits, so that few lie in memory unread.
+        let (queue, waiting) = sync_channel::<Vec<I>>(4);
+        let reader =
+            scope.spawn(move || waiting.into_iter().flatten().map(read).collect::<Vec<O>>());
+        let mut batch = Vec::with_capacity(BATCH);
+        let fed = feed(&mut |item| {
+            batch.push(item);
+            if batch.len() == BATCH {
+                // It fails only where the reader has panicked, and then so does this one, below.
+                let _ = queue.send(std::mem::replace(&mut batch, Vec::with_capacity(BATCH)));
+            }
+        });
+        let _ = queue.send(batch);
+        drop(queue);
+        let read = reader.join().unwrap_or_else(|panic| resume_unwind(panic));
+        fed.map(|()| read)
+    })
 }
 
 /// The rows the printed end of a visit covers, of the tables a history reads, sorted.
@@ -177,10 +205,23 @@ struct RowsText<'a> {
 /// One revision of a visit's header.
 struct HeaderRow {
     id: Uuid,
+    /// Of a finished visit it is its end that says which revision stands.
     parents: Vec<Uuid>,
     content: String,
-    stamp: Stamp,
     julian: f64,
+}
+
+/// What is kept of the revisions of a visit's header while they are read.
+struct HeaderRows {
+    /// The first of them all.
+    entered: (f64, Uuid, Stamp),
+    /// Of an open visit every one, of a finished one the latest its end covers.
+    may_stand: Vec<HeaderRow>,
+}
+
+/// In order of time.
+fn by_time(one: (f64, Uuid), other: (f64, Uuid)) -> Ordering {
+    one.0.total_cmp(&other.0).then(one.1.cmp(&other.1))
 }
 
 impl Book {
@@ -200,11 +241,20 @@ impl Book {
             Whose::Of(spindles) => Some(self.visits_naming(spindles)?),
         };
         let only = only.as_ref();
-        let ends = self.covered_rows(only)?;
+        let of_visits = || {
+            let ends = self.covered_rows(only)?;
+            let visits = self.past_headers(only, &ends)?;
+            Ok((ends, visits))
+        };
+        let ((ends, mut visits), (mut checks, results)) = match whose {
+            Whose::Everyone => {
+                self.beside(of_visits, |book| book.past_results(None, documents, &read))?
+            }
+            Whose::Of(_) => (of_visits()?, self.past_results(only, documents, &read)?),
+        };
         let tombstones = self.tombstone_rows()?;
         let removed = |visit: Uuid, target: Uuid| tombstones.lie_on(target, ends.get(&visit));
         let strikes = self.strikes()?;
-        let mut visits = self.past_headers(only, &ends)?;
         visits.retain(|visit| {
             !removed(visit.id, visit.id)
                 && match whose {
@@ -212,33 +262,6 @@ impl Book {
                     Whose::Of(spindles) => spindles.contains(&visit.spindle),
                 }
         });
-        for visit in &mut visits {
-            visit.struck_later = strikes.later_on(visit.id, visit.id).cloned();
-        }
-        let mut places: HashMap<Uuid, usize> = HashMap::with_capacity(visits.len());
-        places.extend(
-            visits
-                .iter()
-                .enumerate()
-                .map(|(place, visit)| (visit.id, place)),
-        );
-        let mut checks: HashMap<Uuid, (usize, usize)> = HashMap::new();
-        for (visit, check) in self.past_checks(only)? {
-            let Some(place) = places.get(&visit) else {
-                continue;
-            };
-            let covered = ends.get(&visit).is_none_or(|end| end.holds(check.id));
-            if !covered || removed(visit, check.id) {
-                continue;
-            }
-            let list = &mut visits[*place].checks;
-            checks.insert(check.id, (*place, list.len()));
-            list.push(PastCheck {
-                struck: strikes.counted_on(check.id, visit).cloned(),
-                struck_later: strikes.later_on(check.id, visit).cloned(),
-                ..check
-            });
-        }
         let mut overtaken: BTreeSet<Uuid> = BTreeSet::new();
         for check in self.checks_with_several_results()? {
             let end = self
@@ -255,57 +278,66 @@ impl Book {
                     .filter(|id| Some(*id) != holds),
             );
         }
-        let wanted = |kind| documents.contains(&kind);
-        let told = thread::scope(|scope| {
-            // By the batch, since each handing over costs; a full queue waits, so that few lie in memory unread.
-            let (queue, waiting) = sync_channel::<Vec<Document>>(4);
-            let read = &read;
-            let reader = scope.spawn(move || {
-                let told =
-                    |document: Document| (document.place, read(document.kind, &document.text));
-                waiting.into_iter().flatten().map(told).collect::<Vec<_>>()
-            });
-            let mut batch = Vec::with_capacity(BATCH);
-            let found = self.past_results(only, documents, |row| {
-                let id = read_id(row, 0)?;
-                let Some(&(place, number)) = checks.get(&read_id(row, 1)?) else {
-                    return Ok(());
-                };
-                let visit = &mut visits[place];
-                let covered = ends.get(&visit.id).is_none_or(|end| end.holds(id));
-                if !covered || overtaken.contains(&id) {
-                    return Ok(());
-                }
-                let check = &mut visit.checks[number];
-                check.calibration = read_maybe_id(row, 3)?.or(check.calibration);
-                check.limits_sha256 = row.get(4)?;
-                check.result = Some(PastResult {
-                    id,
-                    outcome: read_maybe_word(row, 2)?,
-                    read: T::default(),
-                });
-                if wanted(check.kind) {
-                    let (place, kind) = ((place, number), check.kind);
-                    let text = row.get(5)?;
-                    batch.push(Document { place, kind, text });
-                }
-                if batch.len() == BATCH {
-                    // It fails only where the reader has panicked, and then so does this one, below.
-                    let _ = queue.send(std::mem::replace(&mut batch, Vec::with_capacity(BATCH)));
-                }
-                Ok(())
-            });
-            let _ = queue.send(batch);
-            drop(queue);
-            let told = reader.join().unwrap_or_else(|panic| resume_unwind(panic));
-            found.map(|()| told)
-        })?;
-        for ((place, number), read) in told {
-            if let Some(result) = &mut visits[place].checks[number].result {
-                result.read = read;
+        let covered = |visit: Uuid, row: Uuid| ends.get(&visit).is_none_or(|end| end.holds(row));
+        for row in results {
+            let (visit, check) = &mut checks[row.place];
+            if covered(*visit, row.result.id) && !overtaken.contains(&row.result.id) {
+                check.calibration = row.calibration.or(check.calibration);
+                check.result = Some(row.result);
             }
         }
+        let each = visits.iter().enumerate();
+        let places: HashMap<Uuid, usize> = each.map(|(place, visit)| (visit.id, place)).collect();
+        for visit in &mut visits {
+            visit.struck_later = strikes.later_on(visit.id, visit.id).cloned();
+        }
+        for (visit, mut check) in checks {
+            let place = places.get(&visit);
+            let Some(place) =
+                place.filter(|_| covered(visit, check.id) && !removed(visit, check.id))
+            else {
+                continue;
+            };
+            check.struck = strikes.counted_on(check.id, visit).cloned();
+            check.struck_later = strikes.later_on(check.id, visit).cloned();
+            visits[*place].checks.push(check);
+        }
         Ok(visits)
+    }
+
+    /// Two readings of one state of the file, the second by a connection of its own in a thread of its own. Within a
+    /// transaction, whose rows no other connection sees, and where another program is about to write, one after the other.
+    fn beside<A, B: Send>(
+        &self,
+        here: impl FnOnce() -> Result<A>,
+        there: impl FnOnce(&Self) -> Result<B> + Send,
+    ) -> Result<(A, B)> {
+        if !self.db.is_autocommit() {
+            return Ok((here()?, there(self)?));
+        }
+        // Opened before anything is held: a look at a file lets go what its process holds on it.
+        let other = Self::open_read_only(self.path());
+        // Who reads keeps writers out until it ends.
+        let begin =
+            |db: &Connection| db.execute_batch("BEGIN; SELECT 1 FROM sqlite_schema LIMIT 1");
+        let held = self.run(begin);
+        let other = other.and_then(|other| {
+            other.run(begin)?;
+            Ok(other)
+        });
+        let read = held.and_then(|()| match other {
+            Ok(other) => thread::scope(|scope| {
+                let there = scope.spawn(move || there(&other));
+                let here = here();
+                let there = there.join().unwrap_or_else(|panic| resume_unwind(panic));
+                Ok((here?, there?))
+            }),
+            Err(_) => Ok((here()?, there(self)?)),
+        });
+        if !self.db.is_autocommit() {
+            self.run(|db| db.execute_batch("ROLLBACK"))?;
+        }
+        read
     }
 
     /// For each entry of a kind that an alias joins to others, the first of them all.
@@ -349,23 +381,30 @@ impl Book {
 
     /// Of each finished visit the rows of its printed end, the earliest.
     fn covered_rows(&self, only: Option<&BTreeSet<Uuid>>) -> Result<HashMap<Uuid, CoveredRows>> {
-        let mut found: HashMap<Uuid, (f64, Uuid, CoveredRows)> = HashMap::new();
         let sql = "SELECT id, visit, covers, julianday(at) AS julian FROM finish";
-        self.each_of("visit", only, sql, |row| {
-            let (id, visit) = (read_id(row, 0)?, read_id(row, 1)?);
-            let julian: f64 = row.get(3)?;
-            let earlier = found.get(&visit).is_some_and(|(other, other_id, _)| {
-                julian.total_cmp(other).then(id.cmp(other_id)).is_gt()
-            });
-            if !earlier {
-                let covers = row.get_ref(2)?.as_str()?;
-                found.insert(visit, (julian, id, CoveredRows::read(covers)?));
-            }
-            Ok(())
+        let read = |(visit, end, covers): (Uuid, (f64, Uuid), String)| {
+            Ok((visit, end, CoveredRows::read(&covers)?))
+        };
+        let ends = aside(read, |hand_on| {
+            self.each_of("visit", only, sql, |row| {
+                let end = (row.get(3)?, read_id(row, 0)?);
+                hand_on((read_id(row, 1)?, end, row.get(2)?));
+                Ok(())
+            })
         })?;
+        let ends: rusqlite::Result<Vec<_>> = ends.into_iter().collect();
+        let ends = self.run(|_| ends)?;
+        let mut found: HashMap<Uuid, ((f64, Uuid), CoveredRows)> =
+            HashMap::with_capacity(ends.len());
+        for (visit, end, rows) in ends {
+            let known = found.get(&visit);
+            if known.is_none_or(|(known, _)| by_time(end, *known).is_lt()) {
+                found.insert(visit, (end, rows));
+            }
+        }
         Ok(found
             .into_iter()
-            .map(|(visit, (.., rows))| (visit, rows))
+            .map(|(visit, (_, rows))| (visit, rows))
             .collect())
     }
 
@@ -374,71 +413,88 @@ impl Book {
         only: Option<&BTreeSet<Uuid>>,
         ends: &HashMap<Uuid, CoveredRows>,
     ) -> Result<Vec<PastVisit<T>>> {
-        let mut rows: HashMap<Uuid, Vec<HeaderRow>> = HashMap::new();
-        let sql =
-            "SELECT id, entity, parents, content, author, at, julianday(at) AS julian FROM revision
-                   WHERE kind = 'visit'";
-        self.each_of("entity", only, sql, |row| {
-            rows.entry(read_id(row, 1)?).or_default().push(HeaderRow {
-                id: read_id(row, 0)?,
-                parents: read_parents(row)?,
-                content: row.get(3)?,
-                stamp: stamp_at(row, 4)?,
-                julian: row.get(6)?,
-            });
+        let mut rows: HashMap<Uuid, HeaderRows> = HashMap::with_capacity(ends.len());
+        let columns = "SELECT id, entity, parents, content, author, at, julianday(at) AS julian";
+        // Of every visit the table is read through: by its index, which the plus keeps away, each row would be looked up.
+        let from = match only {
+            None => "FROM revision WHERE +kind = 'visit'",
+            Some(_) => "FROM revision WHERE kind = 'visit'",
+        };
+        self.each_of("entity", only, &format!("{columns} {from}"), |row| {
+            let (id, visit, julian) = (read_id(row, 0)?, read_id(row, 1)?, row.get(6)?);
+            let end = ends.get(&visit);
+            let kept = match rows.entry(visit) {
+                Entry::Occupied(kept) => kept.into_mut(),
+                Entry::Vacant(new) => new.insert(HeaderRows {
+                    entered: (julian, id, stamp_at(row, 4)?),
+                    may_stand: Vec::new(),
+                }),
+            };
+            if by_time((julian, id), (kept.entered.0, kept.entered.1)).is_lt() {
+                kept.entered = (julian, id, stamp_at(row, 4)?);
+            }
+            let stands = match (end, kept.may_stand.first()) {
+                (None, _) | (Some(_), None) => true,
+                (Some(_), Some(other)) => by_time((other.julian, other.id), (julian, id)).is_lt(),
+            };
+            if stands && end.is_none_or(|end| end.holds(id)) {
+                if end.is_some() {
+                    kept.may_stand.clear();
+                }
+                kept.may_stand.push(HeaderRow {
+                    id,
+                    parents: match end {
+                        Some(_) => Vec::new(),
+                        None => read_parents(row)?,
+                    },
+                    content: row.get(3)?,
+                    julian,
+                });
+            }
             Ok(())
         })?;
-        let mut visits = Vec::with_capacity(rows.len());
-        for (id, mut revisions) in rows {
-            revisions.sort_by(|one, other| {
-                one.julian
-                    .total_cmp(&other.julian)
-                    .then(one.id.cmp(&other.id))
-            });
-            let entered = (revisions[0].julian, revisions[0].stamp.clone());
-            let end = ends.get(&id);
-            let replaced: HashSet<Uuid> = match end {
-                Some(_) => HashSet::new(),
-                None => revisions
-                    .iter()
-                    .flat_map(|each| each.parents.clone())
-                    .collect(),
+        let mut standing = Vec::with_capacity(rows.len());
+        for (id, mut kept) in rows {
+            let revisions = &mut kept.may_stand;
+            let parents = revisions.iter().flat_map(|each| &each.parents);
+            let replaced: HashSet<Uuid> = parents.copied().collect();
+            revisions.retain(|each| !replaced.contains(&each.id));
+            let at = |row: &HeaderRow| (row.julian, row.id);
+            let latest = std::mem::take(revisions)
+                .into_iter()
+                .max_by(|one, other| by_time(at(one), at(other)));
+            let Some(latest) = latest else {
+                let found = format!("visit {id} has no header that holds");
+                return Err(self.damaged("revision", found));
             };
-            // Of an open visit what nothing replaces, of a finished one what its end covers; the latest of several.
-            let standing = revisions.into_iter().rev().find(|each| match end {
-                Some(end) => end.holds(each.id),
-                None => !replaced.contains(&each.id),
-            });
-            let Some(standing) = standing else {
-                return Err(
-                    self.damaged("revision", format!("visit {id} has no header that holds"))
-                );
-            };
-            let header: PastHeader = serde_json::from_str(&standing.content).map_err(|error| {
-                self.damaged(format!("revision {}", standing.id), error.to_string())
-            })?;
-            if let Some(spindle) = header.spindle {
-                let visit = PastVisit {
-                    id,
-                    spindle,
-                    header,
-                    entered: entered.1,
-                    finished: end.is_some(),
-                    struck_later: None,
-                    checks: Vec::new(),
-                };
-                visits.push((entered.0, visit));
-            }
+            standing.push((id, kept.entered, latest));
         }
-        visits.sort_by(|(one, left), (other, right)| {
-            one.total_cmp(other).then(left.id.cmp(&right.id))
+        standing.sort_by(|(left, one, _), (right, other, _)| {
+            by_time((one.0, *left), (other.0, *right))
         });
-        Ok(visits.into_iter().map(|(_, visit)| visit).collect())
+        let read = |(id, entered, row): (Uuid, (f64, Uuid, Stamp), HeaderRow)| {
+            let header: PastHeader = serde_json::from_str(&row.content)
+                .map_err(|error| self.damaged(format!("revision {}", row.id), error.to_string()))?;
+            Ok(header.spindle.map(|spindle| PastVisit {
+                id,
+                spindle,
+                header,
+                entered: entered.2,
+                finished: ends.contains_key(&id),
+                struck_later: None,
+                checks: Vec::new(),
+            }))
+        };
+        standing
+            .into_iter()
+            .map(read)
+            .filter_map(Result::transpose)
+            .collect()
     }
 
-    fn past_checks<T>(&self, only: Option<&BTreeSet<Uuid>>) -> Result<Vec<(Uuid, PastCheck<T>)>> {
+    fn past_checks<T>(&self, only: Option<&BTreeSet<Uuid>>) -> Result<Vec<Checked<T>>> {
         let mut found = Vec::new();
-        let sql = "SELECT id, visit, kind, state, gauge, calibration, limits_sha256, author, at, julianday(at) AS julian
+        let sql = "SELECT id, visit, kind, state, gauge, calibration, julianday(at) AS julian
                    FROM check_start WHERE visit IS NOT NULL AND kind IN ('grip', 'runout')";
         self.each_of("visit", only, sql, |row| {
             let check = PastCheck {
@@ -447,17 +503,15 @@ impl Book {
                 state: read_maybe_word(row, 3)?,
                 gauge: read_maybe_id(row, 4)?,
                 calibration: read_maybe_id(row, 5)?,
-                limits_sha256: row.get(6)?,
                 struck: None,
                 struck_later: None,
-                stamp: stamp_at(row, 7)?,
                 result: None,
             };
-            found.push((row.get::<_, f64>(9)?, read_id(row, 1)?, check));
+            found.push((row.get::<_, f64>(6)?, read_id(row, 1)?, check));
             Ok(())
         })?;
         found.sort_by(|(one, _, left), (other, _, right)| {
-            one.total_cmp(other).then(left.id.cmp(&right.id))
+            by_time((*one, left.id), (*other, right.id))
         });
         Ok(found
             .into_iter()
@@ -465,14 +519,19 @@ impl Book {
             .collect())
     }
 
-    /// Results in no order. Documents of other checks than these are most of what lies in the file, and are not fetched where
-    /// the name of the analysis says which they are.
-    fn past_results(
+    /// The checks by time, and their results in no order, each with what is read of its document. Documents of other checks
+    /// than these are not fetched where the name of the analysis says which they are.
+    fn past_results<T: Default + Send>(
         &self,
         only: Option<&BTreeSet<Uuid>>,
         documents: &[CheckKind],
-        mut take: impl FnMut(&Row) -> rusqlite::Result<()>,
-    ) -> Result<()> {
+        read: &(impl Fn(CheckKind, &str) -> T + Sync),
+    ) -> Result<Checks<T>> {
+        let checks = self.past_checks(only)?;
+        let places = checks.iter().enumerate();
+        let places: HashMap<Uuid, usize> = places
+            .map(|(place, (_, check))| (check.id, place))
+            .collect();
         let others = CheckKind::ALL
             .iter()
             .filter(|kind| !documents.contains(kind));
@@ -481,19 +540,51 @@ impl Book {
             .chain(["FALSE".to_owned()])
             .collect();
         let select = format!(
-            "SELECT result.id, check_id, outcome, result.calibration, result.limits_sha256,
+            "SELECT result.id, check_id, outcome, result.calibration,
                     CASE WHEN {} THEN NULL ELSE result.content END FROM result",
             named.join(" OR ")
         );
-        let Some(only) = only else {
-            return self.each(&select, [], &mut take);
+        let of_row = |(mut row, document): (ResultOf<T>, Option<(CheckKind, String)>)| {
+            if let Some((kind, text)) = document {
+                row.result.read = read(kind, &text);
+            }
+            row
         };
-        let sql =
-            format!("{select} JOIN check_start ON check_start.id = check_id WHERE visit = ?1");
-        for visit in only {
-            self.each(&sql, [visit.to_string()], &mut take)?;
-        }
-        Ok(())
+        let results = aside(of_row, |hand_on| {
+            let mut take = |row: &Row| {
+                let Some(&place) = places.get(&read_id(row, 1)?) else {
+                    return Ok(());
+                };
+                let kind = checks[place].1.kind;
+                let document = match documents.contains(&kind) {
+                    true => Some((kind, row.get(4)?)),
+                    false => None,
+                };
+                let result = PastResult {
+                    id: read_id(row, 0)?,
+                    outcome: read_maybe_word(row, 2)?,
+                    read: T::default(),
+                };
+                let calibration = read_maybe_id(row, 3)?;
+                let row = ResultOf {
+                    place,
+                    calibration,
+                    result,
+                };
+                hand_on((row, document));
+                Ok(())
+            };
+            let Some(only) = only else {
+                return self.each(&select, [], &mut take);
+            };
+            let sql =
+                format!("{select} JOIN check_start ON check_start.id = check_id WHERE visit = ?1");
+            for visit in only {
+                self.each(&sql, [visit.to_string()], &mut take)?;
+            }
+            Ok(())
+        })?;
+        Ok((checks, results))
     }
 
     /// Rows of every visit, or of these only.

@@ -191,13 +191,14 @@ pub fn gather(
     every: u32,
     on: Date,
 ) -> Result<Vec<Standing>, Error> {
-    let mut pages: BTreeMap<Uuid, Entity<SpindleHeader>> = BTreeMap::new();
-    for spindle in book.list::<SpindleHeader>()? {
-        pages.insert(spindle.id, spindle);
-    }
+    let spindles = book.list::<SpindleHeader>()?;
     let gauges = gauges(book, on)?;
     let grip = [CheckKind::Grip];
-    let pasts = history::of_everyone(book, &grip, |_, document| CheckFigures::read_mean(document))?;
+    let pasts = history::of_everyone(book, &spindles, &grip, |_, document| {
+        CheckFigures::read_mean(document)
+    })?;
+    let pages: BTreeMap<Uuid, &Entity<SpindleHeader>> =
+        spindles.iter().map(|page| (page.id, page)).collect();
     let mut spindles = Vec::new();
     for (first, history) in &pasts {
         // Of entries that are one spindle, the page of the first that stands.
@@ -429,14 +430,9 @@ fn sets(
     let counted = visit.checks.iter().filter(|check| check.struck.is_none());
     let set = |check: &PastCheck<CheckFigures>| {
         let result = check.result.as_ref();
-        let rows = match result {
-            Some(_) if with_limits => book.results(check.id)?,
-            _ => Vec::new(),
-        };
-        let row = rows
-            .iter()
-            .find(|row| result.is_some_and(|result| result.id == row.id));
-        let verdict = row.and_then(|row| verdict_in(row.content.text()));
+        let document = result.filter(|_| with_limits);
+        let document = document.map(|result| book.result_document(result.id));
+        let verdict = document.transpose()?.and_then(|text| verdict_in(&text));
         Ok(Set {
             outcome: result.and_then(|result| result.outcome),
             ..Set::of(check.kind.word(), check.state, verdict.as_ref())

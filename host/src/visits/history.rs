@@ -4,7 +4,7 @@
 use crate::visits::events::noticed_at;
 use crate::visits::known_day::{KnownDay, days};
 use crate::visits::stored_figure::CheckFigures;
-use holdtrue_book::{Book, CheckKind, Event, Kind, PastVisit, SpindleHeader, Whose};
+use holdtrue_book::{Book, CheckKind, Entity, Event, Kind, PastVisit, SpindleHeader, Whose};
 use holdtrue_terms::vocabulary::{Happened, Purpose, Vocabulary};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -103,20 +103,21 @@ pub fn of(book: &Book, spindle: Uuid) -> holdtrue_book::Result<History> {
     })
 }
 
-/// The past of every spindle, by the first of its entries; `read` takes out of each result document of these checks what
+/// The past of each of these spindles, by the first of its entries; `read` takes out of each result document of these checks what
 /// is wanted.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn of_everyone<T: Default + Send>(
     book: &Book,
+    spindles: &[Entity<SpindleHeader>],
     documents: &[CheckKind],
     read: impl Fn(CheckKind, &str) -> T + Sync,
 ) -> holdtrue_book::Result<BTreeMap<Uuid, History<T>>> {
     let joined = book.joined(Kind::Spindle)?;
     let first = |entry: Uuid| joined.get(&entry).copied().unwrap_or(entry);
     let mut all: BTreeMap<Uuid, History<T>> = BTreeMap::new();
-    for spindle in book.list::<SpindleHeader>()? {
+    for spindle in spindles {
         let history = all.entry(first(spindle.id)).or_insert_with(|| History {
             entries: BTreeSet::new(),
             visits: Vec::new(),
