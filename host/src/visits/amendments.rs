@@ -117,10 +117,15 @@ fn judged(book: &Book, visit: &Visit, judges: Judges) -> Result<Vec<JudgedThen>,
 /// Whether the last amendment that judged this set did so by what its spindle says now.
 pub fn has_judged(visit: &Visit, found: &Overtaken<'_>) -> bool {
     let newest = visit.amendments.iter().rev();
-    let mut judged = newest.flat_map(|amendment| content(&amendment.content).judged);
+    let mut judged = newest.flat_map(judged_by);
     let last = judged.find(|then| then.check == found.check.start.id);
     let inputs: Option<Value> = found.anew.inputs.read().ok();
     last.is_some_and(|then| Some(&then.result[ANEW]["inputs"]) == inputs.as_ref())
+}
+
+/// The sets an amendment judged.
+pub fn judged_by(amendment: &Amendment) -> Vec<JudgedThen> {
+    content(&amendment.content).judged
 }
 
 /// What another tool wrote into an amendment says nothing here.
@@ -219,10 +224,7 @@ pub fn document(visit: &Visit, amended: &Amended) -> Value {
         .amendments
         .iter()
         .map(|row| json!({ "reason": row.reason, "by": row.stamp.author, "at": row.stamp.at }));
-    let judged = amended
-        .amendments
-        .iter()
-        .flat_map(|row| content(&row.content).judged);
+    let judged = amended.amendments.iter().flat_map(judged_by);
     let judged = judged.map(|then| {
         json!({ "check": then.check, "outcome": then.outcome.map(Outcome::word), "analysis": then.analysis })
     });

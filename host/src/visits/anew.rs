@@ -19,6 +19,7 @@ use holdtrue_book::{
 use holdtrue_metrology::decision::{Figure, Side};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::{Outcome, State};
+use holdtrue_wording::digits::Units;
 use holdtrue_wording::words;
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -312,8 +313,11 @@ fn line(
 ) -> Result<String, Error> {
     let before: Value = read(book, &found.stored.content)?;
     let told = |outcome: Option<Outcome>, document: &Value| {
-        let limits = limits_words(document, settings);
-        format!("{}{limits}", outcome_words(outcome))
+        let outcome = outcome_words(outcome);
+        match limits_words(document, &settings.units()) {
+            limits if limits.is_empty() => outcome.to_owned(),
+            limits => format!("{outcome} ({})", limits.join("; ")),
+        }
     };
     let was = told(found.stored.outcome, &before);
     let is = told(found.judged.outcome, &found.judged.document);
@@ -350,11 +354,13 @@ pub fn outcome_words(outcome: Option<Outcome>) -> &'static str {
     outcome.map_or("not judged", words::outcome)
 }
 
-/// The limits of a verdict in somebody's units.
-fn limits_words(document: &Value, settings: &Settings) -> String {
+/// The limits of the verdict in a result document, in somebody's units: "mean grip force at least 7.70 kN".
+pub fn limits_words(document: &Value, units: &Units) -> Vec<String> {
     #[derive(Deserialize)]
     struct Held {
         figure: Figure,
+        #[serde(default)]
+        height_mm: Option<f64>,
         side: Side,
         limit: f64,
         unit: String,
@@ -365,18 +371,18 @@ fn limits_words(document: &Value, settings: &Settings) -> String {
         .unwrap_or_default();
     let limits: Vec<Held> = serde_json::from_value(limits).unwrap_or_default();
     let each = limits.iter().map(|held| {
-        let side = match held.side {
-            Side::Lower => "at least",
-            Side::Upper => "at most",
-        };
-        let limit = settings.units().in_unit(held.limit, &held.unit);
-        format!("{} {side} {limit}", held.figure.words())
+        let (figure, side) = (held.figure.words(), words::side(held.side));
+        let at = held.height_mm.map_or_else(String::new, words::at_height);
+        let limit = units.in_unit(held.limit, &held.unit);
+        format!("{figure}{at} {side} {limit}")
     });
-    let each: Vec<String> = each.collect();
-    match each.is_empty() {
-        true => String::new(),
-        false => format!(" ({})", each.join("; ")),
-    }
+    each.collect()
+}
+
+/// The results a document that was judged anew takes the place of.
+pub fn replaced_in(document: &Value) -> Vec<Uuid> {
+    let replaced = document[ANEW]["replaces"].clone();
+    serde_json::from_value(replaced).unwrap_or_default()
 }
 
 /// Another taper than a check was measured with is asked about: either the spindle is another one, or its page is wrong.

@@ -57,6 +57,13 @@ pub fn strike_document(strike: Option<&Remark>) -> Value {
     })
 }
 
+/// The same of a strike as it counts for its visit.
+pub fn struck_document(struck: Option<&Struck>) -> Value {
+    struck.map_or(Value::Null, |struck| {
+        json!({ "reason": struck.reason, "by": struck.stamp.author, "at": struck.stamp.at })
+    })
+}
+
 /// A finding as it reads now.
 #[derive(Clone, Debug)]
 pub struct CorrectedFinding {

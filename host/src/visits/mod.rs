@@ -21,6 +21,7 @@ pub mod gauge_entry;
 pub mod history;
 pub mod input;
 pub mod jotting;
+pub mod judgements;
 pub mod known_day;
 pub mod last_visit;
 pub mod later_rows;

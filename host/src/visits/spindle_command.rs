@@ -12,12 +12,12 @@ use crate::visits::book_writer::{BookWriter, is_from_paper};
 use crate::visits::doubtful;
 use crate::visits::event_command;
 use crate::visits::events;
+use crate::visits::judgements::JudgedVisit;
 use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
 use crate::visits::opening::{find_spindle, short_id};
 use crate::visits::spindle_arguments::{SpindleCommand, SpindleFact, SpindleFacts};
 use crate::visits::visit_end::refuse_under_way;
-use crate::visits::visit_shown::outcome_lines;
 use holdtrue_book::{
     Alias, Book, Entity, Event, Kind, Revision, SpindleHeader, Tombstone, VisitHeader,
 };
@@ -185,18 +185,26 @@ pub(crate) fn show(
         lines.push("Settle it: holdtrue spindle edit with what is right.".to_owned());
     }
     let events = events::of_spindle(book, spindle.id)?;
-    lines.extend(in_order(book, &visits, &events, judges)?);
-    let listed: Vec<_> = visits
+    let strikes = book.strikes()?;
+    let judged = visits
         .iter()
-        .map(|visit| {
-            let header = visit.header();
-            json!({ "id": visit.id, "started_at": header.started_at, "technician": header.technician })
+        .map(|visit| JudgedVisit::read(book, visit.id, &strikes, judges));
+    let judged: Vec<JudgedVisit<'_>> = judged.collect::<Result<_, _>>()?;
+    lines.extend(in_order(&visits, &judged, &events, settings));
+    let listed = visits.iter().zip(&judged).map(|(visit, judged)| {
+        let header = visit.header();
+        json!({
+            "id": visit.id,
+            "started_at": header.started_at,
+            "technician": header.technician,
+            "finished": judged.is_finished(),
+            "checks": judged.documents(),
         })
-        .collect();
+    });
     let result = json!({
         "schema": 1,
         "spindle": document(spindle, visits.len()),
-        "visits": listed,
+        "visits": listed.collect::<Vec<_>>(),
         "events": events.iter().map(event_command::document).collect::<Vec<_>>(),
     });
     Finished::new(Exit::Done, &result, joined_lines(&lines))
@@ -204,21 +212,17 @@ pub(crate) fn show(
 
 /// Visits and events by their day; on one day the event comes first, as nothing is as found after it.
 fn in_order(
-    book: &Book,
     visits: &[Entity<VisitHeader>],
+    judged: &[JudgedVisit<'_>],
     events: &[Event],
-    judges: Judges,
-) -> Result<Vec<String>, Error> {
+    settings: &Settings,
+) -> Vec<String> {
     let first = |text: &str| KnownDay::of(text).map(|day| day.first);
-    let visit_lines = |visit: &Entity<VisitHeader>| {
+    let visits = visits.iter().zip(judged).map(|(visit, judged)| {
         let mut lines = vec![visit_line(visit)];
-        lines.extend(outcome_lines(book, visit.id, judges)?);
-        Ok((first(&visit.header().started_at), 1, lines))
-    };
-    let visits: Vec<_> = visits
-        .iter()
-        .map(visit_lines)
-        .collect::<Result<_, Error>>()?;
+        lines.extend(judged.lines(&settings.units()));
+        (first(&visit.header().started_at), 1, lines)
+    });
     let events = events.iter().map(|event| {
         let day = known_day::words(&event.happened);
         let line = format!(
@@ -228,9 +232,9 @@ fn in_order(
         );
         (first(&event.happened), 0, vec![line])
     });
-    let mut all: Vec<_> = visits.into_iter().chain(events).collect();
+    let mut all: Vec<_> = visits.chain(events).collect();
     all.sort_by_key(|(day, kind, _)| (*day, *kind));
-    Ok(all.into_iter().flat_map(|(_, _, lines)| lines).collect())
+    all.into_iter().flat_map(|(_, _, lines)| lines).collect()
 }
 
 fn visit_line(visit: &Entity<VisitHeader>) -> String {

@@ -11,8 +11,7 @@ use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, page_now};
 use crate::visits::book_writer::is_from_paper;
 use crate::visits::condition_list;
 use crate::visits::corrected::{
-    VisitVerdict, finding_lines, findings, repeated_lines, strike_document, strike_on,
-    strike_words, struck_words,
+    VisitVerdict, finding_lines, findings, repeated_lines, strike_document, strike_on, strike_words,
 };
 use crate::visits::counters::Counter;
 use crate::visits::estimate::{Sum, sum_lines};
@@ -99,34 +98,6 @@ pub(crate) fn told(
     let mut lines = what.to_vec();
     lines.extend(shown.lines(units));
     Finished::new(Exit::Done, &shown.document(), joined_lines(&lines))
-}
-
-/// The checks of a visit in one line each, for a list of visits.
-///
-/// # Errors
-/// The book does not read back: exit 6.
-pub fn outcome_lines(book: &Book, id: Uuid, judges: Judges) -> Result<Vec<String>, Error> {
-    let visit = book.visit(id)?;
-    let now = page_now(book, &visit)?;
-    let overtaken = anew::overtaken(book, &visit, now.as_ref(), judges)?;
-    let strikes = book.strikes()?;
-    let each = visit.checks.iter().enumerate().map(|(place, check)| {
-        let then = overtaken
-            .iter()
-            .any(|found| found.verdict && found.check.start.id == check.start.id);
-        let then = if then {
-            format!(", {LIMIT_THEN_KNOWN}")
-        } else {
-            String::new()
-        };
-        let struck = struck_words(&strikes, check.start.id, check.start.id);
-        let struck = struck.map_or_else(String::new, |struck| format!("; {struck}"));
-        format!("    {}{then}{struck}", check_line(place + 1, check))
-    });
-    let mut lines: Vec<String> = each.collect();
-    let struck = struck_words(&strikes, id, id);
-    lines.extend(struck.map(|struck| format!("    the whole visit {struck}")));
-    Ok(lines)
 }
 
 impl Shown {
@@ -397,7 +368,8 @@ fn also_open(book: &Book, visit: Uuid) -> Result<Vec<String>, Error> {
     others.map(line).collect()
 }
 
-fn check_line(number: usize, check: &Check) -> String {
+/// "1  grip      within limit, as found, 12 May 2026, 09:12".
+pub(crate) fn check_line(number: usize, check: &Check) -> String {
     let state = check.start.state.map_or("", |state| match state {
         State::AsFound => ", as found",
         State::AsLeft => ", as left",

@@ -235,6 +235,65 @@ fn a_finished_visit_keeps_its_verdict_and_says_so_and_an_amendment_judges_it_ane
 }
 
 #[test]
+fn the_spindle_tells_every_judgement_of_every_set_and_by_which_limit() {
+    let bench = yard();
+    in_book(&bench, "visit start --spindle Centre-1").exits(0);
+    in_book(&bench, SET).exits(0);
+    in_book(&bench, &SET.replace("9.7", "9.6")).exits(0);
+    in_book(&bench, "check strike 2 --because twice").exits(0);
+    in_book(&bench, "spindle edit Centre-1 --nominal-n 15000").exits(0);
+    in_book(&bench, "spindle edit Centre-1 --nominal-n 12000").exits(0);
+    in_book(&bench, "visit finish").exits(0);
+    in_book(&bench, "spindle edit Centre-1 --nominal-n 20000").exits(0);
+    in_book(&bench, "visit amend --because corrected").exits(0);
+    let told = in_book(&bench, "spindle show Centre-1 --json")
+        .exits(0)
+        .json();
+    let schema = bench.line("schema spindle-show").exits(0).json();
+    assert_eq!(differences(&schema, &told), Vec::<String>::new());
+    let visit = &told["visits"][0];
+    assert_eq!(visit["finished"], true);
+    let [first, second] = [&visit["checks"][0], &visit["checks"][1]];
+    assert_eq!(first["struck"], Value::Null);
+    assert_eq!(second["struck"]["reason"], "twice");
+    assert_eq!(first["outcome"], "accept");
+    let judgements = first["judgements"].as_array().expect("judgements");
+    let each: Vec<[Value; 4]> = judgements
+        .iter()
+        .map(|row| {
+            let limit = row["limits"][0]["limit"].clone();
+            [
+                row["how"].clone(),
+                row["outcome"].clone(),
+                limit,
+                row["holds"].clone(),
+            ]
+        })
+        .collect();
+    let row = |how: &str, outcome: &str, limit: f64, holds: bool| -> [Value; 4] {
+        [how.into(), outcome.into(), limit.into(), holds.into()]
+    };
+    assert_eq!(
+        each,
+        [
+            row("ended", "accept", 7_000.0, false),
+            row("judged-anew", "reject", 10_500.0, false),
+            row("judged-anew", "accept", 8_400.0, true),
+            row("amended", "reject", 14_000.0, false),
+        ]
+    );
+    let replaced: Vec<&Value> = judgements.iter().map(|row| &row["replaces"][0]).collect();
+    let ids: Vec<&Value> = judgements.iter().map(|row| &row["id"]).collect();
+    assert_eq!(replaced[1..], [ids[0], ids[1], ids[2]]);
+    assert!(judgements.iter().all(|row| row["by"] == "Hand"), "{told}");
+    in_book(&bench, "spindle show Centre-1")
+        .exits(0)
+        .shows("outside limit (mean grip force at least 10.50\u{a0}kN; lowest clamp at least 10.50\u{a0}kN), superseded\n")
+        .shows("within limit (mean grip force at least 8.40\u{a0}kN; lowest clamp at least 8.40\u{a0}kN)\n")
+        .shows("at least 14.00\u{a0}kN), by an amendment: the verdict of the visit stays");
+}
+
+#[test]
 fn an_open_visit_whose_spindle_was_changed_in_another_copy_differs_until_it_is_judged_anew() {
     let bench = yard();
     std::fs::copy(bench.path("yard.holdtrue"), bench.path("other.holdtrue")).expect("a copy");
