@@ -15,6 +15,7 @@ pub mod hint;
 mod known;
 pub mod prove;
 pub mod regression;
+pub mod rise;
 pub mod runout;
 pub mod special;
 pub mod statistics;

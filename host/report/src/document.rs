@@ -29,6 +29,8 @@ pub struct Document {
     pub runouts: Vec<Runout>,
     /// Figures of the spindle through its visits up to this one.
     pub over_years: Vec<YearSeries>,
+    /// How the force rose at clamping as found, visit by visit, this one last; empty where this one has no record of it.
+    pub rises: Vec<Rise>,
     /// What was seen.
     pub findings: Vec<Finding>,
     /// What mending them may cost, most urgent first; empty where nothing was estimated.
@@ -56,6 +58,17 @@ impl Document {
     pub(crate) fn name(&self) -> &str {
         self.spindle.name.as_deref().unwrap_or("unnamed spindle")
     }
+}
+
+/// How the force rose at clamping.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Rise {
+    /// The day of the visit, as it is read.
+    pub day: String,
+    /// Time from 10 to 90 %, s.
+    pub clamping_s: f64,
+    /// Seconds since the rise began, and the force as a share of what it settled at.
+    pub points: Vec<(f64, f64)>,
 }
 
 /// One labelled fact, ready to print.

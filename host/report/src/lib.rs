@@ -36,9 +36,11 @@ mod paper;
 mod pdf;
 mod picture;
 mod polar;
+mod rise;
 mod runout;
 mod scale;
 mod seen;
+mod thinned;
 mod told_apart;
 mod trace;
 mod visit;
@@ -46,6 +48,7 @@ mod years;
 
 pub use html::is_page;
 pub use pdf::{PdfError, Sheet, is_pdf};
+pub use rise::MOST_RISES;
 pub use years::{YearBand, YearLimit, YearPoint, YearSeries, Years};
 
 /// How a paper is wanted.

@@ -3,6 +3,7 @@
 #[path = "../tests/common/mod.rs"]
 mod common;
 
+use crate::document::Rise;
 use crate::paper::Block;
 use crate::picture::{Picture, touch};
 use crate::years::{YearBand, YearLimit, YearPoint, YearSeries};
@@ -115,4 +116,36 @@ fn a_figure_through_the_years_keeps_its_labels_apart() {
             }
         }
     }
+}
+
+/// Fast and slow, few and many, one that shoots over and one that takes ten times as long as the others.
+#[test]
+fn rises_laid_over_one_another_keep_their_days_apart() {
+    for visits in [2_u8, 3, 5, 9] {
+        for clamping_s in [0.02, 0.2, 1.0] {
+            let rise = |number: u8| {
+                let slow = if number == 1 { 10.0 } else { 1.0 };
+                let clamping_s = slow * clamping_s;
+                let point = |place: i32| {
+                    let s = 0.01 * clamping_s * f64::from(place);
+                    let share = (s / clamping_s / 1.25).clamp(0.0, 1.0);
+                    let over = if number == 2 { 0.9 * share } else { 0.0 };
+                    (s, share + over)
+                };
+                Rise {
+                    day: format!("{number} September 2026"),
+                    clamping_s,
+                    points: (-100..1000).map(point).collect(),
+                }
+            };
+            let rises: Vec<Rise> = (0..visits).map(rise).collect();
+            let picture = crate::rise::picture(&rises).expect("two rises or more");
+            holds(&format!("{visits} rises of {clamping_s} s"), &picture);
+            let days = picture.labels().filter(|label| label.text.contains("2026"));
+            let drawn = usize::from(visits).min(5);
+            assert_eq!(days.count(), drawn);
+        }
+    }
+    let alone = Rise::default();
+    assert!(crate::rise::picture(&[]).is_none() && crate::rise::picture(&[alone]).is_none());
 }

@@ -1,10 +1,10 @@
 //! The force record as a picture: every clamp numbered, its settled window marked, what does not count labelled.
 //!
-//! In: the record and the result computed from it. Out: one SVG. Thinned so that every pixel column keeps its lowest and
-//! highest sample: a peak a thousandth of a second long is still there.
+//! In: the record and the result computed from it. Out: one SVG. A peak a thousandth of a second long is still there.
 
 use crate::picture::{BAND, HAIR, INK, Label, Pen, Picture, SOFT, WHITE, touch};
 use crate::scale::Axis;
+use crate::thinned::thinned;
 use holdtrue_metrology::grip::clamps::Excluded;
 use holdtrue_metrology::grip::record::{ForceRecord, SpanKind};
 use holdtrue_metrology::grip::result::{Clamp, GripResult};
@@ -235,75 +235,15 @@ fn line(record: &ForceRecord, time: &Axis, place: impl Fn(f64) -> f64) -> Vec<Ve
         .filter(|span| span.kind == SpanKind::Gap)
         .map(|span| span.from_s)
         .collect();
-    let mut stretches: Vec<Vec<(f64, f64)>> = Vec::new();
-    let mut column: Option<Column> = None;
-    for (index, sample) in record.samples().enumerate() {
+    thinned(record.samples().enumerate().map(|(index, sample)| {
         let point = (time.place(sample.time_s), place(sample.force_n));
         let broken = index > 0 && {
             let before = record.time_s()[index - 1];
             gaps.iter()
                 .any(|gap| *gap >= before && *gap < sample.time_s)
         };
-        column = match column {
-            Some(mut open) if !broken && open.holds(point.0) => {
-                open.take(point);
-                Some(open)
-            }
-            done => {
-                if let Some(done) = done {
-                    done.write(&mut stretches);
-                }
-                Some(Column::begin(point, broken || index == 0))
-            }
-        };
-    }
-    if let Some(done) = column {
-        done.write(&mut stretches);
-    }
-    stretches
-}
-
-/// The samples of one pixel column.
-struct Column {
-    pixel: f64,
-    new_line: bool,
-    low: (f64, f64),
-    high: (f64, f64),
-}
-
-impl Column {
-    fn begin(point: (f64, f64), new_line: bool) -> Self {
-        Self {
-            pixel: point.0.floor(),
-            new_line,
-            low: point,
-            high: point,
-        }
-    }
-
-    fn holds(&self, x: f64) -> bool {
-        x < self.pixel + 1.0
-    }
-
-    fn take(&mut self, point: (f64, f64)) {
-        if point.1 > self.low.1 {
-            self.low = point;
-        }
-        if point.1 < self.high.1 {
-            self.high = point;
-        }
-    }
-
-    /// Lowest and highest in the order they came.
-    fn write(&self, stretches: &mut Vec<Vec<(f64, f64)>>) {
-        let mut points = vec![self.low, self.high];
-        points.sort_by(|left, right| left.0.total_cmp(&right.0));
-        points.dedup();
-        match stretches.last_mut() {
-            Some(stretch) if !self.new_line => stretch.extend(points),
-            _ => stretches.push(points),
-        }
-    }
+        (point, broken)
+    }))
 }
 
 /// The name of a clamp, in the lowest row over the curve where it touches no other.

@@ -3,9 +3,10 @@
 //! In: figures as they are to be drawn, in the reader's unit, and sentences ready to print. Out: one HTML page. Hollow is
 //! what was entered from paper, or what lies before a repair.
 
-use crate::document::{Document, Fact, Spindle};
+use crate::document::{Document, Fact, Rise, Spindle};
 use crate::paper::{Block, Kind, Paper, Table, Text, body, figure, heading, note};
 use crate::picture::{BAND, HAIR, INK, Label, Pen, Picture, SOFT, WHITE, touch};
+use crate::rise;
 use crate::scale::{Axis, round_step};
 use crate::seen::grip_through_years;
 use holdtrue_wording::digits::fixed;
@@ -34,6 +35,8 @@ pub struct Years {
     pub made: String,
     /// Figures through the visits.
     pub series: Vec<YearSeries>,
+    /// How the force rose at clamping as found, visit by visit.
+    pub rises: Vec<Rise>,
     /// What the columns of the table are.
     pub columns: Vec<String>,
     /// The visits, a row each.
@@ -122,6 +125,7 @@ pub(crate) fn paper(years: &Years) -> Paper {
         blocks.push(heading(2, series.title.as_str()));
         blocks.extend(drawn(series));
     }
+    blocks.extend(rise::over_earlier(&years.rises));
     let heads: Vec<&str> = years.columns.iter().map(String::as_str).collect();
     let mut table = Table::of(&heads);
     for row in &years.visits {
@@ -157,6 +161,7 @@ pub(crate) fn up_to_here(document: &Document) -> Vec<Block> {
             blocks.extend(drawn(series));
             blocks
         })
+        .chain(rise::over_earlier(&document.rises))
         .collect();
     if !blocks.is_empty() {
         blocks.insert(0, heading(3, "Over the years, up to this visit"));

@@ -21,11 +21,13 @@ use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_metrology::rise::{Rise, of_middle_clamp};
 use holdtrue_metrology::runout::RunoutResult;
 use holdtrue_report::document::{Grip, Runout};
 use holdtrue_terms::vocabulary::Provenance;
 use holdtrue_wording::digits::Units;
 use std::borrow::Cow;
+use uuid::Uuid;
 
 /// Grip checks, in order of time.
 pub(crate) fn grips(
@@ -178,6 +180,21 @@ fn analysed(begun: &GripInputs, forces: Forces) -> Option<ForceRecord> {
             Err(_) => Some(record),
         },
     }
+}
+
+/// How the force rose in a grip check of a visit; none where it has no record.
+pub(crate) fn rise(book: &Book, visit: Uuid, check: Uuid) -> Result<Option<Rise>, Error> {
+    let visit = book.visit(visit)?;
+    let check = visit.checks.iter().find(|each| each.start.id == check);
+    let Some((check, stored)) = check.and_then(|check| Some((check, check.result()?))) else {
+        return Ok(None);
+    };
+    let result: GripResult = stored_check::read(book, &stored.content)?;
+    let begun: GripInputs = check_inputs::in_force(book, &check.start, stored)?;
+    let begun = begun.with_set_aside(book, check.start.id)?;
+    let forces = grip_stored::forces(book, check, &begun)?;
+    let record = forces.and_then(|(forces, _file)| analysed(&begun, forces));
+    Ok(record.and_then(|record| of_middle_clamp(&record, &result.clamps)))
 }
 
 fn runout(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<Runout, Error> {

@@ -40,6 +40,7 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
     let units = settings.units();
     let among = AmongVisits::read(book, visit.visit.id)?;
     let among = among.as_ref();
+    let up_to = years::up_to(book, &visit, &units)?;
     Ok(Document {
         units,
         spindle: spindle
@@ -49,7 +50,8 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
         headline: among.and_then(|among| among.headline(&units)),
         grips: crate::page::checks::grips(book, &visit, among, &units)?,
         runouts: crate::page::checks::runouts(book, &visit, among, &units)?,
-        over_years: years::up_to(book, &visit, &units)?,
+        over_years: up_to.series,
+        rises: up_to.rises,
         findings,
         sums: sums(&visit),
         not_examined,

@@ -1,6 +1,7 @@
 //! The history of a spindle on one page. In: a spindle of the book. Out: the page: figures through the visits, the visits as
 //! a table, what happened between.
 
+use crate::page::checks;
 use crate::page::model::{form, on_paper};
 use crate::terminal::error::Error;
 use crate::terminal::settings::Settings;
@@ -11,15 +12,16 @@ use crate::trend::{from_book, words};
 use crate::visits::history;
 use crate::visits::history::History;
 use crate::visits::known_day;
-use crate::visits::stored_figure::StoredFigure;
-use holdtrue_book::{Book, Entity, SpindleHeader, Stamp, Visit};
+use crate::visits::stored_figure::{CheckFigures, StoredFigure};
+use holdtrue_book::{Book, CheckKind, Entity, PastVisit, SpindleHeader, Stamp, Visit};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Series, follow};
-use holdtrue_report::document::Fact;
-use holdtrue_report::{Made, YearBand, YearLimit, YearPoint, YearSeries, Years};
+use holdtrue_report::document::{Fact, Rise};
+use holdtrue_report::{MOST_RISES, Made, YearBand, YearLimit, YearPoint, YearSeries, Years};
 use holdtrue_terms::vocabulary::State;
 use holdtrue_wording::digits::Units;
 use jiff::Zoned;
+use uuid::Uuid;
 
 /// Figures that are drawn where a visit gives them.
 const DRAWN: [StoredFigure; 5] = [
@@ -59,6 +61,7 @@ pub fn paper(
         made_on: known_day::words(&today),
         made: today,
         series,
+        rises: rises(book, &past).1,
         columns: [
             "visit",
             "technician",
@@ -83,14 +86,23 @@ pub fn paper(
     Ok((Made::of_years(&page, form(settings)), past.visits.len()))
 }
 
-/// The figures a visit gives, through the visits of its spindle up to it: what came later is none of its page. Of a finished
-/// visit nor is what was entered or struck after its end.
+/// What a visit gives, through the visits of its spindle up to it: what came later is none of its page. Of a finished visit
+/// nor is what was entered or struck after its end.
+#[derive(Debug, Default)]
+pub struct UpTo {
+    /// Its figures.
+    pub series: Vec<YearSeries>,
+    /// How the force rose at clamping; empty where it has no record of that itself.
+    pub rises: Vec<Rise>,
+}
+
+/// The same read from the book.
 ///
 /// # Errors
 /// When the book cannot be read: exit 6.
-pub fn up_to(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<YearSeries>, Error> {
+pub fn up_to(book: &Book, visit: &Visit, units: &Units) -> Result<UpTo, Error> {
     let Some(spindle) = &visit.spindle else {
-        return Ok(Vec::new());
+        return Ok(UpTo::default());
     };
     let mut past = history::of(book, spindle.id)?;
     let id = visit.visit.id;
@@ -103,7 +115,7 @@ pub fn up_to(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<YearSeries
     past.visits
         .retain(|other| other.id == id || known(&other.entered));
     let Some(place) = past.visits.iter().position(|other| other.id == id) else {
-        return Ok(Vec::new());
+        return Ok(UpTo::default());
     };
     past.visits.truncate(place + 1);
     let checks = past.visits.iter_mut().flat_map(|other| &mut other.checks);
@@ -126,7 +138,35 @@ pub fn up_to(book: &Book, visit: &Visit, units: &Units) -> Result<Vec<YearSeries
             series.extend(one(book, spindle, &past, figure, units)?);
         }
     }
-    Ok(series)
+    let rises = match rises(book, &past) {
+        (newest, rises) if newest == Some(id) => rises,
+        _ => Vec::new(),
+    };
+    Ok(UpTo { series, rises })
+}
+
+/// The newest visit with a record of how the force rose at clamping, and the rises of it and those before, the oldest first. A visit whose record cannot be read is left
+/// out: that keeps nobody from the page of another; `book check` tells of it.
+fn rises(book: &Book, past: &History) -> (Option<Uuid>, Vec<Rise>) {
+    let newest = past.visits.iter().rev();
+    let newest = newest.filter_map(|visit| Some((visit.id, recorded_rise(book, visit)?)));
+    let (visits, mut rises): (Vec<Uuid>, Vec<Rise>) = newest.take(MOST_RISES).unzip();
+    rises.reverse();
+    (visits.first().copied(), rises)
+}
+
+/// Of the set as found; the first of several is what was found.
+fn recorded_rise(book: &Book, visit: &PastVisit<CheckFigures>) -> Option<Rise> {
+    let found = visit.checks.iter().find(|check| {
+        let counts = check.struck.is_none() && check.result.is_some();
+        counts && check.kind == CheckKind::Grip && check.state == Some(State::AsFound)
+    })?;
+    let rise = checks::rise(book, visit.id, found.id).ok().flatten()?;
+    Some(Rise {
+        day: known_day::words(&visit.header.started_at),
+        clamping_s: rise.clamping_s,
+        points: rise.points,
+    })
 }
 
 /// A figure through the visits; none where fewer than two give it.
@@ -247,7 +287,7 @@ fn bands(followed: &Followed, found: &Series, scale: &Scale<'_>) -> Vec<YearBand
 }
 
 fn table(past: &History, units: &Units) -> Vec<Vec<String>> {
-    let row = |visit: &holdtrue_book::PastVisit<crate::visits::stored_figure::CheckFigures>| {
+    let row = |visit: &PastVisit<CheckFigures>| {
         let of = |figure: StoredFigure, state: State| {
             let checks = visit
                 .checks

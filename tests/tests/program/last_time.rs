@@ -2,6 +2,7 @@
 
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::{Bench, Run};
+use holdtrue_tests::force::{Made, MadeClamp};
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
@@ -341,4 +342,60 @@ fn a_repair_of_the_day_lies_before_a_visit_made_after_it() {
     let after = since(&set(&bench, "as-found", STRONG));
     let text = after["text"].as_str().expect("a sentence");
     assert!(text.contains("springs changed since then"), "{text}");
+}
+
+const RISE: &str = "How the force rose at clamping";
+
+#[test]
+fn the_page_lays_the_rise_over_that_of_earlier_recorded_visits() {
+    let bench = yard();
+    let made = Made {
+        rate_hz: 500.0,
+        noise_n: 5.0,
+        ..Made::default()
+    };
+    let recorded = |day: &str, name: &str, forces_n: [f64; 2]| {
+        start(&bench, day);
+        bench.file(name, made.csv(&forces_n.map(MadeClamp::of)));
+        let line = format!("grip --store --state as-found --from {name}");
+        bench.in_book(&line, &[]).exits(0);
+        finish(&bench);
+    };
+    let page = |name: &str, which: &[&str]| {
+        let line = format!("report --html {name}");
+        bench.in_book(&line, which).exits(0);
+        let page = std::fs::read_to_string(bench.path(name)).expect("the page");
+        page.replace('\u{a0}', " ")
+    };
+    recorded("2024-05-12", "a.csv", [9_800.0, 9_900.0]);
+    assert!(
+        !page("first.html", &[]).contains(RISE),
+        "nothing to lay it over"
+    );
+    start(&bench, "2024-11-12");
+    set(&bench, "as-found", STRONG);
+    finish(&bench);
+    assert!(
+        !page("typed.html", &[]).contains(RISE),
+        "nothing was recorded"
+    );
+    recorded("2025-05-12", "b.csv", [9_500.0, 9_600.0]);
+    let told = page("second.html", &[]);
+    assert!(told.contains(RISE));
+    for (day, drawn) in [
+        ("12 May 2024: 0.", 1),
+        ("12 November 2024: 0.", 0),
+        ("12 May 2025: 0.", 1),
+    ] {
+        let labels = told.matches(&format!(">{day}")).count();
+        assert_eq!(labels, drawn, "{day}");
+    }
+    // What is entered later is none of its page; the page of the spindle has the newest.
+    recorded("2025-11-12", "c.csv", [9_200.0, 9_300.0]);
+    let listed = bench.in_book("spindle show --json", &["Centre 1"]).exits(0);
+    let second = listed.json()["visits"][2]["id"].clone();
+    let second = second.as_str().expect("an id");
+    assert_eq!(page("again.html", &[second]), told);
+    let years = page("years.html", &["--spindle", "Centre 1"]);
+    assert!(years.contains(">12 November 2025: 0.") && years.contains(">12 May 2024: 0."));
 }

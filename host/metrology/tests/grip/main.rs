@@ -9,5 +9,6 @@ mod hostile;
 mod recipe;
 mod remedies;
 mod results;
+mod rise;
 mod watching;
 mod words;

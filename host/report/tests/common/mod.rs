@@ -237,6 +237,7 @@ pub fn frame() -> Document {
             },
         ],
         over_years: Vec::new(),
+        rises: Vec::new(),
         not_examined: vec![NotExamined {
             item: "noise at speed".to_owned(),
             because: "the owner's operator had left".to_owned(),
