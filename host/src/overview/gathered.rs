@@ -15,7 +15,7 @@ use crate::visits::stored_calibration;
 use crate::visits::stored_figure::{CheckFigures, StoredFigure, verdict_in};
 use holdtrue_book::{Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader};
 use holdtrue_metrology::decision::Side;
-use holdtrue_metrology::trend::{Crossing, NoCrossing, follow};
+use holdtrue_metrology::trend::{Crossing, NoCrossing, Point, Series, follow};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
 use holdtrue_terms::taper::Interface;
@@ -23,6 +23,7 @@ use holdtrue_terms::vocabulary::{Outcome, State};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 use std::num::NonZero;
 use std::panic::resume_unwind;
@@ -60,6 +61,8 @@ pub struct Standing {
     pub slope_n_per_year: Option<f64>,
     /// When the limit is crossed; null where that is not told.
     pub crossing: Option<CrossingAt>,
+    /// The last runout of the bar as found, of the height whose limit is crossed first; null where there is none.
+    pub runout: Option<LastRunout>,
     /// When it should be visited next; null where it never was.
     pub next_visit_due: Option<String>,
     /// The gauges last used on it.
@@ -116,6 +119,25 @@ pub struct LastGrip {
     at: Option<String>,
     /// What it is held against.
     pub limit: Option<HeldTo>,
+}
+
+/// The last runout of the bar as found, through the visits.
+#[derive(Debug, Serialize)]
+pub struct LastRunout {
+    /// Near the nose, or farthest out.
+    pub figure: StoredFigure,
+    /// TIR, µm.
+    pub tir_um: f64,
+    standard_um: Option<f64>,
+    at: Option<String>,
+    /// What it is held against.
+    pub limit: Option<HeldTo>,
+    /// Whether it runs one way.
+    pub trend: bool,
+    /// µm a year; null where no line is shown.
+    pub slope_um_per_year: Option<f64>,
+    /// When the limit is crossed; null where that is not told.
+    pub crossing: Option<CrossingAt>,
 }
 
 /// When the calibration of a gauge is due.
@@ -193,9 +215,10 @@ pub fn gather(
 ) -> Result<Vec<Standing>, Error> {
     let spindles = book.list::<SpindleHeader>()?;
     let gauges = gauges(book, on)?;
-    let grip = [CheckKind::Grip];
-    let pasts = history::of_everyone(book, &spindles, &grip, |_, document| {
-        CheckFigures::read_mean(document)
+    let checks = [CheckKind::Grip, CheckKind::Runout];
+    let pasts = history::of_everyone(book, &spindles, &checks, |kind, document| match kind {
+        CheckKind::Runout => CheckFigures::read_tirs(document),
+        _ => CheckFigures::read_mean(document),
     })?;
     let pages: BTreeMap<Uuid, &Entity<SpindleHeader>> =
         spindles.iter().map(|page| (page.id, page)).collect();
@@ -285,31 +308,22 @@ fn standing(
         history,
         stands,
     } = spindle;
-    let followed = from_book::follow(page, history, StoredFigure::GripMean, Against::Date);
-    let found = follow(
-        &followed.points(),
-        followed.limit.as_ref().map(HeldTo::limit),
-    );
+    let force = Along::of(page, history, StoredFigure::GripMean, on);
+    let runout = RUNOUTS.map(|figure| Along::of(page, history, figure, on));
+    let runout = runout.into_iter().flatten().min_by(Along::first_to_cross);
+    let along = || force.iter().chain(&runout);
     let last = history.visits.last();
     let outcome = stands.verdict.map(|(outcome, _)| outcome);
-    let crossing = found.crossing.and_then(Result::ok);
-    let crossed = crossing.is_some_and(|crossing| crossing.estimate <= days(on))
-        || found.crossing == Some(Err(NoCrossing::Before));
+    let crossed = along().any(|each| each.crossed);
+    let crossing = along()
+        .filter_map(|each| each.found.crossing.and_then(Result::ok))
+        .min_by(|one, other| soonest(*one).total_cmp(&soonest(*other)));
     let next_visit_due = last.map(|last| next_due(last, outcome, crossing, every));
     let calibrations = last.map_or_else(Vec::new, |last| used(last, gauges));
     let due = next_visit_due
         .as_ref()
         .is_some_and(|due| *due <= on.to_string())
         || calibrations.iter().any(|calibration| calibration.overdue);
-    let grip = followed.rows.last().map(|row| LastGrip {
-        mean_n: row.point.value,
-        standard_n: row
-            .point
-            .own
-            .map(|own| own.hypot(row.point.shared.unwrap_or(0.0))),
-        at: row.day.clone(),
-        limit: followed.limit.clone(),
-    });
     let why = match outcome {
         Some(Outcome::Reject) => Why::OutsideLimit,
         _ if crossed => Why::Crossed,
@@ -321,17 +335,9 @@ fn standing(
         None if due => Why::DueNotJudged,
         None => Why::NotJudged,
     };
-    // How much of the force is left above the limit, as a share of it.
-    let left = grip.as_ref().and_then(|grip| {
-        let limit = grip
-            .limit
-            .as_ref()
-            .filter(|limit| limit.side == Side::Lower)?;
-        Some(grip.mean_n / limit.value)
-    });
-    let soonest = crossing.map_or(f64::INFINITY, |crossing| {
-        crossing.earliest.unwrap_or(f64::NEG_INFINITY)
-    });
+    let left = along().filter_map(Along::left);
+    let left = left.fold(f64::INFINITY, f64::min);
+    let soonest = crossing.map_or(f64::INFINITY, soonest);
     Ok(Standing {
         spindle: first,
         name: page.name.clone(),
@@ -352,16 +358,106 @@ fn standing(
         }),
         struck_later: history.visits.iter().filter_map(struck_later).collect(),
         why,
-        grip,
-        trend: found.trend,
-        slope_n_per_year: found.line.as_ref().ok().map(|line| line.slope * 365.25),
-        crossing: crossing.map(|crossing| at(crossing, Against::Date)),
+        trend: force.as_ref().is_some_and(|force| force.found.trend),
+        slope_n_per_year: force.as_ref().and_then(Along::slope_per_year),
+        crossing: force.as_ref().and_then(Along::crossing_at),
+        grip: force.map(|force| LastGrip {
+            mean_n: force.last.value,
+            standard_n: force.standard(),
+            at: force.day,
+            limit: force.limit,
+        }),
+        runout: runout.map(|runout| LastRunout {
+            figure: runout.figure,
+            tir_um: runout.last.value,
+            standard_um: runout.standard(),
+            trend: runout.found.trend,
+            slope_um_per_year: runout.slope_per_year(),
+            crossing: runout.crossing_at(),
+            at: runout.day,
+            limit: runout.limit,
+        }),
         next_visit_due,
         calibrations,
         among: None,
         due,
-        order: (why, soonest, left.unwrap_or(f64::INFINITY)),
+        order: (why, soonest, left),
     })
+}
+
+/// Runouts that are followed: of two that are crossed on one day, or neither, the one farther out is told.
+const RUNOUTS: [StoredFigure; 2] = [StoredFigure::Bar, StoredFigure::Nose];
+
+/// A figure of a spindle through its visits, as the overview tells it.
+struct Along {
+    figure: StoredFigure,
+    /// Its last visit.
+    last: Point,
+    day: Option<String>,
+    limit: Option<HeldTo>,
+    found: Series,
+    /// Its line has crossed the limit on the day it is told for.
+    crossed: bool,
+}
+
+impl Along {
+    /// None where no visit gives it.
+    fn of(page: &SpindleHeader, history: &History, figure: StoredFigure, on: Date) -> Option<Self> {
+        let followed = from_book::follow(page, history, figure, Against::Date);
+        let last = followed.rows.last()?;
+        let limit = followed.limit.as_ref().map(HeldTo::limit);
+        let found = follow(&followed.points(), limit);
+        let crossed = match found.crossing {
+            Some(Ok(crossing)) => crossing.estimate <= days(on),
+            other => other == Some(Err(NoCrossing::Before)),
+        };
+        Some(Self {
+            figure,
+            last: last.point,
+            day: last.day.clone(),
+            limit: followed.limit,
+            found,
+            crossed,
+        })
+    }
+
+    fn standard(&self) -> Option<f64> {
+        let shared = self.last.shared.unwrap_or(0.0);
+        self.last.own.map(|own| own.hypot(shared))
+    }
+
+    fn slope_per_year(&self) -> Option<f64> {
+        let line = self.found.line.as_ref().ok();
+        line.map(|line| line.slope * 365.25)
+    }
+
+    fn crossing_at(&self) -> Option<CrossingAt> {
+        let crossing = self.found.crossing.and_then(Result::ok);
+        crossing.map(|crossing| at(crossing, Against::Date))
+    }
+
+    /// How far the last figure is from its limit on the good side, as a share: 1 lies on it.
+    fn left(&self) -> Option<f64> {
+        let limit = self.limit.as_ref()?;
+        Some(match limit.side {
+            Side::Lower => self.last.value / limit.value,
+            Side::Upper => limit.value / self.last.value,
+        })
+    }
+
+    fn first_to_cross(&self, other: &Self) -> Ordering {
+        let when = |each: &Self| match (each.crossed, each.found.crossing) {
+            (true, _) => f64::NEG_INFINITY,
+            (false, Some(Ok(crossing))) => soonest(crossing),
+            (false, _) => f64::INFINITY,
+        };
+        when(self).total_cmp(&when(other))
+    }
+}
+
+/// When a limit may be crossed at the earliest, days from 1970-01-01.
+fn soonest(crossing: Crossing) -> f64 {
+    crossing.earliest.unwrap_or(f64::NEG_INFINITY)
 }
 
 fn struck_later<T>(visit: &PastVisit<T>) -> Option<StruckLater> {

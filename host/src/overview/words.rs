@@ -2,7 +2,7 @@
 
 use crate::overview::gathered::{Standing, Why};
 use crate::terminal::error::Error;
-use crate::trend::document::GRADUAL_ONLY;
+use crate::trend::document::{CrossingAt, GRADUAL_ONLY};
 use crate::visits::known_day;
 use holdtrue_wording::digits::Units;
 use holdtrue_wording::joined_lines;
@@ -26,7 +26,14 @@ pub(crate) fn lines(spindles: &[Standing], on: Date, units: &Units) -> String {
         lines.push(String::new());
         lines.extend(of_one(number, each, units));
     }
-    if spindles.iter().any(|each| each.crossing.is_some()) {
+    let runout_crosses = |each: &Standing| {
+        let runout = each.runout.as_ref();
+        runout.is_some_and(|runout| runout.crossing.is_some())
+    };
+    if spindles
+        .iter()
+        .any(|each| each.crossing.is_some() || runout_crosses(each))
+    {
         lines.extend([String::new(), GRADUAL_ONLY.to_owned()]);
     }
     joined_lines(&lines)
@@ -85,20 +92,23 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
         ));
     }
     if let Some(slope) = each.slope_n_per_year.filter(|_| each.trend) {
-        let verb = if slope < 0.0 { "falls" } else { "rises" };
-        tell(format!("{verb} by {} a year", units.force(slope.abs())));
+        tell(runs_by(slope, |n| units.force(n)));
     }
     if let Some(crossing) = &each.crossing {
-        let day = |day: &Value| {
-            day.as_str()
-                .map_or_else(|| "not bounded".to_owned(), known_day::words)
-        };
-        tell(format!(
-            "limit crossed about {} (earliest {}, latest {})",
-            day(&crossing.estimate),
-            day(&crossing.earliest),
-            day(&crossing.latest)
-        ));
+        tell(crossed_about(crossing));
+    }
+    if let Some(runout) = &each.runout {
+        let limit = runout.limit.as_ref().map_or_else(String::new, |limit| {
+            format!(", limit {}", units.length(limit.value))
+        });
+        let (what, tir) = (runout.figure.words(), units.length(runout.tir_um));
+        tell(format!("{what} as found {tir}{limit}"));
+        if let Some(slope) = runout.slope_um_per_year.filter(|_| runout.trend) {
+            tell(runs_by(slope, |um| units.length(um)));
+        }
+        if let Some(crossing) = &runout.crossing {
+            tell(crossed_about(crossing));
+        }
     }
     if let Some(among) = &each.among {
         tell(format!(
@@ -129,6 +139,28 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
     lines
 }
 
+fn runs_by(slope_per_year: f64, written: impl Fn(f64) -> String) -> String {
+    let verb = if slope_per_year < 0.0 {
+        "falls"
+    } else {
+        "rises"
+    };
+    format!("{verb} by {} a year", written(slope_per_year.abs()))
+}
+
+fn crossed_about(crossing: &CrossingAt) -> String {
+    let day = |day: &Value| {
+        day.as_str()
+            .map_or_else(|| "not bounded".to_owned(), known_day::words)
+    };
+    format!(
+        "limit crossed about {} (earliest {}, latest {})",
+        day(&crossing.estimate),
+        day(&crossing.earliest),
+        day(&crossing.latest)
+    )
+}
+
 /// One row a spindle; absent is empty.
 pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
     let failed = |e: &dyn std::fmt::Display| {
@@ -156,11 +188,25 @@ pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
             "calibration_due",
             "from_lowest",
             "of",
+            "runout_figure",
+            "runout_um",
+            "runout_limit_um",
+            "runout_slope_um_per_year",
+            "runout_trend",
+            "runout_crossing",
+            "runout_earliest",
+            "runout_latest",
         ])
         .map_err(|e| failed(&e))?;
     for each in spindles {
         let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
         let crossing = each.crossing.as_ref();
+        let runout = each.runout.as_ref();
+        let runout_crossing = runout.and_then(|runout| runout.crossing.as_ref());
+        let word = |value: Option<Value>| match value {
+            Some(Value::String(word)) => word,
+            _ => String::new(),
+        };
         let day =
             |value: Option<&Value>| value.and_then(Value::as_str).unwrap_or_default().to_owned();
         let calibration_due = each
@@ -183,10 +229,7 @@ pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
                 .and_then(|last| last.outcome)
                 .map_or("", |outcome| outcome.word())
                 .to_owned(),
-            serde_json::to_value(each.why)
-                .ok()
-                .and_then(|why| why.as_str().map(str::to_owned))
-                .unwrap_or_default(),
+            word(serde_json::to_value(each.why).ok()),
             number(each.grip.as_ref().map(|grip| grip.mean_n)),
             number(
                 each.grip
@@ -205,6 +248,14 @@ pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
                 .map_or_else(String::new, |among| among.from_lowest.to_string()),
             each.among
                 .map_or_else(String::new, |among| among.of.to_string()),
+            word(runout.and_then(|runout| serde_json::to_value(runout.figure).ok())),
+            number(runout.map(|runout| runout.tir_um)),
+            number(runout.and_then(|runout| Some(runout.limit.as_ref()?.value))),
+            number(runout.and_then(|runout| runout.slope_um_per_year)),
+            runout.map_or_else(String::new, |runout| u8::from(runout.trend).to_string()),
+            day(runout_crossing.map(|crossing| &crossing.estimate)),
+            day(runout_crossing.map(|crossing| &crossing.earliest)),
+            day(runout_crossing.map(|crossing| &crossing.latest)),
         ];
         table.write_record(row).map_err(|e| failed(&e))?;
     }

@@ -119,6 +119,19 @@ impl CheckFigures {
         read.unwrap_or_else(|error| Self::not_read(&error))
     }
 
+    /// Of a runout check the TIRs of the bar alone, each with its uncertainty in two parts: for many checks at once.
+    pub fn read_tirs(document: &str) -> Self {
+        let mut read = Self::read(CheckKind::Runout, document);
+        read.figures
+            .retain(|(figure, _)| matches!(figure, StoredFigure::Nose | StoredFigure::Bar));
+        for (_, measured) in &mut read.figures {
+            let lines = measured.budget.contributions.iter();
+            measured.budget =
+                in_two_parts(lines.map(|line| (line.source.as_str(), line.standard, line.dof)));
+        }
+        read
+    }
+
     fn told(figures: Vec<(StoredFigure, Measured)>, verdict: Option<Judged>) -> Self {
         Self {
             figures,

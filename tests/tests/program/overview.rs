@@ -119,6 +119,83 @@ fn the_worst_spindle_comes_first_and_says_why() {
         .shows("A gradual trend only. Broken springs, fingers or knobs give no warning.");
 }
 
+/// Two steady forces; the bar of one runs out more every year. What it is at the end says which is seen near the nose.
+#[test]
+fn a_runout_that_grows_to_its_limit_is_as_bad_as_a_force_that_falls() {
+    let bench = bench!();
+    for name in ["Straight", "Bent"] {
+        bench
+            .in_book("spindle add --interface BT40 --nominal-n 10000", &[name])
+            .exits(0);
+    }
+    for (year, um) in (2019..2025).zip([8.0, 10.1, 11.8, 14.2, 16.0, 18.1]) {
+        for (name, um) in [("Straight", 8.0 + 0.1 * (um % 1.0)), ("Bent", um)] {
+            let line = format!("visit start --date {year}-05-12 --spindle");
+            bench.in_book(&line, &[name]).exits(0);
+            let grip = "grip --store --state as-found --unit kN --uncertainty-percent 1 --readings";
+            bench.in_book(grip, &["10.1 10.2 10.15 10.1 10.2"]).exits(0);
+            for (height, share) in [(20, 0.3), (300, 1.0)] {
+                let line = format!(
+                    "runout --store --state as-found --at bar --height-mm {height} --uncertainty-um 1 --limit-um 25 --tir"
+                );
+                bench
+                    .in_book(&line, &[&format!("{:.2}", share * um)])
+                    .exits(0);
+            }
+            bench.in_book("visit finish --yes", &[]).exits(0);
+        }
+    }
+    let line = "overview --on 2024-06-01";
+    let spindles = told(&bench, &format!("{line} --json"), &[]);
+    assert_eq!(names(&spindles), ["Bent", "Straight"]);
+    let bent = &spindles[0];
+    assert_eq!(bent["why"], "runs-to-limit");
+    assert_eq!(
+        (&bent["crossing"], &bent["trend"]),
+        (&Value::Null, &false.into())
+    );
+    let runout = &bent["runout"];
+    assert_eq!(
+        (&runout["figure"], &runout["tir_um"]),
+        (&"bar".into(), &18.1.into())
+    );
+    assert_eq!(runout["limit"]["value"], 25.0);
+    let slope = runout["slope_um_per_year"].as_f64().expect("a line");
+    assert!((slope - 2.0).abs() < 0.2, "{slope}");
+    let followed = bench
+        .in_book("trend --figure bar --json --spindle Bent", &[])
+        .exits(0)
+        .json();
+    assert_eq!(runout["crossing"], followed["crossing"]);
+    assert_eq!(
+        bent["next_visit_due"], "2025-05-12",
+        "sooner than the crossing"
+    );
+    assert_eq!(spindles[1]["why"], "within-limit");
+    assert_eq!(spindles[1]["runout"]["crossing"], Value::Null);
+    bench
+        .in_book(line, &[])
+        .exits(0)
+        .shows("TIR of the bar farthest out as found 18.1\u{a0}µm, limit 25.0\u{a0}µm")
+        .shows("rises by 2.0\u{a0}µm a year")
+        .shows("limit crossed about");
+    let table = bench.in_book(&format!("{line} --csv"), &[]).exits(0).out;
+    let mut rows = table
+        .lines()
+        .map(|line| line.split(',').collect::<Vec<_>>());
+    let (head, bent) = (rows.next().expect("a head"), rows.next().expect("a row"));
+    let cell = |name: &str| bent[head.iter().position(|each| *each == name).expect(name)];
+    assert_eq!((cell("runout_figure"), cell("runout_um")), ("bar", "18.1"));
+    assert_eq!((cell("crossing"), cell("runout_trend")), ("", "1"));
+    assert_eq!(runout["crossing"]["estimate"], cell("runout_crossing"));
+    // After the day it is told to cross the line has crossed.
+    let spindles = told(&bench, "overview --on 2030-01-01 --json", &[]);
+    assert_eq!(
+        (&spindles[0]["name"], &spindles[0]["why"]),
+        (&"Bent".into(), &"crossed".into())
+    );
+}
+
 #[test]
 fn what_is_due_hangs_on_the_day_and_filters_leave_the_rest_out() {
     let bench = yard();

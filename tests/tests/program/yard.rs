@@ -15,7 +15,7 @@ fn seven_years_are_told_as_they_were() {
     a_weakening_spindle_crosses_when_it_truly_does(&yard);
     a_steady_one_shows_no_trend_by_days_and_by_hours(&yard);
     a_bar_that_runs_out_more_crosses_when_it_truly_does(&yard);
-    the_overview_puts_them_in_order(&yard.bench);
+    the_overview_puts_them_in_order(&yard);
     each_visit_is_told_against_the_one_before(&yard);
     the_page_of_the_repair_shows_both_sides(&yard);
     nothing_in_the_book_is_amiss(&yard.bench);
@@ -126,8 +126,9 @@ fn a_bar_that_runs_out_more_crosses_when_it_truly_does(yard: &Yard) {
     );
 }
 
-fn the_overview_puts_them_in_order(bench: &Bench) {
-    let told = bench
+fn the_overview_puts_them_in_order(yard: &Yard) {
+    let told = yard
+        .bench
         .in_book(&format!("overview --json --on {ON}"), &[])
         .exits(0)
         .json();
@@ -136,11 +137,26 @@ fn the_overview_puts_them_in_order(bench: &Bench) {
         .iter()
         .map(|spindle| (&spindle["name"], &spindle["why"]))
         .collect();
-    assert_eq!(each[0], (&"Centre 1".into(), &"runs-to-limit".into()));
+    let stands = |name: &str, why: &str| (Value::from(name), Value::from(why));
+    let expected = [
+        stands("Centre 1", "runs-to-limit"),
+        stands("Centre 3", "runs-to-limit"),
+        stands("Centre 2", "within-limit"),
+    ];
     assert!(
-        each[1..].iter().all(|(_, why)| *why == "within-limit"),
+        each.iter()
+            .copied()
+            .eq(expected.iter().map(|(name, why)| (name, why))),
         "{each:?}"
     );
+    let bent = &spindles[1];
+    assert_eq!(bent["crossing"], Value::Null, "its force stays");
+    assert_eq!(
+        (&bent["runout"]["figure"], &bent["runout"]["trend"]),
+        (&"bar".into(), &true.into())
+    );
+    let crosses = trend(yard, Centre::Bent, "--figure bar")["crossing"].clone();
+    assert_eq!(bent["runout"]["crossing"], crosses);
     assert_eq!(
         spindles[0]["next_visit_due"],
         spindles[0]["crossing"]["earliest"]
