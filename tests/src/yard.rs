@@ -18,7 +18,7 @@ const CLAMPS_N: f64 = 50.0;
 const CALIBRATION: f64 = 0.0035;
 /// Visits of each centre, half a year apart.
 const VISITS: u32 = 15;
-/// The paper ends, gauges change, springs are changed, the control is replaced, Centre 3 is greased: years.
+/// The paper ends, gauges change, springs are changed, the control is replaced: years.
 pub const FILES_FROM: f64 = 2021.0;
 const SECOND_GAUGE: f64 = 2024.0;
 const RECALIBRATED: f64 = 2022.0;
@@ -119,7 +119,42 @@ impl Visit {
     pub fn day(self) -> String {
         day(self.year)
     }
+
+    /// The certificate its gauge had.
+    pub fn certificate(self) -> usize {
+        let had = |certificate: &&Certificate| self.year >= certificate.year;
+        CERTIFICATES.iter().filter(had).count() - 1
+    }
 }
+
+/// A calibration of a gauge of the yard.
+pub struct Certificate {
+    /// When.
+    pub year: f64,
+    /// Of which gauge.
+    pub gauge: &'static str,
+    /// Its number.
+    pub number: &'static str,
+}
+
+/// In order of time.
+pub const CERTIFICATES: [Certificate; 3] = [
+    Certificate {
+        year: 2018.9,
+        gauge: "TP-G1",
+        number: "TP-C1",
+    },
+    Certificate {
+        year: RECALIBRATED,
+        gauge: "TP-G1",
+        number: "TP-C2",
+    },
+    Certificate {
+        year: SECOND_GAUGE,
+        gauge: "TP-G2",
+        number: "TP-C3",
+    },
+];
 
 /// A year with its parts as a day.
 pub fn day(year: f64) -> String {
@@ -170,6 +205,7 @@ pub fn enter(program: &'static str, seed: u64) -> Yard {
             .in_book(&line, &["--place", "Tern Point", centre.name()])
             .exits(0);
     }
+    yard.certificates();
     yard.notebook();
     for visit in yard
         .visits
@@ -194,12 +230,7 @@ impl Yard {
 
     /// What the gauge makes of a force on a day: its calibration is off by a part, whatever the clamp.
     fn read_n(&mut self, visit: Visit, found_n: f64) -> f64 {
-        let calibration = match visit.year {
-            _ if visit.year >= SECOND_GAUGE => 2,
-            _ if visit.year >= RECALIBRATED => 1,
-            _ => 0,
-        };
-        found_n * (1.0 + self.errors[calibration]) + CLAMPS_N * self.dice.normal()
+        found_n * (1.0 + self.errors[visit.certificate()]) + CLAMPS_N * self.dice.normal()
     }
 
     fn found_n(&mut self, visit: Visit) -> f64 {
@@ -208,6 +239,21 @@ impl Yard {
 
     fn found_um(&mut self, visit: Visit) -> f64 {
         visit.centre.bar_um(visit.year) + BETWEEN_UM * self.dice.normal()
+    }
+
+    /// The certificates as the laboratory wrote them, entered the newest first: their days put them in order.
+    fn certificates(&mut self) {
+        for certificate in CERTIFICATES.iter().rev() {
+            let (date, due) = (day(certificate.year), day(certificate.year + 3.2));
+            let line = format!(
+                "gauge certificate --serial {} --certificate {} --date {date} --due {due} --rated-n 25000 --span-n 500 22000 \
+                 --uncertainty-percent 0.7 --coefficients",
+                certificate.gauge, certificate.number
+            );
+            self.bench
+                .in_book(&line, &["0 0.0116", "--laboratory", "Tern Point metrology"])
+                .exits(0);
+        }
     }
 
     /// What two years of paper hold, one row a reading.

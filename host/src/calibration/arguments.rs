@@ -1,5 +1,6 @@
 //! Options of `gauge certificate` and `gauge calibrate`.
 
+use crate::terminal::name::name;
 use crate::terminal::parse::{
     day, finite, micrometres, micrometres_or_none, newtons, not_negative, positive,
 };
@@ -36,6 +37,10 @@ pub struct CertificateArgs {
     /// Hold it to what the gauge carries, and say so; write nothing
     #[arg(long, requires = "gauge")]
     pub dry_run: bool,
+    /// Serial number of the gauge it is of, where that is not plugged in: kept in the book alone; sets read on that gauge
+    /// (--read-on) from the day of the certificate on are of this calibration
+    #[arg(long, value_name = "NUMBER", conflicts_with = "gauge", value_parser = name)]
+    pub serial: Option<String>,
     /// The certificate as a file (TOML): the only way to enter its points
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,

@@ -14,7 +14,7 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::parse::numbers;
 use holdtrue_metrology::calibration::Certificate;
-use holdtrue_protocol::message::Channel;
+use holdtrue_protocol::message::{CalibrationRecord, Channel};
 use serde::Serialize;
 use serde_json::Value;
 
@@ -27,6 +27,14 @@ struct Document<'a> {
     zero_counts: i32,
     fitted: Option<&'a Certificate>,
     written: Option<&'a Written>,
+    kept: Option<&'a Kept>,
+}
+
+/// Of which gauge it is in which book, where no gauge was plugged in.
+#[derive(Serialize)]
+struct Kept {
+    serial: String,
+    book: String,
 }
 
 pub(crate) fn run(args: &CertificateArgs, app: &mut App) -> Result<Finished, Error> {
@@ -54,6 +62,10 @@ pub(crate) fn run(args: &CertificateArgs, app: &mut App) -> Result<Finished, Err
         Some(session) => Some(write::write(record, session, app, &mut write::on_terminal)?),
         None => None,
     };
+    let kept = match &args.serial {
+        Some(serial) => Some(keep(record, serial, app)?),
+        None => None,
+    };
     let document = Document {
         check: "gauge-certificate",
         schema: 1,
@@ -62,14 +74,39 @@ pub(crate) fn run(args: &CertificateArgs, app: &mut App) -> Result<Finished, Err
         zero_counts: record.zero_counts,
         fitted: entered.fitted.as_ref(),
         written: written.as_ref(),
+        kept: kept.as_ref(),
     };
-    let text = words(&entered, written.as_ref(), args.dry_run, app);
-    Finished::new(Exit::Done, &document, text)
+    let is_shown = written.is_some() || args.dry_run;
+    let mut lines = words(&entered, is_shown, app);
+    lines.push(match &kept {
+        Some(Kept { serial, book }) => {
+            format!("Kept in the book {book} as that of gauge {serial}; nothing was written into a gauge.")
+        }
+        None if args.dry_run => "Nothing was written: --dry-run.".to_owned(),
+        None => write::words(written.as_ref()),
+    });
+    Finished::new(Exit::Done, &document, lines.join("\n"))
 }
 
-fn words(entered: &Entered, written: Option<&Written>, dry_run: bool, app: &App) -> String {
+/// Into the book alone, as that of the gauge with this serial number.
+fn keep(record: &CalibrationRecord, serial: &str, app: &mut App) -> Result<Kept, Error> {
+    let mut writer = app.writer()?;
+    writer.require_no_other(record)?;
+    let what = match record.channel {
+        Channel::Force => "force-gauge",
+        Channel::Displacement | Channel::Indicator => "indicator",
+    };
+    let gauge = writer.gauge_read_on(serial, what)?;
+    writer.gauge_has(gauge, record)?;
+    Ok(Kept {
+        serial: serial.to_owned(),
+        book: writer.book.path().display().to_string(),
+    })
+}
+
+fn words(entered: &Entered, is_shown: bool, app: &App) -> Vec<String> {
     let mut lines = Vec::new();
-    if written.is_none() && !dry_run {
+    if !is_shown {
         lines.push(calibration_words(&entered.record, app));
     }
     if let Some(fitted) = &entered.fitted {
@@ -79,11 +116,7 @@ fn words(entered: &Entered, written: Option<&Written>, dry_run: bool, app: &App)
             app.settings.small_force(fitted.largest_residual_n)
         ));
     }
-    lines.push(match dry_run {
-        true => "Nothing was written: --dry-run.".to_owned(),
-        false => write::words(written),
-    });
-    lines.join("\n")
+    lines
 }
 
 fn is_typed(args: &CertificateArgs) -> bool {

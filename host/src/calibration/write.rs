@@ -103,7 +103,6 @@ pub(crate) fn write(
     if !already {
         store(session, record, made_on)?;
     }
-    writer.keep_calibration(record)?;
     let counted = enter_gauge(session, before.as_ref(), record, &mut writer)?;
     if counted > 0 {
         app.console.say(&stay_counted(counted));
@@ -248,10 +247,12 @@ fn enter_gauge(
     writer: &mut BookWriter,
 ) -> Result<usize, Error> {
     if record.channel != Channel::Force {
-        gauge_entry::indicator(session, record, false, writer)?;
+        let indicator = gauge_entry::indicator(session, record, false, writer)?;
+        writer.gauge_has(indicator, record)?;
         return Ok(0);
     }
     let gauge = gauge_entry::force_gauge(session, record, false, writer)?;
+    writer.gauge_has(gauge, record)?;
     let newer = before.is_none_or(|before| before.date_days < record.date_days);
     let known = writer.note_overloads(gauge, &session.overloads()?, newer.then_some(record))?;
     Ok(overloads::since(&known, record).count())

@@ -24,7 +24,7 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
 use std::cmp::Ordering;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::num::NonZero;
 use std::panic::resume_unwind;
 use std::thread;
@@ -214,12 +214,12 @@ pub fn gather(
     on: Date,
 ) -> Result<Vec<Standing>, Error> {
     let spindles = book.list::<SpindleHeader>()?;
-    let gauges = gauges(book, on)?;
     let checks = [CheckKind::Grip, CheckKind::Runout];
     let pasts = history::of_everyone(book, &spindles, &checks, |kind, document| match kind {
         CheckKind::Runout => CheckFigures::read_tirs(document),
         _ => CheckFigures::read_mean(document),
     })?;
+    let gauges = gauges(book, &pasts, on)?;
     let pages: BTreeMap<Uuid, &Entity<SpindleHeader>> =
         spindles.iter().map(|page| (page.id, page)).collect();
     let mut spindles = Vec::new();
@@ -576,11 +576,25 @@ fn used<T>(last: &PastVisit<T>, gauges: &BTreeMap<Uuid, CalibrationDue>) -> Vec<
         .collect()
 }
 
-fn gauges(book: &Book, on: Date) -> Result<BTreeMap<Uuid, CalibrationDue>, Error> {
+/// When each gauge is due: by the newest calibration it was measured with, or that was entered for it.
+fn gauges(
+    book: &Book,
+    pasts: &BTreeMap<Uuid, History>,
+    on: Date,
+) -> Result<BTreeMap<Uuid, CalibrationDue>, Error> {
+    let visits = pasts.values().flat_map(|history| &history.visits);
+    let checks = visits.flat_map(|visit| &visit.checks);
+    let used = checks.filter_map(|check| Some((check.gauge?, check.calibration?)));
+    let used: BTreeSet<(Uuid, Uuid)> = used.collect();
     let mut found = BTreeMap::new();
     for gauge in book.list::<GaugeHeader>()? {
-        let record = stored_calibration::of_id(book, gauge.header().calibration)?;
-        let due = record.map(|record| holdtrue_gauge::calibration::day_text(record.due_days));
+        let measured_with = used.range((gauge.id, Uuid::nil())..=(gauge.id, Uuid::max()));
+        let mut records: Vec<_> = stored_calibration::entered_for(book, gauge.id)?.collect();
+        for (_, calibration) in measured_with {
+            records.extend(stored_calibration::in_book(book, *calibration)?);
+        }
+        let newest = records.into_iter().max_by_key(|record| record.date_days);
+        let due = newest.map(|record| holdtrue_gauge::calibration::day_text(record.due_days));
         let overdue = due.as_ref().is_some_and(|due| *due < on.to_string());
         let serial = gauge.header().serial.clone();
         found.insert(

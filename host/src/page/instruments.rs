@@ -4,6 +4,7 @@ use crate::grip::stored::GripInputs;
 use crate::page::model::facts;
 use crate::page::times;
 use crate::terminal::error::Error;
+use crate::visits::book_writer::is_from_paper;
 use crate::visits::spelled::words;
 use crate::visits::stored_calibration;
 use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
@@ -34,7 +35,7 @@ pub(crate) fn force_gauge(
         serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
         facts: gauge_facts(header, units),
         calibration: record.map(|record| {
-            certificate(&record, &start.stamp.at, overloaded, |newton| {
+            certificate(&record, measured_at(visit, start), overloaded, |newton| {
                 units.force(newton)
             })
         }),
@@ -105,9 +106,19 @@ fn connected_indicator(
             ("smallest step", header.resolution.map(written)),
             ("uncertainty used (k = 2)", used_um.map(written)),
         ]),
-        calibration: record.map(|record| certificate(&record, &start.stamp.at, false, written)),
+        calibration: record
+            .map(|record| certificate(&record, measured_at(visit, start), false, written)),
         simulated: header.simulated,
     }))
+}
+
+/// When a check was measured: of a visit from paper on the day of that, whenever it was entered.
+fn measured_at<'v>(visit: &'v Visit, start: &'v CheckStart) -> &'v str {
+    let header = visit.visit.header();
+    match is_from_paper(header) {
+        true => &header.started_at,
+        false => &start.stamp.at,
+    }
 }
 
 fn gauge_of<'v>(visit: &'v Visit, start: &CheckStart) -> Option<&'v GaugeHeader> {

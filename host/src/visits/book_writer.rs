@@ -234,6 +234,44 @@ impl BookWriter {
         Ok(row.id)
     }
 
+    /// Says which calibration a gauge has, unless that is known of it; an older one goes before the newest, which stays.
+    ///
+    /// # Errors
+    /// As [`Self::keep_calibration`].
+    pub fn gauge_has(&mut self, gauge: Uuid, record: &CalibrationRecord) -> Result<(), Error> {
+        let id = self.keep_calibration(record)?;
+        let known: Vec<_> = stored_calibration::entered_for(&self.book, gauge)?.collect();
+        if known.contains(record) {
+            return Ok(());
+        }
+        let newest = known
+            .iter()
+            .filter(|other| other.date_days > record.date_days);
+        let newest = newest.max_by_key(|other| other.date_days);
+        self.gauge_head(gauge, id)?;
+        match newest {
+            Some(newest) => self.gauge_head(gauge, Uuid::from_bytes(newest.id)),
+            None => Ok(()),
+        }
+    }
+
+    fn gauge_head(&mut self, gauge: Uuid, calibration: Uuid) -> Result<(), Error> {
+        let entry = self.book.get::<GaugeHeader>(gauge)?;
+        // On the latest head alone: a conflict of entries is for the technician to settle.
+        let head = &entry.heads[0];
+        self.book.revise(&Revision {
+            id: self.id(),
+            entity: gauge,
+            parents: vec![head.id],
+            header: GaugeHeader {
+                calibration: Some(calibration),
+                ..head.header.clone()
+            },
+            stamp: self.stamp(),
+        })?;
+        Ok(())
+    }
+
     /// Refuses a calibration that the book knows by the same id with other content.
     ///
     /// # Errors

@@ -1,9 +1,11 @@
 //! Calibration records in a book. In: a record, or the name of one. Out: the record, held to the rules of a certificate.
 
 use crate::terminal::error::Error;
-use holdtrue_book::Book;
+use crate::visits::known_day::days;
+use holdtrue_book::{Book, GaugeHeader};
 use holdtrue_gauge::calibration::{name, require_sound, to_bytes};
 use holdtrue_protocol::message::CalibrationRecord;
+use jiff::civil::Date;
 use uuid::Uuid;
 
 /// The record of this id, where the book has one that can be read.
@@ -17,6 +19,38 @@ pub fn in_book(book: &Book, id: Uuid) -> Result<Option<CalibrationRecord>, Error
         require_usable(&book.path().display().to_string(), record)?;
     }
     Ok(record)
+}
+
+/// Of the calibrations entered for a gauge the one that held on a day: the latest of that day or before.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn of_gauge_on(
+    book: &Book,
+    gauge: Uuid,
+    day: Date,
+) -> holdtrue_book::Result<Option<CalibrationRecord>> {
+    let day = days(day);
+    let entered = entered_for(book, gauge)?;
+    let until_then = entered.filter(|record| f64::from(record.date_days) <= day);
+    Ok(until_then.max_by_key(|record| record.date_days))
+}
+
+/// Every calibration entered for a gauge, older ones among them.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn entered_for(
+    book: &Book,
+    gauge: Uuid,
+) -> holdtrue_book::Result<impl Iterator<Item = CalibrationRecord> + use<>> {
+    let mut records = Vec::new();
+    for revision in book.history::<GaugeHeader>(gauge)? {
+        let stored = revision.header.calibration.map(|id| book.calibration(id));
+        let stored = stored.transpose()?.flatten();
+        records.extend(stored.and_then(|stored| CalibrationRecord::decode(&stored.record)));
+    }
+    Ok(records.into_iter())
 }
 
 /// Refuses a record that is in a book, or on its way into one.

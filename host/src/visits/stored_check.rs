@@ -7,13 +7,15 @@ use crate::terminal::error::Error;
 use crate::terminal::times;
 use crate::visits::arguments::NotedIn;
 use crate::visits::book_writer::BookWriter;
+use crate::visits::known_day::KnownDay;
 use crate::visits::opening;
 use crate::visits::same_record;
 use crate::visits::same_record::ToFile;
+use crate::visits::stored_calibration;
 use holdtrue_book::Book;
 use holdtrue_book::{
     Capture, CheckKind, CheckResult, CheckStart, Json, Original, Recorded, RecordedKind, Source,
-    Stamp,
+    Stamp, VisitHeader,
 };
 use holdtrue_metrology::verdict::Verdict;
 use holdtrue_terms::vocabulary::{At, Outcome, State};
@@ -210,13 +212,14 @@ impl<'a> Ready<'a> {
             .as_ref()
             .map(|text| book.keep_limits(text))
             .transpose()?;
+        let calibration = calibration_then(book, visit, filed.gauge)?;
         book.start_check(&CheckStart {
             id: ids.check,
             visit: Some(visit),
             kind: filed.kind,
             state: filed.state,
             gauge: filed.gauge,
-            calibration: None,
+            calibration,
             limits_sha256: limits_sha256.clone(),
             content: filed.setup.clone(),
             stamp: stamp.clone(),
@@ -246,12 +249,26 @@ impl<'a> Ready<'a> {
             check: ids.check,
             analysis: filed.analysis.clone(),
             outcome: filed.outcome,
-            calibration: None,
+            calibration,
             limits_sha256,
             content: filed.result.clone(),
             stamp: stamp.clone(),
         })
     }
+}
+
+/// The calibration the gauge had on the day of the visit, as far as it was entered: what its figures have in common.
+fn calibration_then(
+    book: &Book,
+    visit: Uuid,
+    gauge: Option<Uuid>,
+) -> holdtrue_book::Result<Option<Uuid>> {
+    let Some(gauge) = gauge else { return Ok(None) };
+    let visit = book.get::<VisitHeader>(visit)?;
+    let day = KnownDay::of(&visit.header().started_at).map(|day| day.last);
+    let record = day.map(|day| stored_calibration::of_gauge_on(book, gauge, day));
+    let record = record.transpose()?.flatten();
+    Ok(record.map(|record| Uuid::from_bytes(record.id)))
 }
 
 fn about(filed: &FinishedCheck<'_>) -> Result<Json, Error> {

@@ -934,3 +934,72 @@ fn what_cannot_be_right_in_a_calibration_is_asked_about() {
         .tells("--travel-um: found 100, expected 800 or more");
     bench.line(&format!("{line} 800")).exits(0);
 }
+
+#[test]
+fn a_certificate_of_a_gauge_that_is_not_plugged_in_is_kept_for_what_is_read_on_it() {
+    let bench = bench!();
+    let enter = |number: &str, date: &str, due: &str| {
+        let line = format!(
+            "gauge certificate --json --serial TP-G1 --certificate {number} --laboratory Tern-Point --date {date} --due {due} \
+             --rated-n 25000 --span-n 500 22000 --uncertainty-percent 0.7 --coefficients"
+        );
+        let told = bench.in_book(&line, &["0 0.0116"]).exits(0).json();
+        let schema = bench.line("schema gauge-certificate").exits(0).json();
+        assert_eq!(differences(&schema, &told), Vec::<String>::new());
+        assert_eq!(
+            (&told["written"], &told["kept"]["serial"]),
+            (&Value::Null, &"TP-G1".into())
+        );
+    };
+    // The older one is entered last: the newest is still the one in force.
+    enter("TP-C2", "2024-03-02", "2026-03-02");
+    enter("TP-C1", "2022-03-02", "2024-03-02");
+    enter("TP-C2", "2024-03-02", "2026-03-02");
+    bench
+        .in_book(
+            "spindle add --interface BT40 --nominal-n 10000",
+            &["Centre 1"],
+        )
+        .exits(0);
+    let days = ["2021-05-12", "2023-05-12", "2024-03-02", "2025-05-12"];
+    for day in days {
+        let start = format!("visit start --date {day} --spindle");
+        bench.in_book(&start, &["Centre 1"]).exits(0);
+        let grip = "grip --store --state as-found --unit kN --uncertainty-percent 0.7 --read-on TP-G1 --readings";
+        bench.in_book(grip, &["9.8 9.9 9.7 9.8 9.9"]).exits(0);
+        bench.in_book("visit finish --yes", &[]).exits(0);
+    }
+    let told = bench
+        .in_book("trend --json --spindle", &["Centre 1"])
+        .exits(0)
+        .json();
+    let named: Vec<Option<&str>> = told["series"]
+        .as_array()
+        .expect("a series")
+        .iter()
+        .map(|row| row["calibration"].as_str().and_then(|name| name.get(..5)))
+        .collect();
+    assert_eq!(
+        named,
+        [None, Some("TP-C1"), Some("TP-C2"), Some("TP-C2")],
+        "{told:#}"
+    );
+    for (on, overdue) in [("2026-03-02", false), ("2026-03-03", true)] {
+        let line = format!("overview --json --on {on}");
+        let told = bench.in_book(&line, &[]).exits(0).json();
+        let due = &told["spindles"][0]["calibrations"][0];
+        assert_eq!(
+            (&due["due"], &due["overdue"]),
+            (&"2026-03-02".into(), &overdue.into())
+        );
+    }
+    bench.in_book("report --html page.html", &[]).exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(page.contains("TP-C2") && page.contains("in force"));
+    for line in ["recheck", "book check", "book verify"] {
+        bench.in_book(line, &[]).exits(0);
+    }
+    bench
+        .in_book("gauge certificate --serial TP-G1 --gauge auto", &[])
+        .exits(2);
+}

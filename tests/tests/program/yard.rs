@@ -1,7 +1,7 @@
 //! Seven years of the Tern Point yard, entered through the program, told back by it and held to what is true.
 
 use holdtrue_tests::bench::Bench;
-use holdtrue_tests::yard::{self, BAR_LIMIT_UM, CONTROL, Centre, SPRINGS, Yard};
+use holdtrue_tests::yard::{self, BAR_LIMIT_UM, CERTIFICATES, CONTROL, Centre, SPRINGS, Yard};
 use serde_json::Value;
 
 /// Fixed before the first run.
@@ -14,6 +14,7 @@ fn seven_years_are_told_as_they_were() {
     let yard = yard::enter(env!("CARGO_BIN_EXE_holdtrue-under-test"), SEED);
     a_weakening_spindle_crosses_when_it_truly_does(&yard);
     a_steady_one_shows_no_trend_by_days_and_by_hours(&yard);
+    calibrations_are_told_apart_and_allowed_for(&yard);
     a_bar_that_runs_out_more_crosses_when_it_truly_does(&yard);
     the_overview_puts_them_in_order(&yard);
     each_visit_is_told_against_the_one_before(&yard);
@@ -104,6 +105,60 @@ fn a_steady_one_shows_no_trend_by_days_and_by_hours(yard: &Yard) {
         told["notes"].to_string().contains(&yard::day(CONTROL)),
         "{told:#}"
     );
+}
+
+/// Each visit names the certificate its gauge had; what all visits of one share is in the crossing.
+fn calibrations_are_told_apart_and_allowed_for(yard: &Yard) {
+    let told = trend(yard, Centre::Weakening, "");
+    let visits = yard.of(Centre::Weakening);
+    let series = told["series"].as_array().expect("a series");
+    for (row, visit) in series.iter().zip(&visits) {
+        let certificate = &CERTIFICATES[visit.certificate()];
+        let named = row["calibration"].as_str().expect("a calibration");
+        assert!(
+            named.contains(certificate.number),
+            "{}: {named}",
+            visit.day()
+        );
+        assert_eq!(row["gauge"], certificate.gauge);
+    }
+    assert!(
+        told["notes"]
+            .to_string()
+            .contains("3 calibrations were used"),
+        "{told:#}"
+    );
+    // The same figures as if nothing were shared: the crossing is then said to be known better than it is.
+    let from = told["series_from"].as_u64().expect("a place");
+    let mut table = String::from("date,value_n,standard_n\n");
+    for row in series.iter().skip(usize::try_from(from).expect("a place")) {
+        let (shared, value) = (number(&row["shared_standard"]), number(&row["value"]));
+        assert!(
+            (shared / value - 0.0035).abs() < 1e-4,
+            "half of 0.7 %: {row}"
+        );
+        let day = row["day"].as_str().expect("a day");
+        table += &format!("{day},{value},{}\n", row["standard"]);
+    }
+    yard.bench.file("alone.csv", table);
+    let line = format!("trend --json --from alone.csv --limit {LIMIT_N}");
+    let alone = yard.bench.line(&line).exits(0).json();
+    let [earliest, latest] = ["earliest", "latest"].map(|end| {
+        let day = |told: &Value| told["crossing"][end].as_str().expect("a day").to_owned();
+        (day(&told), day(&alone))
+    });
+    assert!(
+        earliest.0 < earliest.1 && latest.0 > latest.1,
+        "{earliest:?}, {latest:?}"
+    );
+    let spindles = yard
+        .bench
+        .in_book(&format!("overview --json --on {ON}"), &[])
+        .exits(0)
+        .json();
+    let due = &spindles["spindles"][0]["calibrations"][0];
+    assert_eq!(due["serial"], "TP-G2");
+    assert_eq!(due["due"], yard::day(CERTIFICATES[2].year + 3.2));
 }
 
 fn a_bar_that_runs_out_more_crosses_when_it_truly_does(yard: &Yard) {
