@@ -167,13 +167,7 @@ impl Book {
         })
     }
 
-    /// Records one clamp. When this returns, it is on the disk and may be shown as recorded.
-    pub fn record_clamp(&mut self, clamp: &Recorded) -> Result<()> {
-        debug_assert_eq!(clamp.kind, RecordedKind::Clamp);
-        self.record(clamp)
-    }
-
-    /// Records a clamp, reading or plane. When this returns, it is on the disk.
+    /// Records a clamp, reading or plane. When this returns, it is on the disk and may be shown as recorded.
     pub fn record(&mut self, recorded: &Recorded) -> Result<()> {
         let [author, at] = self.stamp(&recorded.stamp)?;
         self.together(|book| {
@@ -270,15 +264,6 @@ impl Book {
     pub fn check_starts(&self, visit: Uuid) -> Result<Vec<CheckStart>> {
         let sql = "SELECT * FROM check_start WHERE visit = ?1 ORDER BY julianday(at), id";
         self.rows(sql, [visit.to_string()], read_start)
-    }
-
-    /// The calibrations of a gauge that belong to no visit, in order of time; withdrawn ones left out.
-    pub fn calibrations_of(&self, gauge: Uuid) -> Result<Vec<CheckStart>> {
-        let sql = "SELECT * FROM check_start WHERE gauge = ?1 AND visit IS NULL ORDER BY julianday(at), id";
-        let removed = self.removed()?;
-        let mut starts = self.rows(sql, [gauge.to_string()], read_start)?;
-        starts.retain(|start| !removed.contains(&start.id));
-        Ok(starts)
     }
 
     /// How a check began.

@@ -1,12 +1,9 @@
 //! What can go wrong with a book, each naming the file and the next step.
 //!
-//! In: what the database, the file system or a rule of the book refused. Out: one typed error, exit class 6.
+//! In: what the database, the file system or a rule of the book refused. Out: one typed error.
 
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
-
-/// The exit code of a program that stops on one of these.
-pub const EXIT_BOOK: u8 = 6;
 
 /// Why the book could not do what was asked. Nothing was written when one of these comes back.
 #[derive(Debug, thiserror::Error)]
@@ -171,11 +168,6 @@ pub enum Error {
 }
 
 impl Error {
-    /// The exit code that tells a caller "book": always [`EXIT_BOOK`].
-    pub fn exit_code(&self) -> u8 {
-        EXIT_BOOK
-    }
-
     /// Sorts a refusal of the database by what the technician has to do about it.
     pub(crate) fn from_database(path: &Path, waited_ms: u64, source: rusqlite::Error) -> Self {
         use rusqlite::ErrorCode as Code;

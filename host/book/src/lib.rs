@@ -32,7 +32,7 @@ pub use checks::{
     CONTINUE_WITHIN_S, Calibration, CheckKind, CheckResult, CheckStart, Recorded, RecordedKind,
 };
 pub use digest::{DIGEST_FORM, Digest, NotADigest, sha256_hex};
-pub use error::{EXIT_BOOK, Error};
+pub use error::Error;
 pub use event::Event;
 pub use finish::{Amended, Finish};
 pub use gauge::{GaugeCheck, KnobChange};

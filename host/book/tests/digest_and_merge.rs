@@ -296,7 +296,7 @@ fn writes() -> Vec<Write> {
     let mut writes: Vec<Write> = Vec::new();
     for number in 1..=4 {
         writes.push(Box::new(move |book| {
-            book.record_clamp(&clamp(200 + u128::from(number), number))
+            book.record(&clamp(200 + u128::from(number), number))
                 .unwrap()
         }));
         writes.push(Box::new(move |book| {

@@ -74,11 +74,7 @@ fn the_book_of_schema_3_has_what_was_struck_corrected_attached_and_what_happened
     assert_eq!(visit.attachments, [attachment(1004, VISIT)]);
     let bytes = book.file(&visit.attachments[0].sha256).unwrap();
     assert_eq!(bytes.as_deref(), Some(PHOTO));
-    let [press] = book
-        .calibrations_of(uuid(GAUGE))
-        .unwrap()
-        .try_into()
-        .unwrap();
+    let press = book.check_start(calibrating().id).unwrap();
     assert_eq!(press, calibrating());
     assert_eq!(
         book.results(press.id).unwrap()[0].calibration,

@@ -293,7 +293,7 @@ fn an_unfinished_check_is_found_again_for_eight_hours() {
     })
     .unwrap();
     assert_eq!(open(&book, &at(61)), None);
-    let late = book.record_clamp(&clamp(209, 9)).unwrap_err();
+    let late = book.record(&clamp(209, 9)).unwrap_err();
     assert!(
         matches!(late, Error::Refused { field: "check", .. }),
         "{late}"
@@ -466,8 +466,8 @@ fn several_writes_together_are_there_together_or_not_at_all() {
     book.begin_capture(&capture()).unwrap();
     let failed = book.together(|book| {
         book.append_chunk(uuid(CAPTURE), &chunk(12, &[b"one"]))?;
-        book.record_clamp(&clamp(201, 1))?;
-        book.record_clamp(&Recorded {
+        book.record(&clamp(201, 1))?;
+        book.record(&Recorded {
             check: uuid(999),
             ..clamp(202, 2)
         })
@@ -475,6 +475,6 @@ fn several_writes_together_are_there_together_or_not_at_all() {
     assert!(matches!(failed, Err(Error::Unknown { what: "check", .. })));
     assert!(book.chunks(uuid(CAPTURE)).unwrap().is_empty());
     assert!(book.recorded(uuid(CHECK)).unwrap().is_empty());
-    book.record_clamp(&clamp(201, 1)).unwrap();
+    book.record(&clamp(201, 1)).unwrap();
     assert_eq!(book.recorded(uuid(CHECK)).unwrap().len(), 1);
 }

@@ -36,7 +36,7 @@ fn writer() {
             &chunk(number % 3600, &[&[number.to_le_bytes()[0]; 4000]]),
         )
         .unwrap();
-        book.record_clamp(&clamp(10_000 + u128::from(number), number))
+        book.record(&clamp(10_000 + u128::from(number), number))
             .unwrap();
         println!("recorded {number}");
         std::io::stdout().flush().unwrap();

@@ -201,10 +201,10 @@ pub fn fill(book: &mut Book) {
     book.begin_capture(&capture()).unwrap();
     book.append_chunk(uuid(CAPTURE), &chunk(12, &[b"one", b"two"]))
         .unwrap();
-    book.record_clamp(&clamp(201, 1)).unwrap();
+    book.record(&clamp(201, 1)).unwrap();
     book.append_chunk(uuid(CAPTURE), &chunk(13, &[b"three"]))
         .unwrap();
-    book.record_clamp(&clamp(202, 2)).unwrap();
+    book.record(&clamp(202, 2)).unwrap();
     book.end_check(&result(301)).unwrap();
     book.find(&finding(401)).unwrap();
     book.note(&Note {
