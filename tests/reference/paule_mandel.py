@@ -8,7 +8,6 @@ import numpy as np
 import scipy.optimize
 import statsmodels
 import statsmodels.api as sm
-from statsmodels.stats.meta_analysis import combine_effects
 
 # BCG vaccine trials: tuberculosis and none among the vaccinated, then among the others; degrees of latitude.
 TRIALS = [
@@ -40,7 +39,6 @@ def line(x, y, variance):
 t = np.array(TRIALS, dtype=float)
 y = np.log(t[:, 0] / (t[:, 0] + t[:, 1])) - np.log(t[:, 2] / (t[:, 2] + t[:, 3]))
 v = 1 / t[:, 0] - 1 / (t[:, 0] + t[:, 1]) + 1 / t[:, 2] - 1 / (t[:, 2] + t[:, 3])
-pooled = combine_effects(y, v, method_re="iterated", use_t=True, atol=1e-14)
 bcg = line(t[:, 4], y, v)
 # Grip force over seven years, made up: two coarse visits first.
 years = np.array([0.0, 0.6, 1.1, 2.0, 2.9, 4.2, 5.0, 6.1, 7.0])
@@ -55,7 +53,7 @@ def value(v, tolerance=1e-9):
 
 print(json.dumps({
     "id": "trend.paule_mandel",
-    "checks": "variance between studies by Paule and Mandel, without and with a regressor; line, interval and significance",
+    "checks": "variance between studies by Paule and Mandel with a regressor; line, interval and significance",
     "source": {
         "document": "G. A. Colditz et al., JAMA 271 (1994) 698, the thirteen trials as data set dat.bcg of the R package metadat",
         "publisher": f"computed with statsmodels {statsmodels.__version__} and scipy {scipy.__version__}",
@@ -64,8 +62,6 @@ print(json.dumps({
     "provenance": "computed",
     "input": {"y": list(y), "v": list(v), "latitude": list(t[:, 4]), "years": list(years), "force": list(force), "own": list(own)},
     "expected": {
-        "pooled": value({"between": pooled.tau2, "mean": float(pooled.mean_effect_re),
-                         "standard_error": float(np.sqrt(pooled.var_eff_w_re))}, 1e-8),
         "latitude": value(bcg, 1e-8), "grip": value(grip, 1e-8),
     },
 }, indent=1))

@@ -479,6 +479,6 @@ mod tests {
     #[test]
     #[should_panic(expected = "never compared")]
     fn a_forgotten_value_is_a_failure() {
-        Reference::load("uncertainty/gum_g42_type_b_dof").finish();
+        Reference::load("uncertainty/change_shared").finish();
     }
 }

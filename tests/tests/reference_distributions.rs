@@ -105,19 +105,6 @@ fn tolerance_factors_one_sided() {
 }
 
 #[test]
-fn tolerance_factors_two_sided() {
-    let file = Reference::load("computed/tolerance_two_sided");
-    let rows = file.rows("/expected/table/value");
-    file.check(
-        "table",
-        rows_recomputed(&rows, 3, |_, a| {
-            st::tolerance_factor_two_sided(count(a[0]), a[1], a[2]).unwrap()
-        }),
-    );
-    file.finish();
-}
-
-#[test]
 fn grubbs_critical_values() {
     let file = Reference::load("computed/grubbs");
     let rows = file.rows("/expected/table/value");

@@ -33,44 +33,14 @@ fn one_outlier() {
     let (index, g) = st::grubbs_statistic(&x).unwrap();
     let one_sided = st::grubbs_critical_one_sided(x.len(), alpha).unwrap();
     let two_sided = st::grubbs_critical_two_sided(x.len(), alpha).unwrap();
-    let p = st::grubbs_p_two_sided(g, x.len()).unwrap();
     file.check("G", g);
     file.check("G_full", g);
     file.check("critical_one_sided_upper", one_sided);
     file.check("critical_one_sided_upper_full", one_sided);
     file.check("critical_two_sided", two_sided);
     file.check("critical_two_sided_full", two_sided);
-    file.check("p_one_sided", 0.5 * p);
-    file.check("p_two_sided", p);
     file.check("outlier_value", x[index]);
     file.check("reject", st::grubbs_two_sided(&x, alpha) == Some(index));
-    file.finish();
-}
-
-#[test]
-fn outliers_that_hide_each_other() {
-    let file = Reference::load("handbook/generalized_esd_135173");
-    let x = file.numbers("/input/x");
-    let alpha = file.number("/input/alpha");
-    let (steps, outliers) = st::extreme_studentized_deviates(&x, 10, alpha);
-    let statistics: Vec<f64> = steps.iter().map(|s| s.statistic).collect();
-    let critical: Vec<f64> = steps.iter().map(|s| s.critical).collect();
-    file.check("R", statistics.clone());
-    file.check("lambda", critical.clone());
-    file.check("R_printed", statistics);
-    file.check("lambda_printed", critical);
-    file.check("number_of_outliers", outliers);
-    file.check(
-        "outliers",
-        steps[..outliers]
-            .iter()
-            .map(|s| x[s.index])
-            .collect::<Vec<f64>>(),
-    );
-    file.check(
-        "single_grubbs_two_sided_rejects",
-        st::grubbs_two_sided(&x, alpha).is_some(),
-    );
     file.finish();
 }
 
@@ -83,36 +53,13 @@ fn tolerance_interval() {
     );
     let x = file.numbers("/input/data_100ohm");
     file.check(
-        "k2_exact_n43",
-        st::tolerance_factor_two_sided(43, p, confidence).unwrap(),
-    );
-    file.check(
         "k1_exact_noncentral_t_n43",
         st::tolerance_factor(43, p, confidence).unwrap(),
     );
     file.check("data_mean", st::mean(&x));
     file.check("data_s", st::stdev(&x));
-    file.check(
-        "data_k2_exact_n25",
-        st::tolerance_factor_two_sided(25, p, confidence).unwrap(),
-    );
-    for name in [
-        "k2_howe_n43",
-        "k1_natrella_a",
-        "k1_natrella_b",
-        "k1_natrella_n43",
-        "data_k2_howe_n25",
-    ] {
+    for name in ["k1_natrella_a", "k1_natrella_b", "k1_natrella_n43"] {
         file.leave(name, "an approximation; the program uses the exact factor");
-    }
-    for name in [
-        "data_two_sided_lower_p90_c99",
-        "data_two_sided_upper_p90_c99",
-    ] {
-        file.leave(
-            name,
-            "printed from an approximate factor, see the file's notes",
-        );
     }
     file.finish();
 }

@@ -38,7 +38,6 @@ fn check_intervals(path: &str, x: &str, degree: i32, weighted: bool) -> Referenc
     file.check("se", curve.fit.standard_errors.clone());
     file.check("df", curve.fit.dof);
     file.check("residual_sd", curve.fit.residual_stdev());
-    file.check("r_squared", curve.fit.r_squared());
     file.check("fit", column(&rows, |p| p.value));
     file.check("se_fit", column(&rows, |p| p.standard_error));
     file.check("ci_lower", column(&rows, |p| p.confidence(0.95)[0]));

@@ -68,7 +68,6 @@ fn model(c: &Components) -> Value {
             "part": before(Source::Part, c.part),
         },
         "sd": by_source(c, f64::sqrt),
-        "pct_contribution": by_source(c, |v| c.percent_of_variance(v).unwrap()),
         "pct_study_variation": by_source(c, |v| c.percent_of_variation(v).unwrap()),
         "ndc_real": c.category_ratio(),
         "ndc": c.distinct_categories(),
@@ -181,7 +180,6 @@ fn the_manuals_example() {
             }
         };
         check("sd", variance.sqrt());
-        check("pct_contribution", c.percent_of_variance(variance).unwrap());
         check("pct_study", c.percent_of_variation(variance).unwrap());
     }
     file.check("pooled_ndc", found.distinct_categories);

@@ -56,16 +56,6 @@ fn one_sided_tolerance_factors() {
 }
 
 #[test]
-fn two_sided_tolerance_factors() {
-    let file = Reference::load("tables/two_sided_tolerance_k");
-    for (i, row) in file.rows("/expected/table/value").iter().enumerate() {
-        let k = st::tolerance_factor_two_sided(count(row[0]), row[1], row[2]).unwrap();
-        file.check_at("table", &format!("/{i}/3"), k); // column 4 is an approximation we do not use
-    }
-    file.finish();
-}
-
-#[test]
 fn grubbs_critical_values() {
     let file = Reference::load("tables/grubbs_critical_values");
     let rows = file.rows("/expected/table/value");

@@ -2,17 +2,13 @@
 
 #![allow(clippy::unwrap_used, clippy::float_cmp)] // a test may stop at what it did not expect
 
-use holdtrue_metrology::anova::one_way_from_summaries;
 use holdtrue_metrology::change::change;
 use holdtrue_metrology::decision::{
     Figure, Limit, Side, conformity_probability, judge_with_guard, overall,
 };
 use holdtrue_metrology::regression::polynomial;
 use holdtrue_metrology::special::{normal_quantile, t_quantile};
-use holdtrue_metrology::statistics::{mean, stdev};
-use holdtrue_metrology::uncertainty::{
-    Budget, Contribution, Distribution, covariance_of_means, dof_of_estimate, propagate,
-};
+use holdtrue_metrology::uncertainty::{Budget, Contribution, Distribution};
 use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use holdtrue_tests::reference::Reference;
 use serde_json::{Value, json};
@@ -41,20 +37,6 @@ fn effective_degrees_of_freedom() {
     );
     let at_19 = t_quantile(0.975, 19.0) * budget.combined();
     file.check("relative_U95_percent_full", at_19);
-    file.finish();
-}
-
-#[test]
-fn degrees_of_freedom_of_an_estimate() {
-    let file = Reference::load("uncertainty/gum_g42_type_b_dof");
-    let given = file.numbers("/input/relative_uncertainty_of_u");
-    file.check(
-        "nu",
-        given
-            .iter()
-            .map(|r| dof_of_estimate(*r))
-            .collect::<Vec<f64>>(),
-    );
     file.finish();
 }
 
@@ -143,52 +125,6 @@ fn end_gauge_budget() {
 }
 
 #[test]
-fn correlated_readings() {
-    let file = Reference::load("uncertainty/gum_h2_correlated");
-    let readings: Vec<Vec<f64>> = ["V_volt", "I_mA", "phi_rad"]
-        .iter()
-        .map(|n| file.numbers(&format!("/input/{n}")))
-        .collect();
-    let means: Vec<f64> = readings.iter().map(|x| mean(x)).collect();
-    let (v, i, phi) = (means[0], means[1] / 1_000.0, means[2]);
-    let covariance = covariance_of_means(&readings);
-    let u = |k: usize| covariance[k][k].sqrt();
-    file.check("input_means", means.clone());
-    file.check("input_u_of_mean", vec![u(0), u(1), u(2)]);
-    let r = |a: usize, b: usize| covariance[a][b] / (u(a) * u(b));
-    file.check(
-        "input_correlations_VI_Vphi_Iphi",
-        vec![r(0, 1), r(0, 2), r(1, 2)],
-    );
-
-    let z = v / i;
-    let (cos, sin) = (phi.cos(), phi.sin());
-    // sensitivities to volt, milliampere and radian
-    let outputs = [
-        (z * cos, [cos / i, -z * cos / i / 1_000.0, -z * sin]),
-        (z * sin, [sin / i, -z * sin / i / 1_000.0, z * cos]),
-        (z, [1.0 / i, -z / i / 1_000.0, 0.0]),
-    ];
-    let between = |a: usize, b: usize| propagate(&outputs[a].1, &outputs[b].1, &covariance);
-    let uncertainty = |a: usize| between(a, a).sqrt();
-    for (k, name) in ["R", "X", "Z"].iter().enumerate() {
-        file.check(name, outputs[k].0);
-        file.check(&format!("u_{name}"), uncertainty(k));
-    }
-    file.check(
-        "u_full",
-        vec![uncertainty(0), uncertainty(1), uncertainty(2)],
-    );
-    let r = |a: usize, b: usize| between(a, b) / (uncertainty(a) * uncertainty(b));
-    file.check(
-        "output_correlations_RX_RZ_XZ",
-        vec![r(0, 1), r(0, 2), r(1, 2)],
-    );
-    file.leave("u_if_correlation_ignored", "shows the mistake");
-    file.finish();
-}
-
-#[test]
 fn thermometer_calibration_line() {
     let file = Reference::load("uncertainty/gum_h3_calibration_line");
     let t0 = file.number("/input/t0");
@@ -222,29 +158,6 @@ fn thermometer_calibration_line() {
     ] {
         file.check_at("full", &format!("/{name}"), value);
     }
-    file.finish();
-}
-
-#[test]
-fn variation_between_days() {
-    let file = Reference::load("uncertainty/gum_h5_between_days");
-    let means = file.numbers("/input/daily_mean");
-    let table = one_way_from_summaries(&means, &file.numbers("/input/daily_s"), 5).unwrap();
-    assert_eq!(file.number("/input/observations_per_day"), 5.0);
-    file.check("mean", mean(&means));
-    file.check("s_of_daily_means", stdev(&means));
-    file.check("pooled_within_day_s", table.residual_stdev());
-    file.check("F", table.f_ratio());
-    file.check(
-        "full",
-        json!({
-            "s_of_daily_means": stdev(&means),
-            "pooled_within_day_s": table.residual_stdev(),
-            "F": table.f_ratio(),
-            "between_day_variance": table.between_variance(),
-            "p_value": table.p(),
-        }),
-    );
     file.finish();
 }
 

@@ -5,7 +5,7 @@ mod polynomial;
 
 pub use polynomial::{Polynomial, polynomial};
 
-use crate::special::{f_survival, t_quantile, t_survival};
+use crate::special::{t_quantile, t_survival};
 use crate::statistics::mean;
 use nalgebra::{DMatrix, DVector};
 
@@ -107,12 +107,6 @@ impl Fit {
         (self.residual_sum_of_squares / self.dof as f64).sqrt()
     }
 
-    /// Share of the sum of squares explained.
-    pub fn r_squared(&self) -> f64 {
-        let total = self.regression_sum_of_squares + self.residual_sum_of_squares;
-        self.regression_sum_of_squares / total
-    }
-
     /// Mean square explained over residual mean square.
     pub fn f_ratio(&self) -> f64 {
         let residual_mean_square = self.residual_sum_of_squares / self.dof as f64;
@@ -143,49 +137,6 @@ impl Fit {
             dof: self.dof,
         }
     }
-}
-
-/// Test of whether a curve misses the means of repeated observations by more than their scatter.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LackOfFit {
-    /// Standard deviation of the repeats about their means.
-    pub pure_error: f64,
-    /// Its degrees of freedom.
-    pub pure_error_dof: usize,
-    /// Ratio of the mean squares.
-    pub f: f64,
-    /// Its significance.
-    pub p: f64,
-}
-
-/// Compares the residuals of a fit with the scatter of observations that share the same `x`.
-///
-/// `None` if there are no repeats or no degrees of freedom left.
-/// Source: NIST/SEMATECH e-Handbook, section 4.4.4.6.
-pub fn lack_of_fit(fit: &Fit, x: &[f64], y: &[f64]) -> Option<LackOfFit> {
-    let mut order: Vec<usize> = (0..x.len()).collect();
-    order.sort_by(|a, b| x[*a].total_cmp(&x[*b]));
-    let groups = order.chunk_by(|a, b| x[*a].total_cmp(&x[*b]).is_eq());
-    let (mut pure, mut pure_dof) = (0.0, 0);
-    for group in groups {
-        let values: Vec<f64> = group.iter().map(|i| y[*i]).collect();
-        pure += crate::statistics::sum_of_squares(&values);
-        pure_dof += values.len() - 1;
-    }
-    let lack_dof = fit.dof.checked_sub(pure_dof)?;
-    if pure_dof == 0 || lack_dof == 0 {
-        return None;
-    }
-    let pure_mean_square = pure / pure_dof as f64;
-    let lack = (fit.residual_sum_of_squares - pure).max(0.0) / lack_dof as f64;
-    let f = lack / pure_mean_square;
-    let p = f_survival(f, lack_dof as f64, pure_dof as f64).ok()?;
-    Some(LackOfFit {
-        pure_error: pure_mean_square.sqrt(),
-        pure_error_dof: pure_dof,
-        f,
-        p,
-    })
 }
 
 /// Fits the columns to `y` by Householder QR of the columns scaled to unit length, with one step of

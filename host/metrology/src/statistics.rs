@@ -4,10 +4,9 @@ mod outlier;
 mod tolerance;
 
 pub use outlier::{
-    Extreme, extreme_studentized_deviates, grubbs_critical_one_sided, grubbs_critical_two_sided,
-    grubbs_p_two_sided, grubbs_statistic, grubbs_two_sided,
+    grubbs_critical_one_sided, grubbs_critical_two_sided, grubbs_statistic, grubbs_two_sided,
 };
-pub use tolerance::{tolerance_factor, tolerance_factor_two_sided, tolerance_lower_bound};
+pub use tolerance::{tolerance_factor, tolerance_lower_bound};
 
 use crate::special::{t_quantile, t_survival};
 

@@ -1,7 +1,6 @@
 //! Uncertainty budgets after the GUM: contributions in, combined and expanded uncertainty out.
 
 use crate::special::t_quantile;
-use crate::statistics::mean;
 use holdtrue_terms::vocabulary::Provenance;
 use serde::{Deserialize, Serialize};
 
@@ -187,37 +186,6 @@ impl Budget {
             .max_by(|a, b| a.standard.total_cmp(&b.standard))?;
         (variance > 0.0).then(|| (largest, largest.standard.powi(2) / variance))
     }
-}
-
-/// Degrees of freedom of a standard uncertainty that is itself known to within the share
-/// `relative_uncertainty`: ½ · relative_uncertainty⁻². Source: JCGM 100:2008, G.4.2.
-pub fn dof_of_estimate(relative_uncertainty: f64) -> f64 {
-    0.5 / (relative_uncertainty * relative_uncertainty)
-}
-
-/// Covariances of the means of quantities read together, one list of readings each, equally long.
-/// Source: JCGM 100:2008, 5.2.3.
-pub fn covariance_of_means(readings: &[Vec<f64>]) -> Vec<Vec<f64>> {
-    let centred: Vec<Vec<f64>> = readings
-        .iter()
-        .map(|x| x.iter().map(|v| v - mean(x)).collect())
-        .collect();
-    let covariance = |a: &Vec<f64>, b: &Vec<f64>| {
-        let n = a.len() as f64;
-        a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>() / (n * (n - 1.0))
-    };
-    centred
-        .iter()
-        .map(|a| centred.iter().map(|b| covariance(a, b)).collect())
-        .collect()
-}
-
-/// Covariance of two results from the covariances of their inputs: Σᵢⱼ aᵢ bⱼ covᵢⱼ, with the
-/// sensitivities `a` of one and `b` of the other; the variance of a result where both are its own.
-/// Source: JCGM 100:2008, 5.2.2 and F.1.2.3.
-pub fn propagate(a: &[f64], b: &[f64], covariance: &[Vec<f64>]) -> f64 {
-    let row = |row: &Vec<f64>| row.iter().zip(b).map(|(c, b)| c * b).sum::<f64>();
-    a.iter().zip(covariance).map(|(a, r)| a * row(r)).sum()
 }
 
 #[cfg(test)]

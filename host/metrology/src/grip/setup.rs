@@ -103,19 +103,6 @@ pub struct Allowance {
 }
 
 impl Allowance {
-    /// Position of the knob head against the gripper, times the rate of the springs.
-    pub fn knob_position(
-        half_width_mm: f64,
-        spring_rate_n_per_mm: f64,
-        provenance: Provenance,
-    ) -> Self {
-        Self {
-            source: "position of the knob head × spring rate".to_owned(),
-            half_width: HalfWidth::Newtons(half_width_mm * spring_rate_n_per_mm),
-            provenance,
-        }
-    }
-
     /// Gauge and spindle of different temperature: `percent_per_kelvin` of the force for every kelvin.
     pub fn temperature(difference_k: f64, percent_per_kelvin: f64, provenance: Provenance) -> Self {
         Self {
@@ -273,10 +260,7 @@ mod tests {
     #[test]
     fn a_forty_taper_knob_two_tenths_off_is_about_a_per_cent() {
         // 0.5 kN/mm × 0.2 mm on 10 kN (common practice).
-        let by_rate =
-            Allowance::knob_position(0.2, 500.0, Provenance::CommonPractice).contribution(10_000.0);
         let usual = &Allowance::usual("7/24-40".parse().ok())[0].contribution(10_000.0);
-        assert!((by_rate.standard - usual.standard).abs() < 1e-9);
-        assert!((by_rate.standard - 100.0 / 3.0_f64.sqrt()).abs() < 1e-9);
+        assert!((usual.standard - 100.0 / 3.0_f64.sqrt()).abs() < 1e-9);
     }
 }

@@ -232,11 +232,6 @@ impl Watch {
         }
     }
 
-    /// What is known besides the forces; may be completed while the check runs (how the gauge was turned).
-    pub fn setup_mut(&mut self) -> &mut GripSetup {
-        &mut self.setup
-    }
-
     /// The step the technician is in.
     pub fn step(&self) -> Step {
         if self.done {

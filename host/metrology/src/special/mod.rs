@@ -28,9 +28,8 @@ pub use f::{f_cdf, f_quantile, f_quantile_upper, f_survival};
 pub use gamma::{incomplete_gamma, ln_gamma};
 pub use noncentral_t::{noncentral_t_cdf, noncentral_t_quantile, noncentral_t_survival};
 pub use normal::{normal_cdf, normal_density, normal_quantile, normal_survival};
-pub(crate) use quadrature::nodes_between;
-pub(crate) use root::{root_between, root_of_rising};
-pub use student::{t_cdf, t_quantile, t_survival};
+pub(crate) use root::root_between;
+pub use student::{t_quantile, t_survival};
 
 /// An argument for which no digits are promised. The text says which, what was given and what is allowed.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]

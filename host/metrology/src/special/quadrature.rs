@@ -69,17 +69,3 @@ fn rules(f: &impl Fn(f64) -> f64, a: f64, b: f64) -> (f64, f64) {
     }
     (fine * half, coarse * half)
 }
-
-/// Nodes and weights of the 15-point rule on each of `panels` equal parts of an interval, for integrands
-/// known to be smooth on that scale.
-pub(crate) fn nodes_between(low: f64, high: f64, panels: u32) -> impl Iterator<Item = (f64, f64)> {
-    let half = 0.5 * (high - low) / f64::from(panels);
-    let centre = move |panel: u32| low + half * f64::from(2 * panel + 1);
-    (0..panels).flat_map(move |panel| {
-        let pair = move |i: usize| {
-            let weight = KRONROD[i] * half * if i == 7 { 0.5 } else { 1.0 };
-            [-1.0, 1.0].map(|side| (centre(panel) + side * half * NODES[i], weight))
-        };
-        (0..8).flat_map(pair)
-    })
-}

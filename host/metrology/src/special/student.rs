@@ -28,11 +28,6 @@ pub fn t_survival(t: f64, dof: f64) -> f64 {
     }
 }
 
-/// Distribution function of Student's t distribution, P(T ≤ t), for dof from 0.5 or infinite; else not a number.
-pub fn t_cdf(t: f64, dof: f64) -> f64 {
-    t_survival(-t, dof)
-}
-
 /// Quantile of Student's t distribution: the t with P(T ≤ t) = p, for dof from 0.5 or infinite.
 ///
 /// Infinite at p = 0 and 1; not a number outside [0, 1], for p that is nearer to zero than 1e-30 or for dof below 0.5.

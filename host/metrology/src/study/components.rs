@@ -114,12 +114,6 @@ impl Components {
         (total > 0.0).then(|| 100.0 * (variance / total).sqrt())
     }
 
-    /// A variance as a share of all variance, %; `None` if nothing varies.
-    pub fn percent_of_variance(&self, variance: f64) -> Option<f64> {
-        let total = self.total();
-        (total > 0.0).then(|| 100.0 * variance / total)
-    }
-
     /// Six standard deviations of a variance against a tolerance of this width, %.
     pub fn percent_of_tolerance(&self, variance: f64, tolerance: f64) -> f64 {
         600.0 * variance.sqrt() / tolerance

@@ -30,27 +30,3 @@ pub fn paule_mandel(dof: f64, misfit: impl Fn(f64) -> Misfit) -> f64 {
     }
     variance
 }
-
-/// The same for the common mean of several results with their variances: (variance between, mean, its standard error).
-pub fn common_mean(values: &[f64], variances: &[f64]) -> (f64, f64, f64) {
-    let mean = |between: f64| {
-        let weights = variances.iter().map(|own| 1.0 / (own + between));
-        let total: f64 = weights.clone().sum();
-        let sum: f64 = weights.zip(values).map(|(w, v)| w * v).sum();
-        (sum / total, total)
-    };
-    let misfit = |between: f64| {
-        let (centre, _) = mean(between);
-        let parts = variances.iter().zip(values).map(|(own, value)| {
-            let weight = 1.0 / (own + between);
-            (weight, (value - centre).powi(2))
-        });
-        Misfit {
-            sum: parts.clone().map(|(w, square)| w * square).sum(),
-            steepness: parts.map(|(w, square)| w * w * square).sum(),
-        }
-    };
-    let between = paule_mandel(values.len() as f64 - 1.0, misfit);
-    let (centre, total) = mean(between);
-    (between, centre, total.sqrt().recip())
-}
