@@ -4,23 +4,11 @@
 //! A calibration holds for one converter, one gain and one bridge: with anything else its figures are wrong by whatever
 //! changed, and nothing in the stream would show it.
 
+use holdtrue_metrology::gauge_check::shunt::calibration_bound;
 use holdtrue_protocol::message::{Binding, Converter, Hardware, Reference};
 
-/// Counts at the end of a 24-bit converter's range.
-const FULL_SCALE: f64 = 8_388_608.0;
-/// Arm of the bridge and resistor across one of them, ohm: what a gauge is built with. Another bridge takes a resistor
-/// in proportion, so the step is the same.
-pub const ARM_OHM: f64 = 350.0;
-/// The resistor.
-pub const SHUNT_OHM: f64 = 100_000.0;
 /// The gain of every gauge that cannot tell its own.
 pub const USUAL_GAIN: u16 = 128;
-/// The step is the computed one within this part of it: arms 1 %, cable 0.25 %, shunt 0.1 %, its switch 0.1 %, gain 0.1 %,
-/// added up and rounded. Common practice, no source.
-pub const COMPUTED_BOUND: f64 = 0.02;
-/// The same bridge, resistor and converter give the step of the calibration within this part of it. Common practice.
-pub const CALIBRATION_BOUND: f64 = 0.001;
-
 /// How a gauge and the force calibration in it belong together.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Belonging {
@@ -129,7 +117,7 @@ pub const OTHER_BRIDGE: &str = "load cell, cable, shunt or converter are not tho
 
 /// Whether the shunt moves the reading otherwise than at the calibration; `now` none where the gauge has none any more.
 pub fn bridge_differs(then: f64, now: Option<f64>) -> Option<Difference> {
-    let same = now.is_some_and(|now| (now - then).abs() <= CALIBRATION_BOUND * then.abs());
+    let same = now.is_some_and(|now| (now - then).abs() <= calibration_bound(then));
     (!same).then(|| Difference {
         part: "step with the shunt",
         then: format!("{then:.0} counts"),
@@ -158,12 +146,6 @@ fn full_scale(gain: u16, reference: Reference) -> String {
 pub fn board(converter: &Converter) -> String {
     let digits = converter.board.iter().map(|byte| format!("{byte:02X}"));
     digits.collect()
-}
-
-/// How far the shunt should move the reading, counts: R / (4 Rs + 2 R) of the supply, the converter's reference. Positive
-/// where the wires are where they belong. Source: the bridge's equation, computed.
-pub fn computed_step(gain: u16) -> f64 {
-    f64::from(gain) * FULL_SCALE * ARM_OHM / (4.0 * SHUNT_OHM + 2.0 * ARM_OHM)
 }
 
 #[cfg(test)]

@@ -3,13 +3,12 @@
 
 use crate::connection::connect;
 use crate::gauge_check::arguments::CheckArgs;
-use crate::gauge_check::control;
-use crate::gauge_check::control::{Baseline, OnStandard};
-use crate::gauge_check::fitness;
-use crate::gauge_check::fitness::{Fitness, Look, Quantity};
+use crate::gauge_check::document::{self, Fitness, Row};
 use crate::gauge_check::guidance;
+use crate::gauge_check::history;
 use crate::gauge_check::knob::Knob;
-use crate::gauge_check::{look, standard};
+use crate::gauge_check::look::{self, Look};
+use crate::gauge_check::standard;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
@@ -26,6 +25,8 @@ use crate::visits::overloads;
 use crate::visits::stored_check::json_of;
 use holdtrue_book::{GaugeCheck, GaugeHeader, How};
 use holdtrue_gauge::session::Session;
+use holdtrue_metrology::gauge_check::control::{Baseline, OnStandard};
+use holdtrue_metrology::gauge_check::fitness;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
 use uuid::Uuid;
@@ -74,19 +75,20 @@ pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
             Baseline::default()
         }
     };
-    look.shunt = baseline.shunt(&look.tests);
+    let step_counts = look.tests.shunt_step_counts();
+    look.shunt = step_counts.map(|step| baseline.shunt(step));
     if let (Some(load_n), Some(how), Some(record)) = (args.standard_n, acknowledged, &record) {
-        let troubles = fitness::must_not_be_loaded(&look);
-        if troubles.is_empty() {
+        if fitness::may_be_loaded(&look.figures()) {
             let asked = Asked { load_n, how, args };
             let read = on_standard(&mut session, record, &asked, &subject, app, &interrupt)?;
-            look.standard = Some(baseline.standard(read, record));
+            let expanded_n = (record.expanded_relative * load_n).hypot(record.expanded_fixed);
+            look.standard = Some(baseline.standard(read, expanded_n));
         } else {
             app.console
                 .say("The gauge is not loaded: first put right what was found at rest.");
         }
     }
-    let fitness = fitness::judge(look);
+    let fitness = document::judge(look);
     app.console.ring(if fitness.fit { 1 } else { 5 });
     let scene = guidance::judged(&fitness, &subject, &app.settings);
     app.console.keep_scene(&scene, || interrupt.is_set());
@@ -151,10 +153,13 @@ impl File {
         };
         look.knob = Some(Knob::of(&self.writer.book, self.gauge)?);
         Ok(match &self.record {
-            Some(record) => Baseline::since(
-                control::history(&self.writer.book, self.gauge)?,
-                Uuid::from_bytes(record.id),
-            ),
+            Some(record) => {
+                let kept = history::kept(&self.writer.book, self.gauge)?.into_iter();
+                let calibration = Some(Uuid::from_bytes(record.id));
+                // A gauge is held to the checks under its calibration that found it fit.
+                let good = kept.filter(|(check, _)| check.fit && check.calibration == calibration);
+                Baseline::of(good.map(|(_, found)| found))
+            }
             None => Baseline::default(),
         })
     }
@@ -247,7 +252,7 @@ fn on_standard(
         name: args.standard.clone(),
         load_n,
         expanded_percent: args.standard_percent,
-        acknowledged: how.word(),
+        acknowledged: how.word().to_owned(),
         reading_n: read.reading_n,
         reading_counts: read.reading_counts,
         zero_before_n: read.zero_before_n,
@@ -269,7 +274,7 @@ fn words(fitness: &Fitness, settings: &Settings) -> String {
     lines.join("\n")
 }
 
-fn line(quantity: &Quantity, force: &dyn Fn(f64) -> String) -> String {
+fn line(quantity: &Row, force: &dyn Fn(f64) -> String) -> String {
     let value = quantity.figure(force);
     let mark = match quantity.ok {
         Some(true) => "good",

@@ -1,6 +1,6 @@
 //! The pictures of a gauge check. In: what the person is to do, what the gauge reads. Out: scenes.
 
-use crate::gauge_check::fitness::Fitness;
+use crate::gauge_check::document::Fitness;
 use crate::gauge_check::look::REST_S;
 use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
@@ -85,8 +85,8 @@ pub fn judged(fitness: &Fitness, subject: &Subject, settings: &Settings) -> Scen
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge_check::fitness;
-    use crate::gauge_check::fitness::Look;
+    use crate::gauge_check::document;
+    use crate::gauge_check::look::Look;
     use holdtrue_screen::{Ability, draw};
     use ratatui_core::layout::Rect;
 
@@ -107,7 +107,7 @@ mod tests {
             gauge: "gauge TP-0031 on /dev/ttyACM0".to_owned(),
         };
         let settings = Settings::default();
-        let unfit = fitness::judge(Look {
+        let unfit = document::judge(Look {
             serial: "TP-0031".to_owned(),
             ..Look::default()
         });

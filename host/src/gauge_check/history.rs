@@ -2,8 +2,6 @@
 //! since its calibrations, the clamps of its knob; a new knob noted.
 
 use crate::gauge_check::arguments::KnobArgs;
-use crate::gauge_check::control;
-use crate::gauge_check::control::{BASELINE_LEAST, Found, NO_BASELINE, Standard, baseline_words};
 use crate::gauge_check::knob::Knob;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -13,9 +11,12 @@ use crate::terminal::settings::Settings;
 use crate::terminal::times;
 use crate::visits::opening::find_gauge;
 use crate::visits::stored_calibration;
-use holdtrue_book::{GaugeCheck, KnobChange};
+use crate::visits::stored_check;
+use holdtrue_book::{Book, GaugeCheck, KnobChange};
 use holdtrue_gauge::calibration::day_text;
+use holdtrue_metrology::gauge_check::control::{BASELINE_LEAST, Found, Standard};
 use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_wording::gauge_check::{NO_BASELINE, baseline};
 use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -26,7 +27,7 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
     let knob = Knob::of(&book, gauge.id)?;
     let mut lines = vec![format!("Gauge {}", gauge.header().serial)];
     let mut calibrations = Vec::new();
-    for (calibration, checks) in by_calibration(control::history(&book, gauge.id)?) {
+    for (calibration, checks) in by_calibration(kept(&book, gauge.id)?) {
         let record = stored_calibration::of_id(&book, calibration)?;
         lines.extend([String::new(), heading(record.as_ref())]);
         lines.extend(
@@ -96,6 +97,20 @@ pub(crate) fn knob(args: &KnobArgs, app: &mut App) -> Result<Finished, Error> {
 }
 
 type Checks = Vec<(GaugeCheck, Found)>;
+
+/// The kept checks of a gauge with what they found, oldest first.
+///
+/// # Errors
+/// When the book cannot be read.
+pub(crate) fn kept(book: &Book, gauge: Uuid) -> Result<Checks, Error> {
+    let checks = book.gauge_checks(gauge)?.into_iter();
+    checks
+        .map(|check| {
+            let found = stored_check::read(book, &check.content)?;
+            Ok((check, found))
+        })
+        .collect()
+}
 
 /// Stretches of checks under one calibration, in order of time.
 fn by_calibration(history: Checks) -> Vec<(Option<Uuid>, Checks)> {
@@ -171,11 +186,11 @@ fn standard_line(fit: bool, standard: &Standard, settings: &Settings) -> String 
     )
 }
 
-fn against(fit: bool, baseline: usize, change_percent: Option<f64>) -> String {
+fn against(fit: bool, earlier: usize, change_percent: Option<f64>) -> String {
     match change_percent {
-        Some(change) if baseline >= BASELINE_LEAST => format!("change {change:+.2} %"),
+        Some(change) if earlier >= BASELINE_LEAST => format!("change {change:+.2} %"),
         _ if !fit => NO_BASELINE.to_owned(),
-        _ => baseline_words(baseline),
+        _ => baseline(earlier),
     }
 }
 

@@ -3,6 +3,7 @@
 use crate::terminal::error::Error;
 use crate::visits::known_day;
 use holdtrue_book::Book;
+use holdtrue_metrology::gauge_check::fitness;
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -35,10 +36,12 @@ impl Knob {
         })
     }
 
-    /// Whether it is within its stated life; none where no life is stated.
-    pub fn is_good(&self) -> Option<bool> {
-        self.good_for
-            .map(|good_for| self.clamps <= u64::from(good_for))
+    /// Its clamps, and how many it is good for.
+    pub fn counts(&self) -> fitness::Knob {
+        fitness::Knob {
+            clamps: self.clamps,
+            good_for: self.good_for,
+        }
     }
 
     /// Since when its clamps are counted.

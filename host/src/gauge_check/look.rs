@@ -1,13 +1,17 @@
 //! In: a session with a gauge that is held free. Out: everything a gauge check looks at.
 
-use crate::gauge_check::fitness::{AtRest, Look};
+use crate::gauge_check::knob::Knob;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
 use crate::visits::book_writer::today_days;
-use holdtrue_gauge::calibration::quantity;
+use holdtrue_gauge::binding::Belonging;
+use holdtrue_gauge::calibration::{Standing, quantity, standing};
 use holdtrue_gauge::capture::Capture;
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
+use holdtrue_metrology::gauge_check::control::{Shunt, Standard};
+use holdtrue_metrology::gauge_check::fitness;
+use holdtrue_metrology::gauge_check::fitness::{AtRest, Calibrated, SelfTests};
 use holdtrue_protocol::message::{
     CalibrationRecord, Channel, Channels, Refusal, SelfTest, SelfTestResult, Signal,
 };
@@ -26,6 +30,54 @@ const TESTS: [SelfTest; 6] = [
     SelfTest::OpenBridge,
     SelfTest::Temperature,
 ];
+
+/// Everything a gauge check looks at.
+#[derive(Clone, Debug, Default)]
+pub struct Look {
+    /// The calibration record, if the gauge has one.
+    pub record: Option<CalibrationRecord>,
+    /// What the gauge is built from, and what that record was made on.
+    pub belonging: Belonging,
+    /// Force at rest, where the record allows it.
+    pub at_rest: Option<AtRest>,
+    /// Self-tests the gauge has.
+    pub tests: SelfTests,
+    /// Overloads since the calibration.
+    pub overloads: usize,
+    /// The shunt, against its history.
+    pub shunt: Option<Shunt>,
+    /// A check standard, where the gauge was put on one.
+    pub standard: Option<Standard>,
+    /// The retention knob, by the book.
+    pub knob: Option<Knob>,
+    /// Serial number of the gauge.
+    pub serial: String,
+    /// Day of the check, counted from 1970-01-01.
+    pub today_days: i32,
+}
+
+impl Look {
+    /// The figures alone.
+    pub fn figures(&self) -> fitness::Look {
+        let calibrated = |record: &CalibrationRecord| Calibrated {
+            rated_n: record.rated,
+            days_left: record.due_days - self.today_days,
+            in_force: standing(record, self.today_days) == Standing::InForce,
+            step_counts: self.belonging.step_then(),
+            other_parts: self.belonging.differences().len(),
+        };
+        fitness::Look {
+            calibration: self.record.as_ref().map(calibrated),
+            gain: self.belonging.gain(),
+            at_rest: self.at_rest,
+            tests: self.tests,
+            overloads: self.overloads,
+            shunt: self.shunt.clone(),
+            standard: self.standard.clone(),
+            knob: self.knob.as_ref().map(Knob::counts),
+        }
+    }
+}
 
 /// Hears how long the gauge was watched, s, and what it reads, N; whether somebody wants to stop.
 pub type Watching<'a> = &'a mut dyn FnMut(f64, f64) -> bool;
@@ -58,11 +110,11 @@ pub fn look(
     })
 }
 
-fn self_tests(session: &mut Session) -> Result<Vec<SelfTestResult>, LinkError> {
-    let mut results = Vec::new();
+fn self_tests(session: &mut Session) -> Result<SelfTests, LinkError> {
+    let mut found = SelfTests::default();
     for test in TESTS {
         match session.self_test(test)? {
-            Ok(result) => results.push(result),
+            Ok(result) => take(&mut found, &result),
             Err(Refusal::AdcSilent) => {
                 return Err(LinkError::Refused {
                     port: session.port(),
@@ -73,7 +125,22 @@ fn self_tests(session: &mut Session) -> Result<Vec<SelfTestResult>, LinkError> {
             Err(_) => {}
         }
     }
-    Ok(results)
+    Ok(found)
+}
+
+fn take(found: &mut SelfTests, result: &SelfTestResult) {
+    let median = f64::from(result.median);
+    match result.test {
+        SelfTest::ShortedInput => found.shorted_counts = Some(median),
+        SelfTest::Noise => {
+            found.rest_counts = Some(median);
+            found.noise_counts = Some(f64::from(result.deviation));
+        }
+        SelfTest::Shunt => found.shunt_counts = Some(median),
+        SelfTest::Supply => found.supply_mv = Some(median),
+        SelfTest::OpenBridge => found.open_wires = Some(result.open),
+        SelfTest::Temperature => found.temperature_c = Some(median / 1000.0),
+    }
 }
 
 fn watch_at_rest(

@@ -2,8 +2,7 @@
 
 pub mod arguments;
 pub mod command;
-pub mod control;
-pub mod fitness;
+pub mod document;
 pub mod guidance;
 pub mod history;
 pub mod info_command;

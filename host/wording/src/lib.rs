@@ -10,6 +10,7 @@ mod check;
 pub mod digits;
 mod document;
 mod file;
+pub mod gauge_check;
 mod grip;
 mod hint;
 pub mod paper;

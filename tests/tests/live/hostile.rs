@@ -1,7 +1,7 @@
 //! Whatever a gauge says, as long as its frames are whole: the program's own session, capture, check and self-tests take it
 //! without a panic, and no figure that cannot be gets through.
 
-use holdtrue::gauge_check::fitness::judge;
+use holdtrue::gauge_check::document::judge;
 use holdtrue::gauge_check::look as gauge_check_look;
 use holdtrue::terminal::interrupt::Interrupt;
 use holdtrue_gauge::calibration::require_sound;

@@ -3,14 +3,9 @@
 //!
 //! The bounds below are common practice, no source; the comparison itself cites its own.
 
-use crate::gauge_check::fitness::{AtRest, shunt_step_counts};
-use crate::terminal::error::Error;
-use crate::visits::stored_check;
-use holdtrue_book::{Book, GaugeCheck};
-use holdtrue_metrology::calibration::field_check;
-use holdtrue_protocol::message::{CalibrationRecord, SelfTestResult};
+use super::fitness::AtRest;
+use crate::calibration::field_check;
 use serde::{Deserialize, Serialize};
-use uuid::Uuid;
 
 /// Readings a comparison needs.
 pub const BASELINE_LEAST: usize = 3;
@@ -21,7 +16,7 @@ const STANDARD_LEAST: f64 = 0.005;
 /// The same of the shunt's step.
 const SHUNT_LEAST: f64 = 0.001;
 /// Expanded uncertainty (k = 2) of a check standard whose own is not stated, %.
-const STANDARD_ASSUMED_PERCENT: f64 = 2.0;
+pub const STANDARD_ASSUMED_PERCENT: f64 = 2.0;
 
 /// The step with the shunt, and against those since the calibration.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -50,7 +45,7 @@ pub struct OnStandard {
     /// Its expanded uncertainty (k = 2), % of it, where stated.
     pub expanded_percent: Option<f64>,
     /// How the cautions were acknowledged.
-    pub acknowledged: &'static str,
+    pub acknowledged: String,
     /// Settled mean less the zeros before and after.
     pub reading_n: f64,
     /// The same, counts.
@@ -110,53 +105,41 @@ pub struct Found {
     pub standard: Option<Standard>,
 }
 
-/// The kept checks of a gauge with what they found, oldest first.
-///
-/// # Errors
-/// When the book cannot be read.
-pub fn history(book: &Book, gauge: Uuid) -> Result<Vec<(GaugeCheck, Found)>, Error> {
-    let checks = book.gauge_checks(gauge)?.into_iter();
-    checks
-        .map(|check| {
-            let found = stored_check::read(book, &check.content)?;
-            Ok((check, found))
-        })
-        .collect()
-}
-
 /// Readings a gauge is held to: those of the checks under one calibration that found it fit.
 #[derive(Clone, Debug, Default)]
 pub struct Baseline(Vec<Found>);
 
 impl Baseline {
-    /// Of a history under a calibration.
-    pub fn since(history: Vec<(GaugeCheck, Found)>, calibration: Uuid) -> Self {
-        let good = |check: &GaugeCheck| check.fit && check.calibration == Some(calibration);
-        let found = history.into_iter().filter(|(check, _)| good(check));
-        Self(found.map(|(_, found)| found).collect())
+    /// What the checks found, oldest first.
+    pub fn of(found: impl IntoIterator<Item = Found>) -> Self {
+        Self(found.into_iter().collect())
     }
 
-    /// The shunt now; none where the gauge has none.
-    pub fn shunt(&self, tests: &[SelfTestResult]) -> Option<Shunt> {
-        let step_counts = shunt_step_counts(tests)?;
+    /// The shunt now, by how far it moves the reading.
+    ///
+    /// Source: as [`field_check`].
+    pub fn shunt(&self, step_counts: f64) -> Shunt {
         let earlier = self.0.iter().filter_map(|found| found.shunt.as_ref());
         let compared = compare(
             earlier.map(|shunt| shunt.step_counts).collect(),
             step_counts,
             SHUNT_LEAST * step_counts.abs(),
         );
-        Some(Shunt {
+        Shunt {
             step_counts,
             baseline: compared.baseline,
             change_counts: compared.change,
             change_percent: compared.change_percent,
             bound_counts: compared.bound,
             in_control: compared.in_control,
-        })
+        }
     }
 
-    /// A check standard now, held to its own earlier readings at the same load.
-    pub fn standard(&self, read: OnStandard, record: &CalibrationRecord) -> Standard {
+    /// A check standard now, held to its own earlier readings at the same load. `expanded_n`: the gauge's expanded uncertainty
+    /// (k = 2) there.
+    ///
+    /// Source: as [`field_check`]; that both uncertainties are independent, so that their squares add, JCGM 100:2008, 5.1.2.
+    pub fn standard(&self, read: OnStandard, expanded_n: f64) -> Standard {
         let earlier = self.0.iter().filter_map(|found| found.standard.as_ref());
         let same =
             earlier.filter(|known| known.name == read.name && same_load(known.load_n, read.load_n));
@@ -167,11 +150,11 @@ impl Baseline {
         );
         Standard {
             off_n: read.reading_n - read.load_n,
-            allowed_n: allowed_n(&read, record),
+            allowed_n: allowed_n(&read, expanded_n),
             name: read.name,
             load_n: read.load_n,
             expanded_percent: read.expanded_percent,
-            acknowledged: read.acknowledged.to_owned(),
+            acknowledged: read.acknowledged,
             reading_n: read.reading_n,
             reading_counts: read.reading_counts,
             zero_before_n: read.zero_before_n,
@@ -189,11 +172,9 @@ fn same_load(one_n: f64, other_n: f64) -> bool {
     (one_n - other_n).abs() < 1e-6 * one_n
 }
 
-/// Both uncertainties are independent, so their squares add.
-fn allowed_n(read: &OnStandard, record: &CalibrationRecord) -> f64 {
-    let gauge_n = (record.expanded_relative * read.load_n).hypot(record.expanded_fixed);
+fn allowed_n(read: &OnStandard, expanded_n: f64) -> f64 {
     let percent = read.expanded_percent.unwrap_or(STANDARD_ASSUMED_PERCENT);
-    gauge_n.hypot(percent / 100.0 * read.load_n)
+    expanded_n.hypot(percent / 100.0 * read.load_n)
 }
 
 struct Compared {
@@ -216,30 +197,19 @@ fn compare(mut earlier: Vec<f64>, reading: f64, least_bound: f64) -> Compared {
     }
 }
 
-/// What a reading is to later ones whose gauge was not fit.
-pub const NO_BASELINE: &str = "no later reading is held to it";
-
-/// "baseline 2 of 3" while there is nothing to compare with, else with how many it was compared.
-pub fn baseline_words(earlier: usize) -> String {
-    if earlier < BASELINE_LEAST {
-        format!("baseline {} of {BASELINE_LEAST}", earlier + 1)
-    } else {
-        format!("against {earlier} since the calibration")
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use holdtrue_gauge::calibration::sample::record;
-    use holdtrue_protocol::message::SelfTest;
+
+    /// 0.5 % of 5 kN.
+    const EXPANDED_N: f64 = 25.0;
 
     fn read(reading_n: f64) -> OnStandard {
         OnStandard {
             name: "frame".to_owned(),
             load_n: 5_000.0,
             expanded_percent: Some(0.3),
-            acknowledged: "by_flag",
+            acknowledged: "by_flag".to_owned(),
             reading_n,
             reading_counts: 100.0 * reading_n,
             zero_before_n: 0.0,
@@ -250,7 +220,7 @@ mod tests {
     /// A baseline of checks that read these forces.
     fn baseline(readings_n: &[f64]) -> Baseline {
         let found = |reading_n: &f64| Found {
-            standard: Some(Baseline::default().standard(read(*reading_n), &record())),
+            standard: Some(Baseline::default().standard(read(*reading_n), EXPANDED_N)),
             ..Found::default()
         };
         Baseline(readings_n.iter().map(found).collect())
@@ -258,13 +228,12 @@ mod tests {
 
     #[test]
     fn three_readings_make_a_baseline_and_two_do_not() {
-        let two = baseline(&[5_001.0, 4_999.0]).standard(read(5_100.0), &record());
+        let two = baseline(&[5_001.0, 4_999.0]).standard(read(5_100.0), EXPANDED_N);
         assert_eq!((two.baseline, two.in_control), (2, None));
-        assert_eq!(baseline_words(two.baseline), "baseline 3 of 3");
         let three = baseline(&[5_001.0, 4_999.0, 5_000.0]);
-        let still = three.standard(read(5_010.0), &record());
+        let still = three.standard(read(5_010.0), EXPANDED_N);
         assert_eq!((still.in_control, still.change_n), (Some(true), Some(10.0)));
-        let moved = three.standard(read(5_026.0), &record());
+        let moved = three.standard(read(5_026.0), EXPANDED_N);
         assert_eq!(moved.in_control, Some(false), "beyond 0.5 % of 5 kN");
     }
 
@@ -280,14 +249,14 @@ mod tests {
             ..read(8_000.0)
         };
         for other in [other_name, other_load] {
-            assert_eq!(three.standard(other, &record()).baseline, 0);
+            assert_eq!(three.standard(other, EXPANDED_N).baseline, 0);
         }
     }
 
     /// U of the gauge 0.5 % and of the standard 0.3 %, both of 5 kN: √(25² + 15²) N.
     #[test]
     fn against_the_calibration_both_uncertainties_count() {
-        let standard = baseline(&[]).standard(read(5_020.0), &record());
+        let standard = baseline(&[]).standard(read(5_020.0), EXPANDED_N);
         assert!((standard.allowed_n - 850_f64.sqrt()).abs() < 1e-9);
         assert!((standard.off_n - 20.0).abs() < 1e-9);
     }
@@ -295,32 +264,18 @@ mod tests {
     #[test]
     fn a_slow_drift_does_not_carry_its_baseline_along() {
         let creeping: Vec<f64> = (0..60).map(|n| 5_000.0 + f64::from(n)).collect();
-        let standard = baseline(&creeping).standard(read(5_060.0), &record());
+        let standard = baseline(&creeping).standard(read(5_060.0), EXPANDED_N);
         assert_eq!((standard.baseline, standard.in_control), (10, Some(false)));
     }
 
     #[test]
     fn the_shunt_is_held_to_its_own_steps() {
-        let tests = |counts: i32| {
-            [(SelfTest::Noise, 500), (SelfTest::Shunt, 500 + counts)].map(|(test, median)| {
-                SelfTestResult {
-                    test,
-                    readings: 63,
-                    median,
-                    deviation: 1.0,
-                    open: false,
-                }
-            })
-        };
-        let found = |counts: i32| Found {
-            shunt: Baseline::default().shunt(&tests(counts)),
+        let found = |counts: f64| Found {
+            shunt: Some(Baseline::default().shunt(counts)),
             ..Found::default()
         };
-        let known = Baseline([937_900, 937_950, 937_920].map(found).to_vec());
-        let still = known.shunt(&tests(938_000)).unwrap();
-        assert_eq!(still.in_control, Some(true));
-        let moved = known.shunt(&tests(940_000)).unwrap();
-        assert_eq!(moved.in_control, Some(false));
-        assert_eq!(known.shunt(&[]), None);
+        let known = Baseline::of([937_900.0, 937_950.0, 937_920.0].map(found));
+        assert_eq!(known.shunt(938_000.0).in_control, Some(true));
+        assert_eq!(known.shunt(940_000.0).in_control, Some(false));
     }
 }
