@@ -1,7 +1,6 @@
 //! What somebody at a press or with gauge blocks is led through. In: the step of the plan, what the gauge reads, keys. Out: one
 //! stage, and of it the light, the bells and the picture, so that all three say the same; and what was answered.
 
-use crate::calibration::expected::Follows;
 use crate::calibration::guided_steps::{Step, Unit};
 use crate::terminal::keys::Stroke;
 use crate::terminal::prompt::Prompt;
@@ -9,6 +8,7 @@ use crate::terminal::scene_words;
 use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
 use holdtrue_gauge::link::Damage;
+use holdtrue_metrology::calibration::expected::Follows;
 use holdtrue_metrology::calibration::{Calibration, IndicatorCalibration};
 use holdtrue_protocol::message::Signal;
 use holdtrue_screen::{Beside, Column, Count, Figure, Ground, Key, Picture, Scene};

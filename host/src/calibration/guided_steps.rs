@@ -1,7 +1,6 @@
 //! Readings taken one after the other on a bench. In: steps, a gauge, a table. Out: the table with a row for every step.
 
 use crate::calibration::arguments::CalibrateArgs;
-use crate::calibration::expected::{Doubt, Follows};
 use crate::calibration::guidance::{Answer, Guide, InPlan, Stage};
 use crate::calibration::stand::{CalibrationStand, Typing};
 use crate::tables::kept::KeptTable;
@@ -13,6 +12,7 @@ use crate::terminal::scene_words::Subject;
 use crate::terminal::yes_or_no;
 use crate::visits::book_writer;
 use holdtrue_gauge::session::Session;
+use holdtrue_metrology::calibration::expected::{Doubt, Follows};
 use holdtrue_screen::Figure;
 use std::path::PathBuf;
 

@@ -5,7 +5,6 @@ pub mod ask;
 pub mod calibrate_command;
 pub mod certificate;
 pub mod certificate_command;
-pub mod expected;
 pub mod guidance;
 pub mod guided_steps;
 pub mod indicator_command;

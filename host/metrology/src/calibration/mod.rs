@@ -7,6 +7,7 @@ mod certificate;
 mod class;
 mod curve;
 mod errors;
+pub mod expected;
 mod field_check;
 mod implausible;
 mod indicator;
