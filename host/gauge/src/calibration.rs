@@ -15,6 +15,22 @@ const LAST_DAY: i32 = 84_005;
 /// The first part that cannot be.
 pub fn require_sound(record: &CalibrationRecord) -> Result<(), Unsound> {
     require_days(record)?;
+    stated(record).require_sound()?;
+    require_text("certificate", &record.certificate)?;
+    require_text("laboratory", &record.laboratory)?;
+    if record.id == [0; 16] {
+        return Err(Unsound {
+            part: "id",
+            found: id_text(record),
+            expected: "a name of its own",
+            next: "Leave the id out: the content names the record.",
+        });
+    }
+    Ok(())
+}
+
+/// What a record states, in plain figures.
+pub fn stated(record: &CalibrationRecord) -> Stated {
     Stated {
         sensor: match record.channel {
             Channel::Force => Sensor::Force,
@@ -29,18 +45,6 @@ pub fn require_sound(record: &CalibrationRecord) -> Result<(), Unsound> {
         rated: record.rated,
         temperature_c: f64::from(record.temperature_c),
     }
-    .require_sound()?;
-    require_text("certificate", &record.certificate)?;
-    require_text("laboratory", &record.laboratory)?;
-    if record.id == [0; 16] {
-        return Err(Unsound {
-            part: "id",
-            found: id_text(record),
-            expected: "a name of its own",
-            next: "Leave the id out: the content names the record.",
-        });
-    }
-    Ok(())
 }
 
 fn require_days(record: &CalibrationRecord) -> Result<(), Unsound> {

@@ -26,7 +26,7 @@ pub use indicator::{
     IndicatorCalibration, IndicatorErrors, IndicatorSetup, IndicatorStep, calibrate_indicator,
 };
 pub use refusal::{CalibrationError, CertificateError};
-pub use stated::{HIGHEST_COUNTS, Sensor, Stated, Unsound};
+pub use stated::{Doubtful, HIGHEST_COUNTS, LONGEST_YEARS, Sensor, Stated, Unsound};
 pub use steady::{NotSteady, Steady, steady};
 
 use crate::special::{normal_cdf, t_quantile};

@@ -49,6 +49,26 @@ pub struct Unsound {
     pub next: &'static str,
 }
 
+/// What looks mistyped in a calibration that keeps the rules.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Doubtful {
+    /// Valid for so many days.
+    Long {
+        /// From the calibration to the next.
+        days: i32,
+    },
+    /// No laboratory calibrates a force gauge so well.
+    TooGood {
+        /// Expanded uncertainty as a share of the highest force.
+        share: f64,
+    },
+    /// A constant of the curve far from zero.
+    Constant {
+        /// The constant, N.
+        constant_n: f64,
+    },
+}
+
 /// The converter's highest reading, counts: 24 bits with a sign.
 pub const HIGHEST_COUNTS: i32 = (1 << 23) - 1;
 
@@ -72,6 +92,12 @@ const LARGEST_BEND: f64 = 0.2;
 const LEAST_COUNTS: f64 = 1_000.0;
 /// The same of a probe.
 const LEAST_STEPS: f64 = 10.0;
+/// Nobody lets a gauge go longer without a calibration, years.
+pub const LONGEST_YEARS: i32 = 5;
+/// No laboratory calibrates a force gauge better than this, as a share of the force.
+const BEST_SHARE: f64 = 1e-5;
+/// The constant of a curve near zero: this share of the span.
+const USUAL_CONSTANT: f64 = 0.01;
 /// Where somebody calibrates, °C.
 const TEMPERATURE_C: [f64; 2] = [-20.0, 60.0];
 
@@ -95,6 +121,22 @@ impl Stated {
             Sensor::Force => self.require_force_curve(),
             Sensor::Probe | Sensor::Indicator => self.require_length_curve(),
         }
+    }
+
+    /// What to ask about; `days`: from the calibration to the next.
+    ///
+    /// Source: common practice.
+    pub fn doubtful(&self, days: i32) -> Vec<Doubtful> {
+        let [_, high] = self.span;
+        let [constant_n, ..] = self.coefficients;
+        let share = self.expanded_relative.hypot(self.expanded_fixed / high);
+        let long = (days > LONGEST_YEARS * 366).then_some(Doubtful::Long { days });
+        let too_good = (share < BEST_SHARE).then_some(Doubtful::TooGood { share });
+        let constant =
+            (constant_n.abs() > USUAL_CONSTANT * high).then_some(Doubtful::Constant { constant_n });
+        let of_force = |doubt: Option<Doubtful>| doubt.filter(|_| self.is_force());
+        let all = [long, of_force(too_good), of_force(constant)];
+        all.into_iter().flatten().collect()
     }
 
     fn is_force(&self) -> bool {

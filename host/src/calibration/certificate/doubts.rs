@@ -2,16 +2,10 @@
 
 use crate::calibration::certificate::options::option_of;
 use crate::terminal::error::Place;
+use holdtrue_gauge::calibration;
 use holdtrue_gauge::calibration::day_text;
-use holdtrue_metrology::calibration::{Certificate, OffCurve};
-use holdtrue_protocol::message::{CalibrationRecord, Channel};
-
-/// Nobody lets a gauge go so long without a calibration.
-const LONGEST_YEARS: i32 = 5;
-/// No laboratory calibrates a force gauge better than this, as a share of the force.
-const BEST_SHARE: f64 = 1e-5;
-/// The constant of a curve is near zero, because the counts at no load are taken off before: this share of the span.
-const LARGEST_CONSTANT: f64 = 0.01;
+use holdtrue_metrology::calibration::{Certificate, Doubtful, LONGEST_YEARS, OffCurve};
+use holdtrue_protocol::message::CalibrationRecord;
 
 /// Something a person should say yes to before it is used.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,14 +51,31 @@ pub(crate) fn doubts(record: &CalibrationRecord, fitted: Option<&Certificate>) -
             "points on a smooth curve, each within 3 times its uncertainty",
         )
     });
-    let of_force = |doubt: Option<Doubt>| doubt.filter(|_| record.channel == Channel::Force);
-    let all = [
-        off,
-        due(record),
-        of_force(too_good(record)),
-        of_force(constant(record)),
-    ];
-    all.into_iter().flatten().collect()
+    let days = record.due_days - record.date_days;
+    let stated = calibration::stated(record).doubtful(days);
+    let stated = stated.into_iter().map(|doubtful| of(doubtful, record));
+    off.into_iter().chain(stated).collect()
+}
+
+fn of(doubtful: Doubtful, record: &CalibrationRecord) -> Doubt {
+    let [_, high] = record.span;
+    match doubtful {
+        Doubtful::Long { days } => {
+            let due = day_text(record.due_days);
+            let found = format!("due on {due}, {} years after the calibration", days / 365);
+            Doubt::new("due", found, format!("a day within {LONGEST_YEARS} years"))
+        }
+        Doubtful::TooGood { share } => {
+            let percent = 100.0 * share;
+            let found = format!("an expanded uncertainty of {percent:.1e} % at {high} N");
+            Doubt::new("expanded_percent", found, "0.001 % or more")
+        }
+        Doubtful::Constant { constant_n } => {
+            let found = format!("a constant of {constant_n} N, of a span up to {high} N");
+            let expected = "one near 0: the counts at no load are taken off before, zero_counts";
+            Doubt::new("coefficients", found, expected)
+        }
+    }
 }
 
 /// How far a point lies off, in words.
@@ -75,34 +86,4 @@ pub(crate) fn off_curve(off: &OffCurve) -> String {
         off.off_n.abs(),
         off.expanded_n
     )
-}
-
-fn due(record: &CalibrationRecord) -> Option<Doubt> {
-    let days = record.due_days - record.date_days;
-    (days > LONGEST_YEARS * 366).then(|| {
-        let due = day_text(record.due_days);
-        let found = format!("due on {due}, {} years after the calibration", days / 365);
-        Doubt::new("due", found, format!("a day within {LONGEST_YEARS} years"))
-    })
-}
-
-fn too_good(record: &CalibrationRecord) -> Option<Doubt> {
-    let [_, high] = record.span;
-    let share = record.expanded_relative.hypot(record.expanded_fixed / high);
-    (share < BEST_SHARE).then(|| {
-        let found = format!(
-            "an expanded uncertainty of {:.1e} % at {high} N",
-            100.0 * share
-        );
-        Doubt::new("expanded_percent", found, "0.001 % or more")
-    })
-}
-
-fn constant(record: &CalibrationRecord) -> Option<Doubt> {
-    let ([constant, ..], [_, high]) = (record.coefficients, record.span);
-    (constant.abs() > LARGEST_CONSTANT * high).then(|| {
-        let found = format!("a constant of {constant} N, of a span up to {high} N");
-        let expected = "one near 0: the counts at no load are taken off before, zero_counts";
-        Doubt::new("coefficients", found, expected)
-    })
 }
