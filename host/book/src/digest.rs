@@ -4,12 +4,11 @@
 //! through every merge, backup and later schema. It shows change against a paper, not who made the change.
 
 use crate::book::{Book, Result, Stamp, parse_id};
+use crate::covers::Covers;
 use crate::finish::Finish;
 use crate::schema::{self, Table};
 use rusqlite::types::Value;
-use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
-use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::str::FromStr;
 use uuid::Uuid;
@@ -67,35 +66,6 @@ impl FromStr for Digest {
 pub struct NotADigest {
     /// The text.
     pub found: String,
-}
-
-/// The rows a digest stands for.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub(crate) struct Covers {
-    /// Table → keys.
-    pub rows: BTreeMap<String, BTreeSet<String>>,
-    /// Capture → number of chunks.
-    pub chunks: BTreeMap<String, u64>,
-}
-
-impl Covers {
-    /// Whether this row is among them.
-    pub(crate) fn has(&self, table: &str, key: impl ToString) -> bool {
-        let rows = self.rows.get(table);
-        rows.is_some_and(|rows| rows.contains(&key.to_string()))
-    }
-
-    /// What either covers.
-    pub(crate) fn and(mut self, other: Self) -> Self {
-        for (table, keys) in other.rows {
-            self.rows.entry(table).or_default().extend(keys);
-        }
-        for (capture, count) in other.chunks {
-            let most = self.chunks.entry(capture).or_default();
-            *most = count.max(*most);
-        }
-        self
-    }
 }
 
 /// What form 2 adds to the tables of form 1. This list stays as it is, too.

@@ -5,7 +5,8 @@
 
 use crate::book::{Book, Result, Stamp, id, read_id};
 use crate::checks::CheckStart;
-use crate::digest::{Covers, DIGEST_FORM, Digest};
+use crate::covers::Covers;
+use crate::digest::{DIGEST_FORM, Digest};
 use crate::header::{GaugeHeader, SpindleHeader, VisitHeader};
 use crate::json::Json;
 use crate::remark::Remark;

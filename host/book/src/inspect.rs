@@ -5,7 +5,8 @@
 use crate::book::{Book, Result, parse_id, read_id};
 use crate::checks::CheckKind;
 use crate::checks::CheckResult;
-use crate::digest::{Covers, sha256_hex};
+use crate::covers::Covers;
+use crate::digest::sha256_hex;
 use crate::error::Error;
 use crate::finish::Finish;
 use crate::revision::Kind;

@@ -4,7 +4,7 @@
 //! are shown.
 
 use crate::book::{Book, Result, Stamp};
-use crate::digest::Covers;
+use crate::covers::Covers;
 use crate::finish::Finish;
 use crate::revision::Kind;
 use crate::schema::{self, TABLES, Table};

@@ -7,6 +7,7 @@ mod began;
 mod book;
 mod capture;
 mod checks;
+mod covers;
 mod digest;
 mod error;
 mod event;

@@ -5,7 +5,7 @@
 
 use crate::book::{Book, Result, Stamp, parse_id, read_id, read_maybe_id, unreadable};
 use crate::checks::{CheckKind, CheckResult};
-use crate::digest::Covers;
+use crate::covers::Covers;
 use crate::header::ComparedFigure;
 use crate::remark::{Remark, Said};
 use crate::revision::Kind;

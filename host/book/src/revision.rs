@@ -4,7 +4,7 @@
 //! are a conflict that is shown, and resolved by a revision with both as parents.
 
 use crate::book::{Book, Result, Stamp, id, parse_id, read_id, unreadable};
-use crate::digest::Covers;
+use crate::covers::Covers;
 use crate::header::Header;
 use crate::schema::{ALIAS, REVISION, TOMBSTONE};
 use crate::words::words;

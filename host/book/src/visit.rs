@@ -8,7 +8,7 @@ use crate::began::began;
 use crate::book::{Book, Result, read_id};
 use crate::capture::Capture;
 use crate::checks::{CheckResult, CheckStart, Recorded};
-use crate::digest::Covers;
+use crate::covers::Covers;
 use crate::event::Event;
 use crate::finish::{Covered, Finish};
 use crate::header::{GaugeHeader, Header, SpindleHeader, VisitHeader};
