@@ -3,7 +3,7 @@
 //! In: facts as strings ready to print (times are local, with their offset) and results as the analysis gave them. Out:
 //! the one value the paper is built from. Nothing is computed anew here.
 
-use crate::years::YearSeries;
+use crate::year_series::YearSeries;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::runout::RunoutRecord;

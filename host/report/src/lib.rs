@@ -44,12 +44,14 @@ mod thinned;
 mod told_apart;
 mod trace;
 mod visit;
+mod year_series;
 mod years;
 
 pub use html::is_page;
 pub use pdf::{PdfError, Sheet, is_pdf};
 pub use rise::MOST_RISES;
-pub use years::{YearBand, YearLimit, YearPoint, YearSeries, Years};
+pub use year_series::{YearBand, YearLimit, YearPoint, YearSeries};
+pub use years::Years;
 
 /// How a paper is wanted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

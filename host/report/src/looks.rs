@@ -6,7 +6,7 @@ mod common;
 use crate::document::Rise;
 use crate::paper::Block;
 use crate::picture::{Picture, touch};
-use crate::years::{YearBand, YearLimit, YearPoint, YearSeries};
+use crate::year_series::{YearBand, YearLimit, YearPoint, YearSeries};
 use crate::{Form, visit};
 use common::hard;
 

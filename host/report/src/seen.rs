@@ -8,8 +8,8 @@ use crate::clamps::clamps;
 use crate::document::{Document, Finding, Grip, NotExamined, Photo, Runout};
 use crate::paper::{Block, Cell, Look, Table, Text, body, figure, heading, label, note};
 use crate::told_apart::told_apart;
+use crate::year_series::YearSeries;
 use crate::years;
-use crate::years::YearSeries;
 use holdtrue_terms::vocabulary::{Severity, State};
 use holdtrue_wording::{paper, words};
 

@@ -9,6 +9,7 @@ use crate::picture::{BAND, HAIR, INK, Label, Pen, Picture, SOFT, WHITE, touch};
 use crate::rise;
 use crate::scale::{Axis, round_step};
 use crate::seen::grip_through_years;
+use crate::year_series::{YearBand, YearLimit, YearPoint, YearSeries};
 use holdtrue_wording::digits::fixed;
 use holdtrue_wording::words::FIRST_LINE;
 
@@ -45,62 +46,6 @@ pub struct Years {
     pub events: Vec<Fact>,
     /// The version of the program that made the page.
     pub program: String,
-}
-
-/// One figure through the visits.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct YearSeries {
-    /// What it is.
-    pub title: String,
-    /// The unit its values are in.
-    pub unit: String,
-    /// The visits in order of time.
-    pub points: Vec<YearPoint>,
-    /// The line and its bands, where one is shown.
-    pub bands: Vec<YearBand>,
-    /// The limit.
-    pub limit: Option<YearLimit>,
-    /// Days of what happened, its name, and whether the series breaks there.
-    pub marks: Vec<(f64, String, bool)>,
-    /// What is to be said of it.
-    pub lines: Vec<String>,
-}
-
-/// A limit through the years.
-#[derive(Clone, Debug, PartialEq)]
-pub struct YearLimit {
-    /// Where it lies.
-    pub value: f64,
-    /// What is over it is not allowed; else what is under it.
-    pub upper: bool,
-    /// Its name.
-    pub name: String,
-}
-
-/// The figure of a visit.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct YearPoint {
-    /// Days from 1970-01-01.
-    pub day: f64,
-    /// The figure.
-    pub value: f64,
-    /// Half width of what the visit alone leaves open (k = 2); none where it is not known.
-    pub half_width: Option<f64>,
-    /// Drawn hollow.
-    pub hollow: bool,
-}
-
-/// The line at a day.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct YearBand {
-    /// Days from 1970-01-01.
-    pub day: f64,
-    /// The line.
-    pub line: f64,
-    /// Its 95 % interval.
-    pub confidence: [f64; 2],
-    /// That of one more visit.
-    pub prediction: [f64; 2],
 }
 
 /// The history as a paper.

@@ -1,7 +1,6 @@
 //! What was measured with. In: a gauge's page in the book and the calibration in force. Out: both as the paper prints them.
 
 use crate::grip::stored::GripInputs;
-use crate::page::model::facts;
 use crate::page::times;
 use crate::terminal::error::Error;
 use crate::visits::book_writer::is_from_paper;
@@ -14,9 +13,29 @@ use holdtrue_metrology::grip::remarks::GripNote;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::runout::RunoutSetup;
 use holdtrue_protocol::message::CalibrationRecord;
-use holdtrue_report::document::{Calibration, Instrument};
+use holdtrue_report::document::{Calibration, Fact, Instrument};
 use holdtrue_wording::digits::Units;
 use holdtrue_wording::{CheckWords, certificate_words};
+
+/// Labelled facts, those that are not known left out; these labels stand on the first page too.
+pub(crate) fn facts(all: Vec<(&str, Option<String>)>) -> Vec<Fact> {
+    const IN_FRONT: [&str; 5] = [
+        "machine",
+        "serial number of the spindle",
+        "taper",
+        "drawbar",
+        "power-on hours",
+    ];
+    let fact = |(label, value): (&str, Option<String>)| {
+        let fact = Fact::new(label, value?);
+        Some(if IN_FRONT.contains(&label) {
+            fact.in_front()
+        } else {
+            fact
+        })
+    };
+    all.into_iter().filter_map(fact).collect()
+}
 
 /// The force gauge of a check; `None` where no gauge was connected.
 pub(crate) fn force_gauge(
@@ -127,7 +146,7 @@ fn gauge_of<'v>(visit: &'v Visit, start: &CheckStart) -> Option<&'v GaugeHeader>
     Some(gauge.header())
 }
 
-fn gauge_facts(header: &GaugeHeader, units: &Units) -> Vec<holdtrue_report::document::Fact> {
+fn gauge_facts(header: &GaugeHeader, units: &Units) -> Vec<Fact> {
     let force = |newton: Option<f64>| newton.map(|newton| units.force(newton));
     facts(vec![
         ("description", header.description.clone()),

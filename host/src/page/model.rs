@@ -2,6 +2,7 @@
 //!
 //! Everything on the page is read back from the book: results as they were stored, records as they were taken.
 
+use crate::page::instruments::facts;
 use crate::page::years;
 use crate::terminal::error::Error;
 use crate::terminal::output_file;
@@ -19,8 +20,8 @@ use crate::visits::spelled::{interface, words};
 use holdtrue_book::{Book, FindingKind, Later, SpindleHeader, Visit, VisitHeader};
 use holdtrue_photo::Picture;
 use holdtrue_report::document::{
-    Acknowledged, Document, Fact, Finding, How, NotExamined, Photo, Said,
-    Spindle as SpindleOnPaper, Sum as SumOnPaper, Visit as VisitOnPaper,
+    Acknowledged, Document, Finding, How, NotExamined, Photo, Said, Spindle as SpindleOnPaper,
+    Sum as SumOnPaper, Visit as VisitOnPaper,
 };
 use holdtrue_report::{Form, Made, Sheet};
 use holdtrue_terms::vocabulary::{Drawbar, Purpose};
@@ -111,26 +112,6 @@ pub fn write(
         output_file::write(path, output_file::PDF, &bytes, overwrite)?;
     }
     Ok(())
-}
-
-/// Labelled facts, those that are not known left out; these labels stand on the first page too.
-pub(crate) fn facts(all: Vec<(&str, Option<String>)>) -> Vec<Fact> {
-    const IN_FRONT: [&str; 5] = [
-        "machine",
-        "serial number of the spindle",
-        "taper",
-        "drawbar",
-        "power-on hours",
-    ];
-    let fact = |(label, value): (&str, Option<String>)| {
-        let fact = Fact::new(label, value?);
-        Some(if IN_FRONT.contains(&label) {
-            fact.in_front()
-        } else {
-            fact
-        })
-    };
-    all.into_iter().filter_map(fact).collect()
 }
 
 /// A spindle as it stands on a page.
