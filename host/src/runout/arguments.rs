@@ -1,7 +1,6 @@
 //! Options of `runout`.
 
 use crate::limits::typed::{Runout, TypedLimits};
-use crate::runout::stepping::RHYTHM_S;
 use crate::terminal::parse::{
     depth, finite, height, micrometres, micrometres_or_none, positive, small_angle, uncertainty_um,
 };
@@ -10,6 +9,10 @@ use crate::visits::arguments::NotedIn;
 use holdtrue_metrology::runout::Place;
 use holdtrue_terms::units::LengthUnit;
 use holdtrue_terms::vocabulary::{At, Provenance, State};
+
+/// Seconds for a turn and a hold: below, a hold has no room for a still hand and the time a reading takes; above, nobody
+/// keeps to it.
+pub const RHYTHM_S: std::ops::RangeInclusive<f64> = 5.0..=60.0;
 
 /// Where the readings come from, where they were taken and what they are held to.
 #[derive(Clone, Debug, clap::Args)]

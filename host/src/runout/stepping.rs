@@ -18,10 +18,6 @@ const AGAIN_S: f64 = 10.0;
 const TAKEN_LIGHT_S: f64 = 0.8;
 /// Share of the rhythm for turning; the longer rest is for holding still.
 const TURNING_SHARE: f64 = 0.4;
-/// Seconds for a turn and a hold: below, a hold has no room for a still hand and the time a reading takes; above, nobody
-/// keeps to it.
-pub const RHYTHM_S: std::ops::RangeInclusive<f64> = 5.0..=60.0;
-
 /// What to do.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Act {
