@@ -6,8 +6,7 @@
 
 use crate::tables::{Column, Header, Kind, Table};
 use crate::terminal::error::{Error, Place, Refusal};
-use holdtrue_metrology::grip::push_out::Travel;
-use holdtrue_metrology::grip::record::{ForceRecord, RecordError};
+use holdtrue_metrology::grip::record::{ForceRecord, RecordError, Travel};
 use holdtrue_terms::units::ForceUnit;
 
 const COLUMNS: &[Column] = &[

@@ -588,8 +588,8 @@ pub fn gauge_of(
 }
 
 /// What the record of what reads the end face says, as the analysis takes it.
-pub fn end_probe_of(record: &CalibrationRecord) -> holdtrue_metrology::grip::push_out::EndProbe {
-    holdtrue_metrology::grip::push_out::EndProbe {
+pub fn end_probe_of(record: &CalibrationRecord) -> holdtrue_metrology::grip::setup::EndProbe {
+    holdtrue_metrology::grip::setup::EndProbe {
         expanded_percent: 100.0 * record.expanded_relative,
         expanded_mm: 1e-3 * record.expanded_fixed,
     }

@@ -2,7 +2,8 @@
 //! position here, or lead on to this stage. Which position is read is never told from the readings.
 
 use crate::runout::guidance::{Gone, Stage, Turn};
-use holdtrue_metrology::runout::positions::{Doubt, Mistake};
+use holdtrue_metrology::runout::mistake::Mistake;
+use holdtrue_metrology::runout::positions::Doubt;
 use holdtrue_metrology::runout::rest::{AtRest, RestWatch, mean_between};
 use holdtrue_metrology::runout::{Passing, Stop};
 

@@ -3,7 +3,7 @@
 use crate::digits::Units;
 use crate::say::Say;
 use crate::shown::shown;
-use holdtrue_metrology::runout::positions::Mistake;
+use holdtrue_metrology::runout::mistake::Mistake;
 use holdtrue_metrology::runout::remarks::{
     CertificateGap, LimitOn, Missing, PlaneNote, RunoutNote, RunoutReason, RunoutRemedy, Source,
     Untrue,

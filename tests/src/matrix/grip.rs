@@ -2,8 +2,8 @@
 
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::limits::{MakersFigure, Shares};
-use holdtrue_metrology::grip::push_out::Travel;
 use holdtrue_metrology::grip::record::Sample;
+use holdtrue_metrology::grip::record::Travel;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Standing, Turned};
 use holdtrue_metrology::grip::watch::Watch;

@@ -7,6 +7,7 @@
 
 use super::budget::Taken;
 use super::edges::Edges;
+use super::record::Travel;
 use super::remarks::GripNote;
 use super::result::Clamp;
 use super::setup::GripSetup;
@@ -14,25 +15,6 @@ use crate::decision::{self, Figure, Limit, Side};
 use crate::statistics;
 use crate::uncertainty::{Budget, Contribution, Distribution};
 use holdtrue_terms::vocabulary::{Outcome, Provenance};
-use serde::{Deserialize, Serialize};
-
-/// A reading of the end face: grows as the gauge comes out.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Travel {
-    /// When, s on the record's time axis.
-    pub time_s: f64,
-    /// Where it stands, mm; any origin. None: counts were lost here, what comes after has another origin.
-    pub mm: Option<f64>,
-}
-
-/// What reads the end face, as its certificate states it (k = 2).
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct EndProbe {
-    /// In proportion to the distance, %.
-    pub expanded_percent: f64,
-    /// Whatever the distance, mm.
-    pub expanded_mm: f64,
-}
 
 /// A shank that stands still spans no more than this, mm.
 const STILL_MM: f64 = 0.03;

@@ -3,11 +3,19 @@
 //! In come times, forces and what is known about them (missing stretches, faults, overloads, how the gauge was turned);
 //! out goes a record that is safe to compute on, or a refusal that names the sample.
 
-use super::push_out::Travel;
 use crate::file_note::FileNote;
 use crate::statistics;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
+
+/// A reading of the end face: grows as the gauge comes out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Travel {
+    /// When, s on the record's time axis.
+    pub time_s: f64,
+    /// Where it stands, mm; any origin. None: counts were lost here, what comes after has another origin.
+    pub mm: Option<f64>,
+}
 
 /// A step is a gap only if it is longer than this many median spacings …
 const GAP_SPACINGS: f64 = 5.0;

@@ -5,13 +5,21 @@
 
 use super::clamps::Discard;
 use super::limits::Assumption;
-use super::push_out::EndProbe;
 use crate::decision::Limit;
 use crate::doubt::Spindle;
 use crate::uncertainty::{Contribution, Distribution};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::{Drawbar, Provenance, State};
 use serde::{Deserialize, Serialize};
+
+/// What reads the end face, as its certificate states it (k = 2).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct EndProbe {
+    /// In proportion to the distance, %.
+    pub expanded_percent: f64,
+    /// Whatever the distance, mm.
+    pub expanded_mm: f64,
+}
 
 /// Whether the gauge's calibration may carry a verdict.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]

@@ -7,8 +7,7 @@
 use super::clamps::{self, Discard, Rules};
 use super::edges::Hold;
 use super::levels::NoClamp;
-use super::push_out::Travel;
-use super::record::{ForceRecord, RecordError, Sample, Span};
+use super::record::{ForceRecord, RecordError, Sample, Span, Travel};
 use super::result::{Clamp, GripResult};
 use super::setup::GripSetup;
 use super::step::{FREE_AFTER_S, Follower, HOLD_S, LONG_HOLD_S, REST_SHARE, Step};

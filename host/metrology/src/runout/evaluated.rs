@@ -3,8 +3,7 @@
 use super::axis;
 use super::figures::{Figures, Scatter};
 use super::positions::{self, Allowed, Doubt};
-use super::record::Readings;
-use super::record::{Place, Plane, RunoutRecord};
+use super::record::{LIMIT_HEIGHT_MM, Place, Plane, Readings, RunoutRecord};
 use super::refusal::RunoutError;
 use super::remarks::{PlaneNote, RunoutNote};
 use super::result::{AxisResult, Method};
@@ -13,9 +12,6 @@ use super::same_planes::{self, Copied};
 use super::setup::RunoutSetup;
 use super::untrue;
 use holdtrue_terms::vocabulary::At;
-
-/// A limit holds at planes within this of its height: nobody sets an indicator nearer, mm.
-pub const LIMIT_HEIGHT_MM: f64 = 0.5;
 
 /// A check evaluated.
 #[derive(Clone, Debug)]

@@ -2,6 +2,7 @@
 //! higher harmonics by least squares, with their standard errors, or why the positions do not bear them.
 
 use super::remarks::PlaneNote;
+pub use super::vector::count;
 use super::vector::{Vector, distinct_angles_deg, turn_by};
 use nalgebra::{DMatrix, DVector, SymmetricEigen};
 
@@ -267,15 +268,6 @@ fn longest_axis(covariance: &DMatrix<f64>, first: usize) -> f64 {
         covariance[(first + 1, first + 1)],
     );
     (f64::midpoint(a, c) + ((a - c) / 2.0).hypot(b)).sqrt()
-}
-
-/// A count as a number to reckon with; readings of one check stay far below 2⁵².
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "counts of readings are far below 2^52"
-)]
-pub fn count(n: usize) -> f64 {
-    n as f64
 }
 
 #[cfg(test)]

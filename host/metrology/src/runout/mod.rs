@@ -23,6 +23,7 @@
 
 pub mod axis;
 pub mod harmonics;
+pub mod mistake;
 pub mod nose;
 pub mod positions;
 pub mod remarks;
@@ -42,6 +43,7 @@ mod followed;
 mod hints;
 mod lone;
 mod margins;
+mod method;
 mod noise;
 mod once_a_turn;
 mod record;
@@ -60,8 +62,10 @@ mod wall;
 mod tests;
 
 pub use analyse::analyse;
-pub use evaluated::{LIMIT_HEIGHT_MM, doubt_of};
-pub use record::{Passing, Place, Plane, Readings, Row, RunoutRecord, Stop, Taken, same_height};
+pub use evaluated::doubt_of;
+pub use record::{
+    LIMIT_HEIGHT_MM, Passing, Place, Plane, Readings, Row, RunoutRecord, Stop, Taken, same_height,
+};
 pub use refusal::RunoutError;
 pub use result::{
     ANALYSIS_VERSION, AxisFrom, AxisResult, BudgetLine, FourSeatingsResult, HarmonicResult, Method,

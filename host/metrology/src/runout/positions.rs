@@ -8,11 +8,11 @@
 //! `host/docs/hints.md` says how often it is right.
 
 use super::harmonics::count;
+use super::mistake::Mistake;
 use super::record::Stop;
 use super::remarks::PlaneNote;
 use super::vector::{SAME_ANGLE_DEG, Vector};
 use nalgebra::{DMatrix, DVector};
-use serde::{Deserialize, Serialize};
 
 /// Form above ovality, bearings that do not come round with the spindle, and noise: a sound plane leaves this much, µm,
 /// standard deviation (common practice).
@@ -30,18 +30,6 @@ const OFF: f64 = 3.0;
 const OVALITY_FROM: usize = 8;
 /// Fewest degrees of freedom that tell anything: four positions and the reading back at the first.
 const FEWEST_DOF: usize = 2;
-
-/// What the readings look like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Mistake {
-    /// Two neighbours were read at one place.
-    Alike,
-    /// A position between them was left out.
-    LeftOut,
-    /// The reading back at the first position is not what it was.
-    NotBack,
-}
 
 /// A doubt about a stepped plane.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 //! What was read. In: rows of a file, of a live check or typed by hand. Out: readings gathered by plane.
 
 use super::refusal::RunoutError;
-use super::vector::same_angle;
+use super::vector::{count, same_angle};
 use crate::file_note::FileNote;
 use holdtrue_terms::vocabulary::At;
 use serde::{Deserialize, Serialize};
@@ -112,6 +112,9 @@ impl std::fmt::Display for Place {
 
 /// Heights closer than this are one height: an indicator is not set nearer than that.
 pub const SAME_HEIGHT_MM: f64 = 0.01;
+
+/// A limit holds at planes within this of its height: nobody sets an indicator nearer, mm.
+pub const LIMIT_HEIGHT_MM: f64 = 0.5;
 
 /// Whether two heights are one, both unsaid included.
 pub fn same_height(a_mm: Option<f64>, b_mm: Option<f64>) -> bool {
@@ -280,12 +283,12 @@ impl RunoutRecord {
     ///
     /// With one reading more than `stops`, the last is the closure at the end of the turn.
     pub fn typed(place: Place, readings_um: &[f64], stops: usize) -> Self {
-        let step_deg = 360.0 / super::harmonics::count(stops);
+        let step_deg = 360.0 / count(stops);
         let stops = readings_um
             .iter()
             .enumerate()
             .map(|(position, reading_um)| Stop {
-                angle_deg: super::harmonics::count(position) * step_deg,
+                angle_deg: count(position) * step_deg,
                 reading_um: *reading_um,
             });
         Self::new([Plane::stepped(place, stops)])

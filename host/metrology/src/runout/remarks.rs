@@ -1,7 +1,7 @@
 //! What there is to say of a runout check besides its figures. Out: values with the figures in them, SI units as in the
 //! results; `holdtrue-wording` makes the sentences.
 
-use super::positions::Mistake;
+use super::mistake::Mistake;
 use super::record::Place;
 use crate::decision::Figure;
 use crate::file_note::FileNote;

@@ -1,5 +1,6 @@
 //! What a runout check found, as it is stored and printed: the field names are the JSON contract.
 
+pub use super::method::Method;
 use super::record::Place;
 use super::remarks::{PlaneNote, RunoutNote};
 use crate::decision::Figure;
@@ -15,18 +16,6 @@ pub const SCHEMA: u32 = 1;
 
 /// Version of the rules: raised when the same record would give other figures.
 pub const ANALYSIS_VERSION: u32 = 5;
-
-/// How a plane was read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Method {
-    /// At rest, position by position.
-    Stepped,
-    /// Turning, the angle unknown.
-    Free,
-    /// Turning, with a mark once a turn.
-    Marked,
-}
 
 /// A runout check.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

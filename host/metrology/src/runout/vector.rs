@@ -56,6 +56,15 @@ pub fn distinct_angles_deg(angles_deg: &[f64]) -> Vec<f64> {
     distinct
 }
 
+/// A count as a number to reckon with; readings of one check stay far below 2⁵².
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "counts of readings are far below 2^52"
+)]
+pub fn count(n: usize) -> f64 {
+    n as f64
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,8 +1,8 @@
 //! The chi-squared distribution: x and degrees of freedom in, tails out, and back.
 
 use super::gamma::incomplete_gamma;
+use super::range::{OutOfRange, found, require_dof, require_number, require_tail};
 use super::root::root_of_rising;
-use super::{OutOfRange, found, require_dof, require_number, require_tail};
 
 /// P(X ≤ x) of the chi-squared distribution.
 ///

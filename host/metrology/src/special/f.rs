@@ -1,8 +1,8 @@
 //! The F distribution: variance ratio and degrees of freedom in, tails out, and back.
 
 use super::beta::incomplete_beta;
+use super::range::{OutOfRange, found, require, require_dof, require_tail};
 use super::root::root_of_rising;
-use super::{OutOfRange, found, require, require_dof, require_tail};
 
 /// P(F ≤ x) for `dof1` degrees of freedom above and `dof2` below the line.
 ///

@@ -7,8 +7,8 @@
 use super::gamma::stirling_error;
 use super::normal::{normal_cdf, normal_density, normal_survival};
 use super::quadrature::integrate_between;
+use super::range::{OutOfRange, require, require_tail};
 use super::root::root_of_rising;
-use super::{OutOfRange, require, require_tail};
 use std::f64::consts::PI;
 
 /// Largest noncentrality the digits are promised for: a tolerance factor for 95 % needs 1.645·√n, so that 3 000

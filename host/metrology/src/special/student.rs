@@ -1,8 +1,8 @@
 //! Student's t distribution: t and degrees of freedom in, tails out, and back.
 
-use super::SMALLEST_TAIL;
 use super::beta::incomplete_beta;
 use super::normal::{normal_quantile, normal_survival, symmetric_quantile};
+use super::range::SMALLEST_TAIL;
 
 /// Fewer degrees of freedom belong to no count of readings, and their quantiles soon are no numbers any more.
 const SMALLEST_DOF: f64 = 0.5;
