@@ -133,7 +133,7 @@ fn held_to(options: &GripLimits, conditions: &GripConditions) -> Vec<Doubted> {
     for figure in Figure::ALL
         .iter()
         .copied()
-        .filter(|figure| figure.is_force())
+        .filter(|figure| figure.is_holding_force())
     {
         let option = options.typed.iter().find_map(|(typed, limit)| match limit {
             Typed::Force(force) if typed == figure => Some((figure.facts().option?.name, force)),

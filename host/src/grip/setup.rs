@@ -118,7 +118,7 @@ fn highest_expected_n(
     let usual = class.and_then(UsualRange::of).map(|range| range.high_n);
     let limits = conditions
         .iter()
-        .filter(|sourced| sourced.limit.figure.is_force())
+        .filter(|sourced| sourced.limit.figure.is_holding_force())
         .map(|sourced| sourced.limit.limit);
     nominals
         .chain(of_spindle.into_iter().flatten().flatten())

@@ -151,7 +151,7 @@ fn forces(file: &LimitsFile, places: &Places) -> Option<Contradiction> {
         Figure::ALL
             .iter()
             .copied()
-            .filter(|figure| figure.is_force())
+            .filter(|figure| figure.is_holding_force())
     };
     let nominal_n = file.nominal.as_ref().map(|nominal| nominal.force_n);
     let of_another = forces().find_map(|figure| {

@@ -8,7 +8,7 @@ use crate::terminal::toml_file;
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
-use holdtrue_terms::figure::Measure;
+use holdtrue_terms::figure::{ForceOf, Measure};
 use holdtrue_terms::units::LengthUnit;
 
 /// The first figure that cannot be.
@@ -48,10 +48,9 @@ pub(crate) fn first(file: &LimitsFile, places: &Places, name: &str, text: &str) 
 fn of(sourced: &SourcedLimit, spindle: &Spindle) -> Option<Doubt> {
     let limit = &sourced.limit;
     match (limit.figure.facts().measure, limit.side) {
-        (Measure::Force, Side::Lower) => spindle.least(limit.limit),
+        (Measure::Force(ForceOf::Hold), Side::Lower) => spindle.least(limit.limit),
         (Measure::Length, _) => doubt::runout(limit.limit),
-        (Measure::Force, Side::Upper)
-        | (Measure::Share | Measure::ForceRate | Measure::Travel, _) => None,
+        (Measure::Force(_) | Measure::Share | Measure::ForceRate | Measure::Travel, _) => None,
     }
 }
 

@@ -31,7 +31,7 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::toml_file;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
-use holdtrue_terms::figure::{GivenBy, Measure};
+use holdtrue_terms::figure::{ForceOf, GivenBy, Measure};
 use holdtrue_terms::taper::{Interface, UnknownInterface};
 use holdtrue_terms::units::{ForceUnit, NoForceUnit};
 use holdtrue_terms::vocabulary::Provenance;
@@ -265,7 +265,7 @@ impl Reader<'_> {
     }
 
     fn nominal(&self, raw: RawNominal) -> Result<Nominal, Error> {
-        let factor = self.unit(&raw.unit, &Measure::Force.units())?;
+        let factor = self.unit(&raw.unit, &Measure::Force(ForceOf::Hold).units())?;
         let source = self.source(&raw.provenance, raw.source)?;
         Ok(Nominal {
             force_n: self.positive(&raw.force)? * factor,

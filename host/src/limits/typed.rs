@@ -64,7 +64,7 @@ impl Typed {
 
 fn read(measure: Measure, text: &str) -> Result<Typed, String> {
     match measure {
-        Measure::Force => force(text).map(Typed::Force),
+        Measure::Force(_) => force(text).map(Typed::Force),
         Measure::Share => positive(text).map(Typed::Number),
         Measure::ForceRate => newtons_per_second(text).map(Typed::Number),
         // No figure of this kind is typed: the maker's stands in a limits file.

@@ -52,7 +52,7 @@ pub enum GivenBy {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Measure {
     /// A force, N.
-    Force,
+    Force(ForceOf),
     /// A share, %.
     Share,
     /// What a force loses in a second, N/s.
@@ -63,11 +63,21 @@ pub enum Measure {
     Travel,
 }
 
+/// What a force is of. Only a limit on the holding force says how hard the drawbar has to hold: it takes the place of the
+/// usual range, and it is held against the nominal force.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ForceOf {
+    /// What the drawbar holds with: it grows by as much as every clamp does.
+    Hold,
+    /// A difference between clamps: a weak spindle can have a small one.
+    Difference,
+}
+
 impl Measure {
     /// The unit it is judged and stored in.
     pub const fn unit(self) -> &'static str {
         match self {
-            Self::Force => "N",
+            Self::Force(_) => "N",
             Self::Share => "%",
             Self::ForceRate => "N/s",
             Self::Length => "um",
@@ -82,7 +92,7 @@ impl Measure {
             ForceUnit::ALL.iter().map(unit).collect()
         };
         match self {
-            Self::Force => forces(""),
+            Self::Force(_) => forces(""),
             Self::Share => vec![("%".to_owned(), 1.0)],
             Self::ForceRate => forces("/s"),
             Self::Travel => [
@@ -150,7 +160,7 @@ impl Figure {
         match self {
             Self::GripMean => Facts {
                 given_by: GivenBy::Grip,
-                measure: Measure::Force,
+                measure: Measure::Force(ForceOf::Hold),
                 good: Side::Lower,
                 words: "mean grip force",
                 named: "the mean",
@@ -164,7 +174,7 @@ impl Figure {
             },
             Self::GripLowest => Facts {
                 given_by: GivenBy::Grip,
-                measure: Measure::Force,
+                measure: Measure::Force(ForceOf::Hold),
                 good: Side::Lower,
                 words: "lowest clamp",
                 named: "the lowest clamp",
@@ -257,9 +267,9 @@ impl Figure {
         self.facts().given_by == check
     }
 
-    /// Whether it is a force: a limit on one is a limit on the force itself.
-    pub fn is_force(self) -> bool {
-        self.facts().measure == Measure::Force
+    /// Whether it is what the drawbar holds with.
+    pub fn is_holding_force(self) -> bool {
+        self.facts().measure == Measure::Force(ForceOf::Hold)
     }
 
     /// Its name.

@@ -49,7 +49,7 @@ pub(super) fn verdict(
         .iter()
         .filter(|limit| limit.figure.is_of(GivenBy::Grip))
         .collect();
-    let on_force = |limit: &&Limit| limit.figure.is_force() && limit.side == Side::Lower;
+    let on_force = |limit: &&Limit| limit.figure.is_holding_force() && limit.side == Side::Lower;
     let by_class = setup.assumption.filter(|_| !limits.iter().any(on_force));
     if limits.is_empty() && by_class.is_none() {
         return None;
@@ -783,8 +783,8 @@ fn hold_back(judged: &mut Judged, gauge: GaugeGap, bench: &mut Bench) {
         let what = match (judged.figure.facts().measure, judged.side) {
             (Measure::Share, _) => FarOut::Scatter,
             (Measure::ForceRate, _) => FarOut::Drop,
-            (Measure::Force | Measure::Length | Measure::Travel, Side::Lower) => FarOut::Low,
-            (Measure::Force | Measure::Length | Measure::Travel, Side::Upper) => FarOut::High,
+            (Measure::Force(_) | Measure::Length | Measure::Travel, Side::Lower) => FarOut::Low,
+            (Measure::Force(_) | Measure::Length | Measure::Travel, Side::Upper) => FarOut::High,
         };
         GripReason::GripFarOut { what, gauge }
     } else {

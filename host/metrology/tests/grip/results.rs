@@ -8,6 +8,7 @@ use holdtrue_metrology::grip::limits::{Assumption, MakersFigure, Shares, lower, 
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Standing};
 use holdtrue_metrology::grip::{GripError, analyse, analyse_readings};
+use holdtrue_terms::figure::{ForceOf, GivenBy, Measure};
 use holdtrue_terms::vocabulary::{Class, Outcome, Provenance, State};
 use serde_json::{Value, json};
 
@@ -453,12 +454,48 @@ fn the_makers_figure_wins_over_a_usual_range() {
 }
 
 #[test]
-fn a_limit_on_scatter_alone_does_not_let_a_usual_range_accept() {
-    let mut setup = assumed("7/24-40", Class::Standard);
-    setup.limits = vec![upper(Figure::GripScatter, 5.0, "%")];
-    let result = analyse_readings(&FIVE, &setup).unwrap();
-    assert_eq!(outcome(&result), Outcome::Undecided);
-    assert!(reasons(&result).contains("no maker's figure"));
+fn only_a_limit_on_the_holding_force_takes_the_place_of_the_usual_range() {
+    for &figure in Figure::ALL.iter().filter(|one| one.is_of(GivenBy::Grip)) {
+        let met = match figure.facts().good {
+            Side::Lower => 0.001,
+            Side::Upper => 100_000.0,
+        };
+        let mut setup = assumed("7/24-40", Class::Standard);
+        setup.limits = vec![Limit::on(figure, met, Provenance::Maker)];
+        let result = analyse_readings(&FIVE, &setup).unwrap();
+        let by_usual_range = reasons(&result).contains("no maker's figure");
+        assert_eq!(by_usual_range, !figure.is_holding_force(), "{figure}");
+        assert!(
+            !by_usual_range || outcome(&result) != Outcome::Accept,
+            "{figure}"
+        );
+    }
+}
+
+/// What a figure's row says of it is so: a difference called a holding force would let a weak spindle be accepted by it.
+#[test]
+fn a_holding_force_grows_with_every_clamp_and_a_difference_of_forces_does_not() {
+    const MORE_N: f64 = 1_000.0;
+    let value_n = |figure: Figure, more_n: f64| {
+        let forces_n = FIVE.map(|force_n| force_n + more_n);
+        let result = analyse_readings(&forces_n, &limited(figure, 1.0)).unwrap();
+        let mut judged = result.verdict.unwrap().limits.into_iter();
+        let of_it = judged.rfind(|one| one.figure == figure);
+        of_it
+            .unwrap_or_else(|| panic!("{figure} was not judged"))
+            .measured
+    };
+    for &figure in Figure::ALL {
+        let Measure::Force(of) = figure.facts().measure else {
+            continue;
+        };
+        let grown_n = value_n(figure, MORE_N) - value_n(figure, 0.0);
+        let expected_n = match of {
+            ForceOf::Hold => MORE_N,
+            ForceOf::Difference => 0.0,
+        };
+        assert!((grown_n - expected_n).abs() < 1e-6, "{figure}: {grown_n} N");
+    }
 }
 
 #[test]
