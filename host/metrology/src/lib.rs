@@ -13,6 +13,7 @@ pub mod gauge_check;
 pub mod grip;
 pub mod hint;
 mod known;
+pub mod limits;
 pub mod prove;
 pub mod regression;
 pub mod rise;

@@ -1,13 +1,10 @@
 //! A stored grip check by what is known of its spindle now. In: what it was begun with, the spindle's page. Out: what it is
 //! held to now, and its result by that, computed from the record by the one analysis.
 
-use crate::grip::setup::{
-    GripConditions, SPINDLE_PAGE, TYPED, held_by_page, join, limits_of_nominal, limits_the_mean,
-    page_nominal,
-};
+use crate::grip::setup::{GripConditions, SPINDLE_PAGE, TYPED, page, page_nominal};
 use crate::grip::stored;
 use crate::grip::stored::{Forces, GripInputs};
-use crate::limits::{LimitsFile, Nominal, SourcedLimit};
+use crate::limits::LimitsFile;
 use crate::terminal::error::Error;
 use crate::visits::anew::{Anew, Judge, Judged, Pages};
 use crate::visits::check_inputs;
@@ -19,6 +16,8 @@ use holdtrue_book::{Book, Check, CheckResult, Json};
 use holdtrue_metrology::grip::limits::Assumption;
 use holdtrue_metrology::grip::result::ANALYSIS_VERSION;
 use holdtrue_metrology::grip::setup::{Allowance, GripSetup};
+use holdtrue_metrology::limits::grip::{held_by_page, join, limits_the_mean, of_nominal};
+use holdtrue_metrology::limits::{Nominal, SourcedLimit};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::{Class, Drawbar};
 
@@ -93,7 +92,7 @@ fn gather(
     let interface = interface(setup, pages)?;
     let own = Own::of(setup, kept, interface);
     let title = own.title.clone().or_else(|| page_name(pages));
-    let limits = held_by_page(own.limits, pages.now, interface, own.shared_n);
+    let limits = held_by_page(own.limits, page(pages.now), interface, own.shared_n);
     let nominal = own.nominal.or_else(|| page_nominal(pages.now));
     let assumption = class(setup, pages)?
         .zip(interface)
@@ -168,7 +167,7 @@ impl Own {
         if usual.is_some() {
             // The usual share hangs on the taper.
             limits.retain(|sourced| !is_share(sourced));
-            limits = join(limits, limits_of_nominal(usual, interface));
+            limits = join(limits, of_nominal(usual, interface));
         }
         let is_there = !limits.is_empty() || nominal.is_some();
         Self {

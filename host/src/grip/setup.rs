@@ -6,20 +6,20 @@
 
 use crate::grip::arguments::{GripArgs, GripLimits};
 use crate::limits;
-use crate::limits::{LimitsFile, Nominal, SourcedLimit};
+use crate::limits::LimitsFile;
 use crate::tables::readings;
 use crate::terminal::error::Error;
 use crate::visits::corrected::CorrectedFinding;
 use crate::visits::{corrected, opening, taper};
 use holdtrue_book::{Book, FindingKind, SpindleHeader};
-use holdtrue_metrology::decision::{Figure, Side};
 use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::is_cause;
-use holdtrue_metrology::grip::limits::{
-    Assumption, MakersFigure, Shares, UsualRange, share_of_nominal,
-};
+use holdtrue_metrology::grip::limits::{Assumption, MakersFigure, share_of_nominal};
 use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Turned};
-use holdtrue_terms::figure::GivenBy;
+use holdtrue_metrology::limits::grip::{
+    Page, held_by_page, highest_expected_n, limits_the_mean, own,
+};
+use holdtrue_metrology::limits::{Nominal, SourcedLimit};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::{Drawbar, Provenance};
 use uuid::Uuid;
@@ -49,22 +49,25 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
     let interface = taper::of(args.spindle.interface.as_deref(), file.as_ref(), spindle)?;
     let drawbar = drawbar(args, spindle)?;
     let own_nominal = own_nominal(&args.limits, file.as_ref());
-    let own = own_limits(&args.limits, file.as_ref(), own_nominal.as_ref(), interface);
     let shared = args.limits.limit_percent.and(args.limits.nominal_n);
     let shared_n = shared.map(|nominal| nominal.newtons());
+    let own = own(
+        typed_limits(&args.limits),
+        file.as_ref().map(LimitsFile::says),
+        own_nominal.as_ref(),
+        interface,
+        shared_n,
+    );
     let nominal = own_nominal.or_else(|| page_nominal(spindle));
-    let conditions = held_by_page(own, spindle, interface, shared_n);
+    let page = page(spindle);
+    let conditions = held_by_page(own, page, interface, shared_n);
     let class = class(args, spindle, interface)?;
     let gauge = args.limits.uncertainty_percent.map(Gauge::stated);
-    let highest_expected_n = highest_expected_n(
-        [
-            nominal.as_ref(),
-            file.as_ref().and_then(|file| file.nominal.as_ref()),
-        ],
-        spindle,
-        class,
-        &conditions,
-    );
+    let in_file = file.as_ref().and_then(|file| file.nominal.as_ref());
+    let nominals = [nominal.as_ref(), in_file].map(|known| Some(known?.force_n));
+    let of_page = [page.figures.nominal_n, page.figures.minimum_n];
+    let highest_expected_n =
+        highest_expected_n(nominals.into_iter().chain(of_page), class, &conditions);
     let setup = GripSetup {
         state: args.state,
         discards: args.discard.iter().map(discard).collect(),
@@ -100,31 +103,6 @@ pub fn gather(args: &GripArgs, spindle: Option<&SpindleHeader>) -> Result<GripCo
         },
         highest_expected_n,
     })
-}
-
-/// A spring drawbar pulls with all it has whatever it is held to, so every figure counts, also one that another
-/// overrules: nominal forces, the maker's minimum, limits on a force, the upper end of the class.
-fn highest_expected_n(
-    nominals: [Option<&Nominal>; 2],
-    spindle: Option<&SpindleHeader>,
-    class: Option<Assumption>,
-    conditions: &[SourcedLimit],
-) -> Option<f64> {
-    let nominals = nominals
-        .into_iter()
-        .flatten()
-        .map(|nominal| nominal.force_n);
-    let of_spindle = spindle.map(|spindle| [spindle.grip_nominal_n, spindle.grip_minimum_n]);
-    let usual = class.and_then(UsualRange::of).map(|range| range.high_n);
-    let limits = conditions
-        .iter()
-        .filter(|sourced| sourced.limit.figure.is_holding_force())
-        .map(|sourced| sourced.limit.limit);
-    nominals
-        .chain(of_spindle.into_iter().flatten().flatten())
-        .chain(usual)
-        .chain(limits)
-        .reduce(f64::max)
 }
 
 /// The item of a finding that names why the force drops while held.
@@ -215,6 +193,17 @@ fn own_nominal(options: &GripLimits, file: Option<&LimitsFile>) -> Option<Nomina
     typed.or_else(|| file.and_then(|file| file.nominal.clone()))
 }
 
+/// What the spindle's page says of its maker's figures.
+pub(super) fn page(spindle: Option<&SpindleHeader>) -> Page<'static> {
+    Page {
+        figures: MakersFigure {
+            nominal_n: spindle.and_then(|spindle| spindle.grip_nominal_n),
+            minimum_n: spindle.and_then(|spindle| spindle.grip_minimum_n),
+        },
+        source: SPINDLE_PAGE,
+    }
+}
+
 pub(super) fn page_nominal(spindle: Option<&SpindleHeader>) -> Option<Nominal> {
     Some(Nominal {
         force_n: spindle?.grip_nominal_n?,
@@ -228,150 +217,6 @@ pub(super) fn page_nominal(spindle: Option<&SpindleHeader>) -> Option<Nominal> {
 /// Readings without a unit.
 pub fn no_unit() -> Error {
     Error::usage("--readings needs --unit kN, N, lbf, kgf or daN, or a unit behind the numbers")
-}
-
-/// What is said on the command line, else in the file; the maker's figures in the file hold beside either.
-fn own_limits(
-    options: &GripLimits,
-    file: Option<&LimitsFile>,
-    nominal: Option<&Nominal>,
-    interface: Option<Interface>,
-) -> Vec<SourcedLimit> {
-    let typed = typed_limits(options);
-    let in_file: Vec<SourcedLimit> = file.map(|file| file.limits.clone()).unwrap_or_default();
-    let own = if !typed.is_empty() {
-        join(typed, in_file)
-    } else if file.is_none() {
-        // A nominal force typed by hand sets no limit; one in a file or in the book does, at the usual share.
-        Vec::new()
-    } else {
-        join(in_file, limits_of_nominal(nominal, interface))
-    };
-    held_by_maker(own, makers_limits(options, file, interface))
-}
-
-/// A nominal force as a limit, by the share chosen with it, else the usual one.
-pub(super) fn limits_of_nominal(
-    nominal: Option<&Nominal>,
-    interface: Option<Interface>,
-) -> Vec<SourcedLimit> {
-    let figures = MakersFigure {
-        nominal_n: nominal.map(|nominal| nominal.force_n),
-        minimum_n: None,
-    };
-    let source = nominal.and_then(|nominal| nominal.source.clone());
-    limits_of_maker(figures, nominal, source, interface)
-}
-
-/// What the spindle's page says stands beside what is laxer, and where nothing is said. A share chosen with `--limit-percent`
-/// takes the place of the usual one, of this nominal force and of no other: `shared_n` is what it is a share of.
-pub(super) fn held_by_page(
-    own: Vec<SourcedLimit>,
-    spindle: Option<&SpindleHeader>,
-    interface: Option<Interface>,
-    shared_n: Option<f64>,
-) -> Vec<SourcedLimit> {
-    let figures = MakersFigure {
-        nominal_n: spindle.and_then(|spindle| spindle.grip_nominal_n),
-        minimum_n: spindle.and_then(|spindle| spindle.grip_minimum_n),
-    };
-    let mut page = limits_of_maker(figures, None, Some(SPINDLE_PAGE.to_owned()), interface);
-    page.retain(|sourced| !is_share_of(sourced, shared_n));
-    held_by_maker(own, page)
-}
-
-/// Whether a limit is a share of this nominal force.
-fn is_share_of(sourced: &SourcedLimit, nominal_n: Option<f64>) -> bool {
-    let share = sourced.limit.share.as_ref().zip(nominal_n);
-    share.is_some_and(|(share, nominal_n)| {
-        (share.nominal - nominal_n).abs() <= SAME_NOMINAL * nominal_n
-    })
-}
-
-/// Nominal forces that differ by less are one, written in two units.
-const SAME_NOMINAL: f64 = 1e-3;
-
-/// What a maker's figures come to, by the shares chosen with the nominal force, else the usual ones.
-fn limits_of_maker(
-    figures: MakersFigure,
-    nominal: Option<&Nominal>,
-    source: Option<String>,
-    interface: Option<Interface>,
-) -> Vec<SourcedLimit> {
-    let usual = Shares::usual(interface.is_some_and(Interface::is_hollow));
-    let chosen = |percent: fn(&Nominal) -> Option<f64>| nominal.and_then(percent);
-    let shares = Shares {
-        act_percent: chosen(|nominal| nominal.act_percent).unwrap_or(usual.act_percent),
-        watch_percent: chosen(|nominal| nominal.watch_percent).unwrap_or(usual.watch_percent),
-    };
-    let limits = figures.limits(shares).into_iter().map(|mut limit| {
-        if let (Some(share), Some(nominal)) = (&mut limit.share, nominal) {
-            share.provenance = nominal.provenance;
-        }
-        SourcedLimit {
-            source: source.clone(),
-            limit,
-        }
-    });
-    limits.collect()
-}
-
-/// What the maker says in the file: it holds whatever else is typed. A share chosen with `--limit-percent` takes the place of
-/// the usual one, of this nominal force and of no other.
-fn makers_limits(
-    options: &GripLimits,
-    file: Option<&LimitsFile>,
-    interface: Option<Interface>,
-) -> Vec<SourcedLimit> {
-    let in_file = file.map(|file| file.limits.as_slice()).unwrap_or_default();
-    let stated = in_file.iter().filter(|sourced| {
-        sourced.limit.provenance == Provenance::Maker && sourced.limit.figure.is_of(GivenBy::Grip)
-    });
-    let nominal = file
-        .and_then(|file| file.nominal.as_ref())
-        .filter(|nominal| nominal.provenance == Provenance::Maker);
-    let mut by_file = limits_of_nominal(nominal, interface);
-    // Where the file limits a figure itself, it has chosen what its nominal force means for it.
-    let is_chosen = |figure| in_file.iter().any(|stated| stated.limit.figure == figure);
-    let shared = options.limit_percent.and(options.nominal_n);
-    let shared_n = shared.map(|nominal| nominal.newtons());
-    by_file.retain(|sourced| !is_chosen(sourced.limit.figure) && !is_share_of(sourced, shared_n));
-    stated.cloned().chain(by_file).collect()
-}
-
-/// A limit of the maker's stands beside a laxer one on the same figure, and where there is none.
-fn held_by_maker(
-    mut conditions: Vec<SourcedLimit>,
-    makers: Vec<SourcedLimit>,
-) -> Vec<SourcedLimit> {
-    for maker in makers {
-        let as_strict = |known: &SourcedLimit| {
-            known.limit.figure == maker.limit.figure
-                && known.limit.side == maker.limit.side
-                && match known.limit.side {
-                    Side::Lower => known.limit.limit >= maker.limit.limit,
-                    Side::Upper => known.limit.limit <= maker.limit.limit,
-                }
-        };
-        if !conditions.iter().any(as_strict) {
-            conditions.push(maker);
-        }
-    }
-    conditions
-}
-
-/// `also` fills in what `first` does not limit.
-pub(super) fn join(mut first: Vec<SourcedLimit>, also: Vec<SourcedLimit>) -> Vec<SourcedLimit> {
-    for limit in also {
-        let known = first.iter().any(|known| {
-            known.limit.figure == limit.limit.figure && known.limit.side == limit.limit.side
-        });
-        if !known && limit.limit.figure.is_of(GivenBy::Grip) {
-            first.push(limit);
-        }
-    }
-    first.retain(|sourced| sourced.limit.figure.is_of(GivenBy::Grip));
-    first
 }
 
 fn typed_limits(options: &GripLimits) -> Vec<SourcedLimit> {
@@ -408,13 +253,6 @@ fn class(
     Ok(class
         .zip(interface)
         .map(|(class, interface)| Assumption { interface, class }))
-}
-
-/// A class is an assumption in place of the maker's figure: with a limit on the mean it has no say.
-pub(super) fn limits_the_mean(conditions: &[SourcedLimit]) -> bool {
-    conditions
-        .iter()
-        .any(|limit| limit.limit.figure == Figure::GripMean && limit.limit.side == Side::Lower)
 }
 
 impl GripLimits {

@@ -1,7 +1,7 @@
 //! Grip checks in the book. In: a check of the book. Out: what it was computed from and held to, ready to be computed again.
 
 use crate::grip::{force_csv, noted, replay, setup};
-use crate::limits::{LimitsFile, SourcedLimit};
+use crate::limits::LimitsFile;
 use crate::tables::readings;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::visits::check_inputs;
@@ -17,6 +17,7 @@ use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult, Stated};
 use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::grip::watch::Watch;
+use holdtrue_metrology::limits::SourcedLimit;
 use holdtrue_terms::units::ForceUnit;
 use holdtrue_terms::vocabulary::Outcome;
 use serde::{Deserialize, Serialize};

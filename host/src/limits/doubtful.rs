@@ -1,13 +1,14 @@
 //! Figures in a limits file that cannot be. In: a file as understood, and its numbers as they are written. Out: the first
 //! that is asked about.
 
+use crate::limits::LimitsFile;
 use crate::limits::contradiction::{Places, Written};
-use crate::limits::{LimitsFile, SourcedLimit};
 use crate::terminal::doubts::{Doubted, Unit};
 use crate::terminal::toml_file;
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
+use holdtrue_metrology::limits::SourcedLimit;
 use holdtrue_terms::figure::{ForceOf, Measure};
 use holdtrue_terms::units::LengthUnit;
 

@@ -1,8 +1,9 @@
 //! Limits written down to be kept with a result. In: what is in force. Out: a limits file that says the same.
 
-use crate::limits::{LimitsFile, SCHEMA, SourcedLimit, needs_source};
+use crate::limits::{LimitsFile, SCHEMA, needs_source};
 use crate::terminal::error::Error;
 use holdtrue_metrology::decision::Limit;
+use holdtrue_metrology::limits::SourcedLimit;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::Provenance;
 use serde::Serialize;

@@ -31,6 +31,8 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::toml_file;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::limits::grip::InFile;
+use holdtrue_metrology::limits::{Nominal, SourcedLimit};
 use holdtrue_terms::figure::{ForceOf, GivenBy, Measure};
 use holdtrue_terms::taper::{Interface, UnknownInterface};
 use holdtrue_terms::units::{ForceUnit, NoForceUnit};
@@ -61,29 +63,14 @@ pub struct LimitsFile {
     pub limits: Vec<SourcedLimit>,
 }
 
-/// A nominal grip force.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Nominal {
-    /// Newton.
-    pub force_n: f64,
-    /// Share of it that is the limit, percent; `None`: the usual share for the interface.
-    pub act_percent: Option<f64>,
-    /// Share of it below which to watch, percent; `None`: the usual share for the interface.
-    pub watch_percent: Option<f64>,
-    /// Where it comes from.
-    pub provenance: Provenance,
-    /// The document it stands in.
-    pub source: Option<String>,
-}
-
-/// A limit and the document it stands in.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct SourcedLimit {
-    /// The limit itself.
-    #[serde(flatten)]
-    pub limit: Limit,
-    /// The document it stands in.
-    pub source: Option<String>,
+impl LimitsFile {
+    /// What it says of a grip check.
+    pub fn says(&self) -> InFile<'_> {
+        InFile {
+            nominal: self.nominal.as_ref(),
+            limits: &self.limits,
+        }
+    }
 }
 
 #[derive(Deserialize)]

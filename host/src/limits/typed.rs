@@ -1,10 +1,10 @@
 //! Limits typed on the command line: an option for each figure that has one, as the table of figures has it. In: words.
 //! Out: limits, and how each was written.
 
-use crate::limits::SourcedLimit;
 use crate::terminal::parse::{force, height_and_limit, newtons_per_second, positive};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use holdtrue_metrology::decision::Limit;
+use holdtrue_metrology::limits::SourcedLimit;
 use holdtrue_terms::figure::{Figure, GivenBy, LimitOption, Measure};
 use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::{ForceUnit, LengthUnit};

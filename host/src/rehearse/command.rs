@@ -7,7 +7,7 @@ use crate::grip::live_command::Set;
 use crate::grip::setup as grip_setup;
 use crate::grip::setup::GripConditions;
 use crate::grip::words as grip_words;
-use crate::limits::{LimitsFile, SourcedLimit};
+use crate::limits::LimitsFile;
 use crate::page::model as page_model;
 use crate::rehearse::arguments::RehearseArgs;
 use crate::runout::arguments::Way;
@@ -35,6 +35,7 @@ use holdtrue_book::{Finding, FindingKind, How, Json, SpindleHeader, VisitHeader}
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
+use holdtrue_metrology::limits::SourcedLimit;
 use holdtrue_metrology::runout::{RunoutResult, RunoutSetup};
 use holdtrue_metrology::verdict;
 use holdtrue_simulated_gauge::port::Port;

@@ -4,17 +4,18 @@
 //! A limit on the command line comes before one of the file for the same figure and height.
 
 use crate::limits;
-use crate::limits::{LimitsFile, SourcedLimit};
+use crate::limits::LimitsFile;
 use crate::runout::arguments::{IndicatorArgs, RunoutArgs, RunoutLimits};
 use crate::runout::noted;
 use crate::tables::readings;
 use crate::terminal::error::Error;
 use crate::visits::taper;
 use holdtrue_book::SpindleHeader;
+use holdtrue_metrology::limits::SourcedLimit;
+use holdtrue_metrology::limits::runout::join;
 use holdtrue_metrology::runout::nose::BarTurns;
 use holdtrue_metrology::runout::taper::{Lever, Taper};
-use holdtrue_metrology::runout::{Indicator, POSITION_ERROR_DEG, RunoutSetup, same_height};
-use holdtrue_terms::figure::GivenBy;
+use holdtrue_metrology::runout::{Indicator, POSITION_ERROR_DEG, RunoutSetup};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::Provenance;
 
@@ -126,23 +127,4 @@ fn lever(args: &IndicatorArgs) -> Lever {
 fn typed_limits(options: &RunoutLimits) -> Vec<SourcedLimit> {
     let provenance = options.provenance.unwrap_or(Provenance::CommonPractice);
     options.typed.limits(provenance).collect()
-}
-
-/// `also` fills in what `first` does not limit; what is the maker's stands beside a laxer one, too.
-fn join(mut first: Vec<SourcedLimit>, also: Vec<SourcedLimit>) -> Vec<SourcedLimit> {
-    for limit in also
-        .into_iter()
-        .filter(|limit| limit.limit.figure.is_of(GivenBy::Runout))
-    {
-        let known = first.iter().any(|known| {
-            known.limit.figure == limit.limit.figure
-                && same_height(known.limit.height_mm, limit.limit.height_mm)
-                && (limit.limit.provenance != Provenance::Maker
-                    || known.limit.limit <= limit.limit.limit)
-        });
-        if !known {
-            first.push(limit);
-        }
-    }
-    first
 }
