@@ -4,8 +4,8 @@
 use crate::limits::{LimitsFile, RawNominal};
 use crate::terminal::error::{Error, Refusal};
 use crate::terminal::toml_file;
-use holdtrue_metrology::decision::{Figure, Side};
-use holdtrue_metrology::grip::limits::Shares;
+use holdtrue_metrology::decision::Side;
+use holdtrue_metrology::limits::contradiction::{Above, Contradiction, Share, contradiction};
 use holdtrue_terms::taper::Interface;
 
 /// Where the numbers of a limits file stand, in bytes from its beginning.
@@ -64,13 +64,6 @@ impl Places {
     }
 }
 
-/// A number that cannot go with another.
-struct Contradiction {
-    at: usize,
-    found: String,
-    expected: String,
-}
-
 /// Refuses a file that contradicts itself.
 ///
 /// # Errors
@@ -81,88 +74,84 @@ pub(crate) fn refuse(
     name: &str,
     text: &str,
 ) -> Result<(), Error> {
-    let Some(found) = shares(file, places).or_else(|| forces(file, places)) else {
+    let is_hollow = file.interface.is_some_and(Interface::is_hollow);
+    let Some(found) = contradiction(file.says(), is_hollow) else {
         return Ok(());
     };
     Err(Error::input(
-        toml_file::place(name, text, found.at),
+        toml_file::place(name, text, place(&found, file, places)),
         Refusal {
-            found: &found.found,
-            expected: &found.expected,
+            found: &words(&found, file),
+            expected: match found {
+                Contradiction::OverNominal { .. } => "100 at most",
+                Contradiction::WatchBelowAct { .. } => "a watch share not below the act share",
+                Contradiction::LimitAbove { .. } => "a limit not above it",
+            },
             next: "Correct one of the two.",
         },
     ))
 }
 
-/// A spindle that pulls what it should is neither to be acted on nor watched, and one to be acted on is past watching.
-fn shares(file: &LimitsFile, places: &Places) -> Option<Contradiction> {
-    let nominal = file.nominal.as_ref()?;
-    let usual = Shares::usual(file.interface.is_some_and(Interface::is_hollow));
-    let act = nominal.act_percent.unwrap_or(usual.act_percent);
-    let watch = nominal.watch_percent.unwrap_or(usual.watch_percent);
-    let place =
-        |typed: Option<f64>, own: usize, other: usize| if typed.is_some() { own } else { other };
-    let too_much = [
-        ("act_percent", act, places.act),
-        ("watch_percent", watch, places.watch),
-    ];
-    if let Some((word, share, at)) = too_much.into_iter().find(|(_, share, _)| *share > 100.0) {
-        return Some(Contradiction {
-            at,
-            found: format!("{word} = {share}, more than the nominal force itself"),
-            expected: "100 at most".to_owned(),
-        });
-    }
-    let usual_word = |typed: Option<f64>| {
-        if typed.is_some() {
-            ""
-        } else {
-            " (the usual share)"
+fn place(found: &Contradiction, file: &LimitsFile, places: &Places) -> usize {
+    match *found {
+        Contradiction::OverNominal { share, .. } => match share {
+            Share::Act => places.act,
+            Share::Watch => places.watch,
+        },
+        Contradiction::WatchBelowAct { .. } => match states(file, Share::Watch) {
+            true => places.watch,
+            false => places.act,
+        },
+        Contradiction::LimitAbove { figure, .. } => {
+            let mut all = file.limits.iter().zip(&places.limits);
+            all.find(|(one, _)| one.limit.figure == figure && one.limit.side == Side::Lower)
+                .map_or(0, |(_, written)| written.at)
         }
-    };
-    (watch < act).then(|| Contradiction {
-        at: place(nominal.watch_percent, places.watch, places.act),
-        found: format!(
-            "watch at {watch} %{} below act at {act} %{}",
-            usual_word(nominal.watch_percent),
-            usual_word(nominal.act_percent)
-        ),
-        expected: "a watch share not below the act share".to_owned(),
-    })
+    }
 }
 
-/// The lowest clamp is never above the mean, and no lower limit is above an upper one or above the nominal force.
-fn forces(file: &LimitsFile, places: &Places) -> Option<Contradiction> {
-    let of = |figure: Figure, side: Side| {
-        let mut all = file.limits.iter().zip(&places.limits);
-        all.find(|(one, _)| one.limit.figure == figure && one.limit.side == side)
-            .map(|(one, written)| (one.limit.limit, written.at))
+fn words(found: &Contradiction, file: &LimitsFile) -> String {
+    let usual = |share| match states(file, share) {
+        true => "",
+        false => " (the usual share)",
     };
-    let above = |figure: Figure, than: &str, most: Option<f64>| {
-        let ((limit, at), most) = of(figure, Side::Lower).zip(most)?;
-        let what = figure.facts().named;
-        (limit > most).then(|| Contradiction {
-            at,
-            found: format!("at least {limit:.0} N for {what}, above {than} ({most:.0} N)"),
-            expected: "a limit not above it".to_owned(),
-        })
-    };
-    let forces = || {
-        Figure::ALL
-            .iter()
-            .copied()
-            .filter(|figure| figure.is_holding_force())
-    };
-    let nominal_n = file.nominal.as_ref().map(|nominal| nominal.force_n);
-    let of_another = forces().find_map(|figure| {
-        let other = figure.facts().never_above?;
-        let than = format!("the limit on {}", other.facts().named);
-        above(figure, &than, of(other, Side::Lower).map(|least| least.0))
-    });
-    let of_its_own = || {
-        let most = |figure| of(figure, Side::Upper).map(|most| most.0);
-        forces().find_map(|figure| above(figure, "the upper limit on it", most(figure)))
-    };
-    let of_nominal = || forces().find_map(|figure| above(figure, "the nominal force", nominal_n));
-    of_another.or_else(of_its_own).or_else(of_nominal)
+    match *found {
+        Contradiction::OverNominal { share, percent } => {
+            let word = match share {
+                Share::Act => "act_percent",
+                Share::Watch => "watch_percent",
+            };
+            format!("{word} = {percent}, more than the nominal force itself")
+        }
+        Contradiction::WatchBelowAct {
+            watch_percent,
+            act_percent,
+        } => format!(
+            "watch at {watch_percent} %{} below act at {act_percent} %{}",
+            usual(Share::Watch),
+            usual(Share::Act)
+        ),
+        Contradiction::LimitAbove {
+            figure,
+            limit_n,
+            above,
+            most_n,
+        } => {
+            let than = match above {
+                Above::LimitOn(other) => format!("the limit on {}", other.facts().named),
+                Above::Upper => "the upper limit on it".to_owned(),
+                Above::Nominal => "the nominal force".to_owned(),
+            };
+            let what = figure.facts().named;
+            format!("at least {limit_n:.0} N for {what}, above {than} ({most_n:.0} N)")
+        }
+    }
+}
+
+/// Whether the file has a share of its own; else the usual one is taken.
+fn states(file: &LimitsFile, share: Share) -> bool {
+    file.nominal.as_ref().is_some_and(|nominal| match share {
+        Share::Act => nominal.act_percent.is_some(),
+        Share::Watch => nominal.watch_percent.is_some(),
+    })
 }

@@ -4,6 +4,7 @@
 //! The order is common practice, no source: who measures comes before the file, that before the page; a limit of the maker's
 //! holds beside each of them.
 
+pub mod contradiction;
 pub mod grip;
 pub mod runout;
 
