@@ -259,7 +259,7 @@ fn limits_of_another_taper_are_not_those_of_this_spindle() {
             "schema = 1\ntitle = \"Centre 2\"\ninterface = \"BT50\"\n[nominal]\nforce = 20\nunit = \"kN\"\nprovenance = \"maker\"\nsource = \"sheet\"\n{more}"
         )
     };
-    bench.file("limits.toml", &file(""));
+    bench.file("limits.toml", file(""));
     let line =
         "grip --readings 15.1;15.2;15.0 --unit kN --uncertainty-percent 0.5 --limits limits.toml";
     bench
@@ -270,7 +270,7 @@ fn limits_of_another_taper_are_not_those_of_this_spindle() {
     bench.line(line).exits(0);
     // Seven tenths of a per cent, or a tenth of what was meant.
     for act in ["0.7", "7", "19"] {
-        bench.file("limits.toml", &file(&format!("act_percent = {act}\n")));
+        bench.file("limits.toml", file(&format!("act_percent = {act}\n")));
         bench
             .line("limits check limits.toml")
             .exits(4)
