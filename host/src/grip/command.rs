@@ -14,8 +14,9 @@ use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
+use crate::visits::gauge_entry;
 use crate::visits::input::Input;
 use crate::visits::same_record::ToFile;
 use crate::visits::since;
@@ -54,6 +55,14 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     let args = &args;
     if let (Some(visit), None) = (to.visit, &args.drop_because) {
         conditions.setup.drop_because = setup::drop_found(&app.read_book()?, visit)?;
+    }
+    // What is on paper was read in its own time.
+    let read_on = args.noted.read_on.as_deref();
+    let read_on = read_on.filter(|_| args.store && !to.from_paper);
+    if let (Some(serial), Some(book)) = (read_on, app.book_if_there()?)
+        && let Some(standing) = gauge_entry::why_no_force(&book, serial, today_days())?
+    {
+        conditions.setup.gauge.standing = standing;
     }
     let input = match read {
         Some(file) => file,
@@ -259,6 +268,7 @@ fn refused(name: &str, error: &GripError) -> Error {
     };
     match error {
         GripError::Discard { .. } => Error::usage(format!("--discard: {error}")),
+        GripError::Contradicts { .. } => Error::usage(error.to_string()),
         GripError::NoClamp(why @ NoClamp::UpsideDown { .. }) => input(
             &why.to_string(),
             "a pull that reads upwards from a free gauge near 0 N",

@@ -243,7 +243,7 @@ impl Say for GripNote {
                 );
             }
             Self::DropNotExamined => {
-                "slow drop not examined: no clamp is known to have been held over 10 s"
+                "slow drop not examined: no clamp is known to have been held over 10 s by readings fine enough to show one"
             }
             Self::Unseen { from_s, for_s } => {
                 return unseen(*from_s, *for_s);
@@ -538,6 +538,16 @@ impl Say for GripReason {
                 return format!(
                     "the force still rises after it was read: held longer it may come to {}, which is not outside the limit",
                     units.newtons(*most_n)
+                );
+            }
+            Self::UnitChanges { clamp, times } => {
+                let (times, than) = match *times > 1.0 {
+                    true => (*times, "less"),
+                    false => (1.0 / times, "more"),
+                };
+                return format!(
+                    "from clamp {clamp} on all hold {times:.1} times {than} than those before, as one unit of force does against \
+                     another: did the unit change?"
                 );
             }
             Self::FarBelowUnlimited { force_n, low_n } => {

@@ -51,6 +51,23 @@ fn a_lapsed_calibration_never_accepts() {
     bench.line(&check).exits(5).shows("calibration is due");
 }
 
+/// What a gauge reads is no surer in a file, or typed, than on the screen.
+#[test]
+fn what_was_read_on_a_gauge_whose_calibration_lapsed_is_not_within_limit_by_typing_it() {
+    let bench = bench!();
+    let port = OwnPort::of(calibrated(3, Condition::Sound, 400));
+    bench.finish(&mut grip(&bench, &port.path, MAKER));
+    let typed = |more: &str| {
+        format!(
+            "grip --readings 9.8;9.9;9.7 --unit kN --nominal-n 10000 --limit-percent 70 --uncertainty-percent 0.4 --store \
+             --book {BOOK} {more}"
+        )
+    };
+    let lapsed = bench.line(&typed("--read-on TP-0031")).exits(3);
+    lapsed.shows("calibration has lapsed");
+    bench.line(&typed("--read-on TP-0900")).exits(0);
+}
+
 #[test]
 fn a_calibration_of_tomorrow_never_accepts() {
     let bench = bench!();

@@ -585,3 +585,69 @@ fn a_spindle_that_hardly_grips_is_within_no_limit_that_says_nothing_of_it() {
             .exits(1);
     }
 }
+
+#[test]
+fn clamps_as_far_apart_as_two_units_are_not_outside_a_limit() {
+    let bench = bench!();
+    for times in [4.448, 0.4536, 9.807] {
+        for changed_from in 1..5 {
+            let mut place = 0;
+            let forces = GOOD_N.map(|n| {
+                place += 1;
+                if place > changed_from { n / times } else { n }
+            });
+            bench.file("set.csv", NOISY.csv(&clamps(forces)));
+            bench.line(JUDGED).exits(3).shows("did the unit change?");
+        }
+    }
+    // A weak spindle, and one clamp that is weak.
+    bench.file("set.csv", NOISY.csv(&clamps(GOOD_N.map(|n| n / 2.2))));
+    bench.line(JUDGED).exits(1);
+    let mut forces = GOOD_N;
+    forces[2] = 2_000.0;
+    bench.file("set.csv", NOISY.csv(&clamps(forces)));
+    let run = bench.line(JUDGED).exits(3);
+    assert!(!run.out.contains("unit change"), "{run}");
+}
+
+#[test]
+fn a_hold_too_coarsely_read_to_show_a_drop_has_examined_none() {
+    let bench = bench!();
+    let long = |drop_n_per_s: f64| {
+        let mut all = clamps(GOOD_N);
+        all[4] = MadeClamp {
+            hold_s: 12.0,
+            drop_n_per_s,
+            ..all[4]
+        };
+        NOISY.csv(&all)
+    };
+    let in_steps = |csv: &str, step_n: f64| changed(csv, |_, n| (n / step_n).round() * step_n);
+    for (csv, examined) in [
+        (long(0.0), true),
+        (in_steps(&long(0.0), 50.0), true),
+        (in_steps(&long(20.0), 1_000.0), false),
+    ] {
+        bench.file("set.csv", csv);
+        let run = bench.line(JUDGED);
+        assert_ne!(run.out.contains("not examined"), examined, "{run}");
+    }
+}
+
+#[test]
+fn figures_of_a_notebook_that_contradict_each_other_are_typed_anew() {
+    let bench = bench!();
+    let typed = "grip --readings 9.8;9.9;9.7 --unit kN --limit-n 7000 --uncertainty-percent 0.5";
+    for (line, exit) in [
+        (format!("{typed} --peak 6.0kN"), 2),
+        (format!("{typed} --peak 9.95kN"), 0),
+        ("grip --peak 6kN --mean 9.8kN".to_owned(), 2),
+        ("grip --mean 9.8kN --lowest 9.9kN".to_owned(), 2),
+        ("grip --peak 10kN --mean 9.8kN --lowest 9.7kN".to_owned(), 0),
+    ] {
+        let run = bench.line(&line).exits(exit);
+        if exit == 2 {
+            run.tells("cannot be beside");
+        }
+    }
+}

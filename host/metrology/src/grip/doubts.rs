@@ -66,6 +66,10 @@ impl Doubts {
                 .blind
                 .push((GripReason::FewSamplesHeld, GripRemedy::FinerRecord));
         }
+        if let Some((clamp, times)) = left_out::unit_changes(found).filter(|_| !setup.as_read) {
+            let why = GripReason::UnitChanges { clamp, times };
+            doubts.blind.push((why, GripRemedy::RecordAsTaken));
+        }
         if let Some((first, copy)) = left_out::copied(found, record) {
             let why = GripReason::ClampCopied { first, copy };
             doubts.open.push((why, GripRemedy::RecordAsTaken));

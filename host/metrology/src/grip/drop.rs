@@ -31,6 +31,9 @@ const COMES_BACK_SHARE: f64 = 0.5;
 /// The second half of a hold, a quarter of whose samples' lever it has, shows a slope this many times less surely.
 const HALF_LESS_SURE: f64 = 2.83;
 
+/// Readings that blur a drop of more than this share of the force a second examine none. Common practice, no source.
+const SHOWN_SHARE_PER_S: f64 = 0.002;
+
 /// A tool is held for longer than a long hold of a check, s: a force below its limit sooner is not within it, whatever the
 /// cause. Common practice, no source.
 pub(super) const HOLDS_FOR_S: f64 = 30.0;
@@ -84,6 +87,8 @@ pub(super) struct Drop {
     zero_n: f64,
     /// Standard uncertainty of the gauge, share of the force.
     gauge: f64,
+    /// Step of the record where no noise shows what lies between, N.
+    grain_n: f64,
 }
 
 impl Drop {
@@ -101,6 +106,7 @@ impl Drop {
             standard_error_n_per_s: sag.standard_error_n_per_s,
             zero_n: zero_moved_n(&recorded, all),
             gauge: gauge_share(clamp, setup),
+            grain_n: recorded.grain_n,
         })
     }
 
@@ -131,6 +137,7 @@ impl Drop {
                 standard_error_n_per_s: CHANCE * standard_error_n_per_s,
                 zero_n: zero_moved_n(&recorded, all) * over_s / held_s,
                 gauge: gauge_share(clamp, setup),
+                grain_n: recorded.grain_n,
             };
             (drop, held_s)
         };
@@ -145,6 +152,13 @@ impl Drop {
 
     fn is_long(&self) -> bool {
         is_long(self.over_s)
+    }
+
+    /// Whether a slow drop would stand out of the noise, the zero and the steps of the record.
+    fn would_show(&self) -> bool {
+        let steps_n_per_s = self.grain_n / self.over_s;
+        let blurred_n_per_s = self.budget_as_held().expanded() + steps_n_per_s;
+        blurred_n_per_s < SHOWN_SHARE_PER_S * self.force_n
     }
 
     /// Its budget had the hold been so long: a slope through evenly spaced samples is known by the power 3/2 of its
@@ -327,9 +341,11 @@ fn of_mean(drops: &[Drop], shares: &[f64]) -> Budget {
     ])
 }
 
-/// Whether a counted clamp was held long enough to show a slow drop.
+/// Whether a counted clamp was held long enough to show a slow drop, by readings fine enough to.
 pub(super) fn is_examined(taken: &[Taken], setup: &GripSetup) -> bool {
-    Drop::all(taken, setup).iter().any(Drop::is_long)
+    Drop::all(taken, setup)
+        .iter()
+        .any(|drop| drop.is_long() && drop.would_show())
 }
 
 /// The clamp that falls most as it is read, with the share of its force a second, where no hold is long enough for a drop.

@@ -23,6 +23,12 @@ const FALL_P: f64 = 0.01;
 /// Common practice, no source.
 const FALL_SHARE: f64 = 0.09;
 
+/// How many times one unit of force is another: pounds and newtons, kilogram-force and newtons, kilogram-force and pounds,
+/// decanewtons and newtons.
+const UNIT_TIMES: [f64; 4] = [4.448, 9.807, 2.205, 10.0];
+/// Clamps of one level differ from their mean by less.
+const ONE_LEVEL_SHARE: f64 = 0.04;
+
 /// Two clamps may agree by chance.
 const FEWEST_ALIKE: usize = 3;
 /// Forces that differ by less are one, share: what the mean of a window loses to rounding.
@@ -138,6 +144,35 @@ pub(super) fn unseen(found: &Found, record: &ForceRecord) -> Vec<Unseen> {
     unseen
         .filter(|unseen| unseen.like_a_clamp || unseen.for_s >= window::SHORTEST_HOLD_S)
         .collect()
+}
+
+/// The first clamp from which on all hold so many times less, or more, than those before as one unit is of another.
+pub(super) fn unit_changes(found: &Found) -> Option<(u32, f64)> {
+    let counted = found.clamps.iter().filter(|clamp| clamp.counted());
+    let forces: Vec<(u32, f64)> = counted
+        .filter_map(|clamp| {
+            Some((
+                clamp.number,
+                clamp.settled_n.filter(|force_n| *force_n > 0.0)?,
+            ))
+        })
+        .collect();
+    let level_n = |part: &[(u32, f64)]| {
+        let forces_n: Vec<f64> = part.iter().map(|(_, force_n)| *force_n).collect();
+        let mean_n = statistics::mean(&forces_n);
+        let even = |force_n: &f64| (force_n / mean_n - 1.0).abs() < ONE_LEVEL_SHARE;
+        forces_n.iter().all(even).then_some(mean_n)
+    };
+    (1..forces.len()).find_map(|place| {
+        let (before, after) = forces.split_at(place);
+        let (before_n, after_n) = level_n(before).zip(level_n(after))?;
+        let times = (before_n / after_n).max(after_n / before_n);
+        let is_unit = |unit: &f64| (times / unit - 1.0).abs() < ONE_LEVEL_SHARE;
+        UNIT_TIMES
+            .iter()
+            .any(is_unit)
+            .then_some((forces[place].0, before_n / after_n))
+    })
 }
 
 /// The first clamp that has the readings of an earlier one: noise is no two times the same.

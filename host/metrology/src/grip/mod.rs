@@ -75,6 +75,20 @@ pub enum GripError {
         /// What was found.
         value: f64,
     },
+    /// A figure of a notebook that cannot be beside another.
+    #[error(
+        "{what} of {value_n:.0} N cannot be beside {other} of {other_n:.0} N: check both, and whether they are of one spindle"
+    )]
+    Contradicts {
+        /// The figure.
+        what: &'static str,
+        /// Its value, N.
+        value_n: f64,
+        /// What it contradicts.
+        other: &'static str,
+        /// Its value, N.
+        other_n: f64,
+    },
     /// A clamp to be discarded does not exist.
     #[error("clamp {number} cannot be discarded: the check has {clamps} clamps, numbered from 1")]
     Discard {
@@ -209,7 +223,8 @@ pub fn analyse_readings(forces_n: &[f64], setup: &GripSetup) -> Result<GripResul
 /// figures are kept apart: a peak is no holding force, and behind a mean alone stands no scatter to judge it by.
 ///
 /// # Errors
-/// Neither forces nor figures; a number that is no force; a discarded clamp that does not exist.
+/// Neither forces nor figures; a number that is no force; figures that contradict each other; a discarded clamp that does
+/// not exist.
 pub fn analyse_noted(
     forces_n: &[f64],
     stated: &[Stated],
@@ -222,6 +237,7 @@ pub fn analyse_noted(
             value: stated[index].value_n,
         });
     }
+    check_figures(forces_n, stated)?;
     let mut result = match (forces_n, stated) {
         ([], [_, ..]) => {
             check_discards(setup, 0)?;
@@ -238,6 +254,38 @@ pub fn analyse_noted(
     }
     result.stated = stated.to_vec();
     Ok(result)
+}
+
+/// The most a gauge showed is not below the least force held, and the lowest clamp not above the mean.
+fn check_figures(forces_n: &[f64], stated: &[Stated]) -> Result<(), GripError> {
+    let of = |figure| {
+        let stated = stated.iter().filter(move |stated| stated.figure == figure);
+        stated.map(|stated| stated.value_n)
+    };
+    let peak_n = of(StatedFigure::PeakN).reduce(f64::max);
+    let (mean_n, lowest_n) = (
+        of(StatedFigure::MeanN).next(),
+        of(StatedFigure::LowestN).next(),
+    );
+    let least_n = forces_n.iter().copied().reduce(f64::min);
+    let pairs = [
+        ("a peak", peak_n, "a holding force", least_n),
+        ("a peak", peak_n, "a mean", mean_n),
+        ("a peak", peak_n, "a lowest force", lowest_n),
+        ("a mean", mean_n, "a lowest force", lowest_n),
+    ];
+    let below = pairs
+        .into_iter()
+        .find_map(|(what, value_n, other, other_n)| {
+            let (value_n, other_n) = value_n.zip(other_n)?;
+            (value_n < other_n).then_some(GripError::Contradicts {
+                what,
+                value_n,
+                other,
+                other_n,
+            })
+        });
+    below.map_or(Ok(()), Err)
 }
 
 /// Nothing was clamped that could be judged.

@@ -576,6 +576,13 @@ pub enum GripReason {
         /// As the person wrote it.
         said: String,
     },
+    /// From one clamp on all hold as much less, or more, as one unit is of another.
+    UnitChanges {
+        /// The first of them.
+        clamp: u32,
+        /// So many times less; under one, more.
+        times: f64,
+    },
     /// Nothing limits the force from below, and it is far below what is usual for the taper.
     FarBelowUnlimited {
         /// The mean, N.
