@@ -191,22 +191,7 @@ fn beside(scene: &Scene, canvas: &mut Canvas, at: &Layout) {
     }
     let room = canvas.width() - 1 - at.beside();
     if !scene.steps.is_empty() {
-        let mut row = at.figure;
-        for (number, step) in (1..).zip(&scene.steps) {
-            canvas.words(
-                at.beside(),
-                row,
-                3,
-                &format!("{number}"),
-                Style::new().add_modifier(Modifier::BOLD),
-            );
-            for line in wrapped(step, room - 3, canvas.ability) {
-                canvas.words(at.beside() + 3, row, room - 3, &line, Style::new());
-                row += 1;
-            }
-            row += at.scale.min(1);
-        }
-        return;
+        return steps(scene, canvas, at, room);
     }
     for (place, beside) in (0_u16..).zip(scene.beside.iter().take(2)) {
         let y = at.figure + place * 4 * at.scale;
@@ -227,6 +212,38 @@ fn beside(scene: &Scene, canvas: &mut Canvas, at: &Layout) {
         for (row, line) in (y..).zip(lines.iter().take(usize::from(3 * at.scale))) {
             canvas.words(text_x, row, width, line, Style::new());
         }
+    }
+}
+
+/// What to do, step by step, an empty row between them where there is room for it. The last ones give way: nothing stands over
+/// what is under the figure.
+fn steps(scene: &Scene, canvas: &mut Canvas, at: &Layout, room: u16) {
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let hatched = u16::from(scene.ground == Ground::Hatched);
+    let end = at.picture - hatched;
+    let each: Vec<Vec<String>> = scene
+        .steps
+        .iter()
+        .map(|step| wrapped(step, room - 3, canvas.ability))
+        .collect();
+    let rows = |gap: u16| {
+        each.iter()
+            .map(|step| narrow(step.len()) + gap)
+            .sum::<u16>()
+            - gap
+    };
+    let gap = u16::from(at.figure + rows(1) <= end);
+    let mut row = at.figure;
+    for (number, step) in (1..).zip(&each) {
+        if row + narrow(step.len()) > end {
+            return;
+        }
+        canvas.words(at.beside(), row, 3, &format!("{number}"), bold);
+        for line in step {
+            canvas.words(at.beside() + 3, row, room - 3, line, Style::new());
+            row += 1;
+        }
+        row += gap;
     }
 }
 

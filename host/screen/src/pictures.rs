@@ -111,7 +111,12 @@ fn clamps(columns: &[Column], limit: Option<&(f64, String)>, area: Rect, canvas:
         } else {
             Style::new().add_modifier(Modifier::BOLD)
         };
-        canvas.words(x, area.y + rows, each - 1, &column.label, style);
+        // A figure is whole or not there.
+        let label = match width_of(&column.label) < each {
+            true => column.label.as_str(),
+            false => column.label.split_whitespace().next().unwrap_or_default(),
+        };
+        canvas.words(x, area.y + rows, each - 1, label, style);
     }
 }
 

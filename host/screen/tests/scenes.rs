@@ -201,6 +201,59 @@ fn the_screens_at_80_by_24_and_at_200_by_60() {
 }
 
 #[test]
+fn steps_and_labels_give_way_before_they_lie_over_anything() {
+    let lines = words(&["OPEN: a short visit since 29 Nov 2026, 14:51 (UTC). Work left: 39 min."]);
+    for long in [
+        "look and wipe, 5 min",
+        "grip force as found, seven minutes or so",
+    ] {
+        let scene = Scene {
+            ground: Ground::Plain,
+            count: None,
+            beside: Vec::new(),
+            steps: vec![long.to_owned(); 6],
+            picture: Picture::None,
+            lines: lines.clone(),
+            ..holding()
+        };
+        let text = shown(&draw(&scene, sized(80, 24), Ability::Unicode));
+        let row = text
+            .lines()
+            .find(|row| row.contains("OPEN:"))
+            .expect("the line");
+        let inside = row.split('|').nth(1).expect("the row").trim();
+        assert_eq!(inside, lines[0], "{text}");
+        let first = long.split(',').next().expect("its beginning");
+        let whole = text.matches(first).count();
+        assert_eq!(
+            whole,
+            if long.starts_with("look") { 6 } else { 4 },
+            "{text}"
+        );
+    }
+    // A figure under a narrow column is whole or not there.
+    let column = |number: u32| Column {
+        label: format!("{number}  9.57"),
+        forces: vec![9.57],
+        share: 1.0,
+        aside: false,
+    };
+    let scene = Scene {
+        picture: Picture::Columns {
+            columns: (1..=10).map(column).collect(),
+            limit: None,
+        },
+        ..holding()
+    };
+    let text = shown(&draw(&scene, sized(80, 24), Ability::Unicode));
+    let labels = text
+        .lines()
+        .find(|row| row.contains("9      10"))
+        .expect("labels");
+    assert!(!labels.contains('…'), "{text}");
+}
+
+#[test]
 fn a_step_to_be_done_now_turns_the_whole_ground_round() {
     let scene = Scene {
         ground: Ground::Full,

@@ -478,17 +478,21 @@ fn of_visit(
         unit: format!("minutes left of {}", crate::day::standing::SHORT_VISIT_MIN),
     });
     let next = standing.next();
-    let steps = open.steps.iter().map(|(step, done)| {
-        let is_next = !done && next.is_some_and(|next| next.name == step.name);
-        match (done, is_next) {
-            (true, _) => format!("done: {}", step.name),
-            (_, true) => format!("NEXT: {}, {} min", step.name, step.minutes),
-            _ => format!("then: {}, {} min", step.name, step.minutes),
-        }
-    });
+    let steps = |then: &str| -> Vec<String> {
+        let each = open.steps.iter().map(|(step, done)| {
+            let is_next = !done && next.is_some_and(|next| next.name == step.name);
+            match (done, is_next) {
+                (true, _) => format!("done: {}", step.name),
+                (_, true) => format!("NEXT: {}, {} min", step.name, step.minutes),
+                _ => format!("{then}{}, {} min", step.name, step.minutes),
+            }
+        });
+        each.collect()
+    };
     match open.minutes_left {
-        Some(_) => question.steps = steps.collect(),
-        None => lines.extend(steps),
+        // They are numbered.
+        Some(_) => question.steps = steps(""),
+        None => lines.extend(steps("then: ")),
     }
     lines.push(plugged);
     if let Some(check) = open.broken_off() {

@@ -303,6 +303,11 @@ impl Starting<'_> {
             // A bare number is in N, and few people mean that.
             match force(&typed) {
                 _ if typed.is_empty() => break None,
+                Ok(_) if !typed.contains(char::is_alphabetic) => {
+                    trouble = Some(format!(
+                        "{typed} of what? Type its unit too, such as {typed} kN."
+                    ));
+                }
                 Ok(_) => break Some(typed),
                 Err(told) => trouble = Some(told),
             }

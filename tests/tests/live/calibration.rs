@@ -574,6 +574,16 @@ fn runout_uses_the_calibration_made_on_blocks() {
 
 /// A calibration of three loads, upward only, at a terminal.
 fn few_loads(bench: &Bench, port: &OwnPort, columns: u16, rows: u16) -> Terminal {
+    few_loads_on(bench, port, ("TERM", "xterm-256color"), (columns, rows))
+}
+
+/// The same on a terminal that is told otherwise.
+fn few_loads_on(
+    bench: &Bench,
+    port: &OwnPort,
+    (name, value): (&str, &str),
+    (columns, rows): (u16, u16),
+) -> Terminal {
     let line = format!(
         "gauge calibrate --gauge {} --loads-n 5000,10000,20000 --positions-deg 0 --up-only --preloads 1 --dwell-s 5 \
          --reference-percent 0.05 --keep press.csv --book yard.holdtrue --yes",
@@ -582,7 +592,8 @@ fn few_loads(bench: &Bench, port: &OwnPort, columns: u16, rows: u16) -> Terminal
     let mut command = bench.command(line.split_whitespace());
     command
         .env("TERM", "xterm-256color")
-        .env("LC_ALL", "C.UTF-8");
+        .env("LC_ALL", "C.UTF-8")
+        .env(name, value);
     Terminal::start(&mut command, columns, rows)
 }
 
@@ -714,4 +725,30 @@ fn resized_at_each_step_and_cut_off_in_any_way_a_calibration_keeps_what_was_take
     terminal.until("U (k = 2)");
     terminal.presses(b" ");
     assert_eq!(terminal.end(), 0);
+}
+
+#[test]
+fn a_terminal_that_can_do_little_leads_a_calibration_all_the_same() {
+    let hands = Hands::default();
+    let port = in_hands(&hands);
+    // Without letters beyond ASCII none is sent.
+    let bench = bench!();
+    let mut terminal = few_loads_on(&bench, &port, ("LC_ALL", "C"), (80, 24));
+    take(&mut terminal, &hands, 1, 0.0, b" ");
+    terminal.until("reading 2 of 12");
+    terminal.presses(b"q");
+    assert_eq!(terminal.end(), 130);
+    let bytes = terminal.bytes();
+    assert!(bytes.contains(&0x1b) && bytes.is_ascii());
+    // Without pictures it asks in lines.
+    let bench = bench!();
+    let mut terminal = few_loads_on(&bench, &port, ("TERM", "dumb"), (80, 24));
+    terminal.until("1 of 12");
+    terminal.presses(b"\r");
+    terminal.until("kept: 0.000 kN");
+    terminal.presses(b"b\r");
+    terminal.until("the last reading is taken back");
+    terminal.signal(Signal::INT);
+    assert_eq!(terminal.end(), 130);
+    assert!(!terminal.bytes().contains(&0x1b));
 }

@@ -138,7 +138,9 @@ fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
         .at("What pulls the tool in", "1")
         .at("What drives the spindle", "2")
         .at("Which way does it point", "1")
-        .at("The maker's grip force", "10 kN\r")
+        .at("The maker's grip force", "");
+    hand.terminal.presses(b"10\r");
+    hand.at("10 of what? Type its unit too", "10 kN\r")
         .at("What is the visit for", " ")
         .at("How much time", "4")
         .at("Examined with the consent", "yard\r")
