@@ -6,6 +6,7 @@
 
 use crate::grip::limits::UsualRange;
 use crate::runout::Method;
+use crate::runout::nose::wall_length_mm;
 use crate::statistics;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
@@ -129,10 +130,12 @@ pub enum Doubt {
         /// The height, mm.
         height_mm: f64,
     },
-    /// A height deeper behind the face than any taper.
+    /// A height deeper behind the face than the taper, or than any where it is not named.
     TooDeep {
         /// The height, mm.
         height_mm: f64,
+        /// How deep the taper is at most, mm.
+        deepest_mm: f64,
     },
     /// A height nearer to the face than an indicator comes.
     HeightNear {
@@ -426,13 +429,17 @@ pub fn positions(readings: usize) -> Option<Doubt> {
     })
 }
 
-/// A height from the face outward, mm.
-pub fn height(at: Option<At>, height_mm: f64) -> Option<Doubt> {
+/// A height from the face outward, mm, in a taper where it is named.
+pub fn height(at: Option<At>, height_mm: f64, taper: Option<Interface>) -> Option<Doubt> {
+    let deepest_mm = taper.and_then(wall_length_mm).unwrap_or(DEEPEST_MM);
     let radial = matches!(at, Some(At::Wall | At::Bar) | None);
     if at == Some(At::Wall) && height_mm > 0.0 {
         Some(Doubt::WallOutside { height_mm })
-    } else if radial && height_mm < -DEEPEST_MM {
-        Some(Doubt::TooDeep { height_mm })
+    } else if radial && height_mm < -deepest_mm {
+        Some(Doubt::TooDeep {
+            height_mm,
+            deepest_mm,
+        })
     } else if radial && height_mm.abs() > 0.0 && height_mm.abs() < NEAREST_MM {
         Some(Doubt::HeightNear { height_mm })
     } else if height_mm.abs() > FARTHEST_MM {
@@ -607,14 +614,18 @@ mod tests {
 
     #[test]
     fn heights_are_held_to_the_surface() {
-        assert!(height(Some(At::Wall), 8.0).is_some());
-        assert_eq!(height(Some(At::Wall), -8.0), None);
-        assert_eq!(height(Some(At::Wall), 0.0), None);
-        assert!(height(Some(At::Bar), -300.0).is_some());
-        assert_eq!(height(Some(At::Bar), 300.0), None);
-        assert_eq!(height(None, -20.0), None);
-        assert!(height(Some(At::Wall), -0.3).is_some());
-        assert!(height(Some(At::Bar), 30_000.0).is_some());
-        assert_eq!(height(Some(At::Face), 0.5), None);
+        assert!(height(Some(At::Wall), 8.0, None).is_some());
+        assert_eq!(height(Some(At::Wall), -8.0, None), None);
+        assert_eq!(height(Some(At::Wall), 0.0, None), None);
+        assert!(height(Some(At::Bar), -300.0, None).is_some());
+        assert_eq!(height(Some(At::Bar), 300.0, None), None);
+        assert_eq!(height(None, -20.0, None), None);
+        assert!(height(Some(At::Wall), -0.3, None).is_some());
+        assert!(height(Some(At::Bar), 30_000.0, None).is_some());
+        assert_eq!(height(Some(At::Face), 0.5, None), None);
+        let no_40 = spindle("7/24-40").interface;
+        assert_eq!(height(Some(At::Wall), -65.0, no_40), None);
+        assert!(height(Some(At::Wall), -80.0, no_40).is_some());
+        assert_eq!(height(Some(At::Wall), -80.0, None), None);
     }
 }

@@ -374,6 +374,14 @@ impl Reader<'_> {
         let Some(height) = height else {
             return Ok(None);
         };
+        if figure == Figure::Seat {
+            return Err(self.refuse(
+                height.span().start,
+                "height_mm",
+                "no height: reseating repeatability is one figure for all heights",
+                "Leave the line out.",
+            ));
+        }
         if figure.is_of(GivenBy::Runout) && height.get_ref().is_finite() {
             return Ok(Some(height.into_inner()));
         }

@@ -510,6 +510,7 @@ impl Planner<'_> {
         spindle: &SpindleHeader,
         app: &mut App,
     ) -> Result<RunoutSet, Error> {
+        let interface = taper_of(spindle)?;
         let (mut figures, mut as_read, mut finest_um) = (Vec::new(), self.as_read, f64::INFINITY);
         for row in rows {
             let Some(Reading::Tir {
@@ -533,7 +534,8 @@ impl Planner<'_> {
                 let unit = Unit::Length(tir.unit);
                 as_read |= self.ask(row, "tir", doubt, (tir.number, unit), &of, app)?;
             }
-            if let Some((mm, doubt)) = height_mm.and_then(|mm| Some((mm, doubt::height(*at, mm)?)))
+            if let Some((mm, doubt)) =
+                height_mm.and_then(|mm| Some((mm, doubt::height(*at, mm, interface)?)))
             {
                 as_read |= self.ask(row, "height_mm", doubt, (mm, Unit::Millimetre), &of, app)?;
             }
@@ -541,7 +543,6 @@ impl Planner<'_> {
             finest_um = step.map_or(finest_um, |step| finest_um.min(step));
             figures.push(runout_noted::figure(*tir, place));
         }
-        let interface = taper_of(spindle)?;
         let setup = RunoutSetup {
             state: rows[0].state,
             typed: true,

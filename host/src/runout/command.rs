@@ -33,7 +33,10 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         .store
         .then(|| app.to_add_to(args.noted.visit.as_deref()));
     let spindle = to.transpose()?.and_then(|to| to.spindle);
-    let conditions = setup::gather(&args, spindle.as_ref())?;
+    let mut conditions = setup::gather(&args, spindle.as_ref())?;
+    let taper = conditions.limits.interface;
+    doubtful::settle_depth(&mut args, taper, &app.settings, &mut app.console)?;
+    conditions.setup.as_read = args.as_read;
     setup::require_uncertainty(&conditions)?;
     let (from, readings) = (args.source.from.clone(), args.source.readings.clone());
     let figures = noted::figures(&args)?;
@@ -58,10 +61,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     };
     let mut result = analysed(&begun)?;
     if let Input::File { name, bytes } = &input {
-        let App {
-            settings, console, ..
-        } = app;
-        doubtful::settle_file(name, bytes, &mut args, &record, &result, settings, console)?;
+        doubtful::settle_file(name, bytes, &mut args, &record, &result, taper, app)?;
         if args.as_read && !begun.setup.as_read {
             begun.setup.as_read = true;
             result = analysed(&begun)?;

@@ -2,11 +2,12 @@
 //! answered by the person, or why nothing goes on.
 
 use crate::limits::typed::Typed;
-use crate::runout::arguments::RunoutArgs;
+use crate::runout::arguments::{PlaceArgs, RunoutArgs};
 use crate::runout::noted;
 use crate::runout::readings_csv;
 use crate::runout::stored;
 use crate::tables::readings;
+use crate::terminal::app::App;
 use crate::terminal::console::Console;
 use crate::terminal::doubts;
 use crate::terminal::doubts::{Answer, Doubted, Unit};
@@ -16,6 +17,7 @@ use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
 use holdtrue_metrology::runout;
 use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
+use holdtrue_terms::taper::Interface;
 use holdtrue_terms::units::LengthUnit;
 
 /// Asks about every figure of the command line that cannot be.
@@ -106,8 +108,28 @@ fn limits(args: &RunoutArgs) -> Vec<Doubted> {
 
 fn height(args: &RunoutArgs) -> Option<Doubted> {
     let height_mm = args.place.height_mm?;
-    let doubt = doubt::height(args.place.at, height_mm)?;
+    let doubt = doubt::height(args.place.at, height_mm, None)?;
     Some(typed(doubt, height_mm, Unit::Millimetre, "--height-mm"))
+}
+
+/// Asks about a depth that the taper does not have, once it is known.
+///
+/// # Errors
+/// It is not answered: exit 2.
+pub fn settle_depth(
+    args: &mut RunoutArgs,
+    taper: Option<Interface>,
+    settings: &Settings,
+    console: &mut Console,
+) -> Result<(), Error> {
+    let PlaceArgs { at, height_mm, .. } = args.place;
+    if let Some(height_mm) = height_mm
+        && let Some(doubt @ Doubt::TooDeep { .. }) = doubt::height(at, height_mm, taper)
+    {
+        let doubted = typed(doubt, height_mm, Unit::Millimetre, "--height-mm");
+        put(&doubted, args, settings, console)?;
+    }
+    Ok(())
 }
 
 /// The number that is shown: the reading itself, or what the readings spread over.
@@ -141,14 +163,17 @@ pub fn settle_file(
     args: &mut RunoutArgs,
     record: &RunoutRecord,
     result: &RunoutResult,
-    settings: &Settings,
-    console: &mut Console,
+    taper: Option<Interface>,
+    app: &mut App,
 ) -> Result<(), Error> {
+    let App {
+        settings, console, ..
+    } = app;
     let unit = readings_csv::unit(name, bytes).unwrap_or(LengthUnit::Um);
     for plane in &result.planes {
         let height = plane.place.height_mm.and_then(|mm| {
             Some((
-                doubt::height(plane.place.at, mm)?,
+                doubt::height(plane.place.at, mm, taper)?,
                 mm,
                 Unit::Millimetre,
                 "height",

@@ -3,6 +3,7 @@
 use crate::connection;
 use crate::runout::arguments::{PlaceArgs, RunoutArgs};
 use crate::runout::changeover::Cautioned;
+use crate::runout::doubtful;
 use crate::runout::guidance;
 use crate::runout::live;
 use crate::runout::live::{MeasuredRunout, RunoutRequest, Station};
@@ -45,12 +46,15 @@ use uuid::Uuid;
 
 pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     let at_hand = app.at_hand()?;
-    let args = &RunoutArgs {
+    let mut args = RunoutArgs {
         state: state::asked(args.state, CheckKind::Runout, args.new, &at_hand, app)?,
         ..args.clone()
     };
-    let mut conditions = setup::gather(args, at_hand.spindle.as_ref())?;
+    let mut conditions = setup::gather(&args, at_hand.spindle.as_ref())?;
     let taper = conditions.limits.interface;
+    doubtful::settle_depth(&mut args, taper, &app.settings, &mut app.console)?;
+    conditions.setup.as_read = args.as_read;
+    let args = &args;
     require_depth(args, taper)?;
     let acknowledged = acknowledge::before(
         MachineState::Isolated,

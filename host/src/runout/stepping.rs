@@ -7,7 +7,8 @@ use holdtrue_metrology::runout::positions::Doubt;
 use holdtrue_metrology::runout::rest::{AtRest, RestWatch, mean_between};
 use holdtrue_metrology::runout::{Passing, Stop};
 
-/// A second word this soon after a reading is the same hand's: nobody turns a spindle on and stops it faster.
+/// A second word this soon after a reading, or after another word, is the same hand's: nobody turns a spindle on and stops it
+/// faster, and a key that is held down, or leant on, says it many times a second.
 const SAME_PRESS_S: f64 = 0.7;
 /// Nobody sees that it stands still and says so sooner than this after it does: a quick reaction is a quarter of a second.
 const SEES_S: f64 = 0.3;
@@ -57,6 +58,8 @@ pub struct Stepping {
     taken: Vec<AtRest>,
     waiting: Waiting,
     now_s: f64,
+    /// When somebody last said "now", read or not.
+    said_s: Option<f64>,
     /// The light shows what it was last asked to: who presses the gauge's button has seen it.
     seen: bool,
     /// When the light asks to turn on.
@@ -75,6 +78,7 @@ impl Stepping {
             taken: Vec::new(),
             waiting: rhythm_s.map_or(Waiting::Word, |_| Waiting::Holding { from_s: 0.0 }),
             now_s: 0.0,
+            said_s: None,
             seen: false,
             turn_light_s: None,
         }
@@ -172,7 +176,9 @@ impl Stepping {
     pub fn now(&mut self, said_s: Option<f64>) -> Vec<Act> {
         let at_s = said_s.unwrap_or(self.now_s);
         let last_s = self.taken.last().map_or(0.0, |rest| rest.to_s);
-        let is_same = !self.taken.is_empty() && at_s <= last_s + SAME_PRESS_S;
+        let said_before_s = self.said_s.replace(at_s);
+        let is_held = said_before_s.is_some_and(|said_s| at_s <= said_s + SAME_PRESS_S);
+        let is_same = is_held || (!self.taken.is_empty() && at_s <= last_s + SAME_PRESS_S);
         let unanswered = said_s.is_some() && !self.seen;
         // One said before the stream began was for something else.
         let elsewhere = at_s < 0.0;
@@ -422,6 +428,23 @@ mod tests {
         bench.press();
         bench.stand(5.0, 0.0);
         assert_eq!(bench.positions_read(), [0]);
+    }
+
+    #[test]
+    fn a_key_that_is_leant_on_reads_once() {
+        for every_s in [0.03, 0.1, 0.5] {
+            let mut bench = Bench::new(8, None, 0.05);
+            bench.stand(3.0, 0.0);
+            for _ in 0..60 {
+                bench.press();
+                bench.stand(every_s, 0.0);
+            }
+            assert_eq!(bench.positions_read(), [0], "{every_s}");
+            bench.stand(2.0, 0.0);
+            bench.press();
+            bench.stand(1.0, 0.0);
+            assert_eq!(bench.positions_read(), [0, 1], "{every_s}");
+        }
     }
 
     #[test]

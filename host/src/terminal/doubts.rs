@@ -233,8 +233,11 @@ impl Said {
                     -height_mm
                 ),
             ),
-            Doubt::TooDeep { height_mm } => (
-                "a depth that a taper has, 150 mm at most".to_owned(),
+            Doubt::TooDeep {
+                height_mm,
+                deepest_mm,
+            } => (
+                format!("a depth that the taper has, about {deepest_mm:.0} mm at most"),
                 format!("{figure} is inside the taper: is {} mm meant?", -height_mm),
             ),
             Doubt::HeightNear { .. } => (

@@ -97,6 +97,15 @@ fn untrue_words(untrue: Untrue) -> &'static str {
         Untrue::Alone => {
             "a single reading stands far off all its neighbours: was the stand knocked?"
         }
+        Untrue::Besides => {
+            "readings before or after the whole turns go far beyond those in them: does the mark come once a turn?"
+        }
+        Untrue::PartTurn => {
+            "the readings go on like part of a turn, and position 1 was not read again: was one whole turn divided?"
+        }
+        Untrue::Unturned => {
+            "no plane shows more than the scatter of its readings: was the spindle turned between them?"
+        }
     }
 }
 
@@ -107,12 +116,16 @@ fn read_true(untrue: Untrue) -> &'static str {
             "turn steadily in one direction for two whole turns or more, or read eight positions"
         }
         Untrue::Stopped => "set the indicator to the middle of its travel and read again",
-        Untrue::Mark => "put one mark on the spindle itself and read again",
+        Untrue::Mark | Untrue::Besides => "put one mark on the spindle itself and read again",
         Untrue::Unsigned => {
             "write what lies below zero with a minus and judge again; if no reading did, say so with --as-read"
         }
         Untrue::Steps => "divide one whole turn evenly and read again",
         Untrue::NotBack => "find what moved, and read one whole turn again",
+        Untrue::PartTurn => "divide one whole turn evenly, and read position 1 again at its end",
+        Untrue::Unturned => {
+            "turn the spindle on to each position and read again; if that was done, say so with --as-read"
+        }
         Untrue::Alone => "leave stand and indicator alone and turn again",
     }
 }
@@ -250,6 +263,9 @@ impl Say for RunoutReason {
             Self::PlanesAlike { one, other } => format!(
                 "{one}, and {other}: the readings are the same to the last digit, as they stand or moved on, turned over or scaled: was one plane copied?"
             ),
+            Self::HeightsAlike { place, nearer_mm } => format!(
+                "{place}: in every seating it reads the same as at {nearer_mm} mm, as closely as the readings repeat: was the indicator moved?"
+            ),
             Self::SeatingsAlike { turned } => {
                 let what = if *turned {
                     "taken out and turned"
@@ -318,6 +334,9 @@ impl Say for RunoutRemedy {
             Self::GoodBar => "clean taper and bar, and repeat with a good bar",
             Self::ReadTrue { untrue } => read_true(untrue),
             Self::ReadEachPlane => "read each plane by itself",
+            Self::MoveIndicator => {
+                "set the indicator to the height that is meant and read again; if it was moved, say so with --as-read"
+            }
             Self::TakeBarOut => {
                 "take the bar out before each seating and read again; if that was done, say so with --as-read"
             }

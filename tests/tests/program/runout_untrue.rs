@@ -335,6 +335,32 @@ fn a_turn_that_did_not_come_back_is_within_no_limit_it_could_miss() {
 }
 
 #[test]
+fn part_of_a_turn_divided_evenly_is_within_no_limit_the_whole_could_miss() {
+    let bench = bench!();
+    // Half a turn from crossing to crossing, and from high to low; a third.
+    for readings in [
+        "0 7 13 17 18 17 13 7",
+        "7 13 17 18 17 13 7 0",
+        "0 7 13 17 18 17 13 7.1",
+    ] {
+        dial(&bench, readings, "--positions 8 --limit-um 32", 3)
+            .shows("was one whole turn divided?")
+            .shows("read position 1 again at its end");
+        dial(&bench, readings, "--positions 8 --limit-um 60", 0);
+    }
+    for readings in ["0 4 8 11 14 16 17 18", "18 17.7 16.6 15 12.7 10 6.9 3.5"] {
+        dial(&bench, readings, "--positions 8 --limit-um 32", 3);
+    }
+    for whole in [
+        "9 6 0 -6 -9 -6 0 6",
+        "5 5 2 -2 -5 -5 -2 2",
+        "3.1 2 0.2 -2 -3 -2.2 0 2.1",
+    ] {
+        dial(&bench, whole, "--positions 8 --limit-um 24", 0);
+    }
+}
+
+#[test]
 fn positions_twice_as_far_apart_as_said_accept_no_spindle() {
     let bench = bench!();
     let mut csv = PLANES.to_owned();
@@ -666,4 +692,251 @@ fn a_bar_that_was_left_in_shows_no_seat() {
     judged(&bench, &pairs, part, 0);
     let (_, document) = judged(&bench, &pairs, seat, 3);
     says(&document, ask);
+}
+
+#[test]
+fn a_tip_that_flickers_where_it_does_not_touch_is_within_no_limit_it_could_miss() {
+    let bench = bench!();
+    let limit = "--height-mm 300 --limit-um 30";
+    // 16 µm off centre; below this the tip hangs free, and flickers.
+    let read = |angle_deg: f64, at: u32, ends_um: [f64; 2], flicker_um: f64| {
+        let surface = 16.0 * (angle_deg - 80.0).to_radians().cos() + noise(at, 0.05);
+        let flicker = noise(at + 77, flicker_um).abs();
+        let [low, high] = ends_um;
+        if surface < low {
+            low + flicker
+        } else if surface > high {
+            high - flicker
+        } else {
+            surface
+        }
+    };
+    let stepped = |positions: u32, first_deg: f64, ends_um, flicker_um| {
+        let mut csv = "angle_deg,reading_um\n".to_owned();
+        for position in 0..=positions {
+            let angle = 360.0 * f64::from(position) / f64::from(positions);
+            let um: f64 = read(angle + first_deg, position % positions, ends_um, flicker_um);
+            writeln!(csv, "{angle},{um:.1}").expect("a string takes all");
+        }
+        csv
+    };
+    let turning = |ends_um, flicker_um, marked: bool| {
+        let mut csv = if marked {
+            "time_s,reading_um,mark\n"
+        } else {
+            TIMES
+        }
+        .to_owned();
+        for sample in 0..1000_u32 {
+            let time_s = 0.02 * f64::from(sample);
+            let turned = 0.17 * time_s;
+            let um = read(360.0 * turned, sample, ends_um, flicker_um);
+            let mark = match marked {
+                true => format!(",{}", u8::from(turned.fract() < 0.02)),
+                false => String::new(),
+            };
+            writeln!(csv, "{time_s:.2},{um:.1}{mark}").expect("a string takes all");
+        }
+        csv
+    };
+    let free = f64::INFINITY;
+    for ends_um in [[-2.0, free], [2.0, free], [-free, 0.0], [-free, 4.0]] {
+        for flicker_um in [0.1, 0.2, 0.3] {
+            for positions in [8, 12, 16, 36] {
+                for first_deg in [0.0, 17.0, 22.5] {
+                    let csv = stepped(positions, first_deg, ends_um, flicker_um);
+                    let (_, document) = judged(&bench, &csv, limit, 3);
+                    says(&document, "did the indicator touch");
+                }
+            }
+            for marked in [false, true] {
+                let csv = turning(ends_um, flicker_um, marked);
+                let (_, document) = judged(&bench, &csv, limit, 3);
+                says(&document, "did the indicator touch");
+            }
+        }
+    }
+    // Nothing that the tip missed could be over a limit of 50 µm; and one that touched has missed nothing.
+    judged(
+        &bench,
+        &stepped(8, 0.0, [0.0, free], 0.2),
+        "--limit-um 50",
+        0,
+    );
+    for positions in [8, 12, 16, 36] {
+        judged(
+            &bench,
+            &stepped(positions, 17.0, [-free, free], 0.2),
+            "--limit-um 36",
+            0,
+        );
+    }
+    for marked in [false, true] {
+        judged(
+            &bench,
+            &turning([-free, free], 0.2, marked),
+            "--limit-um 34",
+            0,
+        );
+    }
+}
+
+#[test]
+fn an_oval_bar_that_was_followed_is_judged() {
+    let bench = bench!();
+    for (number, oval_um) in (0..).zip([0.5, 1.0, 1.5]) {
+        for positions in [8, 12, 16] {
+            for phase in 0..6_u32 {
+                let mut csv = "angle_deg,reading_um\n".to_owned();
+                for position in 0..=positions {
+                    let angle = 360.0 * f64::from(position) / f64::from(positions);
+                    let at = |order: f64, from: f64| (order * angle - from).to_radians().cos();
+                    let um = 10.0 * at(1.0, 20.0)
+                        + oval_um * at(2.0, 60.0 * f64::from(phase))
+                        + 0.3 * at(3.0, 50.0 * f64::from(phase))
+                        + noise(100 * number + 10 * phase + position % positions, 0.1);
+                    writeln!(csv, "{angle},{um:.1}").expect("a string takes all");
+                }
+                judged(&bench, &csv, "--height-mm 300 --limit-um 26", 0);
+            }
+        }
+    }
+}
+
+#[test]
+fn planes_that_show_nothing_but_scatter_are_of_no_turned_spindle() {
+    let bench = bench!();
+    for noise_um in [0.05, 0.1, 0.3] {
+        let still = seated([(0.0, 0.0); 4], noise_um);
+        for limit in ["--limits part.toml", "--limit-um 10"] {
+            let (_, document) = judged(&bench, &still, limit, 3);
+            says(&document, "was the spindle turned between them?");
+            says(&document, "turn the spindle on to each position");
+            judged(&bench, &still, &format!("{limit} --as-read"), 0);
+        }
+        let fine = [(0.6, 0.2), (0.2, 0.5), (0.5, -0.4), (0.1, 0.4)].map(|(x, y)| {
+            let times = (6.0 * noise_um).max(0.5);
+            (times * x, times * y)
+        });
+        judged(&bench, &seated(fine, noise_um), "--limit-um 10", 0);
+    }
+}
+
+#[test]
+fn a_depth_that_the_taper_does_not_have_is_asked_about() {
+    let bench = bench!();
+    let line = |depth: &str, taper: &str| {
+        format!(
+            "runout --from set.csv --at wall --height-mm=-{depth} --interface {taper} --uncertainty-um 0.5 --limit-um 25"
+        )
+    };
+    let turn =
+        "angle_deg,reading_um\n0,0\n45,3\n90,5\n135,3\n180,0\n225,-3\n270,-5\n315,-3\n360,0.1\n";
+    bench.file("set.csv", turn);
+    for (depth, taper, fits) in [
+        ("60", "BT40", true),
+        ("80", "BT40", false),
+        ("80", "BT50", true),
+        ("43", "HSK-A63", false),
+        ("25", "HSK-A63", true),
+    ] {
+        let run = bench.line(&line(depth, taper));
+        if fits {
+            run.exits(0);
+            continue;
+        }
+        run.exits(2).tells("a depth that the taper has");
+        bench
+            .line(&format!("{} --as-read", line(depth, taper)))
+            .exits(0);
+        let (_, rows) = turn.split_once('\n').expect("a header");
+        let rows: String = rows
+            .lines()
+            .map(|row| format!("{row},wall,-{depth}\n"))
+            .collect();
+        bench.file(
+            "placed.csv",
+            format!("angle_deg,reading_um,at,height_mm\n{rows}"),
+        );
+        bench
+            .line(&format!(
+                "runout --from placed.csv --interface {taper} --uncertainty-um 0.5 --limit-um 25"
+            ))
+            .exits(4)
+            .tells("column height_mm");
+    }
+}
+
+#[test]
+fn a_seat_has_no_height() {
+    let bench = bench!();
+    let seat = SPINDLE.replace("spindle-part\"", "seat\"\nheight_mm = 20");
+    bench
+        .file("seat.toml", seat)
+        .line("limits check seat.toml")
+        .exits(4)
+        .tells("reseating repeatability is one figure for all heights");
+}
+
+#[test]
+fn an_indicator_left_at_another_height_accepts_nothing_there() {
+    let bench = bench!();
+    let heights = |near: [(f64, f64); 4], far: [(f64, f64); 4], noise_um: f64| {
+        let mut csv = seated(near, noise_um).replace(",300,", ",20,");
+        let far = seated(far, noise_um);
+        for (number, line) in far.lines().skip(1).enumerate() {
+            let (angle, rest) = line.split_once(',').expect("five columns");
+            let (um, place) = rest.split_once(',').expect("five columns");
+            let number = u32::try_from(number).expect("few lines");
+            let um: f64 = um.parse().expect("a reading");
+            let um = um + noise(1000 + number, noise_um);
+            writeln!(csv, "{angle},{um:.2},{place}").expect("a string takes all");
+        }
+        csv
+    };
+    let near = [(3.0, 1.0), (-1.2, 0.4), (3.4, 0.6), (-0.8, 0.9)];
+    let limits = "--limit-um 20=10 --limit-um 300=25";
+    for noise_um in [0.05, 0.1, 0.2] {
+        let left = heights(near, near, noise_um);
+        let (_, document) = judged(&bench, &left, limits, 3);
+        says(&document, "was the indicator moved?");
+        let outcomes: Vec<&Value> = document["verdict"]["limits"]
+            .as_array()
+            .into_iter()
+            .flatten()
+            .map(|limit| &limit["outcome"])
+            .collect();
+        assert_eq!(outcomes, ["accept", "undecided"], "{document:#}");
+        judged(&bench, &left, &format!("{limits} --as-read"), 0);
+        // A bar that leans by half a micrometre was read at two heights.
+        let far = near.map(|(x, y)| (x + 0.6, y - 0.4));
+        judged(&bench, &heights(near, far, noise_um), limits, 0);
+    }
+}
+
+#[test]
+fn what_lies_outside_the_turns_of_a_mark_is_looked_at() {
+    let bench = bench!();
+    let touched = |edges: [f64; 2]| {
+        let mut csv = "time_s,reading_um,mark\n".to_owned();
+        for sample in 0..1700_u32 {
+            let time_s = 0.02 * f64::from(sample);
+            let angle = 42.0 * time_s;
+            let um = 18.0 * angle.to_radians().cos() + noise(sample, 0.1);
+            let mark = edges.iter().any(|edge| (time_s - edge).abs() < 0.05);
+            writeln!(csv, "{time_s:.2},{um:.1},{}", u8::from(mark)).expect("a string takes all");
+        }
+        csv
+    };
+    let limit = "--height-mm 300 --limit-um 25";
+    // A touch at the high spot, and one a moment later.
+    let (_, document) = judged(&bench, &touched([8.0, 9.0]), limit, 3);
+    says(&document, "does the mark come once a turn?");
+    judged(
+        &bench,
+        &touched([8.0, 9.0]),
+        "--height-mm 300 --limit-um 45",
+        0,
+    );
+    judged(&bench, &touched([8.57, 17.14]), limit, 1);
 }

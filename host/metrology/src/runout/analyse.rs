@@ -93,13 +93,19 @@ fn kept_as_read(check: &Evaluated) -> Option<RunoutNote> {
             true => doubt::runout(um),
             false => doubt::recorded_runout(um, f.method),
         };
-        height.is_some_and(|mm| doubt::height(f.place.at, mm).is_some())
+        height.is_some_and(|mm| doubt::height(f.place.at, mm, None).is_some())
             || f.tir_um.is_some_and(|um| runout(um).is_some())
             || f.untrue.contains(&Untrue::Unsigned)
     };
     let copied = check.copied.iter().any(|copied| !copied.is_one_seat());
     let turned = check.setup.bar_turns == BarTurns::OneWay && !check.separated.is_empty();
-    let alike = reseated::one_seat(check) || reseated::one_place(check);
+    let alike = reseated::one_seat(check)
+        || reseated::one_place(check)
+        || reseated::nothing_turned(check)
+        || check
+            .figures
+            .iter()
+            .any(|f| reseated::left_at_mm(check, &f.place).is_some());
     let any = check.setup.typed || copied || turned || alike || check.figures.iter().any(asked);
     let kept = check.setup.as_read && any;
     kept.then_some(RunoutNote::KeptAsRead)

@@ -2,10 +2,12 @@
 
 use super::axis;
 use super::figures::{Figures, Scatter};
+use super::followed;
+use super::part_turn;
 use super::positions::{self, Allowed, Doubt};
 use super::record::{LIMIT_HEIGHT_MM, Place, Plane, Readings, RunoutRecord};
 use super::refusal::RunoutError;
-use super::remarks::{PlaneNote, RunoutNote};
+use super::remarks::{PlaneNote, RunoutNote, Untrue};
 use super::result::{AxisResult, Method};
 use super::reversal::{self, FourSeatings, SeatScatter, SeparatedHeight};
 use super::same_planes::{self, Copied};
@@ -105,7 +107,12 @@ fn evaluate_plane(plane: &Plane, setup: &RunoutSetup) -> Figures {
     let across = across(plane, factor);
     let mut figures = Figures::of(&across);
     figures.take_doubt(doubt_across(&across, setup));
+    figures.beyond_um = followed::beyond_um(&across.readings, step_um(setup));
     figures.take_untrue(untrue::of_plane(plane, &figures, step_um(setup)));
+    if figures.untrue.contains(&Untrue::Stopped) && figures.beyond_um.is_none() {
+        figures.beyond_um = followed::beyond_stopped_um(&across.readings);
+    }
+    figures.whole_um = part_turn::whole_um(&across.readings, step_um(setup));
     if (factor - 1.0).abs() >= f64::EPSILON {
         figures.tir_as_read_um = figures.tir_as_read_um.map(|um| um / factor);
         figures.notes.push(PlaneNote::Sloped { factor });

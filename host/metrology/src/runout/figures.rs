@@ -46,6 +46,12 @@ pub struct Figures {
     pub doubt: Option<Doubt>,
     /// The TIR without readings that stand alone, µm; none where none does.
     pub tir_without_lone_um: Option<f64>,
+    /// How far the surface may go on where the indicator did not follow it, µm; none where it did.
+    pub beyond_um: Option<f64>,
+    /// What the whole turn would spread over where the readings look like a part of one, µm.
+    pub whole_um: Option<f64>,
+    /// What all readings of a marked plane spread over, those outside its whole turns included, µm.
+    pub besides_um: Option<f64>,
     /// What speaks against the readings themselves.
     pub untrue: Vec<Untrue>,
     /// Remarks.
@@ -127,6 +133,9 @@ impl Figures {
             asynchronous_um: None,
             doubt: None,
             tir_without_lone_um: None,
+            beyond_um: None,
+            besides_um: None,
+            whole_um: None,
             untrue: Vec::new(),
             notes: Vec::new(),
         }

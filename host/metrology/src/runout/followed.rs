@@ -1,5 +1,6 @@
 //! Whether the indicator followed the surface. In: the readings of a plane and the step of its last digit. Out: whether
-//! they stand at one value, their highest or lowest, where the surface goes on.
+//! they stand at one value, their highest or lowest, where the surface goes on; and, where they flicker there, how far it may
+//! go on.
 //!
 //! A tip that no longer touches and an indicator at the end of its travel read one number, to the last digit, over a good
 //! part of the turn. So does a coarse indicator on a round surface, but only where the surface moves less than its step.
@@ -7,7 +8,8 @@
 
 use super::harmonics::{self, Turn, count, spread};
 use super::noise;
-use super::record::{Readings, Stop};
+use super::record::{Passing, Readings, Stop};
+use super::turning;
 use super::vector::{same_angle, turn_by};
 
 /// So many neighbours at one value are looked at.
@@ -18,6 +20,213 @@ const STEPS_AT_REST: f64 = 2.0;
 const STEPS_TURNING: f64 = 5.0;
 /// One such stretch counts from this share of the record on: a hand may stop at a high spot.
 const LONG: f64 = 0.1;
+
+/// A tip that does not touch, or an indicator at its stop, flickers by so many steps, or by this share of the TIR.
+const FLICKER_STEPS: f64 = 4.0;
+const FLICKER_SHARE: f64 = 0.05;
+/// Fewest readings besides that tell the curve.
+const FEWEST_BESIDES: usize = 3;
+/// The curve goes on by so many times what it leaves of the readings.
+const GOES_ON: f64 = 8.0;
+/// And by so many times what the curve through a few readings is known to.
+const SURE: f64 = 4.0;
+/// Form told by two harmonics, or three of twelve readings and more, explains the readings better than a stop does by this.
+const BETTER: f64 = 2.0;
+const THREE_FROM: usize = 12;
+/// More positions are taken together: so many show a stop.
+const MOST_POSITIONS: usize = 36;
+/// While turning without a mark: the share of every turn, at least twice, that a round top does not take. It takes a seventh.
+const LONG_EACH_TURN: f64 = 0.3;
+/// By so many standard deviations of noise besides.
+const FLICKER_NOISES: f64 = 6.0;
+/// More of a turn than this is no turn any more.
+const MOST_SHARE: f64 = 0.8;
+/// Above this share of the TIR noise hides it.
+const MOST_FLICKER: f64 = 0.15;
+
+/// How far the surface may go on beyond readings that flicker at their highest or lowest where it does, µm; none where they
+/// do not.
+pub fn beyond_um(readings: &Readings, step_um: Option<f64>) -> Option<f64> {
+    let values_um = readings.values_um();
+    let step_um = step_um.unwrap_or_else(|| noise::step_um(&values_um));
+    match readings {
+        Readings::Stepped(stops) => beyond_at_rest(stops, step_um),
+        Readings::Free(readings) => beyond_turning(readings, step_um),
+        Readings::Marked { readings, edges_s } => {
+            let stops = turning::round(readings, edges_s, MOST_POSITIONS);
+            match stops.is_empty() {
+                true => beyond_turning(readings, step_um),
+                false => beyond_at_rest(&stops, step_um),
+            }
+        }
+        Readings::Noted(_) => None,
+    }
+}
+
+/// The same of readings at rest that stand at one value, to the last digit; none where too few others tell the curve.
+pub fn beyond_stopped_um(readings: &Readings) -> Option<f64> {
+    let Readings::Stepped(stops) = readings else {
+        return None;
+    };
+    let turn = once_round(stops);
+    let angles_deg: Vec<f64> = turn.iter().map(|stop| stop.angle_deg).collect();
+    let as_read_um: Vec<f64> = turn.iter().map(|stop| stop.reading_um).collect();
+    let runs = longest_at_the_ends(&as_read_um).into_iter();
+    let beyond = runs.zip([-1.0, 1.0]).filter_map(|(run, sign)| {
+        let readings_um: Vec<f64> = as_read_um.iter().map(|um| sign * um).collect();
+        let told = run.len() >= FEWEST_ALIKE && run.len() + FEWEST_BESIDES <= turn.len();
+        let arc = Arc::at(&angles_deg, &readings_um, *run.first()?, run.len(), 0.0);
+        let arc = arc.filter(|_| told)?;
+        Some(if arc.goes_on { arc.beyond_um } else { 0.0 })
+    });
+    beyond.reduce(f64::max)
+}
+
+/// Of every stretch of positions taken for a stop, the one that leaves least: a curve once a turn through the others, and one
+/// value there.
+fn beyond_at_rest(stops: &[Stop], step_um: f64) -> Option<f64> {
+    let turn = once_round(stops);
+    let n = turn.len();
+    if !(FEWEST_ALIKE + FEWEST_BESIDES..=MOST_POSITIONS).contains(&n) {
+        return None;
+    }
+    let angles_deg: Vec<f64> = turn.iter().map(|stop| stop.angle_deg).collect();
+    let as_read_um: Vec<f64> = turn.iter().map(|stop| stop.reading_um).collect();
+    let least_um2 = step_um.powi(2) / 12.0;
+    let tir_um = spread(as_read_um.iter().copied());
+    let flicker_um = (FLICKER_STEPS * step_um).clamp(FLICKER_SHARE * tir_um, MOST_FLICKER * tir_um);
+    let mut best: Option<Arc> = None;
+    for sign in [1.0, -1.0] {
+        let readings_um: Vec<f64> = as_read_um.iter().map(|um| sign * um).collect();
+        for (from, length) in (FEWEST_ALIKE..=(n - FEWEST_BESIDES).min(3 * n / 4))
+            .flat_map(|length| (0..n).map(move |from| (from, length)))
+        {
+            let found = Arc::at(&angles_deg, &readings_um, from, length, flicker_um);
+            best = [best, found.filter(|arc| arc.goes_on)]
+                .into_iter()
+                .flatten()
+                .min_by(|a, b| a.squares_um2.total_cmp(&b.squares_um2));
+        }
+    }
+    let best = best?;
+    let variance_um2 = best.squares_um2 / count(n - 4);
+    let round = Turn {
+        angles_deg: &angles_deg,
+        readings_um: &as_read_um,
+        times_s: None,
+    };
+    let form = if n < THREE_FROM { 2 } else { 3 };
+    let by_form_um2 = harmonics::fit_order(&round, form)
+        .filter(|fit| fit.dof > 0)
+        .map_or(f64::INFINITY, |fit| {
+            fit.residual_squares_um2 / count(fit.dof)
+        });
+    let standard_um = (variance_um2 + least_um2).sqrt();
+    let goes_on = best.beyond_um > standard_um * GOES_ON.max(SURE * best.standard_error_per_noise);
+    let by_no_form = variance_um2 <= BETTER * (by_form_um2 + least_um2);
+    (goes_on && by_no_form).then_some(best.beyond_um)
+}
+
+/// A stretch taken for a stop.
+struct Arc {
+    /// What curve and stop leave, µm².
+    squares_um2: f64,
+    /// The curve under it lies beyond it.
+    goes_on: bool,
+    /// How far the curve goes on, µm.
+    beyond_um: f64,
+    /// Standard error of the curve for a reading noise of 1.
+    standard_error_per_noise: f64,
+}
+
+impl Arc {
+    /// At the lowest readings; `None` where they are not, or no curve is told by the others.
+    fn at(
+        angles_deg: &[f64],
+        readings_um: &[f64],
+        from: usize,
+        length: usize,
+        flicker_um: f64,
+    ) -> Option<Self> {
+        let n = readings_um.len();
+        let place = |at: usize| (from + at) % n;
+        let stopped_um: Vec<f64> = (0..length).map(|at| readings_um[place(at)]).collect();
+        let others: Vec<usize> = (length..n).map(place).collect();
+        let others_um: Vec<f64> = others.iter().map(|at| readings_um[*at]).collect();
+        let others_deg: Vec<f64> = others.iter().map(|at| angles_deg[*at]).collect();
+        let highest_um = stopped_um.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let lowest_um = others_um.iter().copied().fold(f64::INFINITY, f64::min);
+        if highest_um > lowest_um + flicker_um {
+            return None;
+        }
+        let fit = harmonics::fit_order(
+            &Turn {
+                angles_deg: &others_deg,
+                readings_um: &others_um,
+                times_s: None,
+            },
+            1,
+        )?;
+        let at_um = crate::statistics::mean(&stopped_um);
+        let curve_um = |at: usize| {
+            let angle_deg = angles_deg[place(at)];
+            fit.mean_um + (fit.eccentricity() * turn_by(-angle_deg)).re
+        };
+        let under_um = (0..length).map(|at| at_um - curve_um(at)).sum::<f64>();
+        let flicker_um2: f64 = stopped_um.iter().map(|um| (um - at_um).powi(2)).sum();
+        Some(Self {
+            goes_on: under_um > 0.0,
+            squares_um2: fit.residual_squares_um2 + flicker_um2,
+            standard_error_per_noise: fit.standard_error_per_noise,
+            beyond_um: at_um - (fit.mean_um - fit.eccentricity().norm()),
+        })
+    }
+}
+
+/// Without angles: every turn spends longer at one end than a round top takes. Turned steadily, that much of the turn is
+/// missing there.
+fn beyond_turning(readings: &[Passing], step_um: f64) -> Option<f64> {
+    let values_um: Vec<f64> = readings.iter().map(|r| r.reading_um).collect();
+    let tir_um = spread(values_um.iter().copied());
+    let flicker_um = (FLICKER_STEPS * step_um)
+        .max(FLICKER_SHARE * tir_um)
+        .max(FLICKER_NOISES * noise::standard_um(&values_um));
+    let a_turn = turning::told_readings_a_turn(&values_um)?;
+    if flicker_um > MOST_FLICKER * tir_um {
+        return None;
+    }
+    let ends = [f64::max, f64::min].into_iter();
+    let shares = ends.filter_map(|farther| {
+        let end_um = values_um.iter().copied().reduce(farther)?;
+        let there = |um: &f64| (um - end_um).abs() <= flicker_um;
+        let mut runs: Vec<f64> = Vec::new();
+        let mut whole = true;
+        for run in values_um.chunk_by(|a, b| there(a) == there(b)) {
+            let share = count(run.len()) / a_turn;
+            let at_an_end = std::ptr::eq(run.as_ptr(), values_um.as_ptr())
+                || std::ptr::eq(run.as_ptr_range().end, values_um.as_ptr_range().end);
+            if there(&run[0]) {
+                whole &= at_an_end || share >= LONG_EACH_TURN;
+                runs.extend((share >= LONG_EACH_TURN).then_some(share));
+            }
+        }
+        let least = runs.iter().copied().fold(f64::INFINITY, f64::min);
+        (whole && runs.len() > 1).then_some(least.min(MOST_SHARE))
+    });
+    let share = shares.reduce(f64::max)?;
+    // A circle of which so much is cut off spreads over 1 + cos(π·share) of its half.
+    let seen = f64::midpoint(1.0, (std::f64::consts::PI * share).cos());
+    Some(tir_um * (1.0 / seen - 1.0))
+}
+
+/// The readings in order of their angle, the one back at the first left out.
+fn once_round(stops: &[Stop]) -> Vec<Stop> {
+    let mut turn = stops.to_vec();
+    turn.retain(|stop| stop.angle_deg < 360.0);
+    turn.sort_by(|a, b| a.angle_deg.total_cmp(&b.angle_deg));
+    turn.dedup_by(|a, b| same_angle(a.angle_deg, b.angle_deg));
+    turn
+}
 
 /// Whether the readings stand still at their end where the surface goes on. `step_um`: of the last digit, where it is
 /// known; else the readings tell it.
@@ -35,10 +244,7 @@ pub fn stopped(readings: &Readings, step_um: Option<f64>) -> bool {
 }
 
 fn stopped_at_rest(stops: &[Stop], step_um: f64) -> bool {
-    let mut turn = stops.to_vec();
-    turn.retain(|stop| stop.angle_deg < 360.0);
-    turn.sort_by(|a, b| a.angle_deg.total_cmp(&b.angle_deg));
-    turn.dedup_by(|a, b| same_angle(a.angle_deg, b.angle_deg));
+    let turn = once_round(stops);
     let angles_deg: Vec<f64> = turn.iter().map(|stop| stop.angle_deg).collect();
     let readings_um: Vec<f64> = turn.iter().map(|stop| stop.reading_um).collect();
     let round = Turn {

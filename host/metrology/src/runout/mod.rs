@@ -46,6 +46,7 @@ mod margins;
 mod method;
 mod noise;
 mod once_a_turn;
+mod part_turn;
 mod record;
 mod refusal;
 mod reseated;

@@ -28,6 +28,12 @@ pub enum Untrue {
     NotBack,
     /// A reading of a turn without stopping stands far off all its neighbours.
     Alone,
+    /// Readings outside the whole turns of a mark go far beyond those in them.
+    Besides,
+    /// The positions look like those of a part of a turn.
+    PartTurn,
+    /// Several planes read at rest show nothing but scatter.
+    Unturned,
 }
 
 /// A remark on a plane.
@@ -242,6 +248,13 @@ pub enum RunoutReason {
         /// The other.
         other: Place,
     },
+    /// The bar reads the same at two heights in every seating.
+    HeightsAlike {
+        /// Where.
+        place: Place,
+        /// The height nearer to the nose, mm.
+        nearer_mm: f64,
+    },
     /// Seatings agree as closely as readings of a bar left in.
     SeatingsAlike {
         /// The bar is said to have been turned between them.
@@ -406,6 +419,8 @@ pub enum RunoutRemedy {
     },
     /// Every plane by itself.
     ReadEachPlane,
+    /// The indicator at the height that is meant.
+    MoveIndicator,
     /// The bar taken out before every seating.
     TakeBarOut,
     /// Positions counted from the spindle's mark, with the bar of the certificate.

@@ -48,6 +48,11 @@ fn add_what_the_positions_missed(figures: &mut Figures, turn: &Turn) {
     figures.tir_per_radian_um = slope(all.clone().max_by(order)).hypot(slope(all.min_by(order)));
 }
 
+/// Whether the first position was read again after the turn.
+pub fn is_closed(stops: &[Stop]) -> bool {
+    ClosedTurn::new(stops).closure().is_some()
+}
+
 /// The rows of a turn in the order taken, with the closure told apart.
 struct ClosedTurn {
     rows: Vec<Stop>,

@@ -4,7 +4,7 @@
 use super::figures::Figures;
 use super::harmonics::{self, Turn, count, spread};
 use super::lone;
-use super::record::{Passing, Place};
+use super::record::{Passing, Place, Stop};
 use super::remarks::PlaneNote;
 use super::result::Method;
 use super::vector::{Vector, turn_by};
@@ -88,6 +88,35 @@ fn readings_a_turn(values_um: &[f64]) -> ReadingsATurn {
     }
 }
 
+/// Readings a turn of a free turn, where its own swing tells them.
+pub fn told_readings_a_turn(values_um: &[f64]) -> Option<f64> {
+    let a_turn = readings_a_turn(values_um);
+    (a_turn.told && a_turn.at_least >= ENOUGH_READINGS_A_TURN).then_some(a_turn.at_least)
+}
+
+/// The middle reading at each of so many equal angles of marked turns; none without a whole turn.
+pub fn round(readings: &[Passing], edges_s: &[f64], angles: usize) -> Vec<Stop> {
+    let samples = Samples::within(readings, &whole_turns(readings, edges_s).whole);
+    let width_deg = 360.0 / count(angles);
+    let mut at: Vec<Vec<f64>> = vec![Vec::new(); angles];
+    for (angle_deg, reading_um) in samples.angles_deg.iter().zip(&samples.readings_um) {
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "an angle within a turn"
+        )]
+        let place = (angle_deg / width_deg) as usize;
+        at[place.min(angles - 1)].push(*reading_um);
+    }
+    let stop = |(place, readings_um): (usize, Vec<f64>)| {
+        (!readings_um.is_empty()).then(|| Stop {
+            angle_deg: (count(place) + 0.5) * width_deg,
+            reading_um: median(&readings_um),
+        })
+    };
+    at.into_iter().enumerate().filter_map(stop).collect()
+}
+
 fn rises(values_um: &[f64]) -> Vec<usize> {
     let low = values_um.iter().copied().fold(f64::INFINITY, f64::min);
     let tir_um = spread(values_um.iter().copied());
@@ -141,6 +170,7 @@ pub fn evaluate_marked(place: Place, readings: &[Passing], edges_s: &[f64]) -> F
     figures.take_fit(&turn, harmonics::fit(&turn));
     take_drift_off(&mut figures, &samples, &turns.whole);
     figures.tir_without_lone_um = lone::tir_without_um(&samples.readings_um);
+    figures.besides_um = Some(spread(readings.iter().map(|r| r.reading_um)));
     if turns.left_out > 0 {
         let turns = turns.left_out;
         figures.notes.push(PlaneNote::TurnsLeftOut { turns });

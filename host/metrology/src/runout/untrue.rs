@@ -25,6 +25,11 @@ use holdtrue_terms::figure::Needs;
 const OUTSIDE_CERTIFICATE: f64 = 2.0;
 /// What comes once a turn is at least this share of a plane's TIR, or something else was read.
 const LEAST_SHARE: f64 = 0.5;
+/// Readings before and after the whole turns of a mark that spread over so many times as much as those in them are of more than
+/// a drift.
+const BESIDES: f64 = 1.5;
+/// A curve carried on over readings that did not follow it may go on so many times as far.
+const BEYOND: f64 = 1.5;
 /// A part is there when it is this many standard uncertainties long.
 const SURE: f64 = 3.0;
 
@@ -52,10 +57,23 @@ pub fn of_plane(plane: &Plane, figures: &Figures, step_um: Option<f64>) -> Vec<U
     found
 }
 
-/// What speaks against a stepped plane only where a figure is to be accepted that may be at most so much, µm.
-fn of_figures(f: &Figures, figure: Figure, room_um: f64) -> Vec<Untrue> {
+/// What speaks against a plane only where a figure is to be accepted that may be at most so much, µm.
+fn of_figures(f: &Figures, figure: Figure, measured_um: f64, room_um: f64) -> Vec<Untrue> {
     let mut found = Vec::new();
     let tir_um = f.tir_um.unwrap_or(0.0);
+    let stopped = f
+        .beyond_um
+        .is_some_and(|um| may_be_um(f, figure, measured_um, um) > room_um);
+    if stopped && !f.untrue.contains(&Untrue::Stopped) {
+        found.push(Untrue::Stopped);
+    }
+    let besides = f.besides_um.filter(|um| *um > BESIDES * tir_um);
+    if besides.is_some_and(|um| um > room_um) && figure == Figure::Tir {
+        found.push(Untrue::Besides);
+    }
+    if f.whole_um.is_some_and(|um| um > room_um) {
+        found.push(Untrue::PartTurn);
+    }
     let once_um = f.eccentricity().map(|e| 2.0 * e.norm());
     if f.method == Method::Stepped
         && is_once_a_turn(figure)
@@ -74,6 +92,18 @@ fn of_figures(f: &Figures, figure: Figure, room_um: f64) -> Vec<Untrue> {
     found
 }
 
+/// What a figure may be where the surface goes on by so much beyond the readings of a plane.
+fn may_be_um(f: &Figures, figure: Figure, measured_um: f64, beyond_um: f64) -> f64 {
+    let beyond_um = BEYOND * beyond_um;
+    let tir_um = f.tir_um.unwrap_or(0.0);
+    match figure {
+        Figure::Tir => tir_um + beyond_um,
+        // It is too small as the eccentricities are.
+        Figure::Seat => measured_um * (1.0 + beyond_um / tir_um),
+        _ => measured_um + beyond_um,
+    }
+}
+
 /// Whether a figure is of what comes once a turn alone.
 fn is_once_a_turn(figure: Figure) -> bool {
     matches!(figure, Figure::SpindlePart | Figure::Seat)
@@ -84,6 +114,7 @@ pub fn objections(
     check: &Evaluated,
     figure: Figure,
     place: &Place,
+    measured_um: f64,
     room_um: f64,
 ) -> Vec<(RunoutReason, RunoutRemedy)> {
     let concerned = |f: &&Figures| match figure.facts().needs {
@@ -97,6 +128,10 @@ pub fn objections(
         Untrue::Mark => is_once_a_turn(figure) && f.tir_um.is_some_and(|um| um > room_um),
         // Whatever the signs were, no two readings are farther apart than twice the farthest from zero.
         Untrue::Unsigned => !check.setup.as_read && 2.0 * f.farthest_um > room_um,
+        // As far as it is told, nothing that was missed matters.
+        Untrue::Stopped => f
+            .beyond_um
+            .is_none_or(|um| may_be_um(f, figure, measured_um, um) > room_um),
         // Without it the spread is smaller still.
         Untrue::Alone => false,
         _ => true,
@@ -107,7 +142,7 @@ pub fn objections(
         .filter(concerned)
         .flat_map(|f| {
             let known = f.untrue.iter().copied();
-            let more = of_figures(f, figure, room_um);
+            let more = of_figures(f, figure, measured_um, room_um);
             known.chain(more).map(move |untrue| (f, untrue))
         })
         .filter(|(f, untrue)| counts(f, *untrue))
@@ -119,6 +154,14 @@ pub fn objections(
             )
         })
         .collect();
+    if !check.setup.as_read && reseated::nothing_turned(check) {
+        let untrue = Untrue::Unturned;
+        let place = *place;
+        all.push((
+            RunoutReason::ReadingsUntrue { place, untrue },
+            RunoutRemedy::ReadTrue { untrue },
+        ));
+    }
     let copied = check.copied.iter().filter(|_| !check.setup.as_read);
     all.extend(
         copied
@@ -132,6 +175,13 @@ pub fn objections(
             }),
     );
     all.extend(seatings_alike(check, figure, place, room_um));
+    if let Some(nearer_mm) = reseated::left_at_mm(check, place).filter(|_| !check.setup.as_read) {
+        let place = place.of_any_seating();
+        all.push((
+            RunoutReason::HeightsAlike { place, nearer_mm },
+            RunoutRemedy::MoveIndicator,
+        ));
+    }
     if figure == Figure::SpindlePart
         && let Some(height) = check.separated_at(place)
         && is_outside_certificate(height, check.setup.bar_tir_um)

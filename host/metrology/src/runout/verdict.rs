@@ -277,9 +277,10 @@ fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Ju
     }
     if judgement.judged.outcome == Outcome::Accept {
         let room_um = limit.limit - judgement.judged.guard;
-        let candidate = &judgement.candidate;
-        for (why, remedy) in untrue::objections(check, candidate.figure, &candidate.place, room_um)
-        {
+        let measured_um = judgement.judged.measured;
+        let Candidate { figure, place, .. } = judgement.candidate;
+        let found = untrue::objections(check, figure, &place, measured_um, room_um);
+        for (why, remedy) in found {
             judgement.hold_back(why, remedy);
         }
     }
