@@ -153,7 +153,7 @@ pub struct SpindleFacts {
     /// The maker's least grip force, N
     #[arg(long, value_name = "N", value_parser = newtons)]
     pub minimum_n: Option<f64>,
-    /// The forces are meant as they read, however unusual
+    /// Forces are meant as they read, however unusual, and entries with other serial numbers or tapers are one spindle
     #[arg(long)]
     pub as_read: bool,
     /// Class of the drawbar, an assumption where the maker's figure is missing

@@ -2,6 +2,7 @@
 
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
+use crate::terminal::doubts;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::name::is_same_name;
@@ -15,8 +16,9 @@ use crate::visits::events;
 use crate::visits::judgements::JudgedVisit;
 use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
-use crate::visits::opening::{find_spindle, short_id};
+use crate::visits::opening::{find_spindle, short_id, taper_of};
 use crate::visits::spindle_arguments::{SpindleCommand, SpindleFact, SpindleFacts};
+use crate::visits::taper;
 use crate::visits::visit_end::refuse_under_way;
 use holdtrue_book::{
     Alias, Book, Entity, Event, Kind, Revision, SpindleHeader, Tombstone, VisitHeader,
@@ -324,6 +326,9 @@ fn edit(wanted: &str, change: Change, judges: Judges, app: &mut App) -> Result<F
         .same_as
         .map(|other| find_spindle(&writer.book, &other))
         .transpose()?;
+    if let Some(other) = &same_as {
+        settle_same(&header, other.header(), change.facts.as_read, app)?;
+    }
     let alias = same_as
         .map(|other| alias(&writer, spindle.id, other.id))
         .transpose()?;
@@ -385,6 +390,37 @@ fn judged_anew(
         )?);
     }
     Ok(rejudged)
+}
+
+/// Two entries of other serial numbers or tapers are asked about before they are joined: nothing parts them again.
+fn settle_same(
+    one: &SpindleHeader,
+    other: &SpindleHeader,
+    as_read: bool,
+    app: &mut App,
+) -> Result<(), Error> {
+    let serials = one
+        .spindle_serial
+        .as_ref()
+        .zip(other.spindle_serial.as_ref());
+    let serials = serials.filter(|(one, other)| one.trim() != other.trim());
+    let serials = serials.map(|(one, other)| format!("the serial number {one}, the other {other}"));
+    // An entry that is not understood says nothing.
+    let taper_of = |page| taper_of(page).ok().flatten();
+    let tapers = taper_of(one).zip(taper_of(other));
+    let tapers = tapers.filter(|(one, other)| !taper::is_same(*one, *other));
+    let tapers = tapers.map(|(one, other)| format!("a {one} taper, the other {other}"));
+    let Some(told) = serials.or(tapers).filter(|_| !as_read) else {
+        return Ok(());
+    };
+    let question = format!("One has {told}. Is it the same spindle?");
+    let choices = [("as read".to_owned(), ())];
+    doubts::pick(&question, &choices, &mut app.console).ok_or_else(|| {
+        Error::usage(format!(
+            "one has {told}. Is it the same spindle? Nothing was changed, and what is joined is not parted again. Name the \
+             right one, or add --as-read where it is"
+        ))
+    })
 }
 
 fn alias(writer: &BookWriter, entity: Uuid, same_as: Uuid) -> Result<Alias, Error> {

@@ -332,3 +332,23 @@ fn what_a_finding_comes_to_is_summed_by_urgency_and_currency_and_read_back() {
     bench.line("settings --currency sek").exits(0).shows("SEK");
     add(&["--severity", "note", "--cost", "90", "dusty"], 0).shows("90 SEK");
 }
+
+#[test]
+fn entries_of_other_serial_numbers_or_tapers_are_asked_about_before_they_are_joined() {
+    let bench = bench!();
+    for (name, facts) in [
+        ("One", "--interface BT40 --spindle-serial S-1"),
+        ("Two", "--interface BT40 --spindle-serial S-2"),
+        ("Three", "--interface BT50"),
+        ("Four", "--interface SK40"),
+    ] {
+        in_book(&bench, &format!("spindle add {name} {facts}")).exits(0);
+    }
+    for other in ["Two", "Three"] {
+        in_book(&bench, &format!("spindle edit One --same-as {other}"))
+            .exits(2)
+            .tells("Is it the same spindle?");
+    }
+    in_book(&bench, "spindle edit One --same-as Four").exits(0);
+    in_book(&bench, "spindle edit One --same-as Two --as-read").exits(0);
+}
