@@ -42,7 +42,9 @@ pub use inspect::{CableDamage, Inspection, Trouble};
 pub use json::Json;
 pub use later::Later;
 pub use merge::Merged;
-pub use past::{PastCheck, PastHeader, PastResult, PastVisit, Strikes, Struck, Whose};
+pub use past::{
+    AmendedSet, LaterResult, PastCheck, PastHeader, PastResult, PastVisit, Strikes, Struck, Whose,
+};
 pub use remark::{Change, Remark, Said};
 pub use revision::{Alias, Entity, Kind, Revision, Tombstone};
 pub use said::{Acknowledgement, Amendment, Finding, FindingKind, How, Note};

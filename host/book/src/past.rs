@@ -38,6 +38,23 @@ pub struct PastVisit<T> {
     pub struck_later: Option<Struck>,
     /// Its grip and runout checks in order of time, struck ones among them.
     pub checks: Vec<PastCheck<T>>,
+    /// Results that came after its end, of its own checks and of others: they count nowhere.
+    pub later: Vec<LaterResult>,
+}
+
+/// A result that the end of its visit does not cover.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LaterResult {
+    /// The check.
+    pub check: Uuid,
+    /// What was checked.
+    pub kind: CheckKind,
+    /// As found, as left, or not said.
+    pub state: Option<State>,
+    /// How it was decided; none where no limit was set.
+    pub outcome: Option<Outcome>,
+    /// Who judged.
+    pub by: String,
 }
 
 /// The part of a visit's header that a history needs.
@@ -84,6 +101,27 @@ pub struct PastCheck<T> {
     pub struck_later: Option<Struck>,
     /// How it ended; none while it is unfinished.
     pub result: Option<PastResult<T>>,
+    /// What it came to when an amendment judged it anew: the last that did.
+    pub amended: Option<AmendedSet>,
+}
+
+/// What a set came to by an amendment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AmendedSet {
+    /// How it is decided; none where nothing limits it any more.
+    pub outcome: Option<Outcome>,
+    /// The result document.
+    pub document: String,
+}
+
+impl<T> PastCheck<T> {
+    /// How it is decided: as amended, else by its result.
+    pub fn outcome(&self) -> Option<Outcome> {
+        match &self.amended {
+            Some(amended) => amended.outcome,
+            None => self.result.as_ref()?.outcome,
+        }
+    }
 }
 
 /// Why something no longer counts.
@@ -279,9 +317,12 @@ impl Book {
             );
         }
         let covered = |visit: Uuid, row: Uuid| ends.get(&visit).is_none_or(|end| end.holds(row));
+        let mut later = Vec::new();
         for row in results {
             let (visit, check) = &mut checks[row.place];
-            if covered(*visit, row.result.id) && !overtaken.contains(&row.result.id) {
+            if !covered(*visit, row.result.id) {
+                later.push((*visit, row.place, row.result));
+            } else if !overtaken.contains(&row.result.id) {
                 check.calibration = row.calibration.or(check.calibration);
                 check.result = Some(row.result);
             }
@@ -291,6 +332,22 @@ impl Book {
         for visit in &mut visits {
             visit.struck_later = strikes.later_on(visit.id, visit.id).cloned();
         }
+        for (visit, check, result) in later {
+            let check = &checks[check].1;
+            let struck = strikes.counted_on(check.id, visit);
+            let struck = struck.or(strikes.later_on(check.id, visit));
+            let place = places.get(&visit).filter(|_| struck.is_none());
+            if let Some(place) = place.filter(|_| !tombstones.lie_on(check.id, None)) {
+                visits[*place].later.push(LaterResult {
+                    check: check.id,
+                    kind: check.kind,
+                    state: check.state,
+                    outcome: result.outcome,
+                    by: self.author_of_result(result.id)?,
+                });
+            }
+        }
+        let mut amended = self.amended_sets()?;
         for (visit, mut check) in checks {
             let place = places.get(&visit);
             let Some(place) =
@@ -300,6 +357,7 @@ impl Book {
             };
             check.struck = strikes.counted_on(check.id, visit).cloned();
             check.struck_later = strikes.later_on(check.id, visit).cloned();
+            check.amended = amended.remove(&check.id);
             visits[*place].checks.push(check);
         }
         Ok(visits)
@@ -483,6 +541,7 @@ impl Book {
                 finished: ends.contains_key(&id),
                 struck_later: None,
                 checks: Vec::new(),
+                later: Vec::new(),
             }))
         };
         standing
@@ -506,6 +565,7 @@ impl Book {
                 struck: None,
                 struck_later: None,
                 result: None,
+                amended: None,
             };
             found.push((row.get::<_, f64>(6)?, read_id(row, 1)?, check));
             Ok(())
@@ -665,6 +725,49 @@ impl Book {
         let mut later = holding(&remarks);
         later.retain(|target, _| !counted.contains_key(target));
         Ok(Strikes { counted, later })
+    }
+
+    fn author_of_result(&self, id: Uuid) -> Result<String> {
+        let sql = "SELECT author FROM result WHERE id = ?1";
+        let found = self.rows(sql, [id.to_string()], |row| row.get(0))?;
+        Ok(found.into_iter().next().unwrap_or_default())
+    }
+
+    /// What the last amendment that judged it made of each set. What another tool wrote into one says nothing here.
+    fn amended_sets(&self) -> Result<HashMap<Uuid, AmendedSet>> {
+        #[derive(Default, Deserialize)]
+        struct Content {
+            #[serde(default)]
+            judged: Vec<Judged>,
+        }
+        #[derive(Deserialize)]
+        struct Judged {
+            check: Uuid,
+            outcome: Option<Outcome>,
+            result: serde_json::Value,
+        }
+        let sql = "SELECT DISTINCT visit FROM amendment";
+        let visits = self.rows(sql, [], |row| read_id(row, 0))?;
+        let mut found = HashMap::new();
+        for visit in visits {
+            let Some(covers) = self.covered_and_amended(visit)? else {
+                continue;
+            };
+            for amendment in self.amendments(visit)? {
+                if !covers.has("amendment", amendment.id) {
+                    continue;
+                }
+                let content: Content = amendment.content.read().unwrap_or_default();
+                found.extend(content.judged.into_iter().map(|judged| {
+                    let amended = AmendedSet {
+                        outcome: judged.outcome,
+                        document: judged.result.to_string(),
+                    };
+                    (judged.check, amended)
+                }));
+            }
+        }
+        Ok(found)
     }
 
     /// The visit of a check; anything else is its own.

@@ -245,13 +245,14 @@ pub fn of_visit<K: PartialEq>(sets: &[Set<K>]) -> Option<Outcome> {
 }
 
 /// How a spindle stands after visits in order of time: each set that no later one took the place of, in its visit or at a later
-/// one that judged the same figures at the same heights. A visit that looked at something else takes nothing back. The verdict
+/// one that judged the same figures at the same heights by limits no laxer. A visit that looked at something else, or that was
+/// held to less, takes nothing back. The verdict
 /// and the place of the last visit it rests on; none where nothing was judged.
 pub fn of_visits<K: PartialEq>(visits: &[Vec<Set<K>>]) -> Option<(Outcome, usize)> {
     let measured_anew = |set: &Set<K>, later: &[Vec<Set<K>>]| {
         let mut sets = later.iter().flatten();
         sets.any(|left| {
-            let covered = |limit: &HeldTo| left.held_to.iter().any(|other| limit.is_where(other));
+            let covered = |limit: &HeldTo| left.held_to.iter().any(|other| limit.is_within(other));
             set.can_be_answered_by(left)
                 && left.outcome.is_some()
                 && set.held_to.iter().all(covered)
@@ -344,7 +345,8 @@ mod tests {
         };
         for (then, standing) in [
             (later(1, at(300.0, 15.0), Some(Accept)), (Accept, 1)),
-            (later(1, at(300.0, 40.0), Some(Accept)), (Accept, 1)),
+            (later(1, at(300.0, 40.0), Some(Accept)), (Reject, 0)),
+            (later(1, at(300.0, 12.0), Some(Accept)), (Accept, 1)),
             (later(1, at(20.0, 15.0), Some(Accept)), (Reject, 0)),
             (later(2, at(300.0, 15.0), Some(Accept)), (Reject, 0)),
             (later(1, at(300.0, 15.0), None), (Reject, 0)),

@@ -37,6 +37,8 @@ pub(crate) struct Checked<'a> {
     /// Broken off: how far it came.
     pub broken_off: Option<&'a str>,
     pub remarks: &'a [String],
+    /// What an amendment made of it.
+    pub amended: Option<&'a str>,
 }
 
 /// All checks of a document in the order they are printed.
@@ -163,6 +165,7 @@ fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
         struck: check.struck.as_deref(),
         broken_off: check.broken_off.as_deref(),
         remarks: &check.remarks,
+        amended: check.amended.as_deref(),
     }
 }
 
@@ -250,6 +253,7 @@ fn runout<'a>(units: &Units, check: &'a Runout) -> Checked<'a> {
         struck: check.struck.as_deref(),
         broken_off: check.broken_off.as_deref(),
         remarks: &check.remarks,
+        amended: check.amended.as_deref(),
     }
 }
 

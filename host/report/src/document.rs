@@ -223,6 +223,8 @@ pub struct Grip {
     pub broken_off: Option<String>,
     /// What else is to be said of it: that it was judged anew, and what it was before.
     pub remarks: Vec<String>,
+    /// What an amendment made of it: "amended after …: outside limit".
+    pub amended: Option<String>,
     /// Version of the analysis.
     pub analysis: String,
 }
@@ -254,6 +256,8 @@ pub struct Runout {
     pub broken_off: Option<String>,
     /// What else is to be said of it: that it was judged anew, and what it was before.
     pub remarks: Vec<String>,
+    /// What an amendment made of it: "amended after …: outside limit".
+    pub amended: Option<String>,
     /// Version of the analysis.
     pub analysis: String,
 }

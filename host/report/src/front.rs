@@ -172,15 +172,30 @@ fn answer(document: &Document) -> String {
         .collect();
     let checks = checks(document);
     let standing = standing(&checks);
+    // Sets of one kind that came to different things are told apart.
+    let several = |check: &Checked| {
+        let mut alike = standing.iter().filter(|other| other.what == check.what);
+        alike.any(|other| other.outcome() != check.outcome())
+    };
+    let name = |check: &&Checked| match check.state.filter(|_| several(check)) {
+        Some(state) => format!("{} {}", check.in_sentence, state.words()),
+        None => check.in_sentence.to_owned(),
+    };
+    let names: Vec<String> = standing.iter().map(name).collect();
     let mut came_to: Vec<CameTo> = standing
         .iter()
-        .map(|check| CameTo {
-            what: check.in_sentence,
+        .zip(&names)
+        .map(|(check, what)| CameTo {
+            what,
             outcome: check.outcome(),
         })
         .collect();
     came_to.sort_by_key(|check| check.what);
-    let answer = paper::answer(&before_run, &came_to);
+    let all_struck = !checks.is_empty() && checks.iter().all(|check| check.struck.is_some());
+    let answer = match all_struck {
+        true => paper::answer_without(&before_run, paper::ALL_STRUCK),
+        false => paper::answer(&before_run, &came_to),
+    };
     let estimates = document.sums.iter().filter_map(|sum| {
         let cost = sum.cost.as_deref()?;
         Some((sum.severity.words(), cost))
@@ -206,7 +221,16 @@ fn said_of_sets(document: &Document) -> Vec<Block> {
         let title = &counted[each.place].title;
         format!("{title}: {}.", words::repeated(each))
     });
-    struck.into_iter().chain(repeated).map(flag).collect()
+    let amended = counted.iter().filter_map(|check| {
+        let amended = check.amended?;
+        Some(format!("{}: {amended}.", check.title))
+    });
+    struck
+        .into_iter()
+        .chain(repeated)
+        .chain(amended)
+        .map(flag)
+        .collect()
 }
 
 /// A check as it counts for the verdict of its visit.
@@ -348,13 +372,19 @@ fn found(document: &Document) -> Vec<Found<'_>> {
                 done[other] = true;
                 let rows = before.into_iter().zip(after.iter().cloned());
                 let rows = rows.map(|(before, after)| (after.0, Some(before.1), Some(after.1)));
-                rows_of(units, &checks[other], rows.collect(), &mut found);
+                rows_of(
+                    units,
+                    &checks[other],
+                    Some(check),
+                    rows.collect(),
+                    &mut found,
+                );
             }
             _ => {
                 let rows = before
                     .into_iter()
                     .map(|(title, now)| (title, None, Some(now)));
-                rows_of(units, check, rows.collect(), &mut found);
+                rows_of(units, check, None, rows.collect(), &mut found);
             }
         }
     }
@@ -366,6 +396,7 @@ type RowOf<'a> = (String, Option<Measured<'a>>, Option<Measured<'a>>);
 fn rows_of<'a>(
     units: &Units,
     check: &Checked<'a>,
+    as_found: Option<&Checked<'a>>,
     mut rows: Vec<RowOf<'a>>,
     found: &mut Vec<Found<'a>>,
 ) {
@@ -376,17 +407,11 @@ fn rows_of<'a>(
     for (place, (title, before, now)) in rows.into_iter().enumerate() {
         let judged = now.as_ref().and_then(|now| now.judged);
         let outcome = match judged {
-            Some(judged) => Some(judged.outcome),
+            Some(_) => of_row(check, judged),
             None => check.outcome(),
         };
-        // A verdict may be held back by what no single limit shows.
-        let outcome = match (outcome, check.outcome()) {
-            (Some(Outcome::Accept), Some(whole)) if rows_agree(check) => Some(whole),
-            (own, _) => own,
-        };
-        let earlier = before
-            .as_ref()
-            .map(|before| before.judged.map(|judged| judged.outcome));
+        let earlier = as_found.zip(before.as_ref());
+        let earlier = earlier.map(|(check, before)| of_row(check, before.judged));
         let word = match (check.struck, earlier) {
             (Some(_), _) => "Struck out".to_owned(),
             (None, Some(earlier)) => paper::before_and_after(earlier, outcome),
@@ -408,6 +433,10 @@ fn rows_of<'a>(
         }
         if place == last {
             flags.extend(check.flags());
+            let held_back = as_found
+                .filter(|check| rows_agree(check) && check.outcome() != Some(Outcome::Accept));
+            let reasons = held_back.into_iter().flat_map(Checked::reasons);
+            sentences.extend(reasons.map(|reason| format!("As found: {reason}")));
             sentences.extend(check.front_sentences());
         }
         let titled = match check.state {
@@ -424,6 +453,14 @@ fn rows_of<'a>(
             sentences,
             flags,
         });
+    }
+}
+
+/// What a figure came to. A verdict may be held back by what no single limit shows.
+fn of_row(check: &Checked, judged: Option<&Judged>) -> Option<Outcome> {
+    match (judged.map(|judged| judged.outcome), check.outcome()) {
+        (Some(Outcome::Accept), Some(whole)) if rows_agree(check) => Some(whole),
+        (own, _) => own,
     }
 }
 

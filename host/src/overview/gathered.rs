@@ -49,6 +49,10 @@ pub struct Standing {
     pub last_visit: Option<LastVisit>,
     /// How it stands after all its visits; null where nothing was judged.
     pub verdict: Option<VerdictOf>,
+    /// Results that came to finished visits afterwards, and count nowhere.
+    pub added_later: Vec<AddedLater>,
+    /// Sets outside a limit that were struck out of the last visit.
+    pub struck_outside: Vec<StruckOutside>,
     /// Visits struck out since they were finished, whole or in part, that count until they are amended.
     pub struck_later: Vec<StruckLater>,
     /// Why it stands where it stands, the gravest first.
@@ -100,6 +104,32 @@ pub struct StruckLater {
     pub sets: usize,
 }
 
+/// A result that came to a visit after its end, by a merge of two books: the visit is what was finished.
+#[derive(Debug, Serialize)]
+pub struct AddedLater {
+    /// Which.
+    pub visit: Uuid,
+    /// When it began.
+    pub at: String,
+    /// What was checked.
+    pub check: &'static str,
+    /// As found, as left, or not said.
+    pub state: Option<State>,
+    /// How it was decided.
+    pub outcome: Option<Outcome>,
+    /// Who judged.
+    pub by: String,
+}
+
+/// A set that was outside a limit and was struck out.
+#[derive(Debug, Serialize)]
+pub struct StruckOutside {
+    /// What was checked.
+    pub check: &'static str,
+    /// Why it was struck.
+    pub reason: String,
+}
+
 /// The gravest outcome that no later set took the place of.
 #[derive(Debug, Serialize)]
 pub struct VerdictOf {
@@ -108,6 +138,8 @@ pub struct VerdictOf {
     pub visit: Uuid,
     /// When that began.
     pub at: String,
+    /// A set of that visit is judged as amended.
+    pub as_amended: bool,
 }
 
 /// The last mean grip force as found.
@@ -119,6 +151,10 @@ pub struct LastGrip {
     at: Option<String>,
     /// What it is held against.
     pub limit: Option<HeldTo>,
+    /// The last mean grip force as left at the same visit, N; null where there is none.
+    pub left_n: Option<f64>,
+    /// It was within its limit when it was judged, and is not by the limit known now.
+    pub overtaken: bool,
 }
 
 /// The last runout of the bar as found, through the visits.
@@ -168,6 +204,10 @@ pub struct Among {
 pub enum Why {
     /// It was found outside a limit, and not measured there anew since.
     OutsideLimit,
+    /// A result outside a limit, or undecided, came to a finished visit afterwards.
+    AddedLater,
+    /// It was within the limit then known, and is not within the one known now.
+    LimitOvertaken,
     /// Its line has crossed the limit.
     Crossed,
     /// It was left undecided, and not measured there anew since.
@@ -191,6 +231,8 @@ impl Why {
     pub fn words(self) -> &'static str {
         match self {
             Self::OutsideLimit => "outside limit",
+            Self::AddedLater => "a set not within its limit was added after its visit was finished",
+            Self::LimitOvertaken => "not within the limit known now",
             Self::Crossed => "its line has crossed the limit",
             Self::Undecided => "undecided",
             Self::RunsToLimit => "runs towards its limit",
@@ -318,7 +360,16 @@ fn standing(
     let crossing = along()
         .filter_map(|each| each.found.crossing.and_then(Result::ok))
         .min_by(|one, other| soonest(*one).total_cmp(&soonest(*other)));
-    let next_visit_due = last.map(|last| next_due(last, outcome, crossing, every));
+    let added_later: Vec<AddedLater> = history.visits.iter().flat_map(added_later).collect();
+    // A visit after that measured anew.
+    let settled = |added: &&AddedLater| last.is_some_and(|last| last.id == added.visit);
+    let added = added_later.iter().filter(settled);
+    let added = verdict::worst(added.filter_map(|added| added.outcome));
+    let not_within = |outcome: Option<Outcome>| outcome.is_some_and(|it| it != Outcome::Accept);
+    let beside = force.as_ref().map(|force| beside_found(force, history));
+    let overtaken = beside.is_some_and(|(_, overtaken)| overtaken);
+    let at_once = outcome == Some(Outcome::Reject) || not_within(added) || overtaken;
+    let next_visit_due = last.map(|last| next_due(last, at_once, crossing, every));
     let calibrations = last.map_or_else(Vec::new, |last| used(last, gauges));
     let due = next_visit_due
         .as_ref()
@@ -326,6 +377,8 @@ fn standing(
         || calibrations.iter().any(|calibration| calibration.overdue);
     let why = match outcome {
         Some(Outcome::Reject) => Why::OutsideLimit,
+        _ if not_within(added) => Why::AddedLater,
+        _ if overtaken => Why::LimitOvertaken,
         _ if crossed => Why::Crossed,
         Some(Outcome::Undecided) => Why::Undecided,
         _ if crossing.is_some() => Why::RunsToLimit,
@@ -355,7 +408,13 @@ fn standing(
             outcome,
             visit: history.visits[visit].id,
             at: history.visits[visit].header.started_at.clone(),
+            as_amended: history.visits[visit]
+                .checks
+                .iter()
+                .any(|check| check.amended.is_some() && check.struck.is_none()),
         }),
+        struck_outside: last.map_or_else(Vec::new, struck_outside),
+        added_later,
         struck_later: history.visits.iter().filter_map(struck_later).collect(),
         why,
         trend: force.as_ref().is_some_and(|force| force.found.trend),
@@ -366,6 +425,8 @@ fn standing(
             standard_n: force.standard(),
             at: force.day,
             limit: force.limit,
+            left_n: beside.and_then(|(left_n, _)| left_n),
+            overtaken,
         }),
         runout: runout.map(|runout| LastRunout {
             figure: runout.figure,
@@ -392,6 +453,7 @@ const RUNOUTS: [StoredFigure; 2] = [StoredFigure::Bar, StoredFigure::Nose];
 struct Along {
     figure: StoredFigure,
     /// Its last visit.
+    visit: Option<Uuid>,
     last: Point,
     day: Option<String>,
     limit: Option<HeldTo>,
@@ -413,6 +475,7 @@ impl Along {
         };
         Some(Self {
             figure,
+            visit: last.visit,
             last: last.point,
             day: last.day.clone(),
             limit: followed.limit,
@@ -460,6 +523,61 @@ fn soonest(crossing: Crossing) -> f64 {
     crossing.earliest.unwrap_or(f64::NEG_INFINITY)
 }
 
+/// The mean as left at the visit that gave the last one as found, N; and whether what that visit left was within its limit when
+/// it was judged, and is not by the one known now.
+fn beside_found(force: &Along, history: &History) -> (Option<f64>, bool) {
+    let visit = history
+        .visits
+        .iter()
+        .find(|visit| Some(visit.id) == force.visit);
+    let mut sets = visit
+        .iter()
+        .flat_map(|visit| &visit.checks)
+        .filter(|check| {
+            check.kind == CheckKind::Grip && check.struck.is_none() && check.result.is_some()
+        });
+    let mean = |check: &PastCheck<CheckFigures>| {
+        let read = &check.result.as_ref()?.read;
+        read.get(StoredFigure::GripMean)
+            .map(|measured| measured.value)
+    };
+    let as_found = |check: &&PastCheck<CheckFigures>| check.state == Some(State::AsFound);
+    let found = sets.clone().find(as_found);
+    let left = sets.rfind(|check| check.state == Some(State::AsLeft));
+    let last = left.or(found);
+    let lower = force.limit.as_ref();
+    let lower = lower.filter(|limit| limit.side == Side::Lower);
+    let under = |mean_n: f64| lower.is_some_and(|limit| mean_n < limit.value);
+    let accepted = last.is_some_and(|check| check.outcome() == Some(Outcome::Accept));
+    (
+        left.and_then(mean),
+        accepted && last.and_then(mean).is_some_and(under),
+    )
+}
+
+fn added_later<T>(visit: &PastVisit<T>) -> impl Iterator<Item = AddedLater> {
+    visit.later.iter().map(|later| AddedLater {
+        visit: visit.id,
+        at: visit.header.started_at.clone(),
+        check: later.kind.word(),
+        state: later.state,
+        outcome: later.outcome,
+        by: later.by.clone(),
+    })
+}
+
+fn struck_outside<T>(visit: &PastVisit<T>) -> Vec<StruckOutside> {
+    let outside = |check: &&PastCheck<T>| check.outcome() == Some(Outcome::Reject);
+    let struck = visit.checks.iter().filter(outside);
+    let struck = struck.filter_map(|check| {
+        Some(StruckOutside {
+            check: check.kind.word(),
+            reason: check.struck.as_ref()?.reason.clone(),
+        })
+    });
+    struck.collect()
+}
+
 fn struck_later<T>(visit: &PastVisit<T>) -> Option<StruckLater> {
     let struck = visit
         .checks
@@ -496,7 +614,7 @@ fn stands(book: &Book, history: &History) -> Result<Stands, Error> {
     let of_last = verdict::of_visit(&sets(book, last, one_left(last))?);
     let others = earlier.iter().flat_map(|visit| &visit.checks);
     let others = others.filter(|check| check.struck.is_none());
-    let gravest = verdict::worst(others.filter_map(|check| check.result.as_ref()?.outcome));
+    let gravest = verdict::worst(others.filter_map(PastCheck::outcome));
     if of_last.is_some() && verdict::worst([of_last, gravest].into_iter().flatten()) == of_last {
         return Ok(Stands {
             last: of_last,
@@ -526,22 +644,26 @@ fn sets(
     let counted = visit.checks.iter().filter(|check| check.struck.is_none());
     let set = |check: &PastCheck<CheckFigures>| {
         let result = check.result.as_ref();
-        let document = result.filter(|_| with_limits);
+        let document = result.filter(|_| with_limits && check.amended.is_none());
         let document = document.map(|result| book.result_document(result.id));
-        let verdict = document.transpose()?.and_then(|text| verdict_in(&text));
+        let amended = check.amended.as_ref();
+        let verdict = match (amended, document.transpose()?) {
+            (Some(amended), _) => verdict_in(&amended.document),
+            (None, document) => document.and_then(|text| verdict_in(&text)),
+        };
         Ok(Set {
-            outcome: result.and_then(|result| result.outcome),
+            outcome: check.outcome(),
             ..Set::of(check.kind.word(), check.state, verdict.as_ref())
         })
     };
     counted.map(set).collect()
 }
 
-/// So many months after the last visit, or when the limit may be crossed, whichever comes first; at once where it was found
-/// outside a limit.
+/// So many months after the last visit, or when the limit may be crossed, whichever comes first; at once where it is not
+/// within a limit.
 fn next_due<T>(
     last: &PastVisit<T>,
-    outcome: Option<Outcome>,
+    at_once: bool,
     crossing: Option<Crossing>,
     every: u32,
 ) -> String {
@@ -549,7 +671,7 @@ fn next_due<T>(
         || date_of(axis::day(last).unwrap_or_default().floor()),
         |day| day.first.to_string(),
     );
-    if outcome == Some(Outcome::Reject) {
+    if at_once {
         return began;
     }
     let regular = began

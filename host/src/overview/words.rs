@@ -1,11 +1,13 @@
 //! The overview as a person reads it, and as a table. In: the spindles, worst first. Out: lines, or CSV.
 
-use crate::overview::gathered::{Standing, Why};
+use crate::overview::gathered::{LastVisit, Standing, Why};
 use crate::terminal::error::Error;
 use crate::trend::document::{CrossingAt, GRADUAL_ONLY};
 use crate::visits::known_day;
+use holdtrue_terms::vocabulary::Outcome;
 use holdtrue_wording::digits::Units;
 use holdtrue_wording::joined_lines;
+use holdtrue_wording::words;
 use jiff::civil::Date;
 use serde_json::Value;
 
@@ -54,8 +56,10 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
     let by = earlier.map_or_else(String::new, |verdict| {
         format!(", by the visit of {}", known_day::words(&verdict.at))
     });
+    let amended = each.verdict.as_ref().is_some_and(|it| it.as_amended);
+    let amended = if amended { ", as amended" } else { "" };
     let mut lines = vec![format!(
-        "{number:>3}  {}{kind}: {}{by}",
+        "{number:>3}  {}{kind}: {}{by}{amended}",
         each.name,
         each.why.words()
     )];
@@ -71,6 +75,15 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
             known_day::words(&last.at)
         ));
     }
+    let by_last = |last: &LastVisit| {
+        each.verdict
+            .as_ref()
+            .is_some_and(|it| it.visit == last.visit)
+    };
+    let within = |last: &&LastVisit| last.outcome == Some(Outcome::Accept) && !by_last(last);
+    if each.last_visit.as_ref().is_some_and(|last| within(&last)) {
+        tell("the last visit, within its limits, did not measure all of that again by limits as strict".to_owned());
+    }
     for struck in &each.struck_later {
         let what = match (struck.whole, struck.sets) {
             (true, _) => "the whole visit".to_owned(),
@@ -82,14 +95,38 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
             known_day::words(&struck.at)
         ));
     }
+    for added in &each.added_later {
+        let state = added
+            .state
+            .map_or_else(String::new, |state| format!(" {}", state.words()));
+        let outcome = added.outcome.map_or("not judged", words::outcome);
+        tell(format!(
+            "a {} set{state}, {outcome}, by {}, was added after the visit of {} was finished: it counts nowhere; measure anew in a visit of its own",
+            added.check,
+            added.by,
+            known_day::words(&added.at)
+        ));
+    }
+    for struck in &each.struck_outside {
+        tell(format!(
+            "a {} set outside its limit is struck out: {}",
+            struck.check, struck.reason
+        ));
+    }
     if let Some(grip) = &each.grip {
         let limit = grip.limit.as_ref().map_or_else(String::new, |limit| {
             format!(", limit {}", units.force(limit.value))
         });
+        let left = grip
+            .left_n
+            .map_or_else(String::new, |n| format!(", as left {}", units.force(n)));
         tell(format!(
-            "mean grip force (drawbar force) as found {}{limit}",
+            "mean grip force (drawbar force) as found {}{left}{limit}",
             units.force(grip.mean_n)
         ));
+        if grip.overtaken {
+            tell("that was within the limit then known: holdtrue visit amend judges it by the one known now".to_owned());
+        }
     }
     if let Some(slope) = each.slope_n_per_year.filter(|_| each.trend) {
         tell(runs_by(slope, |n| units.force(n)));

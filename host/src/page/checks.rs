@@ -8,6 +8,7 @@ use crate::page::instruments;
 use crate::runout::stored as runout_stored;
 use crate::terminal::error::Error;
 use crate::terminal::times;
+use crate::visits::amendments;
 use crate::visits::anew;
 use crate::visits::check_inputs;
 use crate::visits::corrected::strike_on;
@@ -62,6 +63,8 @@ struct Shown<'a> {
     /// How far a check came that was broken off.
     broken_off: Option<String>,
     struck: Option<String>,
+    /// What an amendment made of it.
+    amended: Option<String>,
     /// Whose record it has once more.
     same_as: Option<String>,
     /// How it stands to the last one.
@@ -115,6 +118,10 @@ fn shown<'a>(
             since_last: since::lines(&since.unwrap_or_default(), units),
             broken_off: check.results.is_empty().then(|| progress(check)),
             same_as: same_record::remark(book, visit, check)?,
+            amended: amendments::judged_last(visit, check.start.id).map(|then| {
+                let outcome = anew::outcome_words(then.outcome);
+                format!("amended after the visit was finished, by the limit known then: {outcome}")
+            }),
             struck: strike.map(|strike| {
                 let (who, at) = (&strike.stamp.author, times::moment(&strike.stamp.at));
                 format!("{} ({who}, {at})", strike.reason)
@@ -166,6 +173,7 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
         struck: shown.struck.clone(),
         broken_off: shown.broken_off.clone(),
         remarks: shown.remarks(),
+        amended: shown.amended.clone(),
         analysis: stored.analysis.clone(),
     })
 }
@@ -218,6 +226,7 @@ fn runout(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Resul
         struck: shown.struck.clone(),
         broken_off: shown.broken_off.clone(),
         remarks: shown.remarks(),
+        amended: shown.amended.clone(),
         analysis: stored.analysis.clone(),
     })
 }

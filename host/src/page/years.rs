@@ -311,12 +311,9 @@ fn table(past: &History, units: &Units) -> Vec<Vec<String>> {
             .iter()
             .filter(|check| check.struck.is_none())
             .filter_map(|check| {
-                let outcome = check.result.as_ref()?.outcome?;
-                Some(format!(
-                    "{} {}",
-                    check.kind,
-                    holdtrue_wording::words::outcome(outcome)
-                ))
+                let outcome = holdtrue_wording::words::outcome(check.outcome()?);
+                let amended = check.amended.as_ref().map_or("", |_| ", as amended");
+                Some(format!("{} {outcome}{amended}", check.kind))
             });
         let paper = if visit.header.entered_from.is_some() {
             ", from paper"

@@ -7,7 +7,7 @@ use crate::terminal::times;
 use crate::visits::anew;
 use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, Overtaken, page_now};
 use crate::visits::book_writer::BookWriter;
-use crate::visits::check_inputs::ANEW;
+use crate::visits::check_inputs::{ANEW, text_in_force};
 use crate::visits::corrected::{VisitVerdict, because, strike_on};
 use crate::visits::opening::{find_visit, short_id};
 use crate::visits::stored_check::{json_of, read};
@@ -94,7 +94,34 @@ fn meant(book: &Book, named: Option<&str>) -> Result<Uuid, Error> {
 fn judged(book: &Book, visit: &Visit, judges: Judges) -> Result<Vec<JudgedThen>, Error> {
     let now = page_now(book, visit)?;
     let mut judged = Vec::new();
-    for found in anew::overtaken(book, visit, now.as_ref(), judges)? {
+    let overtaken = anew::overtaken(book, visit, now.as_ref(), judges)?;
+    // What an amendment judged by a page that no longer says so is what it was finished with again.
+    for check in &visit.checks {
+        let still = overtaken
+            .iter()
+            .any(|found| found.verdict && found.check.start.id == check.start.id);
+        let then = judged_last(visit, check.start.id).filter(|_| !still);
+        if let (Some(stored), Some(then)) = (check.result(), then)
+            && then.outcome != stored.outcome
+        {
+            let inputs: Value = read(book, &text_in_force(&check.start, stored))?;
+            let mut result: Value = read(book, &stored.content)?;
+            result[ANEW] = json!({ "replaces": [stored.id], "inputs": inputs });
+            judged.push(JudgedThen {
+                check: check.start.id,
+                analysis: stored.analysis.clone(),
+                outcome: stored.outcome,
+                limits: stored
+                    .limits_sha256
+                    .as_deref()
+                    .map(|sha256| book.limits(sha256))
+                    .transpose()?
+                    .flatten(),
+                result,
+            });
+        }
+    }
+    for found in overtaken {
         let check = found.check;
         if !found.verdict || has_judged(visit, &found) {
             continue;
@@ -116,9 +143,7 @@ fn judged(book: &Book, visit: &Visit, judges: Judges) -> Result<Vec<JudgedThen>,
 
 /// Whether the last amendment that judged this set did so by what its spindle says now.
 pub fn has_judged(visit: &Visit, found: &Overtaken<'_>) -> bool {
-    let newest = visit.amendments.iter().rev();
-    let mut judged = newest.flat_map(judged_by);
-    let last = judged.find(|then| then.check == found.check.start.id);
+    let last = judged_last(visit, found.check.start.id);
     let inputs: Option<Value> = found.anew.inputs.read().ok();
     last.is_some_and(|then| Some(&then.result[ANEW]["inputs"]) == inputs.as_ref())
 }
@@ -126,6 +151,13 @@ pub fn has_judged(visit: &Visit, found: &Overtaken<'_>) -> bool {
 /// The sets an amendment judged.
 pub fn judged_by(amendment: &Amendment) -> Vec<JudgedThen> {
     content(&amendment.content).judged
+}
+
+/// What the last amendment that judged a set made of it.
+pub fn judged_last(visit: &Visit, check: Uuid) -> Option<JudgedThen> {
+    let newest = visit.amendments.iter().rev();
+    let mut judged = newest.flat_map(judged_by);
+    judged.find(|then| then.check == check)
 }
 
 /// What another tool wrote into an amendment says nothing here.

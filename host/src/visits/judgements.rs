@@ -7,6 +7,7 @@ use crate::visits::amendments;
 use crate::visits::anew;
 use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, page_now};
 use crate::visits::corrected::{struck_document, struck_words};
+use crate::visits::later_rows;
 use crate::visits::stored_check::read;
 use crate::visits::visit_shown::check_line;
 use holdtrue_book::{Book, Check, CheckResult, Stamp, Strikes, Visit, sha256_hex};
@@ -182,6 +183,9 @@ impl<'a> JudgedVisit<'a> {
             };
             lines.extend(below.iter().map(|line| format!("        {line}")));
         }
+        let results = self.visit.later.iter();
+        let results = results.filter(|later| later.table == "result");
+        lines.extend(results.map(|later| format!("    {}", later_rows::line(later))));
         let struck = struck_words(self.strikes, id, id);
         lines.extend(struck.map(|struck| format!("    the whole visit {struck}")));
         lines

@@ -189,7 +189,8 @@ fn missing(book: &Book, visit: &Visit, judges: Judges) -> Result<Vec<String>, Er
     }
     if let (Some(tool), false) = (&header.tool_in_spindle, header.tool_back) {
         missing.push(format!(
-            "The customer's tool {tool} is not back in the spindle: holdtrue visit edit --tool-back once it is."
+            "The customer's tool {tool} is not back in the spindle: holdtrue visit edit --tool-back once it is, before the visit is finished; after that \
+             holdtrue visit amend --because TEXT says so."
         ));
     }
     missing.extend(

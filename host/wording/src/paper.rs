@@ -19,17 +19,7 @@ pub struct CameTo<'a> {
 ///
 /// In: findings to be mended before the next run, and what each check came to that still stands.
 pub fn answer(before_run: &[String], checks: &[CameTo<'_>]) -> String {
-    let mut said = Vec::new();
-    match before_run {
-        [] => {}
-        [one] => said.push(sentence(&format!(
-            "to be put right before the next run: {one}"
-        ))),
-        more => said.push(format!(
-            "{} findings are to be put right before the next run.",
-            capital(&count(more.len()))
-        )),
-    }
+    let mut said = to_put_right(before_run);
     let of = |outcome: Option<Outcome>| {
         let which = checks.iter().filter(|check| check.outcome == outcome);
         let mut names: Vec<&str> = which.map(|check| check.what).collect();
@@ -70,6 +60,20 @@ pub fn answer(before_run: &[String], checks: &[CameTo<'_>]) -> String {
     said.join(" ")
 }
 
+fn to_put_right(before_run: &[String]) -> Vec<String> {
+    let said = match before_run {
+        [] => None,
+        [one] => Some(sentence(&format!(
+            "to be put right before the next run: {one}"
+        ))),
+        more => Some(format!(
+            "{} findings are to be put right before the next run.",
+            capital(&count(more.len()))
+        )),
+    };
+    said.into_iter().collect()
+}
+
 /// What repairs are estimated at, by how soon: the first a buyer wants to know.
 pub fn repairs(estimates: &[(&str, &str)]) -> String {
     let each = estimates
@@ -80,6 +84,16 @@ pub fn repairs(estimates: &[(&str, &str)]) -> String {
         each.collect::<Vec<_>>().join("; ")
     )
 }
+
+/// The same where no check counts: what stands in its place.
+pub fn answer_without(before_run: &[String], instead: &str) -> String {
+    let mut said = to_put_right(before_run);
+    said.push(instead.to_owned());
+    said.join(" ")
+}
+
+/// Of a visit without a check that counts.
+pub const ALL_STRUCK: &str = "No set counts: every one that was measured is struck out.";
 
 /// Of a visit without a check.
 pub const NOTHING_MEASURED: &str = "Neither grip force nor runout was measured.";

@@ -300,6 +300,7 @@ fn grip(
         struck: None,
         broken_off: None,
         remarks: vec![],
+        amended: None,
         analysis: "1".to_owned(),
     }
 }
@@ -557,6 +558,7 @@ pub fn runout() -> Runout {
         struck: None,
         broken_off: None,
         remarks: vec![],
+        amended: None,
         analysis: "1".to_owned(),
     }
 }
