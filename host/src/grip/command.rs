@@ -13,6 +13,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
+use crate::terminal::working::Working;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
@@ -83,7 +84,10 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     }
     let forces = match stored {
         Some(stored) => stored.forces,
-        None => forces(&input, &begun)?,
+        None => {
+            let _working = Working::on("Reading the record");
+            forces(&input, &begun)?
+        }
     };
     if let Forces::Record(record) = &forces {
         for note in record.source_notes() {
@@ -137,7 +141,9 @@ fn analysed(
 ) -> Result<GripResult, Error> {
     let mut settled = begun.setup.as_read;
     loop {
+        let working = Working::on("Computing the clamps");
         let result = begun.analyse(forces);
+        drop(working);
         let spindle = begun.setup.spindle();
         let held_to_n = doubtful::mean_held_to(&begun.setup);
         let doubted = match (input, forces, &result) {

@@ -275,3 +275,41 @@ fn output_that_goes_to_a_file_leads_nobody_and_asks_where_it_is_seen() {
     let listed = std::fs::read_to_string(bench.path("out.txt")).expect("the file");
     assert_eq!(listed, "");
 }
+
+#[test]
+fn what_takes_longer_than_a_second_says_so_and_leaves_nothing_of_it() {
+    let bench = bench!();
+    let rows = (0..1_000_000).map(|row| {
+        let force_n = match row % 9_000 {
+            2_000..8_000 => 9_000 + row % 7,
+            _ => row % 5,
+        };
+        format!("{}.{:03},{force_n}\n", row / 1_000, row % 1_000)
+    });
+    let table: String = std::iter::once("time_s,force_n\n".to_owned())
+        .chain(rows)
+        .collect();
+    bench.file("hour.csv", table);
+    let mut terminal = Terminal::start(&mut command(&bench, "grip --from hour.csv"), 80, 24);
+    let until = std::time::Instant::now() + std::time::Duration::from_secs(120);
+    let seen =
+        |terminal: &Terminal| String::from_utf8_lossy(&terminal.bytes()).contains(" \u{2026} 1 s");
+    while !seen(&terminal) {
+        assert!(std::time::Instant::now() < until, "{}", terminal.text());
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    assert_eq!(terminal.end(), 0);
+    let printed = String::from_utf8_lossy(&terminal.bytes()).into_owned();
+    assert!(
+        printed.contains("\rReading the record") || printed.contains("\rComputing the clamps"),
+        "{printed}"
+    );
+    assert!(
+        !terminal.text().contains("Reading the record"),
+        "{}",
+        terminal.text()
+    );
+    // Nobody sits before a pipe.
+    let run = bench.line("grip --from hour.csv").exits(0);
+    assert!(!run.messages.contains('\r'), "{}", run.messages);
+}
