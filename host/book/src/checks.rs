@@ -11,6 +11,7 @@ use crate::words::{maybe_word, read_maybe_word, words};
 use holdtrue_terms::vocabulary::{Outcome, State};
 use rusqlite::types::Value;
 use rusqlite::{OptionalExtension, Row};
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// An unfinished check older than this is not continued.
@@ -264,6 +265,16 @@ impl Book {
     pub fn check_starts(&self, visit: Uuid) -> Result<Vec<CheckStart>> {
         let sql = "SELECT * FROM check_start WHERE visit = ?1 ORDER BY julianday(at), id";
         self.rows(sql, [visit.to_string()], read_start)
+    }
+
+    /// The calibrations a gauge was measured with, by their ids.
+    pub fn measured_with(&self, gauge: Uuid) -> Result<BTreeSet<Uuid>> {
+        let sql = "SELECT * FROM check_start WHERE gauge = ?1 AND calibration IS NOT NULL";
+        let starts = self.rows(sql, [gauge.to_string()], read_start)?;
+        Ok(starts
+            .into_iter()
+            .filter_map(|start| start.calibration)
+            .collect())
     }
 
     /// How a check began.

@@ -242,9 +242,10 @@ impl Spindle {
         let over = nominal_n.filter(|nominal_n| force_n > *nominal_n);
         let far = nominal_n.filter(|nominal_n| force_n < LEAST_SHARE * nominal_n);
         self.force(force_n)
-            .or_else(|| below(force_n, self.least_usual_n()))
+            .or_else(|| below(force_n, LEAST_N))
             .or_else(|| over.map(|nominal_n| Doubt::LeastOverNominal { force_n, nominal_n }))
             .or_else(|| far.map(|nominal_n| Doubt::FarBelowNominal { force_n, nominal_n }))
+            .or_else(|| below(force_n, self.least_usual_n()))
     }
 
     /// Typed settled forces, N: each doubt with the number of its reading, counted from 1. What is wrong with several alike
@@ -550,6 +551,15 @@ mod tests {
             nominal.least(700.0),
             Some(Doubt::FarBelowNominal { .. })
         ));
+        let taper_alone = Spindle {
+            nominal_n: None,
+            ..nominal
+        };
+        assert!(matches!(
+            taper_alone.least(714.0),
+            Some(Doubt::ForceBelow { .. })
+        ));
+        assert_eq!(taper_alone.least(1_600.0), None);
         assert_eq!(nominal.least(6_860.0), None);
         assert_eq!(nominal.least(9_800.0), None);
     }

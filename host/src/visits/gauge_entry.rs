@@ -29,7 +29,12 @@ pub(crate) fn why_no_force(
     let Some(gauge) = of_it.next() else {
         return Ok(None);
     };
-    let Some(record) = stored_calibration::of_id(book, gauge.header().calibration)? else {
+    let mut records: Vec<CalibrationRecord> =
+        stored_calibration::entered_for(book, gauge.id)?.collect();
+    for id in book.measured_with(gauge.id)? {
+        records.extend(stored_calibration::in_book(book, id)?);
+    }
+    let Some(record) = records.into_iter().max_by_key(|record| record.date_days) else {
         return Ok(None);
     };
     let overloaded = overloads::since(&gauge.header().overloads, &record).count() > 0;

@@ -111,14 +111,14 @@ fn readings(told: &str) -> usize {
 fn standing_still_reads_nothing_until_told_and_each_big_key_reads_one() {
     for noise_um in [0.02, 0.3] {
         let bench = bench!();
-        let port = OwnPort::at_pace(turned_at(0.3, noise_um), 20.0);
+        let port = OwnPort::at_pace(turned_at(0.3, noise_um), 8.0);
         let line = format!("runout --gauge {} {ONE_PLANE}", port.path);
         let mut run = Measuring::at_terminal(&mut bench.command(line.split_whitespace()));
         run.until("Press Enter when it is set");
         run.presses(b"\n");
         run.until("Stand at position 1 of 8");
         // Over a minute of standing still.
-        run.silent_for(Duration::from_secs(4));
+        run.silent_for(Duration::from_secs(8));
         assert_eq!(readings(&run.told), 0, "{}", run.told);
         let keys: [&[u8]; 4] = [b" ", b"\n", b"\x1b[6~", b"\x1b[C"];
         for number in 1..=9 {
