@@ -58,9 +58,9 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         conditions.setup.drop_because = setup::drop_found(&app.read_book()?, visit)?;
     }
     // What is on paper was read in its own time.
-    let read_on = args.noted.read_on.as_deref();
-    let read_on = read_on.filter(|_| args.store && !to.from_paper);
-    if let (Some(serial), Some(book)) = (read_on, app.book_if_there()?)
+    let read_on = args.noted.read_on.as_deref().filter(|_| !to.from_paper);
+    if let Some(serial) = read_on
+        && let Some(book) = app.book_if_there()?
         && let Some(standing) = gauge_entry::why_no_force(&book, serial, today_days())?
     {
         conditions.setup.gauge.standing = standing;

@@ -646,3 +646,17 @@ fn the_time_a_clamping_takes_is_told_where_the_record_is_fine_enough() {
         }
     }
 }
+
+/// Readings that are not filed need no book, and a spoilt one does not stop them.
+#[test]
+fn what_is_not_filed_is_judged_whatever_the_book_is() {
+    let bench = bench!();
+    bench.file("spoilt.holdtrue", "no book");
+    let line = "grip --readings 9.8;9.9;9.7 --unit kN --book spoilt.holdtrue";
+    bench.line(line).exits(0);
+    bench
+        .line(&format!(
+            "{line} --store --read-on TP-0900 --state as-found"
+        ))
+        .exits(6);
+}
