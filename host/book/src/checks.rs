@@ -269,11 +269,11 @@ impl Book {
 
     /// The calibrations a gauge was measured with, by their ids.
     pub fn measured_with(&self, gauge: Uuid) -> Result<BTreeSet<Uuid>> {
-        let sql = "SELECT * FROM check_start WHERE gauge = ?1 AND calibration IS NOT NULL";
-        let starts = self.rows(sql, [gauge.to_string()], read_start)?;
-        Ok(starts
+        let sql = "SELECT DISTINCT calibration FROM check_start WHERE gauge = ?1 AND calibration IS NOT NULL";
+        let read = |row: &Row| read_id(row, "calibration");
+        Ok(self
+            .rows(sql, [gauge.to_string()], read)?
             .into_iter()
-            .filter_map(|start| start.calibration)
             .collect())
     }
 

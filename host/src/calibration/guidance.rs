@@ -375,18 +375,8 @@ pub fn indicator_calibrated(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use holdtrue_screen::{Ability, draw};
-    use ratatui_core::layout::Rect;
-
-    fn text(scene: &Scene, columns: u16, rows: u16, ability: Ability) -> String {
-        let buffer = draw(scene, Rect::new(0, 0, columns, rows), ability);
-        let rows = buffer.content.chunks(usize::from(columns));
-        let line = |cells: &[ratatui_core::buffer::Cell]| -> String {
-            let line: String = cells.iter().map(|cell| cell.symbol()).collect();
-            line.trim_end().to_owned()
-        };
-        rows.map(line).collect::<Vec<_>>().join("\n")
-    }
+    use crate::terminal::drawn::text;
+    use holdtrue_screen::Ability;
 
     fn step(before: &str, word: &str, prompt: &str, nominal: f64) -> Step {
         Step {

@@ -253,10 +253,7 @@ fn on_standard(
         load_n,
         expanded_percent: args.standard_percent,
         acknowledged: how.word().to_owned(),
-        reading_n: read.reading_n,
-        reading_counts: read.reading_counts,
-        zero_before_n: read.zero_before_n,
-        zero_after_n: read.zero_after_n,
+        read,
     })
 }
 

@@ -178,9 +178,9 @@ fn check_lines(check: &GaugeCheck, found: &Found, settings: &Settings) -> Vec<St
 fn standard_line(fit: bool, standard: &Standard, settings: &Settings) -> String {
     format!(
         "      {} of {} read {} (off by {}; {})",
-        standard.name,
-        settings.force(standard.load_n),
-        settings.force(standard.reading_n),
+        standard.on.name,
+        settings.force(standard.on.load_n),
+        settings.force(standard.on.read.reading_n),
         settings.small_force(standard.off_n),
         against(fit, standard.baseline, standard.change_percent)
     )

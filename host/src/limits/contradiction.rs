@@ -11,12 +11,12 @@ use holdtrue_terms::taper::Interface;
 /// Where the numbers of a limits file stand, in bytes from its beginning.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Places {
-    act: usize,
-    watch: usize,
+    /// The share of the nominal force that is the limit, where it is written.
+    pub(crate) act: Option<Written>,
+    /// The share below which to watch.
+    watch: Option<Written>,
     /// The nominal force.
     pub(crate) force: Option<Written>,
-    /// The share of it that is the limit, where it is written.
-    pub(crate) share: Option<Written>,
     /// One for each limit.
     pub(crate) limits: Vec<Written>,
 }
@@ -45,20 +45,17 @@ impl Written {
 impl Places {
     pub(crate) fn of(nominal: Option<&RawNominal>) -> Self {
         let share = |of: fn(&RawNominal) -> &Option<toml::Spanned<f64>>| {
-            let share = nominal.and_then(|nominal| of(nominal).as_ref());
-            share.map_or(0, |share| share.span().start)
+            let share = nominal.and_then(|nominal| of(nominal).as_ref())?;
+            Some(Written {
+                at: share.span().start,
+                number: *share.get_ref(),
+                unit: "%".to_owned(),
+            })
         };
         Self {
             act: share(|nominal| &nominal.act_percent),
             watch: share(|nominal| &nominal.watch_percent),
             force: nominal.map(|nominal| Written::of(&nominal.force, &nominal.unit)),
-            share: nominal
-                .and_then(|nominal| nominal.act_percent.as_ref())
-                .map(|share| Written {
-                    at: share.span().start,
-                    number: *share.get_ref(),
-                    unit: "%".to_owned(),
-                }),
             limits: Vec::new(),
         }
     }
@@ -92,15 +89,20 @@ pub(crate) fn refuse(
     ))
 }
 
+/// A share that is not written stands nowhere.
+fn at(written: &Option<Written>) -> usize {
+    written.as_ref().map_or(0, |written| written.at)
+}
+
 fn place(found: &Contradiction, file: &LimitsFile, places: &Places) -> usize {
     match *found {
         Contradiction::OverNominal { share, .. } => match share {
-            Share::Act => places.act,
-            Share::Watch => places.watch,
+            Share::Act => at(&places.act),
+            Share::Watch => at(&places.watch),
         },
         Contradiction::WatchBelowAct { .. } => match states(file, Share::Watch) {
-            true => places.watch,
-            false => places.act,
+            true => at(&places.watch),
+            false => at(&places.act),
         },
         Contradiction::LimitAbove { figure, .. } => {
             let mut all = file.limits.iter().zip(&places.limits);

@@ -35,7 +35,7 @@ pub(crate) fn first(file: &LimitsFile, places: &Places, name: &str, text: &str) 
         .as_ref()
         .and_then(|written| Some(doubted(spindle.nominal()?, written, without_nominal)));
     let share = || {
-        let (force_n, act) = (spindle.nominal_n?, places.share.as_ref()?);
+        let (force_n, act) = (spindle.nominal_n?, places.act.as_ref()?);
         let doubt = spindle.least(act.number / 100.0 * force_n)?;
         Some(doubted(doubt, act, spindle))
     };

@@ -711,11 +711,8 @@ fn gauges(
     let mut found = BTreeMap::new();
     for gauge in book.list::<GaugeHeader>()? {
         let measured_with = used.range((gauge.id, Uuid::nil())..=(gauge.id, Uuid::max()));
-        let mut records: Vec<_> = stored_calibration::entered_for(book, gauge.id)?.collect();
-        for (_, calibration) in measured_with {
-            records.extend(stored_calibration::in_book(book, *calibration)?);
-        }
-        let newest = records.into_iter().max_by_key(|record| record.date_days);
+        let measured_with = measured_with.map(|(_, calibration)| *calibration);
+        let newest = stored_calibration::newest(book, gauge.id, measured_with)?;
         let due = newest.map(|record| holdtrue_gauge::calibration::day_text(record.due_days));
         let overdue = due.as_ref().is_some_and(|due| *due < on.to_string());
         let serial = gauge.header().serial.clone();

@@ -4,6 +4,8 @@ pub mod app;
 pub mod asking;
 pub mod console;
 pub mod doubts;
+#[cfg(test)]
+pub(crate) mod drawn;
 pub mod error;
 pub mod exit;
 pub mod interrupt;

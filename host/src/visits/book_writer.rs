@@ -28,6 +28,22 @@ pub fn now() -> String {
         .to_string()
 }
 
+/// The entry of a gauge of that serial number and kind.
+///
+/// # Errors
+/// When the book cannot be read.
+pub(crate) fn known_gauge(
+    book: &Book,
+    serial: &str,
+    what: &str,
+) -> holdtrue_book::Result<Option<Entity<GaugeHeader>>> {
+    let is_it = |gauge: &Entity<GaugeHeader>| {
+        let header = gauge.header();
+        !gauge.removed && header.serial == serial && header.what == what
+    };
+    Ok(book.list::<GaugeHeader>()?.into_iter().find(is_it))
+}
+
 /// Today, counted in days from 1970-01-01, as calibration dates are.
 pub fn today_days() -> i32 {
     let epoch = jiff::civil::date(1970, 1, 1);
@@ -160,12 +176,7 @@ impl BookWriter {
     /// # Errors
     /// When the book cannot be read or does not take it.
     pub fn gauge(&mut self, wanted: GaugeHeader) -> holdtrue_book::Result<Uuid> {
-        let known = self.book.list::<GaugeHeader>()?.into_iter().find(|gauge| {
-            !gauge.removed
-                && gauge.header().serial == wanted.serial
-                && gauge.header().what == wanted.what
-        });
-        match known {
+        match known_gauge(&self.book, &wanted.serial, &wanted.what)? {
             Some(gauge) => Ok(gauge.id),
             None => self.first_revision(wanted),
         }
@@ -194,29 +205,13 @@ impl BookWriter {
         history: &[Overload],
         written: Option<&CalibrationRecord>,
     ) -> holdtrue_book::Result<Vec<GaugeOverload>> {
-        let entry = self.book.get::<GaugeHeader>(gauge)?;
-        let heads = entry
-            .heads
-            .iter()
-            .map(|head| head.header.overloads.as_slice());
-        let before = overloads::union(heads);
+        let before = overloads::of(&self.book.get::<GaugeHeader>(gauge)?);
         let known = match written {
             Some(record) => overloads::recalibrated(&before, history, record, today_days()),
             None => overloads::seen(&before, history, today_days()),
         };
         if known != before {
-            // On the latest head alone: a conflict of entries is for the technician to settle.
-            let head = &entry.heads[0];
-            self.book.revise(&Revision {
-                id: self.id(),
-                entity: gauge,
-                parents: vec![head.id],
-                header: GaugeHeader {
-                    overloads: known.clone(),
-                    ..head.header.clone()
-                },
-                stamp: self.stamp(),
-            })?;
+            self.revise_gauge(gauge, |header| header.overloads.clone_from(&known))?;
         }
         Ok(known)
     }
@@ -248,28 +243,31 @@ impl BookWriter {
             .iter()
             .filter(|other| other.date_days > record.date_days);
         let newest = newest.max_by_key(|other| other.date_days);
-        self.gauge_head(gauge, id)?;
-        match newest {
-            Some(newest) => self.gauge_head(gauge, Uuid::from_bytes(newest.id)),
-            None => Ok(()),
+        self.revise_gauge(gauge, |header| header.calibration = Some(id))?;
+        if let Some(newest) = newest {
+            let id = Uuid::from_bytes(newest.id);
+            self.revise_gauge(gauge, |header| header.calibration = Some(id))?;
         }
+        Ok(())
     }
 
-    fn gauge_head(&mut self, gauge: Uuid, calibration: Uuid) -> Result<(), Error> {
+    /// Changes the latest head alone: a conflict of entries is for the technician to settle.
+    fn revise_gauge(
+        &mut self,
+        gauge: Uuid,
+        change: impl FnOnce(&mut GaugeHeader),
+    ) -> holdtrue_book::Result<()> {
         let entry = self.book.get::<GaugeHeader>(gauge)?;
-        // On the latest head alone: a conflict of entries is for the technician to settle.
         let head = &entry.heads[0];
+        let mut header = head.header.clone();
+        change(&mut header);
         self.book.revise(&Revision {
             id: self.id(),
             entity: gauge,
             parents: vec![head.id],
-            header: GaugeHeader {
-                calibration: Some(calibration),
-                ..head.header.clone()
-            },
+            header,
             stamp: self.stamp(),
-        })?;
-        Ok(())
+        })
     }
 
     /// Refuses a calibration that the book knows by the same id with other content.

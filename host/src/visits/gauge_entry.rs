@@ -1,7 +1,7 @@
 //! Gauges in the book. In: who the gauge on the port is. Out: its entry.
 
 use crate::terminal::error::Error;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book_writer::{BookWriter, known_gauge};
 use crate::visits::{overloads, stored_calibration};
 use holdtrue_book::{Book, GaugeHeader};
 use holdtrue_gauge::calibration;
@@ -10,6 +10,9 @@ use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::setup::Standing;
 use holdtrue_protocol::message::CalibrationRecord;
 use uuid::Uuid;
+
+/// What the book calls a force gauge.
+const FORCE_GAUGE: &str = "force-gauge";
 
 /// How the force gauge of that serial number stands on a day, where the book knows that its calibration carries no verdict: what
 /// was read on it and is typed, or comes from a file, is no surer than what it reads itself.
@@ -21,23 +24,14 @@ pub(crate) fn why_no_force(
     serial: &str,
     today_days: i32,
 ) -> Result<Option<Standing>, Error> {
-    let known = book.list::<GaugeHeader>()?.into_iter();
-    let mut of_it = known.filter(|gauge| {
-        let header = gauge.header();
-        !gauge.removed && header.what == "force-gauge" && header.serial == serial
-    });
-    let Some(gauge) = of_it.next() else {
+    let Some(gauge) = known_gauge(book, serial, FORCE_GAUGE)? else {
         return Ok(None);
     };
-    let mut records: Vec<CalibrationRecord> =
-        stored_calibration::entered_for(book, gauge.id)?.collect();
-    for id in book.measured_with(gauge.id)? {
-        records.extend(stored_calibration::in_book(book, id)?);
-    }
-    let Some(record) = records.into_iter().max_by_key(|record| record.date_days) else {
+    let measured_with = book.measured_with(gauge.id)?;
+    let Some(record) = stored_calibration::newest(book, gauge.id, measured_with)? else {
         return Ok(None);
     };
-    let overloaded = overloads::since(&gauge.header().overloads, &record).count() > 0;
+    let overloaded = overloads::since(&overloads::of(&gauge), &record).count() > 0;
     Ok(match calibration::standing(&record, today_days) {
         calibration::Standing::Lapsed => Some(Standing::Lapsed),
         // Read before its newest certificate: what was in force then is not this one.
@@ -55,7 +49,7 @@ pub(crate) fn force_gauge(
 ) -> Result<Uuid, Error> {
     let header = GaugeHeader {
         serial: session.hello().serial.to_string(),
-        what: "force-gauge".to_owned(),
+        what: FORCE_GAUGE.to_owned(),
         rated_n: Some(record.rated),
         resolution: Some(record.coefficients[1].abs()),
         simulated,

@@ -5,7 +5,7 @@
 //! before a calibration in two ways: it was seen on an earlier day than the calibration's, or on that very day and was in
 //! the gauge when that calibration, newer than the one before, was written into it. Every other overload counts as later.
 
-use holdtrue_book::GaugeOverload;
+use holdtrue_book::{Entity, GaugeHeader, GaugeOverload};
 use holdtrue_gauge::calibration::day_text;
 use holdtrue_protocol::message::{CalibrationRecord, Overload};
 
@@ -42,6 +42,12 @@ pub fn since<'k>(
     known
         .iter()
         .filter(move |overload| made < overload.past_from)
+}
+
+/// All that the book knows of a gauge.
+pub fn of(gauge: &Entity<GaugeHeader>) -> Vec<GaugeOverload> {
+    let heads = gauge.heads.iter();
+    union(heads.map(|head| head.header.overloads.as_slice()))
 }
 
 /// Several heads of a gauge's entry as one: of each overload the earliest that is known.

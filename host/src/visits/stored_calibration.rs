@@ -53,6 +53,22 @@ pub fn entered_for(
     Ok(records.into_iter())
 }
 
+/// The newest calibration of a gauge: of those entered for it and those it was measured with.
+///
+/// # Errors
+/// As [`in_book`].
+pub fn newest(
+    book: &Book,
+    gauge: Uuid,
+    measured_with: impl IntoIterator<Item = Uuid>,
+) -> Result<Option<CalibrationRecord>, Error> {
+    let mut records: Vec<_> = entered_for(book, gauge)?.collect();
+    for id in measured_with {
+        records.extend(in_book(book, id)?);
+    }
+    Ok(records.into_iter().max_by_key(|record| record.date_days))
+}
+
 /// Refuses a record that is in a book, or on its way into one.
 ///
 /// # Errors

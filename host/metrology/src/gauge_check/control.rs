@@ -4,6 +4,7 @@
 //! The bounds below are common practice, no source; the comparison itself cites its own.
 
 use super::fitness::AtRest;
+use super::loading::Read;
 use crate::calibration::field_check;
 use serde::{Deserialize, Serialize};
 
@@ -36,29 +37,8 @@ pub struct Shunt {
 }
 
 /// What was read on a check standard.
-#[derive(Clone, Debug, PartialEq)]
-pub struct OnStandard {
-    /// What it is called.
-    pub name: String,
-    /// The force it gives, N.
-    pub load_n: f64,
-    /// Its expanded uncertainty (k = 2), % of it, where stated.
-    pub expanded_percent: Option<f64>,
-    /// How the cautions were acknowledged.
-    pub acknowledged: String,
-    /// Settled mean less the zeros before and after.
-    pub reading_n: f64,
-    /// The same, counts.
-    pub reading_counts: f64,
-    /// Gauge free before, N.
-    pub zero_before_n: f64,
-    /// And after.
-    pub zero_after_n: f64,
-}
-
-/// A reading on a check standard, against the calibration and against those since it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Standard {
+pub struct OnStandard {
     /// What it is called.
     pub name: String,
     /// The force it gives, N.
@@ -67,14 +47,17 @@ pub struct Standard {
     pub expanded_percent: Option<f64>,
     /// How the cautions were acknowledged.
     pub acknowledged: String,
-    /// Settled mean less the zeros before and after.
-    pub reading_n: f64,
-    /// The same, counts.
-    pub reading_counts: f64,
-    /// Gauge free before, N.
-    pub zero_before_n: f64,
-    /// And after.
-    pub zero_after_n: f64,
+    /// What the gauge read.
+    #[serde(flatten)]
+    pub read: Read,
+}
+
+/// A reading on a check standard, against the calibration and against those since it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Standard {
+    /// What was read.
+    #[serde(flatten)]
+    pub on: OnStandard,
     /// Reading less the standard's force.
     pub off_n: f64,
     /// The gauge's and the standard's uncertainty together (k = 2): how far it may be off.
@@ -139,26 +122,19 @@ impl Baseline {
     /// (k = 2) there.
     ///
     /// Source: as [`field_check`]; that both uncertainties are independent, so that their squares add, JCGM 100:2008, 5.1.2.
-    pub fn standard(&self, read: OnStandard, expanded_n: f64) -> Standard {
+    pub fn standard(&self, on: OnStandard, expanded_n: f64) -> Standard {
         let earlier = self.0.iter().filter_map(|found| found.standard.as_ref());
-        let same =
-            earlier.filter(|known| known.name == read.name && same_load(known.load_n, read.load_n));
+        let same = earlier
+            .filter(|known| known.on.name == on.name && same_load(known.on.load_n, on.load_n));
         let compared = compare(
-            same.map(|standard| standard.reading_n).collect(),
-            read.reading_n,
-            STANDARD_LEAST * read.load_n,
+            same.map(|standard| standard.on.read.reading_n).collect(),
+            on.read.reading_n,
+            STANDARD_LEAST * on.load_n,
         );
         Standard {
-            off_n: read.reading_n - read.load_n,
-            allowed_n: allowed_n(&read, expanded_n),
-            name: read.name,
-            load_n: read.load_n,
-            expanded_percent: read.expanded_percent,
-            acknowledged: read.acknowledged,
-            reading_n: read.reading_n,
-            reading_counts: read.reading_counts,
-            zero_before_n: read.zero_before_n,
-            zero_after_n: read.zero_after_n,
+            off_n: on.read.reading_n - on.load_n,
+            allowed_n: allowed_n(&on, expanded_n),
+            on,
             baseline: compared.baseline,
             change_n: compared.change,
             change_percent: compared.change_percent,
@@ -172,9 +148,9 @@ fn same_load(one_n: f64, other_n: f64) -> bool {
     (one_n - other_n).abs() < 1e-6 * one_n
 }
 
-fn allowed_n(read: &OnStandard, expanded_n: f64) -> f64 {
-    let percent = read.expanded_percent.unwrap_or(STANDARD_ASSUMED_PERCENT);
-    expanded_n.hypot(percent / 100.0 * read.load_n)
+fn allowed_n(on: &OnStandard, expanded_n: f64) -> f64 {
+    let percent = on.expanded_percent.unwrap_or(STANDARD_ASSUMED_PERCENT);
+    expanded_n.hypot(percent / 100.0 * on.load_n)
 }
 
 struct Compared {
@@ -210,10 +186,12 @@ mod tests {
             load_n: 5_000.0,
             expanded_percent: Some(0.3),
             acknowledged: "by_flag".to_owned(),
-            reading_n,
-            reading_counts: 100.0 * reading_n,
-            zero_before_n: 0.0,
-            zero_after_n: 0.0,
+            read: Read {
+                reading_n,
+                reading_counts: 100.0 * reading_n,
+                zero_before_n: 0.0,
+                zero_after_n: 0.0,
+            },
         }
     }
 

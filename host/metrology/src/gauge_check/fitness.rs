@@ -365,12 +365,13 @@ fn shunt_since(shunt: &Shunt) -> Quantity {
 }
 
 fn on_standard(standard: &Standard, rated_n: f64) -> [Quantity; 3] {
-    let name = standard.name.clone();
+    let on = &standard.on;
+    let name = on.name.clone();
     [
         within(
             What::OnStandard {
                 name: name.clone(),
-                is_assumed: standard.expanded_percent.is_none(),
+                is_assumed: on.expanded_percent.is_none(),
             },
             standard.off_n,
             standard.allowed_n,
@@ -386,7 +387,7 @@ fn on_standard(standard: &Standard, rated_n: f64) -> [Quantity; 3] {
         ),
         within(
             What::ZeroReturn,
-            standard.zero_after_n - standard.zero_before_n,
+            on.read.zero_after_n - on.read.zero_before_n,
             RETURN_BOUND * rated_n,
         ),
     ]

@@ -5,6 +5,7 @@
 //! is in none of them. What counts as settled is common practice, no source.
 
 use crate::statistics::mean;
+use serde::{Deserialize, Serialize};
 use std::collections::VecDeque;
 
 /// Length of a mean, s.
@@ -22,7 +23,7 @@ const HALVES_AGREE: f64 = 0.001;
 const PARTS_AGREE: f64 = 0.01;
 
 /// What was read.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Read {
     /// Settled mean less the zeros before and after, N.
     pub reading_n: f64,

@@ -30,8 +30,8 @@ pub struct HardlyGripped {
     pub force_n: f64,
 }
 
-/// Every stretch of a pause that stands over max(100 N, 8 × noise of the running median) above the free gauge for a second, and rises and falls
-/// as fast as a clamp.
+/// Every stretch of a pause that stands over max(100 N, 8 × noise of the running median) above the free gauge for a second,
+/// and rises and falls as fast as a clamp.
 pub(super) fn hardly_gripped(
     trace: &Trace<'_>,
     all: &[Edges],

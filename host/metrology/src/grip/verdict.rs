@@ -688,6 +688,18 @@ impl<'a> Case<'a> {
         }
     }
 
+    /// What the highest usual force of the taper says where a limit alone is known of the spindle: of the class where one was
+    /// picked; none where a limit lies above it: whoever set that
+    /// knows more of the spindle than its taper tells.
+    fn most_usual(&self) -> Option<(f64, MostExpected)> {
+        let (interface, class) = (self.setup.interface, self.setup.assumption);
+        let of_class = || UsualRange::of(class?).map(|range| range.high_n);
+        let of_taper = || UsualRange::over_classes(interface?).map(|(_, high_n)| high_n);
+        let force_n = of_class().or_else(of_taper)?;
+        let beyond = self.floor().is_some_and(|limit| limit.limit > force_n);
+        (!beyond).then_some((force_n, MostExpected::HighestUsual { force_n }))
+    }
+
     /// A scatter, a drop or an upper limit alone says nothing of a spindle that hardly grips.
     fn stop_if_nothing_limits_far_below(&self, by_class: bool, bench: &mut Bench) {
         let usual = self
@@ -727,19 +739,6 @@ impl<'a> Case<'a> {
             bench.stop(GripReason::FarAboveExpected { percent, of });
             bench.add_remedy(GripRemedy::SetAfterChecks);
         }
-    }
-}
-
-impl Case<'_> {
-    /// The highest usual force, of the class where one was picked; none where a limit lies above it: whoever set that
-    /// knows more of the spindle than its taper tells.
-    fn most_usual(&self) -> Option<(f64, MostExpected)> {
-        let (interface, class) = (self.setup.interface, self.setup.assumption);
-        let of_class = || UsualRange::of(class?).map(|range| range.high_n);
-        let of_taper = || UsualRange::over_classes(interface?).map(|(_, high_n)| high_n);
-        let force_n = of_class().or_else(of_taper)?;
-        let beyond = self.floor().is_some_and(|limit| limit.limit > force_n);
-        (!beyond).then_some((force_n, MostExpected::HighestUsual { force_n }))
     }
 }
 

@@ -263,9 +263,8 @@ fn standing(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> Vec<Zero> {
             let before = index.checked_sub(1).map(|before| &all[before]);
             let [before_s, after_s] = stretches(trace, clamp, before, all.get(index + 1));
             let stands = |(from_s, to_s)| {
-                let own_n = clamp.own_level_n;
-                let is_high = zero(trace, levels, own_n, from_s, to_s) == Err(NoZero::Pulled);
-                steady(trace, own_n, from_s, to_s).ok().filter(|_| is_high)
+                let zero = steady(trace, clamp.own_level_n, from_s, to_s).ok();
+                zero.filter(|_| is_pulled(trace, levels, from_s, to_s))
             };
             [before_s.and_then(stands), after_s.and_then(stands)]
         })
@@ -345,14 +344,19 @@ fn zero(
     to_s: f64,
 ) -> Result<Zero, NoZero> {
     let zero = steady(trace, own_level_n, from_s, to_s)?;
-    // A clamp that hangs on after its release is no free gauge, whatever the others read.
-    let samples = trace.samples_within(from_s, to_s);
-    if statistics::median(&trace.smooth_n[samples]) > levels.end_n {
-        return Err(NoZero::Pulled);
+    match is_pulled(trace, levels, from_s, to_s) {
+        true => Err(NoZero::Pulled),
+        false => Ok(zero),
     }
-    Ok(zero)
 }
 
+/// A clamp that hangs on after its release is no free gauge, whatever the others read.
+fn is_pulled(trace: &Trace<'_>, levels: &Levels, from_s: f64, to_s: f64) -> bool {
+    let samples = trace.samples_within(from_s, to_s);
+    statistics::median(&trace.smooth_n[samples]) > levels.end_n
+}
+
+/// What stands still in that stretch, whatever level it is.
 fn steady(trace: &Trace<'_>, own_level_n: f64, from_s: f64, to_s: f64) -> Result<Zero, NoZero> {
     let from_s = from_s.max(trace.time_s[0]);
     let to_s = to_s.min(trace.time_s[trace.time_s.len() - 1]);

@@ -8,9 +8,9 @@
 
 use super::harmonics::{self, Turn, count, spread};
 use super::noise;
-use super::record::{Passing, Readings, Stop};
+use super::record::{Passing, Readings, Stop, once_round};
 use super::turning;
-use super::vector::{same_angle, turn_by};
+use super::vector::turn_by;
 
 /// So many neighbours at one value are looked at.
 const FEWEST_ALIKE: usize = 3;
@@ -217,15 +217,6 @@ fn beyond_turning(readings: &[Passing], step_um: f64) -> Option<f64> {
     // A circle of which so much is cut off spreads over 1 + cos(π·share) of its half.
     let seen = f64::midpoint(1.0, (std::f64::consts::PI * share).cos());
     Some(tir_um * (1.0 / seen - 1.0))
-}
-
-/// The readings in order of their angle, the one back at the first left out.
-fn once_round(stops: &[Stop]) -> Vec<Stop> {
-    let mut turn = stops.to_vec();
-    turn.retain(|stop| stop.angle_deg < 360.0);
-    turn.sort_by(|a, b| a.angle_deg.total_cmp(&b.angle_deg));
-    turn.dedup_by(|a, b| same_angle(a.angle_deg, b.angle_deg));
-    turn
 }
 
 /// Whether the readings stand still at their end where the surface goes on. `step_um`: of the last digit, where it is

@@ -405,6 +405,15 @@ fn rising_edges_s(levels: &[(f64, bool)]) -> Vec<f64> {
         .collect()
 }
 
+/// Readings in order of their angle, the one back at the first left out.
+pub(super) fn once_round(stops: &[Stop]) -> Vec<Stop> {
+    let mut turn = stops.to_vec();
+    turn.retain(|stop| stop.angle_deg < 360.0);
+    turn.sort_by(|a, b| a.angle_deg.total_cmp(&b.angle_deg));
+    turn.dedup_by(|a, b| same_angle(a.angle_deg, b.angle_deg));
+    turn
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -6,8 +6,7 @@
 //! no source.
 
 use super::harmonics::{self, Turn};
-use super::record::{Readings, Stop};
-use super::vector::same_angle;
+use super::record::{Readings, once_round};
 
 /// Unfolded, what one swing a turn leaves goes down to this share, in squares.
 const BETTER: f64 = 0.25;
@@ -42,18 +41,10 @@ pub fn may_lack_signs(readings: &Readings) -> bool {
     })
 }
 
-/// The readings in order of their angle, the one back at the first left out.
-fn once_round(stops: &[Stop]) -> Vec<Stop> {
-    let mut turn = stops.to_vec();
-    turn.retain(|stop| stop.angle_deg < 360.0);
-    turn.sort_by(|a, b| a.angle_deg.total_cmp(&b.angle_deg));
-    turn.dedup_by(|a, b| same_angle(a.angle_deg, b.angle_deg));
-    turn
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::runout::Stop;
     use crate::runout::harmonics::count;
 
     fn lacks(readings_um: &[f64]) -> bool {

@@ -2,7 +2,9 @@
 
 use super::*;
 use holdtrue_gauge::calibration::sample::record;
+use holdtrue_metrology::gauge_check::control::OnStandard;
 use holdtrue_metrology::gauge_check::fitness::{SelfTests, may_be_loaded};
+use holdtrue_metrology::gauge_check::loading::Read;
 
 type Spoil = fn(&mut Look);
 
@@ -86,14 +88,18 @@ fn the_shunts_step_is_held_to_its_computed_value() {
 
 fn standard() -> Standard {
     Standard {
-        name: "frame".to_owned(),
-        load_n: 5_000.0,
-        expanded_percent: None,
-        acknowledged: "by_flag".to_owned(),
-        reading_n: 5_010.0,
-        reading_counts: 501_000.0,
-        zero_before_n: 50.0,
-        zero_after_n: 52.0,
+        on: OnStandard {
+            name: "frame".to_owned(),
+            load_n: 5_000.0,
+            expanded_percent: None,
+            acknowledged: "by_flag".to_owned(),
+            read: Read {
+                reading_n: 5_010.0,
+                reading_counts: 501_000.0,
+                zero_before_n: 50.0,
+                zero_after_n: 52.0,
+            },
+        },
         off_n: 10.0,
         allowed_n: 103.0,
         baseline: 3,
@@ -121,7 +127,7 @@ fn a_standard_that_reads_as_before_is_good_and_each_way_it_does_not_is_a_reason(
     assert!(off.contains("against calibration") && off.contains("recalibrated"));
     let moved = judged(|read| read.in_control = Some(false));
     assert!(moved.contains("check standard, change") && moved.contains("once more"));
-    assert!(judged(|read| read.zero_after_n = 70.0).contains("zero after"));
+    assert!(judged(|standard| standard.on.read.zero_after_n = 70.0).contains("zero after"));
     let young = judged(|read| {
         (read.baseline, read.change_n, read.in_control) = (1, None, None);
     });
