@@ -21,6 +21,8 @@ use vt100::Parser;
 const PATIENCE: Duration = Duration::from_secs(120);
 /// Between two pieces of one picture.
 const ONE_PICTURE: Duration = Duration::from_millis(20);
+/// Somebody who reads what stands there before answering it.
+const READING: Duration = Duration::from_millis(350);
 /// What a program wrote last is on its way still when it has ended.
 const LAST_WORDS: Duration = Duration::from_millis(100);
 
@@ -189,6 +191,23 @@ impl Terminal {
     pub fn presses(&mut self, bytes: &[u8]) {
         let near = self.near.as_mut().expect("it is open");
         near.write_all(bytes).expect("it listens");
+    }
+
+    /// Answers what stands there: reads it, then presses.
+    pub fn answers(&mut self, bytes: &[u8]) {
+        thread::sleep(READING);
+        self.presses(bytes);
+    }
+
+    /// Holds a key down for a while, as a keyboard repeats it: once, a pause, then again and again without one.
+    pub fn holds(&mut self, key: &[u8], repeats: usize) {
+        self.presses(key);
+        thread::sleep(Duration::from_millis(500));
+        for _ in 0..repeats {
+            // Two at a time: a computer that is busy makes no pause between them.
+            self.presses(&[key, key].concat());
+            thread::sleep(Duration::from_millis(60));
+        }
     }
 
     /// Closes it, as a window is closed: nobody reads it any more, and nobody types.

@@ -1,15 +1,17 @@
 //! One question after the other. In: questions with the keys that answer them. Out: a key or a line of text; from the live
-//! screen with one stroke, else from a typed line, else nothing: nobody can be asked.
+//! screen with one stroke, else from a typed line, else nothing: nobody can be asked. One press is one answer, however long the
+//! key is held down.
 
 use crate::terminal::console::Console;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::Stroke;
+use crate::terminal::one_press::OnePress;
 use crate::terminal::prompt::Prompt;
 use holdtrue_screen::{Figure, Key, Picture, Scene};
 use std::cell::Cell;
 
 /// One question.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Question {
     /// What it is about.
     pub title: String,
@@ -135,13 +137,25 @@ impl Answer {
 pub struct Asking<'a> {
     console: &'a mut Console,
     interrupt: Interrupt,
+    press: OnePress,
+    /// What the last stroke was an answer to, or none.
+    asked: Option<Question>,
 }
+
+/// Why a key did nothing.
+const ONE_PRESS: &str =
+    "One press an answer: a key held down, or pressed before this was shown, answers nothing.";
 
 impl<'a> Asking<'a> {
     /// Takes the terminal over, where there is one that can.
     pub fn begin(console: &'a mut Console, interrupt: Interrupt) -> Self {
         console.open_screen();
-        Self { console, interrupt }
+        Self {
+            console,
+            interrupt,
+            press: OnePress::new(),
+            asked: None,
+        }
     }
 
     /// A line that stays when the screen is left.
@@ -158,31 +172,61 @@ impl<'a> Asking<'a> {
     /// a line.
     pub fn key_until(&mut self, question: &Question, changed: impl Fn() -> bool) -> Option<Answer> {
         let interrupt = self.interrupt.clone();
-        if let Some(screen) = self.console.screen_mut() {
-            screen.ask(&question.scene());
-            let is_changed = Cell::new(false);
+        let Some(screen) = self.console.screen_mut() else {
+            return self.key_of_line(question);
+        };
+        screen.ask(&question.scene());
+        if self.asked.as_ref() != Some(question) {
+            // What was pressed before answers nothing that comes.
+            screen.forget_answers();
+            self.press.asks();
+            self.asked = Some(question.clone());
+        }
+        let is_changed = Cell::new(false);
+        loop {
+            let press = &self.press;
             let stop = || {
                 is_changed.set(is_changed.get() || changed());
-                is_changed.get() || interrupt.is_set()
+                is_changed.get() || interrupt.is_set() || press.is_due()
             };
-            loop {
-                match screen.wait(stop) {
-                    Some(Stroke::Interrupt) => return None,
-                    Some(stroke) => {
-                        if let Some(answer) = Answer::of(stroke) {
-                            return Some(answer);
-                        }
-                    }
-                    None if is_changed.get() && !interrupt.is_set() => {
-                        return Some(Answer::Changed);
-                    }
+            let stroke = match screen.wait(stop) {
+                Some(Stroke::Interrupt) => return None,
+                Some(stroke) => self.press.pressed(stroke),
+                None if interrupt.is_set() => return None,
+                None => match self.press.due() {
+                    None if is_changed.get() => return Some(Answer::Changed),
                     None => return None,
-                }
+                    due => due,
+                },
+            };
+            if let Some(answer) = stroke.and_then(Answer::of) {
+                return Some(answer);
+            }
+            if self.press.has_dropped() {
+                let mut scene = question.scene();
+                scene.lines.insert(0, ONE_PRESS.to_owned());
+                screen.ask(&scene);
             }
         }
+    }
+
+    /// Answered by a line. Enter alone comes as fast as a key that is held down where a terminal sends it.
+    fn key_of_line(&mut self, question: &Question) -> Option<Answer> {
         question.said(self.console);
-        let line = self.console.line(&question.keys_said())?;
-        Answer::of_line(&line).filter(|_| !interrupt.is_set())
+        loop {
+            self.press.asks();
+            let line = self.console.line(&question.keys_said())?;
+            if self.interrupt.is_set() {
+                return None;
+            }
+            let is_answer = !line.is_empty()
+                || self.press.pressed(Stroke::Enter).is_some()
+                || !self.press.has_dropped();
+            if is_answer {
+                return Answer::of_line(&line);
+            }
+            self.console.say(ONE_PRESS);
+        }
     }
 
     /// A line of text, which may be empty; none where whoever is asked is gone or stops.
@@ -194,6 +238,8 @@ impl<'a> Asking<'a> {
             return Some(line).filter(|_| !interrupt.is_set());
         };
         let mut text = String::new();
+        self.press.asks();
+        self.asked = None;
         loop {
             let mut shown = question.clone();
             shown.choices.clear();
@@ -205,13 +251,27 @@ impl<'a> Asking<'a> {
             shown
                 .lines
                 .splice(0..0, [question.sentence.clone(), String::new()]);
+            if self.press.has_dropped() && text.is_empty() {
+                shown.lines.insert(0, ONE_PRESS.to_owned());
+            }
             screen.ask(&shown.scene());
-            match screen.wait(|| interrupt.is_set())? {
-                Stroke::Enter => return Some(text.trim().to_owned()),
-                Stroke::Sign(sign) => text.push(sign),
-                Stroke::Erase => _ = text.pop(),
-                Stroke::Interrupt => return None,
-                Stroke::Forward | Stroke::Backward => {}
+            let press = &self.press;
+            let stroke = match screen.wait(|| interrupt.is_set() || press.is_due()) {
+                // With nothing typed, Enter is an answer by one key.
+                Some(Stroke::Enter) if text.is_empty() => self.press.pressed(Stroke::Enter),
+                Some(stroke) => {
+                    self.press.typed(stroke);
+                    Some(stroke)
+                }
+                None if interrupt.is_set() => return None,
+                None => Some(self.press.due()?),
+            };
+            match stroke {
+                Some(Stroke::Enter) => return Some(text.trim().to_owned()),
+                Some(Stroke::Sign(sign)) => text.push(sign),
+                Some(Stroke::Erase) => _ = text.pop(),
+                Some(Stroke::Interrupt) => return None,
+                Some(Stroke::Forward | Stroke::Backward) | None => {}
             }
         }
     }

@@ -210,7 +210,7 @@ impl LiveScreen {
         None
     }
 
-    /// Puts up a question; what was pressed before may answer it already.
+    /// Puts up a question; what was pressed before may answer it already, unless it is [forgotten](Self::forget_answers).
     pub fn ask(&mut self, scene: &Scene) {
         self.put_up(scene.clone());
     }
@@ -266,6 +266,13 @@ impl LiveScreen {
     pub fn forget_typed(&mut self) {
         self.look_after();
         self.typed.clear();
+    }
+
+    /// What was pressed before answers nothing that comes; only what stops the program is kept.
+    pub fn forget_answers(&mut self) {
+        self.look_after();
+        self.typed
+            .retain(|stroke| matches!(stroke, Stroke::Interrupt));
     }
 
     /// Keeps a scene until a key is pressed or `stop` says so.

@@ -14,6 +14,7 @@ pub mod lease;
 pub mod live_screen;
 pub mod name;
 pub mod numbers;
+pub mod one_press;
 pub mod output_file;
 pub mod parse;
 pub mod prompt;

@@ -1,11 +1,13 @@
 //! A question that needs a yes. In: the question. Out: yes or no; by one key, with gloves, on the live screen where it is open
-//! and under the line where a terminal gives single keys; by a typed line elsewhere.
+//! and under the line where a terminal gives single keys; by a typed line elsewhere. A key that is held down answers one.
 
 use crate::terminal::asking::Question;
 use crate::terminal::console::Console;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::{Keys, Listening, Stroke};
+use crate::terminal::live_screen::LiveScreen;
+use crate::terminal::one_press::OnePress;
 use crate::terminal::prompt::Prompt;
 use holdtrue_screen::Key;
 use std::time::{Duration, Instant};
@@ -57,7 +59,7 @@ fn by_key(question: &str, console: &mut Console) -> Result<Option<bool>, Error> 
         Some(screen) => {
             screen.forget_typed();
             screen.ask(&asked(question).scene());
-            std::iter::from_fn(|| screen.wait(|| interrupt.is_set())).find_map(Answer::of)
+            on_screen(screen, &interrupt)
         }
         None => under_the_line(question, console, &interrupt),
     };
@@ -70,13 +72,40 @@ fn by_key(question: &str, console: &mut Console) -> Result<Option<bool>, Error> 
     }
 }
 
+fn on_screen(screen: &mut LiveScreen, interrupt: &Interrupt) -> Option<Answer> {
+    let mut press = OnePress::of_its_own_keys();
+    loop {
+        let stroke = match screen.wait(|| interrupt.is_set() || press.is_due()) {
+            Some(stroke) => counted(&mut press, stroke),
+            None if interrupt.is_set() => return None,
+            None => Some(press.due()?),
+        };
+        if let Some(answer) = stroke.and_then(Answer::of) {
+            return Some(answer);
+        }
+    }
+}
+
+/// Only a key that answers can be held down to answer what follows; who stops is never kept waiting.
+fn counted(press: &mut OnePress, stroke: Stroke) -> Option<Stroke> {
+    match Answer::of(stroke)? {
+        Answer::Stop => Some(stroke),
+        Answer::Yes | Answer::No => press.pressed(stroke),
+    }
+}
+
 fn under_the_line(question: &str, console: &mut Console, interrupt: &Interrupt) -> Option<Answer> {
     let keys = Keys::of_terminal();
     let listening = keys.listen();
     // Said once it is heard: who presses at once is not missed.
     console.say(&format!("{question} Y yes, N no."));
+    let mut press = OnePress::of_its_own_keys();
     while !interrupt.is_set() && !keys.are_gone() {
-        if let Some(answer) = listening.stroke().and_then(Answer::of) {
+        let stroke = match listening.stroke() {
+            Some(stroke) => counted(&mut press, stroke),
+            None => press.due(),
+        };
+        if let Some(answer) = stroke.and_then(Answer::of) {
             match answer {
                 Answer::Yes => console.say("yes"),
                 Answer::No => console.say("no"),

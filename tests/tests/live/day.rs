@@ -33,7 +33,9 @@ impl Hand {
     #[track_caller]
     fn at(&mut self, text: &str, keys: &str) -> &mut Self {
         self.terminal.until(text);
-        self.terminal.presses(keys.as_bytes());
+        if !keys.is_empty() {
+            self.terminal.answers(keys.as_bytes());
+        }
         self.keys += keys.chars().count();
         self
     }

@@ -5,6 +5,8 @@ use holdtrue_tests::bench::Bench;
 use holdtrue_tests::screen::Terminal;
 use rustix::process::Signal;
 use serde_json::Value;
+use std::thread;
+use std::time::Duration;
 
 /// An open visit to a machine with a belt.
 fn visit() -> Bench {
@@ -47,7 +49,7 @@ fn a_round_takes_one_key_an_item_and_one_for_the_rest_of_an_assembly() {
     // Alike names would not tell one item from the next: how many are left does.
     for left in (1..=all.len()).rev() {
         terminal.until(&format!("{left} left"));
-        terminal.presses(b" ");
+        terminal.answers(b" ");
         keys += 1;
     }
     assert_eq!(terminal.end(), 0);
@@ -61,7 +63,7 @@ fn a_round_takes_one_key_an_item_and_one_for_the_rest_of_an_assembly() {
     assemblies.dedup();
     for assembly in &assemblies {
         terminal.until(&format!("· {}, 1 of", assembly.as_str().expect("a name")));
-        terminal.presses(b"a");
+        terminal.answers(b"a");
     }
     assert_eq!(terminal.end(), 0);
     assert!(kinds(&bench).iter().all(|kind| kind == "in_order"));
@@ -72,38 +74,38 @@ fn what_was_seen_is_in_the_book_at_once_and_goes_on_where_it_was_left() {
     let bench = visit();
     let mut terminal = start(&bench, "", "xterm-256color");
     terminal.until("spindle and taper, 1 of");
-    terminal.presses(b"s");
+    terminal.answers(b"s");
     terminal.until("How urgent");
-    terminal.presses(b"2");
+    terminal.answers(b"2");
     terminal.until("in a few words");
-    terminal.presses(b"rings at the mouth\r");
+    terminal.answers(b"rings at the mouth\r");
     terminal.until("Written down: rings at the mouth");
     // Killed here, nothing of it is lost.
     let killed = items(&bench);
     assert_eq!(killed[0]["text"], "within weeks: rings at the mouth");
-    terminal.presses(b"c");
+    terminal.answers(b"c");
     terminal.until("What mending may cost");
-    terminal.presses(b"400-600\r");
+    terminal.answers(b"400-600\r");
     terminal.until("without a currency");
-    terminal.presses(b"c");
+    terminal.answers(b"c");
     terminal.until("What mending may cost");
-    terminal.presses(b"400-600 EUR\r");
+    terminal.answers(b"400-600 EUR\r");
     terminal.until("estimate 400 to 600 EUR");
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     terminal.until("spindle and taper, 2 of");
-    terminal.presses(b"l");
+    terminal.answers(b"l");
     terminal.until("Not looked at, because");
-    terminal.presses(b"no mirror\r");
+    terminal.answers(b"no mirror\r");
     terminal.until("spindle and taper, 3 of");
     // The reason of before is one key.
-    terminal.presses(b"l");
+    terminal.answers(b"l");
     terminal.until("Enter alone: no mirror");
-    terminal.presses(b"\r");
+    terminal.answers(b"\r");
     terminal.until("spindle and taper, 4 of");
     // A slip is taken back: the item waits again, and the book says nothing of the slip.
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     terminal.until("spindle and taper, 5 of");
-    terminal.presses(b"\x1b[5~");
+    terminal.answers(b"\x1b[5~");
     terminal.until("spindle and taper, 4 of");
     terminal.signal(Signal::TERM);
     assert_eq!(terminal.end(), 130);
@@ -123,13 +125,45 @@ fn what_was_seen_is_in_the_book_at_once_and_goes_on_where_it_was_left() {
     // On with the fourth; leaving says what becomes of the rest.
     let mut terminal = start(&bench, "", "xterm-256color");
     terminal.until("spindle and taper, 4 of");
-    terminal.presses(b"q");
+    terminal.answers(b"q");
     terminal.until("Everything answered is in the book");
-    terminal.presses(b"l");
+    terminal.answers(b"l");
     terminal.until("Not looked at, because");
-    terminal.presses(b"no time\r");
+    terminal.answers(b"no time\r");
     assert_eq!(terminal.end(), 0);
     assert!(items(&bench).iter().all(|item| item["kind"] != Value::Null));
+}
+
+/// Something that lies on the space bar, or a thumb that stays there, has looked at nothing.
+#[test]
+fn a_key_held_down_answers_one_item_and_what_was_pressed_before_an_item_none() {
+    let bench = visit();
+    let all = items(&bench).len();
+    let mut terminal = start(&bench, "", "xterm-256color");
+    terminal.until(&format!("{all} left"));
+    thread::sleep(Duration::from_millis(350));
+    terminal.holds(b" ", 40);
+    terminal.until("One press an answer");
+    assert!(terminal.text().contains(&format!("{} left", all - 1)));
+    // Let go, it answers again; two presses at once answer one item.
+    terminal.answers(b" s");
+    terminal.until(&format!("{} left", all - 2));
+    terminal.answers(b"s");
+    terminal.until("How urgent");
+    terminal.answers(b"4");
+    terminal.until("in a few words");
+    // Enter held down ends the text, and answers neither what it comes to nor the next item.
+    terminal.presses(b"worn");
+    terminal.holds(b"\r", 40);
+    terminal.until("Written down: worn");
+    terminal.answers(b" ");
+    terminal.until(&format!("{} left", all - 3));
+    terminal.answers(b"q");
+    terminal.until("Everything answered is in the book");
+    terminal.answers(b" ");
+    assert_eq!(terminal.end(), 0);
+    let kinds: Vec<String> = kinds(&bench);
+    assert_eq!(kinds[..4], ["in_order", "in_order", "found", "open"]);
 }
 
 #[test]
@@ -138,11 +172,11 @@ fn a_terminal_that_shows_no_pictures_asks_in_lines() {
     for (term, more) in [("dumb", ""), ("xterm-256color", "--plain")] {
         let mut terminal = start(&bench, more, term);
         terminal.until("then Enter.");
-        terminal.presses(b"\r");
+        terminal.answers(b"\r");
         terminal.until("of 10");
-        terminal.presses(b"q\r");
+        terminal.answers(b"q\r");
         terminal.until("can be answered later");
-        terminal.presses(b"\r");
+        terminal.answers(b"\r");
         assert_eq!(terminal.end(), 0, "{term}: {}", terminal.text());
         assert!(!terminal.bytes().contains(&0x1b), "{term}: no control");
     }

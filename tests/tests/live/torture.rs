@@ -61,7 +61,7 @@ fn the_round_is_answered_at_any_size() {
     for (left, (columns, rows)) in (1..=items).rev().zip(sizes.into_iter().cycle()) {
         terminal.until(&format!("{left} left"));
         terminal.resize(columns, rows);
-        terminal.presses(b" ");
+        terminal.answers(b" ");
         // Made smaller and larger again between two pictures.
         terminal.resize(80, 24);
     }
@@ -86,7 +86,7 @@ fn questions_with_text_survive_a_window_that_changes() {
     ] {
         terminal.until(text);
         terminal.resize(columns, rows);
-        terminal.presses(keys.as_bytes());
+        terminal.answers(keys.as_bytes());
     }
     assert_eq!(terminal.end(), 0);
     assert!(terminal.is_given_back());
@@ -109,7 +109,7 @@ fn killed_outright_the_round_goes_on_where_it_was_and_closed_it_comes_back() {
         let mut terminal = Terminal::start(&mut command(&bench, "finding round"), 80, 24);
         for left in [items - done + 2, items - done + 1] {
             terminal.until(&format!("{left} left"));
-            terminal.presses(b" ");
+            terminal.answers(b" ");
         }
         terminal.until(&format!("{} left", items - done));
         match stop {
@@ -134,10 +134,10 @@ fn the_day_is_shown_at_any_size_and_killed_it_begins_anew() {
         terminal.resize(columns, rows);
     }
     terminal.until("Space: grip force as found");
-    terminal.presses(b"c");
+    terminal.answers(b"c");
     terminal.until("spindle and taper, 1 of");
     terminal.resize(100, 30);
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     terminal.until("spindle and taper, 2 of");
     terminal.signal(Signal::KILL);
     assert_eq!(terminal.end(), -1);
@@ -146,9 +146,9 @@ fn the_day_is_shown_at_any_size_and_killed_it_begins_anew() {
     // Nothing of a day is kept but what is in the book: it begins where that is. Closed, it ends by itself.
     let mut terminal = Terminal::start(&mut command(&bench, ""), 80, 24);
     terminal.until("Space: grip force as found");
-    terminal.presses(b"c");
+    terminal.answers(b"c");
     terminal.until("spindle and taper, 2 of");
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     terminal.until("spindle and taper, 3 of");
     terminal.close();
     assert_ne!(terminal.end(), 0);
@@ -186,10 +186,10 @@ fn no_terminal_is_sent_a_colour() {
             let mut terminal = Terminal::start(&mut command, 80, 24);
             terminal.until(first_words(words));
             assert!(terminal.shows_a_picture(), "{name}={value} {words}");
-            terminal.presses(b"q");
+            terminal.answers(b"q");
             if !words.is_empty() {
                 terminal.until("Everything answered is in the book");
-                terminal.presses(b" ");
+                terminal.answers(b" ");
             }
             assert_eq!(terminal.end(), 0);
             // Both colours as they were (39, 49, 59), plain, bold, underlined, reversed, and each of them off.
@@ -225,11 +225,11 @@ fn without_letters_beyond_ascii_pictures_and_lines_are_sent_in_ascii() {
         let mut terminal = Terminal::start(&mut command, 80, 24);
         terminal.until(first_words(words));
         if words.is_empty() || words == "finding round" {
-            terminal.presses(b"q");
+            terminal.answers(b"q");
         }
         if words == "finding round" {
             terminal.until("Everything answered is in the book");
-            terminal.presses(b" ");
+            terminal.answers(b" ");
         }
         assert_eq!(terminal.end(), 0, "{words}");
         let bytes = terminal.bytes();
@@ -270,7 +270,7 @@ fn output_that_goes_to_a_file_leads_nobody_and_asks_where_it_is_seen() {
     bench.line("visit edit --tool T12").exits(0);
     let mut terminal = into_file("visit finish");
     terminal.until("Finish the visit all the same?");
-    terminal.presses(b"no\r");
+    terminal.answers(b"no\r");
     assert_eq!(terminal.end(), 2);
     let listed = std::fs::read_to_string(bench.path("out.txt")).expect("the file");
     assert_eq!(listed, "");
