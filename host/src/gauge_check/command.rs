@@ -5,9 +5,8 @@ use crate::connection::connect;
 use crate::gauge_check::arguments::CheckArgs;
 use crate::gauge_check::document::{self, Fitness, Row};
 use crate::gauge_check::guidance;
-use crate::gauge_check::history;
 use crate::gauge_check::knob::Knob;
-use crate::gauge_check::look::{self, Look};
+use crate::gauge_check::look::{self, Look, Open};
 use crate::gauge_check::standard;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -21,11 +20,13 @@ use crate::terminal::settings::Settings;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::BookWriter;
 use crate::visits::cautions;
+use crate::visits::gauge_entry::FORCE_GAUGE;
 use crate::visits::overloads;
 use crate::visits::stored_check::json_of;
+use crate::visits::unfit;
 use holdtrue_book::{GaugeCheck, GaugeHeader, How};
 use holdtrue_gauge::session::Session;
-use holdtrue_metrology::gauge_check::control::{Baseline, OnStandard};
+use holdtrue_metrology::gauge_check::control::{Baseline, OnStandard, open_finding};
 use holdtrue_metrology::gauge_check::fitness;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
@@ -131,7 +132,7 @@ impl File {
         let mut writer = app.writer()?;
         let gauge = writer.gauge(GaugeHeader {
             serial: session.hello().serial.to_string(),
-            what: "force-gauge".to_owned(),
+            what: FORCE_GAUGE.to_owned(),
             rated_n: record.map(|record| record.rated),
             resolution: record.map(|record| record.coefficients[1].abs()),
             ..GaugeHeader::default()
@@ -154,10 +155,14 @@ impl File {
         look.knob = Some(Knob::of(&self.writer.book, self.gauge)?);
         Ok(match &self.record {
             Some(record) => {
-                let kept = history::kept(&self.writer.book, self.gauge)?.into_iter();
-                let calibration = Some(Uuid::from_bytes(record.id));
+                let kept = unfit::checks_under(&self.writer.book, self.gauge, record)?;
+                let found = kept.iter().map(|(_, found)| found);
+                look.open = open_finding(found, record.rated).map(|(place, standard)| Open {
+                    standard: standard.clone(),
+                    at: kept[place].0.stamp.at.clone(),
+                });
                 // A gauge is held to the checks under its calibration that found it fit.
-                let good = kept.filter(|(check, _)| check.fit && check.calibration == calibration);
+                let good = kept.into_iter().filter(|(check, _)| check.fit);
                 Baseline::of(good.map(|(_, found)| found))
             }
             None => Baseline::default(),

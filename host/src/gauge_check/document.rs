@@ -3,6 +3,7 @@
 
 use crate::gauge_check::knob::Knob;
 use crate::gauge_check::look::Look;
+use crate::terminal::times;
 use holdtrue_gauge::binding::OTHER_BRIDGE;
 use holdtrue_gauge::calibration;
 use holdtrue_metrology::gauge_check::control::{Shunt, Standard};
@@ -42,6 +43,11 @@ impl Row {
                 || "no book here to count them in".to_owned(),
                 Knob::since_words,
             )),
+            What::StandardBefore { name, what } => {
+                let at = look.open.as_ref().map(|open| times::moment(&open.at));
+                let found = words::name(what);
+                Some(format!("{name}, {}: {found}", at.unwrap_or_default()))
+            }
             what => words::remark(what, is_fit),
         };
         let remedy = match &quantity.what {

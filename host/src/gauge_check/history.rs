@@ -11,8 +11,9 @@ use crate::terminal::settings::Settings;
 use crate::terminal::times;
 use crate::visits::opening::find_gauge;
 use crate::visits::stored_calibration;
-use crate::visits::stored_check;
-use holdtrue_book::{Book, GaugeCheck, KnobChange};
+use crate::visits::unfit;
+use crate::visits::unfit::Checks;
+use holdtrue_book::{GaugeCheck, KnobChange};
 use holdtrue_gauge::calibration::day_text;
 use holdtrue_metrology::gauge_check::control::{BASELINE_LEAST, Found, Standard};
 use holdtrue_protocol::message::CalibrationRecord;
@@ -27,7 +28,7 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
     let knob = Knob::of(&book, gauge.id)?;
     let mut lines = vec![format!("Gauge {}", gauge.header().serial)];
     let mut calibrations = Vec::new();
-    for (calibration, checks) in by_calibration(kept(&book, gauge.id)?) {
+    for (calibration, checks) in by_calibration(unfit::checks(&book, gauge.id)?) {
         let record = stored_calibration::of_id(&book, calibration)?;
         lines.extend([String::new(), heading(record.as_ref())]);
         lines.extend(
@@ -45,12 +46,17 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
     if calibrations.is_empty() {
         lines.push("No check of it is kept yet: holdtrue gauge check".to_owned());
     }
+    let not_fit = unfit::by_the_newest_calibration(&book, gauge.id)?.map(|unfit| unfit.words());
+    if let Some(told) = &not_fit {
+        lines.extend([String::new(), told.clone()]);
+    }
     lines.extend([String::new(), knob_line(&knob)]);
     let document = json!({
         "check": "gauge-history",
         "schema": 1,
         "serial": gauge.header().serial,
         "calibrations": calibrations,
+        "not_fit": not_fit,
         "knob": knob,
     });
     Finished::new(Exit::Done, &document, joined_lines(&lines))
@@ -94,22 +100,6 @@ pub(crate) fn knob(args: &KnobArgs, app: &mut App) -> Result<Finished, Error> {
         "knob": knob,
     });
     Finished::new(Exit::Done, &document, joined_lines(&lines))
-}
-
-type Checks = Vec<(GaugeCheck, Found)>;
-
-/// The kept checks of a gauge with what they found, oldest first.
-///
-/// # Errors
-/// When the book cannot be read.
-pub(crate) fn kept(book: &Book, gauge: Uuid) -> Result<Checks, Error> {
-    let checks = book.gauge_checks(gauge)?.into_iter();
-    checks
-        .map(|check| {
-            let found = stored_check::read(book, &check.content)?;
-            Ok((check, found))
-        })
-        .collect()
 }
 
 /// Stretches of checks under one calibration, in order of time.

@@ -5,9 +5,12 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::visits::book_writer::known_gauge;
+use crate::visits::gauge_entry::FORCE_GAUGE;
+use crate::visits::unfit;
 use holdtrue_gauge::binding;
 use holdtrue_gauge::link::discover;
-use holdtrue_protocol::message::{Channel, Hello};
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Hello};
 use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 
@@ -51,6 +54,7 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
     };
     let probe = of(hello.fitted.displacement, Channel::Displacement)?;
     let indicator = of(hello.fitted.indicator, Channel::Indicator)?;
+    let not_fit = found_not_fit(hello.serial.as_str(), record.as_ref(), app)?;
     let document = json!({
         "schema": 1,
         "port": session.port(),
@@ -60,6 +64,7 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
         "channels": fitted(&hello),
         "hardware": hardware(&belonging),
         "calibration": record.as_ref().map(certificate),
+        "not_fit": not_fit,
         "probe_calibration": probe.as_ref().map(certificate),
         "indicator_calibration": indicator.as_ref().map(certificate),
     });
@@ -88,7 +93,7 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
     }
     match &record {
         Some(record) => {
-            lines.push(calibration_words(record, app));
+            lines.extend(calibration_words(record, app).lines().map(str::to_owned));
             lines.push(format!("It is {}.", belonging.words()));
         }
         None if bad.is_none() => lines.push(
@@ -97,9 +102,11 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
         ),
         None => {}
     }
+    lines.extend(not_fit);
     for (what, record) in [("Probe", &probe), ("Indicator", &indicator)] {
         if let Some(record) = record {
-            lines.push(format!("{what}: {}", calibration_words(record, app)));
+            let words = format!("{what}: {}", calibration_words(record, app));
+            lines.extend(words.lines().map(str::to_owned));
         }
     }
     let finished = Finished::new(Exit::Done, &document, joined_lines(&lines))?;
@@ -107,6 +114,21 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
         Some(bad) => finished.cut_short(bad.into()),
         None => finished,
     })
+}
+
+/// What a check found, where the book knows the gauge and it still stands.
+fn found_not_fit(
+    serial: &str,
+    record: Option<&CalibrationRecord>,
+    app: &App,
+) -> Result<Option<String>, Error> {
+    let (Some(record), Some(book)) = (record, app.book_if_there()?) else {
+        return Ok(None);
+    };
+    let Some(gauge) = known_gauge(&book, serial, FORCE_GAUGE)? else {
+        return Ok(None);
+    };
+    Ok(unfit::found(&book, gauge.id, record)?.map(|unfit| unfit.words()))
 }
 
 fn fitted(hello: &Hello) -> Vec<&'static str> {

@@ -48,12 +48,23 @@ pub struct Look {
     pub shunt: Option<Shunt>,
     /// A check standard, where the gauge was put on one.
     pub standard: Option<Standard>,
+    /// What was found on a check standard before and not taken back, by the book.
+    pub open: Option<Open>,
     /// The retention knob, by the book.
     pub knob: Option<Knob>,
     /// Serial number of the gauge.
     pub serial: String,
     /// Day of the check, counted from 1970-01-01.
     pub today_days: i32,
+}
+
+/// A finding on a check standard that still stands.
+#[derive(Clone, Debug)]
+pub struct Open {
+    /// What was read on it.
+    pub standard: Standard,
+    /// When.
+    pub at: String,
 }
 
 impl Look {
@@ -74,6 +85,7 @@ impl Look {
             overloads: self.overloads,
             shunt: self.shunt.clone(),
             standard: self.standard.clone(),
+            open: self.open.as_ref().map(|open| open.standard.clone()),
             knob: self.knob.as_ref().map(Knob::counts),
         }
     }

@@ -16,7 +16,6 @@ use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::scene_words;
 use crate::terminal::scene_words::Subject;
-use crate::terminal::times;
 use crate::visits::acknowledge;
 use crate::visits::book_writer::{BookWriter, today_days};
 use crate::visits::cautions;
@@ -29,14 +28,13 @@ use crate::visits::since::LastTime;
 use crate::visits::state;
 use crate::visits::stored_check;
 use crate::visits::stored_figure::StoredFigure;
+use crate::visits::unfit;
 use holdtrue_book::CheckKind;
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
 use holdtrue_metrology::grip::setup::Standing;
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
-use jiff::Timestamp;
-use serde::Deserialize;
 use uuid::Uuid;
 
 /// A set of clamps, where nobody says how many.
@@ -151,10 +149,10 @@ pub(crate) fn measure(
     let mut setup = conditions.setup.clone();
     setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
     if setup.gauge.standing == Standing::InForce
-        && let Some(why) = found_unfit(writer, gauge, &calibration)?
+        && let Some(unfit) = unfit::found(&writer.book, gauge, &calibration)?
     {
         setup.gauge.standing = Standing::Unfit;
-        app.console.say(&why);
+        app.console.say(&unfit.words());
     }
     setup.at_spindle = true;
     let end_probe = match set.push_out {
@@ -215,39 +213,6 @@ pub(crate) fn measure(
         taken.cut_short = note_new_overloads(session, gauge, writer).err();
     }
     Ok(taken)
-}
-
-/// A gauge that its last check found not fit accepts nothing until a check finds it fit; after a day it is another's gauge.
-const LASTS_S: i64 = 24 * 3600;
-
-/// When the gauge was found not fit since, and why.
-fn found_unfit(
-    writer: &BookWriter,
-    gauge: Uuid,
-    calibration: &CalibrationRecord,
-) -> Result<Option<String>, Error> {
-    #[derive(Deserialize)]
-    struct Found {
-        #[serde(default)]
-        reasons: Vec<String>,
-    }
-    let carried = Some(Uuid::from_bytes(calibration.id));
-    let checks = writer.book.gauge_checks(gauge)?;
-    let last = checks.iter().rfind(|check| check.calibration == carried);
-    let Some(last) = last.filter(|last| !last.fit) else {
-        return Ok(None);
-    };
-    let at: Option<Timestamp> = last.stamp.at.parse().ok();
-    let old = at.is_some_and(|at| Timestamp::now().duration_since(at).as_secs() > LASTS_S);
-    let found: Found = stored_check::read(&writer.book, &last.content)?;
-    Ok((!old).then(|| {
-        format!(
-            "This gauge was found NOT fit to measure at {} ({}): nothing is within limit by it until holdtrue gauge check finds it \
-             fit.",
-            times::moment(&last.stamp.at),
-            found.reasons.join("; ")
-        )
-    }))
 }
 
 /// What happened in this check is known by its day before the gauge goes to be calibrated again.

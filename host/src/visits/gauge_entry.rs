@@ -2,7 +2,7 @@
 
 use crate::terminal::error::Error;
 use crate::visits::book_writer::{BookWriter, known_gauge};
-use crate::visits::{overloads, stored_calibration};
+use crate::visits::{overloads, stored_calibration, unfit};
 use holdtrue_book::{Book, GaugeHeader};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::displacement::DisplacementBuilder;
@@ -12,7 +12,7 @@ use holdtrue_protocol::message::CalibrationRecord;
 use uuid::Uuid;
 
 /// What the book calls a force gauge.
-const FORCE_GAUGE: &str = "force-gauge";
+pub(crate) const FORCE_GAUGE: &str = "force-gauge";
 
 /// How the force gauge of that serial number stands on a day, where the book knows that its calibration carries no verdict: what
 /// was read on it and is typed, or comes from a file, is no surer than what it reads itself.
@@ -36,7 +36,10 @@ pub(crate) fn why_no_force(
         calibration::Standing::Lapsed => Some(Standing::Lapsed),
         // Read before its newest certificate: what was in force then is not this one.
         calibration::Standing::NotYet => None,
-        calibration::Standing::InForce => overloaded.then_some(Standing::Exceeded),
+        calibration::Standing::InForce if overloaded => Some(Standing::Exceeded),
+        calibration::Standing::InForce => {
+            unfit::found(book, gauge.id, &record)?.map(|_| Standing::Unfit)
+        }
     })
 }
 

@@ -43,6 +43,7 @@ pub mod stored_figure;
 pub mod stored_limits;
 pub mod taper;
 pub mod unfinished;
+pub mod unfit;
 pub mod visit_command;
 pub mod visit_end;
 pub mod visit_shown;

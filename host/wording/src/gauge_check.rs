@@ -22,6 +22,7 @@ pub fn name(what: &What) -> &'static str {
         What::OnStandard { .. } => "check standard, against calibration",
         What::StandardChange { .. } => "check standard, change",
         What::ZeroReturn => "zero after less before the standard",
+        What::StandardBefore { .. } => "check standard, by an earlier check",
         What::Overloads { .. } => "overloads since calibration",
         What::DaysLeft => "days until calibration is due",
         What::KnobClamps => "clamps of the retention knob",
@@ -68,6 +69,7 @@ pub fn remark(what: &What, is_fit: bool) -> Option<String> {
         | What::Temperature
         | What::OtherParts
         | What::ZeroReturn
+        | What::StandardBefore { .. }
         | What::Overloads { .. }
         | What::DaysLeft
         | What::KnobClamps => None,
@@ -104,6 +106,10 @@ pub fn remedy(quantity: &Quantity) -> &'static str {
         What::OnStandard { .. } | What::StandardChange { .. } => AGAIN,
         What::ZeroReturn => {
             "see that the knob touches nothing, put the standard on once more; if it stays, have the gauge recalibrated"
+        }
+        What::StandardBefore { .. } => {
+            "hanging free it shows nothing of that: put the standard on again (--standard-n); only a good reading on it, or a \
+             new calibration, takes it back"
         }
         What::Overloads { on_standard: true } => {
             "zero and check standard above tell how bad it was: have the gauge recalibrated before it measures again"

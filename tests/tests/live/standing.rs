@@ -264,6 +264,50 @@ fn a_gauge_found_not_fit_accepts_nothing_until_a_check_finds_it_fit() {
     assert_eq!(outcome(&run), "accept", "{run}");
 }
 
+/// A gauge that hangs free shows nothing of what it reads under load.
+#[test]
+fn what_a_check_standard_found_is_not_taken_back_by_a_gauge_that_hangs_free() {
+    let bench = bench!();
+    let port = OwnPort::of(Setup {
+        standard_n: 5_000.0,
+        ..calibrated(3, Condition::Sound, 60)
+    });
+    let gauge = format!("gauge check --gauge {} --book yard.holdtrue", port.path);
+    let on = |load_n: &str| {
+        bench.line(&format!(
+            "{gauge} --standard-n {load_n} --standard frame --standard-percent 0.2 --yes"
+        ))
+    };
+    on("5600").exits(5).shows("NOT fit");
+    let free = bench.line(&gauge).exits(5);
+    free.shows("NOT fit to measure")
+        .shows("check standard, by an earlier check")
+        .shows("put the standard on again (--standard-n)");
+    let run = measured(&bench, &port.path, MAKER)
+        .exits(3)
+        .tells("finds it good on a check standard again");
+    assert_eq!(outcome(&run), "undecided", "{run}");
+    let typed = "grip --readings 9.8;9.9;9.7 --unit kN --nominal-n 10000 --limit-percent 70 --uncertainty-percent 0.4 --store \
+         --book yard.holdtrue --read-on TP-0031";
+    let found_unfit = "found it not fit to measure";
+    bench.line(typed).exits(3).shows(found_unfit);
+    for line in [
+        "gauge history --book yard.holdtrue".to_owned(),
+        format!("gauge info --gauge {} --book yard.holdtrue", port.path),
+    ] {
+        let told = bench.line(&line).exits(0);
+        assert!(!told.out.contains("\\n"), "{told}");
+        told.shows("found NOT fit to measure")
+            .shows("until a check finds it good on a check standard again");
+    }
+    on("5000").exits(0).shows("Fit to measure");
+    bench.line(&gauge).exits(0).shows("Fit to measure");
+    let run = measured(&bench, &port.path, &format!("{MAKER} --new")).exits(0);
+    assert_eq!(outcome(&run), "accept", "{run}");
+    let history = bench.line("gauge history --book yard.holdtrue").exits(0);
+    assert!(!history.out.contains("until a check finds"), "{history}");
+}
+
 #[test]
 fn an_overload_that_was_there_when_a_calibration_of_that_day_was_entered_is_past() {
     let bench = bench!();

@@ -3,7 +3,7 @@
 //!
 //! The bounds below are common practice, no source; the comparison itself cites its own.
 
-use super::fitness::AtRest;
+use super::fitness::{AtRest, finding_on_standard};
 use super::loading::Read;
 use crate::calibration::field_check;
 use serde::{Deserialize, Serialize};
@@ -86,6 +86,42 @@ pub struct Found {
     pub shunt: Option<Shunt>,
     /// On a check standard.
     pub standard: Option<Standard>,
+}
+
+/// A lighter standard than this part of the one that found the gauge wrong shows too little of it: an error in proportion to the
+/// force is the smaller, the less there is on the gauge.
+const TAKES_BACK_FROM: f64 = 0.8;
+
+impl Standard {
+    /// Whether this reading, which found nothing, takes back what was found on another standard.
+    ///
+    /// Source: common practice: what a look found is taken back by the same kind of look, and by nothing less.
+    pub fn takes_back(&self, other: &Self, rated_n: f64) -> bool {
+        finding_on_standard(self, rated_n).is_none()
+            && self.on.load_n >= TAKES_BACK_FROM * other.on.load_n
+    }
+}
+
+/// Which of the checks under one calibration, oldest first, found the gauge wrong on a standard, so that no later one takes it
+/// back. A gauge that only hangs free shows nothing of what it reads under load. `rated_n`: the gauge's rated load.
+///
+/// Source: as [`Standard::takes_back`].
+pub fn open_finding<'f>(
+    checks: impl IntoIterator<Item = &'f Found>,
+    rated_n: f64,
+) -> Option<(usize, &'f Standard)> {
+    let mut open: Option<(usize, &Standard)> = None;
+    for (place, found) in checks.into_iter().enumerate() {
+        let Some(standard) = &found.standard else {
+            continue;
+        };
+        if finding_on_standard(standard, rated_n).is_some() {
+            open = Some((place, standard));
+        } else {
+            open = open.filter(|(_, wrong)| !standard.takes_back(wrong, rated_n));
+        }
+    }
+    open
 }
 
 /// Readings a gauge is held to: those of the checks under one calibration that found it fit.

@@ -123,6 +123,8 @@ pub struct Look {
     pub shunt: Option<Shunt>,
     /// A check standard, where the gauge was put on one.
     pub standard: Option<Standard>,
+    /// What was found on a check standard under this calibration, and not taken back since.
+    pub open: Option<Standard>,
     /// The retention knob, where its clamps are counted.
     pub knob: Option<Knob>,
 }
@@ -184,6 +186,13 @@ pub enum What {
     },
     /// The zero after the standard less that before, N.
     ZeroReturn,
+    /// What an earlier check found on a check standard, N; this one did not put one on again.
+    StandardBefore {
+        /// What the standard is called.
+        name: String,
+        /// What was wrong on it.
+        what: Box<What>,
+    },
     /// Overloads since the calibration.
     Overloads {
         /// The gauge was put on a check standard since.
@@ -204,7 +213,8 @@ impl What {
             | Self::Drift
             | Self::OnStandard { .. }
             | Self::StandardChange { .. }
-            | Self::ZeroReturn => "N",
+            | Self::ZeroReturn
+            | Self::StandardBefore { .. } => "N",
             Self::ConverterOffset
             | Self::ConverterNoise
             | Self::ShuntStep { .. }
@@ -250,6 +260,7 @@ pub fn quantities(look: &Look) -> Vec<Quantity> {
     if let Some(standard) = &look.standard {
         quantities.extend(on_standard(standard, rated_n(look)));
     }
+    quantities.extend(standard_before(look));
     quantities.push(at_most(
         What::Overloads {
             on_standard: look.standard.is_some(),
@@ -391,6 +402,30 @@ fn on_standard(standard: &Standard, rated_n: f64) -> [Quantity; 3] {
             RETURN_BOUND * rated_n,
         ),
     ]
+}
+
+/// What is wrong on a check standard, the first that is.
+pub(super) fn finding_on_standard(standard: &Standard, rated_n: f64) -> Option<Quantity> {
+    on_standard(standard, rated_n)
+        .into_iter()
+        .find(Quantity::is_bad)
+}
+
+fn standard_before(look: &Look) -> Option<Quantity> {
+    let open = look.open.as_ref()?;
+    let rated_n = rated_n(look);
+    let is_past = |now: &Standard| now.takes_back(open, rated_n);
+    if look.standard.as_ref().is_some_and(is_past) {
+        return None;
+    }
+    let found = finding_on_standard(open, rated_n)?;
+    Some(Quantity {
+        what: What::StandardBefore {
+            name: open.on.name.clone(),
+            what: Box::new(found.what),
+        },
+        ..found
+    })
 }
 
 fn days_left(calibration: Option<&Calibrated>) -> Quantity {
