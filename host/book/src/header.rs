@@ -197,6 +197,9 @@ pub struct ComparedFigure {
     pub from_paper: bool,
     /// Kinds of the events between the two that break a series.
     pub between: Vec<String>,
+    /// What the earlier set was measured with, where that is another: `gauge`, or `certificate` of the same gauge.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub another: Option<String>,
 }
 
 impl Header for VisitHeader {

@@ -171,11 +171,15 @@ impl AmongVisits {
         let happened = breaks(&self.history, stage(visit, found), stage(visit, left));
         let figures = counted(left, CheckKind::Grip)?;
         let since = beside(left, figures, found, now, &happened);
-        let since = compared_of(since.first()?);
-        let done = match since.between.as_slice() {
+        let first = since.first()?;
+        let since = compared_of(first);
+        let mut done = match since.between.as_slice() {
             [] => "repaired".to_owned(),
             some => some.join(", "),
         };
+        if let Some(another) = &first.another {
+            done = format!("{done}; as found was {}", another_words(another));
+        }
         Some(format!("{}, {done}", from_to(units, &since)))
     }
 }
@@ -284,6 +288,8 @@ fn compared_of(since: &Since) -> Compared {
     if since.from_paper {
         said.push("from paper".to_owned());
     }
+    let another = since.another.as_deref().map(another_words);
+    said.extend(another.map(str::to_owned));
     let day = known_day::words(&since.started_at);
     let seen = since.seen.as_deref().and_then(|word| match word {
         GREATER => Some(Seen::Greater),
@@ -330,6 +336,7 @@ pub fn document(since: &[Since], units: &Units) -> Value {
             "since": since.started_at,
             "state": since.state.map(State::word),
             "visit": since.visit,
+            "another": since.another,
             "text": compared(units, &compared_of(since)),
         })
     };
@@ -403,6 +410,7 @@ fn beside(
     let Some(earlier) = counted(then, now.kind) else {
         return Vec::new();
     };
+    let another = another(now, then);
     let one_calibration = now.calibration.is_some() && now.calibration == then.calibration;
     let pairs = pairs(figures, earlier).into_iter();
     pairs
@@ -432,9 +440,35 @@ fn beside(
                 state: then.state,
                 from_paper: visit.header.entered_from.is_some(),
                 between: between.to_vec(),
+                another: another.map(str::to_owned),
             }
         })
         .collect()
+}
+
+const GAUGE: &str = "gauge";
+const CERTIFICATE: &str = "certificate";
+
+/// What the earlier set was measured with, where that is another: a difference may then be one of the gauges.
+fn another(now: &Check, then: &Check) -> Option<&'static str> {
+    let differs = |now: Option<Uuid>, then: Option<Uuid>| {
+        now.zip(then).is_some_and(|(now, then)| now != then)
+    };
+    match (
+        differs(now.gauge, then.gauge),
+        differs(now.calibration, then.calibration),
+    ) {
+        (true, _) => Some(GAUGE),
+        (false, true) => Some(CERTIFICATE),
+        (false, false) => None,
+    }
+}
+
+fn another_words(word: &str) -> &'static str {
+    match word {
+        GAUGE => "measured with another gauge",
+        _ => "measured by another certificate of the gauge",
+    }
 }
 
 /// Figures that both checks have: the mean grip force, and the TIR of the bar at heights that are the same.

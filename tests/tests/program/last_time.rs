@@ -210,6 +210,50 @@ fn a_runout_is_held_to_the_same_height_of_the_bar_only() {
     assert_eq!(far["figure"], "TIR of the bar, 300 mm");
 }
 
+/// As found on one gauge and as left on another: what changed may be the gauge.
+#[test]
+fn a_change_read_on_two_gauges_says_so_on_the_screen_the_page_and_in_the_document() {
+    let bench = yard();
+    start(&bench, "2025-05-12");
+    let set = |state: &str, gauge: &str, forces: &str| {
+        let line = format!(
+            "grip --unit kN --uncertainty-percent 1 --state {state} --store --read-on {gauge}"
+        );
+        let words = "with another gauge";
+        let told = bench.in_book(&format!("{line} --json --readings"), &[forces]);
+        (since_or_none(&told.exits(0)), words)
+    };
+    set("as-found", "TP-G1", "5.84 5.85 5.83");
+    bench
+        .in_book(
+            "spindle event --what springs-changed --on 2025-05-12",
+            &["Centre 1"],
+        )
+        .exits(0);
+    let (same, _) = set("as-left", "TP-G1", "10.22 10.23 10.21");
+    assert_eq!(same["another"], Value::Null, "{same:#}");
+    let (other, words) = set("as-left", "TP-G2", "10.22 10.23 10.21");
+    assert_eq!(other["another"], "gauge", "{other:#}");
+    let text = other["text"].as_str().expect("a sentence");
+    assert!(text.contains(words), "{text}");
+    let status = bench.in_book("visit status", &[]).exits(0);
+    status.shows("springs changed; as found was measured with another gauge");
+    finish(&bench);
+    // What a finished visit keeps is as it was told.
+    let document = bench.in_book("visit status --json", &[]).exits(0).json();
+    let schema = bench.in_book("schema visit", &[]).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    bench.in_book("report --html page.html", &[]).exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    let plain = page.replace('\u{a0}', " ");
+    assert!(plain.contains("as found was measured with another gauge"));
+    assert!(plain.contains("(as found, from paper, measured with another gauge)"));
+}
+
+fn since_or_none(run: &Run) -> Value {
+    run.json()["since_last"][0].clone()
+}
+
 #[test]
 fn a_visit_begins_with_what_is_known_from_the_last() {
     let bench = yard();
