@@ -39,6 +39,10 @@ use uuid::Uuid;
 
 /// Samples per second of a grip check: 20 samples in the fastest rise a drawbar makes.
 pub const RATE_HZ: u16 = 1_000;
+/// Said where somebody would else be asked to clamp again.
+const OVERLOADED: &str = "STOP: the force gauge was overloaded. Take it off the spindle and clamp no more with it. Look rod and knob over for \
+                          cracks, try its zero and a check standard (holdtrue gauge check --standard-n), and have it calibrated. The \
+                          check ends here, with the clamps that are in.";
 /// What is wanted.
 #[derive(Clone, Debug)]
 pub struct GripRequest {
@@ -365,10 +369,25 @@ impl Measurement<'_> {
                 for clamp in self.feed(piece)? {
                     self.record(&clamp, recorder, prompt)?;
                 }
+                if self.must_stop() {
+                    prompt.say(OVERLOADED);
+                    prompt.ring(5);
+                    // Without a clamp there is no result that could say it.
+                    return match self.shown {
+                        0 => Err(Error::gauge(OVERLOADED)),
+                        _ => Ok(Ran::Whole),
+                    };
+                }
                 self.lead(session, recorder.damage(), prompt)?;
             }
         }
         Ok(Ran::Whole)
+    }
+
+    /// Nobody is asked to clamp with a gauge that was overloaded.
+    fn must_stop(&self) -> bool {
+        self.watch.is_overloaded()
+            && Stage::of(&self.watch, self.builder.is_loaded()) == Stage::Clamp
     }
 
     /// Reads nothing until somebody goes on.

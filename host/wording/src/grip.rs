@@ -7,9 +7,10 @@ use crate::words;
 use holdtrue_metrology::grip::hardly::HardlyGripped;
 use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::remarks::{
-    Against, AgainstUsual, Asked, ClampNote, DropSeen, FarOut, GaugeGap, GripNote, GripReason,
-    GripRemedy, HeldBy, MostExpected, Subject, Unlikely,
+    Against, AgainstUsual, Asked, ClampNote, DropSeen, EndFaceDoubt, FarOut, GaugeGap, GripNote,
+    GripReason, GripRemedy, HeldBy, MostExpected, Subject, Unlikely,
 };
+use holdtrue_metrology::grip::watch::LeftUnread;
 use holdtrue_metrology::grip::zero::NoZero;
 use holdtrue_terms::figure::Figure;
 use holdtrue_terms::vocabulary::Outcome;
@@ -242,11 +243,40 @@ impl Say for GripNote {
                     drawn.unwrap_or_default()
                 );
             }
+            Self::NoPushOutBy(doubt) => return end_face(*doubt, units),
             Self::DropNotExamined => {
                 "slow drop not examined: no clamp is known to have been held over 10 s by readings fine enough to show one"
             }
             Self::Unseen { from_s, for_s } => {
                 return unseen(*from_s, *for_s);
+            }
+            Self::TakenAsRead { reason } => {
+                return format!("taken as read (--as-read): {}", reason.say(units));
+            }
+            Self::BelowZeroAsRead { half_way_n } => {
+                return format!(
+                    "taken as read (--as-read): half-way between free and clamped the record reads {}, below zero",
+                    units.newtons(*half_way_n)
+                );
+            }
+            Self::SetsItsOwnZero { at_n } => {
+                return format!(
+                    "between the clamps the meter shows exactly {} all the time, and while clamped it flickers: if it sets its own zero, what rests on the gauge between the clamps is not seen; switch that off",
+                    units.newtons(*at_n)
+                );
+            }
+            Self::ZeroMovedBetween {
+                at_s,
+                by_n,
+                bound_n,
+            } => {
+                return format!(
+                    "the check was gone on with at {}, and the free gauge reads {} {} there than before, more than {}: was it hung otherwise, or overloaded? Look at it (gauge check) before the figures are relied on",
+                    digits::seconds(*at_s),
+                    units.newtons(by_n.abs()),
+                    if *by_n < 0.0 { "less" } else { "more" },
+                    units.newtons(*bound_n)
+                );
             }
             Self::BrokenOff { clamps } => {
                 return format!("broken off: {clamps} clamps are in the book");
@@ -254,6 +284,42 @@ impl Say for GripNote {
             Self::File(note) => return note.say(units),
         };
         text.to_owned()
+    }
+}
+
+/// Why what read the end face shows no push-out.
+fn end_face(doubt: EndFaceDoubt, units: &Units) -> String {
+    match doubt {
+        EndFaceDoubt::Reversed { mean_mm } => format!(
+            "the push-out reads {} in every clamp, and unclamping pushes a shank out: what reads the gauge's end face has its sign reversed, so nothing is said of the push-out",
+            units.travel(mean_mm)
+        ),
+        EndFaceDoubt::Stuck { span_mm } => format!(
+            "what reads the gauge's end face moved by no more than {} while the force came and went: is it stuck, or does it not touch? Nothing is said of the push-out",
+            units.length(1e3 * span_mm)
+        ),
+        EndFaceDoubt::Thousandth { mean_mm } => format!(
+            "the push-out reads {}, a thousandth of what a drawbar does: is the column of the end face in mm and called um? Nothing is said of the push-out",
+            units.length(1e3 * mean_mm)
+        ),
+        EndFaceDoubt::Thousandfold { mean_mm } => format!(
+            "the push-out reads {}, a thousand times what a drawbar does: is the column of the end face in um and called mm? Nothing is said of the push-out",
+            units.travel(mean_mm)
+        ),
+    }
+}
+
+impl Say for LeftUnread {
+    fn say(&self, _units: &Units) -> String {
+        let (more, are) = match self.clamps {
+            1 => ("clamp", "is"),
+            _ => ("clamps", "are"),
+        };
+        format!(
+            "The file goes on after {}: {} more {more} {are} in no figure (--clamps). Without --clamps all of it is read.",
+            digits::seconds(self.from_s),
+            self.clamps
+        )
     }
 }
 
@@ -312,6 +378,7 @@ impl Say for GripReason {
             Self::NoPushOut => {
                 "fewer than two counted clamps show how far the shank is pushed out: nothing read the gauge's end face, or the shank was not held up against the gripper"
             }
+            Self::NoPushOutBy(doubt) => return end_face(*doubt, units),
             Self::NotHeldLong => "no counted clamp was held long enough to see the force drop",
             Self::CauseWithoutDrop => "a cause of a drop is named, and no drop was found",
             Self::DropExplained {
@@ -540,6 +607,9 @@ impl Say for GripReason {
                     units.newtons(*most_n)
                 );
             }
+            Self::SignReversed => {
+                "free the gauge reads 0, and all the rest lies below: its sign is reversed, so what is read here are its pauses and no clamps; --as-read does not answer that"
+            }
             Self::UnitChanges { clamp, times } => {
                 let (times, than) = match *times > 1.0 {
                     true => (*times, "less"),
@@ -716,6 +786,15 @@ impl Say for GripRemedy {
             Self::HoldUpForPushOut => {
                 "a set with a probe or indicator on the gauge's end face (--push-out), the shank held up against the gripper for half a second after each unclamp"
             }
+            Self::EndFaceTurned => {
+                "what reads the end face put right (its wires, or the sign in its certificate), and the set taken again"
+            }
+            Self::EndFaceFreed => {
+                "what reads the end face freed and set so that it touches and can move both ways, and the set taken again; --as-read if the shank did not move"
+            }
+            Self::EndFaceUnit => {
+                "the column of the end face named by its unit (displacement_um, displacement_mm); --as-read if it moved by as much"
+            }
             Self::LongHold => "one clamp held for 30 s",
             Self::HoldFor { hold_s } => return format!("one clamp held for {hold_s:.0} s"),
             Self::LongHoldForDrop => {
@@ -747,6 +826,9 @@ impl Say for GripRemedy {
             }
             Self::CausePutRight => "the cause found and put right, and the set taken again",
             Self::RecordAsTaken => "the record as the gauge gave it",
+            Self::SignPutRight => {
+                "the wires of the bridge, or the sign of the slope in the certificate, put right, and the set taken again"
+            }
             Self::WholeRecord => {
                 "the set taken again without a break in the record; --as-read if nothing was clamped in it"
             }

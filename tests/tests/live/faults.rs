@@ -189,6 +189,12 @@ fn an_overload_in_a_clamp_is_marked_and_the_calibration_no_longer_carries_an_acc
         excluded(&taken).contains(&Some(Excluded::Overload)),
         "{said:?}"
     );
+    // Nobody is asked to clamp with it again.
+    let at = said.iter().position(|line| line.contains("STOP"));
+    let at = at.unwrap_or_else(|| panic!("no stop: {said:#?}"));
+    assert!(said[at].contains("have it calibrated"), "{said:#?}");
+    assert_eq!(at, said.len() - 1, "{said:#?}");
+    assert!(taken.cut_short.is_none(), "{:?}", taken.cut_short);
     let notes = taken.result.expect("clamps").notes;
     assert!(notes.contains(&GripNote::Overloaded), "{notes:?}");
 }

@@ -554,8 +554,34 @@ fn a_question_is_answered_by_as_read_and_the_result_is_marked() {
     bench.file("record.csv", five().record().reversed().csv("force_n", 1.0));
     let refused = bench.line(line).exits(4);
     assert!(refused.messages.contains("sign reversed?"), "{refused}");
-    let read = bench.line(&format!("{line} --as-read"));
-    assert_ne!(read.code, 4, "{read}");
+    // Read all the same, and within no limit by it: free it reads 0.
+    for limit in ["--limit-n 7000", "--limit-n 20000"] {
+        let line = line.replace("--limit-n 7000", limit);
+        let read = bench.line(&format!("{line} --as-read")).exits(3);
+        let document = read.json();
+        let reasons = document["verdict"]["reasons"].to_string();
+        assert!(reasons.contains("its sign is reversed"), "{read}");
+        let notes = document["notes"].to_string();
+        assert!(
+            notes.contains("taken as read (--as-read): half-way"),
+            "{read}"
+        );
+    }
+    // A gauge whose zero is far off reads below zero all the same: that can be meant.
+    let off = five().record().csv("force_n", 1.0);
+    let off: String = off
+        .lines()
+        .map(|row| match row.split_once(',') {
+            Some((time, force)) => force.parse().map_or_else(
+                |_| format!("{row}\n"),
+                |n: f64| format!("{time},{:.3}\n", n - 12_000.0),
+            ),
+            None => format!("{row}\n"),
+        })
+        .collect();
+    bench.file("record.csv", off);
+    bench.line(line).exits(4);
+    bench.line(&format!("{line} --as-read")).exits(0);
 }
 
 /// A record whose pauses lift every clamp by 800 N is outside its limit only by the free level at its beginning.

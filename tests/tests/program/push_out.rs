@@ -114,6 +114,53 @@ fn the_makers_figure_judges_it_and_nobody_elses_does() {
     run.shows("nothing read the gauge's end face");
 }
 
+/// The table with each reading of the end face changed.
+fn with_end_face(table: &str, change: impl Fn(f64) -> f64) -> String {
+    let rows = table.lines().map(|line| {
+        let (rest, um) = line.rsplit_once(',').expect("three columns");
+        let um = um
+            .parse()
+            .map_or_else(|_| um.to_owned(), |um: f64| change(um).to_string());
+        format!("{rest},{um}\n")
+    });
+    rows.collect()
+}
+
+/// None of these is a push-out; each would lie outside the maker's figure.
+#[test]
+fn what_no_drawbar_does_is_asked_about_and_not_rejected() {
+    let bench = bench!();
+    limits(&bench, "maker");
+    let sound = csv(Some(0.5), &EVEN_N);
+    type Change = fn(f64) -> f64;
+    let cases: [(Change, &str, &str, i32); 4] = [
+        (
+            |um| -um,
+            "has its sign reversed",
+            "the sign in its certificate",
+            3,
+        ),
+        (|_| 1_732.5, "moved by no more than", "freed", 1),
+        (|um| um / 1e3, "in mm and called", "named by its unit", 1),
+        (|um| um * 1e3, "in um and called", "named by its unit", 1),
+    ];
+    for (change, told, remedy, as_read) in cases {
+        bench.file("grip.csv", with_end_face(&sound, change));
+        let limited = run(&bench, "--limits limits.toml").exits(3);
+        limited.shows(told).shows(remedy);
+        let document = run(&bench, "--limits limits.toml --json").exits(3).json();
+        assert!(document["clamps"][0]["push_out_mm"].is_null(), "{told}");
+        // Somebody who was there may say that it was so; that it moved the other way nobody.
+        run(&bench, "--limits limits.toml --as-read").exits(as_read);
+        // Nothing limits it: said all the same.
+        run(&bench, "").exits(0).shows(told);
+    }
+    // A force that is too low stays so.
+    bench.file("grip.csv", with_end_face(&csv(Some(0.5), &LOW_N), |um| -um));
+    let low = run(&bench, "--limits limits.toml --json").exits(1).json();
+    assert_eq!(low["hints"][0]["cause"], "weak-springs", "{low:#}");
+}
+
 #[test]
 fn a_low_force_is_put_down_to_what_the_push_out_says() {
     let bench = bench!();

@@ -157,10 +157,16 @@ pub struct Found {
     pub hardly: Vec<HardlyGripped>,
     /// Where the instrument did not follow the force.
     pub standstill: Option<Standstill>,
+    /// What the instrument shows between the clamps, where that is one number and it sets it itself, N.
+    pub own_zero_n: Option<f64>,
     /// From when to when the reading stood still in one pause and not in the others, s.
     pub stopped: Vec<(f64, f64)>,
     /// Step of the record where no noise shows what lies between, N.
     pub grain_n: f64,
+    /// Half-way between the held levels, where that lies below 0 N, N.
+    pub below_zero_n: Option<f64>,
+    /// It reads as a gauge does whose sign is reversed.
+    pub reversed: bool,
     /// Somewhere in the record the gauge was overloaded: its calibration no longer holds.
     pub overloaded: bool,
 }
@@ -237,9 +243,15 @@ pub(super) fn find_with(
         noise_n: trace.noise_n,
         zeros: agreement,
         hardly,
+        own_zero_n: standstill
+            .is_none()
+            .then(|| standstill::own_zero_n(&trace, &all))
+            .flatten(),
         standstill,
         stopped: standstill::stopped(&trace, &all),
         grain_n,
+        below_zero_n: Levels::below_zero_n(&trace),
+        reversed: Levels::is_reversed(&trace),
         overloaded,
     })
 }

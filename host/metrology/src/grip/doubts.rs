@@ -7,11 +7,12 @@ use super::clamps::{Excluded, Found};
 use super::hardly::HardlyGripped;
 use super::hold_end::Down;
 use super::left_out::{self, LeftOut, Unseen};
-use super::record::ForceRecord;
-use super::remarks::{GripNote, GripReason, GripRemedy};
+use super::push_out;
+use super::record::{ForceRecord, SpanReason};
+use super::remarks::{EndFaceDoubt, GripNote, GripReason, GripRemedy};
 use super::setup::GripSetup;
 use super::standstill::Standstill;
-use super::zero::Agreement;
+use super::zero::{APART_SHARE, Agreement, Zero};
 
 /// What is left open.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -33,6 +34,8 @@ pub(super) struct Doubts {
     /// By how much every clamp may read too high: the highest that stood still in a pause, should that have been the free
     /// gauge, N; of a record that somebody took elsewhere and does not answer for.
     pub high_by_n: f64,
+    /// Why what read the end face shows no push-out.
+    pub end_face: Option<EndFaceDoubt>,
     /// Clamps whose force went down in the hold and rose again: their number, and where it went down to, N.
     pub fell: Vec<(u32, f64)>,
 }
@@ -45,6 +48,7 @@ impl Doubts {
             low_by_n: found.zeros.lowest_n,
             left_out: LeftOut::of(found),
             fell: fell(found),
+            end_face: push_out::doubt(found, record, setup.as_read),
             ..Self::default()
         };
         if !setup.as_read && !setup.at_spindle {
@@ -66,6 +70,11 @@ impl Doubts {
                 .blind
                 .push((GripReason::FewSamplesHeld, GripRemedy::FinerRecord));
         }
+        if found.reversed {
+            doubts
+                .blind
+                .push((GripReason::SignReversed, GripRemedy::SignPutRight));
+        }
         if let Some((clamp, times)) = left_out::unit_changes(found).filter(|_| !setup.as_read) {
             let why = GripReason::UnitChanges { clamp, times };
             doubts.blind.push((why, GripRemedy::RecordAsTaken));
@@ -83,6 +92,13 @@ impl Doubts {
             .filter(|clamp| clamp.excluded == Some(Excluded::Disturbed))
             .find_map(|clamp| Down::of(clamp.number, clamp.settled_n?, clamp.end));
         doubts.blind.extend(found.standstill.map(stands_still));
+        doubts.notes.extend(zero_moved_between(found, record));
+        let own_zero = found
+            .own_zero_n
+            .map(|at_n| GripNote::SetsItsOwnZero { at_n });
+        doubts.notes.extend(own_zero);
+        let end_face = doubts.end_face.map(GripNote::NoPushOutBy);
+        doubts.notes.extend(end_face);
         for &pull in &found.hardly {
             doubts.ask_gripped(pull, setup);
         }
@@ -122,6 +138,33 @@ impl Doubts {
             self.open.push((why, GripRemedy::ShowFree));
         }
     }
+}
+
+/// Where a check was gone on with, what the free gauge reads must be what it read before: else it was hung otherwise, loaded
+/// beyond what it bears, or exchanged.
+fn zero_moved_between(found: &Found, record: &ForceRecord) -> Vec<GripNote> {
+    let bound_n = APART_SHARE * found.levels.reference_n;
+    let zeros: Vec<Zero> = found
+        .clamps
+        .iter()
+        .flat_map(|clamp| clamp.zeros.steady)
+        .flatten()
+        .collect();
+    let spans = record.marked_spans().iter();
+    let joins = spans.filter(|span| span.reason == SpanReason::ConnectedAgain);
+    let moved = joins.filter_map(|span| {
+        let before = zeros.iter().rfind(|zero| zero.at_s <= span.from_s)?;
+        let after = zeros.iter().find(|zero| zero.at_s >= span.to_s)?;
+        Some((span.to_s, after.mean_n - before.mean_n))
+    });
+    moved
+        .filter(|(_, by_n)| by_n.abs() > bound_n)
+        .map(|(at_s, by_n)| GripNote::ZeroMovedBetween {
+            at_s,
+            by_n,
+            bound_n,
+        })
+        .collect()
 }
 
 fn fell(found: &Found) -> Vec<(u32, f64)> {

@@ -6,6 +6,7 @@
 use super::record::ForceRecord;
 use super::trace::Trace;
 use crate::statistics;
+use std::ops::Range;
 use thiserror::Error;
 
 /// Smallest force that can be told from no force.
@@ -126,6 +127,26 @@ impl Levels {
         } else {
             Ok(())
         }
+    }
+
+    /// Half-way between the held levels lies under 0 N: that reads downwards, or its zero is far off.
+    pub(super) fn below_zero_n(trace: &Trace<'_>) -> Option<f64> {
+        let half_way_n = half_way(trace);
+        (half_way_n < 0.0).then_some(half_way_n)
+    }
+
+    /// What was held highest, at an end of the record too, where a gauge hangs free, is 0 N, and everything else lies under it: so
+    /// reads a gauge whose sign is reversed, and no pull, whoever says that it is meant so.
+    pub(super) fn is_reversed(trace: &Trace<'_>) -> bool {
+        let span_n = trace.highest_n - trace.lowest_n;
+        let near_n = least_force(trace.noise_n).max(NEAR_ZERO_SHARE * span_n);
+        let is_free = |samples: Range<usize>| {
+            let level_n = statistics::median(&trace.smooth_n[samples]);
+            level_n.abs() <= near_n
+        };
+        half_way(trace) < 0.0
+            && trace.highest_n.abs() <= near_n
+            && trace.ends().into_iter().any(is_free)
     }
 
     /// Nothing rises above the begin threshold.

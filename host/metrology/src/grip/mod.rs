@@ -37,6 +37,7 @@ pub mod window;
 pub mod zero;
 
 use crate::doubt::Doubt;
+use crate::verdict::{Reason, Verdict};
 use budget::{Recorded, Taken};
 use clamps::{Excluded, Found, FoundClamp, Rules};
 pub use drop::is_cause;
@@ -45,8 +46,9 @@ use doubts::Doubts;
 use edges::Hold;
 use left_out::LeftOut;
 use levels::NoClamp;
+use push_out::Distances;
 use record::{ForceRecord, LARGEST_N, RecordError};
-use remarks::{ClampNote, GripNote, Unlikely};
+use remarks::{ClampNote, GripNote, GripReason, Unlikely};
 use result::{
     Clamp, GripResult, SCHEMA, Stated, StatedFigure, Statistics, Uncertainty, WithDiscarded,
 };
@@ -130,11 +132,21 @@ fn analyse_with(
             clamp.orientation_deg = Some(turned.orientation_deg);
         }
     }
+    let doubts = Doubts::of(&found, record, setup);
+    if doubts.end_face.is_some() {
+        // What was read is told by the doubt, and stands nowhere as a push-out.
+        for clamp in &mut found.clamps {
+            clamp.distances = Distances::default();
+        }
+    }
     let clamps = found.clamps.iter().map(Clamp::from_found).collect();
     let counted = taken(&found, FoundClamp::counted);
     let put_back = taken(&found, |clamp| clamp.excluded_otherwise.is_none());
-    let doubts = Doubts::of(&found, record, setup);
     let mut result = conclude(clamps, &counted, &put_back, setup, &doubts);
+    if setup.as_read {
+        let taken = taken_as_read(&result, &counted, &found, record, setup);
+        result.notes.extend(taken);
+    }
     let of_file = record.source_notes().iter().cloned().map(GripNote::File);
     result.notes.splice(0..0, of_file);
     Ok(result)
@@ -364,6 +376,51 @@ fn uncertainty_over(taken: &[Taken], setup: &GripSetup) -> Option<Uncertainty> {
             .as_ref()
             .map(Uncertainty::from)
     }
+}
+
+/// What would have kept the check from being decided, and does not because somebody says that it is meant as it reads.
+fn taken_as_read(
+    result: &GripResult,
+    counted: &[Taken],
+    found: &Found,
+    record: &ForceRecord,
+    setup: &GripSetup,
+) -> Vec<GripNote> {
+    let setup = GripSetup {
+        as_read: false,
+        ..setup.clone()
+    };
+    let asked = Doubts::of(found, record, &setup);
+    let with = result.with_discarded.as_ref();
+    let with = with.and_then(|with| Some(with.verdict.as_ref()?.outcome));
+    let verdict = verdict::verdict(counted, &setup, &asked, with);
+    let questions = asked.open.iter().chain(&asked.blind);
+    let end_face = asked.end_face.map(GripReason::NoPushOutBy);
+    let mut taken: Vec<GripReason> = Vec::new();
+    for why in questions
+        .map(|(why, _)| why.clone())
+        .chain(end_face)
+        .chain(grip_reasons(verdict.as_ref()))
+    {
+        let still_asked = grip_reasons(result.verdict.as_ref()).any(|known| known == why);
+        if why.is_question() && !still_asked && !taken.contains(&why) {
+            taken.push(why);
+        }
+    }
+    let below_zero = found.below_zero_n;
+    let below_zero = below_zero.map(|half_way_n| GripNote::BelowZeroAsRead { half_way_n });
+    let named = taken.into_iter().map(|reason| GripNote::TakenAsRead {
+        reason: Box::new(reason),
+    });
+    named.chain(below_zero).collect()
+}
+
+fn grip_reasons(verdict: Option<&Verdict>) -> impl Iterator<Item = GripReason> {
+    let reasons = verdict.into_iter().flat_map(|verdict| &verdict.reasons);
+    reasons.filter_map(|reason| match reason {
+        Reason::Grip(reason) => Some(reason.clone()),
+        Reason::Runout(_) => None,
+    })
 }
 
 /// What was asked about and is meant as it reads.

@@ -6,9 +6,10 @@
 //! wherever a hand or the cradle holds it, and says nothing.
 
 use super::budget::Taken;
+use super::clamps::Found;
 use super::edges::Edges;
-use super::record::Travel;
-use super::remarks::GripNote;
+use super::record::{ForceRecord, Travel};
+use super::remarks::{EndFaceDoubt, GripNote, GripRemedy};
 use super::result::Clamp;
 use super::setup::GripSetup;
 use crate::decision::{self, Figure, Limit, Side};
@@ -32,6 +33,11 @@ const STOP_TO_S: f64 = 1.2;
 const PUT_UP_S: f64 = 0.3;
 /// How far tip, end face and hand may put one distance off, mm. Common practice, no source.
 const TAKEN_MM: f64 = 0.03;
+
+/// No drawbar pushes a shank out by more, mm. Common practice, no source.
+const MOST_MM: f64 = 20.0;
+/// Push-outs of one drawbar are not this many times as large as one another.
+const ALIKE_TIMES: f64 = 2.0;
 
 /// What one clamp shows of them, mm; none where the shank was not held up, or nothing read it.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -158,6 +164,59 @@ impl PushOut {
             budget: Budget::new(parts),
         })
     }
+}
+
+/// Whether what read the end face can have read it: unclamping pushes a shank out by tenths of a millimetre, in every clamp.
+/// That it did not move, or moved so little or so much, somebody may say who was there; that it moved the other way nobody.
+pub(super) fn doubt(found: &Found, record: &ForceRecord, as_read: bool) -> Option<EndFaceDoubt> {
+    let counted = found.clamps.iter().filter(|clamp| clamp.counted());
+    let out: Vec<f64> = counted
+        .filter_map(|clamp| clamp.distances.push_out_mm)
+        .collect();
+    let (least_mm, most_mm) = ends(out.iter().copied())?;
+    let mean_mm = statistics::mean(&out);
+    if out.len() >= 2 && most_mm < -STILL_MM {
+        return Some(EndFaceDoubt::Reversed { mean_mm });
+    }
+    if as_read {
+        return None;
+    }
+    if out.len() >= 2 && least_mm > MOST_MM {
+        return Some(EndFaceDoubt::Thousandfold { mean_mm });
+    }
+    let (low_mm, high_mm) = ends(record.travel().iter().filter_map(|reading| reading.mm))?;
+    let span_mm = high_mm - low_mm;
+    if span_mm > STILL_MM {
+        return None;
+    }
+    let thousandth = STILL_MM / 1e3..MOST_MM / 1e3;
+    let in_another_unit = out.len() >= 2
+        && thousandth.contains(&least_mm)
+        && thousandth.contains(&most_mm)
+        && most_mm < ALIKE_TIMES * least_mm;
+    Some(match in_another_unit {
+        true => EndFaceDoubt::Thousandth { mean_mm },
+        false => EndFaceDoubt::Stuck { span_mm },
+    })
+}
+
+/// What would settle it.
+pub(super) fn remedy(doubt: EndFaceDoubt) -> GripRemedy {
+    match doubt {
+        EndFaceDoubt::Reversed { .. } => GripRemedy::EndFaceTurned,
+        EndFaceDoubt::Stuck { .. } => GripRemedy::EndFaceFreed,
+        EndFaceDoubt::Thousandth { .. } | EndFaceDoubt::Thousandfold { .. } => {
+            GripRemedy::EndFaceUnit
+        }
+    }
+}
+
+/// The least and the most of some.
+fn ends(mut all: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
+    let first = all.next()?;
+    Some(all.fold((first, first), |(least, most), mm| {
+        (least.min(mm), most.max(mm))
+    }))
 }
 
 /// What is said of the push-out whether anything limits it or not.

@@ -115,6 +115,32 @@ pub enum HeldBy {
     NotKnown,
 }
 
+/// Why what read the gauge's end face shows no push-out.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "end_face", rename_all = "kebab-case")]
+pub enum EndFaceDoubt {
+    /// Unclamping draws the shank in, in every clamp.
+    Reversed {
+        /// The mean push-out as read, mm.
+        mean_mm: f64,
+    },
+    /// It does not move while the force comes and goes.
+    Stuck {
+        /// It moves by no more than this, mm.
+        span_mm: f64,
+    },
+    /// A thousandth of what a drawbar does.
+    Thousandth {
+        /// The mean push-out as read, mm.
+        mean_mm: f64,
+    },
+    /// A thousand times what a drawbar does.
+    Thousandfold {
+        /// The mean push-out as read, mm.
+        mean_mm: f64,
+    },
+}
+
 /// A remark on the whole check.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "code", rename_all = "kebab-case")]
@@ -197,6 +223,8 @@ pub enum GripNote {
         /// How far it was drawn in on clamping, their mean, mm.
         drawn_in_mm: Option<f64>,
     },
+    /// What read the end face shows no push-out.
+    NoPushOutBy(EndFaceDoubt),
     /// No clamp was held long enough for a slow drop.
     DropNotExamined,
     /// Nothing was read between the clamps for as long as one is held.
@@ -205,6 +233,30 @@ pub enum GripNote {
         from_s: f64,
         /// For how long, s.
         for_s: f64,
+    },
+    /// A question that somebody answered beforehand: it is meant as it reads.
+    TakenAsRead {
+        /// What would else have kept the check from being decided.
+        reason: Box<GripReason>,
+    },
+    /// The same of a record that reads below 0 N.
+    BelowZeroAsRead {
+        /// Half-way between its levels, N.
+        half_way_n: f64,
+    },
+    /// The meter shows one number between the clamps, and not while clamped.
+    SetsItsOwnZero {
+        /// That, N.
+        at_n: f64,
+    },
+    /// The check was gone on with, and the free gauge reads otherwise than before.
+    ZeroMovedBetween {
+        /// When it was gone on with, s.
+        at_s: f64,
+        /// By how much, N.
+        by_n: f64,
+        /// What it may move by, N.
+        bound_n: f64,
     },
     /// The check was broken off.
     BrokenOff {
@@ -400,6 +452,8 @@ pub enum GripReason {
     NotHeldLong,
     /// Fewer than two counted clamps show how far the shank was pushed out.
     NoPushOut,
+    /// What read the end face shows no push-out.
+    NoPushOutBy(EndFaceDoubt),
     /// A cause is named of a drop that was not found.
     CauseWithoutDrop,
     /// A drop goes on, and its cause is named.
@@ -583,6 +637,8 @@ pub enum GripReason {
         /// So many times less; under one, more.
         times: f64,
     },
+    /// What is free reads 0 N, and all the rest below it.
+    SignReversed,
     /// Nothing limits the force from below, and it is far below what is usual for the taper.
     FarBelowUnlimited {
         /// The mean, N.
@@ -624,6 +680,21 @@ pub enum GripReason {
         /// The cause, as the person wrote it, where one is named.
         cause: Option<String>,
     },
+}
+
+impl GripReason {
+    /// Whether somebody who was there can answer it by saying that it is meant as it reads. What the notes name already, a
+    /// gauge taken as free and a pull taken as no clamp, is left to them.
+    pub(super) fn is_question(&self) -> bool {
+        matches!(
+            self,
+            Self::Unseen { .. }
+                | Self::UnitChanges { .. }
+                | Self::WithinByZerosSetAside { .. }
+                | Self::FarBelowUnlimited { .. }
+                | Self::NoPushOutBy(_)
+        )
+    }
 }
 
 /// A figure that a better gauge helps to decide.
@@ -681,6 +752,12 @@ pub enum GripRemedy {
     LongHold,
     /// The end face read, and the shank held up against the gripper after unclamping.
     HoldUpForPushOut,
+    /// The sign of what reads the end face put right.
+    EndFaceTurned,
+    /// What reads the end face freed.
+    EndFaceFreed,
+    /// The column of the end face named by its unit.
+    EndFaceUnit,
     /// One clamp held for so long.
     HoldFor {
         /// How long, s.
@@ -720,6 +797,8 @@ pub enum GripRemedy {
     CausePutRight,
     /// The record as it was taken.
     RecordAsTaken,
+    /// The gauge's sign put right.
+    SignPutRight,
     /// The set again without a break in the record, or a word that nothing was clamped in it.
     WholeRecord,
     /// The set again with nobody at the panel or the gauge while it holds.

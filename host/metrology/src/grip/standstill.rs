@@ -104,6 +104,24 @@ pub(super) fn standstill(
         .map(Standstill::Free)
 }
 
+/// The one number the reading shows in every pause, N, where by its flicker while clamped it should have changed: the
+/// instrument sets its own zero.
+pub(super) fn own_zero_n(trace: &Trace<'_>, all: &[Edges]) -> Option<f64> {
+    let held = all.iter().filter_map(window::held);
+    let holds: Vec<Range<usize>> = held
+        .map(|held| trace.samples_within(held.from_s, held.to_s))
+        .collect();
+    let pauses = hardly::pauses(trace, all, AFTER_FALL_S, BEFORE_RISE_S);
+    let free: Vec<f64> = pauses
+        .iter()
+        .flat_map(|pause| &trace.force_n[pause.clone()])
+        .copied()
+        .collect();
+    let expected = 2.0 * flickers(trace, &holds) * free.len() as f64;
+    let is_one = !free.windows(2).any(changes);
+    (pauses.len() > 1 && is_one && expected >= FLICKERS).then(|| free[0])
+}
+
 /// Flickers to the rarer side in the pauses, a sample: how often the reading leaves its usual step upwards, and downwards,
 /// the lesser of both. What drifts leaves it to one side, or seldom.
 fn flickers(trace: &Trace<'_>, pauses: &[Range<usize>]) -> f64 {

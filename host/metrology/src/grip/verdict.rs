@@ -12,7 +12,7 @@ use super::ending::Slip;
 use super::hold_end;
 use super::left_out::{self, Falling, LeftOut};
 use super::limits::{Shares, UsualRange, is_old_light_forty};
-use super::push_out::PushOut;
+use super::push_out::{self, PushOut};
 use super::remarks::{
     AgainstUsual, DropSeen, FarOut, GaugeGap, GripReason, GripRemedy, MostExpected, Subject,
 };
@@ -358,6 +358,10 @@ impl<'a> Case<'a> {
 
     /// Nothing of the force gauge is in it: what reads the end face judges it.
     fn judge_push_out(&self, limit: &Limit, bench: &mut Bench) {
+        if let Some(doubt) = self.doubts.end_face {
+            bench.undecidable(GripReason::NoPushOutBy(doubt), push_out::remedy(doubt));
+            return;
+        }
         let Some(found) = PushOut::of(self.taken, self.setup) else {
             bench.undecidable(GripReason::NoPushOut, GripRemedy::HoldUpForPushOut);
             return;

@@ -4,7 +4,7 @@
 //! the check. A stored record run through it gives the same digits: every moment of evaluation follows from the times of
 //! the samples alone.
 
-use super::clamps::{self, Discard, Rules};
+use super::clamps::{self, Discard, Excluded, Rules};
 use super::edges::Hold;
 use super::levels::NoClamp;
 use super::record::{ForceRecord, RecordError, Sample, Span, Travel};
@@ -42,7 +42,18 @@ pub struct Watch {
     follower: Follower,
     /// When the next clamp will be complete, s.
     due_s: Option<f64>,
+    /// The gauge was overloaded, as far as the last look shows.
+    overloaded: bool,
     done: bool,
+}
+
+/// Clamps of a record that lie behind those that were asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeftUnread {
+    /// How many.
+    pub clamps: usize,
+    /// From here on, s.
+    pub from_s: f64,
 }
 
 impl Watch {
@@ -59,6 +70,7 @@ impl Watch {
             held_long: false,
             follower: Follower::default(),
             due_s: None,
+            overloaded: false,
             done: wanted == Some(0),
         }
     }
@@ -139,6 +151,9 @@ impl Watch {
             return Vec::new();
         };
         self.follower.looked(Some((&found.levels, found.noise_n)));
+        // A wire that breaks reads beyond everything, too; that is a fault, and the gauge was not loaded.
+        let beyond = |clamp: &clamps::FoundClamp| clamp.excluded == Some(Excluded::Overload);
+        self.overloaded |= found.clamps.iter().any(beyond);
         let mut complete = Vec::new();
         for clamp in found.clamps.iter().skip(self.listed.len()) {
             let Some(released_s) = clamp.edges.released_s else {
@@ -265,6 +280,11 @@ impl Watch {
         self.counted
     }
 
+    /// Whether the gauge was overloaded: no clamp more is to be taken with it.
+    pub fn is_overloaded(&self) -> bool {
+        self.overloaded
+    }
+
     /// Whether all clamps asked for are in.
     pub fn is_done(&self) -> bool {
         self.done
@@ -273,6 +293,16 @@ impl Watch {
     /// The record as it would be analysed now.
     pub fn record(&self) -> &ForceRecord {
         &self.record
+    }
+
+    /// What a whole record holds behind the end of the check: clamps that nobody asked for, and that are in no figure.
+    ///
+    /// Source: none; the rules are those by which clamps are found.
+    pub fn left_unread(&self, whole: &ForceRecord) -> Option<LeftUnread> {
+        let from_s = *self.record.time_s().last()?;
+        let found = clamps::find_with(whole, &self.rules(), &self.listed, &self.rests).ok()?;
+        let clamps = found.clamps.len().saturating_sub(self.listed.len());
+        (self.done && clamps > 0).then_some(LeftUnread { clamps, from_s })
     }
 
     /// Analyses what was taken: at the end of the check, or where it broke off.

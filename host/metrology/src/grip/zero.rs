@@ -26,7 +26,7 @@ const WANDER_NOISE_MULTIPLE: f64 = 8.0;
 /// … or by this share of the clamp's own level, whichever is more.
 const WANDER_SHARE: f64 = 0.01;
 /// A zero is no zero this far from the free level, as a share of the reference …
-const APART_SHARE: f64 = 0.005;
+pub(super) const APART_SHARE: f64 = 0.005;
 /// … or at this multiple of its own noise, whichever is more.
 const APART_NOISE_MULTIPLE: f64 = 6.0;
 /// A free level farther from 0 N than this share of the reference is asked about.
