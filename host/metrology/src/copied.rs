@@ -29,6 +29,106 @@ pub enum Alike {
     ToTheLastDigit,
     /// But for a factor and a constant.
     Stretched,
+    /// Clamp by clamp: at other times, in other steps, or with clamps cut off.
+    ClampByClamp,
+}
+
+/// A clamp as a record shows it, whatever times and steps it is written in.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ClampSeen {
+    /// Its settled force, N.
+    pub force_n: f64,
+    /// When it was clamped, s.
+    pub clamped_s: f64,
+    /// When it was released, s.
+    pub released_s: f64,
+}
+
+/// What times and steps of two records leave between two looks at one clamp.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Room {
+    /// Of a force, N.
+    pub force_n: f64,
+    /// Of a time, s.
+    pub time_s: f64,
+}
+
+/// Fewer clamps agree too often.
+const FEWEST_CLAMPS: usize = 3;
+/// Two sets that are no copies agree in all their clamps with this chance at most.
+const CHANCE: f64 = 1e-6;
+/// Two draws of one standard deviation lie within a room of each other with a chance of its whole width over 2√π standard
+/// deviations, as long as the room is small.
+const DRAWS: f64 = 3.544_907_701_811_032;
+
+/// Whether two records show the same clamps: forces, holds and pauses of every clamp they lie upon each other in agree within
+/// what is left by how they are written, and would by chance, from the scatter of the sets, in fewer than one of a million.
+/// A machine that clamps by its own clock has pauses that say nothing, and so has a meter too coarse for the scatter.
+///
+/// Source: common practice.
+pub fn same_clamps(first: &[ClampSeen], second: &[ClampSeen], room: Room) -> bool {
+    is_laid(first, second, |first, second| {
+        chance(first, second, room).is_some_and(|chance| chance < CHANCE)
+    })
+}
+
+/// Whether they may be, as far as a wide room shows.
+pub fn may_be_same_clamps(first: &[ClampSeen], second: &[ClampSeen], room: Room) -> bool {
+    is_laid(first, second, |first, second| {
+        chance(first, second, room).is_some()
+    })
+}
+
+/// Whether they lie upon each other somewhere, in clamps enough.
+fn is_laid(
+    first: &[ClampSeen],
+    second: &[ClampSeen],
+    agree: impl Fn(&[ClampSeen], &[ClampSeen]) -> bool,
+) -> bool {
+    let laid = |first: &[ClampSeen], second: &[ClampSeen]| {
+        (0..first.len()).any(|from| {
+            let count = (first.len() - from).min(second.len());
+            count >= FEWEST_CLAMPS && agree(&first[from..from + count], &second[..count])
+        })
+    };
+    laid(first, second) || laid(second, first)
+}
+
+/// With what chance two sets that are no copies agree so; none where they do not.
+fn chance(first: &[ClampSeen], second: &[ClampSeen], room: Room) -> Option<f64> {
+    let looks = Looks::of(first).0.into_iter().zip(Looks::of(second).0);
+    let rooms = [room.force_n, room.time_s, room.time_s];
+    let each = looks.zip(rooms).map(|((first, second), room)| {
+        let mut pairs = first.iter().zip(&second);
+        let agree = pairs.all(|(a, b)| (a - b).abs() <= room);
+        let by_chance = 2.0 * room / (DRAWS * statistics::stdev(&first));
+        // Of one alone no scatter is known.
+        let by_chance = match first.len() {
+            0 | 1 => 1.0,
+            _ => by_chance.min(1.0),
+        };
+        agree.then(|| first.iter().map(|_| by_chance).product::<f64>())
+    });
+    each.product()
+}
+
+/// Forces, holds and pauses of clamps.
+struct Looks([Vec<f64>; 3]);
+
+impl Looks {
+    fn of(clamps: &[ClampSeen]) -> Self {
+        let held = clamps
+            .iter()
+            .map(|clamp| clamp.released_s - clamp.clamped_s);
+        let pauses = clamps
+            .windows(2)
+            .map(|pair| pair[1].clamped_s - pair[0].released_s);
+        Self([
+            clamps.iter().map(|clamp| clamp.force_n).collect(),
+            held.collect(),
+            pauses.collect(),
+        ])
+    }
 }
 
 /// Readings, and what is known of them beforehand: a series is held against many others.
@@ -36,27 +136,38 @@ pub enum Alike {
 pub struct Series<'a> {
     values: &'a [f64],
     varies: bool,
-    rises_at: usize,
-    /// No less than the step any stretch from `rises_at` on is written in.
+    /// Where it rises: there is laid upon it what was cut differently. Never empty.
+    rises: Vec<Rise>,
+    largest: f64,
+}
+
+/// A place where readings rise.
+#[derive(Clone, Copy, Debug)]
+struct Rise {
+    at: usize,
+    /// No less than the step any stretch from there on is written in.
     at_most_step: f64,
     /// From how many readings that is told.
     told_from: usize,
-    largest: f64,
 }
 
 impl<'a> Series<'a> {
     /// A look at all the readings once.
     pub fn of(values: &'a [f64]) -> Self {
-        let rises_at = rises_at(values);
-        let some = &values[rises_at..values.len().min(rises_at + TELL_STEP)];
+        let rise = |at: usize| {
+            let some = &values[at..values.len().min(at + TELL_STEP)];
+            Rise {
+                at,
+                at_most_step: Some(least_step(some))
+                    .filter(|step| *step > 0.0)
+                    .unwrap_or(f64::INFINITY),
+                told_from: some.len(),
+            }
+        };
         Self {
             values,
             varies: varies(values),
-            rises_at,
-            at_most_step: Some(least_step(some))
-                .filter(|step| *step > 0.0)
-                .unwrap_or(f64::INFINITY),
-            told_from: some.len(),
+            rises: rises(values).into_iter().map(rise).collect(),
             largest: largest(values),
         }
     }
@@ -72,42 +183,63 @@ impl<'a> Series<'a> {
         if a.len() == b.len() && a.iter().zip(b).all(same) {
             return Some(Alike::ToTheLastDigit);
         }
-        let before = self.rises_at.min(second.rises_at);
-        let (a, b) = (&a[self.rises_at - before..], &b[second.rises_at - before..]);
-        let length = a.len().min(b.len());
-        // The readings the steps are told from must be in what is compared.
-        let told = length >= before + self.told_from.max(second.told_from);
-        if told && !self.may_follow(second, &a[before..length], &b[before..length]) {
-            return None;
-        }
-        is_stretched(&a[..length], &b[..length]).then_some(Alike::Stretched)
+        let (first, other_first) = (self.rises[0], second.rises[0]);
+        // Of one of the two the first clamps may have been cut off: what is left of the other must be enough to know it again.
+        let with_enough_behind = |rises: &[Rise]| {
+            let last = (rises.len() + 1).saturating_sub(FEWEST_CLAMPS).max(1);
+            rises[1..last].to_vec()
+        };
+        let later = with_enough_behind(&self.rises).into_iter();
+        let later_in_second = with_enough_behind(&second.rises).into_iter();
+        std::iter::once((first, other_first))
+            .chain(later.map(|rise| (rise, other_first)))
+            .chain(later_in_second.map(|rise| (first, rise)))
+            .any(|(one, other)| self.follows(one, second, other))
+            .then_some(Alike::Stretched)
     }
 
-    /// Whether any one factor takes each step from reading to reading into that of the other, within what rounding leaves of
-    /// two readings. Noise that is not the same shows after a few of them.
-    fn may_follow(&self, second: &Series<'_>, a: &[f64], b: &[f64]) -> bool {
-        let room = 2.0 * ROUNDING_SHARE * self.at_most_step;
+    /// Whether one lies upon the other, a rise of the one upon a rise of the other.
+    fn follows(&self, one: Rise, second: &Series<'_>, other: Rise) -> bool {
+        let before = one.at.min(other.at);
+        let (a, b) = (
+            &self.values[one.at - before..],
+            &second.values[other.at - before..],
+        );
+        let length = a.len().min(b.len());
+        // The readings the steps are told from must be in what is compared.
+        let told = length >= before + one.told_from.max(other.told_from);
+        let (from_a, from_b) = (&a[before..length], &b[before..length]);
+        let room = 2.0 * ROUNDING_SHARE * one.at_most_step;
         let room_of_second =
-            2.0 * (ROUNDING_SHARE * second.at_most_step + LAST_DIGIT_SHARE * second.largest);
-        // The factors still possible.
-        let (mut low, mut high) = (0.0_f64, f64::INFINITY);
-        a.windows(2).zip(b.windows(2)).all(|(a, b)| {
-            let (step, other) = (a[1] - a[0], b[1] - b[0]);
-            // factor · (step + room) ≥ other − room_of_second, and factor · (step − room) ≤ other + room_of_second.
-            for (by, least) in [
-                (step + room, other - room_of_second),
-                (room - step, -other - room_of_second),
-            ] {
-                match by.total_cmp(&0.0) {
-                    Ordering::Greater => low = low.max(least / by),
-                    Ordering::Less => high = high.min(least / by),
-                    Ordering::Equal if least > 0.0 => high = f64::NEG_INFINITY,
-                    Ordering::Equal => {}
-                }
-            }
-            low * (1.0 - LAST_DIGIT_SHARE) <= high
-        })
+            2.0 * (ROUNDING_SHARE * other.at_most_step + LAST_DIGIT_SHARE * second.largest);
+        if told && !may_follow((from_a, room), (from_b, room_of_second)) {
+            return false;
+        }
+        is_stretched(&a[..length], &b[..length])
     }
+}
+
+/// Whether any one factor takes each step from reading to reading into that of the other, within what rounding leaves of
+/// two readings. Noise that is not the same shows after a few of them.
+fn may_follow((a, room): (&[f64], f64), (b, room_of_second): (&[f64], f64)) -> bool {
+    // The factors still possible.
+    let (mut low, mut high) = (0.0_f64, f64::INFINITY);
+    a.windows(2).zip(b.windows(2)).all(|(a, b)| {
+        let (step, other) = (a[1] - a[0], b[1] - b[0]);
+        // factor · (step + room) ≥ other − room_of_second, and factor · (step − room) ≤ other + room_of_second.
+        for (by, least) in [
+            (step + room, other - room_of_second),
+            (room - step, -other - room_of_second),
+        ] {
+            match by.total_cmp(&0.0) {
+                Ordering::Greater => low = low.max(least / by),
+                Ordering::Less => high = high.min(least / by),
+                Ordering::Equal if least > 0.0 => high = f64::NEG_INFINITY,
+                Ordering::Equal => {}
+            }
+        }
+        low * (1.0 - LAST_DIGIT_SHARE) <= high
+    })
 }
 
 /// As [`Series::alike`], of two series that are held against each other alone.
@@ -121,12 +253,38 @@ fn varies(values: &[f64]) -> bool {
         .any(|pair| pair[0].total_cmp(&pair[1]).is_ne())
 }
 
-/// Where it first passes half-way between its ends: there two records that were cut differently are laid upon each other.
-fn rises_at(values: &[f64]) -> usize {
+/// No set has more rises that are worth a look.
+const MOST_RISES: usize = 20;
+/// Between two clamps so many readings are low; noise is not for so long.
+const LOW_FOR: usize = 10;
+
+/// Where it passes half-way between its ends, and again after it was below a quarter for a while: there two records that were cut
+/// differently are laid upon each other. The first reading where it never does.
+fn rises(values: &[f64]) -> Vec<usize> {
     let low = values.iter().copied().fold(f64::INFINITY, f64::min);
     let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let middle = f64::midpoint(low, high);
-    values.iter().position(|value| *value > middle).unwrap_or(0)
+    let quarter = f64::midpoint(low, middle);
+    let mut low_for = LOW_FOR;
+    let mut rises: Vec<usize> = Vec::new();
+    for (place, value) in values.iter().enumerate() {
+        if low_for >= LOW_FOR && *value > middle {
+            rises.push(place);
+            low_for = 0;
+        }
+        match (*value < quarter, low_for < LOW_FOR) {
+            (true, true) => low_for += 1,
+            (false, true) => low_for = 0,
+            (_, false) => {}
+        }
+        if rises.len() == MOST_RISES {
+            break;
+        }
+    }
+    if rises.is_empty() {
+        rises.push(0);
+    }
+    rises
 }
 
 /// Whether readings turn up and down as noise does, by more than the step they are written in; a curve without noise may well be
@@ -148,7 +306,7 @@ pub fn has_noise(values: &[f64]) -> bool {
 }
 
 /// Smallest difference between any two values that differ: the step they are written in.
-fn least_step(values: &[f64]) -> f64 {
+pub fn least_step(values: &[f64]) -> f64 {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
     let largest = largest(values);
@@ -247,6 +405,53 @@ mod tests {
                 }
             }
         }
+    }
+
+    fn seen(clamps: &[(f64, f64, f64)]) -> Vec<ClampSeen> {
+        let seen = |&(force_n, clamped_s, released_s): &(f64, f64, f64)| ClampSeen {
+            force_n,
+            clamped_s,
+            released_s,
+        };
+        clamps.iter().map(seen).collect()
+    }
+
+    #[test]
+    fn clamps_by_hand_are_known_again_and_those_of_a_clock_are_not() {
+        let room = Room {
+            force_n: 2.0,
+            time_s: 0.02,
+        };
+        let by_hand = seen(&[
+            (9_500.0, 3.1, 8.4),
+            (9_531.0, 12.2, 17.1),
+            (9_478.0, 20.9, 26.2),
+            (9_512.0, 31.0, 36.3),
+        ]);
+        let later: Vec<ClampSeen> = by_hand[1..]
+            .iter()
+            .map(|clamp| ClampSeen {
+                force_n: clamp.force_n + 1.0,
+                clamped_s: clamp.clamped_s - 9.0,
+                released_s: clamp.released_s - 8.995,
+            })
+            .collect();
+        assert!(same_clamps(&by_hand, &later, room) && same_clamps(&later, &by_hand, room));
+        assert!(!same_clamps(&by_hand, &by_hand[..2], room), "too few");
+        let mut another = by_hand.clone();
+        another[2].force_n += 5.0;
+        assert!(!same_clamps(&by_hand, &another, room));
+        // Clamped by a clock and read in steps of 100 N: two sets agree however often they are taken.
+        let coarse = Room {
+            force_n: 110.0,
+            time_s: 0.02,
+        };
+        let by_a_clock = seen(&[
+            (9_500.0, 3.0, 8.0),
+            (9_500.0, 12.0, 17.0),
+            (9_500.0, 21.0, 26.0),
+        ]);
+        assert!(!same_clamps(&by_a_clock, &by_a_clock, coarse));
     }
 
     #[test]

@@ -100,6 +100,9 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
             .map_err(|e| refused(input.name(), &e))?,
         false => analysed(&input, &forces, &mut begun, app)?,
     };
+    if let Some(unread) = begun.left_unread(&forces) {
+        app.console.message(&unread.say(&app.settings.units()));
+    }
     if hangs_on_page && result.verdict.is_none() {
         app.console.message(NOT_JUDGED);
     }
@@ -254,6 +257,10 @@ fn store(
         readings: forces.forces_n(),
         as_read: args.as_read,
         read_back: &|book, check| grip_stored::readings(book, check, result),
+        same_parts: &|book, check| match forces {
+            Forces::Record(record) => grip_stored::same_clamps(book, check, result, record),
+            Forces::Typed { .. } => Ok(false),
+        },
     };
     stored_check::file_as_noted(&args.noted, "force-gauge", &to, app, |gauge| {
         grip_stored::to_file(begun, limits, result, input.as_record(), gauge)

@@ -10,13 +10,15 @@ use crate::visits::corrected;
 use crate::visits::stored_check;
 use crate::visits::stored_check::{FinishedCheck, PaperFigure, Record, Typed, json_of, read};
 use holdtrue_book::{Book, Check, CheckKind, Recorded, RecordedKind, Source};
+use holdtrue_metrology::copied;
+use holdtrue_metrology::copied::{ClampSeen, Room};
 use holdtrue_metrology::grip;
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::clamps::Discard;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult, Stated};
 use holdtrue_metrology::grip::setup::GripSetup;
-use holdtrue_metrology::grip::watch::Watch;
+use holdtrue_metrology::grip::watch::{LeftUnread, Watch};
 use holdtrue_metrology::limits::SourcedLimit;
 use holdtrue_terms::units::ForceUnit;
 use holdtrue_terms::vocabulary::Outcome;
@@ -98,6 +100,16 @@ impl GripInputs {
     /// A record that is not sound.
     pub fn watch(&self, record: &ForceRecord) -> Result<Watch, GripError> {
         Ok(Watch::replay(record, self.clamps, self.setup.clone())?)
+    }
+
+    /// What a file holds behind the clamps that were asked for; at the machine what comes later is no clamp of the check.
+    pub fn left_unread(&self, forces: &Forces) -> Option<LeftUnread> {
+        match forces {
+            Forces::Record(record) if self.clamps.is_some() && !self.setup.at_spindle => {
+                self.watch(record).ok()?.left_unread(record)
+            }
+            Forces::Record(_) | Forces::Typed { .. } => None,
+        }
     }
 
     /// The result, by the one analysis there is.
@@ -216,6 +228,67 @@ pub fn readings(
     let begun: GripInputs = check_inputs::read(book, &check.start)?;
     let forces = forces(book, check, &begun)?;
     Ok(forces.map(|(forces, _file)| forces.forces_n().to_vec()))
+}
+
+/// Whether a stored grip check shows the clamps of this result, in a record at other times, in other steps or cut.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn same_clamps(
+    book: &Book,
+    check: &Check,
+    result: &GripResult,
+    record: &ForceRecord,
+) -> Result<bool, Error> {
+    let rows = check.recorded.iter();
+    let stored: Vec<Clamp> = rows
+        .filter(|row| row.kind == RecordedKind::Clamp)
+        .filter_map(|row| row.content.read().ok())
+        .collect();
+    let (before, now) = (seen(&stored), seen(&result.clamps));
+    // Reading a record back takes long: only one that may be the same, however coarse.
+    let widest = Room {
+        force_n: WIDEST_SHARE * now.iter().map(|clamp| clamp.force_n).fold(0.0, f64::max),
+        time_s: WIDEST_S,
+    };
+    if !copied::may_be_same_clamps(&before, &now, widest) {
+        return Ok(false);
+    }
+    let begun: GripInputs = check_inputs::read(book, &check.start)?;
+    let Some((Forces::Record(earlier), _file)) = forces(book, check, &begun)? else {
+        return Ok(false);
+    };
+    let of = |record: &ForceRecord| {
+        (
+            copied::least_step(record.force_n()),
+            record.median_spacing_s().unwrap_or(0.0),
+        )
+    };
+    let ((step_n, spacing_s), (other_n, other_s)) = (of(&earlier), of(record));
+    let room = Room {
+        // A mean of rounded readings is off by a half of a step, where noise does not help.
+        force_n: (0.5 * (step_n + other_n) + LEAST_SHARE * widest.force_n).min(widest.force_n),
+        time_s: (spacing_s + other_s).min(widest.time_s),
+    };
+    Ok(copied::same_clamps(&before, &now, room))
+}
+
+/// Two looks at one clamp are never farther apart: share of the force, and s.
+const WIDEST_SHARE: f64 = 0.01;
+const WIDEST_S: f64 = 0.25;
+/// What other samples of the same hold leave of that.
+const LEAST_SHARE: f64 = 0.03;
+
+/// Clamps with all that tells them.
+fn seen(clamps: &[Clamp]) -> Vec<ClampSeen> {
+    let seen = |clamp: &Clamp| {
+        Some(ClampSeen {
+            force_n: clamp.settled_n?,
+            clamped_s: clamp.clamped_s?,
+            released_s: clamp.released_s?,
+        })
+    };
+    clamps.iter().filter_map(seen).collect()
 }
 
 /// Two readings of one hold differ by less, s.

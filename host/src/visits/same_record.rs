@@ -30,7 +30,12 @@ pub struct ToFile<'a> {
     pub as_read: bool,
     /// How to read an earlier one back.
     pub read_back: ReadBack<'a>,
+    /// Whether an earlier one shows the same parts, written otherwise.
+    pub same_parts: SameParts<'a>,
 }
+
+/// Whether a stored check shows the same clamps at other times or in other steps.
+pub type SameParts<'a> = &'a dyn Fn(&Book, &Check) -> Result<bool, Error>;
 
 /// The set whose record was filed again; none where it is a record of its own.
 ///
@@ -47,6 +52,7 @@ pub fn ask(to: &ToFile<'_>, visit: Option<Uuid>, app: &mut App) -> Result<Option
     let but = match alike {
         Alike::ToTheLastDigit => "",
         Alike::Stretched => ", but for a factor or a constant",
+        Alike::ClampByClamp => ", clamp by clamp, at other times, rounded or cut",
     };
     let found = format!("the readings of {which}{but}");
     // A few digits noted by hand may agree by chance; it is said, and decides nothing.
@@ -116,7 +122,11 @@ fn alike(to: &ToFile<'_>, book: &Book, check: &Check) -> Result<Option<Alike>, E
         return Ok(None);
     }
     let before = (to.read_back)(book, check)?;
-    Ok(before.and_then(|before| copied::alike(&before, to.readings)))
+    let alike = before.and_then(|before| copied::alike(&before, to.readings));
+    if alike.is_some() || capture.source == Source::Typed {
+        return Ok(alike);
+    }
+    Ok((to.same_parts)(book, check)?.then_some(Alike::ClampByClamp))
 }
 
 /// Which set a record was filed as before; none of a record filed once.

@@ -358,6 +358,8 @@ fn a_record_is_filed_once() {
         changed(|n| n + 20.0, "time_s,force_n"),
         changed(|n| 1.01 * n, "TIME_S,FORCE_N"),
         rows(&first, |s| s > 1.0),
+        // The first two clamps cut off.
+        rows(&first, |s| s > 16.0),
     ];
     for file in &again {
         for state in ["as-found", "as-left"] {
@@ -392,6 +394,43 @@ fn a_record_is_filed_once() {
     .csv(&clamps(GOOD_N));
     stored(&bench, &other, "", 0);
     bench.in_book("recheck", &[]).exits(0);
+}
+
+/// Clamped by hand, no two sets have the same pauses and holds.
+#[test]
+fn a_record_resampled_or_rounded_is_known_by_its_clamps() {
+    let bench = bench!();
+    bench
+        .in_book("spindle add --interface BT40 Centre-1", &[])
+        .exits(0);
+    bench
+        .in_book("visit start --spindle Centre-1", &[])
+        .exits(0);
+    let by_hand = |holds_s: [f64; 5]| {
+        let mut all = clamps(GOOD_N);
+        for (clamp, hold_s) in all.iter_mut().zip(holds_s) {
+            clamp.hold_s = hold_s;
+        }
+        NOISY.csv(&all)
+    };
+    let first = by_hand([5.1, 4.6, 5.9, 5.3, 6.4]);
+    stored(&bench, &first, "", 0);
+    let header = first.lines().take(1);
+    let every_fourth: String = header
+        .chain(first.lines().skip(1).step_by(4))
+        .map(|row| format!("{row}\n"))
+        .collect();
+    let rounded = changed(&first, |_, n| (n / 20.0).round() * 20.0);
+    let cut = rows(&every_fourth, |s| s > 16.0);
+    for copy in [&every_fourth, &rounded, &cut] {
+        let told = stored(&bench, copy, "", 4);
+        assert!(
+            told.contains("the readings of set 1 of this visit"),
+            "{told}"
+        );
+    }
+    // As strong, by another hand.
+    stored(&bench, &by_hand([5.4, 4.9, 5.2, 6.1, 5.0]), "", 0);
 }
 
 #[test]
@@ -532,6 +571,68 @@ fn a_pause_in_which_nothing_moves_is_a_pause_in_which_nothing_was_read() {
     bench.file("set.csv", zeroed);
     let text = bench.line(JUDGED).out;
     assert!(!text.contains("nothing new was read"), "{text}");
+}
+
+/// In steps as coarse as its noise nobody sees that the pauses are cut off; that they are one number can be told.
+#[test]
+fn a_meter_that_sets_its_own_zero_is_told() {
+    let bench = bench!();
+    let in_steps = |csv: &str| changed(csv, |_, n| (n / 10.0).round() * 10.0);
+    let noisy = Made {
+        noise_n: 12.0,
+        ..NOISY
+    };
+    let own = |_: f64, n: f64| if n.abs() < 200.0 { 0.0 } else { n };
+    let free = noisy.csv(&clamps(GOOD_N));
+    for (csv, code, is_told) in [
+        (in_steps(&free), 0, false),
+        (in_steps(&changed(&free, own)), 0, true),
+    ] {
+        bench.file("set.csv", csv);
+        let run = bench.line(JUDGED).exits(code);
+        assert_eq!(run.out.contains("sets its own zero"), is_told, "{run}");
+    }
+}
+
+/// Answered beforehand is not unasked: what would have kept the set from being decided is named.
+#[test]
+fn what_as_read_answers_is_named_one_by_one() {
+    let bench = bench!();
+    let csv = NOISY.csv(&clamps(GOOD_N));
+    let hung = std::cell::Cell::new(0.0);
+    let fills = |s: f64, n: f64| {
+        if !(16.0..23.5).contains(&s) {
+            hung.set(n);
+        }
+        hung.get()
+    };
+    bench.file("set.csv", changed(&csv, fills));
+    let named = "taken as read (--as-read): for ";
+    let run = bench.line(&format!("{JUDGED} --as-read")).exits(0);
+    let run = run.shows(named).shows("nothing new was read");
+    drop(run);
+    let document = bench.line(&format!("{JUDGED} --as-read --json")).exits(0);
+    let values = document.json()["note_values"].to_string();
+    assert!(values.contains("\"taken-as-read\""), "{values}");
+    assert!(values.contains("\"unseen\""), "{values}");
+    // Nothing was to be asked: nothing is named.
+    bench.file("set.csv", &csv);
+    let run = bench.line(&format!("{JUDGED} --as-read")).exits(0);
+    assert!(!run.out.contains("taken as read"), "{run}");
+}
+
+/// Clamps that nobody asked for are in no figure, and may be the weak ones.
+#[test]
+fn what_a_file_holds_behind_the_clamps_asked_for_is_told() {
+    let bench = bench!();
+    let mut all = GOOD_N;
+    all[4] = 5_200.0;
+    bench.file("set.csv", NOISY.csv(&clamps(all)));
+    let run = bench.line(&format!("{JUDGED} --clamps 3")).exits(0);
+    run.tells("The file goes on after")
+        .tells("2 more clamps are in no figure");
+    let run = bench.line(&format!("{JUDGED} --clamps 5")).exits(3);
+    assert!(!run.messages.contains("The file goes on"), "{run}");
 }
 
 #[test]
