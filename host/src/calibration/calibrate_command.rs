@@ -92,8 +92,19 @@ pub(crate) fn evaluate(
     let points = read.points();
     let found = calibrate(&points, &setup(args, read.preloads())).map_err(refused)?;
     let doubts = implausible(&points, args.reference_percent).map_err(refused)?;
-    let doubts: Vec<Doubt> = doubts.iter().map(|one| doubt(file, &read, one)).collect();
-    ask::ask(&doubts, app, put)?;
+    let told = |one: &&Implausible| matches!(one, Implausible::RunsAlike { .. });
+    let (told, asked): (Vec<&Implausible>, Vec<&Implausible>) = doubts
+        .iter()
+        // Where nothing is written, a table that was made up is only computed.
+        .partition(|one| told(one) && args.gauge.is_none());
+    for one in told {
+        app.console.message(&doubt(file, &read, one).words());
+    }
+    let asked: Vec<Doubt> = asked
+        .into_iter()
+        .map(|one| doubt(file, &read, one))
+        .collect();
+    ask::ask(&asked, app, put)?;
     Ok(found)
 }
 
@@ -109,13 +120,23 @@ fn doubt(file: &str, read: &Read, implausible: &Implausible) -> Doubt {
         } => (
             "from",
             Some(read.place_of(file, run, direction, load_n)),
-            format!("{counts:.0} counts at {load_n} N in run {run}, the zero taken off"),
+            format!(
+                "{counts:.0} counts at {} N in run {run}, the zero taken off",
+                to_six(load_n)
+            ),
             format!("about {expected_counts:.0} by the other readings"),
+        ),
+        Implausible::RunsAlike { runs } => (
+            "from",
+            Some(Place::file(file).column("reading_counts")),
+            format!("the readings of run 1 once more, digit by digit, in all {runs} runs"),
+            "readings that differ by the gauge's noise: was one run copied? Copied, it says nothing of how the gauge repeats"
+                .to_owned(),
         ),
         Implausible::LoadsLow { highest_n, least_n } => (
             "from",
             Some(Place::file(file).column("load_n")),
-            format!("{highest_n} N as the highest load"),
+            format!("{} N as the highest load", to_six(highest_n)),
             format!("{least_n} N or more (are the loads in kN?)"),
         ),
         Implausible::Reference {
@@ -132,6 +153,11 @@ fn doubt(file: &str, read: &Read, implausible: &Implausible) -> Doubt {
         place,
         ..Doubt::new(key, found, expected)
     }
+}
+
+/// A number as it would be written down: what a change of units left behind the sixth digit is none of it.
+fn to_six(number: f64) -> f64 {
+    format!("{number:.5e}").parse().unwrap_or(number)
 }
 
 /// How the command ends; where something was written, the calibration has been said before.

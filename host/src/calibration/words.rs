@@ -65,10 +65,16 @@ fn errors(row: &LoadErrors, settings: &Settings) -> String {
     )
 }
 
+/// More digits than the finest converter tells apart are none of the curve's.
+fn to_nine(value: f64) -> f64 {
+    format!("{value:.8e}").parse().unwrap_or(value)
+}
+
 /// Every coefficient with its power, ready to be copied.
 fn curve(curve: &Curve) -> String {
     let terms: Vec<String> = (0..)
         .zip(&curve.coefficients)
+        .map(|(power, value)| (power, to_nine(*value)))
         .map(|(power, value)| match power {
             0 => format!("{value}"),
             1 => format!("{value} x"),

@@ -1,7 +1,7 @@
 //! What in a calibration cannot be right though it can be computed. In: readings under known loads, what is said of the
 //! reference. Out: what to ask about, as values.
 
-use super::runs::{Deflection, Runs};
+use super::runs::{Deflection, Run, Runs};
 use super::{CalibrationError, Direction, Point};
 use crate::doubt::LEAST_N;
 use crate::statistics::median;
@@ -31,6 +31,11 @@ pub enum Implausible {
         counts: f64,
         /// What the others let expect there, counts.
         expected_counts: f64,
+    },
+    /// All runs have the readings of the first, digit by digit: no gauge repeats so.
+    RunsAlike {
+        /// How many runs.
+        runs: usize,
     },
     /// No load that a drawbar could have.
     LoadsLow {
@@ -65,8 +70,31 @@ pub fn implausible(
     let reference = reference_percent
         .filter(|percent| !(BEST_PERCENT..=POOREST_PERCENT).contains(percent))
         .map(|percent| Implausible::Reference { percent, between });
-    let apart = reading_apart(&Runs::sort(points)?);
-    Ok([low, reference, apart].into_iter().flatten().collect())
+    let runs = Runs::sort(points)?;
+    let apart = reading_apart(&runs);
+    let alike = runs_alike(&runs);
+    Ok([low, reference, apart, alike]
+        .into_iter()
+        .flatten()
+        .collect())
+}
+
+/// Readings that are alike in so many loads are so by no chance.
+const ALIKE_FROM: usize = 3;
+
+fn runs_alike(runs: &Runs) -> Option<Implausible> {
+    let (first, others) = runs.measuring.split_first()?;
+    let alike = |run: &Run| {
+        let pairs = run.deflections.iter().zip(&first.deflections);
+        run.deflections.len() == first.deflections.len()
+            && pairs
+                .into_iter()
+                .all(|(a, b)| a.counts.total_cmp(&b.counts).is_eq())
+    };
+    (first.deflections.len() >= ALIKE_FROM && !others.is_empty() && others.iter().all(alike))
+        .then_some(Implausible::RunsAlike {
+            runs: runs.measuring.len(),
+        })
 }
 
 /// The reading that lies farthest from what the others let expect, where that is too far.
@@ -111,7 +139,9 @@ mod tests {
                     run,
                     direction,
                     load_n,
-                    reading_counts: 500.0 + reading(run, direction, load_n),
+                    // No two runs are alike to the last digit.
+                    reading_counts: 500.0
+                        + reading(run, direction, load_n) * (1.0 + 1e-5 * f64::from(run)),
                     position_deg: None,
                 }));
             }
@@ -145,6 +175,19 @@ mod tests {
             );
             assert!(named, "{share}: {found:?}");
         }
+    }
+
+    #[test]
+    fn runs_that_are_one_run_are_named() {
+        let mut copied = points(|_, _, load_n| 10.0 * load_n);
+        let each = copied.len() / 3;
+        for place in each..copied.len() {
+            copied[place].reading_counts = copied[place % each].reading_counts;
+        }
+        let alike = Implausible::RunsAlike { runs: 3 };
+        assert_eq!(implausible(&copied, Some(0.1)), Ok(vec![alike]));
+        copied[each + 2].reading_counts += 0.1;
+        assert_eq!(implausible(&copied, Some(0.1)), Ok(vec![]));
     }
 
     #[test]
