@@ -35,6 +35,10 @@ const NEAREST_MM: f64 = 1.0;
 const DEEPEST_MM: f64 = 150.0;
 /// Nothing is read farther from the face, mm.
 const FARTHEST_MM: f64 = 1_000.0;
+/// Fewer readings may well climb evenly.
+const FEWEST_STEPS: usize = 5;
+/// What differs by less, as a share of the largest, is one number.
+const SAME_STEP: f64 = 1e-9;
 /// Positions a turn is divided into; another number is one too many, or one was left out.
 const DIVISIONS: [usize; 12] = [4, 6, 8, 10, 12, 16, 18, 20, 24, 30, 32, 36];
 
@@ -115,6 +119,11 @@ pub enum Doubt {
         um: f64,
         /// The least that is shown, µm.
         least_um: f64,
+    },
+    /// Readings of one turn that climb, or fall, by the same from each to the next: numbers or angles of the positions.
+    EvenSteps {
+        /// By so much, µm.
+        step_um: f64,
     },
     /// Planes of two places or orientations that agree to the last digit.
     PlanesAlike,
@@ -382,6 +391,9 @@ pub fn dial(readings_um: &[f64], step_um: Option<f64>) -> Option<(usize, Doubt)>
     {
         return Some((1, doubt));
     }
+    if let Some(doubt) = even_steps(readings_um) {
+        return Some((1, doubt));
+    }
     if readings_um.len() < 4 {
         return None;
     }
@@ -404,6 +416,24 @@ pub fn dial(readings_um: &[f64], step_um: Option<f64>) -> Option<(usize, Doubt)>
                 },
             ))
         })
+}
+
+/// Readings of one turn, µm, in the order of its positions: whatever goes round comes back, so that no surface climbs by the same
+/// from each position to the next. The reading back at the first may follow.
+pub fn even_steps(readings_um: &[f64]) -> Option<Doubt> {
+    let largest = readings_um
+        .iter()
+        .fold(0.0, |most: f64, um| most.max(um.abs()));
+    let same = |a: f64, b: f64| (a - b).abs() <= SAME_STEP * largest;
+    let back = |um: &[f64]| um.len() > 1 && same(um[0], um[um.len() - 1]);
+    let turn = match readings_um {
+        [turn @ .., _] if back(readings_um) => turn,
+        turn => turn,
+    };
+    let step_um = turn.get(1)? - turn[0];
+    let even = turn.windows(2).all(|pair| same(pair[1] - pair[0], step_um));
+    (turn.len() >= FEWEST_STEPS && even && !same(step_um, 0.0))
+        .then_some(Doubt::EvenSteps { step_um })
 }
 
 /// Other units in which a number would be a runout that can be, with the runout, µm; 0.0001 in is a unit of its own.

@@ -16,7 +16,7 @@ use crate::terminal::settings::Settings;
 use holdtrue_metrology::doubt;
 use holdtrue_metrology::doubt::{Doubt, Spindle};
 use holdtrue_metrology::runout;
-use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
+use holdtrue_metrology::runout::{Readings, RunoutRecord, RunoutResult};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::units::LengthUnit;
 
@@ -195,6 +195,21 @@ pub fn settle_file(
                 typed: place.line.is_none(),
                 place,
                 ..typed(doubt, number, unit, name)
+            };
+            put(&doubted, args, settings, console)?;
+        }
+    }
+    for (plane, shown) in record.planes.iter().zip(&result.planes) {
+        let Readings::Stepped(stops) = &plane.readings else {
+            continue;
+        };
+        let readings_um: Vec<f64> = stops.iter().map(|stop| stop.reading_um).collect();
+        if let Some(doubt) = doubt::even_steps(&readings_um) {
+            let doubted = Doubted {
+                typed: false,
+                place: readings_csv::place_of_plane(name, bytes, shown, "reading")
+                    .unwrap_or_else(|| Place::file(name)),
+                ..typed(doubt, readings_um[0], Unit::Length(LengthUnit::Um), name)
             };
             put(&doubted, args, settings, console)?;
         }

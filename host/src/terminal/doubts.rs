@@ -214,6 +214,13 @@ impl Said {
                     "All readings are alike: does the tip touch?".to_owned()
                 },
             ),
+            Doubt::EvenSteps { step_um } => (
+                "readings that come back as the spindle comes round".to_owned(),
+                format!(
+                    "They climb by {} um from each position to the next: are they the numbers, or the angles, of the positions?",
+                    short(step_um)
+                ),
+            ),
             Doubt::PlanesAlike => (
                 "every plane read by itself".to_owned(),
                 "Was one plane copied? Seated, turned or read elsewhere, a bar does not read alike to the last digit, nor moved on by some positions, turned over or scaled."
@@ -265,6 +272,7 @@ impl Said {
         };
         let found = match doubted.doubt {
             Doubt::NoClamp { .. } => format!("no clamp, and {figure} at the highest"),
+            Doubt::EvenSteps { .. } => "readings in even steps".to_owned(),
             Doubt::PlanesAlike => "the same readings as in an earlier plane".to_owned(),
             _ => figure,
         };
@@ -408,10 +416,10 @@ fn positions(readings: usize, with_return: Option<usize>) -> String {
 
 /// A force to three digits, in the person's unit unless that is the one asked about.
 fn short_force(force_n: f64, unit: ForceUnit, asked: Option<ForceUnit>) -> String {
-    let unit = if Some(unit) == asked {
-        ForceUnit::Kn
-    } else {
-        unit
+    let unit = match (unit, asked) {
+        (ForceUnit::Kn, Some(ForceUnit::Kn)) => ForceUnit::N,
+        (unit, asked) if Some(unit) == asked => ForceUnit::Kn,
+        (unit, _) => unit,
     };
     format!("{} {}", short(unit.from_newtons(force_n)), unit.symbol())
 }
@@ -461,6 +469,12 @@ mod tests {
             question(&doubted(above, 2_200.0, ForceUnit::Kn)),
             "2200 kN? 2200 N is 2.2 kN, 2200 lbf is 9.79 kN, 2200 kgf is 21.6 kN; which unit?"
         );
+        let below = Doubt::ForceBelow {
+            force_n: 10.0,
+            least_n: 100.0,
+        };
+        let told = question(&doubted(below, 10.0, ForceUnit::N));
+        assert!(told.starts_with("10 N? 10 kN is 10000 N"), "{told}");
         let slip = Doubt::ReadingApart {
             force_n: 97_000.0,
             median_n: 9_800.0,

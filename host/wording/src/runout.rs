@@ -180,6 +180,9 @@ impl Say for RunoutNote {
                 "nothing of the bar's own is seen: a bar that runs true shows that, and so does one that was not turned; was it turned?"
             }
             Self::KeptAsRead => "figures that were asked about are kept as read",
+            Self::TakenAsRead { reason } => {
+                return format!("taken as read (--as-read): {}", reason.say(units));
+            }
             Self::File(note) => return note.say(units),
         };
         text.to_owned()

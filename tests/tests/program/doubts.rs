@@ -45,7 +45,7 @@ fn a_force_no_drawbar_pulls_is_asked_about_with_the_units_that_fit() {
         &bench,
         "9.8 9.9 9.7",
         "--unit N",
-        &["9.8 N? 9.8 kN is 9.8 kN"],
+        &["9.8 N? 9.8 kN is 9800 N"],
     );
     asks(
         &bench,
@@ -143,9 +143,9 @@ fn a_comma_that_may_part_thousands_is_asked_about() {
 fn what_a_spindle_is_held_to_is_asked_about_when_it_cannot_be() {
     let bench = bench!();
     for (options, says) in [
-        ("--limit-n 7", "7 N? 7 kN is 7 kN; which unit?"),
+        ("--limit-n 7", "7 N? 7 kN is 7000 N; which unit?"),
         ("--limit-lowest-n 7", "7 N?"),
-        ("--nominal-n 10", "10 N? 10 kN is 10 kN; which unit?"),
+        ("--nominal-n 10", "10 N? 10 kN is 10000 N; which unit?"),
         ("--limit-n 12000 --nominal-n 9800", "are the two exchanged?"),
         ("--nominal-n 9800 --limit-percent 0.7", "is 70 % meant?"),
         (
@@ -239,7 +239,7 @@ fn a_limits_file_is_held_to_the_same_with_line_and_column() {
             6,
             "7000 kN? 7000 N is 7 kN",
         ),
-        ("7000", "7", 6, "7 N? 7 kN is 7 kN"),
+        ("7000", "7", 6, "7 N? 7 kN is 7000 N"),
         ("= 10\n", "= 0.010\n", 12, "0.01 um? 0.01 mm is 10 um"),
         ("= 10\n", "= 10000\n", 12, "10000 um?"),
     ] {
@@ -309,7 +309,7 @@ fn a_record_in_another_unit_than_its_header_says_is_asked_about() {
         );
         refused(
             "grip --from set.csv",
-            &[&format!("column {unit}"), "kN is 9.", "which unit?"],
+            &[&format!("column {unit}"), "kN is 9", "which unit?"],
         );
     }
     // Meant as it reads: kept, and marked.

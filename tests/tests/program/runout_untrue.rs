@@ -189,6 +189,37 @@ fn an_indicator_that_did_not_follow_is_asked_about() {
         .tells("line 2, column reading_um");
 }
 
+/// Whatever goes round comes back: numbers that climb evenly are those of the positions, or their angles.
+#[test]
+fn the_numbers_of_the_positions_are_no_readings() {
+    let bench = bench!();
+    let typed = |readings: &str| {
+        let place =
+            "--unit um --positions 8 --at bar --height-mm 300 --uncertainty-um 0.5 --limit-um 15";
+        bench.run(
+            ["runout", "--readings", readings]
+                .into_iter()
+                .chain(place.split(' ')),
+        )
+    };
+    for readings in ["1 2 3 4 5 6 7 8", "1 2 3 4 5 6 7 8 1", "8 7 6 5 4 3 2 1"] {
+        typed(readings)
+            .exits(2)
+            .tells("are they the numbers, or the angles, of the positions?");
+    }
+    let rows = (0..8).map(|n| format!("{},{}\n", 45 * n, n + 1));
+    let csv = format!("angle_deg,reading_um\n{}", rows.collect::<String>());
+    bench.file("set.csv", &csv);
+    let line = "runout --from set.csv --at bar --height-mm 300 --uncertainty-um 0.5 --limit-um 15";
+    bench
+        .line(line)
+        .exits(4)
+        .tells("set.csv, line 2, column reading_um")
+        .tells("are they the numbers");
+    // A taper that a speck lifts climbs a while, and comes back.
+    typed("1 2 3 4 3 2 1 0").exits(0);
+}
+
 #[test]
 fn one_plane_written_twice_is_asked_about() {
     let bench = bench!();
@@ -456,6 +487,7 @@ fn a_limit_at_a_height_is_on_wall_or_bar_and_keys_turn_no_bar() {
     says(&document, "the keys let the bar in one position only");
     let (_, document) = judged(&bench, &turned, &format!("{keyed} --as-read"), 0);
     says(&document, "kept as read");
+    says(&document, "taken as read (--as-read): ");
     judged(&bench, &turned, "--limits part.toml --interface HSK-E63", 0);
 }
 

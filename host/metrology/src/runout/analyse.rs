@@ -6,7 +6,7 @@ use super::hints;
 use super::nose::BarTurns;
 use super::record::RunoutRecord;
 use super::refusal::RunoutError;
-use super::remarks::{RunoutNote, Untrue};
+use super::remarks::{RunoutNote, RunoutReason, Untrue};
 use super::reseated;
 use super::result::{RunoutResult, SCHEMA, UncertaintyResult};
 use super::reversal::{FourSeatings, SeparatedHeight};
@@ -15,6 +15,7 @@ use super::untrue;
 use super::verdict::{Candidate, Decided, candidates, decide};
 use crate::decision::{Figure, Judged};
 use crate::doubt;
+use crate::verdict::Reason;
 use holdtrue_terms::vocabulary::{At, Outcome};
 
 /// Analyses a runout check: live, replayed, from a file or typed.
@@ -31,6 +32,16 @@ pub fn analyse(record: &RunoutRecord, setup: &RunoutSetup) -> Result<RunoutResul
         .notes
         .extend(told_apart_by_words(&check, decided.as_ref()));
     check.notes.extend(kept_as_read(&check));
+    if setup.as_read {
+        let asking = RunoutSetup {
+            as_read: false,
+            ..setup.clone()
+        };
+        let asked = decide(&Evaluated::of(record, &asking)?);
+        check
+            .notes
+            .extend(taken_as_read(decided.as_ref(), asked.as_ref()));
+    }
     check
         .notes
         .extend(record.source_notes().iter().cloned().map(RunoutNote::File));
@@ -83,6 +94,29 @@ fn stated_uncertainty(check: &Evaluated, decided: Option<&Decided>) -> Option<Un
 
 fn margin_um(judged: &Judged) -> f64 {
     judged.limit - judged.measured - judged.guard
+}
+
+/// What would have kept a limit from being decided, and does not because somebody says that it is meant as it reads.
+fn taken_as_read(decided: Option<&Decided>, asked: Option<&Decided>) -> Vec<RunoutNote> {
+    let reasons = |of: Option<&Decided>| -> Vec<RunoutReason> {
+        let reasons = of.into_iter().flat_map(|decided| &decided.verdict.reasons);
+        let of_runout = reasons.filter_map(|reason| match reason {
+            Reason::Runout(reason) => Some(reason.clone()),
+            Reason::Grip(_) => None,
+        });
+        of_runout.collect()
+    };
+    let still_asked = reasons(decided);
+    let mut taken: Vec<RunoutReason> = Vec::new();
+    for reason in reasons(asked) {
+        if reason.is_question() && !still_asked.contains(&reason) && !taken.contains(&reason) {
+            taken.push(reason);
+        }
+    }
+    let note = |reason| RunoutNote::TakenAsRead {
+        reason: Box::new(reason),
+    };
+    taken.into_iter().map(note).collect()
 }
 
 /// What was asked about and is meant as it reads.

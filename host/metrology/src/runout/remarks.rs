@@ -135,6 +135,11 @@ pub enum RunoutNote {
     NoBarPart,
     /// Figures that were asked about are kept.
     KeptAsRead,
+    /// A question that somebody answered beforehand: it is meant as it reads.
+    TakenAsRead {
+        /// What would else have kept a limit from being decided.
+        reason: Box<RunoutReason>,
+    },
     /// What was ignored in the file.
     #[serde(untagged)]
     File(FileNote),
@@ -295,6 +300,20 @@ pub enum RunoutReason {
         /// What is wrong with the certificate.
         certificate: CertificateGap,
     },
+}
+
+impl RunoutReason {
+    /// Whether somebody who was there can answer it by saying that it is meant as it reads.
+    pub(super) fn is_question(&self) -> bool {
+        matches!(
+            self,
+            Self::ReadingsUntrue { .. }
+                | Self::PlanesAlike { .. }
+                | Self::HeightsAlike { .. }
+                | Self::SeatingsAlike { .. }
+                | Self::NotMeasured { .. }
+        )
+    }
 }
 
 /// What a runout uncertainty comes from.
