@@ -96,9 +96,13 @@ fn check(names: &[String], app: &mut App) -> Result<Finished, Error> {
     for name in names {
         match limits::read(name, false) {
             Ok(file) => {
-                let count = file.limits.len();
-                let limits = if count == 1 { "limit" } else { "limits" };
-                lines.push(format!("{name}: can be used, {count} {limits}"));
+                let holds = match (file.limits.len(), &file.nominal) {
+                    (0, None) => "no limit in it, so nothing is judged by it".to_owned(),
+                    (0, Some(_)) => "a nominal force and no limit: it judges once a share of it is named (--limit-percent)".to_owned(),
+                    (1, _) => "1 limit".to_owned(),
+                    (count, _) => format!("{count} limits"),
+                };
+                lines.push(format!("{name}: can be used, {holds}"));
                 checked.push(json!({ "file": name, "ok": true, "limits": file.limits.len(), "message": null }));
             }
             Err(error) => {

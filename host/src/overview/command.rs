@@ -18,10 +18,26 @@ pub(crate) fn run(args: &OverviewArgs, app: &App) -> Result<Finished, Error> {
     let every = args.every.or(app.settings.every_months);
     let every = every.unwrap_or(USUAL_MONTHS);
     let spindles = gathered::gather(&book, args, every, on)?;
+    let not_listed = gathered::not_listed(&book, every, on)?;
     let text = match args.csv {
         true => words::csv(&spindles)?,
-        false => words::lines(&spindles, on, &app.settings.units()),
+        false => {
+            let mut text = words::lines(&spindles, on, &app.settings.units());
+            for line in words::not_listed(&not_listed) {
+                text.push('\n');
+                text.push_str(&line);
+            }
+            text
+        }
     };
-    let document = json!({ "check": "overview", "schema": 1, "on": on.to_string(), "every_months": every, "spindles": spindles });
+    let document = json!({
+        "check": "overview",
+        "schema": 1,
+        "on": on.to_string(),
+        "every_months": every,
+        "spindles": spindles,
+        "hidden": not_listed.hidden,
+        "unnamed_visits": not_listed.unnamed_visits,
+    });
     Finished::new(Exit::Done, &document, text)
 }

@@ -10,10 +10,13 @@ use crate::trend::{axis, from_book};
 use crate::visits::history;
 use crate::visits::history::{History, date_of};
 use crate::visits::known_day::{KnownDay, days};
+use crate::visits::last_visit;
 use crate::visits::opening::{class_of, taper_of};
 use crate::visits::stored_calibration;
 use crate::visits::stored_figure::{CheckFigures, StoredFigure, verdict_in};
-use holdtrue_book::{Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader};
+use holdtrue_book::{
+    Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader, VisitHeader,
+};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Crossing, NoCrossing, Point, Series, follow};
 use holdtrue_metrology::verdict;
@@ -243,6 +246,97 @@ impl Why {
             Self::WithinLimit => "within limit",
         }
     }
+}
+
+/// What the overview does not list, and somebody may miss.
+#[derive(Debug, Default, Serialize)]
+pub struct NotListed {
+    /// Spindles taken out of sight with something open.
+    pub hidden: Vec<Hidden>,
+    /// Visits that are of no spindle yet.
+    pub unnamed_visits: usize,
+}
+
+/// A spindle taken out of sight although it is not as it should be.
+#[derive(Debug, Serialize)]
+pub struct Hidden {
+    /// Its entry.
+    pub spindle: Uuid,
+    /// What people call it.
+    pub name: String,
+    /// How it stands.
+    pub why: Why,
+    /// Findings that nobody found in order since.
+    pub open_findings: usize,
+}
+
+impl Why {
+    /// Something has to be done about it, whatever the day.
+    fn is_open(self) -> bool {
+        match self {
+            Self::OutsideLimit
+            | Self::AddedLater
+            | Self::LimitOvertaken
+            | Self::Crossed
+            | Self::Undecided => true,
+            Self::RunsToLimit
+            | Self::DueNotJudged
+            | Self::Due
+            | Self::NotMeasured
+            | Self::NotJudged
+            | Self::WithinLimit => false,
+        }
+    }
+}
+
+/// What is in the book and not listed.
+///
+/// # Errors
+/// As [`gather`].
+pub fn not_listed(book: &Book, every: u32, on: Date) -> Result<NotListed, Error> {
+    let visits = book.visits()?;
+    let of_none = |visit: &&Entity<VisitHeader>| !visit.removed && visit.header().spindle.is_none();
+    let mut gone = book.removed()?;
+    gone.extend(book.strikes()?.counted.into_keys());
+    let mut hidden = Vec::new();
+    for page in book.list::<SpindleHeader>()? {
+        if !page.removed {
+            continue;
+        }
+        let history = history::of(book, page.id)?;
+        let others = history.entries.iter().filter(|entry| **entry != page.id);
+        let others = others.map(|entry| book.get::<SpindleHeader>(*entry));
+        let others = others.collect::<holdtrue_book::Result<Vec<_>>>()?;
+        // Of entries that are one spindle, one that stands is listed for all; of those that do not the first is told.
+        if others
+            .iter()
+            .any(|other| !other.removed || other.id < page.id)
+        {
+            continue;
+        }
+        let spindle = Spindle {
+            first: page.id,
+            page: page.header(),
+            history: &history,
+            stands: stands(book, &history)?,
+        };
+        let standing = standing(&spindle, &BTreeMap::new(), every, on)?;
+        let visits = history.visits.iter().map(|visit| visit.id);
+        let visits = visits.filter(|visit| !gone.contains(visit));
+        let open = last_visit::open_after(book, visits, |finding| gone.contains(&finding))?;
+        if standing.why.is_open() || !open.is_empty() {
+            hidden.push(Hidden {
+                spindle: page.id,
+                name: standing.name,
+                why: standing.why,
+                open_findings: open.len(),
+            });
+        }
+    }
+    Ok(NotListed {
+        hidden,
+        unnamed_visits: visits.iter().filter(of_none).count(),
+    })
 }
 
 /// Every spindle that is wanted, worst first.

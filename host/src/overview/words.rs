@@ -1,13 +1,13 @@
 //! The overview as a person reads it, and as a table. In: the spindles, worst first. Out: lines, or CSV.
 
-use crate::overview::gathered::{LastVisit, Standing, Why};
+use crate::overview::gathered::{LastVisit, NotListed, Standing, Why};
 use crate::terminal::error::Error;
 use crate::trend::document::{CrossingAt, GRADUAL_ONLY};
 use crate::visits::known_day;
 use holdtrue_terms::vocabulary::Outcome;
 use holdtrue_wording::digits::Units;
-use holdtrue_wording::joined_lines;
 use holdtrue_wording::words;
+use holdtrue_wording::{joined_lines, shown};
 use jiff::civil::Date;
 use serde_json::Value;
 
@@ -39,6 +39,38 @@ pub(crate) fn lines(spindles: &[Standing], on: Date, units: &Units) -> String {
         lines.extend([String::new(), GRADUAL_ONLY.to_owned()]);
     }
     joined_lines(&lines)
+}
+
+/// What is in the book and not among the lines.
+pub(crate) fn not_listed(not_listed: &NotListed) -> Vec<String> {
+    let mut lines = Vec::new();
+    if !not_listed.hidden.is_empty() {
+        lines.push(format!(
+            "Not listed: {} hidden (spindle edit --remove) with something open",
+            not_listed.hidden.len()
+        ));
+    }
+    for each in &not_listed.hidden {
+        let findings = match each.open_findings {
+            0 => String::new(),
+            1 => ", 1 finding open".to_owned(),
+            several => format!(", {several} findings open"),
+        };
+        lines.push(format!(
+            "     {}: {}{findings}",
+            shown(&each.name),
+            each.why.words()
+        ));
+    }
+    let unnamed = match not_listed.unnamed_visits {
+        0 => return lines,
+        1 => "1 visit is".to_owned(),
+        several => format!("{several} visits are"),
+    };
+    lines.push(format!(
+        "Not listed: {unnamed} of no spindle yet; say which with visit edit --spindle"
+    ));
+    lines
 }
 
 fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {

@@ -61,19 +61,8 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
         }
     }
     gauges.dedup();
-    let remarks = book.remarks()?;
-    let mut open: Vec<Finding> = Vec::new();
-    for visit in among.earlier() {
-        for finding in read_by(&book.findings(visit.id)?, &remarks) {
-            let finding = finding.finding;
-            open.retain(|known| !is_same_item(known, &finding));
-            let found = finding.kind == FindingKind::Found;
-            let matters = finding.severity != Some(Severity::Note);
-            if found && matters && !among.is_gone(finding.id) {
-                open.push(finding);
-            }
-        }
-    }
+    let visits = among.earlier().map(|visit| visit.id);
+    let open = open_after(book, visits, |finding| among.is_gone(finding))?;
     Ok(Some(LastVisit {
         id: last.id,
         started_at: last.header.started_at.clone(),
@@ -82,6 +71,31 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
         figures,
         open,
     }))
+}
+
+/// What was seen at these visits, in order of time, and not found in order since.
+///
+/// # Errors
+/// The book cannot be read: exit 6.
+pub(crate) fn open_after(
+    book: &Book,
+    visits: impl Iterator<Item = Uuid>,
+    is_gone: impl Fn(Uuid) -> bool,
+) -> Result<Vec<Finding>, Error> {
+    let remarks = book.remarks()?;
+    let mut open: Vec<Finding> = Vec::new();
+    for visit in visits {
+        for finding in read_by(&book.findings(visit)?, &remarks) {
+            let finding = finding.finding;
+            open.retain(|known| !is_same_item(known, &finding));
+            let found = finding.kind == FindingKind::Found;
+            let matters = finding.severity != Some(Severity::Note);
+            if found && matters && !is_gone(finding.id) {
+                open.push(finding);
+            }
+        }
+    }
+    Ok(open)
 }
 
 fn is_same_item(one: &Finding, other: &Finding) -> bool {

@@ -107,6 +107,11 @@ fn a_file_that_contradicts_itself_is_refused_with_line_and_column() {
         .exits(0)
         .shows("1 limit")
         .shows("can be used");
+    bench.file("none.toml", format!("{head}{nominal}"));
+    bench
+        .line("limits check none.toml")
+        .exits(0)
+        .shows("can be used, a nominal force and no limit");
 }
 
 #[test]

@@ -773,3 +773,53 @@ fn a_laxer_limit_at_a_later_visit_takes_no_rejection_back() {
             .shows(says);
     }
 }
+
+/// What was taken out of sight with something open, and what was never given a spindle, is counted.
+#[test]
+fn what_is_not_listed_is_counted_where_something_is_open() {
+    let bench = bench!();
+    for name in ["Weak", "Worn", "Sound"] {
+        bench
+            .in_book("spindle add --interface BT40 --nominal-n 10000", &[name])
+            .exits(0);
+    }
+    visit(&bench, "Weak", "2024-05-12", "4.0 4.1 4.05 4.0 4.1");
+    visit(&bench, "Sound", "2024-05-12", "10.1 10.2 10.15 10.1 10.2");
+    bench
+        .in_book("visit start --date 2024-05-13 --spindle Worn", &[])
+        .exits(0);
+    bench
+        .in_book("finding add --item fingers --severity soon cracked", &[])
+        .exits(0);
+    bench.in_book("visit finish", &[]).exits(0);
+    let before = bench.in_book("overview --on 2024-06-01", &[]).exits(0);
+    assert!(!before.out.contains("Not listed"), "{before}");
+    for name in ["Weak", "Worn", "Sound"] {
+        bench
+            .run([
+                "--book",
+                "yard.holdtrue",
+                "spindle",
+                "edit",
+                name,
+                "--remove",
+                "sold",
+            ])
+            .exits(0);
+    }
+    bench.in_book("visit start --date 2024-05-14", &[]).exits(0);
+    let told = bench.in_book("overview --on 2024-06-01", &[]).exits(0);
+    assert!(!told.out.contains("Sound"), "{told}");
+    told.shows("2 hidden")
+        .shows("Weak: outside limit")
+        .shows("Worn: not judged, 1 finding open")
+        .shows("1 visit is of no spindle yet");
+    let document = bench
+        .in_book("overview --on 2024-06-01 --json", &[])
+        .exits(0)
+        .json();
+    let schema = bench.in_book("schema overview", &[]).exits(0).json();
+    assert_eq!(differences(&schema, &document), Vec::<String>::new());
+    assert_eq!(document["unnamed_visits"], 1);
+    assert_eq!(document["hidden"].as_array().map(Vec::len), Some(2));
+}
