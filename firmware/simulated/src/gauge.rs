@@ -172,6 +172,8 @@ pub struct SimulatedGauge {
     mark: bool,
     asked: Decoder<MAX_REQUEST_FRAME>,
     asked_channels: Channels,
+    asked_rate_hz: u16,
+    keep_alives: u64,
     /// What the light was asked to say before a stream. Wait: the operator keeps the gauge free for the whole of it.
     /// Hold: somebody puts it on the check standard. Otherwise it is clamped in the spindle.
     told: Signal,
@@ -221,6 +223,8 @@ impl SimulatedGauge {
             mark: false,
             asked: Decoder::new(),
             asked_channels: Channels::default(),
+            asked_rate_hz: 0,
+            keep_alives: 0,
             told: Signal::Off,
             shown: Signal::Off,
             plane: None,
@@ -244,7 +248,11 @@ impl SimulatedGauge {
             if let Some(Received::Message { message, .. }) = self.asked.push_from_host(*byte) {
                 let ToGauge::Request(Request { command, .. }) = message;
                 match command {
-                    Command::Start { channels, .. } => self.asked_channels = channels,
+                    Command::Start { channels, rate_hz } => {
+                        self.asked_channels = channels;
+                        self.asked_rate_hz = rate_hz;
+                    }
+                    Command::KeepAlive => self.keep_alives += 1,
                     Command::Show(signal) if !self.streaming => self.told = signal,
                     _ => {}
                 }
@@ -295,6 +303,16 @@ impl SimulatedGauge {
         self.firmware = start(&self.setup, &wired, cause, raw_us);
         self.asked.restart();
         self.notice_stream();
+    }
+
+    /// Keep-alives heard since it was switched on.
+    pub fn keep_alives(&self) -> u64 {
+        self.keep_alives
+    }
+
+    /// The rate it was last asked for; 0 before.
+    pub fn asked_rate_hz(&self) -> u16 {
+        self.asked_rate_hz
     }
 
     /// Whether it streams.

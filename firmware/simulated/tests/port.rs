@@ -174,8 +174,8 @@ impl Host {
         let mut alive_us = self.seen.at_us;
         while self.seen.counts.len() < samples {
             self.listen();
-            if self.seen.at_us > alive_us + 2_000_000 {
-                alive_us = self.seen.at_us;
+            if self.seen.at_us >= alive_us + 250_000 {
+                alive_us += 250_000;
                 self.post(60_000, Command::KeepAlive);
             }
         }
@@ -309,8 +309,8 @@ fn stepped_over_the_port(pace: Pace) -> (Vec<(usize, Signal)>, Seen) {
         let began = Instant::now();
         while host.seen.presses.len() < position {
             host.listen();
-            if host.seen.at_us >= alive_us + 1_000_000 {
-                alive_us = host.seen.at_us;
+            if host.seen.at_us >= alive_us + 250_000 {
+                alive_us += 250_000;
                 host.post(0, Command::KeepAlive);
             }
             assert!(began.elapsed() < Duration::from_secs(60), "no press");

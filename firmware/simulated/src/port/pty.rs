@@ -29,10 +29,13 @@ const LOOK_EVERY: Duration = Duration::from_millis(50);
 const NAP: Duration = Duration::from_millis(5);
 /// Virtual time passed at once.
 const SLICE_US: u64 = 20_000;
-/// At full pace the world runs at most this far past the last word of its host, who speaks every two seconds of the
-/// gauge's time: a gauge stops streaming by itself when it hears nothing for ten, and the operator answers its light,
-/// which must not come much later than a person would see it.
-const RUN_AHEAD_US: u64 = 2_500_000;
+/// A host says one keep-alive for each so much of the gauge's time that it has worked through.
+const WORKED_THROUGH_US: u64 = 250_000;
+/// At full pace the world runs so far past what its host has worked through, and one block more: the operator answers the
+/// gauge's light, which must not come later than a person would see it, however slow or busy the computer is.
+const RUN_AHEAD_US: u64 = 350_000;
+/// Samples of a full block.
+const BLOCK_SAMPLES: u64 = 32;
 
 /// The simulated gauge as a serial device.
 pub struct Port {
@@ -46,7 +49,9 @@ pub struct Port {
     /// Bytes the gauge has sent and the device has not yet taken.
     on_the_way: Vec<u8>,
     connected: bool,
-    heard_us: u64,
+    /// How far the host has worked through what it was sent, at least.
+    worked_through_us: u64,
+    keep_alives: u64,
     began: Beginning,
 }
 
@@ -91,7 +96,8 @@ impl Port {
             pace,
             on_the_way: Vec::new(),
             connected: false,
-            heard_us: 0,
+            worked_through_us: 0,
+            keep_alives: 0,
         })
     }
 
@@ -148,13 +154,18 @@ impl Port {
     fn fly(&mut self) -> Result<(), PortError> {
         if !self.send()? {
             self.wait(PollFlags::OUT | PollFlags::IN)?;
-        } else if self.gauge.now_us() >= self.heard_us + RUN_AHEAD_US {
+        } else if self.gauge.now_us() >= self.worked_through_us + self.run_ahead_us() {
             self.wait(PollFlags::IN)?;
         } else if self.gauge.advance_to_bytes(SLICE_US) {
             self.collect();
         }
         self.begin_now();
         Ok(())
+    }
+
+    fn run_ahead_us(&self) -> u64 {
+        let rate_hz = u64::from(self.gauge.asked_rate_hz().max(1));
+        RUN_AHEAD_US + BLOCK_SAMPLES * 1_000_000 / rate_hz
     }
 
     /// In step with the wall clock. What the host does not read in time the gauge drops, as it would on a cable.
@@ -168,6 +179,7 @@ impl Port {
         while self.gauge.now_us() < due_us && !self.flies() {
             self.gauge
                 .advance_us((due_us - self.gauge.now_us()).min(SLICE_US));
+            self.worked_through_us = self.gauge.now_us();
             if self.send()? {
                 self.collect();
                 self.send()?;
@@ -212,7 +224,7 @@ impl Port {
         self.on_the_way.clear();
         if connected {
             self.gauge.on_connect();
-            self.heard_us = self.gauge.now_us();
+            self.worked_through_us = self.gauge.now_us();
         } else if let Some(far_end) = &self.far_end {
             tried("emptying it", tcflush(far_end, QueueSelector::IOFlush))?;
         }
@@ -225,13 +237,20 @@ impl Port {
             Ok(count) => {
                 // Whoever speaks is there, whether we have looked or not.
                 self.notice(true)?;
-                self.heard_us = self.gauge.now_us();
                 self.tell_gauge(&buffer[..count]);
+                self.note_keep_alives();
                 Ok(())
             }
             Err(error) if is_a_pause(&error) => Ok(()),
             Err(found) => refused("reading from the host", found),
         }
+    }
+
+    fn note_keep_alives(&mut self) {
+        let heard = self.gauge.keep_alives();
+        let more_us = (heard - self.keep_alives) * WORKED_THROUGH_US;
+        self.keep_alives = heard;
+        self.worked_through_us = (self.worked_through_us + more_us).min(self.gauge.now_us());
     }
 
     /// The gauge takes requests as fast as it answers them.

@@ -21,6 +21,10 @@ use std::time::Duration;
 const ANSWER_WAIT: Duration = Duration::from_millis(3_000);
 /// Well below the gauge's own limit of 10 s: a laptop that stalls for 8 s, whenever it does, does not stop its stream.
 const KEEP_ALIVE_EVERY: Duration = Duration::from_millis(1_000);
+/// In what the gauge measured and was worked through: how far we are is known at the other end to a quarter of a second.
+const WORKED_THROUGH_EVERY_US: u64 = 250_000;
+/// Samples so far past the last ones are of another stream.
+const WORKED_THROUGH_FAR_US: u64 = 10_000_000;
 /// A streaming gauge is never quiet: the slowest block, 32 samples at 20 a second, takes 1.6 s.
 const STREAM_SILENCE: Duration = Duration::from_millis(4_000);
 /// A shorter sleep is none: two clocks are never read at once.
@@ -72,7 +76,8 @@ pub struct Session {
     alive_at: Duration,
     /// The gauge's clock at its newest block, and when we last spoke: it may run faster than ours.
     gauge_us: u64,
-    alive_gauge_us: u64,
+    /// The next keep-alive is due when the gauge's samples have come so far.
+    alive_due_us: u64,
     streaming: bool,
     waiting: VecDeque<RawFrame>,
     unknown_frames: u64,
@@ -99,7 +104,7 @@ impl Session {
             sleep: None,
             alive_at: Duration::ZERO,
             gauge_us: 0,
-            alive_gauge_us: 0,
+            alive_due_us: 0,
             streaming: false,
             waiting: VecDeque::new(),
             unknown_frames: 0,
@@ -225,7 +230,6 @@ impl Session {
         self.next_id = self.next_id.checked_add(1).unwrap_or(1);
         self.link.send(&ToGauge::Request(Request { id, command }))?;
         self.alive_at = self.link.elapsed();
-        self.alive_gauge_us = self.gauge_us;
         Ok(id)
     }
 
@@ -249,7 +253,8 @@ impl Session {
                 }
                 Ok(None)
             }
-            Ok(FromGauge::Indicator(_)) => {
+            Ok(FromGauge::Indicator(reading)) => {
+                self.gauge_us = self.gauge_us.max(reading.at_us);
                 self.measured_at = self.link.elapsed();
                 Ok(None)
             }
@@ -627,10 +632,16 @@ impl Session {
         Ok(raw.filter(|_| answer.is_none()))
     }
 
-    /// By our clock and by the gauge's, whichever is ahead: a stream must not end because it is read late or fast.
+    /// By our clock and by the gauge's, whichever is ahead: a stream must not end because it is read late or fast. By the
+    /// gauge's one is sent for each quarter of a second worked through, whatever else was said and however long a block is.
     fn keep_alive(&mut self) -> Result<(), LinkError> {
-        let by_gauge = Duration::from_micros(self.gauge_us.saturating_sub(self.alive_gauge_us));
-        if by_gauge >= KEEP_ALIVE_EVERY || self.link.elapsed() >= self.alive_at + KEEP_ALIVE_EVERY {
+        if self.gauge_us >= self.alive_due_us + WORKED_THROUGH_FAR_US {
+            self.alive_due_us = self.gauge_us + WORKED_THROUGH_EVERY_US;
+        }
+        if self.gauge_us >= self.alive_due_us {
+            self.alive_due_us += WORKED_THROUGH_EVERY_US;
+            self.post(Command::KeepAlive)?;
+        } else if self.link.elapsed() >= self.alive_at + KEEP_ALIVE_EVERY {
             self.post(Command::KeepAlive)?;
         }
         Ok(())
