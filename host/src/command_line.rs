@@ -80,7 +80,7 @@ pub enum Command {
     Runout(Box<crate::runout::arguments::RunoutArgs>),
     /// Spindles of the book
     #[command(subcommand)]
-    Spindle(crate::visits::spindle_arguments::SpindleCommand),
+    Spindle(crate::visits::spindles::spindle_arguments::SpindleCommand),
     /// Start, look at and finish a visit
     #[command(subcommand)]
     Visit(crate::visits::arguments::VisitCommand),

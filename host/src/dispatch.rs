@@ -11,7 +11,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::arguments::{FindingCommand, VisitCommand};
-use crate::visits::which_book::to_be_set;
+use crate::visits::book::which_book::to_be_set;
 use clap::CommandFactory;
 use serde_json::json;
 
@@ -48,7 +48,9 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
                 None => measured,
             }
         }
-        Command::Spindle(which) => crate::visits::spindle_command::run(which, judge::of, app),
+        Command::Spindle(which) => {
+            crate::visits::spindles::spindle_command::run(which, judge::of, app)
+        }
         Command::Visit(VisitCommand::Enter {
             from,
             dry_run,
@@ -67,10 +69,10 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
         }
         Command::Check(which) => crate::visits::visit_command::run_check(&which, judge::of, app),
         Command::Finding(FindingCommand::Round(args)) => crate::round::command::run(&args, app),
-        Command::Finding(which) => crate::visits::finding_command::run(which, app),
+        Command::Finding(which) => crate::visits::findings::finding_command::run(which, app),
         Command::Report(args) => crate::page::command::run(&args, app),
         Command::Recheck(args) => crate::recheck::command::run(&args, app),
-        Command::Book(which) => crate::visits::book_command::run(&which, app),
+        Command::Book(which) => crate::visits::book::book_command::run(&which, app),
         Command::Gauge(which) => gauge(which, app),
         Command::Limits(which) => crate::limits::command::run(which, app),
         Command::Study(args) => crate::study::command::run(&args, app),

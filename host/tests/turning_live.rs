@@ -10,7 +10,7 @@ use holdtrue::terminal::keys::Keys;
 use holdtrue::terminal::prompt::Prompt;
 use holdtrue::terminal::scene_words::Subject;
 use holdtrue::terminal::settings::Settings;
-use holdtrue::visits::book_writer::BookWriter;
+use holdtrue::visits::book::book_writer::BookWriter;
 use holdtrue_book::How;
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::session::Session;

@@ -19,7 +19,7 @@ use holdtrue::terminal::keys::Keys;
 use holdtrue::terminal::prompt::Prompt;
 use holdtrue::terminal::scene_words::Subject;
 use holdtrue::terminal::settings::Settings;
-use holdtrue::visits::book_writer::BookWriter;
+use holdtrue::visits::book::book_writer::BookWriter;
 use holdtrue::visits::cautions::MachineState;
 use holdtrue_book::{GaugeHeader, How, RecordedKind, VisitHeader};
 use holdtrue_gauge::link::simulated::SimulatedLink;

@@ -159,7 +159,7 @@ pub const CERTIFICATES: [Certificate; 3] = [
 /// A year with its parts as a day.
 pub fn day(year: f64) -> String {
     const FIRST_OF_1970: f64 = 1970.0;
-    holdtrue::visits::history::date_of(((year - FIRST_OF_1970) * 365.25).round())
+    holdtrue::visits::spindles::history::date_of(((year - FIRST_OF_1970) * 365.25).round())
 }
 
 /// The book and what is true.

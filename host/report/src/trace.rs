@@ -5,7 +5,7 @@
 use crate::picture::{BAND, HAIR, INK, Label, Pen, Picture, SOFT, WHITE, touch};
 use crate::scale::Axis;
 use crate::thinned::thinned;
-use holdtrue_metrology::grip::clamps::Excluded;
+use holdtrue_metrology::grip::excluded::Excluded;
 use holdtrue_metrology::grip::record::{ForceRecord, SpanKind};
 use holdtrue_metrology::grip::result::{Clamp, GripResult};
 use holdtrue_wording::digits::{Units, fixed};

@@ -5,7 +5,7 @@
 mod common;
 
 use common::*;
-use holdtrue_metrology::grip::clamps::Excluded;
+use holdtrue_metrology::grip::excluded::Excluded;
 use holdtrue_report::document::*;
 use holdtrue_report::{Form, Made};
 use holdtrue_terms::units::{ForceUnit, LengthUnit};

@@ -10,7 +10,7 @@ use crate::terminal::keys::Typed;
 use crate::terminal::prompt::Prompt;
 use crate::terminal::scene_words::Subject;
 use crate::terminal::yes_or_no;
-use crate::visits::book_writer;
+use crate::visits::book::book_writer;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::calibration::expected::{Doubt, Follows};
 use holdtrue_screen::Figure;

@@ -4,8 +4,8 @@
 //! Readings taken back are struck in the book; they are in no export.
 
 use crate::terminal::error::Error;
-use crate::visits::check_inputs::CheckInputs;
-use crate::visits::stored_check;
+use crate::visits::checks::check_inputs::CheckInputs;
+use crate::visits::checks::stored_check;
 use holdtrue_book::{Book, RecordedKind, Remark};
 use serde::{Deserialize, Serialize};
 use std::fmt::Write;
@@ -124,8 +124,8 @@ pub fn table(inputs: &CalibrationInputs, readings: &[CalibrationReading]) -> Str
 mod tests {
     use super::*;
     use crate::calibration::readings_csv;
-    use crate::visits::check_inputs;
-    use crate::visits::stored_check::json_of;
+    use crate::visits::checks::check_inputs;
+    use crate::visits::checks::stored_check::json_of;
     use holdtrue_book::{CheckKind, CheckStart, Recorded, Said, Stamp};
 
     fn id(number: u128) -> Uuid {

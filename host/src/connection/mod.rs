@@ -3,7 +3,7 @@
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
 use crate::terminal::times;
-use crate::visits::book_writer::today_days;
+use crate::visits::book::book_writer::today_days;
 use clap::Args;
 use holdtrue_gauge::binding::{self, Belonging};
 use holdtrue_gauge::calibration::{self, Standing, day_text as date};

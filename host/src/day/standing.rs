@@ -2,10 +2,10 @@
 
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
-use crate::visits::book_writer::is_from_paper;
-use crate::visits::condition_list::{left_of_round, our_items};
+use crate::visits::book::book_writer::is_from_paper;
 use crate::visits::corrected::strike_on;
-use crate::visits::spelled::interface;
+use crate::visits::findings::condition_list::{left_of_round, our_items};
+use crate::visits::spindles::spelled::interface;
 use holdtrue_book::{Check, CheckKind, Visit};
 use holdtrue_gauge::link::discover;
 

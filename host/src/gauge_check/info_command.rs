@@ -5,7 +5,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
-use crate::visits::book_writer::known_gauge;
+use crate::visits::book::book_writer::known_gauge;
 use crate::visits::gauge_entry::FORCE_GAUGE;
 use crate::visits::unfit;
 use holdtrue_gauge::binding;

@@ -3,7 +3,7 @@
 use crate::gauge_check::knob::Knob;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
-use crate::visits::book_writer::today_days;
+use crate::visits::book::book_writer::today_days;
 use holdtrue_gauge::binding::Belonging;
 use holdtrue_gauge::calibration::{Standing, quantity, standing};
 use holdtrue_gauge::capture::Capture;

@@ -6,7 +6,7 @@ use crate::grip::words as grip_words;
 use crate::terminal::scene_words;
 use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
-use crate::visits::since::LastTime;
+use crate::visits::checks::since::LastTime;
 use holdtrue_gauge::link::Damage;
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::result::{Clamp, GripResult};

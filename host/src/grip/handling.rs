@@ -4,8 +4,8 @@
 use crate::grip::guidance::Stage;
 use crate::terminal::keys::Key;
 use crate::terminal::prompt::Prompt;
-use crate::visits::jotting;
-use crate::visits::jotting::{Answer, Jotting};
+use crate::visits::findings::jotting;
+use crate::visits::findings::jotting::{Answer, Jotting};
 use holdtrue_screen::{Key as ShownKey, Scene};
 use holdtrue_terms::vocabulary::Severity;
 

@@ -10,7 +10,7 @@ use crate::terminal::doubts;
 use crate::terminal::doubts::{Answer, Doubted, Unit};
 use crate::terminal::error::{Error, Place};
 use crate::terminal::settings::Settings;
-use crate::visits::stored_check::PaperFigure;
+use crate::visits::checks::stored_check::PaperFigure;
 use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::doubt::Spindle;
 use holdtrue_metrology::grip::result::{GripResult, Stated, StatedFigure};

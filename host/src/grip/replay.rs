@@ -1,7 +1,7 @@
 //! In: a check in the book. Out: its force record again, from the frames exactly as they came.
 
 use crate::terminal::error::Error;
-use crate::visits::stored_calibration;
+use crate::visits::checks::stored_calibration;
 use holdtrue_book::{Book, Source};
 use holdtrue_gauge::force::{ForceBuilder, Piece};
 use holdtrue_gauge::link::RawFrame;

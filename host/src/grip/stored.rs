@@ -4,17 +4,19 @@ use crate::grip::{force_csv, noted, replay, setup};
 use crate::limits::LimitsFile;
 use crate::tables::readings;
 use crate::terminal::error::{Error, Place, Refusal};
-use crate::visits::check_inputs;
-use crate::visits::check_inputs::CheckInputs;
+use crate::visits::checks::check_inputs;
+use crate::visits::checks::check_inputs::CheckInputs;
+use crate::visits::checks::stored_check;
+use crate::visits::checks::stored_check::{
+    FinishedCheck, PaperFigure, Record, Typed, json_of, read,
+};
 use crate::visits::corrected;
-use crate::visits::stored_check;
-use crate::visits::stored_check::{FinishedCheck, PaperFigure, Record, Typed, json_of, read};
 use holdtrue_book::{Book, Check, CheckKind, Recorded, RecordedKind, Source};
 use holdtrue_metrology::copied;
 use holdtrue_metrology::copied::{ClampSeen, Room};
 use holdtrue_metrology::grip;
 use holdtrue_metrology::grip::GripError;
-use holdtrue_metrology::grip::clamps::Discard;
+use holdtrue_metrology::grip::excluded::Discard;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult, Stated};
 use holdtrue_metrology::grip::setup::GripSetup;

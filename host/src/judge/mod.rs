@@ -7,8 +7,8 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
-use crate::visits::anew;
-use crate::visits::anew::{Judge, Judged};
+use crate::visits::checks::anew;
+use crate::visits::checks::anew::{Judge, Judged};
 use holdtrue_book::CheckKind;
 
 /// The judge of a kind of check; none for a calibration, which is held to no limit.

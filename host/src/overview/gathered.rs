@@ -7,13 +7,13 @@ use crate::trend::arguments::Against;
 use crate::trend::document::{CrossingAt, at};
 use crate::trend::followed::HeldTo;
 use crate::trend::{axis, from_book};
-use crate::visits::history;
-use crate::visits::history::{History, date_of};
+use crate::visits::book::opening::{class_of, taper_of};
+use crate::visits::checks::stored_calibration;
+use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure, verdict_in};
 use crate::visits::known_day::{KnownDay, days};
 use crate::visits::last_visit;
-use crate::visits::opening::{class_of, taper_of};
-use crate::visits::stored_calibration;
-use crate::visits::stored_figure::{CheckFigures, StoredFigure, verdict_in};
+use crate::visits::spindles::history;
+use crate::visits::spindles::history::{History, date_of};
 use holdtrue_book::{
     Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader, VisitHeader,
 };

@@ -3,9 +3,9 @@
 use crate::grip::stored::GripInputs;
 use crate::page::times;
 use crate::terminal::error::Error;
-use crate::visits::book_writer::is_from_paper;
-use crate::visits::spelled::words;
-use crate::visits::stored_calibration;
+use crate::visits::book::book_writer::is_from_paper;
+use crate::visits::checks::stored_calibration;
+use crate::visits::spindles::spelled::words;
 use holdtrue_book::{Book, CheckStart, GaugeHeader, Visit};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::calibration::Standing;

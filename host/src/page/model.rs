@@ -9,14 +9,14 @@ use crate::terminal::output_file;
 use crate::terminal::settings::{OnOff, Paper, Settings};
 use crate::terminal::times;
 use crate::visits::amendments::changes;
+use crate::visits::checks::since::AmongVisits;
 use crate::visits::corrected;
 use crate::visits::corrected::CorrectedFinding;
-use crate::visits::estimate::{Estimate, Sum};
+use crate::visits::findings::estimate::{Estimate, Sum};
+use crate::visits::findings::photos;
 use crate::visits::known_day;
 use crate::visits::later_rows;
-use crate::visits::photos;
-use crate::visits::since::AmongVisits;
-use crate::visits::spelled::{interface, words};
+use crate::visits::spindles::spelled::{interface, words};
 use holdtrue_book::{Book, FindingKind, Later, SpindleHeader, Visit, VisitHeader};
 use holdtrue_photo::Picture;
 use holdtrue_report::document::{

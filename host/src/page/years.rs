@@ -9,10 +9,10 @@ use crate::trend::arguments::Against;
 use crate::trend::document::{self, Subject};
 use crate::trend::followed::{Followed, HeldTo, Row};
 use crate::trend::{from_book, words};
-use crate::visits::history;
-use crate::visits::history::History;
+use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure};
 use crate::visits::known_day;
-use crate::visits::stored_figure::{CheckFigures, StoredFigure};
+use crate::visits::spindles::history;
+use crate::visits::spindles::history::History;
 use holdtrue_book::{Book, CheckKind, Entity, PastVisit, SpindleHeader, Stamp, Visit};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Series, follow};
@@ -78,7 +78,10 @@ pub fn paper(
             .iter()
             .map(|event| {
                 let happened = known_day::words(&event.event.happened);
-                Fact::new(happened, crate::visits::events::line(&event.event))
+                Fact::new(
+                    happened,
+                    crate::visits::spindles::events::line(&event.event),
+                )
             })
             .collect(),
         program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),

@@ -4,8 +4,8 @@
 use crate::limits;
 use crate::recheck::command::Difference;
 use crate::terminal::error::Error;
-use crate::visits::check_inputs::text_in_force;
-use crate::visits::stored_check;
+use crate::visits::checks::check_inputs::text_in_force;
+use crate::visits::checks::stored_check;
 use holdtrue_book::{Book, Check, CheckResult, sha256_hex};
 use holdtrue_metrology::decision::Limit;
 use serde::{Deserialize, Serialize};

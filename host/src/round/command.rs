@@ -12,8 +12,8 @@ use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::Keys;
 use crate::visits::arguments::RoundArgs;
-use crate::visits::condition_list::{BUILT_IN, ConditionList, Machine};
-use crate::visits::opening::{open_visit, spindle_of};
+use crate::visits::book::opening::{open_visit, spindle_of};
+use crate::visits::findings::condition_list::{BUILT_IN, ConditionList, Machine};
 use holdtrue_wording::joined_lines;
 use serde_json::json;
 

@@ -2,14 +2,14 @@
 //! once; which item is next.
 
 use crate::terminal::error::Error;
-use crate::visits::book_writer::BookWriter;
-use crate::visits::condition_list::{Assembly, Item};
+use crate::visits::book::book_writer::BookWriter;
+use crate::visits::checks::stored_check::json_of;
 use crate::visits::corrected::{CorrectedFinding, finding_line, findings, read_by};
-use crate::visits::estimate::{Estimate, Sum, sum_lines};
+use crate::visits::findings::condition_list::{Assembly, Item};
+use crate::visits::findings::estimate::{Estimate, Sum, sum_lines};
+use crate::visits::findings::photos;
+use crate::visits::findings::photos::NewPhoto;
 use crate::visits::known_day;
-use crate::visits::photos;
-use crate::visits::photos::NewPhoto;
-use crate::visits::stored_check::json_of;
 use holdtrue_book::{Book, Finding, FindingKind, Tombstone};
 use holdtrue_terms::vocabulary::Severity;
 use serde_json::{Value, json};

@@ -3,7 +3,7 @@
 use crate::runout::arguments::RunoutArgs;
 use crate::tables::readings;
 use crate::terminal::error::Error;
-use crate::visits::stored_check::PaperFigure;
+use crate::visits::checks::stored_check::PaperFigure;
 use holdtrue_metrology::runout::Place;
 use holdtrue_terms::quantity;
 use holdtrue_terms::quantity::Quantity;

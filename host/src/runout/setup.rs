@@ -9,7 +9,7 @@ use crate::runout::arguments::{IndicatorArgs, RunoutArgs, RunoutLimits};
 use crate::runout::noted;
 use crate::tables::readings;
 use crate::terminal::error::Error;
-use crate::visits::taper;
+use crate::visits::spindles::taper;
 use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::limits::SourcedLimit;
 use holdtrue_metrology::limits::runout::join;

@@ -6,11 +6,13 @@ use crate::runout::plan::PlannedPlane;
 use crate::runout::readings_csv;
 use crate::tables::readings;
 use crate::terminal::error::Error;
-use crate::visits::check_inputs;
-use crate::visits::check_inputs::CheckInputs;
-use crate::visits::stored_calibration;
-use crate::visits::stored_check;
-use crate::visits::stored_check::{FinishedCheck, PaperFigure, Record, Typed, json_of, read};
+use crate::visits::checks::check_inputs;
+use crate::visits::checks::check_inputs::CheckInputs;
+use crate::visits::checks::stored_calibration;
+use crate::visits::checks::stored_check;
+use crate::visits::checks::stored_check::{
+    FinishedCheck, PaperFigure, Record, Typed, json_of, read,
+};
 use holdtrue_book::{Book, Check, CheckKind, RecordedKind, Source};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::RawFrame;

@@ -14,7 +14,7 @@
 //! An object may say more of itself: `$about` (description), `$or_null`, `$open` (others may be there), `$each` (any
 //! names, each X); or be no object at all: `$array`, `$any_of`, `$one_of`.
 
-use crate::visits::stored_figure::StoredFigure;
+use crate::visits::checks::stored_figure::StoredFigure;
 use clap::ValueEnum;
 use holdtrue_metrology::hint::Cause;
 use holdtrue_terms::figure::{Figure, Side};

@@ -2,7 +2,7 @@
 
 use crate::terminal::parse::{day, positive};
 use crate::terminal::vocabulary::one_of;
-use crate::visits::stored_figure::StoredFigure;
+use crate::visits::checks::stored_figure::StoredFigure;
 use holdtrue_terms::vocabulary::State;
 use jiff::civil::Date;
 

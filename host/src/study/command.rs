@@ -10,7 +10,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
-use crate::visits::stored_figure::StoredFigure;
+use crate::visits::checks::stored_figure::StoredFigure;
 use holdtrue_metrology::study::{Study, StudyReading, StudySetup, Subject, study};
 use holdtrue_wording::Say;
 use serde::Serialize;

@@ -3,8 +3,8 @@
 
 use crate::study::arguments::StudiedChecks;
 use crate::terminal::error::{Error, Place, Refusal};
-use crate::visits::opening::{UNNAMED, find_spindle, short_id};
-use crate::visits::stored_figure::StoredFigure;
+use crate::visits::book::opening::{UNNAMED, find_spindle, short_id};
+use crate::visits::checks::stored_figure::StoredFigure;
 use holdtrue_book::{Book, Check, Kind, SpindleHeader};
 use holdtrue_metrology::study::StudyReading;
 use std::collections::{BTreeMap, BTreeSet};

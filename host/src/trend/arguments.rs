@@ -1,7 +1,7 @@
 //! Options of `trend`.
 
 use crate::terminal::parse::finite;
-use crate::visits::stored_figure::StoredFigure;
+use crate::visits::checks::stored_figure::StoredFigure;
 use clap::ValueEnum;
 use serde::Serialize;
 

@@ -2,10 +2,10 @@
 //! series begins anew.
 
 use crate::visits::counters::Counter;
-use crate::visits::history;
-use crate::visits::history::{History, PastEvent, Stage};
 use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
+use crate::visits::spindles::history;
+use crate::visits::spindles::history::{History, PastEvent, Stage};
 use holdtrue_book::{PastHeader, PastVisit};
 
 /// The place of a visit among days: where it began, of a day known less well its middle.

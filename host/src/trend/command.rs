@@ -10,8 +10,8 @@ use crate::trend::arguments::{Against, TrendArgs};
 use crate::trend::document::{self, Subject};
 use crate::trend::followed::{Followed, HeldTo};
 use crate::trend::{from_book, limit, readings_csv, words};
-use crate::visits::history;
-use crate::visits::opening::find_spindle;
+use crate::visits::book::opening::find_spindle;
+use crate::visits::spindles::history;
 use holdtrue_book::{Book, Entity, SpindleHeader};
 use holdtrue_metrology::trend::follow;
 

@@ -3,9 +3,9 @@
 use crate::terminal::error::Error;
 use crate::trend::arguments::Against;
 use crate::trend::followed::{Followed, HeldTo, Mark, Row};
-use crate::visits::history::date_of;
-use crate::visits::stored_calibration;
-use crate::visits::stored_figure::StoredFigure;
+use crate::visits::checks::stored_calibration;
+use crate::visits::checks::stored_figure::StoredFigure;
+use crate::visits::spindles::history::date_of;
 use holdtrue_book::{Book, Entity, GaugeHeader, SpindleHeader};
 use holdtrue_metrology::trend::LEVEL;
 use holdtrue_metrology::trend::{

@@ -1,7 +1,7 @@
 //! A series as it is followed, wherever it comes from.
 
 use crate::trend::arguments::Against;
-use crate::visits::stored_figure::StoredFigure;
+use crate::visits::checks::stored_figure::StoredFigure;
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Limit, Point};
 use holdtrue_terms::vocabulary::Provenance;

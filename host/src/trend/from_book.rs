@@ -5,10 +5,10 @@ use crate::trend::arguments::Against;
 use crate::trend::axis;
 use crate::trend::followed::{Followed, Mark, Row};
 use crate::trend::limit;
+use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure};
 use crate::visits::counters::Counter;
-use crate::visits::events;
-use crate::visits::history::History;
-use crate::visits::stored_figure::{CheckFigures, Measured, StoredFigure};
+use crate::visits::spindles::events;
+use crate::visits::spindles::history::History;
 use holdtrue_book::{PastCheck, SpindleHeader};
 use holdtrue_metrology::trend::Point;
 use holdtrue_terms::vocabulary::State;
@@ -203,7 +203,7 @@ fn row<T>(
 }
 
 fn marks<T>(history: &History<T>) -> Vec<Mark> {
-    let mark = |past: &crate::visits::history::PastEvent| Mark {
+    let mark = |past: &crate::visits::spindles::history::PastEvent| Mark {
         happened: past.event.happened.clone(),
         what: events::line(&past.event),
         breaks: past.breaks,

@@ -2,9 +2,9 @@
 //! the stricter one for the figure.
 
 use crate::trend::followed::HeldTo;
-use crate::visits::history::History;
-use crate::visits::opening::taper_of;
-use crate::visits::stored_figure::{CheckFigures, StoredFigure};
+use crate::visits::book::opening::taper_of;
+use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure};
+use crate::visits::spindles::history::History;
 use holdtrue_book::SpindleHeader;
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::grip::limits::{MakersFigure, Shares};

@@ -4,7 +4,7 @@
 use crate::trend::arguments::Against;
 use crate::trend::followed::Followed;
 use crate::trend::words::figure;
-use crate::visits::history::date_of;
+use crate::visits::spindles::history::date_of;
 use holdtrue_metrology::trend::Series;
 use holdtrue_wording::digits::{Units, fixed};
 

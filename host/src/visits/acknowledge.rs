@@ -3,7 +3,7 @@
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
 use crate::terminal::prompt::Prompt;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book::book_writer::BookWriter;
 use crate::visits::cautions;
 use crate::visits::cautions::MachineState;
 use holdtrue_book::{Acknowledgement, How};

@@ -3,7 +3,7 @@
 use crate::terminal::name::name;
 use crate::terminal::parse::{a_reason, finite, not_negative};
 use crate::terminal::vocabulary::one_of;
-use crate::visits::estimate::{Allowed, Cost, Measured, Range, hours};
+use crate::visits::findings::estimate::{Allowed, Cost, Measured, Range, hours};
 use crate::visits::known_day::{KnownDay, past};
 use clap::Subcommand;
 use holdtrue_terms::vocabulary::{Purpose, Severity};

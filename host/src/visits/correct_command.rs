@@ -4,14 +4,14 @@
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
 use crate::visits::arguments::{FindingFacts, StrikeArgs};
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book::book_writer::BookWriter;
+use crate::visits::book::opening::{short_id, visit_meant};
+use crate::visits::checks::stored_check::json_of;
 use crate::visits::corrected::{CorrectedFinding, because, finding_line, findings_by, strike_on};
-use crate::visits::estimate::Estimate;
+use crate::visits::findings::estimate::Estimate;
+use crate::visits::findings::photos;
+use crate::visits::findings::photos::NewPhoto;
 use crate::visits::known_day;
-use crate::visits::opening::{short_id, visit_meant};
-use crate::visits::photos;
-use crate::visits::photos::NewPhoto;
-use crate::visits::stored_check::json_of;
 use holdtrue_book::{Change, Finding, FindingKind, Remark, Said, Visit};
 use holdtrue_terms::vocabulary::Severity;
 use serde::Serialize;
@@ -54,7 +54,7 @@ pub(crate) fn strike_check(
         .checked_sub(1)
         .and_then(|place| visit.checks.get(place));
     let check = check.ok_or_else(|| no_such("set", "sets", number, there, &visit))?;
-    let what = format!("set {number}, {}", crate::visits::anew::name(check));
+    let what = format!("set {number}, {}", crate::visits::checks::anew::name(check));
     let line = put(check.start.id, &what, strike, &mut writer)?;
     told(writer, &visit, vec![line])
 }

@@ -2,9 +2,9 @@
 //! and why; the rows themselves stay as they were written.
 
 use crate::terminal::times;
-use crate::visits::estimate;
-use crate::visits::estimate::Estimate;
-use crate::visits::stored_figure::verdict_in;
+use crate::visits::checks::stored_figure::verdict_in;
+use crate::visits::findings::estimate;
+use crate::visits::findings::estimate::Estimate;
 use holdtrue_book::{Check, Finding, FindingKind, Json, Remark, Said, Strikes, Struck, Visit};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;

@@ -1,8 +1,10 @@
 //! Gauges in the book. In: who the gauge on the port is. Out: its entry.
 
 use crate::terminal::error::Error;
-use crate::visits::book_writer::{BookWriter, known_gauge};
-use crate::visits::{overloads, stored_calibration, unfit};
+use crate::visits::book::book_writer::{BookWriter, known_gauge};
+use crate::visits::checks::stored_calibration;
+use crate::visits::overloads;
+use crate::visits::unfit;
 use holdtrue_book::{Book, GaugeHeader};
 use holdtrue_gauge::calibration;
 use holdtrue_gauge::displacement::DisplacementBuilder;

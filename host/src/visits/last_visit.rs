@@ -2,11 +2,11 @@
 //! on, and what was found and is still open.
 
 use crate::terminal::error::Error;
+use crate::visits::checks::since;
+use crate::visits::checks::since::AmongVisits;
+use crate::visits::checks::stored_figure::{Measured, StoredFigure};
 use crate::visits::corrected::{finding_line, read_by};
 use crate::visits::known_day;
-use crate::visits::since;
-use crate::visits::since::AmongVisits;
-use crate::visits::stored_figure::{Measured, StoredFigure};
 use holdtrue_book::{Book, CheckKind, Finding, FindingKind, GaugeHeader};
 use holdtrue_terms::vocabulary::{Severity, State};
 use holdtrue_wording::digits::{Units, height};

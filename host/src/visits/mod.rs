@@ -1,50 +1,24 @@
 //! The book of visits: spindles, visits, findings, cautions acknowledged, checks as they are stored.
+//!
+//! The visit itself lies here; the book as a file, the spindles' pages, findings and stored checks each in a folder.
 
 pub mod acknowledge;
 pub mod amendments;
-pub mod anew;
 pub mod arguments;
-pub mod book_command;
-pub mod book_writer;
+pub mod book;
 pub mod cautions;
-pub mod check_inputs;
-pub mod condition_list;
+pub mod checks;
 pub mod correct_command;
 pub mod corrected;
 pub mod counters;
-pub mod doubtful;
-pub mod estimate;
-pub mod event_command;
-pub mod events;
-pub mod finding_command;
+pub mod findings;
 pub mod gauge_entry;
-pub mod history;
-pub mod input;
-pub mod jotting;
-pub mod judgements;
 pub mod known_day;
 pub mod last_visit;
 pub mod later_rows;
-pub mod opening;
 pub mod overloads;
-pub mod photo_files;
-pub mod photos;
-pub mod recorder;
-pub mod same_record;
-pub mod second_place;
-pub mod since;
-pub mod spelled;
-pub mod spindle_arguments;
-pub mod spindle_command;
-pub mod state;
-pub mod stored_calibration;
-pub mod stored_check;
-pub mod stored_figure;
-pub mod stored_limits;
-pub mod taper;
-pub mod unfinished;
+pub mod spindles;
 pub mod unfit;
 pub mod visit_command;
 pub mod visit_end;
 pub mod visit_shown;
-pub mod which_book;

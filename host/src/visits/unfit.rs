@@ -2,7 +2,8 @@
 
 use crate::terminal::error::Error;
 use crate::terminal::times;
-use crate::visits::{stored_calibration, stored_check};
+use crate::visits::checks::stored_calibration;
+use crate::visits::checks::stored_check;
 use holdtrue_book::{Book, GaugeCheck};
 use holdtrue_metrology::gauge_check::control::{Found, open_finding};
 use holdtrue_protocol::message::CalibrationRecord;

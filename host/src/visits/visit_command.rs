@@ -5,16 +5,16 @@ use crate::terminal::console::{Console, Finished};
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::amendments;
-use crate::visits::anew;
-use crate::visits::anew::{Judges, Rejudged};
 use crate::visits::arguments::{CheckCommand, VisitCommand, VisitFacts, WhichVisit};
-use crate::visits::book_writer::{BookWriter, is_from_paper};
+use crate::visits::book::book_writer::{BookWriter, is_from_paper};
+use crate::visits::book::opening::{
+    described, find_spindle, find_visit, open_visit, short_id, spindle_of,
+};
+use crate::visits::checks::anew;
+use crate::visits::checks::anew::{Judges, Rejudged};
 use crate::visits::correct_command;
 use crate::visits::counters;
 use crate::visits::later_rows::line;
-use crate::visits::opening::{
-    described, find_spindle, find_visit, open_visit, short_id, spindle_of,
-};
 use crate::visits::visit_end;
 use crate::visits::visit_shown::told;
 use holdtrue_book::{Book, Revision, VisitHeader};

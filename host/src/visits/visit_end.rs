@@ -5,15 +5,15 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::lease::Lease;
 use crate::terminal::times;
-use crate::visits::anew;
-use crate::visits::anew::Judges;
 use crate::visits::arguments::WhichVisit;
-use crate::visits::book_writer::BookWriter;
-use crate::visits::condition_list;
+use crate::visits::book::book_writer::BookWriter;
+use crate::visits::book::opening::{open_visit, spindle_of};
+use crate::visits::checks::anew;
+use crate::visits::checks::anew::Judges;
+use crate::visits::checks::since::AmongVisits;
+use crate::visits::checks::stored_check;
 use crate::visits::corrected::{finding_line, findings, strike_on};
-use crate::visits::opening::{open_visit, spindle_of};
-use crate::visits::since::AmongVisits;
-use crate::visits::stored_check;
+use crate::visits::findings::condition_list;
 use crate::visits::visit_shown::{progress, told};
 use holdtrue_book::{Book, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader};
 use holdtrue_terms::vocabulary::{Outcome, Severity};
@@ -47,7 +47,7 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
         judges,
         &app.settings.units(),
     )?;
-    crate::visits::second_place::offer(&writer.book, app);
+    crate::visits::book::second_place::offer(&writer.book, app);
     Ok(finished)
 }
 
@@ -202,7 +202,7 @@ fn missing(book: &Book, visit: &Visit, judges: Judges) -> Result<Vec<String>, Er
 
 /// A nominal force alone is kept with the limits and sets none.
 fn has_limits(book: &Book, sha256: Option<&str>) -> Result<bool, Error> {
-    let limits = crate::visits::stored_limits::by_sha256(book, sha256)?;
+    let limits = crate::visits::checks::stored_limits::by_sha256(book, sha256)?;
     Ok(limits.is_some_and(|limits| !limits.limits.is_empty()))
 }
 

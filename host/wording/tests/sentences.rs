@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use holdtrue_metrology::decision::{Figure, Limit};
-use holdtrue_metrology::grip::clamps::Discard;
+use holdtrue_metrology::grip::excluded::Discard;
 use holdtrue_metrology::grip::limits::Assumption;
 use holdtrue_metrology::grip::remarks::{ClampNote, GripNote, GripReason};
 use holdtrue_metrology::grip::result::GripResult;

@@ -3,7 +3,9 @@
 //!
 //! `cargo run --release -p holdtrue-tests --features studies --bin grip_clamps` (400 seeds, about 2 400 clamps a row)
 
-use holdtrue_metrology::grip::clamps::{Excluded, FoundClamp, Rules, find};
+use holdtrue_metrology::grip::clamps::{Rules, find};
+use holdtrue_metrology::grip::excluded::Excluded;
+use holdtrue_metrology::grip::found::FoundClamp;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_protocol::message::{Channel, Channels, Command, Reply};
 use holdtrue_simulated_gauge::condition::{Condition, Severity};

@@ -2,7 +2,7 @@
 
 use crate::grip;
 use crate::standing::{calibrated, write};
-use holdtrue::visits::book_writer::today_days;
+use holdtrue::visits::book::book_writer::today_days;
 use holdtrue_firmware::ads1220::Gain;
 use holdtrue_gauge::calibration::{day_text, id_text};
 use holdtrue_simulated_gauge::certificate;

@@ -5,7 +5,7 @@ use holdtrue::grip::live::{GripRequest, MeasuredGrip, gauge_of, measure};
 use holdtrue::terminal::interrupt::Interrupt;
 use holdtrue::terminal::prompt::Prompt;
 use holdtrue::terminal::settings::Settings;
-use holdtrue::visits::book_writer::{BookWriter, today_days};
+use holdtrue::visits::book::book_writer::{BookWriter, today_days};
 use holdtrue_book::{GaugeHeader, RecordedKind};
 use holdtrue_gauge::link::simulated::SimulatedLink;
 use holdtrue_gauge::link::{Damage, Link, LinkError, RawFrame};

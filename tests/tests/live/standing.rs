@@ -1,7 +1,7 @@
 //! What may carry a verdict: calibrations in force, lapsed and overloaded, limits of a maker and ranges of a class.
 
 use crate::{BOOK, grip};
-use holdtrue::visits::book_writer::today_days;
+use holdtrue::visits::book::book_writer::today_days;
 use holdtrue_gauge::calibration::day_text;
 use holdtrue_protocol::message::Overload;
 use holdtrue_simulated_gauge::{Condition, Setup};

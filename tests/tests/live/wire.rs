@@ -1,7 +1,7 @@
 //! A gauge whose frames come whole and say what cannot be: its calibration, itself, its samples, its self-tests.
 
 use crate::{BOOK, grip};
-use holdtrue::visits::book_writer::{BookWriter, today_days};
+use holdtrue::visits::book::book_writer::{BookWriter, today_days};
 use holdtrue_book::{Calibration, GaugeCheck, GaugeHeader};
 use holdtrue_protocol::message::{
     Answer, CalibrationRecord, Channel, FromGauge, Hello, Overload, Reply, SelfTest, SelfTestResult,

@@ -4,7 +4,7 @@
 //! (JCGM 100). What puts all clamps off alike, first of all the gauge's calibration, enters once, whatever their number.
 
 use super::ending::{Endings, Slip};
-use super::hold_end::HoldEnd;
+use super::found::HoldEnd;
 use super::sag::Sag;
 use super::setup::GripSetup;
 use super::zero::Zero;

@@ -4,69 +4,23 @@
 //! each with its settled force, peak and sag, counted or excluded with the first reason that applies.
 
 use super::clamping;
+use super::distances;
 use super::edges::{self, Edges, Hold};
-use super::ending::{self, Endings, Slip};
+use super::ending::{self, Slip};
+use super::excluded::{Discard, Excluded};
+use super::found::FoundClamp;
 use super::grain;
 use super::hardly::{self, HardlyGripped};
-use super::hold_end::{self, HoldEnd};
+use super::hold_end;
 use super::levels::{Levels, NoClamp};
-use super::push_out::{self, Distances};
 use super::record::{ForceRecord, Span, SpanKind, SpanReason};
 use super::remarks::ClampNote;
-use super::sag::{self, Fall, Sag};
+use super::sag::{self, Fall};
 use super::spike;
 use super::standstill::{self, Standstill};
 use super::trace::{HELD_S, Trace};
-use super::window::{self, Bump, Settled, Window};
+use super::window::{self, Bump, Settled};
 use super::zero::{self, Agreement, Zeros};
-use serde::{Deserialize, Serialize};
-
-/// Why a clamp does not count. Never for its value: the low clamp is the news.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Excluded {
-    /// By hand, with a reason.
-    Discarded,
-    /// The gauge reported itself faulty during the clamp.
-    Fault,
-    /// Samples are missing between clamped and released.
-    Gap,
-    /// The gauge was loaded beyond its rated load.
-    Overload,
-    /// Still clamped at the last sample.
-    NotReleased,
-    /// Held under 1.3 s.
-    Short,
-    /// No zero in the whole record, or clamped already at the first sample.
-    NoZero,
-    /// Bumped for a fifth of the settled window or more.
-    Disturbed,
-}
-
-impl Excluded {
-    /// The reason as a person reads it.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Discarded => "discarded by hand",
-            Self::Fault => "the gauge reported a fault",
-            Self::Gap => "samples are missing",
-            Self::Overload => "the gauge was overloaded",
-            Self::NotReleased => "not released before the record ended",
-            Self::Short => "unclamped too early (held under 1.3 s)",
-            Self::NoZero => "no zero: the gauge was not free before or after",
-            Self::Disturbed => "the gauge was knocked while held",
-        }
-    }
-}
-
-/// A clamp put aside by hand.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Discard {
-    /// Number of the clamp.
-    pub number: u32,
-    /// Why.
-    pub reason: String,
-}
 
 /// What the finding of clamps needs to know besides the record.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -77,69 +31,6 @@ pub struct Rules {
     pub rated_load_n: Option<f64>,
     /// A record that reads downwards is meant as it reads.
     pub as_read: bool,
-}
-
-/// One clamp as found.
-#[derive(Clone, Debug, PartialEq)]
-pub struct FoundClamp {
-    /// Its number, from 1 in time order.
-    pub number: u32,
-    /// Where it begins and ends.
-    pub edges: Edges,
-    /// The zeros beside it.
-    pub zeros: Zeros,
-    /// The settled window; none if it has no beginning or no end.
-    pub window: Option<Window>,
-    /// Settled force, N.
-    pub settled_n: Option<f64>,
-    /// The most it held for a quarter of a second, or its peak where that cannot be told, less base, N; of one that was on
-    /// for long enough to be a clamp.
-    pub reads_n: Option<f64>,
-    /// Slope of the force through the settled window, N/s, growing force positive.
-    pub window_slope_n_per_s: Option<f64>,
-    /// So fast it still rises in the settled window, less zero, N/s; none where it does not.
-    pub rises_n_per_s: Option<f64>,
-    /// So fast it falls there, N/s, of a hold too short for a drop while held; none where it does not.
-    pub falls_n_per_s: Option<f64>,
-    /// Standard deviation of the settled force from the noise of the samples alone, per noise of one sample.
-    pub averaging: f64,
-    /// Largest raw sample that is no spike, zero taken off, N.
-    pub peak_n: Option<f64>,
-    /// The drop while held.
-    pub sag: Option<Sag>,
-    /// How the force moved in the last seconds of the hold.
-    pub endings: Endings,
-    /// The force went down at once while held and stayed down.
-    pub slip: Option<Slip>,
-    /// The level before the release.
-    pub end: Option<HoldEnd>,
-    /// Where the force went down to for a quarter of a second in the hold before it rose again, less base, N.
-    pub fell_to_n: Option<f64>,
-    /// A level at an end of the record that may be this clamp or the free gauge, above the free gauge elsewhere, N.
-    pub on_or_free_n: Option<f64>,
-    /// How the gauge was turned in the spindle, degrees.
-    pub orientation_deg: Option<f64>,
-    /// The first reason for not counting it.
-    pub excluded: Option<Excluded>,
-    /// The first reason other than the hand's.
-    pub excluded_otherwise: Option<Excluded>,
-    /// Held too short for the whole settled window.
-    pub short_hold: bool,
-    /// So few samples in the settled window that neither a bump nor a spike would show.
-    pub few_samples: bool,
-    /// Time from 10 to 90 % of its level, s.
-    pub clamping_s: Option<f64>,
-    /// How far the shank was pushed out and drawn in.
-    pub distances: Distances,
-    /// Remarks.
-    pub notes: Vec<ClampNote>,
-}
-
-impl FoundClamp {
-    /// Whether it counts.
-    pub fn counted(&self) -> bool {
-        self.excluded.is_none()
-    }
 }
 
 /// All that was found in a record.
@@ -411,7 +302,7 @@ fn clamp(
         short_hold,
         few_samples: settled.is_some_and(|settled| settled.few_samples),
         clamping_s: clamping::time_s(trace, levels.base_n, edges),
-        distances: push_out::distances(record.travel(), edges),
+        distances: distances::distances(record.travel(), edges),
         notes,
     }
 }

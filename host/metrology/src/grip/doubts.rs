@@ -3,7 +3,8 @@
 //! In comes what was found in it; out go the notes, the questions that keep anything from being within limit, and how
 //! much the zeros that were set aside could lift the figures.
 
-use super::clamps::{Excluded, Found};
+use super::clamps::Found;
+use super::excluded::Excluded;
 use super::hardly::HardlyGripped;
 use super::hold_end::Down;
 use super::left_out::{self, LeftOut, Unseen};

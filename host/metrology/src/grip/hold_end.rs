@@ -4,9 +4,9 @@
 //! and how far from the settled force it may lie without a drop or a rise.
 
 use super::budget::Taken;
-use super::clamps::FoundClamp;
 use super::drop;
 use super::edges::Edges;
+use super::found::{FoundClamp, HoldEnd};
 use super::trace::Trace;
 use super::window::{self, Window};
 use crate::statistics;
@@ -27,20 +27,6 @@ const CREEP_SHARE: f64 = 0.0005;
 const LONG_HOLD_S: f64 = 5.0;
 /// The level is known from the noise of its samples to so many standard deviations.
 const NOISE_MULTIPLE: f64 = 3.0;
-
-/// The level before the release.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct HoldEnd {
-    /// Median of the last second held, less zero, N.
-    pub level_n: f64,
-    /// What creep, noise, steps of the record and a force that sways by itself put it off by, N.
-    pub sure_to_n: f64,
-    /// What a bump must exceed in this clamp, N.
-    pub bump_n: f64,
-    /// What it still rises by if it is held as long again, or for 5 s in all, at the pace of its end, N; zero where it
-    /// does not rise. A hold too short to tell its end by rises at the pace of its settled window.
-    pub to_rise_n: f64,
-}
 
 /// The end of the hold; none across a gap or fault, or without a zero.
 pub(super) fn hold_end(

@@ -3,7 +3,9 @@
 //! In come the clamps that were left out, for how they were taken or by hand, and those that count; out goes what of them
 //! keeps a check from being within limit: a weak clamp, a fall from clamp to clamp, a clamp that was copied.
 
-use super::clamps::{Excluded, Found, FoundClamp};
+use super::clamps::Found;
+use super::excluded::Excluded;
+use super::found::FoundClamp;
 use super::record::{ForceRecord, Span, SpanKind};
 use super::result::Statistics;
 use super::trace::HELD_S;

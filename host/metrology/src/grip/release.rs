@@ -3,8 +3,7 @@
 //! In come the trace and a clamp's level and fall; out goes when the force began to run down, where slow hydraulics let
 //! it run down so long before half its level that the rest would pass for what was held.
 
-use super::trace::Trace;
-use super::window::BEFORE_RELEASE_S;
+use super::trace::{BEFORE_RELEASE_S, Trace};
 
 /// The pace of a release is that between this share of the own level and half of it …
 const PACE_FROM_SHARE: f64 = 0.75;

@@ -1,7 +1,7 @@
 //! What there is to say of a grip check besides its figures. Out: values with the figures in them, SI units as in the
 //! results; `holdtrue-wording` makes the sentences. Text is only what a person or a file wrote.
 
-use super::clamps::Excluded;
+use super::excluded::Excluded;
 use super::hardly::HardlyGripped;
 use super::limits::UsualRange;
 use super::record::SpanReason;

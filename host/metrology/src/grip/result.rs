@@ -2,7 +2,8 @@
 //!
 //! Field names are the contract: units in names, absent is null, adding a field keeps the schema.
 
-use super::clamps::{Excluded, FoundClamp};
+use super::excluded::Excluded;
+use super::found::FoundClamp;
 use super::remarks::{ClampNote, GripNote};
 use crate::hint::Hint;
 use crate::known;

@@ -3,7 +3,7 @@
 //! In come the gauge and its calibration, limits, the spindle and how the gauge sat in it; all of it is stored with the
 //! result.
 
-use super::clamps::Discard;
+use super::excluded::Discard;
 use super::limits::Assumption;
 use crate::decision::Limit;
 use crate::doubt::Spindle;

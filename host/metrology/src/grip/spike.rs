@@ -11,7 +11,7 @@ const LONE_SHARE: f64 = 0.10;
 /// … with no more than this many beside it off as well is a spike: an overshoot is wider.
 const LONE_SAMPLES: usize = 2;
 /// Then the force has come to rest.
-const AT_REST_S: f64 = super::window::SETTLED_FROM_S;
+const AT_REST_S: f64 = super::trace::SETTLED_FROM_S;
 
 /// Whether a sample is a spike where the force, or the free gauge, stands still: over max(2 % of the own level, 6 ×
 /// noise) off the running median.

@@ -11,6 +11,10 @@ const SMOOTH_S: f64 = 0.050;
 const SMOOTH_MIN_SAMPLES: usize = 3;
 /// A level counts as held when the running median stays above (below) it for this long.
 pub(super) const HELD_S: f64 = 0.25;
+/// The settled window begins this long after the clamp closed.
+pub(super) const SETTLED_FROM_S: f64 = 1.0;
+/// Nothing is read nearer than this to the release.
+pub(super) const BEFORE_RELEASE_S: f64 = 0.1;
 /// A sample, or the running median, is off by this share of the clamp's own level …
 const OFF_SHARE: f64 = 0.02;
 /// … or by this multiple of the noise, whichever is more.

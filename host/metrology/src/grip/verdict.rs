@@ -5,10 +5,10 @@
 
 use super::bench::Bench;
 use super::budget::{self, Taken};
-use super::clamps::Excluded;
 use super::doubts::Doubts;
 use super::drop::{self, Drop};
 use super::ending::Slip;
+use super::excluded::Excluded;
 use super::hold_end;
 use super::left_out::{self, Falling, LeftOut};
 use super::limits::{Shares, UsualRange, is_old_light_forty};

@@ -4,8 +4,10 @@
 //! the check. A stored record run through it gives the same digits: every moment of evaluation follows from the times of
 //! the samples alone.
 
-use super::clamps::{self, Discard, Excluded, Rules};
+use super::clamps::{self, Rules};
 use super::edges::Hold;
+use super::excluded::{Discard, Excluded};
+use super::found::FoundClamp;
 use super::levels::NoClamp;
 use super::record::{ForceRecord, RecordError, Sample, Span, Travel};
 use super::result::{Clamp, GripResult};
@@ -152,7 +154,7 @@ impl Watch {
         };
         self.follower.looked(Some((&found.levels, found.noise_n)));
         // A wire that breaks reads beyond everything, too; that is a fault, and the gauge was not loaded.
-        let beyond = |clamp: &clamps::FoundClamp| clamp.excluded == Some(Excluded::Overload);
+        let beyond = |clamp: &FoundClamp| clamp.excluded == Some(Excluded::Overload);
         self.overloaded |= found.clamps.iter().any(beyond);
         let mut complete = Vec::new();
         for clamp in found.clamps.iter().skip(self.listed.len()) {
@@ -188,7 +190,7 @@ impl Watch {
 
     /// A weak pull that sets in before the gauge has hung free long enough for anybody to be asked to clamp: something
     /// pulls at the gauge, and that was asked about. A weak clamp comes when it is asked for.
-    fn rests_on(&self, clamp: &clamps::FoundClamp, reference_n: f64) -> bool {
+    fn rests_on(&self, clamp: &FoundClamp, reference_n: f64) -> bool {
         let unasked = self
             .let_go_s
             .zip(clamp.edges.clamped_s)
@@ -196,7 +198,7 @@ impl Watch {
         unasked && clamp.edges.own_level_n < REST_SHARE * reference_n
     }
 
-    fn shown(&self, clamp: &clamps::FoundClamp) -> Clamp {
+    fn shown(&self, clamp: &FoundClamp) -> Clamp {
         let mut shown = Clamp::from_found(clamp);
         let mut turned = self.setup.turned.iter();
         if let Some(turned) = turned.find(|turned| turned.number == shown.number) {
@@ -205,7 +207,7 @@ impl Watch {
         shown
     }
 
-    fn count(&mut self, clamps: &[clamps::FoundClamp]) {
+    fn count(&mut self, clamps: &[FoundClamp]) {
         let counted: Vec<_> = clamps.iter().filter(|clamp| clamp.counted()).collect();
         self.counted = u32::try_from(counted.len()).unwrap_or(u32::MAX);
         self.held_long = counted.iter().any(|clamp| {

@@ -5,18 +5,14 @@
 
 use super::edges::Edges;
 use super::spike;
-use super::trace::Trace;
+use super::trace::{BEFORE_RELEASE_S, SETTLED_FROM_S, Trace};
 use crate::statistics;
 use std::ops::Range;
 
-/// The settled window begins this long after the clamp closed …
-pub(super) const SETTLED_FROM_S: f64 = 1.0;
-/// … and ends at the latest this long after it.
+/// The settled window ends at the latest this long after the clamp closed.
 const SETTLED_TO_S: f64 = 3.0;
 /// Middle of a full settled window, counted from the clamping.
 pub(super) const FULL_CENTRE_S: f64 = f64::midpoint(SETTLED_FROM_S, SETTLED_TO_S);
-/// Nothing is read nearer than this to the release.
-pub(super) const BEFORE_RELEASE_S: f64 = 0.1;
 /// A shorter hold does not count.
 pub(super) const SHORTEST_HOLD_S: f64 = 1.3;
 /// Of such a hold, this last share gives the figure that is shown.

@@ -4,6 +4,7 @@ use super::axis;
 use super::figures::{Figures, Scatter};
 use super::followed;
 use super::part_turn;
+use super::plane_untrue;
 use super::positions::{self, Allowed, Doubt};
 use super::record::{LIMIT_HEIGHT_MM, Place, Plane, Readings, RunoutRecord};
 use super::refusal::RunoutError;
@@ -12,7 +13,6 @@ use super::result::{AxisResult, Method};
 use super::reversal::{self, FourSeatings, SeatScatter, SeparatedHeight};
 use super::same_planes::{self, Copied};
 use super::setup::RunoutSetup;
-use super::untrue;
 use holdtrue_terms::vocabulary::At;
 
 /// A check evaluated.
@@ -108,7 +108,7 @@ fn evaluate_plane(plane: &Plane, setup: &RunoutSetup) -> Figures {
     let mut figures = Figures::of(&across);
     figures.take_doubt(doubt_across(&across, setup));
     figures.beyond_um = followed::beyond_um(&across.readings, step_um(setup));
-    figures.take_untrue(untrue::of_plane(plane, &figures, step_um(setup)));
+    figures.take_untrue(plane_untrue::of_plane(plane, &figures, step_um(setup)));
     if figures.untrue.contains(&Untrue::Stopped) && figures.beyond_um.is_none() {
         figures.beyond_um = followed::beyond_stopped_um(&across.readings);
     }

@@ -1,21 +1,16 @@
 //! Likely causes of runout. In: the evaluated check. Out: what follows the bar, changes with the seat or stays with
 //! the spindle, with its evidence; never a verdict, and never the taper without a reading on its wall.
 
-use super::evaluated::{Evaluated, limit_holds_at};
+use super::allowed::allowed_um;
+use super::evaluated::Evaluated;
 use super::figures::Figures;
 use super::record::Place;
 use super::reversal::{SeatScatter, SeparatedHeight};
 use super::vector::{Vector, length_um};
 use super::wall::{self, Wall};
-use crate::decision::Figure;
 use crate::hint::{Cause, Evidence, Hint};
 use holdtrue_terms::vocabulary::At;
 
-/// Usual service limit at the nose, µm TIR (common practice).
-const NOSE_LIMIT_UM: f64 = 10.0;
-/// Usual service limit on a bar 300 mm out, µm TIR (common practice).
-const BAR_LIMIT_UM: f64 = 25.0;
-const BAR_LIMIT_HEIGHT_MM: f64 = 300.0;
 /// A part is worth naming from this share of what is allowed on.
 const WORTH_NAMING: f64 = 0.5;
 /// A seat is worth naming when its scatter, as a TIR, passes this share of what is allowed.
@@ -57,28 +52,6 @@ fn strongest(
         .iter()
         .filter_map(|height| at(check, height))
         .max_by(|a, b| a.0.total_cmp(&b.0))
-}
-
-/// What is allowed at a height, µm TIR: the tightest limit that holds there, else the usual service limits, rising
-/// evenly from the nose outward.
-pub fn allowed_um(check: &Evaluated, place: &Place) -> f64 {
-    let usual = NOSE_LIMIT_UM
-        + (BAR_LIMIT_UM - NOSE_LIMIT_UM) * place.height_mm.unwrap_or(0.0).max(0.0)
-            / BAR_LIMIT_HEIGHT_MM;
-    check
-        .setup
-        .limits
-        .iter()
-        .filter(|l| {
-            matches!(
-                l.figure,
-                Figure::Tir | Figure::FourSeatings | Figure::SpindlePart
-            )
-        })
-        .filter(|l| limit_holds_at(l.height_mm, place))
-        .map(|l| l.limit)
-        .reduce(f64::min)
-        .unwrap_or(usual)
 }
 
 fn named(strength: f64, evidence: Evidence) -> Option<(f64, Hint)> {

@@ -33,6 +33,7 @@ pub mod taper;
 pub mod turning;
 pub mod vector;
 
+mod allowed;
 mod analyse;
 mod budget;
 mod came_round;
@@ -47,6 +48,7 @@ mod method;
 mod noise;
 mod once_a_turn;
 mod part_turn;
+mod plane_untrue;
 mod record;
 mod refusal;
 mod reseated;

@@ -4,10 +4,10 @@
 //! Nothing sits in the taper while its wall is read: what runs out there is the spindle's. A bar that sits well in it runs
 //! out with it near the nose. Common practice, no source.
 
+use super::allowed::allowed_um;
 use super::axis::{Axis, in_one_seating};
 use super::evaluated::Evaluated;
 use super::figures::Figures;
-use super::hints::allowed_um;
 use super::record::Place;
 use super::reversal::SeparatedHeight;
 use super::vector::Vector;

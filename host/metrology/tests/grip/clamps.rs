@@ -2,7 +2,9 @@
 
 use crate::recipe::{Pull, Recipe};
 use crate::words::said;
-use holdtrue_metrology::grip::clamps::{Discard, Excluded, Found, FoundClamp, Rules, find};
+use holdtrue_metrology::grip::clamps::{Found, Rules, find};
+use holdtrue_metrology::grip::excluded::{Discard, Excluded};
+use holdtrue_metrology::grip::found::FoundClamp;
 use holdtrue_metrology::grip::levels::NoClamp;
 use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind};

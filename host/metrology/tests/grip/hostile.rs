@@ -1,7 +1,7 @@
 //! Whatever a record holds, the analysis ends with numbers or with a refusal.
 
 use holdtrue_metrology::grip::analyse;
-use holdtrue_metrology::grip::clamps::Discard;
+use holdtrue_metrology::grip::excluded::Discard;
 use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind};
 use holdtrue_metrology::grip::result::GripResult;

@@ -3,7 +3,7 @@
 use crate::recipe::Recipe;
 use crate::words::{self, said};
 use holdtrue_metrology::decision::{Figure, Limit, Side};
-use holdtrue_metrology::grip::clamps::{Discard, Excluded};
+use holdtrue_metrology::grip::excluded::{Discard, Excluded};
 use holdtrue_metrology::grip::limits::{Assumption, MakersFigure, Shares, lower, share_of_nominal};
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Standing};

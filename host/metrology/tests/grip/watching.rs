@@ -2,7 +2,7 @@
 
 use crate::recipe::{Pull, Recipe};
 use holdtrue_metrology::grip::analyse;
-use holdtrue_metrology::grip::clamps::{Discard, Excluded};
+use holdtrue_metrology::grip::excluded::{Discard, Excluded};
 use holdtrue_metrology::grip::record::SpanReason;
 use holdtrue_metrology::grip::record::{ForceRecord, Sample, Span, SpanKind};
 use holdtrue_metrology::grip::result::{Clamp, GripResult};

@@ -3,7 +3,7 @@
 #![allow(dead_code, missing_docs, clippy::unwrap_used)]
 
 use holdtrue_metrology::decision::{Figure, Judged, Rule, Side};
-use holdtrue_metrology::grip::clamps::Excluded;
+use holdtrue_metrology::grip::excluded::Excluded;
 use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind, SpanReason};
 use holdtrue_metrology::grip::result::{BudgetLine, Clamp, GripResult, Statistics, Uncertainty};
 use holdtrue_metrology::runout::{

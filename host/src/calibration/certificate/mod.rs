@@ -1,7 +1,7 @@
 //! A certificate on its way into a gauge. In: what is known of a calibration. Out: the record the gauge stores, or the
 //! one thing that contradicts another and what to do about it.
 
-use crate::visits::book_writer::today_days;
+use crate::visits::book::book_writer::today_days;
 use holdtrue_gauge::calibration;
 use holdtrue_metrology::calibration::{
     Certificate, CertificatePoint, Unsound, farthest, read_certificate,

@@ -8,11 +8,11 @@ use crate::terminal::doubts;
 use crate::terminal::error::Error;
 use crate::terminal::settings::Settings;
 use crate::terminal::times;
-use crate::visits::book_writer::BookWriter;
-use crate::visits::check_inputs::{ANEW, text_in_force};
-use crate::visits::opening::{class_of, drawbar_of, spindle_of, taper_of};
-use crate::visits::stored_check::{json_of, read};
-use crate::visits::taper;
+use crate::visits::book::book_writer::BookWriter;
+use crate::visits::book::opening::{class_of, drawbar_of, spindle_of, taper_of};
+use crate::visits::checks::check_inputs::{ANEW, text_in_force};
+use crate::visits::checks::stored_check::{json_of, read};
+use crate::visits::spindles::taper;
 use holdtrue_book::{
     Book, Check, CheckKind, CheckResult, Json, SpindleHeader, Visit, VisitHeader, sha256_hex,
 };

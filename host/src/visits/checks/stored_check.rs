@@ -6,12 +6,12 @@ use crate::terminal::app::App;
 use crate::terminal::error::Error;
 use crate::terminal::times;
 use crate::visits::arguments::NotedIn;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book::book_writer::BookWriter;
+use crate::visits::book::opening;
+use crate::visits::checks::same_record;
+use crate::visits::checks::same_record::ToFile;
+use crate::visits::checks::stored_calibration;
 use crate::visits::known_day::KnownDay;
-use crate::visits::opening;
-use crate::visits::same_record;
-use crate::visits::same_record::ToFile;
-use crate::visits::stored_calibration;
 use holdtrue_book::Book;
 use holdtrue_book::{
     Capture, CheckKind, CheckResult, CheckStart, Json, Original, Recorded, RecordedKind, Source,

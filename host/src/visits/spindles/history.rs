@@ -1,9 +1,9 @@
 //! The past of a spindle, derived from the book each time it is asked for. In: the book and which spindle. Out: its visits
 //! in order of time with the figures of their checks, and what happened to it between them.
 
-use crate::visits::events::noticed_at;
+use crate::visits::checks::stored_figure::CheckFigures;
 use crate::visits::known_day::{KnownDay, days};
-use crate::visits::stored_figure::CheckFigures;
+use crate::visits::spindles::events::noticed_at;
 use holdtrue_book::{Book, CheckKind, Entity, Event, Kind, PastVisit, SpindleHeader, Whose};
 use holdtrue_terms::vocabulary::{Happened, Purpose, Vocabulary};
 use std::collections::{BTreeMap, BTreeSet};

@@ -6,9 +6,9 @@
 use crate::terminal::app::App;
 use crate::terminal::doubts;
 use crate::terminal::error::{Error, Place, Refusal};
-use crate::visits::input::Input;
-use crate::visits::opening::described;
-use crate::visits::stored_check::read;
+use crate::visits::book::opening::described;
+use crate::visits::checks::input::Input;
+use crate::visits::checks::stored_check::read;
 use holdtrue_book::{Book, Check, CheckKind, Source, Visit};
 use holdtrue_metrology::copied;
 use holdtrue_metrology::copied::Alike;

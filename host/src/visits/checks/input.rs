@@ -2,7 +2,7 @@
 
 use crate::tables;
 use crate::terminal::error::Error;
-use crate::visits::stored_check::{PaperFigure, Record};
+use crate::visits::checks::stored_check::{PaperFigure, Record};
 
 /// A record in a file, or figures typed by hand.
 pub enum Input<'a> {

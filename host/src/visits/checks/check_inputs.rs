@@ -4,7 +4,7 @@
 
 use crate::terminal::error::Error;
 use crate::terminal::times;
-use crate::visits::stored_check::json_of;
+use crate::visits::checks::stored_check::json_of;
 use holdtrue_book::{Book, CheckResult, CheckStart, Json};
 use serde::Serialize;
 use serde::de::DeserializeOwned;

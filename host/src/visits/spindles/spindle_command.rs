@@ -7,18 +7,18 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::name::is_same_name;
 use crate::terminal::settings::Settings;
-use crate::visits::anew;
-use crate::visits::anew::{Judges, Rejudged};
-use crate::visits::book_writer::{BookWriter, is_from_paper};
-use crate::visits::doubtful;
-use crate::visits::event_command;
-use crate::visits::events;
-use crate::visits::judgements::JudgedVisit;
+use crate::visits::book::book_writer::{BookWriter, is_from_paper};
+use crate::visits::book::opening::{find_spindle, short_id, taper_of};
+use crate::visits::checks::anew;
+use crate::visits::checks::anew::{Judges, Rejudged};
+use crate::visits::checks::judgements::JudgedVisit;
 use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
-use crate::visits::opening::{find_spindle, short_id, taper_of};
-use crate::visits::spindle_arguments::{SpindleCommand, SpindleFact, SpindleFacts};
-use crate::visits::taper;
+use crate::visits::spindles::doubtful;
+use crate::visits::spindles::event_command;
+use crate::visits::spindles::events;
+use crate::visits::spindles::spindle_arguments::{SpindleCommand, SpindleFact, SpindleFacts};
+use crate::visits::spindles::taper;
 use crate::visits::visit_end::refuse_under_way;
 use holdtrue_book::{
     Alias, Book, Entity, Event, Kind, Revision, SpindleHeader, Tombstone, VisitHeader,
@@ -288,7 +288,7 @@ fn fact_lines(header: &SpindleHeader, settings: &Settings) -> Vec<String> {
 }
 
 fn interface_words(header: &SpindleHeader) -> String {
-    crate::visits::spelled::interface(header).unwrap_or_default()
+    crate::visits::spindles::spelled::interface(header).unwrap_or_default()
 }
 
 /// What is to be another.

@@ -19,7 +19,7 @@ pub fn settle_spindle(
     console: &mut Console,
 ) -> Result<(), Error> {
     let spindle = Spindle {
-        interface: crate::visits::opening::taper_of(header)?,
+        interface: crate::visits::book::opening::taper_of(header)?,
         nominal_n: header.grip_nominal_n,
     };
     let nominal = spindle

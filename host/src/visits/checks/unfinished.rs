@@ -3,8 +3,8 @@
 use crate::terminal::error::Error;
 use crate::terminal::lease::Lease;
 use crate::terminal::times;
-use crate::visits::book_writer;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book::book_writer;
+use crate::visits::book::book_writer::BookWriter;
 use holdtrue_book::{CheckKind, CheckStart};
 use holdtrue_terms::vocabulary::State;
 use uuid::Uuid;

@@ -4,7 +4,7 @@
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::toml_file;
 use crate::visits::corrected::findings;
-use crate::visits::estimate::Estimate;
+use crate::visits::findings::estimate::Estimate;
 use holdtrue_book::{SpindleHeader, Visit};
 use holdtrue_terms::vocabulary::{Drawbar, Purpose};
 use serde::Deserialize;

@@ -5,17 +5,17 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::arguments::{FindingCommand, NewFinding, WhichVisit};
+use crate::visits::book::opening::{find_visit, maybe_open_visit, open_visit};
+use crate::visits::checks::stored_check::json_of;
 use crate::visits::correct_command::{Edit, edit_finding, strike_finding};
 use crate::visits::corrected::{
     CorrectedFinding, finding_line, finding_lines, findings, strike_document,
 };
-use crate::visits::estimate::{Estimate, Sum, sum_lines};
+use crate::visits::findings::estimate::{Estimate, Sum, sum_lines};
+use crate::visits::findings::photo_files;
+use crate::visits::findings::photos;
+use crate::visits::findings::photos::{NewPhoto, Photo};
 use crate::visits::later_rows;
-use crate::visits::opening::{find_visit, maybe_open_visit, open_visit};
-use crate::visits::photo_files;
-use crate::visits::photos;
-use crate::visits::photos::{NewPhoto, Photo};
-use crate::visits::stored_check::json_of;
 use holdtrue_book::{Book, Finding, FindingKind, Visit};
 use holdtrue_terms::vocabulary::Severity;
 use holdtrue_wording::joined_lines;

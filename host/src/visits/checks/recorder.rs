@@ -1,7 +1,7 @@
 //! In: frames as they arrive, clamps and readings as they are recognised. Out: the same, on disk before anybody is told.
 
-use crate::visits::book_writer;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book::book_writer;
+use crate::visits::book::book_writer::BookWriter;
 use holdtrue_book::{Capture, Chunk, Frames, Json, Recorded, RecordedKind, Remark, Said, Source};
 use holdtrue_gauge::link::{Damage, RawFrame};
 use serde_json::json;

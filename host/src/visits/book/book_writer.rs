@@ -3,8 +3,8 @@
 //! The book has no clock and makes no ids; this is where both come from.
 
 use crate::terminal::error::Error;
+use crate::visits::checks::stored_calibration;
 use crate::visits::overloads;
-use crate::visits::stored_calibration;
 use holdtrue_book::{
     Book, Calibration, Entity, GaugeHeader, GaugeOverload, Revision, SpindleHeader, Stamp,
     VisitHeader,
@@ -148,7 +148,7 @@ impl BookWriter {
     /// When the book cannot be read.
     pub fn spindle_of(&self, visit: Uuid) -> holdtrue_book::Result<Option<SpindleHeader>> {
         let visit = self.book.get::<VisitHeader>(visit)?;
-        crate::visits::opening::spindle_of(&self.book, visit.header())
+        crate::visits::book::opening::spindle_of(&self.book, visit.header())
     }
 
     /// Stores the first revision of something new.

@@ -4,11 +4,11 @@
 use crate::terminal::error::Error;
 use crate::terminal::times;
 use crate::visits::amendments;
-use crate::visits::anew;
-use crate::visits::anew::{Judges, LIMIT_THEN_KNOWN, page_now};
+use crate::visits::checks::anew;
+use crate::visits::checks::anew::{Judges, LIMIT_THEN_KNOWN, page_now};
+use crate::visits::checks::stored_check::read;
 use crate::visits::corrected::{struck_document, struck_words};
 use crate::visits::later_rows;
-use crate::visits::stored_check::read;
 use crate::visits::visit_shown::check_line;
 use holdtrue_book::{Book, Check, CheckResult, Stamp, Strikes, Visit, sha256_hex};
 use holdtrue_terms::vocabulary::{Outcome, State};

@@ -8,7 +8,7 @@ use crate::terminal::error::{Error, Place};
 use crate::terminal::lease::Lease;
 use crate::terminal::prompt::Prompt;
 use crate::terminal::settings::{Settings, absolute};
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book::book_writer::BookWriter;
 use holdtrue_book::Book;
 use std::path::{Path, PathBuf};
 

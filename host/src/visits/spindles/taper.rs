@@ -2,7 +2,7 @@
 
 use crate::limits::LimitsFile;
 use crate::terminal::error::Error;
-use crate::visits::opening;
+use crate::visits::book::opening;
 use holdtrue_book::SpindleHeader;
 use holdtrue_terms::taper::Interface;
 

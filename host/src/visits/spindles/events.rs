@@ -2,8 +2,8 @@
 //! whether one lies between two visits.
 
 use crate::terminal::error::Error;
-use crate::visits::history;
 use crate::visits::known_day::KnownDay;
+use crate::visits::spindles::history;
 use holdtrue_book::{Book, Event, Kind};
 use holdtrue_terms::vocabulary::{Happened, Vocabulary};
 use uuid::Uuid;

@@ -3,8 +3,8 @@
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
 use crate::terminal::prompt::Prompt;
-use crate::visits::book_writer;
-use crate::visits::opening::AtHand;
+use crate::visits::book::book_writer;
+use crate::visits::book::opening::AtHand;
 use holdtrue_book::{Book, CheckKind};
 use holdtrue_terms::vocabulary::State;
 use uuid::Uuid;

@@ -4,7 +4,7 @@
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::working::Working;
 use crate::visits::arguments::PhotoArgs;
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book::book_writer::BookWriter;
 use crate::visits::corrected::{strike_document, strike_on, strike_words};
 use holdtrue_book::{Attachment, Book, MAX_FILE_BYTES, Remark, Stamp, Visit};
 use holdtrue_photo::{Format, Picture, Unusable};

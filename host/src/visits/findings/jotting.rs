@@ -4,7 +4,7 @@
 use crate::terminal::error::Error;
 use crate::terminal::keys::Key;
 use crate::terminal::prompt::{Entry, Prompt};
-use crate::visits::book_writer::BookWriter;
+use crate::visits::book::book_writer::BookWriter;
 use holdtrue_book::{Finding, FindingKind, Json};
 use holdtrue_screen::{Key as ShownKey, Picture, Scene};
 use holdtrue_terms::vocabulary::Severity;

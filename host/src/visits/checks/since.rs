@@ -9,10 +9,10 @@
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
-use crate::visits::history;
-use crate::visits::history::{History, Stage};
+use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure, is_calibration};
 use crate::visits::known_day;
-use crate::visits::stored_figure::{CheckFigures, Measured, StoredFigure, is_calibration};
+use crate::visits::spindles::history;
+use crate::visits::spindles::history::{History, Stage};
 use holdtrue_book::{Book, CheckKind, ComparedFigure, PastCheck, PastVisit, VisitHeader};
 use holdtrue_metrology::change::{Seen, change};
 use holdtrue_metrology::runout::same_height;

@@ -1,0 +1,7 @@
+//! The book as a file: which one, opening it, writing in it, whether it is sound, a second copy.
+
+pub mod book_command;
+pub mod book_writer;
+pub mod opening;
+pub mod second_place;
+pub mod which_book;
