@@ -34,6 +34,8 @@ const WORKED_THROUGH_US: u64 = 250_000;
 /// At full pace the world runs so far past what its host has worked through, and one block more: the operator answers the
 /// gauge's light, which must not come later than a person would see it, however slow or busy the computer is.
 const RUN_AHEAD_US: u64 = 350_000;
+/// … and after any word of the host's so far as its answer takes.
+const ANSWER_US: u64 = 50_000;
 /// Samples of a full block.
 const BLOCK_SAMPLES: u64 = 32;
 
@@ -52,6 +54,7 @@ pub struct Port {
     /// How far the host has worked through what it was sent, at least.
     worked_through_us: u64,
     keep_alives: u64,
+    answered_us: u64,
     began: Beginning,
 }
 
@@ -98,6 +101,7 @@ impl Port {
             connected: false,
             worked_through_us: 0,
             keep_alives: 0,
+            answered_us: 0,
         })
     }
 
@@ -154,7 +158,7 @@ impl Port {
     fn fly(&mut self) -> Result<(), PortError> {
         if !self.send()? {
             self.wait(PollFlags::OUT | PollFlags::IN)?;
-        } else if self.gauge.now_us() >= self.worked_through_us + self.run_ahead_us() {
+        } else if self.gauge.now_us() >= self.may_run_to_us() {
             self.wait(PollFlags::IN)?;
         } else if self.gauge.advance_to_bytes(SLICE_US) {
             self.collect();
@@ -163,9 +167,10 @@ impl Port {
         Ok(())
     }
 
-    fn run_ahead_us(&self) -> u64 {
+    fn may_run_to_us(&self) -> u64 {
         let rate_hz = u64::from(self.gauge.asked_rate_hz().max(1));
-        RUN_AHEAD_US + BLOCK_SAMPLES * 1_000_000 / rate_hz
+        let ahead_us = RUN_AHEAD_US + BLOCK_SAMPLES * 1_000_000 / rate_hz;
+        (self.worked_through_us + ahead_us).max(self.answered_us)
     }
 
     /// In step with the wall clock. What the host does not read in time the gauge drops, as it would on a cable.
@@ -238,7 +243,7 @@ impl Port {
                 // Whoever speaks is there, whether we have looked or not.
                 self.notice(true)?;
                 self.tell_gauge(&buffer[..count]);
-                self.note_keep_alives();
+                self.note_words();
                 Ok(())
             }
             Err(error) if is_a_pause(&error) => Ok(()),
@@ -246,8 +251,9 @@ impl Port {
         }
     }
 
-    fn note_keep_alives(&mut self) {
+    fn note_words(&mut self) {
         let heard = self.gauge.keep_alives();
+        self.answered_us = self.gauge.now_us() + ANSWER_US;
         let more_us = (heard - self.keep_alives) * WORKED_THROUGH_US;
         self.keep_alives = heard;
         self.worked_through_us = (self.worked_through_us + more_us).min(self.gauge.now_us());

@@ -77,7 +77,7 @@ pub struct Session {
     /// The gauge's clock at its newest block, and when we last spoke: it may run faster than ours.
     gauge_us: u64,
     /// The next keep-alive is due when the gauge's samples have come so far.
-    alive_due_us: u64,
+    alive_due_us: Option<u64>,
     streaming: bool,
     waiting: VecDeque<RawFrame>,
     unknown_frames: u64,
@@ -104,7 +104,7 @@ impl Session {
             sleep: None,
             alive_at: Duration::ZERO,
             gauge_us: 0,
-            alive_due_us: 0,
+            alive_due_us: None,
             streaming: false,
             waiting: VecDeque::new(),
             unknown_frames: 0,
@@ -520,6 +520,7 @@ impl Session {
                     return Err(self.absurd("stream", shown(found_hz, found), expected));
                 }
                 self.streaming = true;
+                self.alive_due_us = None;
                 self.converter_silent = false;
                 self.contradicts = false;
                 self.asked = channels;
@@ -633,15 +634,18 @@ impl Session {
     }
 
     /// By our clock and by the gauge's, whichever is ahead: a stream must not end because it is read late or fast. By the
-    /// gauge's one is sent for each quarter of a second worked through, whatever else was said and however long a block is.
+    /// gauge's there are as many as quarters of a second worked through, whatever else was said and however long a block
+    /// is; one said by our clock is one of them, ahead of its time.
     fn keep_alive(&mut self) -> Result<(), LinkError> {
-        if self.gauge_us >= self.alive_due_us + WORKED_THROUGH_FAR_US {
-            self.alive_due_us = self.gauge_us + WORKED_THROUGH_EVERY_US;
+        let next_us = self.gauge_us.saturating_add(WORKED_THROUGH_EVERY_US);
+        let due_us = *self.alive_due_us.get_or_insert(next_us);
+        if self.gauge_us.abs_diff(due_us) >= WORKED_THROUGH_FAR_US {
+            self.alive_due_us = Some(next_us);
         }
-        if self.gauge_us >= self.alive_due_us {
-            self.alive_due_us += WORKED_THROUGH_EVERY_US;
-            self.post(Command::KeepAlive)?;
-        } else if self.link.elapsed() >= self.alive_at + KEEP_ALIVE_EVERY {
+        let is_quiet = self.link.elapsed() >= self.alive_at + KEEP_ALIVE_EVERY;
+        if self.gauge_us >= due_us || is_quiet {
+            let due_us = self.alive_due_us.unwrap_or(next_us);
+            self.alive_due_us = Some(due_us.saturating_add(WORKED_THROUGH_EVERY_US));
             self.post(Command::KeepAlive)?;
         }
         Ok(())
