@@ -437,11 +437,11 @@ impl Plane<'_, '_> {
             }
             let lit = session.light_is_shown();
             now_um = seen.readings.last().map(|last| last.reading_um).or(now_um);
-            acts.extend(
-                seen.readings
-                    .into_iter()
-                    .flat_map(|r| progress.push(r, lit)),
-            );
+            for reading in seen.readings {
+                // What is still to be done may change the light: nobody has seen that before it is carried out.
+                let lit = lit && acts.is_empty();
+                acts.extend(progress.push(reading, lit));
+            }
             for at_s in seen.presses_s {
                 acts.extend(progress.now(Some(at_s)));
             }
