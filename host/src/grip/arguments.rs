@@ -4,6 +4,7 @@ use crate::limits::typed::{Grip, TypedLimits};
 use crate::terminal::parse::{a_cause, force, force_unit, numbered_reason, positive, uncertainty};
 use crate::terminal::vocabulary::one_of;
 use crate::visits::arguments::NotedIn;
+use crate::visits::checks::in_file::WhichSet;
 use holdtrue_terms::figure::Figure;
 use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::ForceUnit;
@@ -48,6 +49,9 @@ pub struct GripArgs {
     /// Which visit, and what it was read on.
     #[command(flatten)]
     pub noted: NotedIn,
+    /// Which check, where the file is a book.
+    #[command(flatten)]
+    pub which: WhichSet,
     /// What the forces are held to.
     #[command(flatten)]
     pub limits: GripLimits,
@@ -63,7 +67,7 @@ pub struct GripSource {
     /// Measure with the gauge on this port, or "auto" for the only one plugged in
     #[arg(long, value_name = "PORT|auto", conflicts_with_all = ["from", "readings", "peak", "mean", "lowest"])]
     pub gauge: Option<String>,
-    /// A force record (CSV: time_s and force_n, force_kn, force_lbf, force_kgf or force_dan); - is standard input
+    /// A force record (CSV: time_s and force_n, force_kn, force_lbf, force_kgf or force_dan), or a book; - is standard input
     #[arg(long, value_name = "FILE", conflicts_with_all = ["readings", "peak", "mean", "lowest"])]
     pub from: Option<String>,
     /// Holding forces noted by hand, such as "9.8 9.9 9.7"

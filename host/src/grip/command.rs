@@ -17,6 +17,7 @@ use crate::terminal::working::Working;
 use crate::visits::acknowledge;
 use crate::visits::book::book_writer::{BookWriter, today_days};
 use crate::visits::cautions::MachineState;
+use crate::visits::checks::in_file;
 use crate::visits::checks::input::Input;
 use crate::visits::checks::same_record::ToFile;
 use crate::visits::checks::since;
@@ -38,6 +39,7 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     let file = args.source.from.as_deref();
     let read = file.map(|name| Input::of(Some(name), None, Vec::new()));
     let read = read.transpose()?;
+    let stored = stored(read.as_ref(), args)?;
     // Nothing is filed before there is a result: a command that fails leaves neither a visit nor a book behind.
     let to = args
         .store
@@ -69,10 +71,6 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         Some(file) => file,
         None => Input::of(None, args.source.readings.as_deref(), figures)?,
     };
-    let stored = stored(&input)?;
-    if args.store && stored.is_some() {
-        return Err(Error::usage("--store: this check is in a book already"));
-    }
     let mut begun = begun(args, &conditions, stored.as_ref());
     let is_typed = matches!(input, Input::Typed { .. });
     let hangs_on_page = is_typed && begun.hangs_on_page(&conditions.limits);
@@ -217,17 +215,19 @@ fn begun(args: &GripArgs, conditions: &GripConditions, stored: Option<&StoredGri
     }
 }
 
-/// A book is a database file and begins as such.
-const BOOK_BEGINS: &[u8] = b"SQLite format 3\0";
-
 /// The check in the file, where the file is a book.
-fn stored(input: &Input<'_>) -> Result<Option<StoredGrip>, Error> {
-    match input {
-        Input::File { name, bytes } if bytes.starts_with(BOOK_BEGINS) => {
-            grip_stored::latest_grip(name).map(Some)
-        }
-        _ => Ok(None),
-    }
+fn stored(input: Option<&Input<'_>>, args: &GripArgs) -> Result<Option<StoredGrip>, Error> {
+    let visit = args.noted.visit.as_deref();
+    let Some((book, check)) =
+        in_file::meant(input, CheckKind::Grip, &args.which, visit, args.store)?
+    else {
+        return Ok(None);
+    };
+    let name = input.map_or("", Input::name);
+    let stored = grip_stored::of_check(&book, &check)?;
+    stored
+        .ok_or_else(|| in_file::none_in(name, CheckKind::Grip, args.which.set))
+        .map(Some)
 }
 
 fn forces(input: &Input<'_>, begun: &GripInputs) -> Result<Forces, Error> {

@@ -3,7 +3,7 @@
 use crate::grip::{force_csv, noted, replay, setup};
 use crate::limits::LimitsFile;
 use crate::tables::readings;
-use crate::terminal::error::{Error, Place, Refusal};
+use crate::terminal::error::Error;
 use crate::visits::checks::check_inputs;
 use crate::visits::checks::check_inputs::CheckInputs;
 use crate::visits::checks::stored_check;
@@ -335,39 +335,13 @@ pub struct StoredGrip {
     pub forces: Forces,
 }
 
-/// The grip check that was begun last in the book of this name.
+/// What a stored grip check was begun with, and its forces; none where the book holds no record of them.
 ///
 /// # Errors
-/// When the book cannot be read: exit 6. No grip check with a record in it: exit 4.
-pub fn latest_grip(name: &str) -> Result<StoredGrip, Error> {
-    let book = Book::open_read_only(name)?;
-    let mut latest: Option<Check> = None;
-    for visit in book.visits()? {
-        let checks = book.visit(visit.id)?.checks;
-        latest = checks
-            .into_iter()
-            .filter(|check| check.start.kind == CheckKind::Grip)
-            .chain(latest)
-            .max_by_key(|check| instant(&check.start.stamp.at));
-    }
-    let found = latest.map(|check| {
-        let begun: GripInputs = check_inputs::read(&book, &check.start)?;
-        let begun = begun.with_set_aside(&book, check.start.id)?;
-        let forces = forces(&book, &check, &begun)?;
-        Ok::<_, Error>(forces.map(|(forces, _file)| StoredGrip { begun, forces }))
-    });
-    found.transpose()?.flatten().ok_or_else(|| {
-        Error::input(
-            Place::file(name),
-            Refusal {
-                found: "a book without a recorded grip check",
-                expected: "one with a record to compute from",
-                next: "Name another book, or a CSV file.",
-            },
-        )
-    })
-}
-
-fn instant(at: &str) -> Option<jiff::Timestamp> {
-    at.parse().ok()
+/// When the book cannot be read: exit 6.
+pub fn of_check(book: &Book, check: &Check) -> Result<Option<StoredGrip>, Error> {
+    let begun: GripInputs = check_inputs::read(book, &check.start)?;
+    let begun = begun.with_set_aside(book, check.start.id)?;
+    let forces = forces(book, check, &begun)?;
+    Ok(forces.map(|(forces, _file)| StoredGrip { begun, forces }))
 }

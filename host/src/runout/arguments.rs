@@ -6,6 +6,7 @@ use crate::terminal::parse::{
 };
 use crate::terminal::vocabulary::one_of;
 use crate::visits::arguments::NotedIn;
+use crate::visits::checks::in_file::WhichSet;
 use holdtrue_metrology::runout::Place;
 use holdtrue_terms::units::LengthUnit;
 use holdtrue_terms::vocabulary::{At, Provenance, State};
@@ -61,6 +62,9 @@ pub struct RunoutArgs {
     /// Which visit, and what it was read on.
     #[command(flatten)]
     pub noted: NotedIn,
+    /// Which check, where the file is a book.
+    #[command(flatten)]
+    pub which: WhichSet,
     /// What the readings are held to.
     #[command(flatten)]
     pub limits: RunoutLimits,
@@ -74,8 +78,8 @@ pub struct RunoutSource {
     /// wall at two depths that exist in the taper, then the bar at two heights in every seating its keys allow
     #[arg(long, value_name = "PORT|auto")]
     pub gauge: Option<String>,
-    /// A runout record (CSV: angle_deg or time_s, reading_um or reading_in, and where they were taken); - is standard
-    /// input
+    /// A runout record (CSV: angle_deg or time_s, reading_um or reading_in, and where they were taken), or a book; - is
+    /// standard input
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,
     /// Readings of a dial by eye, at equal positions from 0 on, such as "0 3 5 3 0 -3 -5 -3"

@@ -4,6 +4,7 @@ use crate::limits::LimitsFile;
 use crate::runout::arguments::RunoutArgs;
 use crate::runout::doubtful;
 use crate::runout::setup;
+use crate::runout::setup::RunoutConditions;
 use crate::runout::stored;
 use crate::runout::stored::{Begun, to_file};
 use crate::runout::{noted, readings_csv, words};
@@ -14,13 +15,16 @@ use crate::terminal::exit::Exit;
 use crate::visits::acknowledge;
 use crate::visits::book::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
+use crate::visits::checks::check_inputs;
+use crate::visits::checks::in_file;
 use crate::visits::checks::input::Input;
 use crate::visits::checks::same_record::ToFile;
 use crate::visits::checks::since;
 use crate::visits::checks::stored_check;
 use holdtrue_book::CheckKind;
 use holdtrue_metrology::runout;
-use holdtrue_metrology::runout::{RunoutRecord, RunoutResult};
+use holdtrue_metrology::runout::nose::BarTurns;
+use holdtrue_metrology::runout::{RunoutRecord, RunoutResult, RunoutSetup};
 use holdtrue_wording::Say;
 use uuid::Uuid;
 
@@ -29,6 +33,12 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     if let Some(port) = &args.source.gauge {
         return crate::runout::live_command::run(port, &args, app);
     }
+    let (from, readings) = (args.source.from.clone(), args.source.readings.clone());
+    let read = from
+        .as_deref()
+        .map(|name| Input::of(Some(name), None, Vec::new()))
+        .transpose()?;
+    let stored = stored(read.as_ref(), &args)?;
     let to = args
         .store
         .then(|| app.to_add_to(args.noted.visit.as_deref()));
@@ -37,22 +47,20 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     let taper = conditions.limits.interface;
     doubtful::settle_depth(&mut args, taper, &app.settings, &mut app.console)?;
     conditions.setup.as_read = args.as_read;
-    setup::require_uncertainty(&conditions)?;
-    let (from, readings) = (args.source.from.clone(), args.source.readings.clone());
-    let figures = noted::figures(&args)?;
-    let input = Input::of(from.as_deref(), readings.as_deref(), figures)?;
+    let mut begun = begun(&args, &conditions, stored.as_ref().map(|(begun, _)| begun));
+    setup::require_uncertainty(&begun.setup)?;
+    let input = match read {
+        Some(file) => file,
+        None => Input::of(None, readings.as_deref(), noted::figures(&args)?)?,
+    };
     if args.source.tir.is_none() {
         acknowledge::say(MachineState::Isolated, &mut app.console);
     }
-    let mut begun = Begun {
-        unit: args.unit,
-        place: args.place.clone(),
-        way: args.way,
-        planes: None,
-        setup: conditions.setup,
-        calibration_sha256: None,
+    let is_stored = stored.is_some();
+    let record = match stored {
+        Some((_begun, record)) => record,
+        None => record_of(&input, &begun)?,
     };
-    let record = record_of(&input, &begun)?;
     for note in record.source_notes() {
         app.console.message(&note.say(&app.settings.units()));
     }
@@ -60,7 +68,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         runout::analyse(&record, &begun.setup).map_err(|e| readings_csv::refused(input.name(), &e))
     };
     let mut result = analysed(&begun)?;
-    if let Input::File { name, bytes } = &input {
+    if let (Input::File { name, bytes }, false) = (&input, is_stored) {
         doubtful::settle_file(name, bytes, &mut args, &record, &result, taper, app)?;
         if args.as_read && !begun.setup.as_read {
             begun.setup.as_read = true;
@@ -90,6 +98,67 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         )),
         Err(error) => Ok(finished.cut_short(error)),
     }
+}
+
+/// What the analysis is told. A check out of a book brings what it was begun with; what the command line says comes before.
+fn begun(args: &RunoutArgs, conditions: &RunoutConditions, stored: Option<&Begun>) -> Begun {
+    let said = &conditions.setup;
+    let setup = stored.map_or_else(
+        || said.clone(),
+        |stored| {
+            let before = &stored.setup;
+            let indicator = &args.indicator;
+            let lever_said = indicator.lever_deg.is_some() || indicator.lever_by_eye;
+            let limits = match said.limits.is_empty() {
+                true => &before.limits,
+                false => &said.limits,
+            };
+            RunoutSetup {
+                state: said.state.or(before.state),
+                limits: limits.clone(),
+                indicator: said.indicator.clone().or_else(|| before.indicator.clone()),
+                lever: if lever_said { said.lever } else { before.lever },
+                square_to_wall: said.square_to_wall.or(before.square_to_wall),
+                position_error_deg: indicator
+                    .position_error_deg
+                    .unwrap_or(before.position_error_deg),
+                bar_tir_um: said.bar_tir_um.or(before.bar_tir_um),
+                bar_turns: match said.bar_turns {
+                    BarTurns::NotKnown => before.bar_turns,
+                    known => known,
+                },
+                as_read: said.as_read || before.as_read,
+                ..before.clone()
+            }
+        },
+    );
+    Begun {
+        unit: args.unit,
+        place: args.place.clone(),
+        way: args.way,
+        planes: None,
+        setup,
+        calibration_sha256: None,
+    }
+}
+
+/// The check in the file, where the file is a book: what it was begun with, and its readings.
+fn stored(
+    input: Option<&Input<'_>>,
+    args: &RunoutArgs,
+) -> Result<Option<(Begun, RunoutRecord)>, Error> {
+    let visit = args.noted.visit.as_deref();
+    let Some((book, check)) =
+        in_file::meant(input, CheckKind::Runout, &args.which, visit, args.store)?
+    else {
+        return Ok(None);
+    };
+    let name = input.map_or("", Input::name);
+    let begun: Begun = check_inputs::read(&book, &check.start)?;
+    let readings = stored::readings_of(&book, &check, &begun)?;
+    readings
+        .ok_or_else(|| in_file::none_in(name, CheckKind::Runout, args.which.set))
+        .map(|(record, _file)| Some((begun, record)))
 }
 
 fn record_of(input: &Input<'_>, begun: &Begun) -> Result<RunoutRecord, Error> {

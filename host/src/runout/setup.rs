@@ -91,8 +91,8 @@ pub fn gather(
 ///
 /// # Errors
 /// A limit and no uncertainty: exit 2.
-pub fn require_uncertainty(conditions: &RunoutConditions) -> Result<(), Error> {
-    if conditions.setup.limits.is_empty() || conditions.setup.indicator.is_some() {
+pub fn require_uncertainty(setup: &RunoutSetup) -> Result<(), Error> {
+    if setup.limits.is_empty() || setup.indicator.is_some() {
         return Ok(());
     }
     Err(Error::usage(

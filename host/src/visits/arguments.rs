@@ -169,8 +169,8 @@ pub struct WhichVisit {
 /// Where something noted by hand is kept, and what it was read on.
 #[derive(Clone, Debug, Default, clap::Args)]
 pub struct NotedIn {
-    /// The open visit it belongs to: its id; needed where several are open
-    #[arg(long, value_name = "ID", requires = "store")]
+    /// The open visit it belongs to: its id; needed where several are open. With a book as FILE: the visit of the set
+    #[arg(long, value_name = "ID", conflicts_with = "gauge")]
     pub visit: Option<String>,
     /// Serial number of the force gauge or indicator it was read on
     #[arg(long, value_name = "NUMBER", requires = "store", conflicts_with = "gauge", value_parser = name)]

@@ -28,6 +28,7 @@ const COMMANDS: &[(&str, &[&str])] = &[
         &[
             "runout --gauge PORT --at wall --free --yes",
             "runout --readings 1~2~3~2 --unit um --store",
+            "runout --from yard.holdtrue",
         ],
     ),
     ("spindle add", &["spindle add Centre-9"]),
@@ -226,7 +227,9 @@ fn every_command_puts_a_book_right_that_was_cut_off_in_a_write() {
 fn every_command_goes_on_with_a_book_whose_creation_was_cut_off() {
     let yard = yard();
     // A file to read checks from must have some in it.
-    for line in lines().filter(|line| !line.starts_with("grip --from")) {
+    let reads_a_file =
+        |line: &&str| line.starts_with("grip --from") || line.starts_with("runout --from");
+    for line in lines().filter(|line| !reads_a_file(line)) {
         let (bench, port) = (bench!(), gauge());
         Book::open_or_create(bench.path(BOOK)).expect("an empty book");
         let expected = run(&bench, line, &port);

@@ -45,6 +45,25 @@ fn a_stored_check_is_computed_from_its_frames_to_the_same_digits() {
         .run(["--book", &book, "recheck"])
         .exits(0)
         .shows("all the same");
+    // Runout too, of its stored readings; and which set of which visit can be said.
+    let again = bench
+        .run(["runout", "--from", &book, "--json"])
+        .exits(0)
+        .json();
+    assert_eq!(again, first["runout"]);
+    let by_number = |command: &str, set: &str| bench.run([command, "--from", &book, "--set", set]);
+    by_number("grip", "1").exits(0).shows("within limit");
+    by_number("runout", "2").exits(0).shows("within limit");
+    by_number("runout", "1")
+        .exits(4)
+        .tells("set 1 is no runout check");
+    by_number("grip", "9").exits(4).tells("visit status");
+    let held = ["runout", "--from", &book, "--limit-um", "300=0.5"];
+    bench.run(held).exits(1).shows("outside its limit");
+    bench
+        .line("grip --readings 9.8,9.9 --unit kN --visit 0123")
+        .exits(2)
+        .tells("--visit names a visit of a book");
     // The check of a gauge names its calibration record by more than its identifier.
     let stored = std::fs::read(bench.path(&book)).expect("the book");
     let place = stored.windows(11).position(|bytes| bytes == b"forcewire-1");

@@ -2,6 +2,7 @@
 
 pub mod anew;
 pub mod check_inputs;
+pub mod in_file;
 pub mod input;
 pub mod judgements;
 pub mod recorder;

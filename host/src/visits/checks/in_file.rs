@@ -1,0 +1,115 @@
+//! A check out of a book that was named as a file. In: the file, what was measured, which one is meant. Out: the check.
+
+use crate::terminal::error::{Error, Place, Refusal};
+use crate::visits::book::opening::find_visit;
+use crate::visits::checks::input::Input;
+use holdtrue_book::{Book, Check, CheckKind};
+
+/// A book is a database file and begins as such.
+const BOOK_BEGINS: &[u8] = b"SQLite format 3\0";
+
+/// Which check of a book is to be computed again.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct WhichSet {
+    /// Which set of the visit, as visit status numbers them, where FILE is a book; else the one begun last
+    #[arg(long, value_name = "NUMBER", requires = "from")]
+    pub set: Option<usize>,
+}
+
+/// The check that is meant, where the file is a book; none where it is not one.
+///
+/// # Errors
+/// When the book cannot be read: exit 6. No such check in it: exit 4. A visit or set named where there is no book: exit 2.
+pub fn meant(
+    input: Option<&Input<'_>>,
+    kind: CheckKind,
+    which: &WhichSet,
+    visit: Option<&str>,
+    to_store: bool,
+) -> Result<Option<(Book, Check)>, Error> {
+    let name = match input {
+        Some(Input::File { name, bytes }) if bytes.starts_with(BOOK_BEGINS) => name,
+        _ if which.set.is_some() => {
+            return Err(Error::usage(
+                "--set names a set of a book, and the file is none: leave it out, or name the book with --from",
+            ));
+        }
+        _ if visit.is_some() && !to_store => {
+            return Err(Error::usage(
+                "--visit names a visit of a book: add --store to file this in it, or name the book with --from",
+            ));
+        }
+        _ => return Ok(None),
+    };
+    if to_store {
+        return Err(Error::usage("--store: this check is in a book already"));
+    }
+    let book = Book::open_read_only(name)?;
+    let check = match (which.set, visit) {
+        (None, None) => begun_last(&book, kind)?,
+        (None, Some(visit)) => {
+            let checks = book.visit(find_visit(&book, visit)?)?.checks;
+            last(checks.into_iter().filter(|check| check.start.kind == kind))
+        }
+        (Some(number), visit) => {
+            let visit = match visit {
+                Some(visit) => Some(find_visit(&book, visit)?),
+                None => book
+                    .visits()?
+                    .into_iter()
+                    .max_by_key(|visit| instant(&visit.header().started_at))
+                    .map(|visit| visit.id),
+            };
+            let checks = visit
+                .map(|visit| book.visit(visit))
+                .transpose()?
+                .map(|visit| visit.checks);
+            let check = number
+                .checked_sub(1)
+                .and_then(|place| checks.unwrap_or_default().into_iter().nth(place));
+            check.filter(|check| check.start.kind == kind)
+        }
+    };
+    let check = check.ok_or_else(|| none_in(name, kind, which.set))?;
+    Ok(Some((book, check)))
+}
+
+/// Said where a book has no record of what is meant.
+pub fn none_in(name: &str, kind: CheckKind, number: Option<usize>) -> Error {
+    let word = kind;
+    let found = match number {
+        Some(number) => {
+            format!("a book in whose visit set {number} is no {word} check with a record")
+        }
+        None => format!("a book without a recorded {word} check"),
+    };
+    Error::input(
+        Place::file(name),
+        Refusal {
+            found: &found,
+            expected: "one with a record to compute from",
+            next: "Look which sets a visit has with holdtrue visit status, name another book, or a CSV file.",
+        },
+    )
+}
+
+fn begun_last(book: &Book, kind: CheckKind) -> Result<Option<Check>, Error> {
+    let mut latest: Option<Check> = None;
+    for visit in book.visits()? {
+        let checks = book.visit(visit.id)?.checks.into_iter();
+        latest = last(
+            checks
+                .filter(|check| check.start.kind == kind)
+                .chain(latest),
+        );
+    }
+    Ok(latest)
+}
+
+fn last(checks: impl Iterator<Item = Check>) -> Option<Check> {
+    checks.max_by_key(|check| instant(&check.start.stamp.at))
+}
+
+fn instant(at: &str) -> Option<jiff::Timestamp> {
+    at.parse().ok()
+}
