@@ -137,10 +137,15 @@ impl Units {
         }
     }
 
-    /// The same as somebody wrote it, not rounded.
+    /// The same as somebody wrote it, to the nanometre: what doubling a figure or a change of unit leaves behind its last
+    /// digit was never written.
     pub fn exact_micrometres(&self, micrometre: f64) -> String {
         match self.length {
-            LengthUnit::Um => format!("{micrometre} µm"),
+            LengthUnit::Um => {
+                let written = fixed(micrometre, 3);
+                let written = written.trim_end_matches('0').trim_end_matches('.');
+                format!("{written} µm")
+            }
             _ => self.length(micrometre),
         }
     }

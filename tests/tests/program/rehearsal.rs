@@ -58,7 +58,7 @@ fn a_stored_check_is_computed_from_its_frames_to_the_same_digits() {
         .exits(4)
         .tells("set 1 is no runout check");
     by_number("grip", "9").exits(4).tells("visit status");
-    let held = ["runout", "--from", &book, "--limit-um", "300=0.5"];
+    let held = ["runout", "--from", &book, "--limit-um", "300=3.1"];
     bench.run(held).exits(1).shows("outside its limit");
     bench
         .line("grip --readings 9.8,9.9 --unit kN --visit 0123")
