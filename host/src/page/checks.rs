@@ -160,7 +160,13 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
     let overloaded = instruments::is_overloaded(&begun, &result, &words);
     Ok(Grip {
         at: times::moment(&check.start.stamp.at),
-        gauge: instruments::force_gauge(book, visit, &check.start, overloaded, units)?,
+        gauge: Some(instruments::force_gauge(
+            book,
+            visit,
+            &check.start,
+            (&begun.setup.gauge, overloaded),
+            units,
+        )?),
         result,
         words,
         since_last: shown.since_last.clone(),

@@ -11,8 +11,10 @@ use holdtrue_gauge::calibration;
 use holdtrue_gauge::calibration::Standing;
 use holdtrue_metrology::grip::remarks::GripNote;
 use holdtrue_metrology::grip::result::GripResult;
+use holdtrue_metrology::grip::setup as grip_setup;
+use holdtrue_metrology::grip::setup::Gauge;
 use holdtrue_metrology::runout::RunoutSetup;
-use holdtrue_protocol::message::CalibrationRecord;
+use holdtrue_protocol::message::{CalibrationRecord, Channel};
 use holdtrue_report::document::{Calibration, Fact, Instrument};
 use holdtrue_wording::digits::Units;
 use holdtrue_wording::{CheckWords, certificate_words};
@@ -37,29 +39,52 @@ pub(crate) fn facts(all: Vec<(&str, Option<String>)>) -> Vec<Fact> {
     all.into_iter().filter_map(fact).collect()
 }
 
-/// The force gauge of a check; `None` where no gauge was connected.
+/// The force gauge of a check: what was connected or named with its certificate, else as far as somebody said.
 pub(crate) fn force_gauge(
     book: &Book,
     visit: &Visit,
     start: &CheckStart,
-    overloaded: bool,
+    (gauge, overloaded): (&Gauge, bool),
     units: &Units,
-) -> Result<Option<Instrument>, Error> {
+) -> Result<Instrument, Error> {
     let Some(header) = gauge_of(visit, start) else {
-        return Ok(None);
+        return Ok(Instrument {
+            what: "force gauge".to_owned(),
+            serial: Some("not stated".to_owned()),
+            calibration: as_typed(gauge),
+            ..Instrument::default()
+        });
     };
     let record = stored_calibration::of_id(book, start.calibration)?;
-    Ok(Some(Instrument {
+    let by_record = record.map(|record| {
+        certificate(&record, measured_at(visit, start), overloaded, |newton| {
+            units.force(newton)
+        })
+    });
+    Ok(Instrument {
         what: words(&header.what),
         serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
         facts: gauge_facts(header, units),
-        calibration: record.map(|record| {
-            certificate(&record, measured_at(visit, start), overloaded, |newton| {
-                units.force(newton)
-            })
-        }),
+        calibration: by_record.or_else(|| as_typed(gauge)),
         simulated: header.simulated,
-    }))
+    })
+}
+
+/// What somebody said of a certificate that is not in the book; none where nothing was said.
+fn as_typed(gauge: &Gauge) -> Option<Calibration> {
+    let percent = gauge.expanded_percent?;
+    Some(Calibration {
+        uncertainty: Some(format!("{percent:.2} % of the reading (k = 2)")),
+        standing: match gauge.standing {
+            grip_setup::Standing::InForce => "in force, as typed",
+            grip_setup::Standing::Missing => "not known",
+            grip_setup::Standing::Lapsed => "out of date",
+            grip_setup::Standing::Exceeded => "overloaded since",
+            grip_setup::Standing::Unfit => "found not fit",
+        }
+        .to_owned(),
+        ..Calibration::default()
+    })
 }
 
 /// Before the check by its setup, or in it by its remarks.
@@ -117,8 +142,14 @@ fn connected_indicator(
     };
     let record = stored_calibration::of_id(book, start.calibration)?;
     let written = |um: f64| units.length(um);
+    // Both are entered as what reads a length; the certificate says which it was.
+    let is_probe = |record: &CalibrationRecord| record.channel == Channel::Displacement;
+    let what = match record.as_ref().is_some_and(is_probe) {
+        true => "displacement probe".to_owned(),
+        false => words(&header.what),
+    };
     Ok(Some(Instrument {
-        what: words(&header.what),
+        what,
         serial: Some(header.serial.clone()).filter(|serial| !serial.is_empty()),
         facts: facts(vec![
             ("description", header.description.clone()),

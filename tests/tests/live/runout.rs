@@ -45,6 +45,8 @@ fn runout_over_the_wire_is_that_of_one_process_and_of_the_book() {
         .exits(0);
     let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
     assert!(page.contains("seating") && page.contains("<svg"));
+    // What the certificate is for read it: no indicator was there.
+    assert!(page.contains("Displacement probe") && !page.contains(">Indicator<"));
 }
 
 #[test]

@@ -58,6 +58,10 @@ fn the_page_tells_the_visit_as_it_is_in_the_book() {
         "12000",
         "9.82",
         "6.50",
+        // Nobody said which gauge it was, and by what it was good to.
+        "not stated",
+        "in force, as typed",
+        "1.00 % of the reading (k = 2)",
         "kN",
         "Within limit",
         "Outside limit",
