@@ -77,10 +77,15 @@ pub fn put(
     settings: &Settings,
     console: &mut Console,
 ) -> Result<Answer, Error> {
+    let said = Said::of(doubted, settings);
     if as_read && doubted.doubt.may_be_meant() {
+        // Answered beforehand is not unasked.
+        console.message(&format!(
+            "Taken as read (--as-read): {}: found {}, where {} is expected.",
+            doubted.place, said.found, said.expected
+        ));
         return Ok(Answer::AsRead);
     }
-    let said = Said::of(doubted, settings);
     let mut choices: Vec<(String, Answer)> = Vec::new();
     if let (true, Unit::Force(unit)) = (units, doubted.unit) {
         let others = other_units(doubted.number, unit, &doubted.spindle);

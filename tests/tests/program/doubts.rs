@@ -210,7 +210,8 @@ fn what_a_spindle_is_held_to_is_asked_about_when_it_cannot_be() {
         .exits(2);
     bench
         .line("spindle add Centre-2 --book yard.holdtrue --nominal-n 110000 --as-read")
-        .exits(0);
+        .exits(0)
+        .tells("Taken as read (--as-read): --nominal-n: found 110000 N, where 100 kN at most is expected");
 }
 
 const LIMITS: &str = r#"schema = 1
