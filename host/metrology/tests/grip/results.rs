@@ -5,6 +5,8 @@ use crate::words::{self, said};
 use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::excluded::{Discard, Excluded};
 use holdtrue_metrology::grip::limits::{Assumption, MakersFigure, Shares, lower, share_of_nominal};
+use holdtrue_metrology::grip::record::{ForceRecord, Span, SpanKind, SpanReason};
+use holdtrue_metrology::grip::remarks::GripNote;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::{Allowance, Gauge, GripSetup, Standing};
 use holdtrue_metrology::grip::{GripError, analyse, analyse_readings};
@@ -868,5 +870,41 @@ fn with_gauge(figure: Figure, limit_n: f64, percent: f64) -> GripSetup {
     GripSetup {
         gauge: Gauge::stated(percent),
         ..limited(figure, limit_n)
+    }
+}
+
+/// A gauge that was hung otherwise, or exchanged, while a check was broken off.
+#[test]
+fn a_zero_that_moved_while_the_check_was_broken_off_is_told() {
+    let recipe = Recipe {
+        noise_n: 2.0,
+        ..Recipe::row(&FIVE, 5.0, 3.0)
+    };
+    let times = recipe.times();
+    let forces = recipe.forces(&times);
+    // In the pause before the third clamp.
+    let at_s = recipe.pulls[2].at_s - 1.5;
+    for (moved_n, is_told) in [(0.0, false), (-40.0, false), (-80.0, true), (120.0, true)] {
+        let moved = times.iter().zip(&forces).map(|(&time_s, &force_n)| {
+            let by_n = if time_s > at_s { moved_n } else { 0.0 };
+            force_n + by_n
+        });
+        let mut record = ForceRecord::new(&times, &moved.collect::<Vec<f64>>()).unwrap();
+        record.mark(Span {
+            from_s: at_s,
+            to_s: at_s + 0.01,
+            kind: SpanKind::Gap,
+            reason: SpanReason::ConnectedAgain,
+        });
+        let setup = GripSetup {
+            at_spindle: true,
+            ..GripSetup::default()
+        };
+        let result = analyse(&record, &setup).unwrap();
+        let told = result
+            .notes
+            .iter()
+            .any(|note| matches!(note, GripNote::ZeroMovedBetween { .. }));
+        assert_eq!(told, is_told, "{moved_n} N: {:?}", result.notes);
     }
 }
