@@ -238,7 +238,7 @@ fn a_runout_broken_off_outside_its_limit_is_not_sealed_as_one_not_judged() {
     let bench = bench!();
     let recorded = "4 of 10 planes recorded";
     let broken_off = |limit_um: &str| {
-        let port = Port::offer(&bench, "--condition tilted-taper --seed 3 --pace 40");
+        let port = Port::offer(&bench, "--condition tilted-taper --seed 3 --pace max");
         let line = format!(
             "--book {BOOK} runout --gauge {} --square-to-wall --interface 7/24-40 --limit-um {limit_um} --json --yes",
             port.path

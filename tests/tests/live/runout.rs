@@ -52,7 +52,7 @@ fn runout_over_the_wire_is_that_of_one_process_and_of_the_book() {
 #[test]
 fn a_runout_check_broken_off_goes_on_with_the_plane_it_lacked() {
     let bench = bench!();
-    let port = Port::offer(&bench, "--seed 3 --pace 40");
+    let port = Port::offer(&bench, "--seed 3 --pace max");
     let words = |path: &str| format!("runout --gauge {path} --book yard.holdtrue --json --yes");
     let mut run = Measuring::start(&mut bench.command(words(&port.path).split_whitespace()));
     run.until("Plane 3 of 10");
@@ -232,7 +232,7 @@ fn positions_that_look_like_one_are_asked_about_and_if_kept_say_so() {
 #[test]
 fn a_check_that_was_begun_with_other_planes_is_not_gone_on_with() {
     let bench = bench!();
-    let port = Port::offer(&bench, "--seed 3 --pace 40");
+    let port = Port::offer(&bench, "--seed 3 --pace max");
     let words = |path: &str, more: &str| {
         format!("runout --gauge {path} --book yard.holdtrue --json --yes {more}")
     };
