@@ -18,6 +18,7 @@ pub mod prove;
 pub mod regression;
 pub mod rise;
 pub mod runout;
+pub mod side_by_side;
 pub mod special;
 pub mod statistics;
 pub mod study;

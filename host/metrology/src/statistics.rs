@@ -2,12 +2,16 @@
 
 mod outlier;
 mod tolerance;
+mod walked;
 
 pub use outlier::{
     grubbs_critical_one_sided, grubbs_critical_two_sided, grubbs_statistic, grubbs_two_sided,
 };
 pub use tolerance::{tolerance_factor, tolerance_lower_bound};
 
+pub(crate) use walked::median_of;
+
+use crate::side_by_side;
 use crate::special::{t_quantile, t_survival};
 
 /// Sum that carries along what each addition rounds off.
@@ -144,16 +148,15 @@ fn significance(estimate: f64, standard_error: f64, dof: f64) -> f64 {
 pub(crate) fn pair_slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
     let mut slopes = Vec::with_capacity(x.len() * x.len().saturating_sub(1) / 2);
     for (i, (xi, yi)) in x.iter().zip(y).enumerate() {
-        let later = x
-            .iter()
-            .zip(y)
-            .skip(i + 1)
-            .map(|(xj, yj)| (xj - xi, yj - yi));
-        slopes.extend(
-            later
-                .filter(|(run, _)| run.abs() > 0.0)
-                .map(|(run, rise)| rise / run),
-        );
+        let later = x[i + 1..].iter().zip(&y[i + 1..]);
+        let steps = later.map(|(xj, yj)| (xj - xi, yj - yi));
+        if x[i + 1..].iter().all(|xj| (xj - xi).abs() > 0.0) {
+            // Nearly always, and then several at a time.
+            slopes.extend(steps.map(|(run, rise)| rise / run));
+        } else {
+            let apart = steps.filter(|(run, _)| run.abs() > 0.0);
+            slopes.extend(apart.map(|(run, rise)| rise / run));
+        }
     }
     slopes
 }
@@ -174,13 +177,25 @@ pub fn theil_sen(x: &[f64], y: &[f64]) -> Option<(f64, f64)> {
 /// Median of the readings within half a window on either side of each reading; at the ends, of those
 /// there are. An even window counts as the next odd one. The readings are numbers.
 pub fn running_median(x: &[f64], window: usize) -> Vec<f64> {
-    let half = window / 2;
-    let mut sorted: Vec<f64> = Vec::with_capacity(2 * half + 1);
-    for value in x.iter().take(half) {
-        sorted.insert(rank(&sorted, *value), *value);
-    }
-    let mut medians = Vec::with_capacity(x.len());
-    for i in 0..x.len() {
+    let mut medians = vec![0.0; x.len()];
+    side_by_side::fill(
+        &mut medians,
+        side_by_side::threads(x.len()),
+        |first, part| {
+            medians_from(x, window / 2, first, part);
+        },
+    );
+    medians
+}
+
+/// Those from the reading `first` on.
+fn medians_from(x: &[f64], half: usize, first: usize, medians: &mut [f64]) {
+    // The window of the reading before it.
+    let before = first.saturating_sub(half + 1)..x.len().min(first + half);
+    let mut sorted = Vec::with_capacity(2 * half + 2);
+    sorted.extend_from_slice(&x[before]);
+    sorted.sort_unstable_by(f64::total_cmp);
+    for (i, median) in (first..).zip(medians) {
         let leaving = i.checked_sub(half + 1).map(|place| x[place]);
         match (leaving, x.get(i + half).copied()) {
             (Some(leaving), Some(entering)) => replace(&mut sorted, leaving, entering),
@@ -191,9 +206,8 @@ pub fn running_median(x: &[f64], window: usize) -> Vec<f64> {
             (None, None) => {}
         }
         let (lower, upper) = (sorted[(sorted.len() - 1) / 2], sorted[sorted.len() / 2]);
-        medians.push(lower + 0.5 * (upper - lower));
+        *median = lower + 0.5 * (upper - lower);
     }
-    medians
 }
 
 /// How many of the sorted readings are less. Counted rather than searched for: on the short windows of
@@ -219,11 +233,11 @@ fn replace(sorted: &mut [f64], leaving: f64, entering: f64) {
 ///
 /// 1.4826 = 1/Φ⁻¹(¾) makes the median of absolute values a standard deviation for normal noise.
 pub fn noise(x: &[f64]) -> f64 {
-    let mut steps: Vec<f64> = x.windows(2).map(|pair| (pair[1] - pair[0]).abs()).collect();
-    if steps.is_empty() {
+    if x.len() < 2 {
         return 0.0;
     }
-    1.4826 * median_in_place(&mut steps) / std::f64::consts::SQRT_2
+    let steps = || x.windows(2).map(|pair| (pair[1] - pair[0]).abs());
+    1.4826 * median_of(steps) / std::f64::consts::SQRT_2
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@
 use super::clamping;
 use super::distances;
 use super::edges::{self, Edges, Hold};
-use super::ending::{self, Slip};
+use super::ending::{self, Endings, Slip};
 use super::excluded::{Discard, Excluded};
 use super::found::FoundClamp;
 use super::grain;
@@ -15,12 +15,13 @@ use super::hold_end;
 use super::levels::{Levels, NoClamp};
 use super::record::{ForceRecord, Span, SpanKind, SpanReason};
 use super::remarks::ClampNote;
-use super::sag::{self, Fall};
+use super::sag::{self, Fall, Held};
 use super::spike;
 use super::standstill::{self, Standstill};
 use super::trace::{HELD_S, Trace};
 use super::window::{self, Bump, Settled};
 use super::zero::{self, Agreement, Zeros};
+use crate::side_by_side;
 
 /// What the finding of clamps needs to know besides the record.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -110,17 +111,19 @@ pub(super) fn find_with(
             )
         })
         .collect();
-    let (zeros, agreement) = zero::zeros(&trace, &levels, &all);
-    let step_n = grain::step_n(trace.force_n);
+    let threads = side_by_side::threads(record.len());
+    let ((zeros, agreement), step_n) = side_by_side::both(
+        threads,
+        || zero::zeros(&trace, &levels, &all),
+        || grain::step_n(trace.force_n),
+    );
     let grain_n = grain::grain_n(step_n, trace.noise_n);
-    let clamps: Vec<FoundClamp> = (1..)
-        .zip(all.iter().zip(&zeros))
-        .map(|(number, (edges, zeros))| {
-            let mut clamp = clamp(record, &trace, &levels, rules, number, edges, zeros);
-            clamp.end = hold_end::hold_end(&trace, levels.base_n, &clamp, grain_n);
-            clamp
-        })
-        .collect();
+    let beginnings: Vec<(u32, (&Edges, &Zeros))> = (1..).zip(all.iter().zip(&zeros)).collect();
+    let clamps = side_by_side::each(&beginnings, threads, |&(number, (edges, zeros))| {
+        let mut clamp = clamp(record, &trace, &levels, rules, number, edges, zeros);
+        clamp.end = hold_end::hold_end(&trace, levels.base_n, &clamp, grain_n);
+        clamp
+    });
     let overloaded = trace
         .spans
         .iter()
@@ -231,9 +234,14 @@ fn clamp(
         .as_ref()
         .and_then(|settled| Some(settled.mean_n? - zeros.at(readable?.centre_s())?));
     let fall = sag::fall(trace, levels.base_n, edges);
-    let endings = ending::endings(trace, edges, zeros, fall.as_ref());
+    let held = Held::of(trace, edges, fall.as_ref());
+    let endings = held
+        .as_ref()
+        .map_or_else(Endings::default, |held| ending::endings(trace, held, zeros));
     let slip = ending::slip(trace, edges);
-    let sag = sag::sag(trace, edges, zeros, fall.as_ref());
+    let sag = held
+        .as_ref()
+        .and_then(|held| sag::sag(held, zeros, fall.as_ref()));
     let falls_n_per_s = settled
         .as_ref()
         .filter(|_| sag.is_none() && !window::is_short(edges))

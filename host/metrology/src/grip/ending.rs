@@ -4,7 +4,7 @@
 //! it went down at once and stayed down. A slope through the whole of a long hold shows neither.
 
 use super::edges::Edges;
-use super::sag::{self, Fall};
+use super::sag::Held;
 use super::trace::Trace;
 use super::window::{self, Window};
 use super::zero::Zeros;
@@ -12,8 +12,6 @@ use crate::statistics::{self, Line};
 
 /// The last seconds looked at, s: a drop that set in at any time fills at least half of one of them.
 const LAST_S: [f64; 6] = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0];
-/// Of a hold shorter than this after it settled, its end is not told from its settling, s.
-const SHORTEST_S: f64 = 1.5;
 /// A slope through fewer samples is none.
 const FEWEST_SAMPLES: usize = 5;
 /// A slip is looked for every so often, s.
@@ -53,47 +51,35 @@ pub struct Slip {
     pub by_n: f64,
 }
 
-/// The last seconds of what is held, without spikes, bumps and falls; none across a gap or fault.
-pub(super) fn endings(
-    trace: &Trace<'_>,
-    edges: &Edges,
-    zeros: &Zeros,
-    fall: Option<&Fall>,
-) -> Endings {
-    let held = window::held(edges)
-        .filter(|held| held.length_s() >= SHORTEST_S && !trace.broken(held.from_s, held.to_s));
-    let Some(held) = held else {
-        return Endings::default();
-    };
-    let samples = trace.samples_within(held.from_s, held.to_s);
-    let kept = sag::kept(trace, edges, fall, samples);
+/// The last seconds of what is held.
+pub(super) fn endings(trace: &Trace<'_>, held: &Held<'_>, zeros: &Zeros) -> Endings {
+    let Window { to_s, .. } = held.window;
+    let held_s = held.window.length_s();
     LAST_S.map(|over_s| {
-        (over_s < held.length_s()).then_some(())?;
-        let last = slope(trace, &kept, held.to_s - over_s, held.to_s)?;
+        (over_s < held_s).then_some(())?;
+        let last = slope(trace, held, to_s - over_s, to_s)?;
         Some(Ending {
             n_per_s: zeros.slope_n_per_s() - last.slope,
             standard_error_n_per_s: last.slope_standard_error,
-            wander_n_per_s: wander(trace, &kept, held, over_s),
+            wander_n_per_s: wander(trace, held, over_s),
             over_s,
-            held_s: held.length_s(),
+            held_s,
         })
     })
 }
 
 /// Least-squares slope through the kept samples of a stretch, if they fill at least half of it. Its standard error is no
 /// less than the noise of the record makes it: the scatter of few samples may be small by chance.
-fn slope(trace: &Trace<'_>, kept: &[usize], from_s: f64, to_s: f64) -> Option<Line> {
-    let first = kept.partition_point(|&index| trace.time_s[index] < from_s);
-    let end = kept.partition_point(|&index| trace.time_s[index] <= to_s);
-    let those = kept.get(first..end)?;
-    let (&begin, &last) = (those.first()?, those.last()?);
-    let length_s = trace.time_s[last] - trace.time_s[begin];
-    if those.len() < FEWEST_SAMPLES || length_s < 0.5 * (to_s - from_s) {
+fn slope(trace: &Trace<'_>, held: &Held<'_>, from_s: f64, to_s: f64) -> Option<Line> {
+    let first = held.time_s.partition_point(|&time_s| time_s < from_s);
+    let end = held.time_s.partition_point(|&time_s| time_s <= to_s);
+    let times_s = held.time_s.get(first..end)?;
+    let length_s = times_s.last()? - times_s.first()?;
+    if times_s.len() < FEWEST_SAMPLES || length_s < 0.5 * (to_s - from_s) {
         return None;
     }
-    let of = |values: &[f64]| -> Vec<f64> { those.iter().map(|&index| values[index]).collect() };
-    let line = statistics::least_squares_line(&of(trace.time_s), &of(trace.force_n))?;
-    let from_noise = trace.noise_n * (12.0 / those.len() as f64).sqrt() / length_s;
+    let line = statistics::least_squares_line(times_s, &held.force_n[first..end])?;
+    let from_noise = trace.noise_n * (12.0 / times_s.len() as f64).sqrt() / length_s;
     Some(Line {
         slope_standard_error: line.slope_standard_error.max(from_noise),
         ..line
@@ -102,13 +88,14 @@ fn slope(trace: &Trace<'_>, kept: &[usize], from_s: f64, to_s: f64) -> Option<Li
 
 /// By how much the force rose again after it had fallen, over stretches of that length before the last one, N/s: what a
 /// pump or a swaying gauge does by itself. A force that only rises or only falls does not wander.
-fn wander(trace: &Trace<'_>, kept: &[usize], held: Window, over_s: f64) -> f64 {
-    let steps = (1_u32..).map(|step| held.to_s - over_s - 0.5 * over_s * f64::from(step));
-    let mut starts: Vec<f64> = steps.take_while(|&from_s| from_s >= held.from_s).collect();
+fn wander(trace: &Trace<'_>, held: &Held<'_>, over_s: f64) -> f64 {
+    let Window { from_s, to_s } = held.window;
+    let steps = (1_u32..).map(|step| to_s - over_s - 0.5 * over_s * f64::from(step));
+    let mut starts: Vec<f64> = steps.take_while(|&start_s| start_s >= from_s).collect();
     starts.reverse();
     let slopes = starts
         .into_iter()
-        .filter_map(|from_s| slope(trace, kept, from_s, from_s + over_s));
+        .filter_map(|start_s| slope(trace, held, start_s, start_s + over_s));
     let (mut fell, mut wanders) = (0.0_f64, 0.0_f64);
     for line in slopes {
         wanders = wanders.max(fell.min(line.slope));

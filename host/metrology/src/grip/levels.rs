@@ -184,9 +184,9 @@ fn half_way(trace: &Trace<'_>) -> f64 {
 /// stands for the median in all of this.
 fn base_n(trace: &Trace<'_>) -> f64 {
     let half_way_n = half_way(trace);
-    let smooth_n = trace.smooth_n.iter().copied();
-    let under: Vec<f64> = smooth_n.filter(|&value| value < half_way_n).collect();
-    if under.is_empty() {
+    let smooth_n = || trace.smooth_n.iter().copied();
+    let under = || smooth_n().filter(|&value| value < half_way_n);
+    if under().next().is_none() {
         return trace.lowest_n;
     }
     let steady_n = (STEADY_NOISE_MULTIPLE * trace.noise_n)
@@ -195,7 +195,7 @@ fn base_n(trace: &Trace<'_>) -> f64 {
         let level_n = statistics::median(&trace.smooth_n[samples.clone()]);
         (trace.spread_n(samples) <= steady_n).then_some(level_n)
     });
-    let median_n = statistics::median(&under);
+    let median_n = statistics::median_of(under);
     let median_n = free_below(trace, median_n, held_at_an_end).unwrap_or(median_n);
     let reference_n = trace.highest_n - median_n;
     let (begin, _) = thresholds(trace.noise_n, reference_n);

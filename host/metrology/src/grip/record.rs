@@ -318,9 +318,8 @@ impl ForceRecord {
 
     /// Median step between neighbouring samples, s; `None` below two samples.
     pub fn median_spacing_s(&self) -> Option<f64> {
-        let steps = self.time_s.windows(2).map(|pair| pair[1] - pair[0]);
-        let mut steps: Vec<f64> = steps.collect();
-        (!steps.is_empty()).then(|| statistics::median_in_place(&mut steps))
+        let steps = || self.time_s.windows(2).map(|pair| pair[1] - pair[0]);
+        (self.len() > 1).then(|| statistics::median_of(steps))
     }
 
     /// All marked stretches and the gaps told from the times: a step over 5 × the median step and over 50 ms.

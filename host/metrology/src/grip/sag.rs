@@ -9,11 +9,14 @@ use super::trace::{HELD_S, Trace};
 use super::window::{self, Window};
 use super::zero::Zeros;
 use crate::statistics;
+use std::borrow::Cow;
 use std::collections::VecDeque;
 use std::ops::Range;
 
 /// The drop while held is told only from so much of the hold.
 const SAG_MIN_S: f64 = 2.0;
+/// Of a hold shorter than this after it settled nothing is told but its force, s: its end is not told from its settling.
+const SHORTEST_S: f64 = 1.5;
 /// A duration that is met exactly must not be missed by the last bit of a subtraction.
 const ROUNDING_S: f64 = 1e-9;
 
@@ -43,30 +46,57 @@ pub(super) struct Fall {
     times_s: Vec<f64>,
 }
 
-/// Minus the least-squares slope of the force less zero from clamped + 1.0 s to the end of what is held, without spikes, bumps
-/// and falls. `None` where less than 2 s is left, or across a gap or fault.
-pub(super) fn sag(
-    trace: &Trace<'_>,
-    edges: &Edges,
-    zeros: &Zeros,
-    fall: Option<&Fall>,
-) -> Option<Sag> {
-    let Window { from_s, to_s } = window::held(edges)?;
-    let enough = |length_s: f64| length_s >= SAG_MIN_S - ROUNDING_S;
-    if !enough(to_s - from_s) || trace.broken(from_s, to_s) {
-        return None;
+/// What is held, without spikes, bumps and falls.
+pub(super) struct Held<'a> {
+    /// From when to when.
+    pub window: Window,
+    /// How many samples there are in it.
+    samples: usize,
+    /// Times of those that are kept, s …
+    pub time_s: Cow<'a, [f64]>,
+    /// … and their forces, N.
+    pub force_n: Cow<'a, [f64]>,
+}
+
+impl<'a> Held<'a> {
+    /// None across a gap or fault, and of a hold too short to be looked at.
+    pub fn of(trace: &Trace<'a>, edges: &Edges, fall: Option<&Fall>) -> Option<Self> {
+        let window = window::held(edges).filter(|held| {
+            held.length_s() >= SHORTEST_S && !trace.broken(held.from_s, held.to_s)
+        })?;
+        let samples = trace.samples_within(window.from_s, window.to_s);
+        let kept = kept(trace, edges, fall, samples.clone());
+        let of = |values: &'a [f64]| {
+            if kept.len() == samples.len() {
+                Cow::Borrowed(&values[samples.clone()])
+            } else {
+                Cow::Owned(kept.iter().map(|&index| values[index]).collect())
+            }
+        };
+        Some(Self {
+            window,
+            samples: samples.len(),
+            time_s: of(trace.time_s),
+            force_n: of(trace.force_n),
+        })
     }
-    let samples = trace.samples_within(from_s, to_s);
-    let fallen: &[f64] = fall.map_or(&[], |fall| &fall.times_s);
-    let kept = kept(trace, edges, fall, samples.clone());
-    if !enough((to_s - from_s) * kept.len() as f64 / samples.len() as f64)
-        && kept.len() < samples.len()
+}
+
+/// Minus the least-squares slope of the force less zero from clamped + 1.0 s to the end of what is held, without spikes, bumps
+/// and falls. `None` where less than 2 s is left.
+pub(super) fn sag(held: &Held<'_>, zeros: &Zeros, fall: Option<&Fall>) -> Option<Sag> {
+    let Window { from_s, to_s } = held.window;
+    let enough = |length_s: f64| length_s >= SAG_MIN_S - ROUNDING_S;
+    let kept = held.time_s.len();
+    if !enough(to_s - from_s)
+        || !enough((to_s - from_s) * kept as f64 / held.samples as f64) && kept < held.samples
     {
         return None;
     }
+    let fallen: &[f64] = fall.map_or(&[], |fall| &fall.times_s);
     let zero_slope = zeros.slope_n_per_s();
-    let whole = common_slope(trace, &kept, fallen, from_s)?;
-    let late = common_slope(trace, &kept, fallen, f64::midpoint(from_s, to_s)).unwrap_or(whole);
+    let whole = common_slope(held, fallen, from_s)?;
+    let late = common_slope(held, fallen, f64::midpoint(from_s, to_s)).unwrap_or(whole);
     Some(Sag {
         n_per_s: zero_slope - whole.slope,
         standard_error_n_per_s: whole.slope_standard_error,
@@ -76,7 +106,7 @@ pub(super) fn sag(
 }
 
 /// Which of the samples are neither spike nor in a bump or fall.
-pub(super) fn kept(
+fn kept(
     trace: &Trace<'_>,
     edges: &Edges,
     fall: Option<&Fall>,
@@ -95,24 +125,20 @@ pub(super) fn kept(
 
 /// Least-squares slope from `since_s` on, common to the parts between falls: what the force rises to after a fall is
 /// another level and no drop.
-fn common_slope(
-    trace: &Trace<'_>,
-    kept: &[usize],
-    fallen: &[f64],
-    since_s: f64,
-) -> Option<statistics::Line> {
-    let late = &kept[kept.partition_point(|&index| trace.time_s[index] < since_s)..];
-    let falls_before =
-        |index: &usize| fallen.partition_point(|&fall_s| fall_s < trace.time_s[*index]);
+fn common_slope(held: &Held<'_>, fallen: &[f64], since_s: f64) -> Option<statistics::Line> {
+    let since = held.time_s.partition_point(|&time_s| time_s < since_s);
+    let (late_s, late_n) = (&held.time_s[since..], &held.force_n[since..]);
+    let falls_before = |time_s: &f64| fallen.partition_point(|fall_s| fall_s < time_s);
     let (mut times, mut forces) = (Vec::new(), Vec::new());
-    for part in late.chunk_by(|a, b| falls_before(a) == falls_before(b)) {
-        let about_its_mean = |values: &[f64]| {
-            let of_part: Vec<f64> = part.iter().map(|&index| values[index]).collect();
-            let mean = statistics::mean(&of_part);
-            of_part.into_iter().map(move |value| value - mean)
+    let mut from = 0;
+    for part in late_s.chunk_by(|a, b| falls_before(a) == falls_before(b)) {
+        let about_its_mean = |of_part: &[f64], all: &mut Vec<f64>| {
+            let mean = statistics::mean(of_part);
+            all.extend(of_part.iter().map(|value| value - mean));
         };
-        times.extend(about_its_mean(trace.time_s));
-        forces.extend(about_its_mean(trace.force_n));
+        about_its_mean(part, &mut times);
+        about_its_mean(&late_n[from..from + part.len()], &mut forces);
+        from += part.len();
     }
     statistics::least_squares_line(&times, &forces)
 }

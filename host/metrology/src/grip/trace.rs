@@ -3,6 +3,7 @@
 //! In comes a record; out go its running median, its noise, the stretches marked in it and the levels it holds.
 
 use super::record::{ForceRecord, Span, SpanKind};
+use crate::side_by_side;
 use crate::statistics;
 
 /// Length of the running median.
@@ -46,13 +47,17 @@ impl<'a> Trace<'a> {
     /// The trace of a record.
     pub fn new(record: &'a ForceRecord) -> Self {
         let (time_s, force_n) = (record.time_s(), record.force_n());
-        let spacing_s = record.median_spacing_s();
+        let (spacing_s, noise_n) = side_by_side::both(
+            side_by_side::threads(record.len()),
+            || record.median_spacing_s(),
+            || statistics::noise(force_n),
+        );
         let window = spacing_s.map_or(1, smoothing_samples);
         let mut trace = Self {
             time_s,
             force_n,
             smooth_n: statistics::running_median(force_n, window),
-            noise_n: statistics::noise(force_n),
+            noise_n,
             spans: record.spans_at(spacing_s),
             spacing_s: spacing_s.unwrap_or(0.0),
             highest_n: 0.0,
@@ -208,7 +213,9 @@ impl<'a> Trace<'a> {
                 })
                 .reduce(f64::max)
         };
-        Some((held(1.0)?, -held(-1.0)?))
+        let threads = side_by_side::threads(self.time_s.len());
+        let levels = side_by_side::each(&[1.0, -1.0], threads, |sign| held(*sign));
+        Some((levels[0]?, -levels[1]?))
     }
 }
 
@@ -230,6 +237,11 @@ fn greatest_held(time_s: &[f64], values: &[f64], sign: f64) -> Option<f64> {
     // The minimum from each place of the stretch to before `split`, the last place first.
     let mut from_behind: Vec<f64> = Vec::new();
     for (index, &value) in values.iter().enumerate() {
+        if best.is_some_and(|most| sign * value <= most) {
+            // No stretch over this one is held at more than the best so far.
+            (first, split, since) = (index + 1, index + 1, f64::INFINITY);
+            continue;
+        }
         since = since.min(sign * value);
         while first < index && time_s[index] - time_s[first + 1] >= HELD_S {
             first += 1;
