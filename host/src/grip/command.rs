@@ -2,12 +2,14 @@
 
 use crate::grip::arguments::GripArgs;
 use crate::grip::doubtful;
+use crate::grip::force_csv::Rows;
 use crate::grip::setup;
 use crate::grip::setup::GripConditions;
 use crate::grip::stored as grip_stored;
 use crate::grip::stored::{Forces, GripInputs, StoredGrip};
 use crate::grip::{force_csv, noted, words};
 use crate::limits::LimitsFile;
+use crate::tables::Opened;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::doubts;
@@ -37,9 +39,10 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         return crate::grip::live_command::run(port, args, app);
     }
     let file = args.source.from.as_deref();
-    let read = file.map(|name| Input::of(Some(name), None, Vec::new()));
-    let read = read.transpose()?;
-    let stored = stored(read.as_ref(), args)?;
+    let opened = file.map(|name| Opened::of(name, args.store)).transpose()?;
+    let begins = opened.as_ref().map(Opened::begins);
+    let book = file.filter(|_| begins.is_some_and(in_file::is_book));
+    let stored = stored(book, args)?;
     // Nothing is filed before there is a result: a command that fails leaves neither a visit nor a book behind.
     let to = args
         .store
@@ -67,8 +70,11 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     {
         conditions.setup.gauge.standing = standing;
     }
-    let input = match read {
-        Some(file) => file,
+    let mut input = match file {
+        Some(name) => Input::File {
+            name,
+            bytes: Vec::new(),
+        },
         None => Input::of(None, args.source.readings.as_deref(), figures)?,
     };
     let mut begun = begun(args, &conditions, stored.as_ref());
@@ -80,11 +86,19 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     if !to.from_paper {
         acknowledge::say(MachineState::Live, &mut app.console);
     }
-    let forces = match stored {
-        Some(stored) => stored.forces,
-        None => {
+    let (forces, rows) = match (stored, opened) {
+        (Some(stored), _) => (stored.forces, None),
+        (None, Some(mut opened)) => {
             let _working = Working::on("Reading the record");
-            forces(&input, &begun)?
+            let (record, rows) = force_csv::read_from(input.name(), &mut opened)?;
+            if let Input::File { bytes, .. } = &mut input {
+                *bytes = opened.kept();
+            }
+            (Forces::Record(record), Some(rows))
+        }
+        (None, None) => {
+            let (text, figures) = input.typed();
+            (begun.typed(text, figures)?, None)
         }
     };
     if let Forces::Record(record) = &forces {
@@ -96,7 +110,7 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         true => begun
             .analyse_typed(&forces, &mut conditions.limits)
             .map_err(|e| refused(input.name(), &e))?,
-        false => analysed(&input, &forces, &mut begun, app)?,
+        false => analysed(input.name(), &forces, rows.as_ref(), &mut begun, app)?,
     };
     if let Some(unread) = begun.left_unread(&forces) {
         app.console.message(&unread.say(&app.settings.units()));
@@ -135,8 +149,9 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
 
 /// The result, with forces in a file that cannot be asked about.
 fn analysed(
-    input: &Input<'_>,
+    name: &str,
     forces: &Forces,
+    rows: Option<&Rows>,
     begun: &mut GripInputs,
     app: &mut App,
 ) -> Result<GripResult, Error> {
@@ -147,19 +162,17 @@ fn analysed(
         drop(working);
         let spindle = begun.setup.spindle();
         let held_to_n = doubtful::mean_held_to(&begun.setup);
-        let doubted = match (input, forces, &result) {
-            (Input::File { name, bytes }, _, Ok(result)) => {
-                doubtful::of_record(name, bytes, result, &spindle, &held_to_n)
+        let doubted = match (forces, rows, &result) {
+            (Forces::Record(record), Some(rows), Ok(result)) => {
+                doubtful::of_record(record, rows, result, &spindle, &held_to_n)
             }
-            (
-                Input::File { name, bytes },
-                Forces::Record(record),
-                Err(GripError::NoClamp(NoClamp::Flat { .. })),
-            ) => doubtful::of_no_clamp(name, bytes, record, &spindle),
+            (Forces::Record(record), Some(rows), Err(GripError::NoClamp(NoClamp::Flat { .. }))) => {
+                doubtful::of_no_clamp(record, rows, &spindle)
+            }
             _ => None,
         };
         match doubted.filter(|_| !settled) {
-            None => return result.map_err(|e| refused(input.name(), &e)),
+            None => return result.map_err(|e| refused(name, &e)),
             Some(doubted) => {
                 let App {
                     settings, console, ..
@@ -216,25 +229,16 @@ fn begun(args: &GripArgs, conditions: &GripConditions, stored: Option<&StoredGri
 }
 
 /// The check in the file, where the file is a book.
-fn stored(input: Option<&Input<'_>>, args: &GripArgs) -> Result<Option<StoredGrip>, Error> {
+fn stored(book: Option<&str>, args: &GripArgs) -> Result<Option<StoredGrip>, Error> {
     let visit = args.noted.visit.as_deref();
-    let Some((book, check)) =
-        in_file::meant(input, CheckKind::Grip, &args.which, visit, args.store)?
-    else {
+    let meant = in_file::meant(book, CheckKind::Grip, &args.which, visit, args.store)?;
+    let (Some(name), Some((book, check))) = (book, meant) else {
         return Ok(None);
     };
-    let name = input.map_or("", Input::name);
     let stored = grip_stored::of_check(&book, &check)?;
     stored
         .ok_or_else(|| in_file::none_in(name, CheckKind::Grip, args.which.set))
         .map(Some)
-}
-
-fn forces(input: &Input<'_>, begun: &GripInputs) -> Result<Forces, Error> {
-    match input {
-        Input::File { name, bytes } => force_csv::read(name, bytes).map(Forces::Record),
-        Input::Typed { text, figures } => begun.typed(*text, figures),
-    }
 }
 
 /// Said where the maker's figure is known and the gauge's uncertainty is not.

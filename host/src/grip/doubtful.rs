@@ -2,7 +2,7 @@
 //! answered by the person, or why nothing goes on.
 
 use crate::grip::arguments::{GripArgs, GripLimits};
-use crate::grip::force_csv;
+use crate::grip::force_csv::Rows;
 use crate::grip::setup;
 use crate::grip::setup::GripConditions;
 use crate::limits::typed::Typed;
@@ -175,8 +175,8 @@ pub fn mean_held_to(setup: &GripSetup) -> Vec<f64> {
 /// The first clamp of a record from a file that pulls more than can be; or a mean that is, in another unit, what the spindle
 /// is held to.
 pub fn of_record(
-    name: &str,
-    bytes: &[u8],
+    record: &ForceRecord,
+    rows: &Rows,
     result: &GripResult,
     spindle: &Spindle,
     held_to_n: &[f64],
@@ -195,7 +195,7 @@ pub fn of_record(
         .map(|window| window[0])
         .or(clamp.clamped_s)
         .unwrap_or(f64::NEG_INFINITY);
-    let (place, unit) = force_csv::place_at(name, bytes, from_s)?;
+    let (place, unit) = rows.place_at(record, from_s)?;
     let (Doubt::ForceAbove { force_n, .. }
     | Doubt::OtherUnit {
         mean_n: force_n, ..
@@ -214,12 +214,7 @@ pub fn of_record(
 }
 
 /// A record without a clamp whose numbers would be forces in another unit.
-pub fn of_no_clamp(
-    name: &str,
-    bytes: &[u8],
-    record: &ForceRecord,
-    spindle: &Spindle,
-) -> Option<Doubted> {
+pub fn of_no_clamp(record: &ForceRecord, rows: &Rows, spindle: &Spindle) -> Option<Doubted> {
     let (index, force_n) = record
         .force_n()
         .iter()
@@ -229,7 +224,7 @@ pub fn of_no_clamp(
     if force_n <= 0.0 || force_n >= doubt::LEAST_N {
         return None;
     }
-    let (place, unit) = force_csv::place_at(name, bytes, record.time_s()[index])?;
+    let (place, unit) = rows.place_at(record, record.time_s()[index])?;
     Some(Doubted {
         doubt: Doubt::NoClamp { highest_n: force_n },
         number: rounded(unit.from_newtons(force_n)),

@@ -148,12 +148,14 @@ fn stored(
     args: &RunoutArgs,
 ) -> Result<Option<(Begun, RunoutRecord)>, Error> {
     let visit = args.noted.visit.as_deref();
-    let Some((book, check)) =
-        in_file::meant(input, CheckKind::Runout, &args.which, visit, args.store)?
-    else {
+    let book = match input {
+        Some(Input::File { name, bytes }) if in_file::is_book(bytes) => Some(*name),
+        _ => None,
+    };
+    let meant = in_file::meant(book, CheckKind::Runout, &args.which, visit, args.store)?;
+    let (Some(name), Some((book, check))) = (book, meant) else {
         return Ok(None);
     };
-    let name = input.map_or("", Input::name);
     let begun: Begun = check_inputs::read(&book, &check.start)?;
     let readings = stored::readings_of(&book, &check, &begun)?;
     readings

@@ -11,12 +11,16 @@ pub mod readings;
 use crate::terminal::error::{Error, Place, Refusal};
 use holdtrue_metrology::file_note::FileNote;
 use holdtrue_terms::units::{ForceUnit, NoForceUnit};
-use std::io::Read;
+use std::io::{Cursor, Read};
 
 mod number;
+mod pieces;
+mod plain;
 mod text;
 
 pub(crate) use crate::tables::number::NumberReader;
+use crate::tables::pieces::Pieces;
+use crate::tables::plain::Wanted;
 
 /// A column a format knows.
 #[derive(Clone, Copy, Debug)]
@@ -91,6 +95,14 @@ impl Lines {
         self.rows += 1;
     }
 
+    /// So many rows, one a line.
+    fn extend(&mut self, first_line: u64, rows: usize) {
+        if let Some(others) = rows.checked_sub(1) {
+            self.push(first_line);
+            self.rows += others;
+        }
+    }
+
     fn of_next(&self) -> Option<u64> {
         let (row, line) = self.breaks.last()?;
         Some(line + (self.rows - row) as u64)
@@ -120,28 +132,83 @@ enum Cells {
     Maybe(Vec<Option<Written>>),
 }
 
+/// An input file that is read as it is needed.
+pub struct Opened {
+    begins: Cursor<Vec<u8>>,
+    rest: Box<dyn Read>,
+    /// What was read of it, where it is kept.
+    kept: Option<Vec<u8>>,
+}
+
+/// So many bytes tell what kind of file it is.
+const BEGINS_BYTES: u64 = 16;
+
+impl Opened {
+    /// Opens a file, whose bytes are kept or not; `-` is standard input.
+    ///
+    /// # Errors
+    /// When it cannot be opened or read: exit 4.
+    pub fn of(name: &str, keep: bool) -> Result<Self, Error> {
+        let open = || -> std::io::Result<Self> {
+            let mut rest: Box<dyn Read> = match name {
+                "-" => Box::new(std::io::stdin()),
+                _ => Box::new(std::fs::File::open(name)?),
+            };
+            let mut begins = Vec::new();
+            rest.by_ref().take(BEGINS_BYTES).read_to_end(&mut begins)?;
+            Ok(Self {
+                begins: Cursor::new(begins),
+                rest,
+                kept: keep.then(Vec::new),
+            })
+        };
+        open().map_err(|source| unreadable(name, &source))
+    }
+
+    /// Its first bytes.
+    pub fn begins(&self) -> &[u8] {
+        self.begins.get_ref()
+    }
+
+    /// What was read of it; nothing where it is not kept.
+    pub fn kept(self) -> Vec<u8> {
+        self.kept.unwrap_or_default()
+    }
+}
+
+impl Read for Opened {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let read = match self.begins.read(buffer)? {
+            0 => self.rest.read(buffer)?,
+            read => read,
+        };
+        if let Some(kept) = &mut self.kept {
+            kept.extend_from_slice(&buffer[..read]);
+        }
+        Ok(read)
+    }
+}
+
 /// The bytes of an input file; `-` is standard input.
 ///
 /// # Errors
 /// When the file cannot be opened or read: exit 4.
 pub fn read_file(name: &str) -> Result<Vec<u8>, Error> {
     let mut bytes = Vec::new();
-    let read = if name == "-" {
-        std::io::stdin().read_to_end(&mut bytes)
-    } else {
-        std::fs::File::open(name).and_then(|mut file| file.read_to_end(&mut bytes))
-    };
-    match read {
-        Ok(_) => Ok(bytes),
-        Err(source) => Err(Error::input(
-            Place::file(name),
-            Refusal {
-                found: &format!("no way to read it ({source})"),
-                expected: "a readable file",
-                next: "Check the name and the folder.",
-            },
-        )),
-    }
+    let read = Opened::of(name, false)?.read_to_end(&mut bytes);
+    read.map_err(|source| unreadable(name, &source))?;
+    Ok(bytes)
+}
+
+fn unreadable(name: &str, source: &std::io::Error) -> Error {
+    Error::input(
+        Place::file(name),
+        Refusal {
+            found: &format!("no way to read it ({source})"),
+            expected: "a readable file",
+            next: "Check the name and the folder.",
+        },
+    )
 }
 
 impl Table {
@@ -149,11 +216,19 @@ impl Table {
     ///
     /// # Errors
     /// The first thing in the file that is not as the format says: exit 4.
-    pub fn read(name: &str, bytes: &[u8], known: &[Column]) -> Result<Self, Error> {
-        let text = text::checked(name, bytes)?;
+    pub fn read(name: &str, mut bytes: &[u8], known: &[Column]) -> Result<Self, Error> {
+        Self::read_from(name, &mut bytes, known)
+    }
+
+    /// The same of a file that is read as it is needed.
+    ///
+    /// # Errors
+    /// As [`Self::read`]; the file cannot be read: exit 4.
+    pub fn read_from(name: &str, source: &mut dyn Read, known: &[Column]) -> Result<Self, Error> {
+        let mut pieces = Pieces::begin(name, source)?;
+        let text = pieces.text(0)?;
         let (header_line, header) = text::header(name, text)?;
         let separator = text::separator(header, known);
-        let mut records = text::Records::new(text, separator);
         let mut table = Self {
             name: name.to_owned(),
             header_line,
@@ -161,14 +236,27 @@ impl Table {
             columns: Vec::new(),
             messages: Vec::new(),
         };
+        let mut records = text::Records::new(text, separator, 0);
         let mut width = 0;
+        if let Some(record) = records.next(name)? {
+            width = record.len();
+            table.take_header(&record.cells(), known)?;
+        }
+        let taken = records.taken();
+        let mut lines_before = text::breaks_in(&text.as_bytes()[..taken]);
+        pieces.skip(taken);
+        let wanted = table.wanted(separator, width);
         let mut numbers = NumberReader::new(separator);
-        while let Some(record) = records.next(name)? {
-            if width == 0 {
-                width = record.len();
-                table.take_header(&record.cells(), known)?;
-            } else {
-                table.take_row(&record, width, &mut numbers)?;
+        loop {
+            if pieces.text(lines_before)?.contains('"') && !pieces.is_last() {
+                // A cell in quotes may go on for any number of lines.
+                pieces.take_rest()?;
+            }
+            let text = pieces.text(lines_before)?;
+            table.take_rows(text, lines_before, &wanted, &mut numbers)?;
+            lines_before += text::breaks_in(text.as_bytes());
+            if !pieces.go_on()? {
+                break;
             }
         }
         if table.is_empty() {
@@ -180,6 +268,11 @@ impl Table {
             ));
         }
         Ok(table)
+    }
+
+    /// The file, as the person named it.
+    pub fn name(&self) -> &str {
+        &self.name
     }
 
     /// How many rows.
@@ -393,6 +486,65 @@ impl Table {
                 "Name the column so, with its unit, in the header line.".to_owned()
             }),
         )
+    }
+
+    /// Where the columns that are known stand in a row.
+    fn wanted(&self, separator: u8, width: usize) -> Wanted {
+        let columns = self.columns.iter();
+        Wanted {
+            separator,
+            width,
+            columns: columns
+                .map(|column| (column.place, column.factor))
+                .collect(),
+        }
+    }
+
+    /// Takes whole lines that so many lines of the file come before: of plain numbers many at a time, others row by row.
+    fn take_rows(
+        &mut self,
+        text: &str,
+        lines_before: u64,
+        wanted: &Wanted,
+        numbers: &mut NumberReader,
+    ) -> Result<(), Error> {
+        let is_numbers = |column: &Found| matches!(column.cells, Cells::Numbers(_));
+        if text.contains('"') || !self.columns.iter().all(is_numbers) {
+            return self.take_row_by_row(text, lines_before, wanted, numbers);
+        }
+        let mut line = lines_before;
+        for (part, rows) in plain::read(text, wanted) {
+            match rows.filter(|rows| numbers.agrees(rows.mark)) {
+                Some(rows) => self.take_plain(rows, line + 1),
+                None => self.take_row_by_row(part, line, wanted, numbers)?,
+            }
+            line += text::breaks_in(part.as_bytes());
+        }
+        Ok(())
+    }
+
+    fn take_plain(&mut self, rows: plain::Rows, first_line: u64) {
+        self.lines.extend(first_line, rows.count);
+        for (column, more) in self.columns.iter_mut().zip(rows.numbers) {
+            if let Cells::Numbers(list) = &mut column.cells {
+                list.extend(more);
+            }
+        }
+    }
+
+    fn take_row_by_row(
+        &mut self,
+        text: &str,
+        lines_before: u64,
+        wanted: &Wanted,
+        numbers: &mut NumberReader,
+    ) -> Result<(), Error> {
+        let mut records = text::Records::new(text, wanted.separator, lines_before);
+        let name = self.name.clone();
+        while let Some(record) = records.next(&name)? {
+            self.take_row(&record, wanted.width, numbers)?;
+        }
+        Ok(())
     }
 
     fn take_row(

@@ -37,41 +37,60 @@ impl Record<'_> {
     }
 }
 
-/// The file as text without its byte-order mark; refuses what is empty, binary or in another encoding.
-pub(crate) fn checked<'a>(name: &str, bytes: &'a [u8]) -> Result<&'a str, Error> {
-    let refuse = |found: &str, next: &str| {
-        Error::input(
-            Place::file(name),
-            Refusal {
-                found,
-                expected: "a text table in UTF-8 with a header",
-                next,
-            },
-        )
-    };
-    let export = "Export it again as CSV, UTF-8.";
+fn refuse(name: &str, found: &str, next: &str) -> Error {
+    Error::input(
+        Place::file(name),
+        Refusal {
+            found,
+            expected: "a text table in UTF-8 with a header",
+            next,
+        },
+    )
+}
+
+const EXPORT_AS_UTF_8: &str = "Export it again as CSV, UTF-8.";
+
+/// How many bytes of a file are its byte-order mark; refuses that of another encoding.
+pub(crate) fn begins_at(name: &str, bytes: &[u8]) -> Result<usize, Error> {
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        return Err(refuse("text in UTF-16", export));
+        return Err(refuse(name, "text in UTF-16", EXPORT_AS_UTF_8));
     }
+    let mark = "\u{feff}".as_bytes();
+    Ok(if bytes.starts_with(mark) {
+        mark.len()
+    } else {
+        0
+    })
+}
+
+/// Lines of a file as text, so many lines below its beginning; refuses what is binary or in another encoding.
+pub(crate) fn checked<'a>(
+    name: &str,
+    bytes: &'a [u8],
+    lines_before: u64,
+) -> Result<&'a str, Error> {
     if bytes.contains(&0) {
-        return Err(refuse("binary data", "Is this the right file?"));
+        return Err(refuse(name, "binary data", "Is this the right file?"));
     }
-    let text = std::str::from_utf8(bytes).map_err(|e| {
-        let line = line_at(bytes, e.valid_up_to());
+    std::str::from_utf8(bytes).map_err(|e| {
+        let line = lines_before + line_at(bytes, e.valid_up_to());
         Error::input(
             Place::file(name).line(line),
             Refusal {
                 found: "bytes that are not UTF-8",
                 expected: "a text table in UTF-8",
-                next: export,
+                next: EXPORT_AS_UTF_8,
             },
         )
-    })?;
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    if text.trim().is_empty() {
-        return Err(refuse("an empty file", "Export the record again."));
+    })
+}
+
+/// Refuses a file of blanks.
+pub(crate) fn require_content(name: &str, text: &str) -> Result<(), Error> {
+    match text.trim().is_empty() {
+        true => Err(refuse(name, "an empty file", "Export the record again.")),
+        false => Ok(()),
     }
-    Ok(text)
 }
 
 /// The first line that is neither blank nor a comment, with its number.
@@ -114,6 +133,16 @@ pub(crate) fn separator(header: &str, known: &[Column]) -> u8 {
         .map_or(b',', |(byte, _)| byte)
 }
 
+/// A reader of the cells of a text.
+pub(crate) fn reader(text: &str, separator: u8) -> csv::Reader<&[u8]> {
+    csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(separator)
+        .comment(Some(b'#'))
+        .from_reader(text.as_bytes())
+}
+
 /// Reads records one after the other.
 pub(crate) struct Records<'a> {
     bytes: &'a [u8],
@@ -125,21 +154,26 @@ pub(crate) struct Records<'a> {
 }
 
 impl<'a> Records<'a> {
-    pub fn new(text: &'a str, separator: u8) -> Self {
-        let reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .delimiter(separator)
-            .comment(Some(b'#'))
-            .from_reader(text.as_bytes());
+    /// Of lines that so many lines of the file come before.
+    pub fn new(text: &'a str, separator: u8, lines_before: u64) -> Self {
         Self {
             bytes: text.as_bytes(),
             separator,
-            reader,
+            reader: reader(text, separator),
             record: csv::StringRecord::new(),
             counted_to: 0,
-            breaks_before: 0,
+            breaks_before: lines_before,
         }
+    }
+
+    /// How many bytes the records so far took, with the line ends behind them.
+    pub fn taken(&self) -> usize {
+        let taken = usize::try_from(self.reader.position().byte()).unwrap_or(usize::MAX);
+        let taken = taken.min(self.bytes.len());
+        // The reader ends a record at the first half of a line end.
+        let is_half =
+            self.bytes[..taken].ends_with(b"\r") && self.bytes[taken..].starts_with(b"\n");
+        if is_half { taken + 1 } else { taken }
     }
 
     pub fn next(&mut self, name: &str) -> Result<Option<Record<'_>>, Error> {
@@ -177,11 +211,7 @@ impl<'a> Records<'a> {
     /// The reader's own line numbers count comments and blank lines into the record after them; the place where a
     /// record *ends* is free of that. Its last byte may be the line break, which belongs to the line it ends.
     fn line_of_last_byte(&mut self) -> u64 {
-        let end = usize::try_from(self.reader.position().byte()).unwrap_or(usize::MAX);
-        let end = end
-            .min(self.bytes.len())
-            .saturating_sub(1)
-            .max(self.counted_to);
+        let end = self.taken().saturating_sub(1).max(self.counted_to);
         self.breaks_before += breaks_in(&self.bytes[self.counted_to..end]);
         self.counted_to = end;
         self.breaks_before + 1
@@ -208,8 +238,12 @@ pub(crate) fn word(cell: &str, kind: Kind) -> Result<String, BadCell> {
     })
 }
 
-fn breaks_in(bytes: &[u8]) -> u64 {
-    bytes.iter().map(|&byte| u64::from(byte == b'\n')).sum()
+/// How many lines end in these bytes.
+pub(crate) fn breaks_in(bytes: &[u8]) -> u64 {
+    // Counted in bytes, sixteen of them at a time.
+    let few = bytes.chunks(usize::from(u8::MAX));
+    let counts = few.map(|few| few.iter().map(|&byte| u8::from(byte == b'\n')).sum::<u8>());
+    counts.map(u64::from).sum()
 }
 
 fn line_at(bytes: &[u8], at: usize) -> u64 {

@@ -18,6 +18,7 @@ mod hostile_tables;
 mod last_time;
 mod limits;
 mod limits_follow;
+mod long_tables;
 mod options;
 mod outputs;
 mod overview;

@@ -2,11 +2,12 @@
 
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::visits::book::opening::find_visit;
-use crate::visits::checks::input::Input;
 use holdtrue_book::{Book, Check, CheckKind};
 
-/// A book is a database file and begins as such.
-const BOOK_BEGINS: &[u8] = b"SQLite format 3\0";
+/// Whether a file that begins so is a book: a database file.
+pub fn is_book(begins: &[u8]) -> bool {
+    begins.starts_with(b"SQLite format 3\0")
+}
 
 /// Which check of a book is to be computed again.
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -16,19 +17,19 @@ pub struct WhichSet {
     pub set: Option<usize>,
 }
 
-/// The check that is meant, where the file is a book; none where it is not one.
+/// The check that is meant in the book of this name; none where the file is no book.
 ///
 /// # Errors
 /// When the book cannot be read: exit 6. No such check in it: exit 4. A visit or set named where there is no book: exit 2.
 pub fn meant(
-    input: Option<&Input<'_>>,
+    book: Option<&str>,
     kind: CheckKind,
     which: &WhichSet,
     visit: Option<&str>,
     to_store: bool,
 ) -> Result<Option<(Book, Check)>, Error> {
-    let name = match input {
-        Some(Input::File { name, bytes }) if bytes.starts_with(BOOK_BEGINS) => name,
+    let name = match book {
+        Some(name) => name,
         _ if which.set.is_some() => {
             return Err(Error::usage(
                 "--set names a set of a book, and the file is none: leave it out, or name the book with --from",

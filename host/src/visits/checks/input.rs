@@ -10,7 +10,7 @@ pub enum Input<'a> {
     File {
         /// As the person named it.
         name: &'a str,
-        /// Its bytes.
+        /// Its bytes; none of one that is not filed and was read as it was needed.
         bytes: Vec<u8>,
     },
     /// Typed by hand.
@@ -50,6 +50,14 @@ impl<'a> Input<'a> {
         match self {
             Self::File { name, .. } => name,
             Self::Typed { .. } => "--readings",
+        }
+    }
+
+    /// What was typed; nothing of a file.
+    pub fn typed(&self) -> (Option<&str>, &[PaperFigure]) {
+        match self {
+            Self::File { .. } => (None, &[]),
+            Self::Typed { text, figures } => (*text, figures),
         }
     }
 
