@@ -33,12 +33,16 @@ pub struct Console {
 
 /// Text as a terminal of its present width and letters shows it; as it is anywhere else.
 fn for_terminal(text: Cow<'_, str>, fits: bool) -> Cow<'_, str> {
+    if !fits {
+        // Where there is no terminal its width is asked of another program, at the cost of two starts a line.
+        return text;
+    }
     let text = match live_screen::ability() {
-        Ability::Ascii if fits => Cow::Owned(plain(&text, Ability::Ascii)),
-        _ => text,
+        Ability::Ascii => Cow::Owned(plain(&text, Ability::Ascii)),
+        Ability::Unicode => text,
     };
     match crossterm::terminal::size() {
-        Ok((width, _)) if fits && width > 0 => {
+        Ok((width, _)) if width > 0 => {
             let lines: Vec<String> = text
                 .split('\n')
                 .flat_map(|line| fitted(line, width))

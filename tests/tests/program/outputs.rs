@@ -76,3 +76,21 @@ fn every_schema_listed_is_there() {
     }
     bench.line("schema nothing").exits(2).tells("settings");
 }
+
+#[cfg(unix)]
+#[test]
+fn where_nothing_goes_to_a_terminal_no_other_program_is_asked_for_its_width() {
+    use std::os::unix::fs::PermissionsExt;
+    let bench = bench!();
+    let folder = bench.path("bin");
+    std::fs::create_dir(&folder).expect("a folder");
+    let asked = bench.path("asked");
+    let tput = folder.join("tput");
+    let script = format!("#!/bin/sh\necho \"$@\" >> '{}'\necho 80\n", asked.display());
+    std::fs::write(&tput, script).expect("a program");
+    std::fs::set_permissions(&tput, std::fs::Permissions::from_mode(0o755)).expect("permissions");
+    let mut command = bench.command(["grip", "--readings", "9.8 9.9 9.7", "--unit", "kN"]);
+    let run = bench.finish(command.env("PATH", &folder)).exits(0);
+    assert!(!run.out.is_empty(), "{run}");
+    assert!(!asked.exists(), "{:?}", std::fs::read_to_string(asked));
+}
