@@ -18,6 +18,7 @@ use holdtrue_book::{
     Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader, VisitHeader,
 };
 use holdtrue_metrology::decision::Side;
+use holdtrue_metrology::side_by_side;
 use holdtrue_metrology::trend::{Crossing, NoCrossing, Point, Series, follow};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
@@ -28,9 +29,6 @@ use jiff::civil::Date;
 use serde::Serialize;
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
-use std::num::NonZero;
-use std::panic::resume_unwind;
-use std::thread;
 use uuid::Uuid;
 
 /// One spindle.
@@ -372,7 +370,10 @@ pub fn gather(
             });
         }
     }
-    let mut all = in_threads(&spindles, |spindle| standing(spindle, &gauges, every, on))?;
+    let told = side_by_side::each(&spindles, side_by_side::cores(), |spindle| {
+        standing(spindle, &gauges, every, on)
+    });
+    let mut all = told.into_iter().collect::<Result<Vec<_>, Error>>()?;
     place_among(&mut all);
     let taper = args.interface.map(cone);
     let class = args.class.map(|class| class.word().to_owned());
@@ -403,25 +404,6 @@ pub fn gather(
             .then(one.spindle.cmp(&other.spindle))
     });
     Ok(all)
-}
-
-/// What a function makes of each, in order, told by as many threads as the machine has.
-fn in_threads<T: Sync, U: Send>(
-    each: &[T],
-    tell: impl Fn(&T) -> Result<U, Error> + Sync,
-) -> Result<Vec<U>, Error> {
-    let threads = thread::available_parallelism().map_or(1, NonZero::get);
-    let share = each.len().div_ceil(threads).max(1);
-    let told = |part: &[T]| part.iter().map(&tell).collect::<Vec<_>>();
-    thread::scope(|scope| {
-        let parts = each.chunks(share).map(|part| scope.spawn(|| told(part)));
-        // All of them are at work before the first is waited for.
-        let parts: Vec<_> = parts.collect();
-        let told = parts
-            .into_iter()
-            .map(|part| part.join().unwrap_or_else(|panic| resume_unwind(panic)));
-        told.flatten().collect()
-    })
 }
 
 /// What the book has of a spindle.
