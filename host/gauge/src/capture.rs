@@ -118,15 +118,21 @@ impl Capture {
     /// Takes one frame; frames that do not belong to this stream add nothing.
     pub fn take(&mut self, raw: &RawFrame) -> Added {
         match frame::decode_checked(&raw.0) {
-            Ok(FromGauge::Block(block)) if block.boot == self.boot => self.take_block(&block),
-            Ok(FromGauge::Mark(edge)) if edge.boot == self.boot => {
-                self.take_event(Event::Edge(edge))
+            Ok(message) => self.take_message(&message),
+            Err(_) => Added::default(),
+        }
+    }
+
+    /// The same of one that is decoded.
+    pub(crate) fn take_message(&mut self, message: &FromGauge<'_>) -> Added {
+        match message {
+            FromGauge::Block(block) if block.boot == self.boot => self.take_block(block),
+            FromGauge::Mark(edge) if edge.boot == self.boot => self.take_event(Event::Edge(*edge)),
+            FromGauge::Indicator(reading) if reading.boot == self.boot => {
+                self.take_event(Event::Shown(*reading))
             }
-            Ok(FromGauge::Indicator(reading)) if reading.boot == self.boot => {
-                self.take_event(Event::Shown(reading))
-            }
-            Ok(FromGauge::Pressed(press)) if press.boot == self.boot => {
-                self.take_event(Event::Pressed(press))
+            FromGauge::Pressed(press) if press.boot == self.boot => {
+                self.take_event(Event::Pressed(*press))
             }
             _ => Added::default(),
         }

@@ -108,7 +108,10 @@ impl ForceBuilder {
 
     /// Takes one frame and hands over what it adds, in order.
     pub fn take(&mut self, raw: &RawFrame) -> Vec<Piece> {
-        if let Ok(FromGauge::Fault(change)) = frame::decode_checked(&raw.0) {
+        let Ok(message) = frame::decode_checked(&raw.0) else {
+            return Vec::new();
+        };
+        if let FromGauge::Fault(change) = message {
             self.note_silence(change);
             return Vec::new();
         }
@@ -117,7 +120,7 @@ impl ForceBuilder {
             lost,
             shown,
             ..
-        } = self.capture.take(raw);
+        } = self.capture.take_message(&message);
         let mut pieces: Vec<Piece> = lost
             .map(|lost| {
                 let reason = SpanReason::SamplesLost {

@@ -14,6 +14,20 @@ use uuid::Uuid;
 /// When the book cannot be read or a chain of chunks is broken.
 pub fn pieces(book: &Book, check: Uuid, builder: &mut ForceBuilder) -> Result<Vec<Piece>, Error> {
     let mut pieces = Vec::new();
+    each_piece(book, check, builder, |piece| {
+        pieces.push(piece);
+        Ok(())
+    })?;
+    Ok(pieces)
+}
+
+/// The same, handed on one by one: a record of an hour is millions of them.
+fn each_piece(
+    book: &Book,
+    check: Uuid,
+    builder: &mut ForceBuilder,
+    mut take: impl FnMut(Piece) -> Result<(), Error>,
+) -> Result<(), Error> {
     for capture in book
         .captures(check)?
         .iter()
@@ -25,10 +39,12 @@ pub fn pieces(book: &Book, check: Uuid, builder: &mut ForceBuilder) -> Result<Ve
         };
         builder.continue_with(first.boot);
         for frame in chunks.iter().flat_map(|chunk| chunk.frames.iter()) {
-            pieces.extend(builder.take(&RawFrame(frame.to_vec())));
+            for piece in builder.take(&RawFrame(frame.to_vec())) {
+                take(piece)?;
+            }
         }
     }
-    Ok(pieces)
+    Ok(())
 }
 
 /// The force record of a check as it stands in the book.
@@ -43,7 +59,7 @@ pub fn force_record(
     let mut builder = ForceBuilder::new(stored_calibration::of_check(book, check)?, 0)
         .with_end_probe(stored_calibration::of_id(book, end_probe)?);
     let mut record = ForceRecord::default();
-    for piece in pieces(book, check, &mut builder)? {
+    each_piece(book, check, &mut builder, |piece| {
         match piece {
             Piece::Span(span) => record.mark(span),
             Piece::Travel(travel) => record.push_travel(travel),
@@ -51,6 +67,7 @@ pub fn force_record(
                 .push(sample)
                 .map_err(|error| Error::book(error.to_string()))?,
         }
-    }
+        Ok(())
+    })?;
     Ok(record)
 }
