@@ -5,6 +5,7 @@ pub mod coverage;
 pub mod cut_off;
 pub mod doubts;
 pub mod force;
+pub mod many_spindles;
 pub mod matrix;
 pub mod planes;
 #[cfg(unix)]

@@ -2,7 +2,8 @@
 //!
 //! `cargo build --release -p holdtrue && cargo run --release -p holdtrue-tests --features studies --bin measure -- [runs, 5]`
 //! In: how many runs. Out: a table of medians and ratios. What stands in one row was run turn by turn in one go, so that a busy
-//! computer slows both; only the ratio is to be compared with other computers.
+//! computer slows both; only the ratio is to be compared with other computers. Processor time is that of all threads, which a
+//! busy computer changes least.
 
 use holdtrue_gauge::calibration::quantity;
 use holdtrue_gauge::force::{ForceBuilder, Piece};
@@ -14,6 +15,7 @@ use holdtrue_protocol::block::{self, BlockEncoder, Taken};
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{CalibrationRecord, Channel, Faults, FromGauge};
 use holdtrue_tests::bench::{Bench, program_beside};
+use holdtrue_tests::many_spindles;
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::hint::black_box;
@@ -38,8 +40,10 @@ fn main() {
     );
     files(&bench, runs);
     frames(runs);
+    replayed(runs);
     analysis(runs);
     rest(&bench, runs);
+    overview(&program, runs);
     #[cfg(target_os = "linux")]
     screen_at_work::table(&bench);
     let size = std::fs::metadata(&program).expect("the program").len();
@@ -84,6 +88,24 @@ fn shown(seconds: f64) -> String {
         format!("{seconds:.2} s")
     }
 }
+
+/// Processor time of the programs that were waited for meanwhile, s: fields 16 and 17 of what Linux tells, counted behind the
+/// name in brackets; elsewhere not a number.
+fn processor_s<T>(work: impl FnOnce() -> T) -> f64 {
+    let so_far = || -> Option<f64> {
+        let told = std::fs::read_to_string("/proc/self/stat").ok()?;
+        let (_, fields) = told.rsplit_once(')')?;
+        let taken = fields.split_whitespace().skip(13).take(2);
+        taken.map(|field| field.parse::<f64>().ok()).sum()
+    };
+    let before = so_far();
+    black_box(work());
+    let ticks = so_far().zip(before).map(|(now, before)| now - before);
+    ticks.map_or(f64::NAN, |ticks| ticks / TICKS_PER_S)
+}
+
+/// Linux counts in these on every computer.
+const TICKS_PER_S: f64 = 100.0;
 
 fn timed<T>(work: impl FnOnce() -> T) -> f64 {
     let begun = Instant::now();
@@ -131,35 +153,51 @@ fn files(bench: &Bench, runs: usize) {
             (&what, Box::new(ours)),
             ("line ends and numbers of the same file", Box::new(floor)),
         ];
-        match script(&path) {
-            Some((peak_kib, mean_n)) => {
-                let told: Value = serde_json::from_slice(&finish(&mut from_file(bench, &path)))
-                    .expect("one document");
-                let own_n = told["statistics"]["mean_n"].as_f64().expect("a mean");
-                assert!(
-                    (own_n - mean_n).abs() < 1e-3 * own_n,
-                    "not the same job: {own_n} N and {mean_n} N"
-                );
-                jobs.push((
+        let Some(script_told) = script(&path) else {
+            side_by_side(runs, jobs);
+            println!(
+                "| {what} | | not measured: no python3 with pandas, numpy and scipy here | | |"
+            );
+            continue;
+        };
+        let told: Value =
+            serde_json::from_slice(&finish(&mut from_file(bench, &path))).expect("one document");
+        let own_n = told["statistics"]["mean_n"].as_f64().expect("a mean");
+        assert!(
+            (own_n - script_told.mean_n).abs() < 1e-3 * own_n,
+            "not the same job: {own_n} N and {} N",
+            script_told.mean_n
+        );
+        jobs.push((
+            "a script with pandas, numpy, scipy",
+            Box::new(|| timed(|| script(&path))),
+        ));
+        jobs.push((
+            "the script without its start",
+            Box::new(|| script(&path).map_or(f64::NAN, |told| told.seconds)),
+        ));
+        side_by_side(runs, jobs);
+        let processor = format!("{what}, processor time");
+        side_by_side(
+            runs,
+            vec![
+                (
+                    &processor,
+                    Box::new(|| processor_s(|| finish(&mut from_file(bench, &path)))),
+                ),
+                (
                     "a script with pandas, numpy, scipy",
-                    Box::new(|| timed(|| script(&path))),
-                ));
-                side_by_side(runs, jobs);
-                if let Some(own_kib) = peak(&mut from_file(bench, &path)) {
-                    println!(
-                        "| {what}, memory | {:.0} MB | the script | {:.0} MB | {:.2} |",
-                        own_kib / 1e3,
-                        peak_kib / 1e3,
-                        own_kib / peak_kib
-                    );
-                }
-            }
-            None => {
-                side_by_side(runs, jobs);
-                println!(
-                    "| {what} | | not measured: no python3 with pandas, numpy and scipy here | | |"
-                );
-            }
+                    Box::new(|| processor_s(|| script(&path))),
+                ),
+            ],
+        );
+        if let Some(own_kib) = peak(&mut from_file(bench, &path)) {
+            println!(
+                "| {what}, memory | {:.0} MB | the script | {:.0} MB | {:.2} |",
+                own_kib / 1e3,
+                script_told.peak_kib / 1e3,
+                own_kib / script_told.peak_kib
+            );
         }
     }
 }
@@ -181,21 +219,40 @@ fn parsed(path: &Path) -> (Vec<f64>, Vec<f64>) {
         let text = std::str::from_utf8(bytes).expect("digits");
         text.parse().expect("a number")
     };
-    let lines = bytes.split(|byte| *byte == b'\n').skip(1);
+    let mut begin = 0;
+    let lines = memchr::memchr_iter(b'\n', &bytes).map(|end| {
+        let line = &bytes[begin..end];
+        begin = end + 1;
+        line
+    });
     lines
+        .skip(1)
         .filter_map(|line| {
-            let comma = line.iter().position(|byte| *byte == b',')?;
+            let comma = memchr::memchr(b',', line)?;
             Some((number(&line[..comma]), number(&line[comma + 1..])))
         })
         .unzip()
 }
 
-/// Peak memory of the script, KiB, and its mean; none where it cannot run.
-fn script(path: &Path) -> Option<(f64, f64)> {
+/// What the script tells.
+struct ScriptTold {
+    peak_kib: f64,
+    mean_n: f64,
+    /// Without its start.
+    seconds: f64,
+}
+
+/// None where it cannot run.
+fn script(path: &Path) -> Option<ScriptTold> {
     let mut command = Command::new("python3");
     command.arg(SCRIPT).arg(path).stderr(Stdio::null());
     let told: Value = serde_json::from_slice(&command.output().ok()?.stdout).ok()?;
-    Some((told["peak_kib"].as_f64()?, told["mean_n"].as_f64()?))
+    let number = |key: &str| told[key].as_f64();
+    Some(ScriptTold {
+        peak_kib: number("peak_kib")?,
+        mean_n: number("mean_n")?,
+        seconds: number("seconds")?,
+    })
 }
 
 /// Peak memory of a program, KiB, where the system counts it.
@@ -220,7 +277,7 @@ fn peak(command: &mut Command) -> Option<f64> {
 /// An hour as it comes from the gauge, decoded and converted: beside undoing the same bytes by hand, and beside copying them.
 fn frames(runs: usize) {
     let calibration = calibration();
-    let plain = plain_frames();
+    let plain = plain_frames(1_000);
     let mut stuffed = Vec::new();
     for body in &plain {
         let mut buffer = [0; frame::MAX_FRAME];
@@ -264,6 +321,33 @@ fn frames(runs: usize) {
     );
 }
 
+/// An hour as fast as a gauge goes, from the frames as they lie in the book to figures.
+fn replayed(runs: usize) {
+    let calibration = calibration();
+    let plain = plain_frames(500);
+    let record = recorded(&plain, &calibration);
+    assert_eq!(record.len(), 2 * HOUR, "no sample is lost");
+    let setup = GripSetup::default();
+    side_by_side(
+        runs,
+        vec![
+            (
+                "frames of an hour at 2 kHz to clamps and figures",
+                Box::new(|| {
+                    timed(|| {
+                        grip::analyse(&recorded(&plain, &calibration), &setup).expect("clamps")
+                    })
+                }),
+            ),
+            (
+                "of that, frames to a force record",
+                Box::new(|| timed(|| recorded(&plain, &calibration))),
+            ),
+            ("copying the bytes", Box::new(|| timed(|| plain.concat()))),
+        ],
+    );
+}
+
 fn calibration() -> CalibrationRecord {
     CalibrationRecord {
         id: [1; 16],
@@ -282,7 +366,8 @@ fn calibration() -> CalibrationRecord {
     }
 }
 
-fn plain_frames() -> Vec<Vec<u8>> {
+/// An hour of blocks, a sample every so many microseconds.
+fn plain_frames(every_us: u64) -> Vec<Vec<u8>> {
     let mut encoder = BlockEncoder::new();
     let mut frames = Vec::new();
     let mut send = |encoder: &mut BlockEncoder| {
@@ -292,12 +377,15 @@ fn plain_frames() -> Vec<Vec<u8>> {
         frames.push(plain.expect("it fits").to_vec());
         encoder.clear();
     };
-    for (number, force) in (0_u64..).zip(force_n(HOUR)) {
+    let forces = force_n(HOUR).into_iter();
+    let several = usize::try_from(1_000 / every_us).expect("no slower than a thousand a second");
+    let forces = forces.flat_map(|force| std::iter::repeat_n(force, several));
+    for (number, force) in (0_u64..).zip(forces) {
         #[expect(clippy::cast_possible_truncation)]
         let taken = Taken {
             boot: 1,
             number,
-            at_us: 1_000_000 + 1_000 * number,
+            at_us: 1_000_000 + every_us * number,
             force: Some((100.0 * force).round() as i32),
             displacement: None,
             faults: Faults(0),
@@ -342,7 +430,6 @@ fn recorded(plain: &[Vec<u8>], calibration: &CalibrationRecord) -> ForceRecord {
             }
         }
     }
-    assert_eq!(record.len(), HOUR, "no sample is lost");
     record
 }
 
@@ -467,6 +554,14 @@ fn rest(bench: &Bench, runs: usize) {
             "rehearse --book again.holdtrue",
         ),
         ("recheck of it", "recheck --book yard.holdtrue"),
+        (
+            "page of a visit as PDF",
+            "report --book yard.holdtrue --overwrite --pdf page.pdf",
+        ),
+        (
+            "merge of a book that is merged already",
+            "book merge yard.holdtrue --book again.holdtrue",
+        ),
     ] {
         side_by_side(
             runs,
@@ -478,9 +573,39 @@ fn rest(bench: &Bench, runs: usize) {
     }
 }
 
+/// A company's book at once; more spindles with `overview_speed`.
+fn overview(program: &Path, runs: usize) {
+    let bench = Bench::new(program.display().to_string().leak());
+    many_spindles::enter(&bench);
+    many_spindles::multiply(&bench, SPINDLES);
+    let start = || timed(|| finish(&mut bench.command(["--version"])));
+    let words = ["--book", "yard.holdtrue", "trend", "--spindle", "Centre 1"];
+    let trend = || timed(|| finish(&mut bench.command(words)));
+    side_by_side(
+        runs,
+        vec![
+            (
+                "overview of 500 spindles of 20 visits",
+                Box::new(|| many_spindles::overview(&bench, SPINDLES)),
+            ),
+            ("start of the program", Box::new(start)),
+        ],
+    );
+    side_by_side(
+        runs,
+        vec![
+            ("trend of one of them", Box::new(trend)),
+            ("start of the program", Box::new(start)),
+        ],
+    );
+}
+
+const SPINDLES: usize = 500;
+
 /// What the program takes of a core while a gauge streams a thousand samples a second.
 #[cfg(target_os = "linux")]
 mod screen_at_work {
+    use super::TICKS_PER_S;
     use holdtrue_tests::bench::Bench;
     use holdtrue_tests::port::Port;
     use holdtrue_tests::screen::Terminal;
@@ -489,9 +614,6 @@ mod screen_at_work {
 
     /// Clamps are led meanwhile, as at a machine.
     const SECONDS: u64 = 30;
-    /// Linux counts in these on every computer.
-    const TICKS_PER_S: f64 = 100.0;
-
     /// The live screen beside plain lines.
     pub fn table(bench: &Bench) {
         let small = percent(bench, "", (80, 24));
