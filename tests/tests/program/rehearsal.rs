@@ -58,8 +58,9 @@ fn a_stored_check_is_computed_from_its_frames_to_the_same_digits() {
         .exits(4)
         .tells("set 1 is no runout check");
     by_number("grip", "9").exits(4).tells("visit status");
-    let held = ["runout", "--from", &book, "--limit-um", "300=3.1"];
-    bench.run(held).exits(1).shows("outside its limit");
+    let mut held = vec!["runout", "--from", &book];
+    held.extend(["--limit-um", "300=1.5", "--uncertainty-um", "0.2"]);
+    bench.run(held).exits(1).shows("outside limit");
     bench
         .line("grip --readings 9.8,9.9 --unit kN --visit 0123")
         .exits(2)
