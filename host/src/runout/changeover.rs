@@ -5,6 +5,7 @@ use crate::runout::guidance;
 use crate::runout::live::{Station, typed};
 use crate::terminal::error::Error;
 use crate::terminal::keys::Key;
+use crate::terminal::one_press::Vouched;
 use crate::terminal::scene_words::Subject;
 use crate::visits::acknowledge;
 use crate::visits::cautions::MachineState;
@@ -72,8 +73,9 @@ impl Cautioned {
         station.prompt.say_step(line);
         station.prompt.ring(1);
         let scene = guidance::change_over(state, line, subject);
+        let mut vouched = Vouched::new();
         while station.keys.is_somebody() {
-            let key = typed(station.prompt, &keyboard);
+            let key = vouched.taken(|| typed(station.prompt, &keyboard));
             station.goes_on(key)?;
             if key == Some(Key::Take) {
                 break;

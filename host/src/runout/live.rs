@@ -13,6 +13,7 @@ use crate::terminal::error::Error;
 use crate::terminal::interrupt::{Interrupt, cut_off};
 use crate::terminal::keys::{Key, Keys, Listening};
 use crate::terminal::lease::Lease;
+use crate::terminal::one_press::Vouched;
 use crate::terminal::prompt::Prompt;
 use crate::terminal::scene_words::Subject;
 use crate::terminal::settings::Settings;
@@ -285,8 +286,9 @@ impl Plane<'_, '_> {
             .prompt
             .say_step("Press Enter when it is set and the spindle stands at position 1.");
         station.prompt.ring(1);
+        let mut vouched = Vouched::new();
         loop {
-            let key = typed(station.prompt, &keyboard);
+            let key = vouched.taken(|| typed(station.prompt, &keyboard));
             station.goes_on(key)?;
             if key == Some(Key::Take) {
                 return Ok(());

@@ -3,7 +3,7 @@
 //! A key that is held down, or that something lies on, would else answer every question that follows, each in its turn: a whole
 //! round found fine by nobody.
 
-use crate::terminal::keys::Stroke;
+use crate::terminal::keys::{Key, Stroke};
 use std::time::{Duration, Instant};
 
 /// Nobody reads a question faster: what is pressed sooner was meant for the one before.
@@ -98,6 +98,38 @@ impl OnePress {
     pub fn due(&mut self) -> Option<Stroke> {
         let is_due = self.is_due();
         self.waits.take_if(|_| is_due).map(|(stroke, _)| stroke)
+    }
+}
+
+/// A word that vouches for something: that the machine is isolated, that an indicator is set. A key that is held down, or that
+/// something lies on, says none.
+#[derive(Debug)]
+pub struct Vouched(OnePress);
+
+impl Vouched {
+    /// Nothing was said yet.
+    pub fn new() -> Self {
+        Self(OnePress::of_its_own_keys())
+    }
+
+    /// Of all that was typed since the last look the first that counts; a big key once it is known to be no first of many.
+    pub fn taken(&mut self, mut typed: impl FnMut() -> Option<Key>) -> Option<Key> {
+        loop {
+            let pressed = match typed() {
+                Some(Key::Take) => self.0.pressed(Stroke::Enter),
+                Some(other) => return Some(other),
+                None => return self.0.due().map(|_| Key::Take),
+            };
+            if pressed.is_some() {
+                return Some(Key::Take);
+            }
+        }
+    }
+}
+
+impl Default for Vouched {
+    fn default() -> Self {
+        Self::new()
     }
 }
 

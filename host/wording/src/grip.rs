@@ -610,6 +610,12 @@ impl Say for GripReason {
             Self::SignReversed => {
                 "free the gauge reads 0, and all the rest lies below: its sign is reversed, so what is read here are its pauses and no clamps; --as-read does not answer that"
             }
+            Self::RestsLikeClamps { low_n } => {
+                return format!(
+                    "between the clamps the gauge reads as much as {} below free: either it rested on something that hard, or its sign is reversed and the push-outs were taken for clamps",
+                    units.newtons(*low_n)
+                );
+            }
             Self::UnitChanges { clamp, times } => {
                 let (times, than) = match *times > 1.0 {
                     true => (*times, "less"),

@@ -333,6 +333,13 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
     terminal.until("live: unclamp, put the bar in");
     let bells = terminal.bells();
     assert!(!terminal.shows_a_picture(), "{}", terminal.text());
+    // A key that is held down vouches for nothing.
+    for _ in 0..40 {
+        terminal.presses(b"\r");
+        thread::sleep(Duration::from_millis(30));
+    }
+    assert!(!terminal.shows_a_picture(), "{}", terminal.text());
+    thread::sleep(Duration::from_millis(500));
     terminal.presses(b"\r");
     terminal.until("Isolated and locked out again");
     assert!(terminal.shows_a_picture());

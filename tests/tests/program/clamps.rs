@@ -274,6 +274,15 @@ fn signs_and_units() -> Vec<Case> {
             Refused("sign"),
         ),
     ];
+    // Push-outs are stronger than the clamps: exchanged, they look like clamps, and the clamps like a gauge that rests.
+    for (grips_n, pushes_n) in [(9e3, 10.5e3), (6e3, 12e3), (10e3, 13e3)] {
+        let record = Row::of(&[grips_n; 5]).record();
+        cases.push(case(
+            format!("wires exchanged, {grips_n} N, pushed out with {pushes_n} N"),
+            &record.resting_in(&BETWEEN, |_| pushes_n).reversed(),
+            NotWithin("push-outs"),
+        ));
+    }
     for (header, newtons) in [("force_kn", 1_000.0), ("force_lbf", 4.448_221_615_260_5)] {
         let mut of_unit = case(header, &five().record(), reads(None));
         of_unit.csv = five().record().csv(header, newtons);

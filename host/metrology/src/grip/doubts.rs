@@ -15,6 +15,10 @@ use super::setup::GripSetup;
 use super::standstill::Standstill;
 use super::zero::{APART_SHARE, Agreement, Zero};
 
+/// A gauge that rests on the push-out with so large a share of the clamps' force looks like one whose wires are exchanged:
+/// its clamps lie below free, and the push-outs, which are stronger, above. Common practice, no source.
+const LIKE_A_CLAMP_SHARE: f64 = 0.4;
+
 /// What is left open.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Doubts {
@@ -76,6 +80,11 @@ impl Doubts {
                 .blind
                 .push((GripReason::SignReversed, GripRemedy::SignPutRight));
         }
+        let rests_n = found.zeros.lowest_n;
+        if rests_n >= LIKE_A_CLAMP_SHARE * found.levels.reference_n && !setup.as_read {
+            let why = GripReason::RestsLikeClamps { low_n: rests_n };
+            doubts.blind.push((why, GripRemedy::SignPutRight));
+        }
         if let Some((clamp, times)) = left_out::unit_changes(found).filter(|_| !setup.as_read) {
             let why = GripReason::UnitChanges { clamp, times };
             doubts.blind.push((why, GripRemedy::RecordAsTaken));
@@ -135,6 +144,8 @@ impl Doubts {
             self.notes.push(GripNote::FreeReads { offset_n });
         } else {
             self.notes.push(GripNote::WasItFree { offset_n });
+            // Pulled all the while, it would read every clamp so much too low.
+            self.low_by_n = self.low_by_n.max(offset_n);
             let why = GripReason::NotShownFree { offset_n };
             self.open.push((why, GripRemedy::ShowFree));
         }

@@ -639,6 +639,11 @@ pub enum GripReason {
     },
     /// What is free reads 0 N, and all the rest below it.
     SignReversed,
+    /// Between the clamps the gauge reads so far below free that it may be the clamps, and the rest the push-outs.
+    RestsLikeClamps {
+        /// So far below free at most, N.
+        low_n: f64,
+    },
     /// Nothing limits the force from below, and it is far below what is usual for the taper.
     FarBelowUnlimited {
         /// The mean, N.
