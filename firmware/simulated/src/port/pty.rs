@@ -11,6 +11,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
+use holdtrue_protocol::block::MAX_SAMPLES;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fd::OwnedFd;
 use rustix::fs::{Mode, OFlags, open};
@@ -36,8 +37,10 @@ const WORKED_THROUGH_US: u64 = 250_000;
 const RUN_AHEAD_US: u64 = 350_000;
 /// … and after any word of the host's so far as its answer takes.
 const ANSWER_US: u64 = 50_000;
-/// Samples of a full block.
-const BLOCK_SAMPLES: u64 = 32;
+
+/// Who was not given the computer for longer than this, in virtual time, does not catch up: a host could say nothing meanwhile, and
+/// a gauge that hears nothing for ten seconds stops.
+const CATCHES_UP_US: u64 = 2_000_000;
 
 /// The simulated gauge as a serial device.
 pub struct Port {
@@ -169,7 +172,7 @@ impl Port {
 
     fn may_run_to_us(&self) -> u64 {
         let rate_hz = u64::from(self.gauge.asked_rate_hz().max(1));
-        let ahead_us = RUN_AHEAD_US + BLOCK_SAMPLES * 1_000_000 / rate_hz;
+        let ahead_us = RUN_AHEAD_US + MAX_SAMPLES as u64 * 1_000_000 / rate_hz;
         (self.worked_through_us + ahead_us).max(self.answered_us)
     }
 
@@ -180,7 +183,15 @@ impl Port {
             Pace::Max => 1.0,
         };
         let passed_us = micros(self.began.wall.elapsed().as_secs_f64() * times);
-        let due_us = self.began.virtual_us + passed_us;
+        let mut due_us = self.began.virtual_us + passed_us;
+        let latest_us = self.gauge.now_us() + CATCHES_UP_US;
+        if due_us > latest_us {
+            due_us = latest_us;
+            self.began = Beginning {
+                wall: Instant::now(),
+                virtual_us: due_us,
+            };
+        }
         while self.gauge.now_us() < due_us && !self.flies() {
             self.gauge
                 .advance_us((due_us - self.gauge.now_us()).min(SLICE_US));
