@@ -74,7 +74,7 @@ pub struct Session {
     slept: Duration,
     sleep: Option<Sleep>,
     alive_at: Duration,
-    /// The gauge's clock at its newest block, and when we last spoke: it may run faster than ours.
+    /// The gauge's clock at what was read of it last: it may run faster than ours.
     gauge_us: u64,
     /// The next keep-alive is due when the gauge's samples have come so far.
     alive_due_us: Option<u64>,
@@ -638,13 +638,11 @@ impl Session {
     /// is; one said by our clock is one of them, ahead of its time.
     fn keep_alive(&mut self) -> Result<(), LinkError> {
         let next_us = self.gauge_us.saturating_add(WORKED_THROUGH_EVERY_US);
-        let due_us = *self.alive_due_us.get_or_insert(next_us);
-        if self.gauge_us.abs_diff(due_us) >= WORKED_THROUGH_FAR_US {
-            self.alive_due_us = Some(next_us);
-        }
+        let is_near = |due_us: &u64| self.gauge_us.abs_diff(*due_us) < WORKED_THROUGH_FAR_US;
+        let due_us = self.alive_due_us.filter(is_near).unwrap_or(next_us);
+        self.alive_due_us = Some(due_us);
         let is_quiet = self.link.elapsed() >= self.alive_at + KEEP_ALIVE_EVERY;
         if self.gauge_us >= due_us || is_quiet {
-            let due_us = self.alive_due_us.unwrap_or(next_us);
             self.alive_due_us = Some(due_us.saturating_add(WORKED_THROUGH_EVERY_US));
             self.post(Command::KeepAlive)?;
         }
