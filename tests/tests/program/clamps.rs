@@ -560,6 +560,16 @@ fn a_question_is_answered_by_as_read_and_the_result_is_marked() {
         answered.json()["notes"].to_string().contains("--as-read"),
         "{answered}"
     );
+    // Clamps like rests, and push-outs like clamps: somebody was there and says that they are clamps.
+    let like_exchanged = five().record().resting_in(&BETWEEN, |_| 6_000.0);
+    bench.file("record.csv", like_exchanged.csv("force_n", 1.0));
+    bench.line(line).exits(3);
+    let answered = bench.line(&format!("{line} --as-read")).exits(0);
+    let notes = answered.json()["notes"].to_string();
+    assert!(
+        notes.contains("taken as read (--as-read): between the clamps"),
+        "{answered}"
+    );
     bench.file("record.csv", five().record().reversed().csv("force_n", 1.0));
     let refused = bench.line(line).exits(4);
     assert!(refused.messages.contains("sign reversed?"), "{refused}");

@@ -695,6 +695,7 @@ impl GripReason {
             self,
             Self::Unseen { .. }
                 | Self::UnitChanges { .. }
+                | Self::RestsLikeClamps { .. }
                 | Self::WithinByZerosSetAside { .. }
                 | Self::FarBelowUnlimited { .. }
                 | Self::NoPushOutBy(_)
