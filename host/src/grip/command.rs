@@ -75,7 +75,7 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
             name,
             bytes: Vec::new(),
         },
-        None => Input::of(None, args.source.readings.as_deref(), figures)?,
+        None => Input::noted(args.source.readings.as_deref(), figures)?,
     };
     let mut begun = begun(args, &conditions, stored.as_ref());
     let is_typed = matches!(input, Input::Typed { .. });

@@ -8,6 +8,7 @@ use crate::runout::setup::RunoutConditions;
 use crate::runout::stored;
 use crate::runout::stored::{Begun, to_file};
 use crate::runout::{noted, readings_csv, words};
+use crate::tables::Opened;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
@@ -34,11 +35,13 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         return crate::runout::live_command::run(port, &args, app);
     }
     let (from, readings) = (args.source.from.clone(), args.source.readings.clone());
-    let read = from
+    let opened = from.as_deref().map(|name| Opened::of(name, false));
+    let opened = opened.transpose()?;
+    let begins = opened.as_ref().map(Opened::begins);
+    let book = from
         .as_deref()
-        .map(|name| Input::of(Some(name), None, Vec::new()))
-        .transpose()?;
-    let stored = stored(read.as_ref(), &args)?;
+        .filter(|_| begins.is_some_and(in_file::is_book));
+    let stored = stored(book, &args)?;
     let to = args
         .store
         .then(|| app.to_add_to(args.noted.visit.as_deref()));
@@ -49,9 +52,15 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     conditions.setup.as_read = args.as_read;
     let mut begun = begun(&args, &conditions, stored.as_ref().map(|(begun, _)| begun));
     setup::require_uncertainty(&begun.setup)?;
-    let input = match read {
-        Some(file) => file,
-        None => Input::of(None, readings.as_deref(), noted::figures(&args)?)?,
+    let input = match (from.as_deref(), opened) {
+        (Some(name), Some(opened)) => Input::File {
+            name,
+            bytes: match stored {
+                Some(_) => Vec::new(),
+                None => opened.whole(name)?,
+            },
+        },
+        _ => Input::noted(readings.as_deref(), noted::figures(&args)?)?,
     };
     if args.source.tir.is_none() {
         acknowledge::say(MachineState::Isolated, &mut app.console);
@@ -143,15 +152,8 @@ fn begun(args: &RunoutArgs, conditions: &RunoutConditions, stored: Option<&Begun
 }
 
 /// The check in the file, where the file is a book: what it was begun with, and its readings.
-fn stored(
-    input: Option<&Input<'_>>,
-    args: &RunoutArgs,
-) -> Result<Option<(Begun, RunoutRecord)>, Error> {
+fn stored(book: Option<&str>, args: &RunoutArgs) -> Result<Option<(Begun, RunoutRecord)>, Error> {
     let visit = args.noted.visit.as_deref();
-    let book = match input {
-        Some(Input::File { name, bytes }) if in_file::is_book(bytes) => Some(*name),
-        _ => None,
-    };
     let meant = in_file::meant(book, CheckKind::Runout, &args.which, visit, args.store)?;
     let (Some(name), Some((book, check))) = (book, meant) else {
         return Ok(None);

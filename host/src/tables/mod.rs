@@ -170,6 +170,17 @@ impl Opened {
         self.begins.get_ref()
     }
 
+    /// All of it.
+    ///
+    /// # Errors
+    /// When it cannot be read: exit 4.
+    pub fn whole(mut self, name: &str) -> Result<Vec<u8>, Error> {
+        let mut bytes = Vec::new();
+        let read = self.read_to_end(&mut bytes);
+        read.map_err(|source| unreadable(name, &source))?;
+        Ok(bytes)
+    }
+
     /// What was read of it; nothing where it is not kept.
     pub fn kept(self) -> Vec<u8> {
         self.kept.unwrap_or_default()
@@ -194,10 +205,7 @@ impl Read for Opened {
 /// # Errors
 /// When the file cannot be opened or read: exit 4.
 pub fn read_file(name: &str) -> Result<Vec<u8>, Error> {
-    let mut bytes = Vec::new();
-    let read = Opened::of(name, false)?.read_to_end(&mut bytes);
-    read.map_err(|source| unreadable(name, &source))?;
-    Ok(bytes)
+    Opened::of(name, false)?.whole(name)
 }
 
 fn unreadable(name: &str, source: &std::io::Error) -> Error {

@@ -1,7 +1,7 @@
 //! A check out of a book that was named as a file. In: the file, what was measured, which one is meant. Out: the check.
 
 use crate::terminal::error::{Error, Place, Refusal};
-use crate::visits::book::opening::find_visit;
+use crate::visits::book::opening::{find_visit, visit_meant};
 use holdtrue_book::{Book, Check, CheckKind};
 
 /// Whether a file that begins so is a book: a database file.
@@ -20,7 +20,8 @@ pub struct WhichSet {
 /// The check that is meant in the book of this name; none where the file is no book.
 ///
 /// # Errors
-/// When the book cannot be read: exit 6. No such check in it: exit 4. A visit or set named where there is no book: exit 2.
+/// When the book cannot be read: exit 6. No such check in it: exit 4. A visit or set named where there is no book,
+/// a visit that is not in it: exit 2.
 pub fn meant(
     book: Option<&str>,
     kind: CheckKind,
@@ -46,30 +47,15 @@ pub fn meant(
         return Err(Error::usage("--store: this check is in a book already"));
     }
     let book = Book::open_read_only(name)?;
-    let check = match (which.set, visit) {
-        (None, None) => begun_last(&book, kind)?,
-        (None, Some(visit)) => {
-            let checks = book.visit(find_visit(&book, visit)?)?.checks;
-            last(checks.into_iter().filter(|check| check.start.kind == kind))
-        }
-        (Some(number), visit) => {
-            let visit = match visit {
-                Some(visit) => Some(find_visit(&book, visit)?),
-                None => book
-                    .visits()?
-                    .into_iter()
-                    .max_by_key(|visit| instant(&visit.header().started_at))
-                    .map(|visit| visit.id),
-            };
-            let checks = visit
-                .map(|visit| book.visit(visit))
-                .transpose()?
-                .map(|visit| visit.checks);
+    let check = match which.set {
+        Some(number) => {
+            let checks = book.visit(visit_meant(&book, visit)?)?.checks;
             let check = number
                 .checked_sub(1)
-                .and_then(|place| checks.unwrap_or_default().into_iter().nth(place));
+                .and_then(|place| checks.into_iter().nth(place));
             check.filter(|check| check.start.kind == kind)
         }
+        None => begun_last(&book, kind, visit)?,
     };
     let check = check.ok_or_else(|| none_in(name, kind, which.set))?;
     Ok(Some((book, check)))
@@ -77,12 +63,11 @@ pub fn meant(
 
 /// Said where a book has no record of what is meant.
 pub fn none_in(name: &str, kind: CheckKind, number: Option<usize>) -> Error {
-    let word = kind;
     let found = match number {
         Some(number) => {
-            format!("a book in whose visit set {number} is no {word} check with a record")
+            format!("a book in whose visit set {number} is no {kind} check with a record")
         }
-        None => format!("a book without a recorded {word} check"),
+        None => format!("a book without a recorded {kind} check"),
     };
     Error::input(
         Place::file(name),
@@ -94,23 +79,20 @@ pub fn none_in(name: &str, kind: CheckKind, number: Option<usize>) -> Error {
     )
 }
 
-fn begun_last(book: &Book, kind: CheckKind) -> Result<Option<Check>, Error> {
+fn begun_last(book: &Book, kind: CheckKind, visit: Option<&str>) -> Result<Option<Check>, Error> {
+    let visits = match visit {
+        Some(wanted) => vec![find_visit(book, wanted)?],
+        None => book.visits()?.iter().map(|visit| visit.id).collect(),
+    };
     let mut latest: Option<Check> = None;
-    for visit in book.visits()? {
-        let checks = book.visit(visit.id)?.checks.into_iter();
-        latest = last(
-            checks
-                .filter(|check| check.start.kind == kind)
-                .chain(latest),
-        );
+    for visit in visits {
+        let checks = book.visit(visit)?.checks.into_iter();
+        let checks = checks.filter(|check| check.start.kind == kind);
+        latest = checks.chain(latest).max_by_key(begun_at);
     }
     Ok(latest)
 }
 
-fn last(checks: impl Iterator<Item = Check>) -> Option<Check> {
-    checks.max_by_key(|check| instant(&check.start.stamp.at))
-}
-
-fn instant(at: &str) -> Option<jiff::Timestamp> {
-    at.parse().ok()
+fn begun_at(check: &Check) -> Option<jiff::Timestamp> {
+    check.start.stamp.at.parse().ok()
 }

@@ -1,6 +1,5 @@
 //! What a check is computed from when no gauge is there. In: `--from` or `--readings`. Out: a file's bytes or typed text.
 
-use crate::tables;
 use crate::terminal::error::Error;
 use crate::visits::checks::stored_check::{PaperFigure, Record};
 
@@ -23,19 +22,11 @@ pub enum Input<'a> {
 }
 
 impl<'a> Input<'a> {
-    /// The file where one is named, read whole; else what was typed.
+    /// What was typed.
     ///
     /// # Errors
-    /// A file that cannot be read: exit 4. Nothing of them: exit 2.
-    pub fn of(
-        from: Option<&'a str>,
-        readings: Option<&'a str>,
-        figures: Vec<PaperFigure>,
-    ) -> Result<Self, Error> {
-        if let Some(name) = from {
-            let bytes = tables::read_file(name)?;
-            return Ok(Self::File { name, bytes });
-        }
+    /// Nothing was: exit 2.
+    pub fn noted(readings: Option<&'a str>, figures: Vec<PaperFigure>) -> Result<Self, Error> {
         if readings.is_none() && figures.is_empty() {
             return Err(Error::usage(
                 "nothing to work on: add --from FILE or --readings",
