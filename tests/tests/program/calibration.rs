@@ -137,6 +137,29 @@ fn a_class_is_printed_only_for_the_whole_sequence() {
             "{document:#}"
         );
     }
+    let near = whole_sequence(0.000_4)
+        .replace(";120\n", ";10\n")
+        .replace(";240\n", ";20\n");
+    bench.file("near.csv", near);
+    let document_of_near = bench.line(&whole.replace("press", "near")).exits(0).json();
+    assert_eq!(document_of_near["class"], Value::Null);
+    let missing = document_of_near["missing"].to_string();
+    assert!(missing.contains("all the way round"), "{missing}");
+    // Read on a display of 500 counts, whatever resolution is stated.
+    let steps_of_500 = whole_sequence(0.0)
+        .lines()
+        .fold(String::new(), |rows, row| {
+            let mut cells: Vec<String> = row.split(';').map(str::to_owned).collect();
+            if let Ok(counts) = cells[3].parse::<f64>() {
+                cells[3] = format!("{}", (counts / 500.0).round() * 500.0);
+            }
+            rows + &cells.join(";") + "\n"
+        });
+    bench.file("steps.csv", steps_of_500);
+    let in_steps = bench.line(&whole.replace("press", "steps")).exits(0).json();
+    assert_eq!(in_steps["class"], Value::Null);
+    let missing = in_steps["missing"].to_string();
+    assert!(missing.contains("steps of the reading"), "{missing}");
     let coarse = format!("{whole} --resolution-counts 400");
     let document_of_steps = bench.line(&coarse).exits(0).json();
     let missing = document_of_steps["missing"].to_string();

@@ -195,6 +195,8 @@ fn keeps_to(found: f64, most: f64) -> bool {
     found <= most
 }
 
+/// Three positions evenly round lie 120° apart; none lie farther, between neighbours, than half a turn.
+const WIDEST_TURN_DEG: f64 = 180.0;
 /// Least time a preload is held, s.
 const DWELL_S: f64 = 30.0;
 /// A recorded preload went to the highest load if it came this near to it.
@@ -203,7 +205,7 @@ const TO_THE_HIGHEST: f64 = 0.99;
 const READS_LIKE_IT: f64 = 0.1;
 
 /// What a sequence lacks for a class to be printed, in words: three preloads to the highest load, read as such and held
-/// for 30 s, eight loads spread over the range, a reference whose uncertainty is known, three positions, a repeat in one of
+/// for 30 s, eight loads spread over the range, a reference whose uncertainty is known, three positions round the turn, a repeat in one of
 /// them, unloading, zeros before and after, on the gauge's own knob and shank. Source: ISO 376, from memory; how evenly the
 /// loads lie: common practice.
 pub(super) fn missing_steps(runs: &Runs, loads: &[f64], setup: &CalibrationSetup) -> Vec<String> {
@@ -260,6 +262,13 @@ pub(super) fn missing_steps(runs: &Runs, loads: &[f64], setup: &CalibrationSetup
         (
             runs.positions() >= 3,
             format!("three positions, found {}", runs.positions()),
+        ),
+        (
+            runs.positions() < 3 || runs.widest_turn_deg() <= WIDEST_TURN_DEG,
+            format!(
+                "positions all the way round, found {:.0}° with none between",
+                runs.widest_turn_deg()
+            ),
         ),
         (
             runs.in_one_position().len() >= 2,

@@ -16,6 +16,7 @@ mod refusal;
 mod runs;
 mod stated;
 mod steady;
+mod steps;
 
 pub use certificate::{Certificate, CertificatePoint, OffCurve, farthest, read_certificate};
 pub use class::IsoStyleClass;
@@ -87,6 +88,10 @@ pub fn calibrate(
     setup: &CalibrationSetup,
 ) -> Result<Calibration, CalibrationError> {
     check(points)?;
+    let setup = &CalibrationSetup {
+        resolution_counts: steps::resolution_counts(points, setup.resolution_counts),
+        ..setup.clone()
+    };
     let runs = Runs::sort(points)?;
     let loads = runs.loads();
     if loads.len() < 3 {

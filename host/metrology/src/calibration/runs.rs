@@ -150,6 +150,20 @@ impl Runs {
             .count()
     }
 
+    /// The widest turn from one position to the next, degrees; a whole one from a single position to itself.
+    pub fn widest_turn_deg(&self) -> f64 {
+        let rotated = self.rotated();
+        let positions = rotated.iter().filter_map(|run| run.position_deg);
+        let mut positions: Vec<f64> = positions.map(|deg| deg.rem_euclid(360.0)).collect();
+        positions.sort_by(f64::total_cmp);
+        let Some(first) = positions.first().copied() else {
+            return 360.0;
+        };
+        positions.push(first + 360.0);
+        let turns = positions.windows(2).map(|pair| pair[1] - pair[0]);
+        turns.fold(0.0, f64::max)
+    }
+
     /// What the curve is fitted to.
     pub fn fitted(&self) -> Vec<Deflection> {
         let runs = self.rotated();
