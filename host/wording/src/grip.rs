@@ -247,6 +247,13 @@ impl Say for GripNote {
             Self::DropNotExamined => {
                 "slow drop not examined: no clamp is known to have been held over 10 s by readings fine enough to show one"
             }
+            Self::DropComesToRest { clamp, n_per_s } => {
+                return format!(
+                    "clamp {clamp} {} over its hold as a whole and comes to rest before its end: settling, or something that knocked \
+                     it; held for 30 s it shows which",
+                    units.drop_while_held(*n_per_s)
+                );
+            }
             Self::Unseen { from_s, for_s } => {
                 return unseen(*from_s, *for_s);
             }
@@ -705,6 +712,15 @@ fn stands(of: Subject, at: Against, outcome: Outcome, watch: bool) -> String {
 
 fn drops(seen: &DropSeen) -> String {
     let percent = seen.percent_per_s;
+    if seen.is_filled_up {
+        let who = seen.clamp.map_or_else(
+            || "the force".to_owned(),
+            |number| format!("the force of clamp {number}"),
+        );
+        return format!(
+            "{who} drops {percent:.2} % a second and is filled up again within the hold, over and over"
+        );
+    }
     match (seen.clamp, seen.last_s) {
         (Some(number), Some(last_s)) => format!(
             "clamp {number} drops {percent:.2} % a second in the last {last_s:.0} s of its hold"

@@ -511,6 +511,45 @@ fn a_force_that_was_below_its_limit_for_a_moment_is_not_within_it() {
     }
 }
 
+/// A pump or an accumulator gives back within the hold what a leak takes: in all the force goes neither up nor down.
+#[test]
+fn a_leak_that_is_filled_up_again_within_the_hold_is_told() {
+    let bench = bench!();
+    let filled_up = |falls_n_per_s: f64, every_s: f64, fill_s: f64| {
+        let saw = move |s: f64, n: f64| {
+            let since_s = s % every_s;
+            let rises = (every_s - fill_s) / fill_s;
+            let lost = falls_n_per_s * since_s.min((every_s - since_s) * rises);
+            if n > 8_000.0 { n - lost } else { n }
+        };
+        changed(&good(), saw)
+    };
+    for (falls_n_per_s, every_s, fill_s) in [
+        (62.0, 3.0, 0.1),
+        (62.0, 1.0, 0.1),
+        (62.0, 1.7, 0.3),
+        (190.0, 1.0, 0.05),
+        (190.0, 2.0, 0.4),
+        (30.0, 2.0, 0.1),
+    ] {
+        bench.file("set.csv", filled_up(falls_n_per_s, every_s, fill_s));
+        let run = bench.line(JUDGED).exits(3);
+        run.shows("do not run until the cause is found");
+        bench
+            .line(&format!("{JUDGED} --drop-because accumulator-weeps"))
+            .shows("accumulator-weeps");
+    }
+    // One that sways as fast up as down loses nothing.
+    for (sways_n, every_s) in [(40.0, 1.0), (20.0, 0.6), (60.0, 2.5)] {
+        let sway = |s: f64, n: f64| match n {
+            n if n > 8_000.0 => n + sways_n * (std::f64::consts::TAU * s / every_s).sin(),
+            n => n,
+        };
+        bench.file("set.csv", changed(&good(), sway));
+        bench.line(JUDGED).exits(0);
+    }
+}
+
 /// Zeroed while it rested on the push-out, the gauge reads high where it hangs free, and all clamps read high by that.
 #[test]
 fn what_stands_still_above_the_free_gauge_may_have_been_the_free_gauge() {

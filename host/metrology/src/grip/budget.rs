@@ -4,6 +4,7 @@
 //! (JCGM 100). What puts all clamps off alike, first of all the gauge's calibration, enters once, whatever their number.
 
 use super::ending::{Endings, Slip};
+use super::filled_up::FilledUp;
 use super::found::HoldEnd;
 use super::sag::Sag;
 use super::setup::GripSetup;
@@ -57,6 +58,8 @@ pub(super) struct Recorded {
     pub sag: Option<Sag>,
     /// How the force moved in the last seconds of the hold.
     pub endings: Endings,
+    /// How it falls between its fills.
+    pub filled_up: Option<FilledUp>,
     /// The force went down at once while held and stayed down.
     pub slip: Option<Slip>,
     /// The level before the release.

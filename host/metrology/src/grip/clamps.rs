@@ -8,6 +8,7 @@ use super::distances;
 use super::edges::{self, Edges, Hold};
 use super::ending::{self, Endings, Slip};
 use super::excluded::{Discard, Excluded};
+use super::filled_up;
 use super::found::FoundClamp;
 use super::grain;
 use super::hardly::{self, HardlyGripped};
@@ -238,6 +239,9 @@ fn clamp(
     let endings = held
         .as_ref()
         .map_or_else(Endings::default, |held| ending::endings(trace, held, zeros));
+    let filled_up = held
+        .as_ref()
+        .and_then(|held| filled_up::filled_up(held, zeros));
     let slip = ending::slip(trace, edges);
     let sag = held
         .as_ref()
@@ -303,6 +307,7 @@ fn clamp(
         fell_to_n: fall.as_ref().and_then(|fall| fall.down_to_n),
         on_or_free_n: on_or_free,
         endings,
+        filled_up,
         slip,
         orientation_deg,
         excluded,

@@ -5,6 +5,7 @@
 
 use super::budget::{self, Recorded, Taken};
 use super::ending::{Ending, Slip};
+use super::filled_up::FilledUp;
 use super::setup::GripSetup;
 use crate::decision::{self, Limit};
 use crate::statistics;
@@ -37,6 +38,8 @@ const SHOWN_SHARE_PER_S: f64 = 0.002;
 /// A tool is held for longer than a long hold of a check, s: a force below its limit sooner is not within it, whatever the
 /// cause. Common practice, no source.
 pub(super) const HOLDS_FOR_S: f64 = 30.0;
+/// A force that gets back less than this share of what it loses is not filled up.
+const GIVEN_BACK_SHARE: f64 = 0.5;
 /// Words that say nothing of a cause.
 const EMPTY_WORDS: [&str; 131] = [
     "a", "above", "after", "all", "always", "an", "and", "any", "as", "asdf", "ask", "because",
@@ -142,6 +145,27 @@ impl Drop {
             (drop, held_s)
         };
         recorded.endings.into_iter().flatten().map(of).collect()
+    }
+
+    /// That between the fills of a hold in which the force gets back what it loses.
+    fn between_fills(clamp: &Taken, all: &[Taken], setup: &GripSetup) -> Option<Self> {
+        let recorded = clamp.recorded?;
+        let filled_up = recorded.filled_up?;
+        let FilledUp {
+            n_per_s, over_s, ..
+        } = filled_up;
+        (filled_up.given_back_n_per_s > GIVEN_BACK_SHARE * n_per_s).then(|| Self {
+            number: clamp.number,
+            force_n: clamp.force_n,
+            n_per_s,
+            over_s,
+            late_n_per_s: n_per_s,
+            window_n_per_s: -recorded.slope_n_per_s,
+            standard_error_n_per_s: CHANCE * filled_up.standard_error_n_per_s,
+            zero_n: zero_moved_n(&recorded, all),
+            gauge: gauge_share(clamp, setup),
+            grain_n: recorded.grain_n,
+        })
     }
 
     /// The drops of all clamps that show one.
@@ -262,8 +286,19 @@ pub(super) struct GoesOn {
     pub per_s: f64,
     /// The longest stretch it was seen over, s.
     pub over_s: f64,
-    /// It was seen in the last seconds of the hold only.
-    pub at_end: bool,
+    /// Where in the hold.
+    pub seen: Seen,
+}
+
+/// Where in a hold a drop is seen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Seen {
+    /// All the while.
+    Throughout,
+    /// In the last seconds only.
+    AtEnd,
+    /// Until the force is filled up again, and then anew.
+    BetweenFills,
 }
 
 /// Whether the force drops and goes on dropping: the lower end of the 95 % interval of the mean over the holds, or of any
@@ -272,7 +307,7 @@ pub(super) struct GoesOn {
 /// What a long hold shows to die out after the settled window is taken off the shorter ones, which end too early to
 /// show it.
 ///
-/// A hold that only begins to drop shows it in its last seconds alone.
+/// A hold that only begins to drop shows it in its last seconds alone; one that is filled up again, between its fills.
 pub(super) fn goes_on(taken: &[Taken], setup: &GripSetup) -> Option<GoesOn> {
     let mut drops = Drop::all(taken, setup);
     drops.retain(|drop| drop.force_n > 0.0);
@@ -280,15 +315,46 @@ pub(super) fn goes_on(taken: &[Taken], setup: &GripSetup) -> Option<GoesOn> {
     let dies_out = longest
         .filter(|longest| longest.is_long())
         .map_or(0.0, Drop::dying_out);
-    while_held(drops, dies_out).or_else(|| {
-        let ends = taken.iter().filter(|clamp| clamp.force_n > 0.0);
-        let ends = ends.flat_map(|clamp| Drop::at_end(clamp, taken, setup));
-        let shares = ends.map(|(drop, held_s)| {
-            let early = if is_long(held_s) { 0.0 } else { dies_out };
-            (drop, drop.n_per_s / drop.force_n - early)
-        });
-        steepest(shares, true)
-    })
+    while_held(drops, dies_out)
+        .or_else(|| {
+            let ends = taken.iter().filter(|clamp| clamp.force_n > 0.0);
+            let ends = ends.flat_map(|clamp| Drop::at_end(clamp, taken, setup));
+            let shares = ends.map(|(drop, held_s)| {
+                let early = if is_long(held_s) { 0.0 } else { dies_out };
+                (drop, drop.n_per_s / drop.force_n - early)
+            });
+            steepest(shares, Seen::AtEnd)
+        })
+        .or_else(|| {
+            let held = taken.iter().filter(|clamp| clamp.force_n > 0.0);
+            let drops = held.filter_map(|clamp| Drop::between_fills(clamp, taken, setup));
+            let drops: Vec<Drop> = drops.collect();
+            filled_up_alike(&drops).or_else(|| {
+                let shares = drops
+                    .iter()
+                    .map(|drop| (*drop, drop.n_per_s / drop.force_n));
+                steepest(shares, Seen::BetweenFills)
+            })
+        })
+}
+
+/// What the holds show together of a force that is filled up again: each alone may be too noisy to.
+fn filled_up_alike(drops: &[Drop]) -> Option<GoesOn> {
+    let longest = drops.iter().max_by(|a, b| a.over_s.total_cmp(&b.over_s))?;
+    let count = drops.len() as f64;
+    let squares = drops.iter().map(|drop| drop.standard_error_n_per_s.powi(2));
+    let mean = |of: fn(&Drop) -> f64| drops.iter().map(of).sum::<f64>() / count;
+    let alike = Drop {
+        n_per_s: mean(|drop| drop.n_per_s),
+        force_n: mean(|drop| drop.force_n),
+        zero_n: mean(|drop| drop.zero_n),
+        standard_error_n_per_s: squares.sum::<f64>().sqrt() / count,
+        ..*longest
+    };
+    let share = alike.n_per_s / alike.force_n;
+    let found = steepest([(alike, share)].into_iter(), Seen::BetweenFills)?;
+    let clamp = found.clamp.filter(|_| drops.len() == 1);
+    Some(GoesOn { clamp, ..found })
 }
 
 /// The same over the whole of what was held.
@@ -305,14 +371,14 @@ fn while_held(drops: Vec<Drop>, dies_out: f64) -> Option<GoesOn> {
             clamp: None,
             per_s: mean,
             over_s: longest.over_s,
-            at_end: false,
+            seen: Seen::Throughout,
         });
     }
-    steepest(drops.into_iter().zip(shares), false)
+    steepest(drops.into_iter().zip(shares), Seen::Throughout)
 }
 
 /// The steepest of the drops that surely go on by themselves, each with its share of the force a second.
-fn steepest(drops: impl Iterator<Item = (Drop, f64)>, at_end: bool) -> Option<GoesOn> {
+fn steepest(drops: impl Iterator<Item = (Drop, f64)>, seen: Seen) -> Option<GoesOn> {
     let goes_on = |(drop, share): &(Drop, f64)| {
         share - drop.budget_as_held().expanded() / drop.force_n > GOES_ON_PER_S
     };
@@ -321,7 +387,7 @@ fn steepest(drops: impl Iterator<Item = (Drop, f64)>, at_end: bool) -> Option<Go
         clamp: Some(drop.number),
         per_s,
         over_s: drop.over_s,
-        at_end,
+        seen,
     })
 }
 
@@ -339,6 +405,17 @@ fn of_mean(drops: &[Drop], shares: &[f64]) -> Budget {
         ),
         Contribution::new("gauge and noise", alike.sum::<f64>() / count, None),
     ])
+}
+
+/// The clamp that surely drops most over its hold, N/s, where no drop goes on: it dies out before the end.
+pub(super) fn comes_to_rest(taken: &[Taken], setup: &GripSetup) -> Option<(u32, f64)> {
+    let drops = Drop::all(taken, setup).into_iter();
+    let drops = drops.filter(|drop| drop.force_n > 0.0);
+    let shares = drops.map(|drop| (drop, drop.n_per_s / drop.force_n));
+    let found = steepest(shares, Seen::Throughout)?;
+    let clamp = found.clamp?;
+    let taken = taken.iter().find(|taken| taken.number == clamp)?;
+    Some((clamp, found.per_s * taken.force_n))
 }
 
 /// Whether a counted clamp was held long enough to show a slow drop, by readings fine enough to.

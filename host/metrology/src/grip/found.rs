@@ -4,6 +4,7 @@ use super::distances::Distances;
 use super::edges::Edges;
 use super::ending::{Endings, Slip};
 use super::excluded::Excluded;
+use super::filled_up::FilledUp;
 use super::remarks::ClampNote;
 use super::sag::Sag;
 use super::window::Window;
@@ -39,6 +40,8 @@ pub struct FoundClamp {
     pub sag: Option<Sag>,
     /// How the force moved in the last seconds of the hold.
     pub endings: Endings,
+    /// How it falls between its fills.
+    pub filled_up: Option<FilledUp>,
     /// The force went down at once while held and stayed down.
     pub slip: Option<Slip>,
     /// The level before the release.

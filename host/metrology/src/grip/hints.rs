@@ -352,6 +352,8 @@ impl Case<'_> {
         }
         if self.drop.is_some() {
             notes.extend(about_a_drop(self.setup.drawbar));
+        } else if let Some((clamp, n_per_s)) = drop::comes_to_rest(self.taken, self.setup) {
+            notes.push(GripNote::DropComesToRest { clamp, n_per_s });
         }
         if self.setup.is_hollow() {
             notes.push(GripNote::WedgeHidesSprings);

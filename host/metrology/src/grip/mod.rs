@@ -14,6 +14,7 @@ mod drop;
 pub mod edges;
 pub mod ending;
 pub mod excluded;
+mod filled_up;
 pub mod found;
 mod grain;
 pub mod hardly;
@@ -351,6 +352,7 @@ fn take(clamp: &FoundClamp, found: &Found) -> Option<Taken> {
         sag: clamp.sag,
         falls_n_per_s: clamp.falls_n_per_s,
         endings: clamp.endings,
+        filled_up: clamp.filled_up,
         slip: clamp.slip,
         end: clamp.end,
         grain_n: found.grain_n,

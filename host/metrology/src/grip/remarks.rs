@@ -227,6 +227,13 @@ pub enum GripNote {
     NoPushOutBy(EndFaceDoubt),
     /// No clamp was held long enough for a slow drop.
     DropNotExamined,
+    /// A clamp drops over its hold as a whole, and no more at its end.
+    DropComesToRest {
+        /// Its number.
+        clamp: u32,
+        /// By how much, N/s.
+        n_per_s: f64,
+    },
     /// Nothing was read between the clamps for as long as one is held.
     Unseen {
         /// From when on, s.
@@ -412,6 +419,9 @@ pub struct DropSeen {
     pub percent_per_s: f64,
     /// Seen in the last so many seconds of the hold only, s.
     pub last_s: Option<f64>,
+    /// Seen between two fills: something gives back within the hold what is lost.
+    #[serde(default)]
+    pub is_filled_up: bool,
 }
 
 /// Why a grip verdict is what it is.

@@ -632,8 +632,11 @@ impl<'a> Case<'a> {
         }
     }
 
-    /// When the force will be below its limit, s, where it is not yet.
+    /// When the force will be below its limit, s, where it is not yet and nothing fills it up.
     fn limit_reached_s(&self, found: &drop::GoesOn, bench: &Bench) -> Option<f64> {
+        if found.seen == drop::Seen::BetweenFills {
+            return None;
+        }
         let left_n = bench.left_above_lower_limits();
         let left_n = left_n.filter(|left_n| *left_n > 0.0)?;
         Some(left_n / (found.per_s * self.figures.mean_n))
@@ -761,7 +764,8 @@ fn seen(found: &drop::GoesOn) -> DropSeen {
     DropSeen {
         clamp: found.clamp,
         percent_per_s: 100.0 * found.per_s,
-        last_s: found.at_end.then_some(found.over_s),
+        last_s: (found.seen == drop::Seen::AtEnd).then_some(found.over_s),
+        is_filled_up: found.seen == drop::Seen::BetweenFills,
     }
 }
 

@@ -1,0 +1,81 @@
+//! A force that falls and is filled up again within the hold.
+//!
+//! In come the held samples of a clamp and its zeros; out goes how fast the force falls between the fills. A slope through the
+//! whole of a hold shows nothing of it: a pump or an accumulator gives back what a leak takes.
+
+use super::sag::Held;
+use super::zero::Zeros;
+use crate::statistics;
+
+/// The hold is looked at in pieces of this length, s: a fill takes less, and between two fills lie several.
+const PIECE_S: f64 = 0.15;
+/// A piece of fewer samples has no slope of its own and is made longer.
+const FEWEST_SAMPLES: usize = 4;
+/// Fewer pieces have no usual slope.
+const FEWEST_PIECES: usize = 8;
+/// The force falls for most of the time …
+const FALLS_SHARE: f64 = 2.0 / 3.0;
+/// … and is filled up so many times as fast. What sways falls for over two thirds of a hold only where it falls at more than
+/// a third of its steepest.
+const FILLS_TIMES: f64 = 3.0;
+/// A median of normal scatter is known this many times less surely than the mean.
+const MEDIAN_LESS_SURE: f64 = 1.253;
+/// Standard deviation of a normal scatter over its median absolute deviation.
+const OVER_MEDIAN_DEVIATION: f64 = 1.4826;
+
+/// How a force falls between its fills.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FilledUp {
+    /// N/s, positive = the force falls: the usual slope of the pieces.
+    pub n_per_s: f64,
+    /// Its standard error from the scatter of the pieces, N/s.
+    pub standard_error_n_per_s: f64,
+    /// What is given back in the hold, N/s on the average.
+    pub given_back_n_per_s: f64,
+    /// Length of what is held, s.
+    pub over_s: f64,
+}
+
+/// The usual slope of the pieces of a hold in which the force falls most of the time and rises faster than it falls. `None` of
+/// one that does not, and where there are too few pieces.
+pub(super) fn filled_up(held: &Held<'_>, zeros: &Zeros) -> Option<FilledUp> {
+    let over_s = held.window.length_s();
+    let pieces = pieces(held);
+    if pieces.len() < FEWEST_PIECES {
+        return None;
+    }
+    let usual = statistics::median(&pieces);
+    let falling = pieces.iter().filter(|slope| **slope < 0.0).count() as f64;
+    let steepest = pieces.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if falling < FALLS_SHARE * pieces.len() as f64 || steepest < -FILLS_TIMES * usual {
+        return None;
+    }
+    let off: Vec<f64> = pieces.iter().map(|slope| (slope - usual).abs()).collect();
+    let scatter = OVER_MEDIAN_DEVIATION * statistics::median(&off);
+    let whole = statistics::least_squares_line(&held.time_s, &held.force_n)?.slope;
+    Some(FilledUp {
+        n_per_s: zeros.slope_n_per_s() - usual,
+        standard_error_n_per_s: MEDIAN_LESS_SURE * scatter / (pieces.len() as f64).sqrt(),
+        given_back_n_per_s: whole - usual,
+        over_s,
+    })
+}
+
+/// Slopes through stretches that lie side by side, N/s. One over which samples are left out has none.
+fn pieces(held: &Held<'_>) -> Vec<f64> {
+    let (time_s, force_n) = (&held.time_s, &held.force_n);
+    let mut slopes = Vec::new();
+    let mut from = 0;
+    while from < time_s.len() {
+        let end = time_s.partition_point(|&time| time < time_s[from] + PIECE_S);
+        let end = end.max(from + FEWEST_SAMPLES).min(time_s.len());
+        let (of_s, of_n) = (&time_s[from..end], &force_n[from..end]);
+        let lies_close =
+            of_s.len() >= FEWEST_SAMPLES && of_s.windows(2).all(|pair| pair[1] - pair[0] < PIECE_S);
+        if lies_close && let Some(line) = statistics::least_squares_line(of_s, of_n) {
+            slopes.push(line.slope);
+        }
+        from = end;
+    }
+    slopes
+}
