@@ -21,6 +21,10 @@ pub const LEAST_N: f64 = 100.0;
 pub const APART: f64 = 3.0;
 /// So near to the figure a spindle is held to lies a mean in another unit.
 const UNIT_SHARE: f64 = 0.03;
+/// A mean so many times the figure a spindle is held to, and more, is asked about where …
+const MANY_TIMES: f64 = 4.0;
+/// … the same number in a smaller unit is so many times it.
+const SMALLER_UNIT: std::ops::Range<f64> = 0.5..2.2;
 /// No lower limit lies under this share of the nominal.
 const LEAST_SHARE: f64 = 0.1;
 /// No taper or bar runs out by more, µm.
@@ -275,8 +279,26 @@ impl Spindle {
     }
 }
 
-/// A mean within 3 % of a nominal or a limit in kilogram-force or pounds, N: its unit may be written wrong.
-pub fn other_unit(mean_n: f64, held_to_n: &[f64]) -> Option<Doubt> {
+/// A mean whose unit may be written wrong: within 3 % of a nominal or a limit in kilogram-force or pounds, or many times the
+/// highest of them where its number in a smaller unit than this one is near it. Forces in N.
+pub fn other_unit(mean_n: f64, unit: ForceUnit, held_to_n: &[f64]) -> Option<Doubt> {
+    let number = unit.from_newtons(mean_n);
+    let highest_n = held_to_n.iter().copied().reduce(f64::max)?;
+    let smaller = [ForceUnit::N, ForceUnit::Lbf, ForceUnit::Kgf]
+        .map(|other| other.to_newtons(number))
+        .into_iter()
+        .filter(|would_be_n| *would_be_n < 0.9 * mean_n);
+    let near = |would_be_n: f64| SMALLER_UNIT.contains(&(would_be_n / highest_n));
+    if mean_n >= MANY_TIMES * highest_n && smaller.into_iter().any(near) {
+        return Some(Doubt::OtherUnit {
+            mean_n,
+            held_to_n: highest_n,
+        });
+    }
+    too_small_a_unit(mean_n, held_to_n)
+}
+
+fn too_small_a_unit(mean_n: f64, held_to_n: &[f64]) -> Option<Doubt> {
     let units = [ForceUnit::Kgf, ForceUnit::Lbf].map(|unit| unit.to_newtons(1.0));
     let alike = |held_to_n: f64| {
         let would_be = units.map(|newtons| mean_n * newtons / held_to_n - 1.0);

@@ -19,6 +19,7 @@ use holdtrue_metrology::doubt::{Doubt, Spindle};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_metrology::statistics;
 use holdtrue_terms::quantity::Quantity;
 use holdtrue_terms::units::ForceUnit;
 
@@ -44,7 +45,7 @@ pub fn settle(
             args.as_read = true;
         }
     }
-    settle_readings(&mut args, &conditions.setup.spindle(), settings, console)?;
+    settle_readings(&mut args, &conditions.setup, settings, console)?;
     let conditions = setup::gather(&args, spindle)?;
     Ok((args, conditions))
 }
@@ -52,13 +53,18 @@ pub fn settle(
 /// Typed readings: another unit may be meant, which is then asked about anew.
 fn settle_readings(
     args: &mut GripArgs,
-    spindle: &Spindle,
+    setup: &GripSetup,
     settings: &Settings,
     console: &mut Console,
 ) -> Result<(), Error> {
+    let (spindle, held_to_n) = (setup.spindle(), mean_held_to(setup));
     while let (Some(text), Some(unit)) = (&args.source.readings, args.unit) {
         let forces_n = readings::read("--readings", text, unit.newtons())?;
-        let doubts = spindle.readings(&forces_n);
+        let mut doubts = spindle.readings(&forces_n);
+        if doubts.is_empty() && !forces_n.is_empty() {
+            let doubt = doubt::other_unit(statistics::mean(&forces_n), unit, &held_to_n);
+            doubts.extend(doubt.map(|doubt| (1, doubt)));
+        }
         let mut other_unit = None;
         for (number, doubt) in doubts {
             let doubted = Doubted {
@@ -67,7 +73,7 @@ fn settle_readings(
                 unit: Unit::Force(unit),
                 place: Place::file("--readings").column(number.to_string()),
                 typed: true,
-                spindle: *spindle,
+                spindle,
             };
             match doubts::put(&doubted, args.as_read, true, settings, console)? {
                 Answer::In(unit) => other_unit = Some(unit),
@@ -188,7 +194,8 @@ pub fn of_record(
     let (clamp, doubt) = too_much.or_else(|| {
         let mean_n = result.statistics.as_ref()?.mean_n;
         let clamp = result.clamps.iter().find(|clamp| clamp.counted)?;
-        Some((clamp, doubt::other_unit(mean_n, held_to_n)?))
+        let (_, unit) = rows.place_at(record, clamp.window_s?[0])?;
+        Some((clamp, doubt::other_unit(mean_n, unit, held_to_n)?))
     })?;
     let from_s = clamp
         .window_s

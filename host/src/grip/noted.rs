@@ -45,7 +45,7 @@ pub fn figures(
     for (option, name, text) in peaks.chain(mean).chain(lowest) {
         let (number, unit) = force(option, text, args.unit)?;
         let figure = figure(name, number, unit);
-        if let Some(doubt) = spindle.force(figure.value) {
+        for (_, doubt) in spindle.readings(&[figure.value]) {
             let doubted = Doubted {
                 doubt,
                 number,

@@ -47,6 +47,23 @@ fn a_force_no_drawbar_pulls_is_asked_about_with_the_units_that_fit() {
         "--unit N",
         &["9.8 N? 9.8 kN is 9800 N"],
     );
+    for (readings, unit, limit_n) in [
+        ("9800 9900 9700", "lbf", 7_000),
+        ("9800 9900 9700", "kgf", 7_000),
+        ("9800 9900 9700", "daN", 7_000),
+        ("2249 2260 2240", "kgf", 5_000),
+    ] {
+        let options = format!("--unit {unit} --limit-n {limit_n} --uncertainty-percent 0.5");
+        asks(&bench, readings, &options, &["which unit?"]);
+    }
+    let lowest = bench.line("grip --lowest 9.8N").exits(2);
+    lowest.tells("9.8 kN is 9800 N; which unit?");
+    asks(
+        &bench,
+        "2249 2260 2240",
+        "--unit N --limit-n 9800",
+        &["a mean near 9.8 kN", "2249 lbf is 10", "which unit?"],
+    );
     asks(
         &bench,
         "46 46 46",
@@ -302,6 +319,14 @@ fn a_record_in_another_unit_than_its_header_says_is_asked_about() {
         "grip --from set.csv --nominal-n 9800",
         &["3 times the nominal"],
     );
+    // A limit tells it as well: many times of it, and near it in newtons. Of a limit that is only lax, nothing is asked.
+    let kept = format!("grip --from set.csv --limit-n 7000 {GAUGE}");
+    refused(
+        &kept,
+        &["a mean near 7 kN", " N is 9.8", "which unit?"],
+    );
+    bench.line(&format!("{kept} --as-read")).exits(0);
+    bench.line(&kept.replace("7000", "1000")).exits(0);
     // Kilonewtons in columns of newtons and of pounds-force: no clamp at all.
     for unit in ["force_n", "force_lbf"] {
         bench.file(
