@@ -104,6 +104,7 @@ pub fn number(text: &str) -> Result<f64, NoQuantity> {
         });
     }
     match bare.replace(',', ".").parse::<f64>() {
+        Ok(0.0) => Ok(0.0), // "-0" is printed nowhere
         Ok(number) if number.is_finite() => Ok(number),
         _ => Err(NoQuantity::Number(text.to_owned())),
     }
@@ -226,6 +227,14 @@ mod tests {
             let (number, unit) = split(&text);
             prop_assert!(text.contains(number) && text.contains(unit));
             let _ = (force(&text), length(&text));
+        }
+    }
+
+    #[test]
+    fn minus_nothing_is_nothing() {
+        for text in ["-0", "-0.0", "-0,00", "0", "-0 mm"] {
+            let (written, _) = split(text);
+            assert!(number(written).unwrap().is_sign_positive(), "{text}");
         }
     }
 

@@ -222,10 +222,10 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
     let (rested, mut pulled) = (aside(NoZero::Rested), aside(NoZero::Pulled));
     let high = standing(trace, levels, all);
     pulled.extend(high.iter().map(&above_n));
-    let never_down = never_down(trace, all, &free);
-    pulled.extend(never_down);
+    let never_down: Vec<f64> = never_down(trace, all, &free).collect();
+    pulled.extend(&never_down);
     let agreement = Agreement {
-        zeros: beside.len() + high.len(),
+        zeros: beside.len() + high.len() + never_down.len(),
         rested: rested.len(),
         lowest_n: rested.into_iter().fold(0.0, f64::max),
         pulled: pulled.len(),
