@@ -14,6 +14,7 @@ use crate::calibration::press::require_rising;
 use crate::calibration::stand::{CalibrationStand, Typing};
 use crate::calibration::write;
 use crate::calibration::write::{Ask, Written};
+use crate::connection::lost;
 use crate::connection::{connect, to_be_replaced};
 use crate::tables::read_file;
 use crate::terminal::app::App;
@@ -131,7 +132,9 @@ fn on_blocks(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Finished
         .map(|row| (row.step_um, row.reading_um))
         .collect();
     let asked = (&subject, &mut app.console as &mut dyn Prompt);
-    let typing = lead(stand, &plan, &rows, &mut table, &unit, asked)?;
+    let kept = "What was read is kept: the last line says how to go on.";
+    let typing = lead(stand, &plan, &rows, &mut table, &unit, asked)
+        .map_err(|error| lost::told(error, &subject, kept, &mut app.console, &interrupt))?;
     let name = table.name();
     let kept = |error| kept_so_far(error, &name);
     let found = evaluate(&name, &table.bytes(), args, resolution_um, app).map_err(kept)?;

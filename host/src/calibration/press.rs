@@ -14,6 +14,7 @@ use crate::calibration::stand::{CalibrationStand, Typing};
 use crate::calibration::words;
 use crate::calibration::write;
 use crate::calibration::write::Written;
+use crate::connection::lost;
 use crate::connection::{connect, to_be_replaced};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -43,6 +44,9 @@ const LOAD_OFF: &str = "LOAD OFF";
 const APART: f64 = 0.02;
 /// Counts at the highest load of the record that is tried before there is a reading: any that can be.
 const TRIED_COUNTS: f64 = 100_000.0;
+
+/// Where the gauge is lost under a load.
+const KEPT: &str = "Take the load off. What was read is kept: the last line says how to go on.";
 
 pub(crate) fn run(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Finished, Error> {
     require_rising(&args.loads_n, "--loads-n", "N")?;
@@ -103,7 +107,8 @@ pub(crate) fn run(port: &str, args: &CalibrateArgs, app: &mut App) -> Result<Fin
         .map(|row| (row.load_n, row.reading_counts))
         .collect();
     let asked = (&subject, &mut app.console as &mut dyn Prompt);
-    let typing = lead(stand, &plan, &rows, &mut table, &unit, asked)?;
+    let typing = lead(stand, &plan, &rows, &mut table, &unit, asked)
+        .map_err(|error| lost::told(error, &subject, KEPT, &mut app.console, &interrupt))?;
     let name = table.name();
     let mut put = |app: &mut App, question: &str| ask(&typing, app, question);
     let found = evaluate(&name, &table.bytes(), args, app, &mut put)

@@ -1,5 +1,7 @@
 //! The gauge on its port. In: the port a person named. Out: a session with it, and its calibration in words.
 
+pub mod lost;
+
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
 use crate::terminal::times;

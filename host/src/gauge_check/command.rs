@@ -2,6 +2,8 @@
 //! each quantity beside its bound, kept in the book; exit 5 with the reason where the gauge is not fit.
 
 use crate::connection::connect;
+use crate::connection::lost;
+use crate::connection::lost::Measured;
 use crate::gauge_check::arguments::CheckArgs;
 use crate::gauge_check::document::{self, Fitness, Row};
 use crate::gauge_check::guidance;
@@ -30,6 +32,7 @@ use holdtrue_metrology::gauge_check::control::{Baseline, OnStandard, open_findin
 use holdtrue_metrology::gauge_check::fitness;
 use holdtrue_metrology::grip::limits::{CAPACITY_FACTOR, capacity_suffices};
 use holdtrue_protocol::message::{CalibrationRecord, Channel};
+use holdtrue_screen::Picture;
 use uuid::Uuid;
 
 pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
@@ -62,13 +65,27 @@ pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
     app.console
         .say_step("Hold the gauge free, knob touching nothing, for 10 seconds …");
     app.console.ring(1);
-    let mut look = look::look(&mut session, &interrupt, &mut |seconds, force_n| {
-        if app.console.wants_scene() {
-            let scene = guidance::at_rest(seconds, force_n, &subject, &app.settings);
-            app.console.show(&scene);
+    let mut look = loop {
+        let looked = look::look(&mut session, &interrupt, &mut |seconds, force_n| {
+            if app.console.wants_scene() {
+                let scene = guidance::at_rest(seconds, force_n, &subject, &app.settings);
+                app.console.show(&scene);
+            }
+            matches!(app.console.typed(), Some(Key::Stop | Key::Quit))
+        });
+        match looked {
+            Ok(look) => break look,
+            Err(error) => {
+                let measured = Measured {
+                    subject: &subject,
+                    picture: &Picture::None,
+                    kept: "Then it is watched for 10 seconds again.",
+                    calibration: record.as_ref(),
+                };
+                lost::wait_for(&mut session, error, &measured, &mut app.console, &interrupt)?;
+            }
         }
-        matches!(app.console.typed(), Some(Key::Stop | Key::Quit))
-    })?;
+    };
     let baseline = match &mut file {
         Some(file) => file.told(&mut session, &mut look)?,
         None => {
@@ -81,7 +98,12 @@ pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
     if let (Some(load_n), Some(how), Some(record)) = (args.standard_n, acknowledged, &record) {
         if fitness::may_be_loaded(&look.figures()) {
             let asked = Asked { load_n, how, args };
-            let read = on_standard(&mut session, record, &asked, &subject, app, &interrupt)?;
+            let read = on_standard(&mut session, record, &asked, &subject, app, &interrupt)
+                .map_err(|error| {
+                    let kept =
+                        "Take the load off. Plug the gauge in again, then repeat the command.";
+                    lost::told(error, &subject, kept, &mut app.console, &interrupt)
+                })?;
             let expanded_n = (record.expanded_relative * load_n).hypot(record.expanded_fixed);
             look.standard = Some(baseline.standard(read, expanded_n));
         } else {

@@ -1,5 +1,7 @@
 //! In: a gauge, a book, what is wanted. Out: a grip check, led clamp by clamp, on disk before it is shown.
 
+use crate::connection::lost;
+use crate::connection::lost::Measured;
 use crate::grip::guidance;
 use crate::grip::guidance::{CheckSoFar, Clamps, Stage};
 use crate::grip::handling::{Act, Handling};
@@ -149,18 +151,23 @@ pub fn measure(
     // Before the stream begins: reading a long check back takes a while, and nobody would listen meanwhile.
     measurement.take_up(writer, check, prompt)?;
     session.show(Signal::Off)?;
-    let mut started = start(session, order)?;
+    let mut started = Ok(start(session, order)?);
     let cut_short = loop {
-        let ran = measurement.stream(session, started, (&mut *writer, check), prompt, interrupt);
+        let file = (&mut *writer, check);
+        let ran = started
+            .and_then(|started| measurement.stream(session, started, file, prompt, interrupt));
         let goes_on = match ran {
             Ok(Ran::Whole) => break None,
             Ok(Ran::Paused) => measurement.pause(session, prompt, interrupt),
+            Err(error) => Err(error),
+        };
+        let goes_on = goes_on.or_else(|error| {
+            measurement.wait_for_gauge(session, error, calibration, prompt, interrupt)
+        });
+        started = match goes_on {
+            Ok(()) => start(session, order),
             Err(error) => break Some(error),
         };
-        match goes_on.and_then(|()| start(session, order)) {
-            Ok(again) => started = again,
-            Err(error) => break Some(error),
-        }
     };
     measurement.conclude(writer, check, cut_short)
 }
@@ -411,6 +418,31 @@ impl Measurement<'_> {
             }
             session.next(Duration::from_millis(100))?;
         }
+    }
+
+    /// The gauge was lost: until it is plugged in again, or somebody ends it.
+    fn wait_for_gauge(
+        &self,
+        session: &mut Session,
+        error: Error,
+        calibration: &CalibrationRecord,
+        prompt: &mut dyn Prompt,
+        interrupt: &Interrupt,
+    ) -> Result<(), Error> {
+        let so_far = self.so_far(Damage::default());
+        let picture = guidance::scene(Stage::Clamp, &so_far, self.settings).picture;
+        let kept = match self.shown {
+            0 => "No clamp was taken yet.".to_owned(),
+            1 => "Clamp 1 is in the book.".to_owned(),
+            last => format!("Clamps 1 to {last} are in the book."),
+        };
+        let measured = Measured {
+            subject: &self.order.subject,
+            picture: &picture,
+            kept: &kept,
+            calibration: Some(calibration),
+        };
+        lost::wait_for(session, error, &measured, prompt, interrupt)
     }
 
     /// A clamp does not count: in the book before it is said.

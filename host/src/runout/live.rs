@@ -1,6 +1,8 @@
 //! In: a gauge, a book, the planes to be read. Out: a runout check, led plane by plane and position by position, on disk
 //! before it is shown.
 
+use crate::connection::lost;
+use crate::connection::lost::Measured;
 use crate::runout::changeover::Cautioned;
 use crate::runout::guidance;
 use crate::runout::guidance::{Gone, PlaneSoFar, Stage, Turn};
@@ -36,6 +38,7 @@ use holdtrue_metrology::runout::{
 };
 use holdtrue_protocol::frame;
 use holdtrue_protocol::message::{CalibrationRecord, FromGauge, Hello, Signal};
+use holdtrue_screen::Picture;
 use holdtrue_wording::words;
 use serde_json::json;
 use std::time::Duration;
@@ -145,14 +148,20 @@ pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<Measu
             if let Some(act) = planned.clamping(before) {
                 cautions.change_over(&act, [order.visit, check], &order.subject, station)?;
             }
-            Plane {
-                station,
-                order,
-                check,
-                number,
-                planned,
+            let instruction = planned.instruction(before);
+            loop {
+                let mut plane = Plane {
+                    station,
+                    order,
+                    check,
+                    number,
+                    planned,
+                };
+                match plane.read(&instruction) {
+                    Ok(()) => return Ok(()),
+                    Err(error) => plane.wait_for_gauge(error)?,
+                }
             }
-            .read(&planned.instruction(before))
         });
     if ended.is_ok() && order.plan.last().is_some_and(PlannedPlane::is_on_bar) {
         station.prompt.say(BAR_OUT);
@@ -256,7 +265,32 @@ pub(crate) fn typed(prompt: &mut dyn Prompt, keyboard: &Listening) -> Option<Key
 }
 
 impl Plane<'_, '_> {
-    fn read(mut self, instruction: &str) -> Result<(), Error> {
+    /// The gauge was lost: until it is plugged in again, or somebody ends it.
+    fn wait_for_gauge(&mut self, error: Error) -> Result<(), Error> {
+        let kept = match self.number {
+            1 => "Then this plane is read from the beginning.".to_owned(),
+            2 => "Plane 1 is in the book; this one begins again.".to_owned(),
+            number => format!(
+                "Planes 1 to {} are in the book; this one begins again.",
+                number - 1
+            ),
+        };
+        let measured = Measured {
+            subject: &self.order.subject,
+            picture: &Picture::None,
+            kept: &kept,
+            calibration: Some(self.station.calibration),
+        };
+        let Station {
+            session,
+            prompt,
+            interrupt,
+            ..
+        } = &mut *self.station;
+        lost::wait_for(session, error, &measured, *prompt, interrupt)
+    }
+
+    fn read(&mut self, instruction: &str) -> Result<(), Error> {
         let (number, of) = (self.number, self.order.plan.len());
         self.station.prompt.say("");
         let title = format!("Plane {number} of {of}: {instruction}");
@@ -270,7 +304,12 @@ impl Plane<'_, '_> {
         let started = self.station.session.start(RATE_HZ, channels)?;
         let read = self.stream(started.boot, started.rate_hz);
         let stopped = self.station.session.stop();
-        read.and_then(|()| stopped.map_err(Error::from))
+        read?;
+        match stopped.map_err(Error::from) {
+            // The plane is in the book: it is not read again for a gauge that was lost behind it.
+            Err(error) if error.loss.is_some() => self.wait_for_gauge(error),
+            stopped => stopped,
+        }
     }
 
     /// Somebody says that it is set: by a key, or by the gauge's button. Without a keyboard nobody is waited for.

@@ -3,6 +3,7 @@
 //! In: a refusal from any part of the program. Out: one sentence for the person, and the same for the JSON document.
 
 use crate::terminal::exit::Exit;
+use holdtrue_gauge::link::LinkError;
 use holdtrue_wording::shown;
 use serde::Serialize;
 use std::fmt;
@@ -17,6 +18,17 @@ pub struct Error {
     pub message: String,
     /// Where it was found.
     pub place: Place,
+    /// The gauge that was measured with is not there any more.
+    pub loss: Option<Loss>,
+}
+
+/// How a gauge was lost in the middle of a measurement.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Loss {
+    /// Its port went away, or it restarted.
+    Gone,
+    /// Its port is there, and nothing measured comes.
+    Stopped,
 }
 
 /// A place in an input file; every part may be unknown.
@@ -90,6 +102,7 @@ impl Error {
             exit: Exit::BadInput,
             message: format!("{place}: found {found}, expected {expected}. {next}"),
             place,
+            loss: None,
         }
     }
 
@@ -121,6 +134,7 @@ impl Error {
                 "{file}: cannot be written ({source}). Choose another place with room and permission."
             ),
             place: Place::file(file),
+            loss: None,
         }
     }
 
@@ -136,6 +150,7 @@ impl Error {
             exit,
             message: message.into(),
             place: Place::default(),
+            loss: None,
         }
     }
 
@@ -166,8 +181,18 @@ pub struct ErrorDocument<'a> {
     pub column: Option<&'a str>,
 }
 
-impl From<holdtrue_gauge::link::LinkError> for Error {
-    fn from(error: holdtrue_gauge::link::LinkError) -> Self {
-        Self::gauge(error.to_string())
+impl From<LinkError> for Error {
+    fn from(error: LinkError) -> Self {
+        let loss = match &error {
+            LinkError::Lost { .. } | LinkError::Restarted { .. } | LinkError::Slept { .. } => {
+                Some(Loss::Gone)
+            }
+            LinkError::Stopped { .. } | LinkError::Silent { .. } => Some(Loss::Stopped),
+            _ => None,
+        };
+        Self {
+            loss,
+            ..Self::gauge(error.to_string())
+        }
     }
 }

@@ -19,6 +19,7 @@ pub fn parse<T: DeserializeOwned>(name: &str, text: &str, next: &str) -> Result<
             exit: Exit::BadInput,
             message: format!("{place}: {what}. {next}"),
             place,
+            loss: None,
         }
     })
 }

@@ -22,6 +22,7 @@ mod sleep;
 mod standing;
 mod torture;
 mod two_programs;
+mod unplugged;
 mod wire;
 
 use holdtrue_tests::bench::Bench;

@@ -7,6 +7,7 @@ pub mod awake;
 pub mod discover;
 pub mod serial;
 pub mod simulated;
+pub(crate) mod unplugged;
 
 use holdtrue_protocol::message::ToGauge;
 use std::time::Duration;
@@ -241,6 +242,18 @@ pub enum LinkError {
         /// What was found.
         found: String,
         /// What was expected.
+        expected: String,
+    },
+    /// Another gauge was plugged in than the one that was measured with.
+    #[error(
+        "{port}: this is gauge {found}, and the check was begun with {expected}; plug that one in again"
+    )]
+    OtherGauge {
+        /// The port.
+        port: String,
+        /// Serial number of the one that answers.
+        found: String,
+        /// Serial number of the one that was lost.
         expected: String,
     },
     /// The gauge restarted in the middle.

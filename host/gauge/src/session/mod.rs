@@ -3,6 +3,7 @@
 use crate::binding::{self, Belonging};
 use crate::calibration;
 use crate::calibration::is_printable;
+use crate::link::unplugged::Unplugged;
 use crate::link::{Damage, Link, LinkError, RawFrame};
 use crate::order::Order;
 use holdtrue_protocol::frame;
@@ -118,6 +119,29 @@ impl Session {
         }
         session.waiting.clear();
         Ok(session)
+    }
+
+    /// Gives the port back, so that it can be opened again; until [`Session::resume`] the gauge counts as lost.
+    pub fn let_go(&mut self) {
+        self.link = Box::new(Unplugged::new(self.port(), self.elapsed()));
+    }
+
+    /// Goes on with the same gauge, plugged in again. Its stream has to be started anew; losses are counted from here.
+    ///
+    /// # Errors
+    /// As [`Session::open`]; [`LinkError::OtherGauge`] when another gauge answers.
+    pub fn resume(&mut self, link: Box<dyn Link>) -> Result<(), LinkError> {
+        let again = Self::open(link)?;
+        let (found, expected) = (&again.hello().serial, &self.hello().serial);
+        if found != expected {
+            return Err(LinkError::OtherGauge {
+                port: again.port(),
+                found: found.to_string(),
+                expected: expected.to_string(),
+            });
+        }
+        *self = again;
+        Ok(())
     }
 
     fn identify(&mut self) -> Result<Hello, LinkError> {

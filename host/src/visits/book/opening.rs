@@ -177,6 +177,7 @@ impl From<holdtrue_book::Error> for Error {
             exit: Exit::Book,
             message: error.to_string(),
             place: Place::default(),
+            loss: None,
         }
     }
 }
