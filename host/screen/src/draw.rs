@@ -99,7 +99,13 @@ fn whole(scene: &Scene, canvas: &mut Canvas) {
             canvas.width() - 1 - at.beside() + 4,
             at.picture - at.word,
         ),
-        Picture::Choices(_) => Rect::new(MARGIN, at.figure, width, at.link - at.figure),
+        // They give way to the lines, made smaller or told as text: what was just refused or taken is read.
+        Picture::Choices(choices) => {
+            let lines = scene.lines.iter();
+            let rows = lines.map(|line| wrapped(line, width, canvas.ability).len());
+            let room = (at.link - at.figure).saturating_sub(narrow(rows.sum()));
+            Rect::new(MARGIN, at.figure, width, room.max(narrow(choices.len())))
+        }
         _ => Rect::new(MARGIN, at.picture, width, pictures::ROWS * at.scale),
     };
     let used = pictures::draw(&scene.picture, picture, canvas);

@@ -6,7 +6,7 @@ use crate::day::standing::{OpenVisit, Part, Standing, gauges, items_of};
 use crate::day::starting;
 use crate::day::starting::{Chosen, Words};
 use crate::terminal::app::App;
-use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE};
+use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE, Text, Wanted};
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
@@ -98,14 +98,21 @@ impl Day<'_> {
         let question = Question {
             title: "holdtrue, the first time here".to_owned(),
             word: "WHO".to_owned(),
-            sentence: "Make the letters bigger until this screen is full of them (Ctrl and +). Enter alone: nobody is named."
+            sentence: "Make the letters bigger until this screen is full of them (Ctrl and +)."
                 .to_owned(),
             ..Question::default()
         };
         let mut asking = Asking::begin(&mut self.app.console, self.interrupt.clone());
-        let name = asking.text(&question, "Whose name goes under what is written");
+        let wanted = Wanted {
+            what: "Whose name goes under what is written",
+            alone: Some("nobody is named"),
+            back: None,
+        };
+        let name = asking.text(&question, &wanted);
         drop(asking);
-        if let Some(name) = name.filter(|name| !name.is_empty()) {
+        if let Some(Text::Typed(name)) = name
+            && !name.is_empty()
+        {
             let words = ["settings", "--name", &name].map(str::to_owned).to_vec();
             if self.run(&words) == Exit::Done {
                 self.app.technician = Some(name);
@@ -272,12 +279,18 @@ impl Day<'_> {
                     ..Question::default()
                 };
                 let mut asking = Asking::begin(&mut self.app.console, self.interrupt.clone());
-                let typed = asking.text(&question, "Port, such as /dev/ttyACM0 or COM3");
+                let wanted = Wanted {
+                    what: "Port, such as /dev/ttyACM0 or COM3",
+                    alone: Some("leave it"),
+                    back: Some("leave it"),
+                };
+                let typed = asking.text(&question, &wanted);
                 drop(asking);
                 match typed {
                     None => return Ok(false),
-                    Some(port) if port.is_empty() => return Ok(true),
-                    Some(port) => port,
+                    Some(Text::Back) => return Ok(true),
+                    Some(Text::Typed(port)) if port.is_empty() => return Ok(true),
+                    Some(Text::Typed(port)) => port,
                 }
             }
         };

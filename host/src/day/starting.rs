@@ -5,7 +5,7 @@ use crate::grip::arguments::GripArgs;
 use crate::grip::setup;
 use crate::limits::command::limit_words;
 use crate::terminal::app::App;
-use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE};
+use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE, Text, Wanted};
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::name::name;
@@ -229,7 +229,7 @@ impl Starting<'_> {
             "What do people call this spindle? Centre 1, or its serial number.",
         );
         let called = loop {
-            let typed = self.asking.text(&named, "Name")?;
+            let typed = self.text(&named, "Name", "leave it")?;
             if typed.is_empty() {
                 return Some(None);
             }
@@ -247,10 +247,10 @@ impl Starting<'_> {
         let taper: Option<Interface> = loop {
             let mut asked = question(
                 "TAPER",
-                "Its taper, as people say it: BT40, SK 50, CAT-40, HSK-A63. Enter alone: not known.",
+                "Its taper, as people say it: BT40, SK 50, CAT-40, HSK-A63.",
             );
             asked.lines.extend(trouble.take());
-            let typed = self.asking.text(&asked, "Taper")?;
+            let typed = self.text(&asked, "Taper", "not known")?;
             match typed.parse::<Interface>() {
                 _ if typed.is_empty() => break None,
                 Ok(taper) => {
@@ -296,10 +296,10 @@ impl Starting<'_> {
         let nominal = loop {
             let mut asked = question(
                 "MAKER",
-                "The maker's grip force, such as 10 kN or 2250 lbf. Enter alone: nobody has it.",
+                "The maker's grip force, such as 10 kN or 2250 lbf.",
             );
             asked.lines.extend(trouble.take());
-            let typed = self.asking.text(&asked, "Maker's grip force")?;
+            let typed = self.text(&asked, "Maker's grip force", "nobody has it")?;
             // A bare number is in N, and few people mean that.
             match force(&typed) {
                 _ if typed.is_empty() => break None,
@@ -328,6 +328,19 @@ impl Starting<'_> {
             None => {}
         }
         Some(Some((called, add)))
+    }
+
+    /// A line of text; none where nobody is there any more.
+    fn text(&mut self, question: &Question, what: &str, alone: &str) -> Option<String> {
+        let wanted = Wanted {
+            what,
+            alone: Some(alone),
+            back: None,
+        };
+        match self.asking.text(question, &wanted)? {
+            Text::Typed(text) => Some(text),
+            Text::Back => None,
+        }
     }
 
     /// One of up to three by its digit; `otherwise` by the big key. None where nobody is there any more.
@@ -431,13 +444,11 @@ impl Starting<'_> {
             ),
         ];
         for (word, sentence, flag, usual) in texts {
-            let enter = match usual {
-                Some(usual) => format!("Enter alone: {usual}, as last time."),
-                None => "Enter alone: not said.".to_owned(),
-            };
-            let mut asked = question(word, &enter);
+            let alone = usual.map(|usual| format!("{usual}, as last time"));
+            let alone = alone.as_deref().unwrap_or("not said");
+            let mut asked = question(word, "");
             let typed = loop {
-                let typed = self.asking.text(&asked, sentence)?;
+                let typed = self.text(&asked, sentence, alone)?;
                 let hours = flag == "--power-on-hours" && !typed.is_empty();
                 match not_negative(&typed) {
                     Err(told) if hours => asked.lines = vec![told],

@@ -1,7 +1,7 @@
 //! The round asked item by item. In: keys. Out: answers, each in the book before the next item is shown.
 
 use crate::round::state::{Answer, Round};
-use crate::terminal::asking::{Answer as Pressed, Asking, BACK, Question, SPACE};
+use crate::terminal::asking::{Answer as Pressed, Asking, BACK, Question, SPACE, Text, Wanted};
 use crate::terminal::console::Console;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
@@ -28,6 +28,17 @@ enum Next {
     /// The round is left for now.
     Leave,
 }
+
+/// How it went on after something was seen.
+enum Seen {
+    /// Answered, and on.
+    Answered(Next),
+    /// Back to the item, as it was.
+    Back,
+}
+
+/// Where the way back leads from an item's own questions.
+const TO_THE_ITEM: &str = "back to the item";
 
 /// Leads through what is open until it is done or left.
 ///
@@ -82,8 +93,12 @@ impl Led<'_> {
             };
             let answer = match pressed {
                 Pressed::Forward | Pressed::Sign('F') => Answer::fine(),
-                Pressed::Sign('S') => return self.seen(at, &question, beside),
-                Pressed::Sign('L') => match self.why_not(&question)? {
+                Pressed::Sign('S') => match self.seen(at, &question, &beside)? {
+                    Some(Seen::Answered(next)) => return Ok(Some(next)),
+                    Some(Seen::Back) => continue,
+                    None => return Ok(None),
+                },
+                Pressed::Sign('L') => match self.why_not(&question) {
                     Some(why) => Answer::not_examined(&why),
                     None => continue,
                 },
@@ -137,18 +152,13 @@ impl Led<'_> {
         let (number, of) = place.number;
         let item = &place.item;
         let mut lines: Vec<String> = beside.trouble.iter().cloned().collect();
+        lines.extend(photo_lines(&beside.photos));
         lines.extend(beside.estimate.measured_words());
-        lines.extend(
-            beside
-                .photos
-                .iter()
-                .map(|photo| photo.line().trim().to_owned()),
-        );
         lines.extend(place.last_time.iter().cloned());
-        let mut keys = vec![
-            Key::new("A", "rest of these is fine"),
-            Key::new(BACK, "back"),
-        ];
+        let mut keys = vec![Key::new("A", "rest of these is fine")];
+        if self.round.has_steps() {
+            keys.push(Key::new(BACK, "answer back"));
+        }
         if item.unit.is_some() {
             keys.push(Key::new("V", "value"));
         }
@@ -173,7 +183,7 @@ impl Led<'_> {
     }
 
     /// Something was seen: how urgent, in a few words, and what it comes to.
-    fn seen(&mut self, at: usize, item: &Question, beside: Beside) -> Result<Option<Next>, Error> {
+    fn seen(&mut self, at: usize, item: &Question, beside: &Beside) -> Result<Option<Seen>, Error> {
         let question = Question {
             sentence: "How urgent is what was seen?".to_owned(),
             choices: vec![
@@ -183,13 +193,13 @@ impl Led<'_> {
                 Key::new("4", "NOTE"),
             ],
             lines: Vec::new(),
-            keys: vec![Key::new(BACK, "nothing was seen")],
+            keys: vec![Key::new(BACK, TO_THE_ITEM)],
             ..item.clone()
         };
         let severity = loop {
             match self.asking.key(&question) {
                 None => return Ok(None),
-                Some(Pressed::Back) => return Ok(Some(Next::On)),
+                Some(Pressed::Back) => return Ok(Some(Seen::Back)),
                 Some(other) => {
                     let severity = other.place().and_then(|place| Severity::ALL.get(place));
                     if let Some(severity) = severity {
@@ -199,14 +209,17 @@ impl Led<'_> {
             }
         };
         let what = format!("Seen ({}), in a few words", severity.words());
-        let text = loop {
-            match self.asking.text(item, &what) {
-                None => return Ok(None),
-                Some(text) if text.is_empty() => {}
-                Some(text) => break text,
-            }
+        let wanted = Wanted {
+            what: &what,
+            alone: None,
+            back: Some(TO_THE_ITEM),
         };
-        let mut answer = with(Answer::seen(severity, &text), &beside);
+        let text = match self.asking.text(item, &wanted) {
+            None => return Ok(None),
+            Some(Text::Back) => return Ok(Some(Seen::Back)),
+            Some(Text::Typed(text)) => text,
+        };
+        let mut answer = with(Answer::seen(severity, &text), beside);
         self.round.answer(vec![(at, answer.clone())])?;
         // In the book; what it comes to may follow.
         let mut trouble: Option<String> = None;
@@ -219,14 +232,14 @@ impl Led<'_> {
             };
             match self.asking.key(&question) {
                 None => return Ok(None),
-                Some(Pressed::Forward) => return Ok(Some(Next::On)),
+                Some(Pressed::Forward) => return Ok(Some(Seen::Answered(Next::On))),
                 Some(Pressed::Sign('C')) => self.cost(&question, &mut more),
                 Some(Pressed::Sign('H')) => self.hours(&question, &mut more),
                 Some(Pressed::Sign('V')) => self.measured(at, &question, &mut more),
                 Some(Pressed::Sign('I')) => self.photo(&question, &mut more),
                 Some(Pressed::Back) => {
                     self.round.take_back()?;
-                    return Ok(Some(Next::On));
+                    return Ok(Some(Seen::Answered(Next::On)));
                 }
                 Some(Pressed::Sign(_) | Pressed::Changed) => continue,
             }
@@ -242,14 +255,9 @@ impl Led<'_> {
 
     fn comes_to(&self, item: &Question, answer: &Answer, trouble: Option<String>) -> Question {
         let mut lines: Vec<String> = trouble.into_iter().collect();
+        lines.extend(photo_lines(&answer.photos));
         lines.extend(answer.estimate.measured_words());
         lines.extend(answer.estimate.estimate_words());
-        lines.extend(
-            answer
-                .photos
-                .iter()
-                .map(|photo| photo.line().trim().to_owned()),
-        );
         Question {
             sentence: format!("Written down: {}", answer.text),
             choices: vec![
@@ -264,24 +272,45 @@ impl Led<'_> {
         }
     }
 
-    /// Why it was not looked at; Enter alone takes the reason of the one before.
-    fn why_not(&mut self, item: &Question) -> Result<Option<String>, Error> {
-        let what = match &self.why {
-            Some(why) => format!("Not looked at, because (Enter alone: {why})"),
-            None => "Not looked at, because".to_owned(),
+    /// Why it was not looked at; Enter alone takes the reason of the one before. None where it leads back.
+    fn why_not(&mut self, item: &Question) -> Option<String> {
+        let (what, alone) = match &self.why {
+            Some(why) => (
+                format!("Not looked at, because (Enter alone: {why})"),
+                Some("the reason of before"),
+            ),
+            None => ("Not looked at, because".to_owned(), None),
         };
-        let typed = self.asking.text(item, &what);
-        let why = typed.and_then(|typed| match typed.is_empty() {
-            true => self.why.clone(),
-            false => Some(typed),
-        });
+        let wanted = Wanted {
+            what: &what,
+            alone,
+            back: Some("back"),
+        };
+        let why = match self.asking.text(item, &wanted)? {
+            Text::Back => return None,
+            Text::Typed(typed) if typed.is_empty() => self.why.clone(),
+            Text::Typed(typed) => Some(typed),
+        };
         self.why.clone_from(&why);
-        Ok(why)
+        why
     }
 
-    /// A text, where one was typed.
-    fn typed(&mut self, over: &Question, what: &str) -> Option<String> {
-        let text = self.asking.text(over, what);
+    /// A text, empty where Enter alone was pressed; none where it leads back.
+    fn typed(&mut self, over: &Question, what: &str, alone: &str) -> Option<String> {
+        let wanted = Wanted {
+            what,
+            alone: Some(alone),
+            back: Some("back"),
+        };
+        match self.asking.text(over, &wanted)? {
+            Text::Typed(text) => Some(text),
+            Text::Back => None,
+        }
+    }
+
+    /// The same of what is entered or not.
+    fn entered(&mut self, over: &Question, what: &str) -> Option<String> {
+        let text = self.typed(over, what, "nothing of it");
         text.filter(|text| !text.is_empty())
     }
 
@@ -289,7 +318,7 @@ impl Led<'_> {
         let unit = self.round.places[at].item.unit.clone();
         let usual = unit.as_deref().unwrap_or("mm");
         let what = format!("Measured, such as 0.35 {usual}");
-        let Some(text) = self.typed(over, &what) else {
+        let Some(text) = self.entered(over, &what) else {
             return;
         };
         // A number alone is in the item's own unit.
@@ -299,12 +328,11 @@ impl Led<'_> {
         } else {
             text
         };
-        let maker = self.typed(
-            over,
-            &format!(
-                "{text}. The maker's figure, such as 0.3 to 0.5 {usual}; Enter alone: not known"
-            ),
-        );
+        let what = format!("{text}. The maker's figure, such as 0.3 to 0.5 {usual}");
+        let Some(maker) = self.typed(over, &what, "not known") else {
+            return;
+        };
+        let maker = Some(maker).filter(|maker| !maker.is_empty());
         let read = || -> Result<Estimate, String> {
             let estimate = Estimate {
                 measured: Some(text.parse()?),
@@ -323,7 +351,7 @@ impl Led<'_> {
     fn cost(&mut self, over: &Question, beside: &mut Beside) {
         let usual = self.currency.unwrap_or("EUR");
         let what = format!("What mending may cost, such as 400 to 600 {usual}");
-        let Some(text) = self.typed(over, &what) else {
+        let Some(text) = self.entered(over, &what) else {
             return;
         };
         let cost = text
@@ -336,7 +364,7 @@ impl Led<'_> {
     }
 
     fn hours(&mut self, over: &Question, beside: &mut Beside) {
-        let Some(text) = self.typed(over, "Hours of work, such as 2 to 4") else {
+        let Some(text) = self.entered(over, "Hours of work, such as 2 to 4") else {
             return;
         };
         match hours(&text) {
@@ -346,7 +374,7 @@ impl Led<'_> {
     }
 
     fn photo(&mut self, over: &Question, beside: &mut Beside) {
-        let Some(text) = self.typed(over, "Photo: its file, JPEG or PNG") else {
+        let Some(text) = self.entered(over, "Photo: its file, JPEG or PNG") else {
             return;
         };
         match photos::read(Path::new(&text), "") {
@@ -372,7 +400,7 @@ impl Led<'_> {
         loop {
             match self.asking.key(&question) {
                 Some(Pressed::Sign('L')) => {
-                    if let Some(why) = self.why_not(&question)? {
+                    if let Some(why) = self.why_not(&question) {
                         let open = self.round.all_open().into_iter();
                         let answers = open.map(|at| (at, Answer::not_examined(&why)));
                         return self.round.answer(answers.collect());
@@ -383,6 +411,12 @@ impl Led<'_> {
             }
         }
     }
+}
+
+/// The newest first: it is the one that somebody waits to see.
+fn photo_lines(photos: &[NewPhoto]) -> impl Iterator<Item = String> {
+    let newest_first = photos.iter().rev();
+    newest_first.map(|photo| photo.line().trim().to_owned())
 }
 
 /// An answer with what was measured and photographed.

@@ -210,6 +210,11 @@ impl Round {
         self.store(vec![(at, answer)], before.as_slice())
     }
 
+    /// Whether an answer of this sitting can be taken back.
+    pub fn has_steps(&self) -> bool {
+        !self.steps.is_empty()
+    }
+
     /// Takes the last answers of this sitting back; the item that is open again. None where there is none.
     ///
     /// # Errors

@@ -73,19 +73,22 @@ impl Question {
     /// "Enter fine, S seen, L not looked."
     fn keys_said(&self) -> String {
         let all = self.choices.iter().chain(&self.keys);
-        let each = all.map(|key| {
-            let does = key.does.to_lowercase();
-            match key.name.as_str() {
-                SPACE => format!("Enter: {does}"),
-                BACK => format!("<: {does}"),
-                name => format!("{name}: {does}"),
-            }
-        });
-        let all: Vec<String> = each.collect();
+        let all: Vec<String> = all.map(said_key).collect();
         match all.is_empty() {
             true => "Enter goes on.".to_owned(),
             false => format!("{}. Type one of them, then Enter.", all.join(", ")),
         }
+    }
+}
+
+/// A key as a line is typed for it.
+fn said_key(key: &Key) -> String {
+    let does = key.does.to_lowercase();
+    match key.name.as_str() {
+        SPACE => format!("Enter: {does}"),
+        "Enter" => format!("Enter alone: {does}"),
+        BACK => format!("<: {does}"),
+        name => format!("{name}: {does}"),
     }
 }
 
@@ -229,36 +232,36 @@ impl<'a> Asking<'a> {
         }
     }
 
-    /// A line of text, which may be empty; none where whoever is asked is gone or stops.
-    pub fn text(&mut self, question: &Question, what: &str) -> Option<String> {
+    /// A line of text, or the way back; none where whoever is asked is gone or stops.
+    pub fn text(&mut self, question: &Question, wanted: &Wanted<'_>) -> Option<Text> {
         let interrupt = self.interrupt.clone();
         let Some(screen) = self.console.screen_mut() else {
-            question.said(self.console);
-            let line = self.console.line(&format!("{what}, then Enter:"))?;
-            return Some(line).filter(|_| !interrupt.is_set());
+            return self.text_of_line(question, wanted);
         };
         let mut text = String::new();
         self.press.asks();
         self.asked = None;
+        let mut nothing_typed = false;
         loop {
             let mut shown = question.clone();
             shown.choices.clear();
-            shown.keys = vec![Key::new(
-                "Enter",
-                "takes it; with nothing typed: nothing is said",
-            )];
-            shown.sentence = format!("{what}: {text}_");
+            shown.keys = wanted.keys(text.is_empty());
+            shown.sentence = format!("{}: {text}_", wanted.what);
             shown
                 .lines
                 .splice(0..0, [question.sentence.clone(), String::new()]);
-            if self.press.has_dropped() && text.is_empty() {
+            if text.is_empty() && self.press.has_dropped() {
                 shown.lines.insert(0, ONE_PRESS.to_owned());
+            } else if text.is_empty() && nothing_typed {
+                shown.lines.insert(0, wanted.nothing_typed());
             }
             screen.ask(&shown.scene());
             let press = &self.press;
             let stroke = match screen.wait(|| interrupt.is_set() || press.is_due()) {
-                // With nothing typed, Enter is an answer by one key.
-                Some(Stroke::Enter) if text.is_empty() => self.press.pressed(Stroke::Enter),
+                // With nothing typed, a key is an answer by itself.
+                Some(stroke @ (Stroke::Enter | Stroke::Backward)) if text.is_empty() => {
+                    self.press.pressed(stroke)
+                }
                 Some(stroke) => {
                     self.press.typed(stroke);
                     Some(stroke)
@@ -267,7 +270,13 @@ impl<'a> Asking<'a> {
                 None => Some(self.press.due()?),
             };
             match stroke {
-                Some(Stroke::Enter) => return Some(text.trim().to_owned()),
+                Some(Stroke::Enter) => match text.trim() {
+                    "" if wanted.alone.is_none() => nothing_typed = true,
+                    typed => return Some(Text::Typed(typed.to_owned())),
+                },
+                Some(Stroke::Backward) if text.is_empty() && wanted.back.is_some() => {
+                    return Some(Text::Back);
+                }
                 Some(Stroke::Sign(sign)) => text.push(sign),
                 Some(Stroke::Erase) => _ = text.pop(),
                 Some(Stroke::Interrupt) => return None,
@@ -275,6 +284,64 @@ impl<'a> Asking<'a> {
             }
         }
     }
+
+    fn text_of_line(&mut self, question: &Question, wanted: &Wanted<'_>) -> Option<Text> {
+        question.said(self.console);
+        let keys = wanted.keys(true);
+        let keys = keys.iter().map(|key| format!("; {}", said_key(key)));
+        let asked = format!("{}, then Enter{}:", wanted.what, keys.collect::<String>());
+        loop {
+            let line = self.console.line(&asked)?;
+            if self.interrupt.is_set() {
+                return None;
+            }
+            match line.as_str() {
+                "<" if wanted.back.is_some() => return Some(Text::Back),
+                "" if wanted.alone.is_none() => self.console.say(&wanted.nothing_typed()),
+                _ => return Some(Text::Typed(line)),
+            }
+        }
+    }
+}
+
+/// A line of text that is asked for.
+#[derive(Clone, Copy, Debug)]
+pub struct Wanted<'a> {
+    /// What is to be typed.
+    pub what: &'a str,
+    /// What Enter alone says; none where something has to be typed.
+    pub alone: Option<&'a str>,
+    /// Where the way back leads, as long as nothing is typed; none where there is none.
+    pub back: Option<&'a str>,
+}
+
+impl Wanted<'_> {
+    /// The keys that work now.
+    fn keys(&self, is_empty: bool) -> Vec<Key> {
+        if !is_empty {
+            return vec![Key::new("Enter", "takes it")];
+        }
+        let alone = self.alone.map(|alone| Key::new("Enter", alone));
+        let back = self.back.map(|back| Key::new(BACK, back));
+        alone.into_iter().chain(back).collect()
+    }
+
+    fn nothing_typed(&self) -> String {
+        let back = match self.back {
+            Some(back) => format!(" {BACK}: {back}."),
+            None => String::new(),
+        };
+        format!("Nothing was typed: a few words are wanted, then Enter.{back}")
+    }
+}
+
+/// What came of a line of text that was asked for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Text {
+    /// It was typed; empty where Enter alone says something.
+    Typed(String),
+    /// Back to where it was asked from.
+    Back,
 }
 
 impl Drop for Asking<'_> {

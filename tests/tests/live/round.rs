@@ -134,6 +134,105 @@ fn what_was_seen_is_in_the_book_at_once_and_goes_on_where_it_was_left() {
     assert!(items(&bench).iter().all(|item| item["kind"] != Value::Null));
 }
 
+#[test]
+fn from_a_text_nobody_wants_to_type_it_goes_back_to_the_item_and_the_keys_shown_work() {
+    let bench = visit();
+    let mut terminal = start(&bench, "", "xterm-256color");
+    terminal.until("spindle and taper, 1 of");
+    assert!(
+        !terminal.text().contains("PageUp"),
+        "nothing to take back yet: {}",
+        terminal.text()
+    );
+    // What was measured before is not lost on the way back.
+    terminal.answers(b"v");
+    terminal.until("Measured, such as");
+    terminal.answers(b"0.35 mm\r");
+    terminal.until("maker's figure");
+    terminal.answers(b"\r");
+    terminal.until("measured 0.35 mm");
+    terminal.answers(b"s");
+    terminal.until("How urgent");
+    terminal.answers(b"2");
+    terminal.until("in a few words");
+    let keys = |terminal: &Terminal| terminal.text().lines().last().unwrap_or("").to_owned();
+    assert_eq!(keys(&terminal).trim(), "PageUp back to the item");
+    terminal.answers(b"\r");
+    terminal.until("Nothing was typed: a few words are wanted");
+    terminal.answers(b"w");
+    terminal.until("Enter takes it");
+    assert_eq!(keys(&terminal).trim(), "Enter takes it");
+    terminal.answers(b"\x7f\x1b[5~");
+    terminal.until("spindle and taper, 1 of");
+    terminal.until("measured 0.35 mm");
+    terminal.answers(b"l");
+    terminal.until("Not looked at, because");
+    terminal.answers(b"\r");
+    terminal.until("Nothing was typed: a few words are wanted");
+    terminal.answers(b"\x1b[5~");
+    terminal.until("A rest of these is fine");
+    terminal.answers(b" ");
+    terminal.until("PageUp answer back");
+    terminal.answers(b"q");
+    terminal.until("Everything answered is in the book");
+    terminal.answers(b" ");
+    assert_eq!(terminal.end(), 0);
+    assert_eq!(kinds(&bench)[..2], ["in_order", "open"]);
+}
+
+#[test]
+fn what_became_of_a_photo_is_read_whole_on_the_smallest_screen() {
+    let bench = visit();
+    std::fs::write(
+        bench.path("spindle.heic"),
+        b"\0\0\0\x18ftypheic\0\0\0\0mif1heic",
+    )
+    .expect("a file");
+    let picture = image::RgbImage::from_pixel(640, 480, image::Rgb([90, 90, 90]));
+    picture.save(bench.path("spindle.png")).expect("a photo");
+    let mut terminal = start(&bench, "", "xterm-256color");
+    let is_told = |terminal: &mut Terminal| {
+        terminal.answers(b"i");
+        terminal.until("Photo: its file");
+        terminal.answers(b"spindle.heic\r");
+        terminal.until("save this photo as JPEG there");
+        let text = terminal
+            .text()
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        assert!(
+            text.contains("found a file of the format HEIC, expected"),
+            "{text}"
+        );
+        assert!(text.contains("and copy that."), "{text}");
+        terminal.answers(b"i");
+        terminal.until("Photo: its file");
+        terminal.answers(b"spindle.png\r");
+        terminal.until("without place and time");
+        let text = terminal
+            .text()
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        assert!(
+            text.contains("photo spindle.png: kept as it is ("),
+            "{text}"
+        );
+    };
+    terminal.until("spindle and taper, 1 of");
+    is_told(&mut terminal);
+    terminal.answers(b"s");
+    terminal.until("How urgent");
+    terminal.answers(b"2");
+    terminal.until("in a few words");
+    terminal.answers(b"dent\r");
+    terminal.until("Written down: dent");
+    is_told(&mut terminal);
+    terminal.signal(Signal::TERM);
+    assert_eq!(terminal.end(), 130);
+}
+
 /// Something that lies on the space bar, or a thumb that stays there, has looked at nothing.
 #[test]
 fn a_key_held_down_answers_one_item_and_what_was_pressed_before_an_item_none() {
