@@ -9,6 +9,7 @@ use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use holdtrue_terms::vocabulary::{self, Vocabulary};
 use holdtrue_wording::digits::Units;
 use serde::{Deserialize, Deserializer, Serialize};
+use std::collections::BTreeSet;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
@@ -159,6 +160,13 @@ pub fn is_settings(beginning: &[u8]) -> bool {
     text.trim().is_empty() || text.lines().filter_map(key).any(ours)
 }
 
+/// What a file sets, by name; nothing where it cannot be understood.
+pub fn written(path: &Path) -> BTreeSet<String> {
+    let text = std::fs::read_to_string(path).ok();
+    let table: Option<toml::Table> = text.and_then(|text| text.parse().ok());
+    table.into_iter().flatten().map(|(key, _)| key).collect()
+}
+
 /// Where the settings of this person are: `HOLDTRUE_SETTINGS`, else the usual folder of the system.
 pub fn path() -> Option<PathBuf> {
     let variable = |name| {
@@ -224,14 +232,21 @@ impl Settings {
         }
     }
 
-    /// Stores the settings: a new file takes the old one's place, so a half-written one is never left behind.
+    /// Stores the settings that somebody chose: those `set` now, by their [names](KEYS), and those that stand in the file
+    /// already. What is usual stays so. A new file takes the old one's place, so a half-written one is never left behind.
     ///
     /// # Errors
     /// When the file cannot be written: exit 6.
-    pub fn store(&self, path: &Path) -> Result<(), Error> {
+    pub fn store(&self, path: &Path, set: &BTreeSet<&str>) -> Result<(), Error> {
         let name = path.display().to_string();
-        let text = toml::to_string(self)
+        let written = written(path);
+        let all = toml::Table::try_from(self)
             .map_err(|e| Error::book(format!("{name}: settings cannot be written ({e})")))?;
+        let chosen: toml::Table = all
+            .into_iter()
+            .filter(|(key, _)| set.contains(key.as_str()) || written.contains(key))
+            .collect();
+        let text = chosen.to_string();
         path.parent()
             .map_or(Ok(()), std::fs::create_dir_all)
             .map_err(|source| Error::cannot_write(&name, &source))?;

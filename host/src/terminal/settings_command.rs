@@ -5,7 +5,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::lease::Lease;
-use crate::terminal::settings::{KEYS, OnOff, Paper, Settings, absolute};
+use crate::terminal::settings::{KEYS, OnOff, Paper, Settings, absolute, written};
 use crate::terminal::settings_arguments::{Forgotten, SettingsArgs};
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use serde::Serialize;
@@ -45,9 +45,7 @@ const IN_FILE: [(&str, &str); 1] = [("visits", "every_months")];
 
 impl Origins {
     fn of(app: &App, path: Option<&Path>) -> Self {
-        let text = path.and_then(|path| std::fs::read_to_string(path).ok());
-        let table: Option<toml::Table> = text.and_then(|text| text.parse().ok());
-        let written = table.into_iter().flatten().map(|(key, _)| key).collect();
+        let written = path.map(written).unwrap_or_default();
         let variable = |name: &'static str, of: &'static str| {
             let value = std::env::var(name).ok().filter(|value| !value.is_empty())?;
             Some((of, name, value))
@@ -131,13 +129,16 @@ pub(crate) fn run(
             Forgotten::Currency => settings.currency = None,
         }
     }
-    if before.as_ref() != Some(&settings) {
+    let set = set(args, &settings, before.as_ref());
+    let there = app.settings_path.as_deref().map(written);
+    let is_new = |key: &&str| !there.iter().flatten().any(|there| there == key);
+    if before.as_ref() != Some(&settings) || set.iter().any(is_new) {
         let path = app.settings_path.as_deref().ok_or_else(|| {
             Error::book(
                 "no folder of your own was found for settings. Set HOLDTRUE_SETTINGS to a file.",
             )
         })?;
-        settings.store(path)?;
+        settings.store(path, &set)?;
     }
     let file = app
         .settings_path
@@ -208,6 +209,30 @@ pub(crate) fn run(
         origins: origins.document(),
     };
     Finished::new(Exit::Done, &document, text)
+}
+
+/// What was typed, by its name in the file; the book, where it is another than before.
+fn set(
+    args: &SettingsArgs,
+    settings: &Settings,
+    before: Option<&Settings>,
+) -> BTreeSet<&'static str> {
+    let book = before.and_then(|before| before.book.as_ref()) != settings.book.as_ref();
+    let typed = [
+        ("force", args.force.is_some()),
+        ("length", args.length.is_some()),
+        ("technician", args.technician.is_some()),
+        ("book", book),
+        ("backup", args.backup.is_some()),
+        ("every_months", args.every_months.is_some()),
+        ("currency", args.currency.is_some()),
+        ("bell", args.bell.is_some()),
+        ("screen", args.screen.is_some()),
+        ("paper", args.paper.is_some()),
+        ("appendix", args.appendix.is_some()),
+    ];
+    let typed = typed.iter().filter(|(_, is_typed)| *is_typed);
+    typed.map(|(key, _)| *key).collect()
 }
 
 fn shown(path: &Option<PathBuf>) -> Option<String> {

@@ -56,6 +56,42 @@ fn each_value_says_where_it_comes_from_and_a_variable_is_not_kept() {
         .shows("backup      none set   (usual)");
 }
 
+/// Else a value that is usual today would be somebody's choice for ever.
+#[test]
+fn only_what_was_typed_is_kept_and_told_as_set() {
+    let bench = bench!();
+    bench
+        .line("settings --currency EUR")
+        .exits(0)
+        .shows("currency    EUR   (settings)")
+        .shows("force       kN   (usual)")
+        .shows("paper       a4   (usual)");
+    let kept = || std::fs::read_to_string(bench.path("settings.toml")).expect("settings");
+    assert_eq!(kept(), "currency = \"EUR\"\n");
+    // What is usual and typed all the same is a choice.
+    bench
+        .line("settings --bell on")
+        .exits(0)
+        .shows("bell        on   (settings)")
+        .shows("screen      on   (usual)");
+    assert_eq!(kept(), "bell = \"on\"\ncurrency = \"EUR\"\n");
+    bench.line("settings --forget currency").exits(0);
+    assert_eq!(kept(), "bell = \"on\"\n");
+    // A book that is remembered brings nothing else with it.
+    bench.line("spindle add Centre-1").exits(0);
+    let kept = kept();
+    assert_eq!(kept.lines().count(), 2, "{kept}");
+    assert!(kept.contains("book = "), "{kept}");
+    let before = std::fs::metadata(bench.path("settings.toml")).expect("settings");
+    bench.line("settings --bell on").exits(0);
+    let after = std::fs::metadata(bench.path("settings.toml")).expect("settings");
+    assert_eq!(
+        before.modified().expect("a time"),
+        after.modified().expect("a time"),
+        "nothing changed: nothing is written"
+    );
+}
+
 #[test]
 fn a_spoilt_file_is_named_with_line_and_column() {
     let bench = bench!();

@@ -10,6 +10,7 @@ use crate::terminal::prompt::Prompt;
 use crate::terminal::settings::{Settings, absolute};
 use crate::visits::book::book_writer::BookWriter;
 use holdtrue_book::Book;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 /// Name of a book nobody named; where none is set and nobody can be asked, in the folder one works in.
@@ -133,7 +134,7 @@ impl App {
         let stored = Lease::of_file(&file).and_then(|_lease| {
             let mut settings = Settings::load(Some(&file))?;
             settings.book = Some(absolute(path)?);
-            settings.store(&file)
+            settings.store(&file, &BTreeSet::from(["book"]))
         });
         let name = path.display();
         self.console.message(&match stored {
