@@ -56,6 +56,14 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
             dry_run,
             as_read,
         }) => crate::notebook::command::run(&from, dry_run, as_read, app),
+        // Which spindle it is, is asked before it begins, and not behind it of one without a name.
+        Command::Visit(VisitCommand::Start { short: true, facts })
+            if facts.spindle.is_none()
+                && crate::day::command::is_possible(app)
+                && crate::day::command::is_none_open(app)? =>
+        {
+            crate::day::command::lead_short(*facts, app, carry_out)
+        }
         Command::Visit(which) => {
             let short = matches!(which, VisitCommand::Start { short: true, .. });
             let begun = crate::visits::visit_command::run(which, judge::of, app)?;

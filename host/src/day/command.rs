@@ -1,10 +1,10 @@
 //! `holdtrue` alone: the day, led. In: keys. Out: commands, each carried out as if it had been typed.
 
-use crate::command_line::Cli;
+use crate::command_line::{Cli, Command};
 use crate::day::paper;
 use crate::day::standing::{OpenVisit, Part, Standing, gauges, items_of};
 use crate::day::starting;
-use crate::day::starting::{Chosen, Words};
+use crate::day::starting::{Chosen, Given, Words};
 use crate::terminal::app::App;
 use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE, Text, Wanted};
 use crate::terminal::console::Finished;
@@ -13,6 +13,7 @@ use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::keys::Keys;
 use crate::terminal::times;
+use crate::visits::arguments::{VisitCommand, VisitFacts};
 use crate::visits::checks::state;
 use crate::visits::findings::condition_list::left_words;
 use holdtrue_book::CheckKind;
@@ -25,7 +26,7 @@ use std::io::IsTerminal;
 use std::time::{Duration, Instant};
 
 /// Carries out a command.
-pub type Carry = fn(crate::command_line::Command, &mut App) -> Result<Finished, Error>;
+pub type Carry = fn(Command, &mut App) -> Result<Finished, Error>;
 
 /// How often it is looked whether a gauge was plugged in.
 const PORTS_EVERY: Duration = Duration::from_secs(1);
@@ -44,23 +45,51 @@ pub fn is_possible(app: &App) -> bool {
 /// # Errors
 /// The book cannot be read: exit 6.
 pub fn lead(app: &mut App, carry_out: Carry) -> Result<Finished, Error> {
-    let interrupt = Interrupt::on_ctrl_c()?;
-    let mut day = Day {
-        app,
-        carry_out,
-        interrupt,
-        port: None,
-        rehearsed: false,
+    Day::of(app, carry_out)?.until_left()
+}
+
+/// The same, begun with a short visit of which nobody said which spindle it is: that and the rest is asked.
+///
+/// # Errors
+/// The book cannot be read: exit 6.
+pub fn lead_short(facts: VisitFacts, app: &mut App, carry_out: Carry) -> Result<Finished, Error> {
+    let mut day = Day::of(app, carry_out)?;
+    let given = Given {
+        short: true,
+        facts: Some(&facts),
     };
-    day.app.led = true;
-    day.name_technician()?;
-    while day.once()? {}
-    if day.interrupt.is_set() {
-        return Err(Error::interrupted(
-            "stopped: everything answered is in the book; holdtrue alone goes on there",
-        ));
+    let chosen = starting::ask(day.app, &day.interrupt, given)?;
+    day.given = Some(facts);
+    let goes_on = day.begin(chosen)?;
+    day.given = None;
+    match goes_on {
+        true => day.until_left(),
+        false => day.ended(),
     }
-    Ok(Finished::announced(Exit::Done))
+}
+
+/// Whether a visit could be begun: none is open at the machine.
+///
+/// # Errors
+/// The book cannot be read: exit 6.
+pub fn is_none_open(app: &App) -> Result<bool, Error> {
+    Ok(Standing::now(app)?.open.is_none())
+}
+
+impl<'a> Day<'a> {
+    fn of(app: &'a mut App, carry_out: Carry) -> Result<Self, Error> {
+        let mut day = Self {
+            app,
+            carry_out,
+            interrupt: Interrupt::on_ctrl_c()?,
+            port: None,
+            rehearsed: false,
+            given: None,
+        };
+        day.app.led = true;
+        day.name_technician()?;
+        Ok(day)
+    }
 }
 
 struct Day<'a> {
@@ -71,6 +100,8 @@ struct Day<'a> {
     port: Option<String>,
     /// A rehearsal was seen to its end.
     rehearsed: bool,
+    /// What was typed of the visit that is about to begin, besides what is asked.
+    given: Option<VisitFacts>,
 }
 
 /// What a key stands for.
@@ -90,6 +121,20 @@ enum Act {
 }
 
 impl Day<'_> {
+    fn until_left(mut self) -> Result<Finished, Error> {
+        while self.once()? {}
+        self.ended()
+    }
+
+    fn ended(&self) -> Result<Finished, Error> {
+        if self.interrupt.is_set() {
+            return Err(Error::interrupted(
+                "stopped: everything answered is in the book; holdtrue alone goes on there",
+            ));
+        }
+        Ok(Finished::announced(Exit::Done))
+    }
+
     /// The first run asks whose name goes under what is written.
     fn name_technician(&mut self) -> Result<(), Error> {
         if self.app.technician.is_some() {
@@ -226,7 +271,7 @@ impl Day<'_> {
     }
 
     fn new_visit(&mut self) -> Result<bool, Error> {
-        let chosen = starting::ask(self.app, &self.interrupt)?;
+        let chosen = starting::ask(self.app, &self.interrupt, Given::default())?;
         self.begin(chosen)
     }
 
@@ -369,9 +414,16 @@ impl Day<'_> {
         let whole = std::iter::once("holdtrue".to_owned()).chain(words.iter().cloned());
         let result = match Cli::read(whole.map(OsString::from)) {
             Ok(Cli {
-                command: Some(command),
+                command: Some(mut command),
                 ..
-            }) => (self.carry_out)(command, self.app),
+            }) => {
+                if let Command::Visit(VisitCommand::Start { facts, .. }) = &mut command
+                    && let Some(given) = self.given.take()
+                {
+                    **facts = given.with(facts);
+                }
+                (self.carry_out)(command, self.app)
+            }
             Ok(_) => return Exit::Done,
             Err(refused) => {
                 self.app

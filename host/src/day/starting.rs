@@ -10,6 +10,7 @@ use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::name::name;
 use crate::terminal::parse::{force, not_negative};
+use crate::visits::arguments::VisitFacts;
 use crate::visits::book::opening::find_spindle;
 use crate::visits::spindles::spelled::interface;
 use holdtrue_book::{Book, Entity, SpindleHeader, VisitHeader};
@@ -36,11 +37,31 @@ fn words(of: &[&str]) -> Words {
     of.iter().map(|word| (*word).to_owned()).collect()
 }
 
+/// What was said of the visit already: none of it is asked.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Given<'a> {
+    /// It is a short one; else that is asked.
+    pub short: bool,
+    /// The rest of it.
+    pub facts: Option<&'a VisitFacts>,
+}
+
+impl Given<'_> {
+    /// Whether what a question is about is known.
+    fn has(self, of: impl Fn(&VisitFacts) -> bool) -> bool {
+        self.facts.is_some_and(of)
+    }
+}
+
 /// Asks for a new visit.
 ///
 /// # Errors
 /// The book cannot be read: exit 6.
-pub fn ask(app: &mut App, interrupt: &Interrupt) -> Result<Option<Chosen>, Error> {
+pub fn ask(
+    app: &mut App,
+    interrupt: &Interrupt,
+    given: Given<'_>,
+) -> Result<Option<Chosen>, Error> {
     let book = app.book_if_there()?;
     let mut known = book
         .as_ref()
@@ -72,7 +93,7 @@ pub fn ask(app: &mut App, interrupt: &Interrupt) -> Result<Option<Chosen>, Error
         .map(|book| last_visit(book, &spindle))
         .transpose()?
         .flatten();
-    let Some(start) = starting.visit(&spindle, &last.unwrap_or_default()) else {
+    let Some(start) = starting.visit(&spindle, &last.unwrap_or_default(), given) else {
         return Ok(None);
     };
     commands.push(start);
@@ -369,7 +390,7 @@ impl Starting<'_> {
     }
 
     /// The visit, with what the last one said as defaults.
-    fn visit(&mut self, spindle: &str, last: &VisitHeader) -> Option<Words> {
+    fn visit(&mut self, spindle: &str, last: &VisitHeader, given: Given<'_>) -> Option<Words> {
         let mut start = words(&["visit", "start", "--spindle", spindle]);
         const PURPOSES: [&str; 4] = ["service", "before-purchase", "acceptance", "after-repair"];
         let usual = last
@@ -385,31 +406,31 @@ impl Starting<'_> {
         ];
         let usual = usual.unwrap_or("service");
         asked.keys = vec![Key::new(SPACE, usual.replace('-', " "))];
-        let purpose = loop {
-            match self.asking.key(&asked)? {
-                Answer::Forward => break usual,
-                other => {
-                    if let Some(purpose) = other.place().and_then(|place| PURPOSES.get(place)) {
-                        break purpose;
-                    }
-                }
+        while !given.has(|facts| facts.purpose.is_some()) {
+            let purpose = match self.asking.key(&asked)? {
+                Answer::Forward => Some(usual),
+                other => other.place().and_then(|place| PURPOSES.get(place).copied()),
+            };
+            if let Some(purpose) = purpose {
+                start.extend(["--reason".to_owned(), purpose.to_owned()]);
+                break;
             }
-        };
-        start.extend(["--reason".to_owned(), purpose.to_owned()]);
+        }
         let mut asked = question("HOW LONG", "How much time is there?");
         asked.choices = vec![Key::new(SPACE, "ALL OF IT"), Key::new("4", "40 MINUTES")];
         asked.lines =
             vec!["40 minutes: the short visit, led step by step with the minutes left.".to_owned()];
         asked.keys = Vec::new();
-        loop {
-            match self.asking.key(&asked)? {
-                Answer::Forward => break,
-                Answer::Sign('4') => {
-                    start.push("--short".to_owned());
-                    break;
-                }
-                _ => {}
-            }
+        let mut is_short = given.short.then_some(true);
+        while is_short.is_none() {
+            is_short = match self.asking.key(&asked)? {
+                Answer::Forward => Some(false),
+                Answer::Sign('4') => Some(true),
+                _ => None,
+            };
+        }
+        if is_short == Some(true) {
+            start.push("--short".to_owned());
         }
         let texts: [(&str, &str, &str, Option<&str>); 5] = [
             (
@@ -443,7 +464,19 @@ impl Starting<'_> {
                 None,
             ),
         ];
+        let is_given = |flag: &str| {
+            given.has(|facts| match flag {
+                "--consent-of" => facts.consent_of.is_some(),
+                "--operated-by" => facts.operated_by.is_some(),
+                "--customer" => facts.customer.is_some(),
+                "--power-on-hours" => facts.power_on_hours.is_some(),
+                _ => facts.tool.is_some(),
+            })
+        };
         for (word, sentence, flag, usual) in texts {
+            if is_given(flag) {
+                continue;
+            }
             let alone = usual.map(|usual| format!("{usual}, as last time"));
             let alone = alone.as_deref().unwrap_or("not said");
             let mut asked = question(word, "");

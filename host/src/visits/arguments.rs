@@ -238,6 +238,22 @@ pub struct VisitFacts {
 }
 
 impl VisitFacts {
+    /// These, and of what a visit is led with whatever was `asked` besides.
+    #[must_use]
+    pub fn with(self, asked: &Self) -> Self {
+        let or = |typed: Option<String>, asked: &Option<String>| typed.or_else(|| asked.clone());
+        Self {
+            spindle: or(self.spindle, &asked.spindle),
+            purpose: self.purpose.or(asked.purpose),
+            customer: or(self.customer, &asked.customer),
+            consent_of: or(self.consent_of, &asked.consent_of),
+            operated_by: or(self.operated_by, &asked.operated_by),
+            power_on_hours: self.power_on_hours.or(asked.power_on_hours),
+            tool: or(self.tool, &asked.tool),
+            ..self
+        }
+    }
+
     /// Whether a counter is among them.
     pub fn any_counter(&self) -> bool {
         let hours = [self.power_on_hours, self.spindle_hours, self.cutting_hours];

@@ -18,6 +18,7 @@ mod push_out;
 mod round;
 mod runout;
 mod screen;
+mod short_visit;
 mod sleep;
 mod standing;
 mod torture;
