@@ -59,6 +59,7 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
         // Which spindle it is, is asked before it begins, and not behind it of one without a name.
         Command::Visit(VisitCommand::Start { short: true, facts })
             if facts.spindle.is_none()
+                && facts.date.is_none()
                 && crate::day::command::is_possible(app)
                 && crate::day::command::is_none_open(app)? =>
         {

@@ -14,6 +14,7 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
+use crate::terminal::prompt::Prompt;
 use crate::terminal::scene_words;
 use crate::terminal::scene_words::Subject;
 use crate::visits::acknowledge;
@@ -182,8 +183,11 @@ pub(crate) fn measure(
             "Before each clamp and for half a second after each unclamp: hold the shank up against the gripper. Then let the gauge hang free.",
         );
     }
-    app.console
-        .say("Hold the gauge free, knob touching nothing.");
+    // The picture of each step says what to do in it: this would stand under all of them.
+    Prompt::say_step(
+        &mut app.console,
+        "Hold the gauge free, knob touching nothing.",
+    );
     let order = GripRequest {
         clamps: set.clamps,
         setup,

@@ -36,6 +36,11 @@ fn a_check_is_led_by_word_figure_and_bell_and_its_verdict_stays() {
     let port = sound(&bench);
     let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
     terminal.until("Hold it.");
+    let held = terminal.text();
+    assert!(
+        !held.contains("gauge free"),
+        "of an earlier step:\n{held}"
+    );
     terminal.until("Enough. Hold the gauge from below");
     terminal.until("(1 of 2 in)");
     terminal.until("Mean of 2 clamps");
