@@ -78,6 +78,13 @@ pub enum Stage {
     },
     /// The readings contradict each other: again, or kept?
     Doubt,
+    /// The rhythm is stopped.
+    Paused,
+    /// The rhythm runs again, with this position, counted from 0.
+    GoingOn {
+        /// Which.
+        position: u32,
+    },
 }
 
 impl Stage {
@@ -97,6 +104,9 @@ impl Stage {
             (Self::Taken { .. }, _) => Some(Signal::Taken),
             (Self::TurnOn | Self::Again { .. }, _) => Some(Signal::Turn),
             (Self::Doubt, _) => Some(Signal::Fault),
+            (Self::Paused, _) => Some(Signal::Off),
+            // To turn on would be one position too far for who stands at this one.
+            (Self::GoingOn { .. }, _) => Some(Signal::Wait),
             (Self::Begin { .. } | Self::Moving | Self::Turned { .. }, _) => None,
         }
     }
@@ -106,9 +116,12 @@ impl Stage {
         match (self, turn) {
             (Self::Begin { .. }, Turn::Stepped { .. }) => 2,
             (Self::Hold | Self::Reading | Self::Moving, _) => 2,
-            (Self::Begin { .. } | Self::Taken { .. } | Self::Again { .. }, _) => 1,
+            (
+                Self::Begin { .. } | Self::Taken { .. } | Self::Again { .. } | Self::GoingOn { .. },
+                _,
+            ) => 1,
             (Self::Doubt, _) => 5,
-            (Self::TurnOn | Self::Turned { .. }, _) => 0,
+            (Self::TurnOn | Self::Turned { .. } | Self::Paused, _) => 0,
         }
     }
 
@@ -136,6 +149,11 @@ impl Stage {
                 Turn::Marked { turns } => format!("  turn {done} of {turns}"),
                 _ => return None,
             },
+            Self::Paused => "  paused: nothing is read until Space".to_owned(),
+            Self::GoingOn { position } => format!(
+                "  going on with position {}: turn to it, unless it stands there",
+                name(turn, position)
+            ),
             Self::Reading | Self::TurnOn | Self::Doubt => return None,
         })
     }
@@ -291,11 +309,16 @@ fn ground(stage: Stage, so_far: &PlaneSoFar<'_>) -> Ground {
         Stage::Turned { .. } => Ground::Filling(so_far.gone.share),
         Stage::Begin { .. } if rhythm => Ground::Full,
         Stage::Hold | Stage::Reading | Stage::Moving => Ground::Full,
-        Stage::Taken { .. } | Stage::Again { .. } if rhythm => Ground::Filling(so_far.gone.share),
-        Stage::Doubt => Ground::Hatched,
-        Stage::Begin { .. } | Stage::Taken { .. } | Stage::TurnOn | Stage::Again { .. } => {
-            Ground::Plain
+        Stage::Taken { .. } | Stage::Again { .. } | Stage::GoingOn { .. } if rhythm => {
+            Ground::Filling(so_far.gone.share)
         }
+        Stage::Doubt => Ground::Hatched,
+        Stage::Begin { .. }
+        | Stage::Taken { .. }
+        | Stage::TurnOn
+        | Stage::Again { .. }
+        | Stage::GoingOn { .. }
+        | Stage::Paused => Ground::Plain,
     }
 }
 
@@ -365,6 +388,15 @@ fn said(stage: Stage, so_far: &PlaneSoFar<'_>) -> (String, String) {
                 name(so_far.turn, position),
                 if rhythm { "." } else { ", then press." }
             );
+            (turn_on().0, sentence)
+        }
+        (Stage::Paused, _) => (
+            "PAUSED".to_owned(),
+            "Nothing is read. What was taken stays.".to_owned(),
+        ),
+        (Stage::GoingOn { position }, _) => {
+            let name = name(so_far.turn, position);
+            let sentence = format!("Position {name} is next: turn to it, unless it stands there.");
             (turn_on().0, sentence)
         }
         (Stage::Doubt, _) => {
@@ -467,11 +499,18 @@ fn keys(stage: Stage, so_far: &PlaneSoFar<'_>) -> Vec<Key> {
             Key::new("R", "read again from there"),
             Key::new("K", "keep"),
         ]);
+    } else if stage == Stage::Paused {
+        keys.push(Key::new("Space", "go on"));
     } else if told && waits {
         keys.push(Key::new("Space", "take it"));
     }
-    if stage != Stage::Doubt && stepped && !so_far.taken_um.is_empty() {
-        keys.push(Key::new("PageUp", "last one back"));
+    if !matches!(stage, Stage::Doubt | Stage::Paused) && stepped {
+        if !so_far.taken_um.is_empty() {
+            keys.push(Key::new("PageUp", "last one back"));
+        }
+        if !told {
+            keys.push(Key::new("P", "pause"));
+        }
     }
     keys.extend([
         Key::new("N", "note"),

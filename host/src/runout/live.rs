@@ -458,6 +458,7 @@ impl Plane<'_, '_> {
                     continue;
                 }
                 (Some(Key::Take), Some(_)) => prompt.say(READ_AGAIN_OR_KEEP),
+                (Some(Key::Pause), None) => acts.extend(progress.pause()),
                 (Some(Key::Back), None) => acts.extend(progress.back()),
                 (Some(Key::Take), None) => acts.extend(progress.now(None)),
                 _ => {}
@@ -644,6 +645,13 @@ impl Progress {
     fn now(&mut self, at_s: Option<f64>) -> Vec<Act> {
         match self {
             Self::Stepping(stepping) => stepping.now(at_s),
+            Self::Turning(_) => Vec::new(),
+        }
+    }
+
+    fn pause(&mut self) -> Vec<Act> {
+        match self {
+            Self::Stepping(stepping) => stepping.pause(),
             Self::Turning(_) => Vec::new(),
         }
     }

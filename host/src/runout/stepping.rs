@@ -18,6 +18,8 @@ const PATIENCE_S: f64 = 3.0;
 const AGAIN_S: f64 = 10.0;
 /// So long the light says that a reading is taken before it asks for the next: a long light needs time to be seen.
 const TAKEN_LIGHT_S: f64 = 0.8;
+/// A button pressed so soon after a pause began was pressed by a hand that was on its way.
+const ON_ITS_WAY_S: f64 = 2.0;
 /// Share of the rhythm for turning; the longer rest is for holding still.
 const TURNING_SHARE: f64 = 0.4;
 /// What to do.
@@ -64,6 +66,8 @@ pub struct Stepping {
     seen: bool,
     /// When the light asks to turn on.
     turn_light_s: Option<f64>,
+    /// Since when nothing is read, until somebody goes on.
+    paused_s: Option<f64>,
 }
 
 impl Stepping {
@@ -81,6 +85,7 @@ impl Stepping {
             said_s: None,
             seen: false,
             turn_light_s: None,
+            paused_s: None,
         }
     }
 
@@ -95,6 +100,7 @@ impl Stepping {
     /// How far the turn or the hold of a rhythm is.
     pub fn gone(&self) -> Gone {
         let (from_s, lasts_s) = match self.waiting {
+            _ if self.paused_s.is_some() => return Gone::default(),
             Waiting::Turning { from_s } => (from_s, self.turning_s()),
             Waiting::Holding { from_s } => (from_s, self.holding_s()),
             Waiting::Word | Waiting::Rest { .. } => return Gone::default(),
@@ -127,7 +133,7 @@ impl Stepping {
             // What the hands are told begins when they can see it.
             self.begin_anew();
         }
-        if !is_more || self.is_done() {
+        if !is_more || self.is_done() || self.paused_s.is_some() {
             return Vec::new();
         }
         match self.waiting {
@@ -152,6 +158,24 @@ impl Stepping {
         }
     }
 
+    /// Stops the rhythm; where each position is read at somebody's word nothing runs that could be stopped.
+    pub fn pause(&mut self) -> Vec<Act> {
+        if self.rhythm_s.is_none() || self.paused_s.is_some() || self.is_done() {
+            return Vec::new();
+        }
+        self.paused_s = Some(self.now_s);
+        vec![Act::Lead(Stage::Paused)]
+    }
+
+    /// Takes the rhythm up again with the position it was stopped at: there is time to turn to it.
+    fn go_on(&mut self) -> Vec<Act> {
+        self.paused_s = None;
+        self.waiting = Waiting::Turning { from_s: self.now_s };
+        vec![Act::Lead(Stage::GoingOn {
+            position: self.position(),
+        })]
+    }
+
     fn begin_anew(&mut self) {
         match &mut self.waiting {
             Waiting::Turning { from_s } | Waiting::Holding { from_s } => *from_s = self.now_s,
@@ -174,6 +198,10 @@ impl Stepping {
     /// Somebody said "now": with the gauge's button at this time of the stream, or else with its newest reading. A button
     /// pressed before the light had answered the last press is no new one.
     pub fn now(&mut self, said_s: Option<f64>) -> Vec<Act> {
+        if let Some(paused_s) = self.paused_s {
+            let is_meant = said_s.is_none_or(|at_s| at_s > paused_s + ON_ITS_WAY_S);
+            return if is_meant { self.go_on() } else { Vec::new() };
+        }
         let at_s = said_s.unwrap_or(self.now_s);
         let last_s = self.taken.last().map_or(0.0, |rest| rest.to_s);
         let said_before_s = self.said_s.replace(at_s);
@@ -198,6 +226,9 @@ impl Stepping {
 
     /// The last reading is not to count, or the word that is still waited on.
     pub fn back(&mut self) -> Vec<Act> {
+        if self.paused_s.is_some() {
+            return Vec::new();
+        }
         let waited = matches!(self.waiting, Waiting::Rest { .. });
         if !waited && self.taken.pop().is_none() {
             return Vec::new();

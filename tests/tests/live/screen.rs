@@ -37,10 +37,7 @@ fn a_check_is_led_by_word_figure_and_bell_and_its_verdict_stays() {
     let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
     terminal.until("Hold it.");
     let held = terminal.text();
-    assert!(
-        !held.contains("gauge free"),
-        "of an earlier step:\n{held}"
-    );
+    assert!(!held.contains("gauge free"), "of an earlier step:\n{held}");
     terminal.until("Enough. Hold the gauge from below");
     terminal.until("(1 of 2 in)");
     terminal.until("Mean of 2 clamps");
@@ -389,6 +386,43 @@ fn in_a_rhythm_nobody_presses_anything_and_the_word_says_when_to_turn() {
     assert_eq!(terminal.bells(), 0);
     terminal.presses(b" ");
     assert_eq!(terminal.end(), 0);
+}
+
+#[test]
+fn a_rhythm_is_paused_and_goes_on_with_the_same_position() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 7 --pace 4");
+    let mut terminal = Terminal::start(&mut runout(&bench, &port.path, "--paced 6"), 80, 24);
+    terminal.until("it is set");
+    terminal.answers(b"\r");
+    terminal.until("3 \u{2026}");
+    terminal.until("P pause");
+    // He turns at the light's word before he is stopped.
+    thread::sleep(Duration::from_millis(600));
+    terminal.presses(b"p");
+    terminal.until("Nothing is read. What was taken stays.");
+    assert!(
+        terminal.text().contains("Space go on"),
+        "{}",
+        terminal.text()
+    );
+    // Twice the time in which the position would have been read.
+    thread::sleep(Duration::from_secs(3));
+    assert!(
+        terminal.text().contains("3 \u{2026}"),
+        "{}",
+        terminal.text()
+    );
+    terminal.presses(b"\x1b[5~ ");
+    terminal.until("Position 3 is next: turn to it, unless it");
+    terminal.until("At most 40.0");
+    terminal.presses(b" ");
+    assert_eq!(terminal.end(), 0, "{}", terminal.text());
+    let printed = String::from_utf8_lossy(&terminal.bytes()).into_owned();
+    for line in ["paused: nothing is read", "going on with position 3"] {
+        assert!(printed.contains(line), "no \"{line}\":\n{printed}");
+    }
+    crate::is_sound(&bench);
 }
 
 #[test]
