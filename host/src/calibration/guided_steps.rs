@@ -6,6 +6,7 @@ use crate::calibration::stand::{CalibrationStand, Typing};
 use crate::tables::kept::KeptTable;
 use crate::terminal::app::App;
 use crate::terminal::error::{Error, Place, Refusal};
+use crate::terminal::interrupt::{Interrupt, stopped_at_question};
 use crate::terminal::keys::Typed;
 use crate::terminal::prompt::Prompt;
 use crate::terminal::scene_words::Subject;
@@ -263,8 +264,11 @@ pub(crate) fn ask(typing: &Typing, app: &mut App, question: &str) -> Result<Opti
     };
     loop {
         app.console.say(&yes_or_no::as_question(question));
-        let Typed::Line(line) = lines.wait() else {
-            return Ok(None);
+        let interrupt = Interrupt::heard()?;
+        let line = match lines.wait(|| interrupt.is_set()) {
+            Some(Typed::Line(line)) => line,
+            Some(Typed::End) => return Ok(None),
+            None => return Err(stopped_at_question()),
         };
         if let Some(answer) = yes_or_no::of_line(&line) {
             return Ok(Some(answer));

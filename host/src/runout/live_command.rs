@@ -250,7 +250,7 @@ fn taken_on(nose: Nose, taper: Option<Interface>, app: &mut App) -> Nose {
 
 fn ask_depth(app: &mut App) -> Result<Option<f64>, Error> {
     let question = "How deep does the indicator reach on the wall of the taper, mm inside the mouth? Type the number, then Enter. Enter alone: it is read near the mouth only.";
-    match app.console.line(question) {
+    match app.console.line(question)? {
         Some(answer) if !answer.is_empty() => positive(&answer)
             .map(Some)
             .map_err(|why| Error::usage(format!("how deep the indicator reaches: {why}"))),

@@ -138,7 +138,7 @@ fn settle_comma(
     let all: Vec<&str> = meanings.iter().map(|(text, _)| text.as_str()).collect();
     let all = all.join(" or ");
     let question = format!("{word}: thousands, decimals or two readings?");
-    match doubts::pick(&question, &meanings, console) {
+    match doubts::pick(&question, &meanings, console)? {
         Some(Meant::Thousands) => Ok(thousands),
         Some(Meant::Decimals) => Ok(decimals),
         Some(Meant::Two) => Ok(two),

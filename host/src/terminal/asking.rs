@@ -218,7 +218,7 @@ impl<'a> Asking<'a> {
         question.said(self.console);
         loop {
             self.press.asks();
-            let line = self.console.line(&question.keys_said())?;
+            let line = self.console.line(&question.keys_said()).ok()??;
             if self.interrupt.is_set() {
                 return None;
             }
@@ -291,7 +291,7 @@ impl<'a> Asking<'a> {
         let keys = keys.iter().map(|key| format!("; {}", said_key(key)));
         let asked = format!("{}, then Enter{}:", wanted.what, keys.collect::<String>());
         loop {
-            let line = self.console.line(&asked)?;
+            let line = self.console.line(&asked).ok()??;
             if self.interrupt.is_set() {
                 return None;
             }

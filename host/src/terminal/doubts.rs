@@ -3,11 +3,10 @@
 
 use crate::terminal::console::Console;
 use crate::terminal::error::{Error, Place, Refusal};
+use crate::terminal::prompt::Prompt;
 use crate::terminal::settings::Settings;
 use holdtrue_metrology::doubt::{Ceiling, Doubt, Spindle, other_lengths, other_units};
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
-use std::io;
-use std::io::{BufRead, IsTerminal};
 
 /// A doubt and the figure it is about, as it was written.
 #[derive(Clone, Debug)]
@@ -110,7 +109,7 @@ pub fn put(
     if doubted.doubt.may_be_meant() {
         choices.push(("as read".to_owned(), Answer::AsRead));
     }
-    match pick(&said.question, &choices, console) {
+    match pick(&said.question, &choices, console)? {
         Some(answer) => Ok(answer),
         None => Err(said.refusal(doubted)),
     }
@@ -122,26 +121,32 @@ pub fn refusal(doubted: &Doubted) -> Error {
 }
 
 /// Reads a choice from a terminal; none where nobody is there, or Enter alone is typed.
-pub fn pick<A: Copy>(question: &str, choices: &[(String, A)], console: &mut Console) -> Option<A> {
-    if choices.is_empty() || !io::stdin().is_terminal() {
-        return None;
+///
+/// # Errors
+/// Whoever is asked stops: exit 130.
+pub fn pick<A: Copy>(
+    question: &str,
+    choices: &[(String, A)],
+    console: &mut Console,
+) -> Result<Option<A>, Error> {
+    if choices.is_empty() {
+        return Ok(None);
     }
     let words: Vec<&str> = choices.iter().map(|(word, _)| word.as_str()).collect();
     loop {
-        console.question(&format!(
+        let asked = format!(
             "{question} Type {}, then Enter; Enter alone stops.",
             words.join(" or ")
-        ));
-        let mut line = String::new();
-        if io::stdin().lock().read_line(&mut line).ok()? == 0 || line.trim().is_empty() {
-            return None;
-        }
-        let typed = line.trim();
+        );
+        let typed = match console.line(&asked)? {
+            Some(typed) if !typed.is_empty() => typed,
+            _ => return Ok(None),
+        };
         if let Some((_, answer)) = choices
             .iter()
-            .find(|(word, _)| word.eq_ignore_ascii_case(typed))
+            .find(|(word, _)| word.eq_ignore_ascii_case(&typed))
         {
-            return Some(*answer);
+            return Ok(Some(*answer));
         }
     }
 }

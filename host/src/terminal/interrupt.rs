@@ -52,6 +52,11 @@ impl Interrupt {
     }
 }
 
+/// What Ctrl-C ends a command with that asks something.
+pub(crate) fn stopped_at_question() -> Error {
+    Error::interrupted("stopped at a question: what comes after it was not done")
+}
+
 /// What Ctrl-C ends a check with.
 pub(crate) fn cut_off() -> Error {
     Error::interrupted(

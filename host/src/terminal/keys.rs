@@ -2,8 +2,12 @@
 
 use std::io;
 use std::io::{BufRead, IsTerminal};
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, TryRecvError, channel};
 use std::thread;
+use std::time::Duration;
+
+/// How often it is looked whether somebody stops who is asked for a line.
+const LOOK_EVERY: Duration = Duration::from_millis(50);
 
 /// What was typed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -157,6 +161,7 @@ mod single_keys {
     use std::collections::VecDeque;
     use std::io::stdin;
     use std::sync::{Mutex, PoisonError};
+    use std::time::Duration;
 
     pub struct On(Termios);
 
@@ -170,6 +175,15 @@ mod single_keys {
         let mut watched = [PollFd::new(&keyboard, PollFlags::IN)];
         let found = poll(&mut watched, Some(&Timespec::default()));
         found.is_ok() && watched[0].revents().intersects(wanted)
+    }
+
+    /// Whether something is to be read within that time, the end of the terminal too.
+    pub fn comes(within: Duration) -> bool {
+        let keyboard = stdin();
+        let mut watched = [PollFd::new(&keyboard, PollFlags::IN)];
+        let within = Timespec::try_from(within).unwrap_or_default();
+        // A signal ends the wait early: it is looked at again.
+        poll(&mut watched, Some(&within)).is_ok_and(|count| count > 0)
     }
 
     /// Whether the terminal was closed.
@@ -273,6 +287,11 @@ mod single_keys {
 
     pub struct On;
 
+    /// The line itself is waited for: a console says that it has keys before a line is whole.
+    pub fn comes(_within: Duration) -> bool {
+        true
+    }
+
     /// A console is not closed without the program.
     pub fn are_gone() -> bool {
         false
@@ -356,10 +375,33 @@ impl Lines {
         }
     }
 
-    /// The next line, however long it takes.
-    pub fn wait(&self) -> Typed {
-        self.0.recv().map_or(Typed::End, Typed::Line)
+    /// The next line, however long it takes; none where `stop` says so.
+    pub fn wait(&self, stop: impl Fn() -> bool) -> Option<Typed> {
+        loop {
+            match self.0.recv_timeout(LOOK_EVERY) {
+                Ok(line) => return Some(Typed::Line(line)),
+                Err(RecvTimeoutError::Disconnected) => return Some(Typed::End),
+                Err(RecvTimeoutError::Timeout) if stop() => return None,
+                Err(RecvTimeoutError::Timeout) => {}
+            }
+        }
     }
+}
+
+/// The next line of the terminal, however long it takes; none where `stop` says so. A terminal hands lines over one by one,
+/// so what can be read is a whole one.
+pub fn line_of_terminal(stop: impl Fn() -> bool) -> Option<Typed> {
+    while !single_keys::comes(LOOK_EVERY) {
+        if stop() {
+            return None;
+        }
+    }
+    let mut line = String::new();
+    Some(match io::stdin().lock().read_line(&mut line) {
+        Ok(0) | Err(_) if stop() => return None,
+        Ok(0) | Err(_) => Typed::End,
+        Ok(_) => Typed::Line(line),
+    })
 }
 
 #[cfg(all(test, unix))]

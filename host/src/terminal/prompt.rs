@@ -1,12 +1,14 @@
 //! In: what the technician must know now. Out: plain lines on the terminal, and answers where somebody can be asked.
 
 use crate::terminal::console::Console;
-use crate::terminal::keys::{Key, Stroke};
+use crate::terminal::error::Error;
+use crate::terminal::interrupt::{Interrupt, stopped_at_question};
+use crate::terminal::keys::{Key, Stroke, Typed, line_of_terminal};
 use crate::terminal::live_screen::LiveScreen;
 use holdtrue_screen::Scene;
 use holdtrue_wording::shown_lines;
 use std::io;
-use std::io::{BufRead, IsTerminal};
+use std::io::IsTerminal;
 
 /// How far a text that is typed is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,8 +72,11 @@ pub trait Prompt {
     fn come_back(&mut self) {}
 
     /// A question answered by a line, which may be empty. `None` when nobody can be asked.
-    fn line(&mut self, _question: &str) -> Option<String> {
-        None
+    ///
+    /// # Errors
+    /// Whoever is asked stops: exit 130.
+    fn line(&mut self, _question: &str) -> Result<Option<String>, Error> {
+        Ok(None)
     }
 }
 
@@ -132,15 +137,16 @@ impl Prompt for Console {
         Self::come_back(self);
     }
 
-    fn line(&mut self, question: &str) -> Option<String> {
+    fn line(&mut self, question: &str) -> Result<Option<String>, Error> {
         if !io::stdin().is_terminal() {
-            return None;
+            return Ok(None);
         }
+        let interrupt = Interrupt::heard()?;
         self.question(question);
-        let mut answer = String::new();
-        match io::stdin().lock().read_line(&mut answer) {
-            Ok(0) | Err(_) => None,
-            Ok(_) => Some(answer.trim().to_owned()),
+        match line_of_terminal(|| interrupt.is_set()) {
+            Some(Typed::Line(line)) => Ok(Some(line.trim().to_owned())),
+            Some(Typed::End) => Ok(None),
+            None => Err(stopped_at_question()),
         }
     }
 }

@@ -4,7 +4,7 @@
 use crate::terminal::asking::Question;
 use crate::terminal::console::Console;
 use crate::terminal::error::Error;
-use crate::terminal::interrupt::Interrupt;
+use crate::terminal::interrupt::{Interrupt, stopped_at_question};
 use crate::terminal::keys::{Keys, Listening, Stroke};
 use crate::terminal::live_screen::LiveScreen;
 use crate::terminal::one_press::OnePress;
@@ -27,7 +27,7 @@ impl Console {
             return by_key(question, self);
         }
         loop {
-            let Some(line) = self.line(&as_question(question)) else {
+            let Some(line) = self.line(&as_question(question))? else {
                 return Ok(None);
             };
             if let Some(answer) = of_line(&line) {
@@ -64,8 +64,8 @@ fn by_key(question: &str, console: &mut Console) -> Result<Option<bool>, Error> 
         None => under_the_line(question, console, &interrupt),
     };
     match answer {
-        _ if interrupt.is_set() => Err(stopped()),
-        Some(Answer::Stop) => Err(stopped()),
+        _ if interrupt.is_set() => Err(stopped_at_question()),
+        Some(Answer::Stop) => Err(stopped_at_question()),
         Some(Answer::Yes) => Ok(Some(true)),
         Some(Answer::No) => Ok(Some(false)),
         None => Ok(None),
@@ -155,8 +155,4 @@ fn asked(question: &str) -> Question {
         choices: vec![Key::new("Y", "YES"), Key::new("N", "NO")],
         ..Question::default()
     }
-}
-
-fn stopped() -> Error {
-    Error::interrupted("stopped at a question: what comes after it was not done")
 }

@@ -126,7 +126,7 @@ fn entered(line: &str, app: &mut App) -> Result<How, Error> {
         app.console.say(line);
         return Ok(How::ByFlag);
     }
-    app.console.line(line).map(|_| How::Asked).ok_or_else(|| {
+    app.console.line(line)?.map(|_| How::Asked).ok_or_else(|| {
         app.console.say(line);
         nobody_there()
     })

@@ -261,7 +261,7 @@ fn answer(
         false => "Is the number right?",
     };
     let words = doubted.words();
-    doubts::pick(&format!("{words}. {asked}"), &choices, console).ok_or_else(|| {
+    doubts::pick(&format!("{words}. {asked}"), &choices, console)?.ok_or_else(|| {
         let next = match replaced {
             true => "If the control or its memory was replaced, add --control-replaced. If the number is meant as it reads, add --as-read",
             false => "If it is meant as it reads, add --as-read",

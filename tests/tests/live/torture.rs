@@ -313,3 +313,35 @@ fn what_takes_longer_than_a_second_says_so_and_leaves_nothing_of_it() {
     let run = bench.line("grip --from hour.csv").exits(0);
     assert!(!run.messages.contains('\r'), "{}", run.messages);
 }
+
+/// At a line as at a key: the terminal's Ctrl-C ends it at once, and nothing after the question is done.
+#[test]
+fn ctrl_c_ends_a_question_that_is_answered_by_a_line() {
+    let asked = [
+        ("", "then Enter."),
+        ("finding round", "then Enter."),
+        ("grip --readings 2200 --unit kN --store", "which unit?"),
+        (
+            "runout --gauge none --at wall --height-mm -8",
+            "found or left",
+        ),
+    ];
+    for (words, shown) in asked {
+        let bench = visit();
+        let before = std::fs::read(bench.path("yard.holdtrue")).expect("a book");
+        let mut command = command(&bench, words);
+        command.env("TERM", "dumb");
+        let mut terminal = Terminal::start(&mut command, 80, 24);
+        terminal.until(shown);
+        terminal.signal(Signal::INT);
+        assert_eq!(terminal.end(), 130, "{words}: {}", terminal.text());
+        assert!(
+            terminal.text().contains("stopped"),
+            "{words}: {}",
+            terminal.text()
+        );
+        assert!(terminal.is_given_back(), "{words}");
+        let after = std::fs::read(bench.path("yard.holdtrue")).expect("a book");
+        assert_eq!(before, after, "{words}");
+    }
+}

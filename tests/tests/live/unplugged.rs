@@ -125,10 +125,7 @@ fn a_plane_is_read_anew_when_the_gauge_is_plugged_in_again() {
     drop(port);
     terminal.until("The gauge is gone");
     let text = terminal.text();
-    assert!(
-        text.contains("Then this plane is read from"),
-        "{text}"
-    );
+    assert!(text.contains("Then this plane is read from"), "{text}");
     assert!(is_hatched(&terminal), "{text}");
     let _port = plugged_in(&bench, "--seed 5 --pace 8");
     terminal.until("Press when it is set");

@@ -100,7 +100,7 @@ impl App {
              alone: {}",
             usual.display()
         );
-        let Some(answer) = self.console.line(&question) else {
+        let Some(answer) = self.console.line(&question)? else {
             return Ok(());
         };
         let chosen = match answer.trim() {

@@ -420,7 +420,7 @@ pub fn settle_taper(
             );
             let question = format!("{told}. Is it the right spindle?");
             let choices = [("as read".to_owned(), ())];
-            return doubts::pick(&question, &choices, &mut app.console).ok_or_else(|| {
+            return doubts::pick(&question, &choices, &mut app.console)?.ok_or_else(|| {
                 Error::usage(format!(
                     "{told}. Is it the right spindle? Nothing was changed. Name the right one, correct its page, or add \
                      --as-read where the taper was named wrongly when it was measured"

@@ -68,7 +68,7 @@ pub fn ask(to: &ToFile<'_>, visit: Option<Uuid>, app: &mut App) -> Result<Option
         "{}: {found}. Is it filed again on purpose?",
         to.input.name()
     );
-    if to.as_read || doubts::pick(&question, &choices, &mut app.console).is_some() {
+    if to.as_read || doubts::pick(&question, &choices, &mut app.console)?.is_some() {
         app.console
             .message(&format!("Filed again, as read: {found}."));
         return Ok(Some(check));

@@ -67,7 +67,7 @@ pub(crate) fn asked(
     let question = format!(
         "Is the spindle as found, or as left after work on it? Type found or left, then Enter.{enter}"
     );
-    while let Some(line) = app.console.line(&question) {
+    while let Some(line) = app.console.line(&question)? {
         let answer = match line.trim().to_lowercase().as_str() {
             "" => usual,
             "found" | "f" | "as found" | "as-found" => Some(State::AsFound),

@@ -415,7 +415,7 @@ fn settle_same(
     };
     let question = format!("One has {told}. Is it the same spindle?");
     let choices = [("as read".to_owned(), ())];
-    doubts::pick(&question, &choices, &mut app.console).ok_or_else(|| {
+    doubts::pick(&question, &choices, &mut app.console)?.ok_or_else(|| {
         Error::usage(format!(
             "one has {told}. Is it the same spindle? Nothing was changed, and what is joined is not parted again. Name the \
              right one, or add --as-read where it is"
