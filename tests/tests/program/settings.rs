@@ -92,6 +92,22 @@ fn only_what_was_typed_is_kept_and_told_as_set() {
     );
 }
 
+#[cfg(unix)]
+#[test]
+fn nothing_is_left_in_the_folder_for_temporary_files() {
+    let bench = bench!();
+    let folder = bench.path("temporary");
+    for words in ["settings --bell off", "spindle add Centre-1", "visit start"] {
+        let mut command = bench.command(words.split_whitespace());
+        bench.finish(command.env("TMPDIR", &folder)).exits(0);
+    }
+    let left = std::fs::read_dir(&folder).expect("the folder");
+    let left: Vec<_> = left
+        .map(|entry| entry.expect("an entry").file_name())
+        .collect();
+    assert!(left.is_empty(), "{left:?}");
+}
+
 #[test]
 fn a_spoilt_file_is_named_with_line_and_column() {
     let bench = bench!();
