@@ -2,6 +2,7 @@
 
 use crate::calibration::arguments::{CalibrateArgs, CertificateArgs};
 use crate::connection::GaugePort;
+use crate::did_you_mean::with_tip;
 use crate::examples::with_examples;
 use crate::gauge_check::arguments::{CheckArgs, KnobArgs};
 use crate::terminal::app::Global;
@@ -43,7 +44,10 @@ impl Cli {
     /// # Errors
     /// What cannot be understood, and help and version, which are no error.
     pub fn read(words: impl IntoIterator<Item = OsString>) -> Result<Self, clap::Error> {
-        let matches = with_negative_numbers(Self::whole()).try_get_matches_from(words)?;
+        let words: Vec<OsString> = words.into_iter().collect();
+        let whole = with_negative_numbers(Self::whole());
+        let read = whole.clone().try_get_matches_from(&words);
+        let matches = read.map_err(|refused| with_tip(refused, &words, &whole))?;
         Self::from_arg_matches(&matches).map_err(|e| e.format(&mut Self::command()))
     }
 

@@ -9,6 +9,7 @@ pub mod calibration;
 pub mod command_line;
 pub mod connection;
 pub mod day;
+mod did_you_mean;
 pub mod dispatch;
 mod examples;
 pub mod gauge_check;

@@ -1,15 +1,22 @@
 //! Options of `rehearse`.
 
 use clap::Args;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use holdtrue_simulated_gauge::Condition;
 use holdtrue_simulated_gauge::port::Pace;
+
+/// One of the conditions, by its name.
+fn condition() -> impl TypedValueParser<Value = Condition> {
+    let names = PossibleValuesParser::new(Condition::ALL.map(|condition| condition.name()));
+    names.map(|name| name.parse().unwrap_or(Condition::Sound))
+}
 
 /// A whole visit without hardware.
 #[derive(Clone, Debug, Args)]
 pub struct RehearseArgs {
     /// State of the simulated spindle: sound, weak-springs, sticky, leaking, worn-gripper, drawbar-setting,
     /// unclamp-cylinder, dirty-taper, bent-test-bar or tilted-taper
-    #[arg(long, value_name = "NAME", default_value = "sound")]
+    #[arg(long, value_name = "NAME", default_value = "sound", value_parser = condition(), hide_possible_values = true)]
     pub condition: Condition,
     /// Draws everything that varies from machine to machine and from clamp to clamp
     #[arg(long, value_name = "N", default_value_t = 1)]

@@ -44,3 +44,26 @@ fn a_negative_number_is_refused_as_a_number_and_not_as_an_option() {
         bench.line(&line).exits(2).tells(expected);
     }
 }
+
+#[test]
+fn a_mistyped_word_is_answered_with_the_one_that_was_meant() {
+    let bench = bench!();
+    for (line, meant) in [
+        ("finding rnd", "'round'"),
+        ("gripp", "'grip'"),
+        ("vist status", "'visit'"),
+        ("rehearse --condition weak-spring", "'weak-springs'"),
+        ("rehearse --condition lekaing", "'leaking'"),
+        ("gauge calbrte", "'calibrate'"),
+        ("overview --jso", "'--json'"),
+        ("spindle add X --drawbar disk-springs", "'disc-springs'"),
+    ] {
+        let run = bench.line(line).exits(2);
+        run.tells("tip: ").tells(meant);
+    }
+    // What is near to nothing is answered with nothing.
+    for line in ["finding xyzzy", "rehearse --condition banana"] {
+        let run = bench.line(line).exits(2);
+        assert!(!run.messages.contains("tip: a similar"), "{run}");
+    }
+}
