@@ -10,6 +10,7 @@ use crate::visits::checks::anew;
 use crate::visits::checks::anew::{Judges, LIMIT_THEN_KNOWN, Overtaken, page_now};
 use crate::visits::checks::check_inputs::{ANEW, text_in_force};
 use crate::visits::checks::stored_check::{json_of, read};
+use crate::visits::correct_command::NOTHING_WRITTEN;
 use crate::visits::corrected::{VisitVerdict, because, strike_on};
 use holdtrue_book::{Amended, Amendment, Book, Json, Said, Visit};
 use holdtrue_terms::vocabulary::Outcome;
@@ -48,6 +49,7 @@ pub struct JudgedThen {
 pub(crate) fn amend(
     reason: &str,
     named: Option<&str>,
+    dry_run: bool,
     judges: Judges,
     app: &App,
 ) -> Result<(BookWriter, Uuid, Vec<String>), Error> {
@@ -57,9 +59,15 @@ pub(crate) fn amend(
     writer.book.sealed(id)?;
     let visit = writer.book.visit(id)?;
     let judged = judged(&writer.book, &visit, judges)?;
+    let judged_lines = judged.iter().filter_map(|then| judged_line(&visit, then));
+    if dry_run {
+        let would = judged_lines.map(|line| format!("Would be so: {line}"));
+        let nothing = format!("{NOTHING_WRITTEN} visit amend amends this visit.");
+        return Ok((writer, id, would.chain([nothing]).collect()));
+    }
     let mut lines =
         vec!["Visit amended. What it was finished with stays, with its check code.".to_owned()];
-    lines.extend(judged.iter().filter_map(|then| judged_line(&visit, then)));
+    lines.extend(judged_lines);
     let amendment = Amendment {
         id: writer.id(),
         visit: id,

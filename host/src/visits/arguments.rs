@@ -69,6 +69,9 @@ pub enum VisitCommand {
         /// Another visit than the one that began last: its id
         #[arg(long, value_name = "ID")]
         visit: Option<String>,
+        /// Say which sets would be judged anew, and how; write nothing
+        #[arg(long)]
+        dry_run: bool,
     },
     /// Strike a whole visit out: it stays in the book with the reason
     Strike(StrikeArgs),
@@ -100,6 +103,9 @@ pub struct StrikeArgs {
     /// Another visit than the open one, or the one that began last: its id
     #[arg(long, value_name = "ID")]
     pub visit: Option<String>,
+    /// Say what would be struck out, or count again; write nothing
+    #[arg(long)]
+    pub dry_run: bool,
 }
 
 /// What a finding should read.
@@ -403,6 +409,9 @@ pub enum BookCommand {
         /// Replace another book that lies there; an older copy of this one is replaced without being told
         #[arg(long)]
         overwrite: bool,
+        /// Say where the copy would lie, and what it would take the place of; write nothing
+        #[arg(long)]
+        dry_run: bool,
     },
     /// Take over whatever another copy of the book holds and this one does not
     Merge {

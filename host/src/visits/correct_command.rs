@@ -18,6 +18,9 @@ use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
 
+/// How what was only tried ends.
+pub(crate) const NOTHING_WRITTEN: &str = "Nothing was written: --dry-run.";
+
 /// What was done, and in which visit.
 pub(crate) struct Remarked {
     pub writer: BookWriter,
@@ -291,6 +294,8 @@ fn put(
     let remarks = writer.book.remarks()?;
     let holds = strike_on(&remarks, target);
     let (target, line) = match (holds, strike.lift) {
+        (None, false) if strike.dry_run => (target, format!("Would be struck out: {what}.")),
+        (Some(holds), true) if strike.dry_run => (holds.id, format!("Would count again: {what}.")),
         (None, false) => (target, format!("Struck out: {what}.")),
         (Some(holds), true) => (holds.id, format!("Counts again: {what}.")),
         (Some(holds), false) => {
@@ -305,6 +310,9 @@ fn put(
             )));
         }
     };
+    if strike.dry_run {
+        return Ok(format!("{line} {NOTHING_WRITTEN}"));
+    }
     let row = Remark {
         id: writer.id(),
         said: Said::Strike,

@@ -37,8 +37,13 @@ pub(crate) fn run(command: VisitCommand, judges: Judges, app: &mut App) -> Resul
             true => visit_end::looked_over(&which, judges, app),
             false => visit_end::finish(&which, judges, app),
         },
-        VisitCommand::Amend { because, visit } => {
-            let (writer, id, lines) = amendments::amend(&because, visit.as_deref(), judges, app)?;
+        VisitCommand::Amend {
+            because,
+            visit,
+            dry_run,
+        } => {
+            let amended = amendments::amend(&because, visit.as_deref(), dry_run, judges, app)?;
+            let (writer, id, lines) = amended;
             told(&writer.book, id, &lines, judges, &app.settings.units())
         }
         VisitCommand::Strike(strike) => {

@@ -8,6 +8,7 @@ use crate::terminal::working::Working;
 use crate::visits::arguments::BookCommand;
 use crate::visits::book::opening::{find_visit, short_id};
 use crate::visits::book::second_place;
+use crate::visits::correct_command::NOTHING_WRITTEN;
 use crate::visits::known_day;
 use crate::visits::later_rows::line;
 use holdtrue_book::{Book, Digest, Inspection, Trouble, Visit};
@@ -19,7 +20,11 @@ use uuid::Uuid;
 pub(crate) fn run(command: &BookCommand, app: &App) -> Result<Finished, Error> {
     match command {
         BookCommand::Merge { other, dry_run } => merge(other, *dry_run, app),
-        BookCommand::Backup { to, overwrite } => backup(&app.read_book()?, to, *overwrite),
+        BookCommand::Backup {
+            to,
+            overwrite,
+            dry_run,
+        } => backup(&app.read_book()?, to, *overwrite, *dry_run),
         BookCommand::Check => check(&app.read_book()?),
         BookCommand::Verify { digest, .. } if digest.is_empty() => verify_all(&app.read_book()?),
         BookCommand::Verify { digest, visit } => {
@@ -28,9 +33,12 @@ pub(crate) fn run(command: &BookCommand, app: &App) -> Result<Finished, Error> {
     }
 }
 
-fn backup(book: &Book, to: &Path, overwrite: bool) -> Result<Finished, Error> {
+fn backup(book: &Book, to: &Path, overwrite: bool, dry_run: bool) -> Result<Finished, Error> {
     let working = Working::on("Copying the book, and reading it back");
-    let copied = second_place::copy(book, to, overwrite)?;
+    let copied = match dry_run {
+        true => second_place::looked_over(book, to, overwrite)?,
+        false => second_place::copy(book, to, overwrite)?,
+    };
     drop(working);
     let place = copied.to.display();
     let result = json!({
@@ -38,7 +46,16 @@ fn backup(book: &Book, to: &Path, overwrite: bool) -> Result<Finished, Error> {
         "book": book.path().display().to_string(),
         "copy": place.to_string(),
         "replaced": copied.replaced,
+        "dry_run": dry_run,
     });
+    if dry_run {
+        let replaced = match copied.replaced {
+            true => ", in the place of the copy that lies there",
+            false => "",
+        };
+        let text = format!("Would be copied to {place}{replaced}. {NOTHING_WRITTEN}");
+        return Finished::new(Exit::Done, &result, text);
+    }
     let replaced = if copied.replaced {
         " It took the place of the copy that lay there."
     } else {
@@ -75,7 +92,7 @@ fn merge(other: &Path, dry_run: bool, app: &App) -> Result<Finished, Error> {
             .map(|trouble| format!("to settle: {}", words(trouble))),
     );
     if dry_run {
-        lines.push("Nothing was written: --dry-run.".to_owned());
+        lines.push(NOTHING_WRITTEN.to_owned());
     }
     let result = json!({ "schema": 1, "added": added, "dry_run": dry_run });
     Finished::new(Exit::Done, &result, lines.join("\n"))

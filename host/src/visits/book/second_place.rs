@@ -3,6 +3,7 @@
 
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
+use crate::terminal::output_file;
 use holdtrue_book::Book;
 use std::path::{Path, PathBuf};
 
@@ -15,11 +16,27 @@ pub struct Copied {
     pub replaced: bool,
 }
 
+/// Where a copy would lie, and whether it would take the place of an older one; nothing is written.
+///
+/// # Errors
+/// As [`copy`], before anything is written.
+pub fn looked_over(book: &Book, to: &Path, overwrite: bool) -> Result<Copied, Error> {
+    let copied = place_of(book, to, overwrite)?;
+    output_file::target(&copied.to)?;
+    Ok(copied)
+}
+
 /// Copies a book. Into a folder it is copied under its own name.
 ///
 /// # Errors
 /// Something else than an older state of this book lies there: exit 2. It cannot be written or read back: exit 6.
 pub fn copy(book: &Book, to: &Path, overwrite: bool) -> Result<Copied, Error> {
+    let copied = place_of(book, to, overwrite)?;
+    book.back_up(&copied.to)?;
+    Ok(copied)
+}
+
+fn place_of(book: &Book, to: &Path, overwrite: bool) -> Result<Copied, Error> {
     let to = match (to.is_dir(), book.path().file_name()) {
         (true, Some(name)) => to.join(name),
         _ => to.to_owned(),
@@ -44,7 +61,6 @@ pub fn copy(book: &Book, to: &Path, overwrite: bool) -> Result<Copied, Error> {
             )));
         }
     };
-    book.back_up(&to)?;
     Ok(Copied { to, replaced })
 }
 
