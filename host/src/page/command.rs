@@ -2,6 +2,7 @@
 
 use crate::page::arguments::ReportArgs;
 use crate::page::model;
+use crate::page::model::Files;
 use crate::page::years;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -9,6 +10,7 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::working::Working;
 use crate::visits::book::opening::{find_spindle, find_visit};
+use crate::visits::correct_command::NOTHING_WRITTEN;
 use crate::visits::later_rows;
 use holdtrue_book::Book;
 use serde_json::json;
@@ -23,12 +25,7 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
     let visit = which(args, &book)?;
     let working = Working::on("Making the page");
     let paper = model::paper(&book, visit, &app.settings)?;
-    model::write(
-        &paper,
-        args.html.as_deref(),
-        args.pdf.as_deref(),
-        args.overwrite,
-    )?;
+    model::write(&paper, &files(args))?;
     drop(working);
     let digest = book.sealed(visit)?.map(|digest| digest.to_string());
     let later: Vec<String> = book
@@ -49,6 +46,7 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
         "schema": 1,
         "visit": visit,
         "spindle": null,
+        "dry_run": args.dry_run,
         "html": shown(args.html.as_deref()),
         "pdf": shown(args.pdf.as_deref()),
         "digest": digest,
@@ -61,12 +59,7 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
 fn history(spindle: &str, args: &ReportArgs, book: &Book, app: &App) -> Result<Finished, Error> {
     let spindle = find_spindle(book, spindle)?;
     let (paper, visits) = years::paper(book, &spindle, &app.settings)?;
-    model::write(
-        &paper,
-        args.html.as_deref(),
-        args.pdf.as_deref(),
-        args.overwrite,
-    )?;
+    model::write(&paper, &files(args))?;
     let text = format!(
         "{}\nThe history of {}: {visits} visits.",
         written(args),
@@ -76,6 +69,7 @@ fn history(spindle: &str, args: &ReportArgs, book: &Book, app: &App) -> Result<F
         "schema": 1,
         "visit": null,
         "spindle": spindle.id,
+        "dry_run": args.dry_run,
         "html": shown(args.html.as_deref()),
         "pdf": shown(args.pdf.as_deref()),
         "digest": null,
@@ -84,13 +78,23 @@ fn history(spindle: &str, args: &ReportArgs, book: &Book, app: &App) -> Result<F
     Finished::new(Exit::Done, &result, text)
 }
 
+fn files(args: &ReportArgs) -> Files<'_> {
+    Files {
+        html: args.html.as_deref(),
+        pdf: args.pdf.as_deref(),
+        overwrite: args.overwrite,
+        dry_run: args.dry_run,
+    }
+}
+
 /// The files, for a person.
 fn written(args: &ReportArgs) -> String {
     let line = |what: &str, path: &Option<PathBuf>| {
         let path = path.as_ref()?;
         Some(format!("{what:<10}{}", path.display()))
     };
-    let lines = [line("page", &args.html), line("pdf", &args.pdf)];
+    let nothing = args.dry_run.then(|| NOTHING_WRITTEN.to_owned());
+    let lines = [line("page", &args.html), line("pdf", &args.pdf), nothing];
     lines.into_iter().flatten().collect::<Vec<_>>().join("\n")
 }
 

@@ -26,7 +26,7 @@ use holdtrue_report::document::{
 use holdtrue_report::{Form, Made, Sheet};
 use holdtrue_terms::vocabulary::{Drawbar, Purpose};
 use holdtrue_wording::words::sentence;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use uuid::Uuid;
 
 /// The document of a visit.
@@ -93,23 +93,53 @@ pub(crate) fn form(settings: &Settings) -> Form {
     }
 }
 
-/// Writes a paper into the files named; `overwrite` says that one which is there may be replaced.
+/// Where a paper is to be written.
+#[derive(Clone, Copy, Debug)]
+pub struct Files<'a> {
+    /// The page.
+    pub html: Option<&'a Path>,
+    /// The same as a PDF.
+    pub pdf: Option<&'a Path>,
+    /// One that is there may be replaced.
+    pub overwrite: bool,
+    /// Nothing is written.
+    pub dry_run: bool,
+}
+
+/// Writes a paper into the files named, all of them or none as far as that can be told before.
 ///
 /// # Errors
-/// When a file cannot be written: exit 6.
-pub fn write(
-    paper: &Made,
-    html: Option<&Path>,
-    pdf: Option<&Path>,
-    overwrite: bool,
-) -> Result<(), Error> {
-    if let Some(path) = html {
-        output_file::write(path, output_file::PAGE, paper.html().as_bytes(), overwrite)?;
+/// One file for both: exit 2. A file cannot be written: exit 6.
+pub fn write(paper: &Made, files: &Files<'_>) -> Result<(), Error> {
+    let made = [
+        files.html.map(|path| (path, output_file::PAGE)),
+        files.pdf.map(|path| (path, output_file::PDF)),
+    ];
+    let made: Vec<_> = made.into_iter().flatten().collect();
+    let places = made.iter().map(|(path, _)| output_file::place(path));
+    let places = places.collect::<Result<Vec<PathBuf>, Error>>()?;
+    if let [html, pdf] = &places[..]
+        && html == pdf
+    {
+        return Err(Error::usage(format!(
+            "--html and --pdf: found {} for both, expected two files: name another one for the PDF. Nothing was written",
+            html.display()
+        )));
     }
-    if let Some(path) = pdf {
-        let made = paper.pdf();
-        let bytes = made.map_err(|error| Error::book(format!("{}: {error}", path.display())))?;
-        output_file::write(path, output_file::PDF, &bytes, overwrite)?;
+    for (path, kind) in &made {
+        output_file::allowed(path, *kind, files.overwrite)?;
+    }
+    let html = files.html.map(|path| (path, paper.html().into_bytes()));
+    let pdf = files.pdf.map(|path| match paper.pdf() {
+        Ok(bytes) => Ok((path, bytes)),
+        Err(error) => Err(Error::book(format!("{}: {error}", path.display()))),
+    });
+    let pages = html.into_iter().chain(pdf.transpose()?);
+    if files.dry_run {
+        return Ok(());
+    }
+    for ((path, bytes), (_, kind)) in pages.zip(made) {
+        output_file::write(path, kind, &bytes, files.overwrite)?;
     }
     Ok(())
 }

@@ -154,7 +154,15 @@ fn rehearse_whole(setup: Setup, args: &RehearseArgs, app: &mut App) -> Result<Fi
     let page = page_path(&book, args, visit);
     // Its own page of an earlier rehearsal may be replaced, nothing else.
     let paper = page_model::paper(&writer.book, visit, &app.settings)?;
-    page_model::write(&paper, Some(&page), None, true)?;
+    page_model::write(
+        &paper,
+        &page_model::Files {
+            html: Some(&page),
+            pdf: None,
+            overwrite: true,
+            dry_run: false,
+        },
+    )?;
     let verdicts = [grip.verdict.as_ref(), runout.verdict.as_ref()];
     let outcome = verdict::worst(
         verdicts

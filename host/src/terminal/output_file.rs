@@ -47,8 +47,18 @@ const MOST_LINKS: usize = 40;
 /// Exit 6, and nothing is changed: something else lies there, or the file is there and `overwrite` is not said, or it
 /// cannot be written.
 pub fn write(path: &Path, kind: Kind, bytes: &[u8], overwrite: bool) -> Result<(), Error> {
+    let target = allowed(path, kind, overwrite)?;
     let name = path.display().to_string();
-    let target = target(path)?;
+    replace(&target, bytes).map_err(|source| Error::cannot_write(&name, &source))
+}
+
+/// Where a file would be written; nothing is changed.
+///
+/// # Errors
+/// As [`write()`], before anything is written.
+pub fn allowed(path: &Path, kind: Kind, overwrite: bool) -> Result<PathBuf, Error> {
+    let name = path.display().to_string();
+    let target = place(path)?;
     if target.exists() {
         refuse_other_kind(&name, &target, kind)?;
         if !overwrite {
@@ -69,7 +79,19 @@ pub fn write(path: &Path, kind: Kind, bytes: &[u8], overwrite: bool) -> Result<(
             ));
         }
     }
-    replace(&target, bytes).map_err(|source| Error::cannot_write(&name, &source))
+    Ok(target)
+}
+
+/// The same as [`target`], by the one name that is the file's own.
+///
+/// # Errors
+/// As [`target`].
+pub fn place(path: &Path) -> Result<PathBuf, Error> {
+    let target = target(path)?;
+    let folder = folder_of(&target).canonicalize();
+    let folder =
+        folder.map_err(|source| Error::cannot_write(&path.display().to_string(), &source))?;
+    Ok(folder.join(target.file_name().unwrap_or_default()))
 }
 
 /// Where a file of this name is written: links followed, a regular file or none yet, in a folder that is there.

@@ -321,10 +321,7 @@ fn a_record_in_another_unit_than_its_header_says_is_asked_about() {
     );
     // A limit tells it as well: many times of it, and near it in newtons. Of a limit that is only lax, nothing is asked.
     let kept = format!("grip --from set.csv --limit-n 7000 {GAUGE}");
-    refused(
-        &kept,
-        &["a mean near 7 kN", " N is 9.8", "which unit?"],
-    );
+    refused(&kept, &["a mean near 7 kN", " N is 9.8", "which unit?"]);
     bench.line(&format!("{kept} --as-read")).exits(0);
     bench.line(&kept.replace("7000", "1000")).exits(0);
     // Kilonewtons in columns of newtons and of pounds-force: no clamp at all.

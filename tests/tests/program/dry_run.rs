@@ -82,3 +82,87 @@ fn a_merge_says_what_it_would_bring_and_to_settle_and_brings_nothing() {
     let again = bench.in_book("book merge other.holdtrue --dry-run", &[]);
     again.exits(0).shows("Nothing new");
 }
+
+#[test]
+fn what_would_be_struck_out_or_amended_is_said_and_stays_as_it_is() {
+    let bench = visit();
+    let said = |line: &str| bench.in_book(line, &[]).exits(0);
+    bench
+        .in_book(
+            "grip --state as-found --unit kN --store --readings",
+            &["9.8 9.9 9.7"],
+        )
+        .exits(0);
+    let before = bytes(&bench);
+    for (line, would) in [
+        ("check strike 1 --because x", "Would be struck out: set 1, "),
+        (
+            "finding strike 1 --because x",
+            "Would be struck out: finding 1, ",
+        ),
+        ("visit strike --because x", "Would be struck out: visit "),
+    ] {
+        said(&format!("{line} --dry-run"))
+            .shows(would)
+            .shows("Nothing was written: --dry-run.");
+    }
+    // What would be refused is refused.
+    bench
+        .in_book("check strike 2 --because x --dry-run", &[])
+        .exits(2);
+    bench
+        .in_book("check strike 1 --lift --because x --dry-run", &[])
+        .exits(2);
+    assert_eq!(bytes(&bench), before);
+    said("check strike 1 --because x");
+    said("check strike 1 --lift --because x --dry-run").shows("Would count again: set 1, ");
+    said("visit finish --yes");
+    let before = bytes(&bench);
+    said("visit amend --because x --dry-run").shows("Nothing was written: --dry-run.");
+    assert_eq!(bytes(&bench), before);
+    said("visit amend --because x").shows("Visit amended.");
+}
+
+#[test]
+fn a_page_and_a_copy_are_tried_and_not_written() {
+    let bench = visit();
+    let tried = bench
+        .in_book(
+            "report --html page.html --pdf page.pdf --dry-run --json",
+            &[],
+        )
+        .exits(0)
+        .json();
+    let schema = bench.line("schema report").exits(0).json();
+    assert_eq!(differences(&schema, &tried), Vec::<String>::new());
+    assert_eq!(tried["dry_run"], true);
+    bench
+        .in_book("report --html page.html --dry-run", &[])
+        .exits(0)
+        .shows("page      page.html")
+        .shows("Nothing was written: --dry-run.");
+    bench
+        .in_book("report --html none/page.html --dry-run", &[])
+        .exits(6)
+        .tells("no folder to put it in");
+    let tried = bench.in_book("book backup copy.holdtrue --dry-run --json", &[]);
+    let tried = tried.exits(0).json();
+    let schema = bench.line("schema book-backup").exits(0).json();
+    assert_eq!(differences(&schema, &tried), Vec::<String>::new());
+    bench
+        .in_book("book backup copy.holdtrue --dry-run", &[])
+        .exits(0)
+        .shows("Would be copied to copy.holdtrue. Nothing was written: --dry-run.");
+    bench
+        .in_book("book backup yard.holdtrue --dry-run", &[])
+        .exits(2)
+        .tells("this is the book itself");
+    for name in ["page.html", "page.pdf", "copy.holdtrue"] {
+        assert!(!bench.path(name).exists(), "{name}");
+    }
+    bench.in_book("book backup copy.holdtrue", &[]).exits(0);
+    bench
+        .in_book("book backup copy.holdtrue --dry-run", &[])
+        .exits(0)
+        .shows("in the place of the copy that lies there");
+}

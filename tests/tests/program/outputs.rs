@@ -1,6 +1,7 @@
 //! What goes to which output, and what the shell is told.
 
 use holdtrue_tests::bench;
+use holdtrue_tests::bench::Bench;
 use holdtrue_tests::schema::differences;
 use serde_json::Value;
 
@@ -93,4 +94,40 @@ fn where_nothing_goes_to_a_terminal_no_other_program_is_asked_for_its_width() {
     let run = bench.finish(command.env("PATH", &folder)).exits(0);
     assert!(!run.out.is_empty(), "{run}");
     assert!(!asked.exists(), "{:?}", std::fs::read_to_string(asked));
+}
+
+/// Half of what was asked for is not written, and nothing is said of it that is not so.
+#[test]
+fn page_and_pdf_are_two_files_and_both_are_written_or_none() {
+    let bench = visit_for_a_page();
+    for same in ["page.html", "./page.html", "sub/../page.html"] {
+        bench
+            .in_book(&format!("report --html page.html --pdf {same}"), &[])
+            .exits(2)
+            .tells("expected two files");
+        assert!(!bench.path("page.html").exists(), "{same}");
+    }
+    bench.file("notes.pdf", "my own notes");
+    bench
+        .in_book("report --html page.html --pdf notes.pdf --overwrite", &[])
+        .exits(6)
+        .tells("Nothing was changed.");
+    assert!(!bench.path("page.html").exists());
+    for option in ["--html", "--pdf"] {
+        bench
+            .in_book(&format!("report {option} -"), &[])
+            .exits(2)
+            .tells("not written to standard output");
+        assert!(!bench.path("-").exists());
+    }
+}
+
+fn visit_for_a_page() -> Bench {
+    let bench = bench!();
+    std::fs::create_dir(bench.path("sub")).expect("a folder");
+    bench.in_book("spindle add Centre-1", &[]).exits(0);
+    bench
+        .in_book("visit start --spindle Centre-1", &[])
+        .exits(0);
+    bench
 }
