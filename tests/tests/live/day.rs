@@ -131,7 +131,7 @@ fn clamps(hand: &mut Hand, port: &Port) {
 #[test]
 fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
     let bench = named();
-    let port = Port::offer(&bench, "--pace 8");
+    let port = Port::offer(&bench, "--pace max");
     let mut hand = Hand::alone(&bench, "", "xterm-256color");
     hand.at("NEXT: Space rehearses", "v")
         .at("What do people call", "TP-S-7\r")
@@ -200,7 +200,7 @@ fn a_spindle_in_the_book_takes_no_more_than_sixty_keys() {
     );
     said("visit start --spindle Centre-2 --date 2026-05-22 --consent-of yard --operated-by Ann");
     said("visit finish");
-    let port = Port::offer(&bench, "--pace 8");
+    let port = Port::offer(&bench, "--pace max");
     let mut hand = Hand::alone(&bench, "", "xterm-256color");
     hand.at("begins a new visit", " ")
         .at("Which spindle", " ")
