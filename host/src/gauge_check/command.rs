@@ -305,8 +305,8 @@ fn line(quantity: &Row, force: &dyn Fn(f64) -> String) -> String {
         Some(false) => "BAD ",
         None => "    ",
     };
-    let remark = quantity.remark.as_deref().unwrap_or_default();
-    format!("{mark}  {:38} {value:>15}  {remark}", quantity.name)
+    let beside = quantity.beside(force);
+    format!("{mark}  {:38} {value:>15}  {beside}", quantity.name)
         .trim_end()
         .to_owned()
 }

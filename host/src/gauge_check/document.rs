@@ -76,6 +76,13 @@ impl Row {
     pub fn figure(&self, force: &dyn Fn(f64) -> String) -> String {
         words::figure(&self.quantity, force)
     }
+
+    /// What it may be, and what it was compared with, as a person reads them.
+    pub fn beside(&self, force: &dyn Fn(f64) -> String) -> String {
+        let bound = words::bound(&self.quantity, force);
+        let both = bound.into_iter().chain(self.remark.clone());
+        both.collect::<Vec<String>>().join("; ")
+    }
 }
 
 /// The answer.

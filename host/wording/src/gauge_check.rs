@@ -136,6 +136,29 @@ pub fn figure(quantity: &Quantity, force: &dyn Fn(f64) -> String) -> String {
     }
 }
 
+/// What it may be, beside its value; none where it has no bound. `force` writes the newtons.
+pub fn bound(quantity: &Quantity, force: &dyn Fn(f64) -> String) -> Option<String> {
+    let unit = match quantity.what.unit() {
+        "N" | "" => String::new(),
+        unit => format!(" {unit}"),
+    };
+    let written = |bound: f64| match quantity.what.unit() {
+        "N" => force(bound),
+        _ if bound.abs() < 10.0 && bound.fract() != 0.0 => format!("{bound:.1}"),
+        _ => format!("{bound:.0}"),
+    };
+    Some(match (quantity.at_least, quantity.at_most) {
+        (Some(low), Some(high)) if (low + high).abs() < 1e-9 * high.abs() => {
+            format!("may be ± {}{unit}", written(high))
+        }
+        (Some(low), Some(high)) => format!("may be {} to {}{unit}", written(low), written(high)),
+        (Some(low), None) => format!("may be {}{unit} and more", written(low)),
+        (None, Some(high)) if high <= 0.0 => "may be none".to_owned(),
+        (None, Some(high)) => format!("may be {}{unit} at most", written(high)),
+        (None, None) => return None,
+    })
+}
+
 /// Why the gauge is not fit, in a person's unit of force, with what to do.
 pub fn reason(quantity: &Quantity, remedy: &str, force: &dyn Fn(f64) -> String) -> String {
     let value = figure(quantity, force);

@@ -157,7 +157,11 @@ fn a_gauge_says_who_it_is_and_is_fit_and_measures_afterwards() {
     for text in ["Gauge TP-", "force", "Certificate TP-F-", "in force until"] {
         assert!(info.out.contains(text), "{text}\n{info}");
     }
-    bench.line(&named("check")).exits(0).shows("Fit to measure");
+    let check = bench.line(&named("check")).exits(0);
+    check
+        .shows("Fit to measure")
+        .shows("may be ± 500.0")
+        .shows("may be 5 to 45 °C");
     let run = bench.finish(&mut grip(&bench, &port.path, "")).exits(0);
     assert_eq!(run.json()["statistics"]["count"], 5, "{run}");
 }
