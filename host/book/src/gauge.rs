@@ -85,7 +85,7 @@ impl Book {
         self.in_order(rows, |check| (check.id, &check.stamp))
     }
 
-    /// Serial numbers of the gauges that measured, or were checked, with this calibration; each once.
+    /// Serial numbers of the gauges that measured, or were checked, with this calibration, or that it was entered for; each once.
     pub fn gauges_calibrated_by(&self, calibration: Uuid) -> Result<BTreeSet<String>> {
         let checks = "SELECT gauge FROM check_start WHERE calibration = ?1 AND gauge IS NOT NULL";
         let own = "SELECT gauge FROM gauge_check WHERE calibration = ?1";
@@ -93,6 +93,13 @@ impl Book {
         let mut gauges = self.rows(checks, [calibration.to_string()], read)?;
         if self.has(&GAUGE_CHECK)? {
             gauges.extend(self.rows(own, [calibration.to_string()], read)?);
+        }
+        for entry in self.list::<GaugeHeader>()? {
+            let history = self.history::<GaugeHeader>(entry.id)?;
+            let mut entered = history.iter().map(|revision| revision.header.calibration);
+            if entered.any(|entered| entered == Some(calibration)) {
+                gauges.push(entry.id);
+            }
         }
         let serial = |gauge| Ok(self.get::<GaugeHeader>(gauge)?.header().serial.clone());
         gauges.into_iter().map(serial).collect()

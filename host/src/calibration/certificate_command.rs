@@ -92,6 +92,7 @@ pub(crate) fn run(args: &CertificateArgs, app: &mut App) -> Result<Finished, Err
 fn keep(record: &CalibrationRecord, serial: &str, app: &mut App) -> Result<Kept, Error> {
     let mut writer = app.writer()?;
     writer.require_no_other(record)?;
+    write::require_own(serial, record, &writer, app, &mut write::on_terminal)?;
     let what = match record.channel {
         Channel::Force => "force-gauge",
         Channel::Displacement | Channel::Indicator => "indicator",

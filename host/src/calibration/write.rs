@@ -73,7 +73,8 @@ pub(crate) fn held(
         Channel::Displacement | Channel::Indicator => Belonging::default(),
     };
     require_same_hardware(session, record, &known)?;
-    require_own(session, record, &mut writer, app, ask)?;
+    let serial = session.hello().serial.clone();
+    require_own(&serial, record, &writer, app, ask)?;
     let made_on = made_on(session, &known)?;
     let same_hardware = match (&known.made_on, &made_on) {
         (Some(then), Some(now)) => then.converter == now.converter,
@@ -195,14 +196,16 @@ fn require_same_hardware(
 }
 
 /// A calibration the book knows of another gauge is asked about.
-fn require_own(
-    session: &Session,
+///
+/// # Errors
+/// Nobody said that it is right: exit 2.
+pub(crate) fn require_own(
+    serial: &str,
     record: &CalibrationRecord,
-    writer: &mut BookWriter,
+    writer: &BookWriter,
     app: &mut App,
     ask: Ask<'_>,
 ) -> Result<(), Error> {
-    let serial = session.hello().serial.as_str();
     let known = writer
         .book
         .gauges_calibrated_by(Uuid::from_bytes(record.id))?;

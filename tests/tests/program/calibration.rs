@@ -982,6 +982,13 @@ fn a_certificate_of_a_gauge_that_is_not_plugged_in_is_kept_for_what_is_read_on_i
     enter("TP-C2", "2024-03-02", "2026-03-02");
     enter("TP-C1", "2022-03-02", "2024-03-02");
     enter("TP-C2", "2024-03-02", "2026-03-02");
+    // One paper is of one gauge: typed for a second one it is asked about.
+    let of_another = "gauge certificate --serial TP-G2 --certificate TP-C2 --laboratory Tern-Point --date 2024-03-02 \
+                      --due 2026-03-02 --rated-n 25000 --span-n 500 22000 --uncertainty-percent 0.7 --coefficients";
+    bench
+        .in_book(of_another, &["0 0.0116"])
+        .exits(2)
+        .tells("Certificate TP-C2 is that of gauge TP-G1 in the book; this is gauge TP-G2");
     bench
         .in_book(
             "spindle add --interface BT40 --nominal-n 10000",
