@@ -107,6 +107,11 @@ impl Terminal {
         self.look(|sheet| sheet.parser.screen().contents())
     }
 
+    /// What stands on it now, with its colours.
+    pub fn screen(&self) -> vt100::Screen {
+        self.look(|sheet| sheet.parser.screen().clone())
+    }
+
     /// Every byte that came.
     pub fn bytes(&self) -> Vec<u8> {
         self.look(|sheet| sheet.bytes.clone())

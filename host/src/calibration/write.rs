@@ -62,7 +62,7 @@ pub(crate) fn held(
     require_usable(&session.port(), record)?;
     let before = to_be_replaced(session, record.channel, app)?;
     app.console.say(&comparison(before.as_ref(), record, app));
-    let mut writer = app.writer()?;
+    let writer = app.writer()?;
     writer.require_no_other(record)?;
     if let Some(before) = &before {
         require_other_name(session, before, record)?;
