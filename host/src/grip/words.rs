@@ -2,11 +2,11 @@
 
 use crate::terminal::numbers::{percent, seconds};
 use crate::terminal::settings::Settings;
-use crate::terminal::verdict_words::{hint_lines, outcome_words, verdict_lines};
+use crate::terminal::verdict_words::{hint_lines, verdict_lines};
 use crate::visits::cautions;
 use holdtrue_metrology::grip::result::{Clamp, GripResult, Stated, Statistics, Uncertainty};
 use holdtrue_terms::vocabulary::State;
-use holdtrue_wording::CheckWords;
+use holdtrue_wording::{CheckWords, words};
 
 /// Scatter and intervals over fewer clamps than this say little and are not shown.
 const ENOUGH_FOR_SCATTER: usize = 5;
@@ -198,7 +198,7 @@ pub fn with_discarded(
         |statistics| format!("mean {}", settings.force(statistics.mean_n)),
     );
     let with = match &with.verdict {
-        Some(verdict) => format!("{mean}, {}", outcome_words(verdict.outcome)),
+        Some(verdict) => format!("{mean}, {}", words::outcome(verdict.outcome)),
         None => mean,
     };
     format!("With the discarded clamps: {with}.")

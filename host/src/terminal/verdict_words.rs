@@ -12,7 +12,7 @@ pub fn verdict_lines(
     words: Option<&VerdictWords>,
     settings: &Settings,
 ) -> Vec<String> {
-    let mut lines = vec![outcome_words(verdict.outcome).to_owned()];
+    let mut lines = vec![marked(verdict.outcome).to_owned()];
     lines.extend(verdict.limits.iter().map(|limit| judged(limit, settings)));
     let reasons = words.iter().flat_map(|words| &words.reasons);
     lines.extend(reasons.map(|reason| format!("  {reason}")));
@@ -22,12 +22,13 @@ pub fn verdict_lines(
     lines
 }
 
-/// The word for an outcome with its mark: a bar clear of its edge, behind it, or across it.
-pub fn outcome_words(outcome: Outcome) -> &'static str {
+/// The word for an outcome with its mark: what was measured clear of the limit, beyond it, or across it. It says itself what is
+/// what.
+fn marked(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Accept => "WITHIN LIMIT   |  ==",
-        Outcome::Reject => "OUTSIDE LIMIT  ==  |",
-        Outcome::Undecided => "UNDECIDED      =|=",
+        Outcome::Accept => "WITHIN LIMIT    limit |  == measured",
+        Outcome::Reject => "OUTSIDE LIMIT   measured ==  | limit",
+        Outcome::Undecided => "UNDECIDED       measured =|= limit",
     }
 }
 
