@@ -394,7 +394,16 @@ impl Day<'_> {
         };
         match visit {
             Some(visit) => {
-                let words = paper::command(&visit);
+                let names = paper::names(&visit);
+                let (name, anew) = match &names.there {
+                    None => (&names.free, false),
+                    Some(there) => match self.page_is_there(there, &names.free) {
+                        Some(true) => (there, true),
+                        Some(false) => (&names.free, false),
+                        None => return Ok(true),
+                    },
+                };
+                let words = paper::command(&visit, name, anew);
                 self.run(&words);
             }
             None => self
@@ -403,6 +412,30 @@ impl Day<'_> {
                 .say("There is no visit yet, so there is no page."),
         }
         Ok(self.go_on())
+    }
+
+    /// A page of that name is there: whether this one takes its place, or lies beside it; none where it is left.
+    fn page_is_there(&mut self, there: &str, free: &str) -> Option<bool> {
+        let question = Question {
+            title: "Paper".to_owned(),
+            word: "PAGE".to_owned(),
+            sentence: format!(
+                "There is a page of this spindle and day already: {there}.html, and its PDF."
+            ),
+            choices: vec![Key::new(SPACE, "BESIDE IT"), Key::new("2", "IN ITS PLACE")],
+            lines: vec![format!("Beside it: {free}.html, and what is there stays.")],
+            keys: vec![Key::new(BACK, "leave it")],
+            ..Question::default()
+        };
+        let mut asking = Asking::begin(&mut self.app.console, self.interrupt.clone());
+        loop {
+            match asking.key(&question)? {
+                Answer::Forward => return Some(false),
+                Answer::Sign('2') => return Some(true),
+                Answer::Back => return None,
+                _ => {}
+            }
+        }
     }
 
     /// Carries out a command and shows how it ended.

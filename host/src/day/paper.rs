@@ -5,8 +5,16 @@ use crate::visits::known_day;
 use holdtrue_book::Visit;
 use std::path::Path;
 
-/// "centre-1-2026-11-29.html" and ".pdf", and the same with a number where one of that name is there.
-pub fn command(visit: &Visit) -> Words {
+/// Names for the paper of a visit: "centre-1-2026-11-29", and the same with a number where one of that name is there.
+pub struct Names {
+    /// The one that is there already, written last.
+    pub there: Option<String>,
+    /// The first that is free.
+    pub free: String,
+}
+
+/// The names of a visit.
+pub fn names(visit: &Visit) -> Names {
     let spindle = visit
         .spindle
         .as_ref()
@@ -31,11 +39,30 @@ pub fn command(visit: &Visit) -> Words {
         1 => stem.clone(),
         more => format!("{stem}-{more}"),
     };
-    let files = |name: &str| [format!("{name}.html"), format!("{name}.pdf")];
     let is_free = |name: &String| files(name).iter().all(|file| !Path::new(file).exists());
-    let free = (1..).map(numbered).find(is_free);
-    let [html, pdf] = files(&free.unwrap_or_else(|| numbered(1)));
+    let mut there = None;
+    for name in (1..).map(numbered) {
+        if is_free(&name) {
+            return Names { there, free: name };
+        }
+        there = Some(name);
+    }
+    Names { there, free: stem }
+}
+
+fn files(name: &str) -> [String; 2] {
+    [format!("{name}.html"), format!("{name}.pdf")]
+}
+
+/// The command that writes page and PDF under this name; `anew`: in the place of those that are there.
+pub fn command(visit: &Visit, name: &str, anew: bool) -> Words {
+    let [html, pdf] = files(name);
     let id = visit.visit.id.to_string();
     let words = ["report", &id, "--html", &html, "--pdf", &pdf];
-    words.iter().map(|word| (*word).to_owned()).collect()
+    let overwrite = anew.then_some("--overwrite");
+    words
+        .into_iter()
+        .chain(overwrite)
+        .map(str::to_owned)
+        .collect()
 }

@@ -72,32 +72,45 @@ pub fn ask(
     let mut starting = Starting {
         asking: Asking::begin(&mut app.console, interrupt.clone()),
     };
-    let Some(which) = starting.which(&known) else {
-        return Ok(None);
-    };
-    let mut commands = Vec::new();
-    let spindle = match which {
-        Which::Known(place) => known[place].header().name.clone(),
-        Which::New => match starting.new_spindle(&known) {
+    loop {
+        let (which, mut entered) = match starting.which(&known) {
             None => return Ok(None),
-            Some(None) => return Ok(Some(Chosen::Left)),
-            Some(Some((name, add))) => {
-                commands.push(add);
-                name
+            Some(Which::Left) => return Ok(Some(Chosen::Left)),
+            Some(which) => (which, Asked::default()),
+        };
+        loop {
+            let mut commands = Vec::new();
+            let spindle = match which {
+                Which::Known(place) => known[place].header().name.clone(),
+                Which::New | Which::Left => match starting.new_spindle(&known, &mut entered) {
+                    None => return Ok(None),
+                    Some(None) => break,
+                    Some(Some((name, add))) => {
+                        commands.push(add);
+                        name
+                    }
+                },
+            };
+            let last = book
+                .as_ref()
+                .map(|book| last_visit(book, &spindle))
+                .transpose()?
+                .flatten();
+            match starting.visit(&spindle, &last.unwrap_or_default(), given) {
+                None => return Ok(None),
+                Some(Some(start)) => {
+                    commands.push(start);
+                    return Ok(Some(Chosen::Begin(commands)));
+                }
+                // Back to the last question about the spindle.
+                Some(None) if entered.step_back() => {}
+                Some(None) => break,
             }
-        },
-        Which::Left => return Ok(Some(Chosen::Left)),
-    };
-    let last = book
-        .as_ref()
-        .map(|book| last_visit(book, &spindle))
-        .transpose()?
-        .flatten();
-    let Some(start) = starting.visit(&spindle, &last.unwrap_or_default(), given) else {
-        return Ok(None);
-    };
-    commands.push(start);
-    Ok(Some(Chosen::Begin(commands)))
+        }
+        if known.is_empty() {
+            return Ok(Some(Chosen::Left));
+        }
+    }
 }
 
 /// Asks which spindle the open visit is about.
@@ -112,17 +125,22 @@ pub fn ask_spindle(app: &mut App, interrupt: &Interrupt) -> Result<Option<Chosen
         asking: Asking::begin(&mut app.console, interrupt.clone()),
     };
     let name_it = |name: &str| words(&["visit", "edit", "--spindle", name]);
-    Ok(match starting.which(&known) {
-        None => None,
-        Some(Which::Left) => Some(Chosen::Left),
-        Some(Which::Known(place)) => {
-            Some(Chosen::Begin(vec![name_it(&known[place].header().name)]))
-        }
-        Some(Which::New) => starting.new_spindle(&known).map(|entered| match entered {
-            None => Chosen::Left,
-            Some((name, add)) => Chosen::Begin(vec![add, name_it(&name)]),
-        }),
-    })
+    loop {
+        let chosen = match starting.which(&known) {
+            None => None,
+            Some(Which::Left) => Some(Chosen::Left),
+            Some(Which::Known(place)) => {
+                Some(Chosen::Begin(vec![name_it(&known[place].header().name)]))
+            }
+            Some(Which::New) => match starting.new_spindle(&known, &mut Asked::default()) {
+                None => None,
+                Some(None) if known.is_empty() => Some(Chosen::Left),
+                Some(None) => continue,
+                Some(Some((name, add))) => Some(Chosen::Begin(vec![add, name_it(&name)])),
+            },
+        };
+        return Ok(chosen);
+    }
 }
 
 /// What the clamps of a spindle are judged by, in lines.
@@ -196,10 +214,52 @@ fn question(word: &str, sentence: &str) -> Question {
         title: "New visit".to_owned(),
         word: word.to_owned(),
         sentence: sentence.to_owned(),
-        keys: vec![Key::new(BACK, "leave it")],
         ..Question::default()
     }
 }
+
+/// How a question was answered.
+enum Said {
+    /// What it adds to the command.
+    Words(Words),
+    /// It does not arise.
+    NotAsked,
+    /// Back to the question before.
+    Back,
+}
+
+/// Questions so far, in turn, each with what its answer adds to the command; none for one that did not arise.
+#[derive(Default)]
+struct Asked(Vec<Option<Words>>);
+
+impl Asked {
+    /// Takes the last answer back; whether there was one.
+    fn step_back(&mut self) -> bool {
+        while self.0.pop_if(|last| last.is_none()).is_some() {}
+        self.0.pop().is_some()
+    }
+
+    /// What the answer to a question adds.
+    fn words(&self, number: usize) -> &[String] {
+        self.0.get(number).and_then(Option::as_deref).unwrap_or(&[])
+    }
+
+    fn all(&self) -> impl Iterator<Item = String> {
+        self.0.iter().flatten().flatten().cloned()
+    }
+}
+
+fn option(name: &str, value: impl Into<String>) -> Said {
+    Said::Words(vec![name.to_owned(), value.into()])
+}
+
+/// What was not said adds nothing.
+fn nothing() -> Said {
+    Said::Words(Words::new())
+}
+
+/// Where the way back leads.
+const ONE_BACK: &str = "one question back";
 
 impl Starting<'_> {
     /// Which spindle; none where nobody is there any more.
@@ -243,259 +303,316 @@ impl Starting<'_> {
         }
     }
 
-    /// The name and the command that enters it; no command where it is left.
-    fn new_spindle(&mut self, known: &[Entity<SpindleHeader>]) -> Option<Option<(String, Words)>> {
-        let named = question(
-            "NAME",
-            "What do people call this spindle? Centre 1, or its serial number.",
-        );
-        let called = loop {
-            let typed = self.text(&named, "Name", "leave it")?;
-            if typed.is_empty() {
-                return Some(None);
+    /// So many questions in turn, as far as they are not answered yet; whether all were, or the first one led back. None where
+    /// nobody is there any more.
+    fn in_turn(
+        &mut self,
+        count: usize,
+        asked: &mut Asked,
+        mut ask: impl FnMut(&mut Self, usize, &Asked) -> Option<Said>,
+    ) -> Option<bool> {
+        while asked.0.len() < count {
+            match ask(self, asked.0.len(), asked)? {
+                Said::Words(words) => asked.0.push(Some(words)),
+                Said::NotAsked => asked.0.push(None),
+                Said::Back if asked.step_back() => {}
+                Said::Back => return Some(false),
             }
-            if let Ok(called) = name(&typed) {
-                break called;
-            }
+        }
+        Some(true)
+    }
+
+    /// The name and the command that enters it; no command where the first question leads back.
+    fn new_spindle(
+        &mut self,
+        known: &[Entity<SpindleHeader>],
+        entered: &mut Asked,
+    ) -> Option<Option<(String, Words)>> {
+        let is_taken = |asked: &Asked| {
+            let called = asked.words(0);
+            known
+                .iter()
+                .any(|each| called.contains(&each.header().name))
         };
-        let mut add = words(&["spindle", "add", &called]);
-        let taken = known.iter().any(|each| each.header().name == called);
-        if taken {
+        let goes_on = self.in_turn(7, entered, |starting, number, asked| match number {
+            0 => starting.name(known.is_empty()),
             // The command says so, and what to do.
-            return Some(Some((called, add)));
-        }
-        let mut trouble = None;
-        let taper: Option<Interface> = loop {
-            let mut asked = question(
-                "TAPER",
-                "Its taper, as people say it: BT40, SK 50, CAT-40, HSK-A63.",
-            );
-            asked.lines.extend(trouble.take());
-            let typed = self.text(&asked, "Taper", "not known")?;
-            match typed.parse::<Interface>() {
-                _ if typed.is_empty() => break None,
-                Ok(taper) => {
-                    add.extend(["--interface".to_owned(), typed]);
-                    break Some(taper);
+            _ if is_taken(asked) => Some(Said::NotAsked),
+            1 => starting.taper(),
+            2 => starting.choice(
+                "DRAWBAR",
+                "What pulls the tool in?",
+                &[("1", "SPRINGS"), ("2", "GAS SPRING"), ("3", "HYDRAULIC")],
+                "not known",
+                |place| Some(option("--drawbar", Drawbar::NAMED.get(place)?.to_string())),
+            ),
+            3 => starting.choice(
+                "DRIVE",
+                "What drives the spindle?",
+                &[("1", "GEARBOX"), ("2", "BELT"), ("3", "DIRECT")],
+                "not known",
+                |place| Some(option("--drive", *["gearbox", "belt", "direct"].get(place)?)),
+            ),
+            4 => starting.choice(
+                "AXIS",
+                "Which way does it point?",
+                &[("1", "VERTICAL"), ("2", "HORIZONTAL")],
+                "not known",
+                |place| Some(option("--axis", *["vertical", "horizontal"].get(place)?)),
+            ),
+            5 => starting.nominal(),
+            _ => {
+                let taper = asked.words(1).get(1);
+                let taper = taper.and_then(|typed| typed.parse::<Interface>().ok());
+                let is_known = !asked.words(5).is_empty();
+                if is_known || taper.and_then(UsualRange::over_classes).is_none() {
+                    return Some(Said::NotAsked);
                 }
-                Err(error) => trouble = Some(error.to_string()),
-            }
-        };
-        let drawbar = self.choice(
-            "DRAWBAR",
-            "What pulls the tool in?",
-            &[("1", "SPRINGS"), ("2", "GAS SPRING"), ("3", "HYDRAULIC")],
-            "not known",
-        )?;
-        if let Some(drawbar) = drawbar.and_then(|place| Drawbar::NAMED.get(place)) {
-            add.extend(["--drawbar".to_owned(), drawbar.to_string()]);
-        }
-        let drive = self.choice(
-            "DRIVE",
-            "What drives the spindle?",
-            &[("1", "GEARBOX"), ("2", "BELT"), ("3", "DIRECT")],
-            "not known",
-        )?;
-        if let Some(place) = drive {
-            add.extend([
-                "--drive".to_owned(),
-                ["gearbox", "belt", "direct"][place].to_owned(),
-            ]);
-        }
-        let axis = self.choice(
-            "AXIS",
-            "Which way does it point?",
-            &[("1", "VERTICAL"), ("2", "HORIZONTAL")],
-            "not known",
-        )?;
-        if let Some(place) = axis {
-            add.extend([
-                "--axis".to_owned(),
-                ["vertical", "horizontal"][place].to_owned(),
-            ]);
-        }
-        let nominal = loop {
-            let mut asked = question(
-                "MAKER",
-                "The maker's grip force, such as 10 kN or 2250 lbf.",
-            );
-            asked.lines.extend(trouble.take());
-            let typed = self.text(&asked, "Maker's grip force", "nobody has it")?;
-            // A bare number is in N, and few people mean that.
-            match force(&typed) {
-                _ if typed.is_empty() => break None,
-                Ok(_) if !typed.contains(char::is_alphabetic) => {
-                    trouble = Some(format!(
-                        "{typed} of what? Type its unit too, such as {typed} kN."
-                    ));
-                }
-                Ok(_) => break Some(typed),
-                Err(told) => trouble = Some(told),
-            }
-        };
-        match nominal {
-            Some(nominal) => add.extend(["--nominal-n".to_owned(), nominal]),
-            None if taper.and_then(UsualRange::over_classes).is_some() => {
-                let class = self.choice(
+                starting.choice(
                     "CLASS",
                     "Without the maker's figure: how strongly is it sprung, as far as you can tell? It is kept as an assumption.",
                     &[("1", "LIGHT"), ("2", "STANDARD"), ("3", "HEAVY")],
                     "no assumption",
-                )?;
-                if let Some(class) = class.and_then(|place| Class::ALL.get(place)) {
-                    add.extend(["--class".to_owned(), class.to_string()]);
-                }
+                    |place| Some(option("--class", Class::ALL.get(place)?.to_string())),
+                )
             }
-            None => {}
-        }
-        Some(Some((called, add)))
+        })?;
+        let called = entered.words(0).first().cloned();
+        Some(called.filter(|_| goes_on).map(|called| {
+            let mut add = words(&["spindle", "add"]);
+            add.extend(entered.all());
+            (called, add)
+        }))
     }
 
-    /// A line of text; none where nobody is there any more.
-    fn text(&mut self, question: &Question, what: &str, alone: &str) -> Option<String> {
+    fn name(&mut self, is_first: bool) -> Option<Said> {
+        let mut named = question(
+            "NAME",
+            "What do people call this spindle? Centre 1, or its serial number.",
+        );
+        let wanted = Wanted {
+            what: "Name",
+            alone: None,
+            back: Some(if is_first { "leave it" } else { ONE_BACK }),
+        };
+        loop {
+            match self.asking.text(&named, &wanted)? {
+                Text::Back => return Some(Said::Back),
+                Text::Typed(typed) => match name(&typed) {
+                    Ok(called) => return Some(Said::Words(vec![called])),
+                    Err(told) => named.lines = vec![told],
+                },
+            }
+        }
+    }
+
+    fn taper(&mut self) -> Option<Said> {
+        let asked = question(
+            "TAPER",
+            "Its taper, as people say it: BT40, SK 50, CAT-40, HSK-A63.",
+        );
+        self.text(asked, "Taper", "not known", |typed| {
+            match typed.parse::<Interface>() {
+                Ok(_) => Ok(option("--interface", typed)),
+                Err(error) => Err(error.to_string()),
+            }
+        })
+    }
+
+    fn nominal(&mut self) -> Option<Said> {
+        let asked = question(
+            "MAKER",
+            "The maker's grip force, such as 10 kN or 2250 lbf.",
+        );
+        self.text(asked, "Maker's grip force", "nobody has it", |typed| {
+            // A bare number is in N, and few people mean that.
+            match force(typed) {
+                Ok(_) if !typed.contains(char::is_alphabetic) => Err(format!(
+                    "{typed} of what? Type its unit too, such as {typed} kN."
+                )),
+                Ok(_) => Ok(option("--nominal-n", typed)),
+                Err(told) => Err(told),
+            }
+        })
+    }
+
+    /// A line of text, asked again with why where it `says` nothing that can be; nothing typed adds nothing. None where
+    /// nobody is there any more.
+    fn text(
+        &mut self,
+        mut asked: Question,
+        what: &str,
+        alone: &str,
+        says: impl Fn(&str) -> Result<Said, String>,
+    ) -> Option<Said> {
         let wanted = Wanted {
             what,
             alone: Some(alone),
-            back: None,
+            back: Some(ONE_BACK),
         };
-        match self.asking.text(question, &wanted)? {
-            Text::Typed(text) => Some(text),
-            Text::Back => None,
+        loop {
+            match self.asking.text(&asked, &wanted)? {
+                Text::Back => return Some(Said::Back),
+                Text::Typed(typed) if typed.is_empty() => return Some(nothing()),
+                Text::Typed(typed) => match says(&typed) {
+                    Ok(said) => return Some(said),
+                    Err(told) => asked.lines = vec![told],
+                },
+            }
         }
     }
 
-    /// One of up to three by its digit; `otherwise` by the big key. None where nobody is there any more.
+    /// One of up to four by its digit, each of which `says` something; `otherwise` by the big key. None where nobody is there
+    /// any more.
     fn choice(
         &mut self,
         word: &str,
         sentence: &str,
         of: &[(&str, &str)],
         otherwise: &str,
-    ) -> Option<Option<usize>> {
+        says: impl Fn(usize) -> Option<Said>,
+    ) -> Option<Said> {
         let mut asked = question(word, sentence);
         asked.choices = of.iter().map(|(key, does)| Key::new(*key, *does)).collect();
-        asked.keys = vec![Key::new(SPACE, otherwise)];
+        asked.keys = vec![Key::new(SPACE, otherwise), Key::new(BACK, ONE_BACK)];
         loop {
             match self.asking.key(&asked)? {
-                Answer::Forward => return Some(None),
-                Answer::Sign(sign) => {
-                    let place = of.iter().position(|(key, _)| key.starts_with(sign));
-                    if place.is_some() {
-                        return Some(place);
+                Answer::Forward => return Some(nothing()),
+                Answer::Back => return Some(Said::Back),
+                answer => {
+                    if let Some(said) = answer.place().and_then(&says) {
+                        return Some(said);
                     }
                 }
-                Answer::Back | Answer::Changed => {}
             }
         }
     }
 
-    /// The visit, with what the last one said as defaults.
-    fn visit(&mut self, spindle: &str, last: &VisitHeader, given: Given<'_>) -> Option<Words> {
+    /// The command that begins the visit, with what the last one said as defaults; none where the first question leads back.
+    fn visit(
+        &mut self,
+        spindle: &str,
+        last: &VisitHeader,
+        given: Given<'_>,
+    ) -> Option<Option<Words>> {
+        let mut asked = Asked::default();
+        let goes_on = self.in_turn(
+            2 + TEXTS.len(),
+            &mut asked,
+            |starting, number, _| match number {
+                0 if given.has(|facts| facts.purpose.is_some()) => Some(Said::NotAsked),
+                0 => starting.purpose(last),
+                1 if given.short => Some(Said::NotAsked),
+                1 => starting.how_long(),
+                _ => {
+                    let (word, what, flag) = TEXTS[number - 2];
+                    if given.has(|facts| is_given(flag, facts)) {
+                        return Some(Said::NotAsked);
+                    }
+                    starting.fact(word, what, flag, of_last(flag, last))
+                }
+            },
+        )?;
         let mut start = words(&["visit", "start", "--spindle", spindle]);
+        start.extend(asked.all());
+        if given.short {
+            start.push("--short".to_owned());
+        }
+        Some(Some(start).filter(|_| goes_on))
+    }
+
+    fn purpose(&mut self, last: &VisitHeader) -> Option<Said> {
         const PURPOSES: [&str; 4] = ["service", "before-purchase", "acceptance", "after-repair"];
         let usual = last
             .purpose
             .as_deref()
-            .filter(|word| PURPOSES.contains(word));
-        let mut asked = question("WHAT FOR", "What is the visit for?");
-        asked.choices = vec![
-            Key::new("1", "SERVICE"),
-            Key::new("2", "PURCHASE"),
-            Key::new("3", "ACCEPTANCE"),
-            Key::new("4", "REPAIRED"),
-        ];
-        let usual = usual.unwrap_or("service");
-        asked.keys = vec![Key::new(SPACE, usual.replace('-', " "))];
-        while !given.has(|facts| facts.purpose.is_some()) {
-            let purpose = match self.asking.key(&asked)? {
-                Answer::Forward => Some(usual),
-                other => other.place().and_then(|place| PURPOSES.get(place).copied()),
-            };
-            if let Some(purpose) = purpose {
-                start.extend(["--reason".to_owned(), purpose.to_owned()]);
-                break;
-            }
-        }
+            .filter(|word| PURPOSES.contains(word))
+            .unwrap_or("service");
+        let reason = |purpose: &str| option("--reason", purpose);
+        let chosen = self.choice(
+            "WHAT FOR",
+            "What is the visit for?",
+            &[
+                ("1", "SERVICE"),
+                ("2", "PURCHASE"),
+                ("3", "ACCEPTANCE"),
+                ("4", "REPAIRED"),
+            ],
+            &usual.replace('-', " "),
+            |place| PURPOSES.get(place).copied().map(reason),
+        )?;
+        Some(match chosen {
+            Said::Words(words) if words.is_empty() => reason(usual),
+            other => other,
+        })
+    }
+
+    fn how_long(&mut self) -> Option<Said> {
         let mut asked = question("HOW LONG", "How much time is there?");
         asked.choices = vec![Key::new(SPACE, "ALL OF IT"), Key::new("4", "40 MINUTES")];
         asked.lines =
             vec!["40 minutes: the short visit, led step by step with the minutes left.".to_owned()];
-        asked.keys = Vec::new();
-        let mut is_short = given.short.then_some(true);
-        while is_short.is_none() {
-            is_short = match self.asking.key(&asked)? {
-                Answer::Forward => Some(false),
-                Answer::Sign('4') => Some(true),
-                _ => None,
-            };
-        }
-        if is_short == Some(true) {
-            start.push("--short".to_owned());
-        }
-        let texts: [(&str, &str, &str, Option<&str>); 5] = [
-            (
-                "CONSENT",
-                "Examined with the consent of",
-                "--consent-of",
-                last.consent_of.as_deref(),
-            ),
-            (
-                "OPERATOR",
-                "The machine is operated by",
-                "--operated-by",
-                last.operated_by.as_deref(),
-            ),
-            (
-                "CUSTOMER",
-                "For whom is it",
-                "--customer",
-                last.customer.as_deref(),
-            ),
-            (
-                "HOURS",
-                "Power-on hours off the control",
-                "--power-on-hours",
-                None,
-            ),
-            (
-                "TOOL",
-                "Number of the tool that comes out of the spindle",
-                "--tool",
-                None,
-            ),
-        ];
-        let is_given = |flag: &str| {
-            given.has(|facts| match flag {
-                "--consent-of" => facts.consent_of.is_some(),
-                "--operated-by" => facts.operated_by.is_some(),
-                "--customer" => facts.customer.is_some(),
-                "--power-on-hours" => facts.power_on_hours.is_some(),
-                _ => facts.tool.is_some(),
-            })
-        };
-        for (word, sentence, flag, usual) in texts {
-            if is_given(flag) {
-                continue;
-            }
-            let alone = usual.map(|usual| format!("{usual}, as last time"));
-            let alone = alone.as_deref().unwrap_or("not said");
-            let mut asked = question(word, "");
-            let typed = loop {
-                let typed = self.text(&asked, sentence, alone)?;
-                let hours = flag == "--power-on-hours" && !typed.is_empty();
-                match not_negative(&typed) {
-                    Err(told) if hours => asked.lines = vec![told],
-                    _ => break typed,
-                }
-            };
-            let value = match typed.is_empty() {
-                true => usual.map(str::to_owned),
-                false => Some(typed),
-            };
-            if let Some(value) = value {
-                start.extend([flag.to_owned(), value]);
+        asked.keys = vec![Key::new(BACK, ONE_BACK)];
+        loop {
+            match self.asking.key(&asked)? {
+                Answer::Forward => return Some(nothing()),
+                Answer::Sign('4') => return Some(Said::Words(words(&["--short"]))),
+                Answer::Back => return Some(Said::Back),
+                _ => {}
             }
         }
-        Some(start)
+    }
+
+    fn fact(&mut self, word: &str, what: &str, flag: &str, usual: Option<&str>) -> Option<Said> {
+        let alone = usual.map(|usual| format!("{usual}, as last time"));
+        let alone = alone.as_deref().unwrap_or("not said");
+        let said = self.text(question(word, ""), what, alone, |typed| {
+            if flag == "--power-on-hours" {
+                not_negative(typed)?;
+            }
+            Ok(option(flag, typed))
+        })?;
+        Some(match (said, usual) {
+            (Said::Words(words), Some(usual)) if words.is_empty() => option(flag, usual),
+            (said, _) => said,
+        })
+    }
+}
+
+/// What is typed of a visit: the word of the screen, what is asked, the option it becomes.
+const TEXTS: [(&str, &str, &str); 5] = [
+    ("CONSENT", "Examined with the consent of", "--consent-of"),
+    ("OPERATOR", "The machine is operated by", "--operated-by"),
+    ("CUSTOMER", "For whom is it", "--customer"),
+    (
+        "HOURS",
+        "Power-on hours off the control",
+        "--power-on-hours",
+    ),
+    (
+        "TOOL",
+        "Number of the tool that comes out of the spindle",
+        "--tool",
+    ),
+];
+
+/// Whether it was said already.
+fn is_given(flag: &str, facts: &VisitFacts) -> bool {
+    match flag {
+        "--consent-of" => facts.consent_of.is_some(),
+        "--operated-by" => facts.operated_by.is_some(),
+        "--customer" => facts.customer.is_some(),
+        "--power-on-hours" => facts.power_on_hours.is_some(),
+        _ => facts.tool.is_some(),
+    }
+}
+
+/// What the last visit said of it that may be so again.
+fn of_last<'a>(flag: &str, last: &'a VisitHeader) -> Option<&'a str> {
+    match flag {
+        "--consent-of" => last.consent_of.as_deref(),
+        "--operated-by" => last.operated_by.as_deref(),
+        "--customer" => last.customer.as_deref(),
+        _ => None,
     }
 }

@@ -63,7 +63,7 @@ fn title(state: Option<State>) -> String {
 fn stated_line(stated: &Stated, settings: &Settings) -> String {
     format!(
         "{:<12} {}  noted as {}",
-        holdtrue_wording::words::stated_figure(stated.figure),
+        words::stated_figure(stated.figure),
         settings.force(stated.value_n),
         holdtrue_wording::shown(&stated.as_written)
     )

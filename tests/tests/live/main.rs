@@ -21,6 +21,7 @@ mod screen;
 mod short_visit;
 mod sleep;
 mod standing;
+mod steps_back;
 mod torture;
 mod two_programs;
 mod unplugged;
