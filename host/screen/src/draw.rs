@@ -6,8 +6,8 @@
 use crate::canvas::{Canvas, narrow};
 use crate::glyphs;
 use crate::pictures;
-use crate::scene::{Ability, Count, Ground, Picture, Scene};
-use crate::text::{columns, wrapped};
+use crate::scene::{Ability, Count, Ground, Key, Picture, Scene};
+use crate::text::{columns, plain, wrapped};
 use ratatui_core::buffer::Buffer;
 use ratatui_core::layout::Rect;
 use ratatui_core::style::{Modifier, Style};
@@ -283,25 +283,55 @@ fn foot(scene: &Scene, canvas: &mut Canvas, at: &Layout, from: u16) {
 
 /// The keys that work now, as many as a row has room for.
 fn keys(scene: &Scene, canvas: &mut Canvas, left: u16, row: u16, width: u16) {
-    let bold = Style::new().add_modifier(Modifier::BOLD);
-    let mut x = left;
-    for key in &scene.keys {
-        let name = crate::text::plain(&key.name, canvas.ability);
-        let does = crate::text::plain(&key.does, canvas.ability);
-        let needs = columns(&name) + 1 + columns(&does);
-        if x + needs > left + width {
-            break;
-        }
-        let underlined = bold.add_modifier(Modifier::UNDERLINED);
-        canvas.words(x, row, width, &name, underlined);
-        canvas.words(x + columns(&name) + 1, row, width, &does, bold);
-        x += needs + 3;
+    if let Some(first) = in_rows(&scene.keys, width, canvas.ability).first() {
+        row_of_keys(first, canvas, left, row, width);
     }
 }
 
-/// Word and figure, then the sentence and the keys, in whatever room there is.
+/// Keys in as many rows as they need; none is broken over two, and one that is wider than a row has it alone.
+fn in_rows(keys: &[Key], width: u16, ability: Ability) -> Vec<Vec<&Key>> {
+    let mut rows: Vec<Vec<&Key>> = Vec::new();
+    let mut used = 0;
+    for key in keys {
+        let words = plain(&format!("{} {}", key.name, key.does), ability);
+        let needs = columns(&words);
+        match rows.last_mut() {
+            Some(row) if used + BETWEEN_KEYS + needs <= width => {
+                row.push(key);
+                used += BETWEEN_KEYS + needs;
+            }
+            _ => {
+                rows.push(vec![key]);
+                used = needs;
+            }
+        }
+    }
+    rows
+}
+
+/// Empty columns between two keys.
+const BETWEEN_KEYS: u16 = 3;
+
+fn row_of_keys(keys: &[&Key], canvas: &mut Canvas, left: u16, row: u16, width: u16) {
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let underlined = bold.add_modifier(Modifier::UNDERLINED);
+    let end = left + width;
+    let mut x = left;
+    for key in keys {
+        let name = plain(&key.name, canvas.ability);
+        let does = plain(&key.does, canvas.ability);
+        let does_x = x + columns(&name) + 1;
+        canvas.words(x, row, end.saturating_sub(x), &name, underlined);
+        canvas.words(does_x, row, end.saturating_sub(does_x), &does, bold);
+        x = does_x + columns(&does) + BETWEEN_KEYS;
+    }
+}
+
+/// Word and figure, then the sentence and the keys, in whatever room there is; in what is left the steps and the lines.
 fn small(scene: &Scene, canvas: &mut Canvas) {
-    let width = canvas.width();
+    // The last column is the hatching's.
+    let hatched = u16::from(scene.ground == Ground::Hatched);
+    let width = canvas.width().saturating_sub(hatched);
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let mut row = 0;
     let dots = narrow(glyphs::width(&scene.word, glyphs::letter));
@@ -353,8 +383,25 @@ fn small(scene: &Scene, canvas: &mut Canvas) {
             below = row + 1;
         }
     }
-    if let Some(last) = canvas.height().checked_sub(1).filter(|last| *last >= below) {
-        keys(scene, canvas, 0, last, width);
+    let rows = in_rows(&scene.keys, width, canvas.ability);
+    let room = usize::from(canvas.height().saturating_sub(below));
+    let shown = &rows[..rows.len().min(room)];
+    let end = canvas.height() - narrow(shown.len());
+    for (row, keys) in (end..).zip(shown) {
+        row_of_keys(keys, canvas, 0, row, width);
+    }
+    let steps = (1..).zip(&scene.steps);
+    let steps = steps.map(|(number, step)| format!("{number} {step}"));
+    for line in steps.chain(scene.lines.iter().cloned()) {
+        let parts = wrapped(&line, width, canvas.ability);
+        // Half a sentence can say the opposite of the whole.
+        if below + narrow(parts.len()) > end {
+            break;
+        }
+        for part in parts {
+            canvas.words(0, below, width, &part, Style::new());
+            below += 1;
+        }
     }
 }
 

@@ -277,6 +277,60 @@ fn what_is_wrong_is_told_without_colour() {
     }
 }
 
+/// Every word a small screen shows is one of the scene, whole; what has no room is not there, and the keys are.
+#[test]
+fn on_a_small_screen_no_word_is_cut_and_the_keys_stay() {
+    for scene in [holding(), resting(), judged(), turning(), item()] {
+        let mut there: Vec<String> = vec![scene.word.clone(), scene.sentence.clone()];
+        there.extend(scene.steps.iter().chain(&scene.lines).cloned());
+        let choices = match &scene.picture {
+            Picture::Choices(choices) => choices.clone(),
+            _ => Vec::new(),
+        };
+        let keys = scene.keys.iter().chain(&choices);
+        there.extend(keys.flat_map(|key| [key.name.clone(), key.does.clone()]));
+        there.extend(
+            scene
+                .figure
+                .iter()
+                .flat_map(|f| [f.digits.clone(), f.unit.clone()]),
+        );
+        there.extend(scene.count.map(|c| format!("{} of {}", c.done, c.wanted)));
+        there.extend((1..=scene.steps.len()).map(|number| number.to_string()));
+        let there: Vec<&str> = there
+            .iter()
+            .flat_map(|text| text.split_whitespace())
+            .collect();
+        for (columns, rows) in [(79, 23), (60, 20), (40, 12), (40, 20)] {
+            let buffer = draw(&scene, sized(columns, rows), Ability::Unicode);
+            let text = shown(&buffer);
+            let drawn = |sign: char| !matches!(sign, '\u{2580}'..='\u{2593}');
+            for row in text.lines() {
+                let inside = row.split_once('|').map_or("", |(_, rest)| rest);
+                let inside = inside.trim_end_matches('|');
+                for word in inside.split_whitespace() {
+                    let word: String = word.chars().filter(|sign| drawn(*sign)).collect();
+                    assert!(
+                        word.is_empty() || there.contains(&&*word),
+                        "{word} at {columns} x {rows}:\n{text}"
+                    );
+                }
+            }
+            for key in scene.keys.iter().filter(|_| rows >= 20) {
+                assert!(
+                    text.contains(&key.does),
+                    "{} at {columns} x {rows}:\n{text}",
+                    key.does
+                );
+            }
+        }
+    }
+    let text = shown(&draw(&resting(), sized(60, 20), Ability::Unicode));
+    for step in resting().steps {
+        assert!(text.contains(&step), "no {step}:\n{text}");
+    }
+}
+
 #[test]
 fn a_terminal_without_signs_gets_nothing_but_ascii() {
     for scene in [holding(), resting(), judged(), turning()] {
