@@ -96,6 +96,22 @@ fn each_question_of_a_new_visit_leads_one_back() {
 }
 
 #[test]
+fn a_book_in_a_folder_that_is_not_there_is_asked_about_again() {
+    let bench = bench!();
+    let mut command = bench.command("--technician Hand spindle add Centre-1".split_whitespace());
+    command.env("HOME", bench.folder());
+    let mut terminal = Terminal::start(&mut command, 200, 24);
+    answered(
+        &mut terminal,
+        &[("Where is the book", "nowhere/yard.holdtrue\r")],
+    );
+    terminal.until("there is no such folder");
+    terminal.answers(b"\r");
+    assert_eq!(terminal.end(), 0, "{}", terminal.text());
+    assert!(bench.path("visits.holdtrue").exists());
+}
+
+#[test]
 fn a_page_that_is_there_is_asked_about() {
     let bench = bench!();
     let mut terminal = day(&bench);

@@ -100,15 +100,27 @@ impl App {
              alone: {}",
             usual.display()
         );
-        let Some(answer) = self.console.line(&question)? else {
-            return Ok(());
-        };
-        let chosen = match answer.trim() {
-            "" => usual,
-            typed => book_at(Path::new(typed)),
-        };
-        self.chosen = Some(absolute(&chosen)?);
-        Ok(())
+        loop {
+            let Some(answer) = self.console.line(&question)? else {
+                return Ok(());
+            };
+            let chosen = match answer.trim() {
+                "" => usual.clone(),
+                typed => book_at(Path::new(typed)),
+            };
+            let chosen = absolute(&chosen)?;
+            // Asked again here: what was answered before, a whole new visit perhaps, would be lost with the command.
+            match chosen.parent().filter(|folder| !folder.is_dir()) {
+                Some(folder) => self.console.say(&format!(
+                    "{}: there is no such folder. Make it first, or name another place.",
+                    folder.display()
+                )),
+                None => {
+                    self.chosen = Some(chosen);
+                    return Ok(());
+                }
+            }
+        }
     }
 
     /// After the command: a book that was begun and got no row is taken back; else it is remembered, where none was named.
