@@ -422,8 +422,10 @@ impl Day<'_> {
             sentence: format!(
                 "There is a page of this spindle and day already: {there}.html, and its PDF."
             ),
-            choices: vec![Key::new(SPACE, "BESIDE IT"), Key::new("2", "IN ITS PLACE")],
-            lines: vec![format!("Beside it: {free}.html, and what is there stays.")],
+            choices: vec![Key::new(SPACE, "BESIDE IT"), Key::new("2", "INSTEAD")],
+            lines: vec![format!(
+                "Beside it: {free}.html, and what is there stays. Instead: it takes its place."
+            )],
             keys: vec![Key::new(BACK, "leave it")],
             ..Question::default()
         };
