@@ -100,9 +100,7 @@ fn untrue_words(untrue: Untrue) -> &'static str {
         Untrue::Besides => {
             "readings before or after the whole turns go far beyond those in them: does the mark come once a turn?"
         }
-        Untrue::PartTurn => {
-            "the readings go on like part of a turn, and position 1 was not read again: was one whole turn divided?"
-        }
+        Untrue::PartTurn => "the readings go on like part of a turn: was one whole turn divided?",
         Untrue::Unturned => {
             "no plane shows more than the scatter of its readings: was the spindle turned between them?"
         }
@@ -122,7 +120,10 @@ fn read_true(untrue: Untrue) -> &'static str {
         }
         Untrue::Steps => "divide one whole turn evenly and read again",
         Untrue::NotBack => "find what moved, and read one whole turn again",
-        Untrue::PartTurn => "divide one whole turn evenly, and read position 1 again at its end",
+        Untrue::PartTurn => {
+            "mark the spindle, divide one whole turn from the mark back to it, begin at another position than before, and read the first \
+             again at its end"
+        }
         Untrue::Unturned => {
             "turn the spindle on to each position and read again; if that was done, say so with --as-read"
         }
@@ -302,6 +303,11 @@ impl Say for RunoutReason {
                 bar_words(*bar_or_seat),
                 units.micrometres(*bar_um)
             ),
+            Self::SeatExplains { place, scatter_um } => format!(
+                "{place}: from seating to seating the runout scatters by {}: some of what stays may be dirt that lay alike each time, so \
+                 the excess is not shown to be the spindle's",
+                units.micrometres(*scatter_um)
+            ),
             Self::RunoutFarOut { certificate } => format!(
                 "far too much, by an indicator out of calibration ({}): do not run until measured again",
                 certificate_words(*certificate)
@@ -333,6 +339,9 @@ impl Say for RunoutRemedy {
             Self::IndicatorInForce => "measure with an indicator whose certificate is in force",
             Self::ReadRoundTurn => {
                 "read at least four positions, better eight, spread round the turn"
+            }
+            Self::CleanSeat => {
+                "wipe taper and bar, look at both ends of the taper, and take all seatings again"
             }
             Self::GoodBar => "clean taper and bar, and repeat with a good bar",
             Self::ReadTrue { untrue } => read_true(untrue),

@@ -123,6 +123,25 @@ fn a_leaking_drawbar_is_never_within_limit() {
     }
 }
 
+/// Their wall runs true, and some of what lies in the seat lies alike in all four seatings, which reads like the spindle.
+#[test]
+fn a_dirty_seat_alone_rejects_no_spindle() {
+    for seed in [30_006, 30_156] {
+        let bench = bench!();
+        let line = format!("rehearse --condition dirty-taper --seed {seed} --json");
+        let run = bench.line(&line).exits(3);
+        let document = run.json();
+        assert_eq!(
+            document["runout"]["verdict"]["outcome"], "undecided",
+            "{run}"
+        );
+        let reasons = document["runout"]["verdict"]["reasons"].to_string();
+        assert!(reasons.contains("dirt that lay alike"), "{reasons}");
+        let to_decide = document["runout"]["verdict"]["would_decide"].to_string();
+        assert!(to_decide.contains("clean, and seat the bar"), "{to_decide}");
+    }
+}
+
 #[test]
 fn weak_springs_are_outside_the_limit() {
     let bench = bench!();

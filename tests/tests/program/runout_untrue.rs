@@ -376,7 +376,7 @@ fn part_of_a_turn_divided_evenly_is_within_no_limit_the_whole_could_miss() {
     ] {
         dial(&bench, readings, "--positions 8 --limit-um 32", 3)
             .shows("was one whole turn divided?")
-            .shows("read position 1 again at its end");
+            .shows("read the first again at its end");
         dial(&bench, readings, "--positions 8 --limit-um 60", 0);
     }
     for readings in ["0 4 8 11 14 16 17 18", "18 17.7 16.6 15 12.7 10 6.9 3.5"] {
@@ -971,4 +971,46 @@ fn what_lies_outside_the_turns_of_a_mark_is_looked_at() {
         0,
     );
     judged(&bench, &touched([8.57, 17.14]), limit, 1);
+}
+
+/// Half a turn in equal parts, with a reading at its end that was taken for the one back at the first position: where the part
+/// begins and ends alike nothing is off, and where it does not, a drift would take off all there is.
+#[test]
+fn part_of_a_turn_is_told_with_a_reading_at_its_end_too() {
+    let bench = bench!();
+    let typed = |readings: &str, limit_um: f64| {
+        let limits = format!("--limit-um {limit_um} --uncertainty-um 0.5 --at bar --height-mm 20");
+        let words = ["runout", "--readings", readings, "--positions", "8"];
+        bench.run(words.into_iter().chain(limits.split_whitespace()))
+    };
+    typed("0 2.3 4.2 5.5 6 5.5 4.2 2.3 0 um", 9.0)
+        .exits(3)
+        .shows("go on like part of a turn");
+    typed("0.0 0.1 0.4 0.9 1.5 2.1 2.6 2.9 3.0 um", 2.5).exits(3);
+    // A whole turn that drifts as machines do.
+    typed("0 0.9 3.1 5.2 6.2 5.5 3.5 1.4 0.6 um", 9.0).exits(0);
+    for (positions, whole_um, limit_um) in [(12_u32, 6.0, 5.4), (24, 9.0, 8.0), (36, 13.0, 12.0)] {
+        for from_deg in [0.0, 50.0, 90.0, 140.0, 230.0, 310.0] {
+            let plane = |part: f64| {
+                let mut csv = "angle_deg,reading_um\n".to_owned();
+                for place in 0..=positions {
+                    let angle = 360.0 * f64::from(place) / f64::from(positions);
+                    let turned = (part * angle - from_deg).to_radians();
+                    let reading = 0.5 * whole_um * turned.cos() + noise(place, 0.05);
+                    writeln!(csv, "{angle:.2},{reading:.1}").expect("a string takes all");
+                }
+                csv
+            };
+            let line = format!(
+                "runout --from plane.csv --at bar --height-mm 20 --uncertainty-um 0.3 --resolution-um 0.1 --limit-um {limit_um}"
+            );
+            bench.file("plane.csv", plane(0.5));
+            let half = bench.line(&line);
+            assert_ne!(half.code, 0, "{half}");
+            bench.file("plane.csv", plane(1.0));
+            bench
+                .line(&line.replace(&format!("--limit-um {limit_um}"), "--limit-um 20"))
+                .exits(0);
+        }
+    }
 }

@@ -20,7 +20,8 @@ pub(super) fn resolution_counts(points: &[Point], stated: f64) -> f64 {
         }
         #[expect(
             clippy::cast_possible_truncation,
-            reason = "no more than a million million"
+            clippy::cast_sign_loss,
+            reason = "no more than a million million, and no sign"
         )]
         steps.push(whole.abs() as u64);
     }

@@ -420,7 +420,7 @@ pub struct DropSeen {
     /// Seen in the last so many seconds of the hold only, s.
     pub last_s: Option<f64>,
     /// Seen between two fills: something gives back within the hold what is lost.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub is_filled_up: bool,
 }
 

@@ -83,6 +83,14 @@ fn seat_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
     seat_named(check, height.seat, height.place)
 }
 
+/// By how much the runout scatters from seating to seating at a height, as a TIR, µm, where that is worth naming and the wall
+/// does not show the runout to be the spindle's: dirt in the seat may make all of it.
+pub fn dirty_seat_um(check: &Evaluated, height: &SeparatedHeight) -> Option<f64> {
+    seat_at(check, height)?;
+    let is_good = wall::share(check).is_none_or(|share| share <= WALL_IS_GOOD);
+    is_good.then(|| 2.0 * height.seat.standard_um)
+}
+
 /// The seat where bar and spindle are not told apart: what is allowed is that of the height farthest out.
 fn seat_alone(check: &Evaluated) -> Option<(f64, Hint)> {
     let bars = check.figures.iter().filter(|f| f.place.may_be_bar());

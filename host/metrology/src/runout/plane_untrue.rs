@@ -72,7 +72,10 @@ pub fn of_figures(f: &Figures, figure: Figure, measured_um: f64, room_um: f64) -
         .doubt
         .is_some_and(|doubt| doubt.mistake == Mistake::NotBack);
     let off_um = f.drift_um.map_or(0.0, f64::abs);
-    if not_back && f.tir_as_read_um.unwrap_or(0.0) + off_um > room_um {
+    let as_read_um = f.tir_as_read_um.unwrap_or(0.0);
+    // What is off by more than all that is left of the readings is no drift that may be taken off unseen.
+    let leans_on_drift = off_um > tir_um && as_read_um.max(off_um) > room_um;
+    if (not_back && as_read_um + off_um > room_um) || leans_on_drift {
         found.push(Untrue::NotBack);
     }
     found

@@ -290,6 +290,13 @@ pub enum RunoutReason {
         /// The bar part may as well be the seat.
         bar_or_seat: bool,
     },
+    /// Outside, but the seat was dirty.
+    SeatExplains {
+        /// Where.
+        place: Place,
+        /// By how much the runout scatters from seating to seating, as a TIR, µm.
+        scatter_um: f64,
+    },
     /// Far too much, even by an indicator without a certificate in force.
     RunoutFarOut {
         /// What is wrong with the certificate.
@@ -416,6 +423,8 @@ pub enum RunoutRemedy {
     ReadRoundTurn,
     /// A clean taper and a good bar.
     GoodBar,
+    /// A clean seat.
+    CleanSeat,
     /// More seatings like these.
     MoreSeatings {
         /// How many.

@@ -4,6 +4,7 @@
 use super::budget;
 use super::evaluated::{Evaluated, limit_holds_at};
 use super::figures::Figures;
+use super::hints;
 use super::margins::Margins;
 use super::nose::BarTurns;
 use super::record::Place;
@@ -23,6 +24,8 @@ use holdtrue_terms::vocabulary::Outcome;
 const LARGEST_SHARE_OF_LIMIT: f64 = 0.2;
 /// Error assumed of an indicator without a certificate in force, of the reading (common practice).
 const ERROR_OUT_OF_FORCE: f64 = 0.2;
+/// What lies in a dirty seat may have lain alike in all seatings to so many times what it scatters by (common practice).
+const LAY_ALIKE: f64 = 2.0;
 /// From this many positions on ovality and lobes of a ground surface show.
 const ENOUGH_FOR_FORM: usize = 12;
 /// More seatings than this nobody does for one limit.
@@ -302,6 +305,11 @@ fn judge_candidate(check: &Evaluated, limit: &Limit, candidate: Candidate) -> Ju
     {
         judgement.hold_back(why, RunoutRemedy::GoodBar);
     }
+    if judgement.judged.outcome == Outcome::Reject
+        && let Some(why) = the_seat_explains(check, &judgement)
+    {
+        judgement.hold_back(why, RunoutRemedy::CleanSeat);
+    }
     judgement
 }
 
@@ -366,6 +374,22 @@ fn the_bar_explains(
             bar_or_seat: height.bar_or_seat,
         },
     )
+}
+
+/// A dirty seat alone never rejects a spindle: what lies in it comes and goes from seating to seating, and some of it may have
+/// lain alike in all of them, which reads like the spindle.
+fn the_seat_explains(check: &Evaluated, judgement: &Judgement) -> Option<RunoutReason> {
+    let (judged, candidate) = (&judgement.judged, &judgement.candidate);
+    if candidate.figure != Figure::SpindlePart {
+        return None;
+    }
+    let height = check.separated_at(&candidate.place)?;
+    let scatter_um = hints::dirty_seat_um(check, height)?;
+    let left_um = judged.measured - judged.guard - LAY_ALIKE * scatter_um;
+    (left_um <= judged.limit).then_some(RunoutReason::SeatExplains {
+        place: candidate.place.of_any_seating(),
+        scatter_um,
+    })
 }
 
 fn what_is_missing(measured: &[Candidate], limit: &Limit, turns: BarTurns) -> Missing {
