@@ -138,7 +138,11 @@ fn a_dirty_seat_alone_rejects_no_spindle() {
         let reasons = document["runout"]["verdict"]["reasons"].to_string();
         assert!(reasons.contains("dirt that lay alike"), "{reasons}");
         let to_decide = document["runout"]["verdict"]["would_decide"].to_string();
-        assert!(to_decide.contains("clean, and seat the bar"), "{to_decide}");
+        assert!(
+            to_decide.contains("clean, and seat the bar")
+                || to_decide.contains("wipe taper and bar"),
+            "{to_decide}"
+        );
     }
 }
 
