@@ -72,6 +72,18 @@ pub fn same_clamps(first: &[ClampSeen], second: &[ClampSeen], room: Room) -> boo
     })
 }
 
+/// How many clamps of the second set agree with one of the first, in force and hold, within a room; in whatever order.
+pub fn agree_in(first: &[ClampSeen], second: &[ClampSeen], room: Room) -> usize {
+    let hold_s = |clamp: &ClampSeen| clamp.released_s - clamp.clamped_s;
+    let agrees = |clamp: &&ClampSeen| {
+        first.iter().any(|other| {
+            (other.force_n - clamp.force_n).abs() <= room.force_n
+                && (hold_s(other) - hold_s(clamp)).abs() <= room.time_s
+        })
+    };
+    second.iter().filter(agrees).count()
+}
+
 /// Whether they may be, as far as a wide room shows.
 pub fn may_be_same_clamps(first: &[ClampSeen], second: &[ClampSeen], room: Room) -> bool {
     is_laid(first, second, |first, second| {
@@ -196,6 +208,29 @@ impl<'a> Series<'a> {
             .chain(later_in_second.map(|rise| (first, rise)))
             .any(|(one, other)| self.follows(one, second, other))
             .then_some(Alike::Stretched)
+    }
+
+    /// In how many of the second's clamps one of the first lies, in whatever order: a rise and half the way to the next one, so
+    /// that what was cut out between them does not matter.
+    pub fn clamps_in_both(&self, second: &Series<'_>) -> usize {
+        let (of_first, of_second) = (self.clamps(), second.clamps());
+        let is_in_first = |clamp: &&&[f64]| {
+            of_first.iter().any(|other| {
+                let length = clamp.len().min(other.len());
+                is_stretched(&other[..length], &clamp[..length])
+            })
+        };
+        of_second.iter().filter(is_in_first).count()
+    }
+
+    fn clamps(&self) -> Vec<&[f64]> {
+        let ends = self.rises[1..].iter().map(|rise| rise.at);
+        let ends = ends.chain([self.values.len()]);
+        let half = |(rise, end): (&Rise, usize)| {
+            let half = (end - rise.at).div_ceil(2);
+            &self.values[rise.at..rise.at + half]
+        };
+        self.rises.iter().zip(ends).map(half).collect()
     }
 
     /// Whether one lies upon the other, a rise of the one upon a rise of the other.
@@ -335,6 +370,19 @@ fn is_stretched(first: &[f64], second: &[f64]) -> bool {
         ROUNDING_SHARE * (line.slope * step + other_step) + LAST_DIGIT_SHARE * largest(second);
     let off = |(a, b): (&f64, &f64)| (line.intercept + line.slope * a - b).abs();
     line.slope > 0.0 && first.iter().zip(second).map(off).all(|off| off <= left)
+}
+
+/// Whether planes read once are read again: so many of the second check's hold the readings of one of the first's, to the last
+/// digit.
+pub fn planes_in_both(first: &[Vec<f64>], second: &[Vec<f64>]) -> usize {
+    let same = |a: &Vec<f64>, b: &Vec<f64>| {
+        a.len() == b.len() && a.iter().zip(b).all(|(a, b)| a.total_cmp(b).is_eq())
+    };
+    let enough = |plane: &&Vec<f64>| plane.len() >= FEWEST && varies(plane);
+    let planes = second.iter().filter(enough);
+    planes
+        .filter(|plane| first.iter().any(|other| same(other, plane)))
+        .count()
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use crate::visits::checks::stored_check::{
 use crate::visits::corrected;
 use holdtrue_book::{Book, Check, CheckKind, Recorded, RecordedKind, Source};
 use holdtrue_metrology::copied;
-use holdtrue_metrology::copied::{ClampSeen, Room};
+use holdtrue_metrology::copied::{ClampSeen, Room, Series};
 use holdtrue_metrology::grip;
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::excluded::Discard;
@@ -253,13 +253,22 @@ pub fn same_clamps(
         force_n: WIDEST_SHARE * now.iter().map(|clamp| clamp.force_n).fold(0.0, f64::max),
         time_s: WIDEST_S,
     };
-    if !copied::may_be_same_clamps(&before, &now, widest) {
+    let alone = Room {
+        force_n: CUT_SHARE * widest.force_n,
+        time_s: CUT_S,
+    };
+    let may_be_cut = copied::agree_in(&before, &now, alone) >= COPIED_CLAMPS;
+    if !may_be_cut && !copied::may_be_same_clamps(&before, &now, widest) {
         return Ok(false);
     }
     let begun: GripInputs = check_inputs::read(book, &check.start)?;
     let Some((Forces::Record(earlier), _file)) = forces(book, check, &begun)? else {
         return Ok(false);
     };
+    let [once, again] = [&earlier, record].map(|record| Series::of(record.force_n()));
+    if may_be_cut && once.clamps_in_both(&again) >= COPIED_CLAMPS {
+        return Ok(true);
+    }
     let of = |record: &ForceRecord| {
         (
             copied::least_step(record.force_n()),
@@ -280,6 +289,12 @@ const WIDEST_SHARE: f64 = 0.01;
 const WIDEST_S: f64 = 0.25;
 /// What other samples of the same hold leave of that.
 const LEAST_SHARE: f64 = 0.03;
+
+/// A clamp without its neighbours: its zero may have moved by their pauses.
+const CUT_SHARE: f64 = 0.1;
+const CUT_S: f64 = 0.1;
+/// So many clamps of an earlier record make a set that was put together from it.
+const COPIED_CLAMPS: usize = 2;
 
 /// Clamps with all that tells them.
 fn seen(clamps: &[Clamp]) -> Vec<ClampSeen> {

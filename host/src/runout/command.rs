@@ -195,7 +195,7 @@ fn store(
         readings: &record.values_um(),
         as_read: args.as_read,
         read_back: &stored::readings,
-        same_parts: &|_, _| Ok(false),
+        same_parts: &|book, check| stored::same_planes(book, check, record),
     };
     stored_check::file_as_noted(&args.noted, "indicator", &to, app, |gauge| {
         to_file(begun, limits, result, input.as_record(), gauge)

@@ -16,6 +16,7 @@ use crate::visits::checks::stored_check::{
 use holdtrue_book::{Book, Check, CheckKind, RecordedKind, Source};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::RawFrame;
+use holdtrue_metrology::copied;
 use holdtrue_metrology::runout::rest::mean_between;
 use holdtrue_metrology::runout::{
     ANALYSIS_VERSION, Place, RunoutRecord, RunoutResult, RunoutSetup,
@@ -364,6 +365,26 @@ pub fn readings(book: &Book, check: &Check) -> Result<Option<Vec<f64>>, Error> {
     let record = readings_of(book, check, &begun)?;
     Ok(record.map(|(record, _file)| record.values_um()))
 }
+
+/// Whether a stored check has planes of this record, each to the last digit: some were cut out, or others put between them.
+///
+/// # Errors
+/// When the book cannot be read: exit 6.
+pub fn same_planes(book: &Book, check: &Check, record: &RunoutRecord) -> Result<bool, Error> {
+    let begun: Begun = check_inputs::read(book, &check.start)?;
+    let planes = |record: &RunoutRecord| -> Vec<Vec<f64>> {
+        let planes = record.planes.iter();
+        planes.map(|plane| plane.readings.values_um()).collect()
+    };
+    let earlier = readings_of(book, check, &begun)?;
+    Ok(earlier.is_some_and(|(earlier, _file)| {
+        let in_both = copied::planes_in_both(&planes(&earlier), &planes(record));
+        in_both >= COPIED_PLANES || in_both > 1 && in_both == record.planes.len()
+    }))
+}
+
+/// So many planes agree to the last digit by no chance, and two where they are all there are.
+const COPIED_PLANES: usize = 3;
 
 /// What a runout check taken from a gauge was begun with, and its complete planes, from the frames exactly as they came.
 ///

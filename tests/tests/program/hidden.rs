@@ -433,6 +433,72 @@ fn a_record_resampled_or_rounded_is_known_by_its_clamps() {
     stored(&bench, &by_hand([5.4, 4.9, 5.2, 6.1, 5.0]), "", 0);
 }
 
+/// A clamp cut out of the middle, or clamps in another order: the weak one is gone, and every sample left was filed before.
+#[test]
+fn a_record_with_a_clamp_cut_out_of_it_is_known() {
+    let bench = bench!();
+    stored(&bench, &good(), "--state as-found", 0);
+    // Each clamp with its pause takes 7.5 s.
+    let time = |row: &str| {
+        row.split(',')
+            .next()
+            .and_then(|time| time.parse::<f64>().ok())
+    };
+    let whole = good();
+    let stretch = |from_s: f64, to_s: f64| -> Vec<&str> {
+        let is_in = |row: &&str| time(row).is_some_and(|s| (from_s..to_s).contains(&s));
+        whole.lines().filter(is_in).collect()
+    };
+    let pieces = |parts: &[(f64, f64)]| {
+        let rows = parts
+            .iter()
+            .flat_map(|&(from_s, to_s)| stretch(from_s, to_s));
+        let force = |row: &str| row.split(',').nth(1).map(str::to_owned);
+        let rows = rows.filter_map(force).zip(0_u32..);
+        rows.fold("time_s,force_n\n".to_owned(), |csv, (force, place)| {
+            csv + &format!("{:.3},{force}\n", f64::from(place) / NOISY.rate_hz)
+        })
+    };
+    for parts in [
+        &[(0.0, 16.0), (23.5, 99.0)][..],
+        &[(0.0, 8.5), (16.0, 99.0)],
+        &[(0.0, 8.5), (16.0, 23.5), (31.0, 99.0)],
+        &[(0.0, 1.0), (16.0, 23.5), (8.5, 16.0), (31.0, 99.0)],
+    ] {
+        let told = stored(&bench, &pieces(parts), "--state as-left", 4);
+        assert!(told.contains("the readings of set 1"), "{told}");
+    }
+    // A set of its own.
+    let again = NOISY.csv(&clamps(GOOD_N.map(|n| n + 31.0)));
+    stored(&bench, &again, "--state as-left", 0);
+    let plane = |seating: u32, from_um: f64| -> String {
+        let row = |place: u32| {
+            let angle = 45.0 * f64::from(place);
+            let noise = f64::from((place * 7 + seating * 13) % 9) / 10.0;
+            let um = from_um + 5.0 * (angle - 20.0 * f64::from(seating)).to_radians().cos() + noise;
+            format!("bar,300,{seating},{angle},{um:.1}\n")
+        };
+        (0..8).map(row).collect()
+    };
+    let check = |seatings: &[u32], state: &str, code: i32| {
+        let planes: String = seatings
+            .iter()
+            .map(|&seating| plane(seating, 0.0))
+            .collect();
+        bench.file(
+            "bar.csv",
+            format!("at,height_mm,seating,angle_deg,reading_um\n{planes}"),
+        );
+        let line = format!("runout --from bar.csv --store --state {state}");
+        bench.in_book(&line, &[]).exits(code)
+    };
+    check(&[1, 2, 3, 4], "as-found", 0);
+    for cut in [&[1, 2, 4][..], &[2, 3, 4], &[3, 4], &[1, 2, 4, 6]] {
+        check(cut, "as-left", 4).tells("plane by plane");
+    }
+    check(&[5, 6, 7, 8], "as-left", 0);
+}
+
 #[test]
 fn a_runout_record_is_filed_once_and_what_is_typed_again_is_marked() {
     let bench = bench!();

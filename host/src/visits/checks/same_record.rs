@@ -52,6 +52,9 @@ pub fn ask(to: &ToFile<'_>, visit: Option<Uuid>, app: &mut App) -> Result<Option
     let but = match alike {
         Alike::ToTheLastDigit => "",
         Alike::Stretched => ", but for a factor or a constant",
+        Alike::ClampByClamp if to.kind == CheckKind::Runout => {
+            ", plane by plane, some cut out or added"
+        }
         Alike::ClampByClamp => ", clamp by clamp, at other times, rounded or cut",
     };
     let found = format!("the readings of {which}{but}");
