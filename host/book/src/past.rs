@@ -34,6 +34,8 @@ pub struct PastVisit<T> {
     pub entered: Stamp,
     /// It has an end.
     pub finished: bool,
+    /// The whole visit was put aside: none of its sets counts.
+    pub struck: Option<Struck>,
     /// The whole visit was put aside after its end, and no amendment took that up: it counts.
     pub struck_later: Option<Struck>,
     /// Its grip and runout checks in order of time, struck ones among them.
@@ -101,7 +103,7 @@ pub struct PastCheck<T> {
     pub struck_later: Option<Struck>,
     /// How it ended; none while it is unfinished.
     pub result: Option<PastResult<T>>,
-    /// What it came to when an amendment judged it anew: the last that did.
+    /// What it came to when an amendment judged it anew: the last whose say holds.
     pub amended: Option<AmendedSet>,
 }
 
@@ -112,6 +114,38 @@ pub struct AmendedSet {
     pub outcome: Option<Outcome>,
     /// The result document.
     pub document: String,
+}
+
+impl AmendedSet {
+    /// Of what amendments made of a set, one after the other, what holds.
+    fn that_holds(result: Option<Outcome>, amended: Vec<Self>) -> Option<Self> {
+        amended.into_iter().fold(None, |holds, next| {
+            let before = holds.as_ref().map_or(result, |holds: &Self| holds.outcome);
+            match takes_its_place(before, next.outcome) {
+                true => Some(next),
+                false => holds,
+            }
+        })
+    }
+}
+
+/// How a set stands by its result and what amendments made of it, one after the other.
+pub fn as_amended(
+    result: Option<Outcome>,
+    amended: impl IntoIterator<Item = Option<Outcome>>,
+) -> Option<Outcome> {
+    amended
+        .into_iter()
+        .fold(result, |before, next| match takes_its_place(before, next) {
+            true => next,
+            false => before,
+        })
+}
+
+/// An amendment that judges nothing, since no limit is known any more, takes nothing back but that a set was within: what was
+/// outside a limit, or undecided, stays so until it is judged.
+fn takes_its_place(before: Option<Outcome>, next: Option<Outcome>) -> bool {
+    next.is_some() || matches!(before, None | Some(Outcome::Accept))
 }
 
 impl<T> PastCheck<T> {
@@ -330,6 +364,7 @@ impl Book {
         let each = visits.iter().enumerate();
         let places: HashMap<Uuid, usize> = each.map(|(place, visit)| (visit.id, place)).collect();
         for visit in &mut visits {
+            visit.struck = strikes.counted.get(&visit.id).cloned();
             visit.struck_later = strikes.later_on(visit.id, visit.id).cloned();
         }
         for (visit, check, result) in later {
@@ -357,7 +392,9 @@ impl Book {
             };
             check.struck = strikes.counted_on(check.id, visit).cloned();
             check.struck_later = strikes.later_on(check.id, visit).cloned();
-            check.amended = amended.remove(&check.id);
+            let result = check.result.as_ref().and_then(|result| result.outcome);
+            let amended = amended.remove(&check.id).unwrap_or_default();
+            check.amended = AmendedSet::that_holds(result, amended);
             visits[*place].checks.push(check);
         }
         Ok(visits)
@@ -539,6 +576,7 @@ impl Book {
                 header,
                 entered: entered.2,
                 finished: ends.contains_key(&id),
+                struck: None,
                 struck_later: None,
                 checks: Vec::new(),
                 later: Vec::new(),
@@ -733,8 +771,8 @@ impl Book {
         Ok(found.into_iter().next().unwrap_or_default())
     }
 
-    /// What the last amendment that judged it made of each set. What another tool wrote into one says nothing here.
-    fn amended_sets(&self) -> Result<HashMap<Uuid, AmendedSet>> {
+    /// What amendments made of each set they judged, one after the other. What another tool wrote into one says nothing here.
+    fn amended_sets(&self) -> Result<HashMap<Uuid, Vec<AmendedSet>>> {
         #[derive(Default, Deserialize)]
         struct Content {
             #[serde(default)]
@@ -748,7 +786,7 @@ impl Book {
         }
         let sql = "SELECT DISTINCT visit FROM amendment";
         let visits = self.rows(sql, [], |row| read_id(row, 0))?;
-        let mut found = HashMap::new();
+        let mut found: HashMap<Uuid, Vec<AmendedSet>> = HashMap::new();
         for visit in visits {
             let Some(covers) = self.covered_and_amended(visit)? else {
                 continue;
@@ -758,13 +796,12 @@ impl Book {
                     continue;
                 }
                 let content: Content = amendment.content.read().unwrap_or_default();
-                found.extend(content.judged.into_iter().map(|judged| {
-                    let amended = AmendedSet {
+                for judged in content.judged {
+                    found.entry(judged.check).or_default().push(AmendedSet {
                         outcome: judged.outcome,
                         document: judged.result.to_string(),
-                    };
-                    (judged.check, amended)
-                }));
+                    });
+                }
             }
         }
         Ok(found)

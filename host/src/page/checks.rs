@@ -119,7 +119,7 @@ fn shown<'a>(
             broken_off: check.results.is_empty().then(|| progress(check)),
             same_as: same_record::remark(book, visit, check)?,
             amended: amendments::judged_last(visit, check.start.id).map(|then| {
-                let outcome = anew::outcome_words(then.outcome);
+                let outcome = amendments::made_of(visit, &then);
                 format!("amended after the visit was finished, by the limit known then: {outcome}")
             }),
             struck: strike.map(|strike| {

@@ -67,7 +67,7 @@ impl HeldTo {
     }
 }
 
-/// Something that happened to the spindle.
+/// Something that happened to the spindle, or a visit of it that was struck out.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Mark {
     /// When, as far as known.

@@ -8,6 +8,7 @@ use crate::trend::limit;
 use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure};
 use crate::visits::counters::Counter;
 use crate::visits::spindles::events;
+use crate::visits::spindles::history;
 use crate::visits::spindles::history::History;
 use holdtrue_book::{PastCheck, SpindleHeader};
 use holdtrue_metrology::trend::Point;
@@ -151,14 +152,18 @@ fn one_height<T>(found: &mut Vec<Found<'_, T>>, left_out: &mut LeftOut) {
     let Some(height_mm) = found.last().and_then(|last| last.measured.height_mm) else {
         return;
     };
-    let within = SAME_HEIGHT_MM.max(SAME_HEIGHT_SHARE * height_mm.abs());
     let before = found.len();
     found.retain(|each| {
-        each.measured
-            .height_mm
-            .is_some_and(|other| (other - height_mm).abs() <= within)
+        let other = each.measured.height_mm;
+        other.is_some_and(|other| is_one_place(height_mm, other))
     });
     left_out.elsewhere = before - found.len();
+}
+
+/// Whether readings at these heights, mm, are taken to be of one place.
+pub fn is_one_place(height_mm: f64, other_mm: f64) -> bool {
+    let within = SAME_HEIGHT_MM.max(SAME_HEIGHT_SHARE * height_mm.abs());
+    (other_mm - height_mm).abs() <= within
 }
 
 fn row<T>(
@@ -203,13 +208,26 @@ fn row<T>(
 }
 
 fn marks<T>(history: &History<T>) -> Vec<Mark> {
-    let mark = |past: &crate::visits::spindles::history::PastEvent| Mark {
+    let middle = |when: Option<[f64; 2]>| when.map(|[from, to]| 0.5 * (from + to));
+    let mark = |past: &history::PastEvent| Mark {
         happened: past.event.happened.clone(),
         what: events::line(&past.event),
         breaks: past.breaks,
-        days: past.when.map(|[from, to]| 0.5 * (from + to)),
+        days: middle(past.when),
     };
-    history.events.iter().map(mark).collect()
+    let struck = history.visits.iter().filter_map(|visit| {
+        let struck = visit.struck.as_ref()?;
+        Some(Mark {
+            happened: visit.header.started_at.clone(),
+            what: format!("the visit is struck out: {}", struck.reason),
+            breaks: false,
+            days: middle(history::when(&visit.header.started_at)),
+        })
+    });
+    let mut marks: Vec<Mark> = history.events.iter().map(mark).chain(struck).collect();
+    let at = |mark: &Mark| mark.days.unwrap_or(f64::NEG_INFINITY);
+    marks.sort_by(|one, other| at(one).total_cmp(&at(other)));
+    marks
 }
 
 impl LeftOut {

@@ -1,11 +1,12 @@
-//! What a figure of a spindle is held against over the years. In: the spindle's page, the limits of its last verdict. Out:
-//! the stricter one for the figure.
+//! What a figure of a spindle is held against over the years. In: the spindle's page, the limits of its last verdict, as
+//! amended. Out: the stricter one for the figure.
 
 use crate::trend::followed::HeldTo;
+use crate::trend::from_book::is_one_place;
 use crate::visits::book::opening::taper_of;
-use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure};
+use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure, StoredLimit};
 use crate::visits::spindles::history::History;
-use holdtrue_book::SpindleHeader;
+use holdtrue_book::{PastCheck, SpindleHeader};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::grip::limits::{MakersFigure, Shares};
 use holdtrue_terms::taper::Interface;
@@ -22,7 +23,7 @@ pub fn good_side(unit: &str) -> Side {
 /// The limit of a figure: by the spindle's page, or what the last check that was judged had for it; the stricter of both.
 fn of_spindle(
     page: &SpindleHeader,
-    last: Option<&CheckFigures>,
+    judged: Option<StoredLimit>,
     figure: StoredFigure,
 ) -> Option<HeldTo> {
     let stricter = |one: HeldTo, other: HeldTo| {
@@ -32,12 +33,7 @@ fn of_spindle(
         };
         if other_is { other } else { one }
     };
-    let stored = last.and_then(|last| last.limit_of(figure)).cloned();
-    let stored = stored.map(|limit| HeldTo {
-        side: limit.side,
-        value: limit.limit,
-        provenance: Some(limit.provenance),
-    });
+    let stored = judged.map(held_to);
     match (by_page(page, figure), stored) {
         (Some(one), Some(other)) if one.side == other.side => Some(stricter(one, other)),
         (one, other) => one.or(other),
@@ -57,10 +53,59 @@ pub fn in_force<T: Borrow<CheckFigures>>(
         .flat_map(|visit| visit.checks.iter().rev());
     let judged = checks
         .filter(|check| check.kind == figure.check() && check.struck.is_none())
-        .filter_map(|check| check.result.as_ref())
-        .map(|result| result.read.borrow())
-        .find(|figures| figures.limit_of(figure).is_some());
+        .find_map(|check| limit_of(check, figure));
     of_spindle(page, judged, figure)
+}
+
+/// The limit of a figure by the last check that was judged for it, read at this height, mm, where it is of one.
+pub fn judged_at<T: Borrow<CheckFigures>>(
+    past: &History<T>,
+    figure: StoredFigure,
+    height_mm: Option<f64>,
+) -> Option<HeldTo> {
+    let there = |check: &&PastCheck<T>| {
+        let result = check.result.as_ref();
+        let figures = result.map(|result| result.read.borrow());
+        let read_at = figures.and_then(|figures| figures.get(figure)?.height_mm);
+        match (height_mm, read_at) {
+            (Some(here), Some(there)) => is_one_place(here, there),
+            (here, there) => here == there,
+        }
+    };
+    let checks = past
+        .visits
+        .iter()
+        .rev()
+        .flat_map(|visit| visit.checks.iter().rev());
+    checks
+        .filter(|check| check.kind == figure.check() && check.struck.is_none())
+        .filter(there)
+        .find_map(|check| limit_of(check, figure))
+        .map(held_to)
+}
+
+fn held_to(limit: StoredLimit) -> HeldTo {
+    HeldTo {
+        side: limit.side,
+        value: limit.limit,
+        provenance: Some(limit.provenance),
+    }
+}
+
+/// By which limit a set was judged: by an amendment, else by its result.
+fn limit_of<T: Borrow<CheckFigures>>(
+    check: &PastCheck<T>,
+    figure: StoredFigure,
+) -> Option<StoredLimit> {
+    match &check.amended {
+        Some(amended) => CheckFigures::read(check.kind, &amended.document)
+            .limit_of(figure)
+            .cloned(),
+        None => {
+            let result = check.result.as_ref()?;
+            result.read.borrow().limit_of(figure).cloned()
+        }
+    }
 }
 
 fn by_page(page: &SpindleHeader, figure: StoredFigure) -> Option<HeldTo> {

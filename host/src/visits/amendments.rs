@@ -12,7 +12,7 @@ use crate::visits::checks::check_inputs::{ANEW, text_in_force};
 use crate::visits::checks::stored_check::{json_of, read};
 use crate::visits::correct_command::NOTHING_WRITTEN;
 use crate::visits::corrected::{VisitVerdict, because, strike_on};
-use holdtrue_book::{Amended, Amendment, Book, Json, Said, Visit};
+use holdtrue_book::{Amended, Amendment, Book, Check, Json, Said, Visit, as_amended};
 use holdtrue_terms::vocabulary::Outcome;
 use holdtrue_wording::words;
 use serde::{Deserialize, Serialize};
@@ -180,12 +180,31 @@ fn judged_line(visit: &Visit, then: &JudgedThen) -> Option<String> {
         .iter()
         .find(|check| check.start.id == then.check)?;
     let was = anew::outcome_words(check.result().and_then(|result| result.outcome));
-    let is = anew::outcome_words(then.outcome);
+    let is = made_of(visit, then);
     Some(format!(
         "{}: {was}, {}; amended: {is}",
         words::capital(&anew::name(check)),
         LIMIT_THEN_KNOWN
     ))
+}
+
+/// What an amendment made of a set: how it is decided, or that what was not within stays so where nothing limits it any more.
+pub fn made_of(visit: &Visit, then: &JudgedThen) -> String {
+    let of_it = |each: &&Check| each.start.id == then.check;
+    let result = visit.checks.iter().find(of_it).and_then(Check::result);
+    let amendments = visit.amendments.iter().flat_map(judged_by);
+    let before = amendments
+        .filter(|each| each.check == then.check)
+        .take_while(|each| each.result != then.result)
+        .map(|each| each.outcome);
+    let before = as_amended(result.and_then(|result| result.outcome), before);
+    match as_amended(before, [then.outcome]) {
+        Some(stays) if then.outcome.is_none() => format!(
+            "not judged, since no limit is known any more; {} stays",
+            words::outcome(stays)
+        ),
+        is => anew::outcome_words(is).to_owned(),
+    }
 }
 
 /// What an amendment changes, in sentences, its reason left out.

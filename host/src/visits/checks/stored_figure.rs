@@ -66,6 +66,8 @@ pub struct Measured {
 pub struct CheckFigures {
     /// The figures, in the order of their names.
     pub figures: Vec<(StoredFigure, Measured)>,
+    /// The lowest grip force noted without its clamps, N: a mean or a peak, and the mean is no higher than either.
+    pub noted_n: Option<f64>,
     /// The limits it was judged by.
     pub limits: Vec<StoredLimit>,
     /// Why its result document could not be read; none where it could.
@@ -86,9 +88,10 @@ impl CheckFigures {
     /// Reads the result document of a check.
     pub fn read(kind: CheckKind, document: &str) -> Self {
         let read = match kind {
-            CheckKind::Grip => {
-                serde_json::from_str(document).map(|grip| Self::told(of_grip(&grip), grip.verdict))
-            }
+            CheckKind::Grip => serde_json::from_str(document).map(|grip: GripDocument| Self {
+                noted_n: Stated::lowest(&grip.stated),
+                ..Self::told(of_grip(&grip), grip.verdict)
+            }),
             CheckKind::Runout => serde_json::from_str(document)
                 .map(|runout| Self::told(of_runout(&runout), runout.verdict)),
             CheckKind::Calibration => Ok(Self::default()),
@@ -114,7 +117,15 @@ impl CheckFigures {
                 };
                 (StoredFigure::GripMean, measured)
             });
-            Self::told(mean.into_iter().collect(), grip.verdict)
+            let noted = grip
+                .stated
+                .iter()
+                .filter(|stated| stated.figure == "mean_n");
+            let noted = noted.map(|stated| (StoredFigure::GripMean, stated.measured()));
+            Self {
+                noted_n: Stated::lowest(&grip.stated),
+                ..Self::told(mean.into_iter().chain(noted).collect(), grip.verdict)
+            }
         });
         read.unwrap_or_else(|error| Self::not_read(&error))
     }
@@ -135,6 +146,7 @@ impl CheckFigures {
     fn told(figures: Vec<(StoredFigure, Measured)>, verdict: Option<Judged>) -> Self {
         Self {
             figures,
+            noted_n: None,
             limits: verdict.map_or_else(Vec::new, |verdict| verdict.limits),
             unreadable: None,
         }
@@ -331,6 +343,8 @@ struct MeanDocument<'a> {
     #[serde(borrow)]
     uncertainty: Option<BorrowedUncertainty<'a>>,
     verdict: Option<Judged>,
+    #[serde(default)]
+    stated: Vec<Stated>,
 }
 
 #[derive(Deserialize)]
@@ -364,6 +378,23 @@ struct GripDocument {
 struct Stated {
     figure: String,
     value_n: f64,
+}
+
+impl Stated {
+    /// Nothing shows how the clamps behind it scattered.
+    fn measured(&self) -> Measured {
+        Measured {
+            value: self.value_n,
+            budget: Budget::new(Vec::new()),
+            complete: false,
+            height_mm: None,
+        }
+    }
+
+    fn lowest(all: &[Self]) -> Option<f64> {
+        let forces = all.iter().map(|stated| stated.value_n);
+        forces.min_by(f64::total_cmp)
+    }
 }
 
 #[derive(Deserialize)]
@@ -464,14 +495,7 @@ fn of_grip(grip: &GripDocument) -> Vec<(StoredFigure, Measured)> {
             "lowest_n" => StoredFigure::GripLowest,
             _ => return None,
         };
-        // Nothing shows how the clamps behind it scattered.
-        let measured = Measured {
-            value: stated.value_n,
-            budget: Budget::new(Vec::new()),
-            complete: false,
-            height_mm: None,
-        };
-        Some((figure, measured))
+        Some((figure, stated.measured()))
     });
     found.extend(noted);
     let drops = every(|clamp| clamp.sag_n_per_s);
