@@ -2,6 +2,8 @@
 //! worst first.
 
 use crate::overview::arguments::OverviewArgs;
+use crate::overview::newest;
+use crate::overview::newest::{BeganAnew, BeyondLimit, JudgedEarlier, StruckVisit};
 use crate::terminal::error::Error;
 use crate::trend::arguments::Against;
 use crate::trend::document::{CrossingAt, at};
@@ -46,13 +48,19 @@ pub struct Standing {
     pub class: Option<String>,
     /// How many visits.
     pub visits: usize,
-    /// The last visit; null where there is none.
+    /// The last visit that counts; null where there is none.
     pub last_visit: Option<LastVisit>,
+    /// The checks that one did not judge, with the visit that judged each last.
+    pub judged_earlier: Vec<JudgedEarlier>,
+    /// Newest figures that nobody judged, and that are beyond the limit known now.
+    pub beyond_limit: Vec<BeyondLimit>,
+    /// Visits that were put aside, and count nowhere.
+    pub struck_visits: Vec<StruckVisit>,
     /// How it stands after all its visits; null where nothing was judged.
     pub verdict: Option<VerdictOf>,
     /// Results that came to finished visits afterwards, and count nowhere.
     pub added_later: Vec<AddedLater>,
-    /// Sets outside a limit that were struck out of the last visit.
+    /// Sets outside a limit that were struck out of the last visit that counts, or of one after it that was struck out whole.
     pub struck_outside: Vec<StruckOutside>,
     /// Visits struck out since they were finished, whole or in part, that count until they are amended.
     pub struck_later: Vec<StruckLater>,
@@ -134,7 +142,8 @@ pub struct StruckOutside {
 /// The gravest outcome that no later set took the place of.
 #[derive(Debug, Serialize)]
 pub struct VerdictOf {
-    outcome: Outcome,
+    /// Which.
+    pub outcome: Outcome,
     /// The last visit it rests on.
     pub visit: Uuid,
     /// When that began.
@@ -156,6 +165,8 @@ pub struct LastGrip {
     pub left_n: Option<f64>,
     /// It was within its limit when it was judged, and is not by the limit known now.
     pub overtaken: bool,
+    /// What ended the row before it, where too few visits since give a line; else null.
+    pub began_anew: Option<BeganAnew>,
 }
 
 /// The last runout of the bar as found, through the visits.
@@ -175,6 +186,8 @@ pub struct LastRunout {
     pub slope_um_per_year: Option<f64>,
     /// When the limit is crossed; null where that is not told.
     pub crossing: Option<CrossingAt>,
+    /// What ended the row before it, where too few visits since give a line; else null.
+    pub began_anew: Option<BeganAnew>,
 }
 
 /// When the calibration of a gauge is due.
@@ -209,12 +222,16 @@ pub enum Why {
     AddedLater,
     /// It was within the limit then known, and is not within the one known now.
     LimitOvertaken,
+    /// A figure newer than the verdict was not judged, and is beyond the limit known now.
+    BeyondLimit,
     /// Its line has crossed the limit.
     Crossed,
     /// It was left undecided, and not measured there anew since.
     Undecided,
     /// It runs towards its limit.
     RunsToLimit,
+    /// Its last visit judged nothing; those before left it within its limits.
+    LastNotJudged,
     /// Nothing was judged, and a visit, or the calibration of its gauge, is due.
     DueNotJudged,
     /// Within its limits, and a visit, or the calibration of its gauge, is due.
@@ -234,9 +251,11 @@ impl Why {
             Self::OutsideLimit => "outside limit",
             Self::AddedLater => "a set not within its limit was added after its visit was finished",
             Self::LimitOvertaken => "not within the limit known now",
+            Self::BeyondLimit => "its newest figure is beyond the limit known now, and not judged",
             Self::Crossed => "its line has crossed the limit",
             Self::Undecided => "undecided",
             Self::RunsToLimit => "runs towards its limit",
+            Self::LastNotJudged => "last visit not judged",
             Self::DueNotJudged => "not judged, a visit or calibration is due",
             Self::Due => "within limit, a visit or calibration is due",
             Self::NotMeasured => "not measured yet",
@@ -275,9 +294,11 @@ impl Why {
             Self::OutsideLimit
             | Self::AddedLater
             | Self::LimitOvertaken
+            | Self::BeyondLimit
             | Self::Crossed
             | Self::Undecided => true,
             Self::RunsToLimit
+            | Self::LastNotJudged
             | Self::DueNotJudged
             | Self::Due
             | Self::NotMeasured
@@ -426,11 +447,14 @@ fn standing(
         history,
         stands,
     } = spindle;
+    let visits = newest::counted(history);
     let force = Along::of(page, history, StoredFigure::GripMean, on);
     let runout = RUNOUTS.map(|figure| Along::of(page, history, figure, on));
     let runout = runout.into_iter().flatten().min_by(Along::first_to_cross);
     let along = || force.iter().chain(&runout);
-    let last = history.visits.last();
+    let last = visits.last().copied();
+    let judged = visits.iter().rev().find(|visit| newest::is_judged(visit));
+    let beyond_limit = newest::beyond_limit(page, history);
     let outcome = stands.verdict.map(|(outcome, _)| outcome);
     let crossed = along().any(|each| each.crossed);
     let crossing = along()
@@ -444,8 +468,13 @@ fn standing(
     let not_within = |outcome: Option<Outcome>| outcome.is_some_and(|it| it != Outcome::Accept);
     let beside = force.as_ref().map(|force| beside_found(force, history));
     let overtaken = beside.is_some_and(|(_, overtaken)| overtaken);
-    let at_once = outcome == Some(Outcome::Reject) || not_within(added) || overtaken;
-    let next_visit_due = last.map(|last| next_due(last, at_once, crossing, every));
+    let at_once = outcome == Some(Outcome::Reject)
+        || not_within(added)
+        || overtaken
+        || !beyond_limit.is_empty();
+    // Where nothing was judged nothing begins anew.
+    let counts_from = last.filter(|_| at_once).or(judged.copied()).or(last);
+    let next_visit_due = counts_from.map(|from| next_due(from, at_once, crossing, every));
     let calibrations = last.map_or_else(Vec::new, |last| used(last, gauges));
     let due = next_visit_due
         .as_ref()
@@ -455,10 +484,12 @@ fn standing(
         Some(Outcome::Reject) => Why::OutsideLimit,
         _ if not_within(added) => Why::AddedLater,
         _ if overtaken => Why::LimitOvertaken,
+        _ if !beyond_limit.is_empty() => Why::BeyondLimit,
         _ if crossed => Why::Crossed,
         Some(Outcome::Undecided) => Why::Undecided,
         _ if crossing.is_some() => Why::RunsToLimit,
-        _ if last.is_none() => Why::NotMeasured,
+        _ if history.visits.is_empty() => Why::NotMeasured,
+        Some(Outcome::Accept) if stands.last.is_none() => Why::LastNotJudged,
         Some(Outcome::Accept) if due => Why::Due,
         Some(Outcome::Accept) => Why::WithinLimit,
         None if due => Why::DueNotJudged,
@@ -480,16 +511,19 @@ fn standing(
             finished: last.finished,
             outcome: stands.last,
         }),
+        judged_earlier: newest::judged_earlier(&visits),
+        beyond_limit,
+        struck_visits: newest::struck_visits(history),
         verdict: stands.verdict.map(|(outcome, visit)| VerdictOf {
             outcome,
-            visit: history.visits[visit].id,
-            at: history.visits[visit].header.started_at.clone(),
-            as_amended: history.visits[visit]
+            visit: visits[visit].id,
+            at: visits[visit].header.started_at.clone(),
+            as_amended: visits[visit]
                 .checks
                 .iter()
                 .any(|check| check.amended.is_some() && check.struck.is_none()),
         }),
-        struck_outside: last.map_or_else(Vec::new, struck_outside),
+        struck_outside: since(history, last).flat_map(struck_outside).collect(),
         added_later,
         struck_later: history.visits.iter().filter_map(struck_later).collect(),
         why,
@@ -503,6 +537,7 @@ fn standing(
             limit: force.limit,
             left_n: beside.and_then(|(left_n, _)| left_n),
             overtaken,
+            began_anew: force.began_anew,
         }),
         runout: runout.map(|runout| LastRunout {
             figure: runout.figure,
@@ -513,6 +548,7 @@ fn standing(
             crossing: runout.crossing_at(),
             at: runout.day,
             limit: runout.limit,
+            began_anew: runout.began_anew,
         }),
         next_visit_due,
         calibrations,
@@ -534,6 +570,7 @@ struct Along {
     day: Option<String>,
     limit: Option<HeldTo>,
     found: Series,
+    began_anew: Option<BeganAnew>,
     /// Its line has crossed the limit on the day it is told for.
     crossed: bool,
 }
@@ -545,6 +582,8 @@ impl Along {
         let last = followed.rows.last()?;
         let limit = followed.limit.as_ref().map(HeldTo::limit);
         let found = follow(&followed.points(), limit);
+        let began_anew = newest::began_anew(history, &followed.rows, found.from);
+        let began_anew = began_anew.filter(|it| found.line.is_err() || it.visits_since == 0);
         let crossed = match found.crossing {
             Some(Ok(crossing)) => crossing.estimate <= days(on),
             other => other == Some(Err(NoCrossing::Before)),
@@ -556,6 +595,7 @@ impl Along {
             day: last.day.clone(),
             limit: followed.limit,
             found,
+            began_anew,
             crossed,
         })
     }
@@ -642,6 +682,16 @@ fn added_later<T>(visit: &PastVisit<T>) -> impl Iterator<Item = AddedLater> {
     })
 }
 
+/// The last visit that counts, and those after it.
+fn since<'a, T>(
+    history: &'a History<T>,
+    last: Option<&PastVisit<T>>,
+) -> impl Iterator<Item = &'a PastVisit<T>> {
+    let id = last.map(|last| last.id);
+    let place = history.visits.iter().position(|visit| Some(visit.id) == id);
+    history.visits.iter().skip(place.unwrap_or(0))
+}
+
 fn struck_outside<T>(visit: &PastVisit<T>) -> Vec<StruckOutside> {
     let outside = |check: &&PastCheck<T>| check.outcome() == Some(Outcome::Reject);
     let struck = visit.checks.iter().filter(outside);
@@ -674,13 +724,13 @@ fn struck_later<T>(visit: &PastVisit<T>) -> Option<StruckLater> {
 struct Stands {
     /// By its last visit alone.
     last: Option<Outcome>,
-    /// By all its visits, and the place of the last one it rests on.
+    /// By all its visits that count, and the place among them of the last one it rests on.
     verdict: Option<(Outcome, usize)>,
 }
 
 /// What each set was held to decides only where a later set may have taken its place, and is read only there.
 fn stands(book: &Book, history: &History) -> Result<Stands, Error> {
-    let visits = &history.visits;
+    let visits = newest::counted(history);
     let Some((last, earlier)) = visits.split_last() else {
         return Ok(Stands {
             last: None,

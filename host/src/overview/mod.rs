@@ -3,4 +3,5 @@
 pub mod arguments;
 pub mod command;
 pub mod gathered;
+pub mod newest;
 pub mod words;

@@ -1,6 +1,7 @@
 //! The overview as a person reads it, and as a table. In: the spindles, worst first. Out: lines, or CSV.
 
 use crate::overview::gathered::{LastVisit, NotListed, Standing, Why};
+use crate::overview::newest::{BeganAnew, JudgedEarlier};
 use crate::terminal::error::Error;
 use crate::trend::document::{CrossingAt, GRADUAL_ONLY};
 use crate::visits::known_day;
@@ -81,19 +82,10 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
     } else {
         format!(" ({})", kind.join(", "))
     };
-    let last = each.last_visit.as_ref().map(|last| last.visit);
-    let earlier = each.verdict.as_ref().filter(|verdict| {
-        matches!(each.why, Why::OutsideLimit | Why::Undecided) && Some(verdict.visit) != last
-    });
-    let by = earlier.map_or_else(String::new, |verdict| {
-        format!(", by the visit of {}", known_day::words(&verdict.at))
-    });
-    let amended = each.verdict.as_ref().is_some_and(|it| it.as_amended);
-    let amended = if amended { ", as amended" } else { "" };
     let mut lines = vec![format!(
-        "{number:>3}  {}{kind}: {}{by}{amended}",
+        "{number:>3}  {}{kind}: {}",
         each.name,
-        each.why.words()
+        heading(each)
     )];
     let mut tell = |text: String| lines.push(format!("     {text}"));
     if let Some(last) = &each.last_visit {
@@ -102,9 +94,31 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
         } else {
             format!("{} visits", each.visits)
         };
+        let judged = match (each.why, last.outcome) {
+            (Why::LastNotJudged | Why::NotJudged | Why::DueNotJudged, _) | (_, Some(_)) => "",
+            _ => ", not judged",
+        };
         tell(format!(
-            "last visit {} of {visits}",
+            "last visit {} of {visits}{judged}",
             known_day::words(&last.at)
+        ));
+    }
+    for struck in &each.struck_visits {
+        tell(format!(
+            "the visit of {} is struck out, and counts nowhere: {}",
+            known_day::words(&struck.at),
+            struck.reason
+        ));
+    }
+    for beyond in &each.beyond_limit {
+        let told = |value: f64| units.in_unit(value, beyond.figure.unit());
+        tell(format!(
+            "{} {}{} by the visit of {}, limit {}, not judged: holdtrue visit amend judges a set that tells its uncertainty; else measure anew",
+            beyond.figure.words(),
+            if beyond.at_most { "at most " } else { "" },
+            told(beyond.value),
+            known_day::words(&beyond.at),
+            told(beyond.limit.value)
         ));
     }
     let by_last = |last: &LastVisit| {
@@ -160,6 +174,8 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
             tell("that was within the limit then known: holdtrue visit amend judges it by the one known now".to_owned());
         }
     }
+    let began = each.grip.as_ref().and_then(|grip| grip.began_anew.as_ref());
+    began.map(began_words).into_iter().for_each(&mut tell);
     if let Some(slope) = each.slope_n_per_year.filter(|_| each.trend) {
         tell(runs_by(slope, |n| units.force(n)));
     }
@@ -172,6 +188,8 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
         });
         let (what, tir) = (runout.figure.words(), units.length(runout.tir_um));
         tell(format!("{what} as found {tir}{limit}"));
+        let began = runout.began_anew.as_ref();
+        began.map(began_words).into_iter().for_each(&mut tell);
         if let Some(slope) = runout.slope_um_per_year.filter(|_| runout.trend) {
             tell(runs_by(slope, |um| units.length(um)));
         }
@@ -206,6 +224,73 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
         ));
     }
     lines
+}
+
+/// Why it stands where it stands; a verdict of an older visit is said to be that.
+fn heading(each: &Standing) -> String {
+    let why = each.why.words();
+    let verdict = each.verdict.as_ref();
+    let rests_on_verdict = match each.why {
+        Why::OutsideLimit | Why::Undecided | Why::Due | Why::WithinLimit | Why::LastNotJudged => {
+            true
+        }
+        Why::AddedLater
+        | Why::LimitOvertaken
+        | Why::BeyondLimit
+        | Why::Crossed
+        | Why::RunsToLimit
+        | Why::DueNotJudged
+        | Why::NotMeasured
+        | Why::NotJudged => false,
+    };
+    let Some(verdict) = verdict.filter(|_| rests_on_verdict) else {
+        return why.to_owned();
+    };
+    let last = each.last_visit.as_ref().map(|last| last.visit);
+    let earlier = by_visits(&each.judged_earlier, each.why == Why::LastNotJudged);
+    let by = match each.why {
+        Why::LastNotJudged => format!("; within limit{earlier}"),
+        Why::Due | Why::WithinLimit => earlier,
+        _ if Some(verdict.visit) != last => {
+            format!(", by the visit of {}", known_day::words(&verdict.at))
+        }
+        _ => String::new(),
+    };
+    let amended = if verdict.as_amended {
+        ", as amended"
+    } else {
+        ""
+    };
+    format!("{why}{by}{amended}")
+}
+
+/// " by the visit of 1 May 2026", where that judged all there is; else what was judged by which: ", grip by the visit of …".
+fn by_visits(earlier: &[JudgedEarlier], all_there_is: bool) -> String {
+    let by = |each: &JudgedEarlier| format!("by the visit of {}", known_day::words(&each.at));
+    match earlier {
+        [one, others @ ..]
+            if all_there_is && others.iter().all(|other| other.visit == one.visit) =>
+        {
+            format!(" {}", by(one))
+        }
+        several => {
+            let each = several.iter();
+            each.map(|each| format!(", {} {}", each.check, by(each)))
+                .collect()
+        }
+    }
+}
+
+fn began_words(began: &BeganAnew) -> String {
+    let since = match began.visits_since {
+        0 => "not measured since; what is told is of before",
+        _ => "too few visits since for a trend",
+    };
+    format!(
+        "{} {}: {since}",
+        began.what,
+        known_day::words(&began.happened)
+    )
 }
 
 fn runs_by(slope_per_year: f64, written: impl Fn(f64) -> String) -> String {
@@ -265,6 +350,13 @@ pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
             "runout_crossing",
             "runout_earliest",
             "runout_latest",
+            "verdict",
+            "verdict_at",
+            "grip_judged_earlier",
+            "runout_judged_earlier",
+            "beyond_limit",
+            "struck_visits",
+            "series_ended_by",
         ])
         .map_err(|e| failed(&e))?;
     for each in spindles {
@@ -283,6 +375,14 @@ pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
             .iter()
             .filter_map(|calibration| calibration.due.clone())
             .min();
+        let earlier = |check: &str| {
+            let mut of_it = each.judged_earlier.iter();
+            let of_it = of_it.find(|earlier| earlier.check == check);
+            of_it.map_or_else(String::new, |earlier| earlier.at.clone())
+        };
+        let beyond = each.beyond_limit.iter();
+        let beyond = beyond.map(|beyond| word(serde_json::to_value(beyond.figure).ok()));
+        let began = each.grip.as_ref().and_then(|grip| grip.began_anew.as_ref());
         let row = [
             each.name.clone(),
             each.place.clone().unwrap_or_default(),
@@ -325,6 +425,20 @@ pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
             day(runout_crossing.map(|crossing| &crossing.estimate)),
             day(runout_crossing.map(|crossing| &crossing.earliest)),
             day(runout_crossing.map(|crossing| &crossing.latest)),
+            each.verdict
+                .as_ref()
+                .map_or("", |verdict| verdict.outcome.word())
+                .to_owned(),
+            each.verdict
+                .as_ref()
+                .map_or_else(String::new, |verdict| verdict.at.clone()),
+            earlier("grip"),
+            earlier("runout"),
+            beyond.collect::<Vec<_>>().join(" "),
+            each.struck_visits.len().to_string(),
+            began
+                .map(|began| format!("{} {}", began.happened, began.what))
+                .unwrap_or_default(),
         ];
         table.write_record(row).map_err(|e| failed(&e))?;
     }

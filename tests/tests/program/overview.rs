@@ -823,3 +823,286 @@ fn what_is_not_listed_is_counted_where_something_is_open() {
     assert_eq!(document["unnamed_visits"], 1);
     assert_eq!(document["hidden"].as_array().map(Vec::len), Some(2));
 }
+
+/// A spindle within the maker's minimum of 7 kN, finished on 14 May 2023; its next visit is begun.
+fn within_seven() -> Bench {
+    let bench = bench!();
+    bench
+        .in_book("spindle add --interface BT40 --minimum-n 7000", &["Once"])
+        .exits(0);
+    visit(&bench, "Once", "2023-05-14", "9.9 9.8 10.0 9.95 9.85");
+    bench
+        .in_book("visit start --date 2023-11-20 --spindle Once", &[])
+        .exits(0);
+    bench
+}
+
+fn cells(bench: &Bench, line: &str, wanted: &[&str]) -> Vec<String> {
+    let table = bench.in_book(line, &[]).exits(0).out;
+    let mut rows = table.lines().map(|line| line.split(','));
+    let (head, row) = (rows.next().expect("a head"), rows.next().expect("a row"));
+    let cells: Vec<(&str, &str)> = head.zip(row).collect();
+    let cell = |name: &&str| {
+        let found = cells.iter().find(|(head, _)| head == name);
+        found.expect(name).1.to_owned()
+    };
+    wanted.iter().map(cell).collect()
+}
+
+#[test]
+fn a_verdict_of_an_older_visit_is_never_headed_as_that_of_the_last() {
+    const LOW: &str = "6.1 6.0 6.2 6.15 6.05 kN";
+    let told_at = "--uncertainty-percent 0.5 --state as-found";
+    let beyond = "its newest figure is beyond the limit known now, and not judged";
+    let by_older = "last visit not judged; within limit by the visit of 14 May 2023";
+    for (set, values, heading) in [
+        (
+            "grip --state as-found --readings".to_owned(),
+            &[LOW][..],
+            beyond,
+        ),
+        ("grip --state as-left --readings".to_owned(), &[LOW], beyond),
+        ("grip --readings".to_owned(), &[LOW], beyond),
+        (format!("grip --mean 6.0kN {told_at}"), &[], beyond),
+        (format!("grip --peak 6.0kN {told_at}"), &[], beyond),
+        (
+            "grip --state as-found --readings".to_owned(),
+            &["9.1 9.0 9.2 9.15 9.05 kN"],
+            by_older,
+        ),
+        (format!("grip --mean 9.0kN {told_at}"), &[], by_older),
+        (format!("grip --peak 9.0kN {told_at}"), &[], by_older),
+        (String::new(), &[], by_older),
+    ] {
+        let bench = within_seven();
+        if !set.is_empty() {
+            let (line, more) = set.split_at(set.find("--").unwrap_or_default());
+            bench.in_book(&format!("{line}--store {more}"), values);
+        }
+        let line = "overview --on 2023-12-01";
+        let look = || {
+            let shown = bench.in_book(line, &[]).exits(0);
+            let head = shown.out.lines().find(|line| line.contains("Once ("));
+            assert!(
+                head.is_some_and(|head| head.ends_with(&format!(": {heading}"))),
+                "{set}: {shown}"
+            );
+            shown
+        };
+        look();
+        bench.in_book("visit finish --yes", &[]).exits(0);
+        let shown = look();
+        let all = told(&bench, &format!("{line} --json"), &[]);
+        let earlier = &all[0]["judged_earlier"];
+        assert_eq!(
+            (&earlier[0]["check"], &earlier[0]["at"]),
+            (&"grip".into(), &"2023-05-14".into()),
+            "{set}: {all:#?}"
+        );
+        let is_beyond = heading == beyond;
+        let (why, due) = match is_beyond {
+            true => ("beyond-limit", "2023-11-20"),
+            false => ("last-not-judged", "2024-05-14"),
+        };
+        assert_eq!(
+            (&all[0]["why"], &all[0]["next_visit_due"]),
+            (&why.into(), &due.into()),
+            "{set}"
+        );
+        assert_eq!(
+            all[0]["beyond_limit"].as_array().map(Vec::len),
+            Some(usize::from(is_beyond)),
+            "{set}: {all:#?}"
+        );
+        let wanted = [
+            "why",
+            "verdict",
+            "verdict_at",
+            "grip_judged_earlier",
+            "beyond_limit",
+        ];
+        let figure = if is_beyond { "grip-mean" } else { "" };
+        assert_eq!(
+            cells(&bench, &format!("{line} --csv"), &wanted),
+            [why, "accept", "2023-05-14", "2023-05-14", figure],
+            "{set}"
+        );
+        if is_beyond {
+            shown.shows("kN, not judged: holdtrue visit amend judges");
+            let at_most = set.contains("--peak");
+            assert_eq!(all[0]["beyond_limit"][0]["at_most"], at_most, "{set}");
+        }
+        // It comes before one that is within its limit and due.
+        bench
+            .in_book("spindle add --interface BT40 --minimum-n 7000", &["Due"])
+            .exits(0);
+        visit(&bench, "Due", "2021-05-14", "9.9 9.8 10.0 9.95 9.85");
+        let all = told(&bench, &format!("{line} --json"), &[]);
+        assert_eq!(names(&all), ["Once", "Due"], "{set}");
+    }
+}
+
+#[test]
+fn what_the_last_visit_did_not_judge_is_headed_with_the_visit_that_did() {
+    let bench = within_seven();
+    let runout = "runout --store --state as-found --at bar --height-mm 300 --uncertainty-um 1 --limit-um 15 --tir 4";
+    bench.in_book(runout, &[]).exits(0);
+    bench.in_book("visit finish --yes", &[]).exits(0);
+    bench
+        .in_book("overview --on 2023-12-01", &[])
+        .exits(0)
+        .shows("within limit, grip by the visit of 14 May 2023")
+        .shows("next visit due 20 November 2024");
+    // The same of a runout beyond the limit of the same height, and of no other.
+    let start = |day: &str| bench.in_book(&format!("visit start --date {day} --spindle Once"), &[]);
+    for (day, height, why) in [
+        ("2023-11-22", "150", "last-not-judged"),
+        ("2023-11-24", "300", "beyond-limit"),
+    ] {
+        start(day).exits(0);
+        let line =
+            format!("runout --store --state as-found --at bar --height-mm {height} --tir 40");
+        bench.in_book(&line, &[]);
+        bench.in_book("visit finish --yes", &[]).exits(0);
+        let all = told(&bench, "overview --on 2023-12-01 --json", &[]);
+        assert_eq!(all[0]["why"], why, "{height}: {all:#?}");
+    }
+}
+
+#[test]
+fn an_amendment_that_judges_nothing_takes_no_rejection_back() {
+    for (readings, why, stays) in [
+        (
+            "6.1 6.0 6.2 6.15 6.05",
+            "outside-limit",
+            Some("outside limit"),
+        ),
+        ("7.05 7.0 7.02 6.98 7.03", "undecided", Some("undecided")),
+        ("8.1 8.0 8.2 8.15 8.05", "last-not-judged", None),
+    ] {
+        let bench = bench!();
+        bench
+            .in_book("spindle add --interface BT40 --minimum-n 7000", &["Once"])
+            .exits(0);
+        visit(&bench, "Once", "2023-05-14", "9.9 9.8 10.0 9.95 9.85");
+        visit(&bench, "Once", "2023-11-20", readings);
+        bench
+            .in_book("spindle edit Once --forget minimum-n", &[])
+            .exits(0);
+        let amended = bench.in_book("visit amend --because plate", &[]).exits(0);
+        let shown = bench.in_book("overview --on 2023-12-01", &[]).exits(0);
+        let all = told(&bench, "overview --on 2023-12-01 --json", &[]);
+        assert_eq!(all[0]["why"], why, "{shown}");
+        bench
+            .in_book("report --spindle Once --html years.html", &[])
+            .exits(0);
+        let years = std::fs::read_to_string(bench.path("years.html")).expect("the page");
+        let row = years.split("20 November 2023").nth(1).expect("its row");
+        let row = row.split("</tr>").next().expect("its end");
+        let Some(stays) = stays else {
+            amended.shows("amended: not judged");
+            assert!(!row.contains("limit"), "{row}");
+            continue;
+        };
+        let says = format!("amended: not judged, since no limit is known any more; {stays} stays");
+        amended.shows(&says);
+        assert_eq!(all[0]["verdict"]["at"], "2023-11-20", "{shown}");
+        assert!(row.contains(&format!("grip {stays}")), "{row}");
+        assert!(page(&bench).contains(&format!("{stays} stays")));
+    }
+}
+
+#[test]
+fn an_amended_set_is_held_to_the_limit_that_amended_it() {
+    let bench = bench!();
+    bench
+        .in_book("spindle add --interface BT40 --minimum-n 7000", &["Once"])
+        .exits(0);
+    visit(&bench, "Once", "2023-11-20", "6.1 6.0 6.2 6.15 6.05");
+    bench
+        .in_book("spindle edit Once --minimum-n 5000", &[])
+        .exits(0);
+    bench
+        .in_book("visit amend --because plate", &[])
+        .exits(0)
+        .shows("amended: within limit");
+    let shown = bench.in_book("overview --on 2023-12-01", &[]).exits(0);
+    assert!(!shown.out.contains("then known"), "{shown}");
+    shown
+        .shows("Once (7/24-40): within limit, as amended")
+        .shows("limit 5.00\u{a0}kN")
+        .shows("next visit due 20 November 2024");
+    let trend = bench
+        .in_book("trend --json --spindle Once", &[])
+        .exits(0)
+        .json();
+    assert_eq!(trend["limit"]["value"], 5000.0, "{trend:#}");
+}
+
+#[test]
+fn a_visit_that_was_struck_out_is_told_and_is_not_the_last() {
+    let bench = within_seven();
+    let grip = "grip --store --state as-found --unit kN --uncertainty-percent 1 --readings";
+    bench.in_book(grip, &["6.1 6.0 6.2 6.15 6.05"]).exits(1);
+    bench.in_book("visit finish --yes", &[]).exits(0);
+    bench.in_book("visit strike --because bumped", &[]).exits(0);
+    bench.in_book("visit amend --because bumped", &[]).exits(0);
+    let line = "overview --on 2023-12-01";
+    bench
+        .in_book(line, &[])
+        .exits(0)
+        .shows("Once (7/24-40): within limit\n")
+        .shows("last visit 14 May 2023 of 2 visits")
+        .shows("the visit of 20 November 2023 is struck out, and counts nowhere: bumped")
+        .shows("a grip set outside its limit is struck out: bumped")
+        .shows("next visit due 14 May 2024");
+    let all = told(&bench, &format!("{line} --json"), &[]);
+    assert_eq!(all[0]["struck_visits"][0]["at"], "2023-11-20", "{all:#?}");
+    assert_eq!(all[0]["last_visit"]["outcome"], "accept");
+    bench
+        .in_book("trend --spindle Once", &[])
+        .exits(0)
+        .shows("20 November 2023: the visit is struck out: bumped");
+    bench
+        .in_book("visit strike --lift --because found", &[])
+        .exits(0);
+    bench.in_book("visit amend --because found", &[]).exits(0);
+    let all = told(&bench, &format!("{line} --json"), &[]);
+    assert_eq!(all[0]["why"], "outside-limit");
+    assert_eq!(all[0]["struck_visits"], Value::Array(Vec::new()));
+}
+
+#[test]
+fn what_ended_a_row_is_named_where_it_ends_a_trend() {
+    for (on, since) in [
+        ("2022-12-01", "too few visits since for a trend"),
+        (
+            "2023-08-01",
+            "not measured since; what is told is of before",
+        ),
+    ] {
+        let bench = yard();
+        let line = "overview --on 2023-09-01";
+        let falling = || {
+            let all = told(&bench, &format!("{line} --json"), &[]);
+            let found = all.into_iter().find(|each| each["name"] == "Falling");
+            found.expect("Falling")
+        };
+        assert_eq!(falling()["grip"]["began_anew"], Value::Null);
+        bench
+            .in_book(
+                &format!("spindle event Falling --what springs-changed --on {on}"),
+                &[],
+            )
+            .exits(0);
+        let day = match on {
+            "2022-12-01" => "1 December 2022",
+            _ => "1 August 2023",
+        };
+        bench
+            .in_book(line, &[])
+            .exits(0)
+            .shows(&format!("springs changed {day}: {since}"));
+        assert_eq!(falling()["grip"]["began_anew"]["happened"], on);
+    }
+}
