@@ -191,7 +191,12 @@ pub fn began_anew<T>(history: &History<T>, rows: &[Row], from: usize) -> Option<
     let breaking = history.events.iter().filter(|event| event.breaks);
     let breaks: Vec<_> = breaking.zip(axis::breaks(history)).collect();
     let last = *places.last()?;
-    let behind = breaks.iter().rev().find(|(_, first)| *first > last);
+    // One of a day that nobody knows lies behind them all, and may have been long before.
+    let mut known = breaks
+        .iter()
+        .rev()
+        .filter(|(event, _)| event.when.is_some());
+    let behind = known.find(|(_, first)| *first > last);
     let (event, visits_since) = match behind {
         Some((event, _)) => (event, 0),
         None => {

@@ -283,7 +283,7 @@ fn by_visits(earlier: &[JudgedEarlier], all_there_is: bool) -> String {
 
 fn began_words(began: &BeganAnew) -> String {
     let since = match began.visits_since {
-        0 => "not measured since; what is told is of before",
+        0 => "not measured as found since; a trend told here is of before",
         _ => "too few visits since for a trend",
     };
     format!(

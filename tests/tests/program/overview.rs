@@ -1074,12 +1074,12 @@ fn a_visit_that_was_struck_out_is_told_and_is_not_the_last() {
 
 #[test]
 fn what_ended_a_row_is_named_where_it_ends_a_trend() {
+    const NOT_SINCE: &str = "not measured as found since; a trend told here is of before";
     for (on, since) in [
         ("2022-12-01", "too few visits since for a trend"),
-        (
-            "2023-08-01",
-            "not measured since; what is told is of before",
-        ),
+        ("2023-08-01", NOT_SINCE),
+        // What was found on the day of the work was there before it.
+        ("2023-05-13", NOT_SINCE),
     ] {
         let bench = yard();
         let line = "overview --on 2023-09-01";
@@ -1097,6 +1097,7 @@ fn what_ended_a_row_is_named_where_it_ends_a_trend() {
             .exits(0);
         let day = match on {
             "2022-12-01" => "1 December 2022",
+            "2023-05-13" => "13 May 2023",
             _ => "1 August 2023",
         };
         bench
