@@ -52,7 +52,7 @@ pub struct Standing {
     pub last_visit: Option<LastVisit>,
     /// The checks that one did not judge, with the visit that judged each last.
     pub judged_earlier: Vec<JudgedEarlier>,
-    /// Newest figures that nobody judged, and that are beyond the limit known now.
+    /// Newest figures that are beyond the limit known now, and were not judged, or were within the limit then known.
     pub beyond_limit: Vec<BeyondLimit>,
     /// Visits that were put aside, and count nowhere.
     pub struck_visits: Vec<StruckVisit>,
@@ -468,10 +468,10 @@ fn standing(
     let not_within = |outcome: Option<Outcome>| outcome.is_some_and(|it| it != Outcome::Accept);
     let beside = force.as_ref().map(|force| beside_found(force, history));
     let overtaken = beside.is_some_and(|(_, overtaken)| overtaken);
-    let at_once = outcome == Some(Outcome::Reject)
-        || not_within(added)
-        || overtaken
-        || !beyond_limit.is_empty();
+    let not_judged = beyond_limit.iter().any(|beyond| beyond.outcome.is_none());
+    let then_within = overtaken || beyond_limit.iter().any(|beyond| beyond.outcome.is_some());
+    let at_once =
+        outcome == Some(Outcome::Reject) || not_within(added) || then_within || not_judged;
     // Where nothing was judged nothing begins anew.
     let counts_from = last.filter(|_| at_once).or(judged.copied()).or(last);
     let next_visit_due = counts_from.map(|from| next_due(from, at_once, crossing, every));
@@ -483,8 +483,8 @@ fn standing(
     let why = match outcome {
         Some(Outcome::Reject) => Why::OutsideLimit,
         _ if not_within(added) => Why::AddedLater,
-        _ if overtaken => Why::LimitOvertaken,
-        _ if !beyond_limit.is_empty() => Why::BeyondLimit,
+        _ if then_within => Why::LimitOvertaken,
+        _ if not_judged => Why::BeyondLimit,
         _ if crossed => Why::Crossed,
         Some(Outcome::Undecided) => Why::Undecided,
         _ if crossing.is_some() => Why::RunsToLimit,

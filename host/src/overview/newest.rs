@@ -8,6 +8,7 @@ use crate::visits::spindles::events;
 use crate::visits::spindles::history::History;
 use holdtrue_book::{CheckKind, PastCheck, PastVisit, SpindleHeader};
 use holdtrue_metrology::decision::Side;
+use holdtrue_terms::vocabulary::Outcome;
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -22,7 +23,7 @@ pub struct JudgedEarlier {
     pub at: String,
 }
 
-/// The newest figure of its kind, that nobody judged, and that is beyond the limit known now.
+/// The newest figure of its kind, that is beyond the limit known now, and that no verdict holds against the spindle.
 #[derive(Debug, Serialize)]
 pub struct BeyondLimit {
     /// Which.
@@ -33,6 +34,8 @@ pub struct BeyondLimit {
     pub at_most: bool,
     /// What it is beyond.
     pub limit: HeldTo,
+    /// Within the limit then known; null where it was not judged.
+    pub outcome: Option<Outcome>,
     /// Which visit gave it.
     pub visit: Uuid,
     /// When that began.
@@ -106,7 +109,8 @@ pub fn judged_earlier<T>(visits: &[&PastVisit<T>]) -> Vec<JudgedEarlier> {
         .collect()
 }
 
-/// Every newest figure, in whatever state it was measured, that was not judged and is beyond the limit known for it.
+/// Every newest figure, in whatever state it was measured, that is beyond the limit known for it now, and was not judged or was
+/// within when it was.
 pub fn beyond_limit(page: &SpindleHeader, history: &History) -> Vec<BeyondLimit> {
     let beyond = |figure: StoredFigure| {
         let newest = counted(history).into_iter().rev().find_map(|visit| {
@@ -116,7 +120,8 @@ pub fn beyond_limit(page: &SpindleHeader, history: &History) -> Vec<BeyondLimit>
             Some((visit, given))
         });
         let (visit, (check, given)) = newest?;
-        if check.outcome().is_some() {
+        let outcome = check.outcome();
+        if outcome.is_some_and(|it| it != Outcome::Accept) {
             return None;
         }
         let limit = match figure {
@@ -132,6 +137,7 @@ pub fn beyond_limit(page: &SpindleHeader, history: &History) -> Vec<BeyondLimit>
             value: given.value,
             at_most: given.at_most,
             limit,
+            outcome,
             visit: visit.id,
             at: visit.header.started_at.clone(),
         })

@@ -110,10 +110,20 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
             struck.reason
         ));
     }
+    let told_below = each.grip.as_ref().is_some_and(|grip| grip.overtaken);
     for beyond in &each.beyond_limit {
         let told = |value: f64| units.in_unit(value, beyond.figure.unit());
+        let then = match beyond.outcome {
+            None => {
+                "not judged: holdtrue visit amend judges a set that tells its uncertainty; else measure anew"
+            }
+            Some(_) if told_below => continue,
+            Some(_) => {
+                "within the limit then known: holdtrue visit amend judges it by the one known now"
+            }
+        };
         tell(format!(
-            "{} {}{} by the visit of {}, limit {}, not judged: holdtrue visit amend judges a set that tells its uncertainty; else measure anew",
+            "{} {}{} by the visit of {}, limit {}, {then}",
             beyond.figure.words(),
             if beyond.at_most { "at most " } else { "" },
             told(beyond.value),

@@ -943,6 +943,43 @@ fn a_verdict_of_an_older_visit_is_never_headed_as_that_of_the_last() {
 }
 
 #[test]
+fn the_newest_figure_is_held_to_the_limit_known_now_in_whatever_state_it_was_measured() {
+    for state in ["--state as-found", "--state as-left", ""] {
+        for one_before in [false, true] {
+            let bench = bench!();
+            bench
+                .in_book("spindle add --interface BT40 --minimum-n 7000", &["Once"])
+                .exits(0);
+            if one_before {
+                visit(&bench, "Once", "2023-05-14", "11.9 11.8 12.0 11.95 11.85");
+            }
+            bench
+                .in_book("visit start --date 2023-11-20 --spindle Once", &[])
+                .exits(0);
+            let line = format!("grip --store --uncertainty-percent 0.5 {state} --readings");
+            bench.in_book(&line, &["8.1 8.0 8.2 8.15 8.05 kN"]).exits(0);
+            bench.in_book("visit finish --yes", &[]).exits(0);
+            let why = || {
+                let all = told(&bench, "overview --on 2023-12-01 --json", &[]);
+                all[0]["why"].clone()
+            };
+            assert_eq!(why(), "within-limit", "{state}");
+            bench
+                .in_book("spindle edit Once --minimum-n 10000", &[])
+                .exits(0);
+            assert_eq!(why(), "limit-overtaken", "{state}");
+            bench
+                .in_book("overview --on 2023-12-01", &[])
+                .exits(0)
+                .shows("within the limit then known: holdtrue visit amend judges it by the one known now")
+                .shows("next visit due 20 November 2023");
+            bench.in_book("visit amend --because plate", &[]).exits(0);
+            assert_eq!(why(), "outside-limit", "{state}");
+        }
+    }
+}
+
+#[test]
 fn what_the_last_visit_did_not_judge_is_headed_with_the_visit_that_did() {
     let bench = within_seven();
     let runout = "runout --store --state as-found --at bar --height-mm 300 --uncertainty-um 1 --limit-um 15 --tir 4";
