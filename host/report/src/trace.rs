@@ -305,6 +305,7 @@ fn short(why: Excluded) -> &'static str {
         Excluded::Short => "too short",
         Excluded::NoZero => "no zero",
         Excluded::Disturbed => "disturbed",
+        Excluded::NotAskedFor => "not asked for",
     }
 }
 

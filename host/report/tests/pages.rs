@@ -293,6 +293,7 @@ fn every_clamp_is_listed_and_an_excluded_one_says_why() {
         Excluded::Short,
         Excluded::NoZero,
         Excluded::Disturbed,
+        Excluded::NotAskedFor,
     ] {
         let mut document = sound();
         let clamp = &mut document.grips[0].result.clamps[2];

@@ -112,9 +112,6 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
             .map_err(|e| refused(input.name(), &e))?,
         false => analysed(input.name(), &forces, rows.as_ref(), &mut begun, app)?,
     };
-    if let Some(unread) = begun.left_unread(&forces) {
-        app.console.message(&unread.say(&app.settings.units()));
-    }
     if hangs_on_page && result.verdict.is_none() {
         app.console.message(NOT_JUDGED);
     }

@@ -20,7 +20,7 @@ use holdtrue_metrology::grip::excluded::Discard;
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::{ANALYSIS_VERSION, Clamp, GripResult, Stated};
 use holdtrue_metrology::grip::setup::GripSetup;
-use holdtrue_metrology::grip::watch::{LeftUnread, Watch};
+use holdtrue_metrology::grip::watch::Watch;
 use holdtrue_metrology::limits::SourcedLimit;
 use holdtrue_terms::units::ForceUnit;
 use holdtrue_terms::vocabulary::Outcome;
@@ -104,16 +104,6 @@ impl GripInputs {
         Ok(Watch::replay(record, self.clamps, self.setup.clone())?)
     }
 
-    /// What a file holds behind the clamps that were asked for; at the machine what comes later is no clamp of the check.
-    pub fn left_unread(&self, forces: &Forces) -> Option<LeftUnread> {
-        match forces {
-            Forces::Record(record) if self.clamps.is_some() && !self.setup.at_spindle => {
-                self.watch(record).ok()?.left_unread(record)
-            }
-            Forces::Record(_) | Forces::Typed { .. } => None,
-        }
-    }
-
     /// The result, by the one analysis there is.
     ///
     /// # Errors
@@ -123,7 +113,13 @@ impl GripInputs {
             Forces::Typed { forces_n, stated } => {
                 grip::analyse_noted(forces_n, stated, &self.setup)
             }
-            Forces::Record(record) if self.clamps.is_some() => self.watch(record)?.finish(),
+            // At the machine what comes later is no clamp of the check.
+            Forces::Record(record) if self.clamps.is_some() && self.setup.at_spindle => {
+                self.watch(record)?.finish()
+            }
+            Forces::Record(record) if self.clamps.is_some() => {
+                self.watch(record)?.finish_of(record)
+            }
             Forces::Record(record) => grip::analyse(record, &self.setup),
         }
     }

@@ -10,7 +10,6 @@ use holdtrue_metrology::grip::remarks::{
     Against, AgainstUsual, Asked, ClampNote, DropSeen, EndFaceDoubt, FarOut, GaugeGap, GripNote,
     GripReason, GripRemedy, HeldBy, MostExpected, Subject, Unlikely,
 };
-use holdtrue_metrology::grip::watch::LeftUnread;
 use holdtrue_metrology::grip::zero::NoZero;
 use holdtrue_terms::figure::Figure;
 use holdtrue_terms::vocabulary::Outcome;
@@ -247,6 +246,16 @@ impl Say for GripNote {
             Self::DropNotExamined => {
                 "slow drop not examined: no clamp is known to have been held over 10 s by readings fine enough to show one"
             }
+            Self::FileGoesOn { from_s, clamps } => {
+                let (more, are) = match clamps {
+                    1 => ("clamp", "is"),
+                    _ => ("clamps", "are"),
+                };
+                return format!(
+                    "the file goes on after {}: {clamps} more {more} {are} in no figure (--clamps); without --clamps all of it is read",
+                    digits::seconds(*from_s)
+                );
+            }
             Self::DropComesToRest { clamp, n_per_s } => {
                 return format!(
                     "clamp {clamp} {} over its hold as a whole and comes to rest before its end: settling, or something that knocked \
@@ -313,20 +322,6 @@ fn end_face(doubt: EndFaceDoubt, units: &Units) -> String {
             "the push-out reads {}, a thousand times what a drawbar does: is the column of the end face in um and called mm? Nothing is said of the push-out",
             units.travel(mean_mm)
         ),
-    }
-}
-
-impl Say for LeftUnread {
-    fn say(&self, _units: &Units) -> String {
-        let (more, are) = match self.clamps {
-            1 => ("clamp", "is"),
-            _ => ("clamps", "are"),
-        };
-        format!(
-            "The file goes on after {}: {} more {more} {are} in no figure (--clamps). Without --clamps all of it is read.",
-            digits::seconds(self.from_s),
-            self.clamps
-        )
     }
 }
 

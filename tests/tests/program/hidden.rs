@@ -733,11 +733,21 @@ fn what_a_file_holds_behind_the_clamps_asked_for_is_told() {
     let mut all = GOOD_N;
     all[4] = 5_200.0;
     bench.file("set.csv", NOISY.csv(&clamps(all)));
-    let run = bench.line(&format!("{JUDGED} --clamps 3")).exits(0);
-    run.tells("The file goes on after")
-        .tells("2 more clamps are in no figure");
+    let run = bench.line(&format!("{JUDGED} --clamps 3")).exits(3);
+    run.shows("the file goes on after")
+        .shows("2 more clamps are in no figure")
+        .shows("clamp 5 was left out (it lies behind the clamps asked for)");
     let run = bench.line(&format!("{JUDGED} --clamps 5")).exits(3);
-    assert!(!run.messages.contains("The file goes on"), "{run}");
+    assert!(!run.out.contains("the file goes on"), "{run}");
+    // Good ones behind are told, and hold nothing back.
+    bench.file("set.csv", good());
+    let run = bench.line(&format!("{JUDGED} --clamps 3")).exits(0);
+    run.shows("2 more clamps are in no figure");
+    stored(&bench, &good(), "--clamps 3", 0);
+    bench.in_book("report --html page.html", &[]).exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(page.contains("2 more clamps are in no figure"));
+    bench.in_book("recheck", &[]).exits(0);
 }
 
 #[test]

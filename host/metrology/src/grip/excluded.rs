@@ -22,6 +22,8 @@ pub enum Excluded {
     NoZero,
     /// Bumped for a fifth of the settled window or more.
     Disturbed,
+    /// It lies in a file behind as many clamps as were asked for.
+    NotAskedFor,
 }
 
 impl Excluded {
@@ -36,6 +38,7 @@ impl Excluded {
             Self::Short => "unclamped too early (held under 1.3 s)",
             Self::NoZero => "no zero: the gauge was not free before or after",
             Self::Disturbed => "the gauge was knocked while held",
+            Self::NotAskedFor => "it lies behind the clamps asked for",
         }
     }
 }

@@ -7,6 +7,7 @@ use super::clamps::Found;
 use super::excluded::Excluded;
 use super::found::FoundClamp;
 use super::record::{ForceRecord, Span, SpanKind};
+use super::remarks::GripNote;
 use super::result::Statistics;
 use super::trace::HELD_S;
 use super::window;
@@ -47,6 +48,15 @@ pub(super) struct LeftOut {
     pub excluded: Excluded,
     /// At most about this, N.
     pub reads_n: f64,
+}
+
+/// What a file holds behind the clamps that were asked for.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Behind {
+    /// The clamps, as far as they can be read.
+    pub left_out: Vec<LeftOut>,
+    /// What is said of it.
+    pub note: Option<GripNote>,
 }
 
 impl LeftOut {

@@ -51,7 +51,7 @@ use doubts::Doubts;
 use edges::Hold;
 use excluded::Excluded;
 use found::FoundClamp;
-use left_out::LeftOut;
+use left_out::{Behind, LeftOut};
 use levels::NoClamp;
 use record::{ForceRecord, LARGEST_N, RecordError};
 use remarks::{ClampNote, GripNote, GripReason, Unlikely};
@@ -112,15 +112,15 @@ pub enum GripError {
 /// # Errors
 /// No clamp in the record, or a discarded clamp that does not exist.
 pub fn analyse(record: &ForceRecord, setup: &GripSetup) -> Result<GripResult, GripError> {
-    analyse_with(record, setup, &[], &[])
+    analyse_with(record, setup, (&[], &[]), Behind::default())
 }
 
-/// The same, with clamps found before in a shorter record that must stay listed.
+/// The same, with clamps and rests found before in a shorter record that must stay listed, and what lies behind it.
 fn analyse_with(
     record: &ForceRecord,
     setup: &GripSetup,
-    listed: &[Hold],
-    rests: &[Hold],
+    (listed, rests): (&[Hold], &[Hold]),
+    behind: Behind,
 ) -> Result<GripResult, GripError> {
     let rules = Rules {
         discards: setup.discards.clone(),
@@ -138,7 +138,9 @@ fn analyse_with(
             clamp.orientation_deg = Some(turned.orientation_deg);
         }
     }
-    let doubts = Doubts::of(&found, record, setup);
+    let mut doubts = Doubts::of(&found, record, setup);
+    doubts.left_out.extend(behind.left_out);
+    doubts.notes.extend(behind.note);
     if doubts.end_face.is_some() {
         // What was read is told by the doubt, and stands nowhere as a push-out.
         for clamp in &mut found.clamps {

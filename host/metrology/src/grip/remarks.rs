@@ -227,6 +227,13 @@ pub enum GripNote {
     NoPushOutBy(EndFaceDoubt),
     /// No clamp was held long enough for a slow drop.
     DropNotExamined,
+    /// The file goes on behind the clamps that were asked for.
+    FileGoesOn {
+        /// From when on, s.
+        from_s: f64,
+        /// How many more clamps there are.
+        clamps: usize,
+    },
     /// A clamp drops over its hold as a whole, and no more at its end.
     DropComesToRest {
         /// Its number.

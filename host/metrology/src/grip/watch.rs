@@ -8,8 +8,10 @@ use super::clamps::{self, Rules};
 use super::edges::Hold;
 use super::excluded::{Discard, Excluded};
 use super::found::FoundClamp;
+use super::left_out::{Behind, LeftOut};
 use super::levels::NoClamp;
 use super::record::{ForceRecord, RecordError, Sample, Span, Travel};
+use super::remarks::GripNote;
 use super::result::{Clamp, GripResult};
 use super::setup::GripSetup;
 use super::step::{FREE_AFTER_S, Follower, HOLD_S, LONG_HOLD_S, REST_SHARE, Step};
@@ -47,15 +49,6 @@ pub struct Watch {
     /// The gauge was overloaded, as far as the last look shows.
     overloaded: bool,
     done: bool,
-}
-
-/// Clamps of a record that lie behind those that were asked for.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LeftUnread {
-    /// How many.
-    pub clamps: usize,
-    /// From here on, s.
-    pub from_s: f64,
 }
 
 impl Watch {
@@ -297,21 +290,51 @@ impl Watch {
         &self.record
     }
 
-    /// What a whole record holds behind the end of the check: clamps that nobody asked for, and that are in no figure.
-    ///
-    /// Source: none; the rules are those by which clamps are found.
-    pub fn left_unread(&self, whole: &ForceRecord) -> Option<LeftUnread> {
-        let from_s = *self.record.time_s().last()?;
-        let found = clamps::find_with(whole, &self.rules(), &self.listed, &self.rests).ok()?;
-        let clamps = found.clamps.len().saturating_sub(self.listed.len());
-        (self.done && clamps > 0).then_some(LeftUnread { clamps, from_s })
-    }
-
     /// Analyses what was taken: at the end of the check, or where it broke off.
     ///
     /// # Errors
     /// There is no clamp, or a discarded clamp does not exist.
     pub fn finish(&self) -> Result<GripResult, GripError> {
-        analyse_with(&self.record, &self.setup, &self.listed, &self.rests)
+        analyse_with(
+            &self.record,
+            &self.setup,
+            (&self.listed, &self.rests),
+            Behind::default(),
+        )
+    }
+
+    /// The same of a record that somebody made elsewhere: what it holds behind the clamps asked for is in no figure, and a weak
+    /// one among it is the news.
+    ///
+    /// # Errors
+    /// As [`Self::finish`].
+    pub fn finish_of(&self, whole: &ForceRecord) -> Result<GripResult, GripError> {
+        let behind = self.behind(whole).unwrap_or_default();
+        analyse_with(
+            &self.record,
+            &self.setup,
+            (&self.listed, &self.rests),
+            behind,
+        )
+    }
+
+    fn behind(&self, whole: &ForceRecord) -> Option<Behind> {
+        let from_s = *self.record.time_s().last().filter(|_| self.done)?;
+        let found = clamps::find_with(whole, &self.rules(), &self.listed, &self.rests).ok()?;
+        let behind = found.clamps.get(self.listed.len()..)?;
+        let read = |clamp: &FoundClamp| {
+            Some(LeftOut {
+                number: clamp.number,
+                excluded: Excluded::NotAskedFor,
+                reads_n: clamp.settled_n.or(clamp.reads_n)?,
+            })
+        };
+        (!behind.is_empty()).then(|| Behind {
+            left_out: behind.iter().filter_map(read).collect(),
+            note: Some(GripNote::FileGoesOn {
+                from_s,
+                clamps: behind.len(),
+            }),
+        })
     }
 }
