@@ -577,6 +577,35 @@ fn a_force_that_was_below_its_limit_for_a_moment_is_not_within_it() {
     }
 }
 
+/// Each moment is too short for a fall; together they are none that holds. One knock is no more than that.
+#[test]
+fn a_force_that_is_gone_for_moments_again_and_again_is_not_within_its_limit() {
+    let bench = bench!();
+    let gone = |share: f64, from_s: f64, for_s: f64, every_s: f64| {
+        let moment = move |s: f64, n: f64| {
+            let since_s = (s - from_s).rem_euclid(every_s);
+            if n > 8_000.0 && since_s < for_s {
+                share * n
+            } else {
+                n
+            }
+        };
+        changed(&good(), moment)
+    };
+    // A clamp is on from 2.5 s to 7.5 s, the next 7.5 s later.
+    for (share, from_s, for_s, every_s) in [
+        (0.4, 0.3, 0.15, 1.0),
+        (0.1, 5.6, 0.15, 7.5),
+        (0.0, 0.0, 0.004, 0.04),
+    ] {
+        bench.file("set.csv", gone(share, from_s, for_s, every_s));
+        let run = bench.line(JUDGED).exits(3);
+        run.shows("below the limit of 7.00");
+    }
+    bench.file("set.csv", gone(0.2, 20.6, 0.1, 99.0));
+    bench.line(JUDGED).exits(0);
+}
+
 /// A pump or an accumulator gives back within the hold what a leak takes: in all the force goes neither up nor down.
 #[test]
 fn a_leak_that_is_filled_up_again_within_the_hold_is_told() {

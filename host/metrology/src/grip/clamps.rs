@@ -14,6 +14,7 @@ use super::grain;
 use super::hardly::{self, HardlyGripped};
 use super::hold_end;
 use super::levels::{Levels, NoClamp};
+use super::moments;
 use super::record::{ForceRecord, Span, SpanKind, SpanReason};
 use super::remarks::ClampNote;
 use super::sag::{self, Fall, Held};
@@ -239,6 +240,7 @@ fn clamp(
     let endings = held
         .as_ref()
         .map_or_else(Endings::default, |held| ending::endings(trace, held, zeros));
+    let moments = moments::moments(trace, levels.base_n, edges);
     let filled_up = held
         .as_ref()
         .and_then(|held| filled_up::filled_up(held, zeros));
@@ -306,6 +308,7 @@ fn clamp(
         end: None,
         fell_to_n: fall.as_ref().and_then(|fall| fall.down_to_n),
         on_or_free_n: on_or_free,
+        moments,
         endings,
         filled_up,
         slip,

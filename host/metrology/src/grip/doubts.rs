@@ -5,6 +5,7 @@
 
 use super::clamps::Found;
 use super::excluded::Excluded;
+use super::found::FoundClamp;
 use super::hardly::HardlyGripped;
 use super::hold_end::Down;
 use super::left_out::{self, LeftOut, Unseen};
@@ -13,6 +14,7 @@ use super::record::{ForceRecord, SpanReason};
 use super::remarks::{EndFaceDoubt, GripNote, GripReason, GripRemedy};
 use super::setup::GripSetup;
 use super::standstill::Standstill;
+use super::trace::HELD_S;
 use super::zero::{APART_SHARE, Agreement, Zero};
 
 /// A gauge that rests on the push-out with so large a share of the clamps' force looks like one whose wires are exchanged:
@@ -180,9 +182,21 @@ fn zero_moved_between(found: &Found, record: &ForceRecord) -> Vec<GripNote> {
 }
 
 fn fell(found: &Found) -> Vec<(u32, f64)> {
+    // Moments count together, over all clamps: what lets go for a blink in each of them does not hold.
+    let counted = || found.clamps.iter().filter(|clamp| clamp.counted());
+    let moments_s = counted().filter_map(|clamp| clamp.moments);
+    let gone = moments_s.map(|moments| moments.for_s).sum::<f64>() >= HELD_S;
+    let fell_to_n = |clamp: &FoundClamp| {
+        let moments = clamp.moments.filter(|_| gone);
+        let for_moments_n = moments.map(|moments| moments.reads_n);
+        match (clamp.fell_to_n, for_moments_n) {
+            (Some(fall_n), Some(moments_n)) => Some(fall_n.min(moments_n)),
+            (fall_n, moments_n) => fall_n.or(moments_n),
+        }
+    };
     let clamps = found.clamps.iter();
     clamps
-        .filter_map(|clamp| Some((clamp.number, clamp.fell_to_n?)))
+        .filter_map(|clamp| Some((clamp.number, fell_to_n(clamp)?)))
         .collect()
 }
 

@@ -5,6 +5,7 @@ use super::edges::Edges;
 use super::ending::{Endings, Slip};
 use super::excluded::Excluded;
 use super::filled_up::FilledUp;
+use super::moments::Moments;
 use super::remarks::ClampNote;
 use super::sag::Sag;
 use super::window::Window;
@@ -36,6 +37,8 @@ pub struct FoundClamp {
     pub averaging: f64,
     /// Largest raw sample that is no spike, zero taken off, N.
     pub peak_n: Option<f64>,
+    /// The force was gone for moments while held, each too short for a fall.
+    pub moments: Option<Moments>,
     /// The drop while held.
     pub sag: Option<Sag>,
     /// How the force moved in the last seconds of the hold.

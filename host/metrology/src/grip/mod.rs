@@ -23,6 +23,7 @@ pub mod hold_end;
 mod left_out;
 pub mod levels;
 pub mod limits;
+mod moments;
 pub mod push_out;
 pub mod record;
 mod release;

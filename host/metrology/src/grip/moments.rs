@@ -1,0 +1,42 @@
+//! Moments in which the force is gone while a clamp is held.
+//!
+//! In come the trace and the edges of a clamp; out goes for how long in all the force was below half of what is held, and what it
+//! read then. Each moment may be too short for a fall: a gripper that lets go again and again, or a plug that does.
+
+use super::edges::Edges;
+use super::trace::Trace;
+use super::window;
+use crate::statistics;
+
+/// Below this share of the own level nothing is held.
+const GONE_SHARE: f64 = 0.5;
+/// One or two readings may be spikes; from so many, making up so much of the hold, they are not.
+const FEWEST: usize = 4;
+const LEAST_SHARE: f64 = 0.02;
+
+/// For how long the force was gone while held, and what it read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moments {
+    /// In all, s.
+    pub for_s: f64,
+    /// The median of what was read then, less base, N.
+    pub reads_n: f64,
+}
+
+/// Those of a clamp, from 1 s after it was clamped to the end of its hold.
+pub(super) fn moments(trace: &Trace<'_>, base_n: f64, edges: &Edges) -> Option<Moments> {
+    let held = window::held(edges)?;
+    let samples = trace.samples_within(held.from_s, held.to_s);
+    let all = samples.len();
+    let gone_n = base_n + GONE_SHARE * edges.own_level_n;
+    let gone: Vec<f64> = trace.force_n[samples]
+        .iter()
+        .copied()
+        .filter(|force_n| *force_n < gone_n)
+        .collect();
+    let share = gone.len() as f64 / all.max(1) as f64;
+    (gone.len() >= FEWEST && share >= LEAST_SHARE).then(|| Moments {
+        for_s: share * held.length_s(),
+        reads_n: statistics::median(&gone) - base_n,
+    })
+}
