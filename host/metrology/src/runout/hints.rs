@@ -88,7 +88,7 @@ fn seat_at(check: &Evaluated, height: &SeparatedHeight) -> Option<(f64, Hint)> {
 pub fn dirty_seat_um(check: &Evaluated, height: &SeparatedHeight) -> Option<f64> {
     seat_at(check, height)?;
     let is_good = wall::share(check).is_none_or(|share| share <= WALL_IS_GOOD);
-    is_good.then(|| 2.0 * height.seat.standard_um)
+    is_good.then_some(2.0 * height.seat.standard_um)
 }
 
 /// The seat where bar and spindle are not told apart: what is allowed is that of the height farthest out.
