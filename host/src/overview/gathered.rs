@@ -313,7 +313,7 @@ impl Why {
 /// # Errors
 /// As [`gather`].
 pub fn not_listed(book: &Book, every: u32, on: Date) -> Result<NotListed, Error> {
-    let visits = book.visits()?;
+    let visits = book.list::<VisitHeader>()?;
     let of_none = |visit: &&Entity<VisitHeader>| !visit.removed && visit.header().spindle.is_none();
     let mut gone = book.removed()?;
     gone.extend(book.strikes()?.counted.into_keys());
