@@ -9,6 +9,7 @@ pub use outlier::{
 };
 pub use tolerance::{tolerance_factor, tolerance_lower_bound};
 
+use walked::median_in_place;
 pub(crate) use walked::median_of;
 
 use crate::side_by_side;
@@ -61,21 +62,6 @@ pub fn stdev(x: &[f64]) -> f64 {
 /// Median; the mean of the two middle readings for an even count. Not a number for no readings.
 pub fn median(x: &[f64]) -> f64 {
     median_in_place(&mut x.to_vec())
-}
-
-/// Median, reordering the readings given.
-pub(crate) fn median_in_place(x: &mut [f64]) -> f64 {
-    let n = x.len();
-    if n == 0 {
-        return f64::NAN;
-    }
-    let (below, upper, _) = x.select_nth_unstable_by(n / 2, f64::total_cmp);
-    let upper = *upper;
-    if n % 2 == 1 {
-        return upper;
-    }
-    let lower = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    lower + 0.5 * (upper - lower)
 }
 
 /// Two-sided interval for the mean at confidence `level` (0.95 for 95 %), after Student.

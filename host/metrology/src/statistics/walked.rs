@@ -3,13 +3,26 @@
 //! In comes a walk; out goes the same number, to the last bit, as from sorting them. A record of hours holds its times and forces
 //! once, and its median spacing or noise is that of differences nobody keeps.
 
-use super::median_in_place;
-
 /// So many are simply copied and parted about their middle.
 const FEW: usize = 1 << 16;
 /// Readings are counted by so many of their leading bits at a time.
 const DIGIT_BITS: u32 = 16;
 const DIGITS: usize = 1 << DIGIT_BITS;
+
+/// Median, reordering the readings given.
+pub(crate) fn median_in_place(x: &mut [f64]) -> f64 {
+    let n = x.len();
+    if n == 0 {
+        return f64::NAN;
+    }
+    let (below, upper, _) = x.select_nth_unstable_by(n / 2, f64::total_cmp);
+    let upper = *upper;
+    if n % 2 == 1 {
+        return upper;
+    }
+    let lower = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    lower + 0.5 * (upper - lower)
+}
 
 /// Median; the mean of the two middle readings for an even count. Not a number for no readings. The walk is the same each time.
 pub(crate) fn median_of<I: Iterator<Item = f64>>(walk: impl Fn() -> I) -> f64 {
