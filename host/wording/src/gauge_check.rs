@@ -138,8 +138,9 @@ pub fn figure(quantity: &Quantity, force: &dyn Fn(f64) -> String) -> String {
 
 /// What it may be, beside its value; none where it has no bound. `force` writes the newtons.
 pub fn bound(quantity: &Quantity, force: &dyn Fn(f64) -> String) -> Option<String> {
+    // A count of things has no unit, a force brings its own.
     let unit = match quantity.what.unit() {
-        "N" | "" => String::new(),
+        "N" | "1" => String::new(),
         unit => format!(" {unit}"),
     };
     let written = |bound: f64| match quantity.what.unit() {
@@ -202,6 +203,27 @@ fn compared(earlier: usize, is_fit: bool) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_count_of_things_has_no_unit_in_its_bound() {
+        let bound = |what, at_least, at_most| {
+            let quantity = Quantity {
+                what,
+                value: None,
+                at_least,
+                at_most,
+                ok: None,
+            };
+            bound(&quantity, &|newton| format!("{newton} N"))
+        };
+        let told = |words: &str| Some(words.to_owned());
+        let clamps = bound(What::KnobClamps, None, Some(5_000.0));
+        assert_eq!(clamps, told("may be 5000 at most"));
+        assert_eq!(bound(What::OpenWires, None, Some(0.0)), told("may be none"));
+        let zero = bound(What::Zero, Some(-500.0), Some(500.0));
+        assert_eq!(zero, told("may be ± 500 N"));
+        assert_eq!(bound(What::ConverterNoise, None, None), None);
+    }
 
     #[test]
     fn a_baseline_in_the_making_says_which_of_three_it_is() {
