@@ -191,8 +191,7 @@ impl<'a> Series<'a> {
         if a.len().min(b.len()) < FEWEST || !self.varies || !second.varies {
             return None;
         }
-        let same = |(a, b): (&f64, &f64)| a.total_cmp(b).is_eq();
-        if a.len() == b.len() && a.iter().zip(b).all(same) {
+        if is_same(a, b) {
             return Some(Alike::ToTheLastDigit);
         }
         let (first, other_first) = (self.rises[0], second.rises[0]);
@@ -280,6 +279,12 @@ fn may_follow((a, room): (&[f64], f64), (b, room_of_second): (&[f64], f64)) -> b
 /// As [`Series::alike`], of two series that are held against each other alone.
 pub fn alike(first: &[f64], second: &[f64]) -> Option<Alike> {
     Series::of(first).alike(&Series::of(second))
+}
+
+/// To the last digit.
+fn is_same(first: &[f64], second: &[f64]) -> bool {
+    let same = |(a, b): (&f64, &f64)| a.total_cmp(b).is_eq();
+    first.len() == second.len() && first.iter().zip(second).all(same)
 }
 
 fn varies(values: &[f64]) -> bool {
@@ -372,16 +377,13 @@ fn is_stretched(first: &[f64], second: &[f64]) -> bool {
     line.slope > 0.0 && first.iter().zip(second).map(off).all(|off| off <= left)
 }
 
-/// Whether planes read once are read again: so many of the second check's hold the readings of one of the first's, to the last
-/// digit.
+/// How many planes of the second check hold the readings of one of the first's, to the last digit: those are no readings of their
+/// own.
 pub fn planes_in_both(first: &[Vec<f64>], second: &[Vec<f64>]) -> usize {
-    let same = |a: &Vec<f64>, b: &Vec<f64>| {
-        a.len() == b.len() && a.iter().zip(b).all(|(a, b)| a.total_cmp(b).is_eq())
-    };
     let enough = |plane: &&Vec<f64>| plane.len() >= FEWEST && varies(plane);
     let planes = second.iter().filter(enough);
     planes
-        .filter(|plane| first.iter().any(|other| same(other, plane)))
+        .filter(|plane| first.iter().any(|other| is_same(other, plane)))
         .count()
 }
 

@@ -10,7 +10,7 @@ const DIGIT_BITS: u32 = 16;
 const DIGITS: usize = 1 << DIGIT_BITS;
 
 /// Median, reordering the readings given.
-pub(crate) fn median_in_place(x: &mut [f64]) -> f64 {
+pub(super) fn median_in_place(x: &mut [f64]) -> f64 {
     let n = x.len();
     if n == 0 {
         return f64::NAN;
