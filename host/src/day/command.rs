@@ -370,15 +370,7 @@ impl Day<'_> {
             keys: vec![Key::new(BACK, "leave it")],
             ..Question::default()
         };
-        let mut asking = Asking::begin(&mut self.app.console, self.interrupt.clone());
-        loop {
-            match asking.key(&question)? {
-                Answer::Forward => return Some(false),
-                Answer::Sign('6') => return Some(true),
-                Answer::Back => return None,
-                _ => {}
-            }
-        }
+        self.takes_second(&question, '6')
     }
 
     fn paper(&mut self, standing: &Standing) -> Result<bool, Error> {
@@ -429,11 +421,16 @@ impl Day<'_> {
             keys: vec![Key::new(BACK, "leave it")],
             ..Question::default()
         };
+        self.takes_second(&question, '2')
+    }
+
+    /// Whether the second of two choices is taken, which has this sign; none where both are left.
+    fn takes_second(&mut self, question: &Question, second: char) -> Option<bool> {
         let mut asking = Asking::begin(&mut self.app.console, self.interrupt.clone());
         loop {
-            match asking.key(&question)? {
+            match asking.key(question)? {
                 Answer::Forward => return Some(false),
-                Answer::Sign('2') => return Some(true),
+                Answer::Sign(sign) if sign == second => return Some(true),
                 Answer::Back => return None,
                 _ => {}
             }
