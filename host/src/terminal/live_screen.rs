@@ -4,6 +4,7 @@
 //! Lines said meanwhile are printed when the screen is left, so that what happened can be read back.
 
 use crate::terminal::keys::{Key, Keys, Listening, Stroke};
+use crate::terminal::one_press::OnePress;
 use crate::terminal::prompt::Entry;
 use crate::terminal::times;
 use crossterm::cursor::{Hide, Show};
@@ -275,7 +276,8 @@ impl LiveScreen {
             .retain(|stroke| matches!(stroke, Stroke::Interrupt));
     }
 
-    /// Keeps a scene until a key is pressed or `stop` says so.
+    /// Keeps a scene until a key is pressed or `stop` says so. A key pressed twice for what stood there before, or held down,
+    /// does not take it away unread.
     pub fn keep(&mut self, scene: &Scene, stop: impl Fn() -> bool) {
         self.look_after();
         let strokes = self.typed.drain(..).map(Key::of);
@@ -287,8 +289,14 @@ impl LiveScreen {
             return;
         }
         self.put_up(scene.clone());
+        let mut press = OnePress::new();
         while !stop() && self.broken.is_none() {
-            match self.typed() {
+            let answer = self.stroke().and_then(|stroke| match Key::of(stroke) {
+                // Said by a hand that wants out, however soon.
+                Some(Key::Stop | Key::Quit) => Some(stroke),
+                _ => press.pressed(stroke),
+            });
+            match answer.or_else(|| press.due()).and_then(Key::of) {
                 Some(Key::Take | Key::Stop | Key::Quit) => return,
                 _ if Keys::of_terminal().are_gone() => return,
                 _ => std::thread::sleep(LOOK_EVERY),

@@ -127,8 +127,11 @@ fn clamps(hand: &mut Hand, port: &Port) {
     hand.terminal.presses(format!("{}\r", port.path).as_bytes());
     hand.at("Y yes, N no", "y")
         .at("Was it heard", "y")
-        .at("leave this picture", " ")
-        .back("WITHIN LIMIT");
+        .at("leave this picture", "");
+    // Something lies on the key: the verdict stays in sight.
+    hand.terminal.presses(b"    ");
+    thread::sleep(Duration::from_millis(400));
+    hand.at("leave this picture", " ").back("WITHIN LIMIT");
 }
 
 /// From an empty folder to the page: a new spindle, a short visit, five findings.
