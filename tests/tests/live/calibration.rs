@@ -660,7 +660,7 @@ fn the_press_is_led_on_the_live_screen_from_the_first_zero_to_the_result() {
     assert!(!terminal.is_given_back());
     // Twelve steps are asked for, and at each a reading, which may be cut short by the next step.
     assert!(terminal.bells() >= 24, "{}", terminal.bells());
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0, "{}", terminal.text());
     assert!(terminal.is_given_back());
     let printed = String::from_utf8_lossy(&terminal.bytes()).into_owned();
@@ -723,7 +723,7 @@ fn resized_at_each_step_and_cut_off_in_any_way_a_calibration_keeps_what_was_take
         take(&mut terminal, &hands, reading, load_n, b" ");
     }
     terminal.until("U (k = 2)");
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0);
 }
 

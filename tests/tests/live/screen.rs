@@ -50,7 +50,7 @@ fn a_check_is_led_by_word_figure_and_bell_and_its_verdict_stays() {
     // Twice clamp, hold, unclamp: one, two and three; a bell may be cut short by the next step.
     assert!((8..=15).contains(&terminal.bells()), "{}", terminal.bells());
     assert!(!terminal.is_given_back());
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0);
     assert!(terminal.is_given_back());
     let after = String::from_utf8_lossy(&terminal.bytes()).into_owned();
@@ -75,7 +75,7 @@ fn resized_at_every_step_it_shows_the_step_of_now() {
     }
     terminal.resize(80, 24);
     terminal.until("Mean of 2 clamps");
-    terminal.presses(b"\r");
+    terminal.answers(b"\r");
     assert_eq!(terminal.end(), 0);
     assert!(terminal.is_given_back());
 }
@@ -168,7 +168,7 @@ fn a_clamp_is_set_aside_by_a_key_and_what_is_seen_is_written_down_while_it_runs(
         "{}",
         terminal.text()
     );
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0);
     let printed = String::from_utf8_lossy(&terminal.bytes()).into_owned();
     assert!(printed.contains("0 of 2 clamps are in"), "{printed}");
@@ -214,7 +214,7 @@ fn without_letters_beyond_ascii_none_is_sent() {
         None
     );
     assert_eq!(terminal.bells(), 0);
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0);
 }
 
@@ -290,7 +290,7 @@ fn runout_is_led_round_the_turn_by_one_key_at_any_size_and_its_verdict_stays() {
     terminal.until("At most 40.0");
     assert!(terminal.text().contains("not an approval to run"));
     assert!(!terminal.is_given_back());
-    terminal.presses(b"\r");
+    terminal.answers(b"\r");
     assert_eq!(
         terminal.end(),
         0,
@@ -384,7 +384,7 @@ fn in_a_rhythm_nobody_presses_anything_and_the_word_says_when_to_turn() {
     terminal.until("WITHIN LIMIT");
     assert!(terminal.bytes().is_ascii());
     assert_eq!(terminal.bells(), 0);
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0);
 }
 
@@ -416,7 +416,7 @@ fn a_rhythm_is_paused_and_goes_on_with_the_same_position() {
     terminal.presses(b"\x1b[5~ ");
     terminal.until("Position 3 is next: turn to it, unless it");
     terminal.until("At most 40.0");
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0, "{}", terminal.text());
     let printed = String::from_utf8_lossy(&terminal.bytes()).into_owned();
     for line in ["paused: nothing is read", "going on with position 3"] {
@@ -443,7 +443,7 @@ fn a_gauge_check_fills_the_ground_while_it_hangs_free_and_says_big_whether_it_is
     terminal.until("The gauge may measure.");
     terminal.resize(80, 24);
     terminal.until("every figure, in lines");
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0);
     assert!(terminal.is_given_back());
     assert!(
@@ -477,7 +477,7 @@ fn killed_outright_the_next_start_is_clean_and_bell_and_screen_can_be_switched_o
     let mut terminal = Terminal::start(&mut grip(&bench, &port), 80, 24);
     terminal.until("Mean of 2 clamps");
     assert_eq!(terminal.bells(), 0);
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0);
     let printed = String::from_utf8_lossy(&terminal.bytes()).into_owned();
     assert!(printed.contains("1 of 2 clamps are in"), "{printed}");
@@ -547,7 +547,7 @@ fn a_set_nobody_said_the_state_of_is_asked_about() {
         });
         terminal.presses(if full { b"y" } else { b"\n" });
         terminal.until("Mean of 2 clamps");
-        terminal.presses(b" ");
+        terminal.answers(b" ");
         assert_eq!(terminal.end(), 0);
         let status = bench
             .line("visit status --book yard.holdtrue --json")

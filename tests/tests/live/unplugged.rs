@@ -65,7 +65,7 @@ fn a_grip_check_waits_for_its_gauge_and_goes_on_with_it() {
     let _port = plugged_in(&bench, "--seed 4 --pace 8");
     terminal.until("Mean of 3 clamps");
     assert!(terminal.bells() >= bells + 5, "{}", terminal.bells());
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0, "{}", terminal.text());
     assert!(terminal.is_given_back());
     let status = bench.line(&format!("visit status --json --book {BOOK}"));
@@ -148,6 +148,6 @@ fn a_gauge_check_watches_anew_when_the_gauge_is_plugged_in_again() {
     assert!(is_hatched(&terminal), "{}", terminal.text());
     let _port = plugged_in(&bench, "--pace 3");
     terminal.until("The gauge may measure.");
-    terminal.presses(b" ");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0, "{}", terminal.text());
 }
