@@ -43,8 +43,8 @@ pub use json::Json;
 pub use later::Later;
 pub use merge::Merged;
 pub use past::{
-    AmendedSet, LaterResult, PastCheck, PastHeader, PastResult, PastVisit, Strikes, Struck, Whose,
-    as_amended,
+    AmendedSet, LaterResult, Past, PastCheck, PastHeader, PastResult, PastVisit, Strikes, Struck,
+    Whose, as_amended,
 };
 pub use remark::{Change, Remark, Said};
 pub use revision::{Alias, Entity, Kind, Revision, Tombstone};

@@ -21,6 +21,15 @@ use std::sync::mpsc::sync_channel;
 use std::thread;
 use uuid::Uuid;
 
+/// Visits as they count for the histories of spindles.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Past<T> {
+    /// Those of a spindle.
+    pub visits: Vec<PastVisit<T>>,
+    /// How many say of no spindle that it is theirs.
+    pub of_none: usize,
+}
+
 /// A visit as it counts for the history of its spindle: an open one as it stands, a finished one as its end covers it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PastVisit<T> {
@@ -307,7 +316,7 @@ impl Book {
         whose: Whose<'_>,
         documents: &[CheckKind],
         read: impl Fn(CheckKind, &str) -> T + Sync,
-    ) -> Result<Vec<PastVisit<T>>> {
+    ) -> Result<Past<T>> {
         let only = match whose {
             Whose::Everyone => None,
             Whose::Of(spindles) => Some(self.visits_naming(spindles)?),
@@ -318,7 +327,7 @@ impl Book {
             let visits = self.past_headers(only, &ends)?;
             Ok((ends, visits))
         };
-        let ((ends, mut visits), (mut checks, results)) = match whose {
+        let ((ends, (mut visits, mut of_none)), (mut checks, results)) = match whose {
             Whose::Everyone => {
                 self.beside(of_visits, |book| book.past_results(None, documents, &read))?
             }
@@ -327,6 +336,7 @@ impl Book {
         let tombstones = self.tombstone_rows()?;
         let removed = |visit: Uuid, target: Uuid| tombstones.lie_on(target, ends.get(&visit));
         let strikes = self.strikes()?;
+        of_none.retain(|visit| !removed(*visit, *visit));
         visits.retain(|visit| {
             !removed(visit.id, visit.id)
                 && match whose {
@@ -397,7 +407,10 @@ impl Book {
             check.amended = AmendedSet::that_holds(result, amended);
             visits[*place].checks.push(check);
         }
-        Ok(visits)
+        Ok(Past {
+            visits,
+            of_none: of_none.len(),
+        })
     }
 
     /// Two readings of one state of the file, the second by a connection of its own in a thread of its own. Within a
@@ -503,11 +516,12 @@ impl Book {
             .collect())
     }
 
+    /// The visits of a spindle, and those of none.
     fn past_headers<T>(
         &self,
         only: Option<&BTreeSet<Uuid>>,
         ends: &HashMap<Uuid, CoveredRows>,
-    ) -> Result<Vec<PastVisit<T>>> {
+    ) -> Result<(Vec<PastVisit<T>>, Vec<Uuid>)> {
         let mut rows: HashMap<Uuid, HeaderRows> = HashMap::with_capacity(ends.len());
         let columns = "SELECT id, entity, parents, content, author, at, julianday(at) AS julian";
         // Of every visit the table is read through: by its index, which the plus keeps away, each row would be looked up.
@@ -567,10 +581,16 @@ impl Book {
         standing.sort_by(|(left, one, _), (right, other, _)| {
             by_time((one.0, *left), (other.0, *right))
         });
-        let read = |(id, entered, row): (Uuid, (f64, Uuid, Stamp), HeaderRow)| {
+        let mut visits = Vec::with_capacity(standing.len());
+        let mut of_none = Vec::new();
+        for (id, entered, row) in standing {
             let header: PastHeader = serde_json::from_str(&row.content)
                 .map_err(|error| self.damaged(format!("revision {}", row.id), error.to_string()))?;
-            Ok(header.spindle.map(|spindle| PastVisit {
+            let Some(spindle) = header.spindle else {
+                of_none.push(id);
+                continue;
+            };
+            visits.push(PastVisit {
                 id,
                 spindle,
                 header,
@@ -580,13 +600,9 @@ impl Book {
                 struck_later: None,
                 checks: Vec::new(),
                 later: Vec::new(),
-            }))
-        };
-        standing
-            .into_iter()
-            .map(read)
-            .filter_map(Result::transpose)
-            .collect()
+            });
+        }
+        Ok((visits, of_none))
     }
 
     fn past_checks<T>(&self, only: Option<&BTreeSet<Uuid>>) -> Result<Vec<Checked<T>>> {

@@ -1,6 +1,7 @@
 //! `overview`: every spindle of the book, worst first. In: the book, filters. Out: a line a spindle, JSON or CSV.
 
 use crate::overview::arguments::OverviewArgs;
+use crate::overview::gathered::Gathered;
 use crate::overview::{gathered, words};
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -17,8 +18,10 @@ pub(crate) fn run(args: &OverviewArgs, app: &App) -> Result<Finished, Error> {
     let on = args.on.unwrap_or_else(|| Zoned::now().date());
     let every = args.every.or(app.settings.every_months);
     let every = every.unwrap_or(USUAL_MONTHS);
-    let spindles = gathered::gather(&book, args, every, on)?;
-    let not_listed = gathered::not_listed(&book, every, on)?;
+    let Gathered {
+        spindles,
+        not_listed,
+    } = gathered::gather(&book, args, every, on)?;
     let text = match args.csv {
         true => words::csv(&spindles)?,
         false => {

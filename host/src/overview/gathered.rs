@@ -16,9 +16,7 @@ use crate::visits::known_day::{KnownDay, days};
 use crate::visits::last_visit;
 use crate::visits::spindles::history;
 use crate::visits::spindles::history::{History, date_of};
-use holdtrue_book::{
-    Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader, VisitHeader,
-};
+use holdtrue_book::{Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::side_by_side;
 use holdtrue_metrology::trend::{Crossing, NoCrossing, Point, Series, follow};
@@ -308,20 +306,21 @@ impl Why {
     }
 }
 
-/// What is in the book and not listed.
-///
-/// # Errors
-/// As [`gather`].
-pub fn not_listed(book: &Book, every: u32, on: Date) -> Result<NotListed, Error> {
-    let visits = book.list::<VisitHeader>()?;
-    let of_none = |visit: &&Entity<VisitHeader>| !visit.removed && visit.header().spindle.is_none();
+/// Spindles taken out of the list that somebody has to look at all the same.
+fn hidden(
+    book: &Book,
+    spindles: &[Entity<SpindleHeader>],
+    every: u32,
+    on: Date,
+) -> Result<Vec<Hidden>, Error> {
+    let mut hidden = Vec::new();
+    let mut removed = spindles.iter().filter(|page| page.removed).peekable();
+    if removed.peek().is_none() {
+        return Ok(hidden);
+    }
     let mut gone = book.removed()?;
     gone.extend(book.strikes()?.counted.into_keys());
-    let mut hidden = Vec::new();
-    for page in book.list::<SpindleHeader>()? {
-        if !page.removed {
-            continue;
-        }
+    for page in removed {
         let history = history::of(book, page.id)?;
         let others = history.entries.iter().filter(|entry| **entry != page.id);
         let others = others.map(|entry| book.get::<SpindleHeader>(*entry));
@@ -352,31 +351,36 @@ pub fn not_listed(book: &Book, every: u32, on: Date) -> Result<NotListed, Error>
             });
         }
     }
-    Ok(NotListed {
-        hidden,
-        unnamed_visits: visits.iter().filter(of_none).count(),
-    })
+    Ok(hidden)
 }
 
-/// Every spindle that is wanted, worst first.
+/// What the book has.
+pub struct Gathered {
+    /// Every spindle that is wanted, worst first.
+    pub spindles: Vec<Standing>,
+    /// What is in the book and not listed.
+    pub not_listed: NotListed,
+}
+
+/// Every spindle that is wanted, worst first, and what is not listed.
 ///
 /// # Errors
 /// The book cannot be read: exit 6. The page of a spindle names a taper or class that is not known here: exit 6.
-pub fn gather(
-    book: &Book,
-    args: &OverviewArgs,
-    every: u32,
-    on: Date,
-) -> Result<Vec<Standing>, Error> {
-    let spindles = book.list::<SpindleHeader>()?;
+pub fn gather(book: &Book, args: &OverviewArgs, every: u32, on: Date) -> Result<Gathered, Error> {
+    let pages_of_all = book.list::<SpindleHeader>()?;
     let checks = [CheckKind::Grip, CheckKind::Runout];
-    let pasts = history::of_everyone(book, &spindles, &checks, |kind, document| match kind {
+    let pasts = history::of_everyone(book, &pages_of_all, &checks, |kind, document| match kind {
         CheckKind::Runout => CheckFigures::read_tirs(document),
         _ => CheckFigures::read_mean(document),
     })?;
+    let not_listed = NotListed {
+        hidden: hidden(book, &pages_of_all, every, on)?,
+        unnamed_visits: pasts.visits_of_none,
+    };
+    let pasts = pasts.by_first;
     let gauges = gauges(book, &pasts, on)?;
     let pages: BTreeMap<Uuid, &Entity<SpindleHeader>> =
-        spindles.iter().map(|page| (page.id, page)).collect();
+        pages_of_all.iter().map(|page| (page.id, page)).collect();
     let mut spindles = Vec::new();
     for (first, history) in &pasts {
         // Of entries that are one spindle, the page of the first that stands.
@@ -424,7 +428,10 @@ pub fn gather(
             .then_with(|| one.name.cmp(&other.name))
             .then(one.spindle.cmp(&other.spindle))
     });
-    Ok(all)
+    Ok(Gathered {
+        spindles: all,
+        not_listed,
+    })
 }
 
 /// What the book has of a spindle.

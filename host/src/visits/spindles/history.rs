@@ -87,11 +87,12 @@ pub fn first_after<T>(history: &History<T>, event: &PastEvent) -> Stage {
 /// The book cannot be read.
 pub fn of(book: &Book, spindle: Uuid) -> holdtrue_book::Result<History> {
     let entries = book.same(Kind::Spindle, spindle)?;
-    let mut visits = book.past(
+    let past = book.past(
         Whose::Of(&entries),
         &[CheckKind::Grip, CheckKind::Runout],
         CheckFigures::read,
     )?;
+    let mut visits = past.visits;
     in_order(&mut visits);
     let events = events(book)?
         .into_iter()
@@ -101,6 +102,14 @@ pub fn of(book: &Book, spindle: Uuid) -> holdtrue_book::Result<History> {
         events: events.collect(),
         entries,
     })
+}
+
+/// The past of every spindle.
+pub struct Pasts<T> {
+    /// By the first of the spindle's entries.
+    pub by_first: BTreeMap<Uuid, History<T>>,
+    /// How many visits say of no spindle that it is theirs.
+    pub visits_of_none: usize,
 }
 
 /// The past of each of these spindles, by the first of its entries; `read` takes out of each result document of these checks what
@@ -113,7 +122,7 @@ pub fn of_everyone<T: Default + Send>(
     spindles: &[Entity<SpindleHeader>],
     documents: &[CheckKind],
     read: impl Fn(CheckKind, &str) -> T + Sync,
-) -> holdtrue_book::Result<BTreeMap<Uuid, History<T>>> {
+) -> holdtrue_book::Result<Pasts<T>> {
     let joined = book.joined(Kind::Spindle)?;
     let first = |entry: Uuid| joined.get(&entry).copied().unwrap_or(entry);
     let mut all: BTreeMap<Uuid, History<T>> = BTreeMap::new();
@@ -125,7 +134,8 @@ pub fn of_everyone<T: Default + Send>(
         });
         history.entries.insert(spindle.id);
     }
-    for visit in book.past(Whose::Everyone, documents, read)? {
+    let past = book.past(Whose::Everyone, documents, read)?;
+    for visit in past.visits {
         if let Some(history) = all.get_mut(&first(visit.spindle)) {
             history.visits.push(visit);
         }
@@ -138,7 +148,10 @@ pub fn of_everyone<T: Default + Send>(
     for history in all.values_mut() {
         in_order(&mut history.visits);
     }
-    Ok(all)
+    Ok(Pasts {
+        by_first: all,
+        visits_of_none: past.of_none,
+    })
 }
 
 /// Visits come in order of their entry; a stable sort keeps it where they began at one moment.
