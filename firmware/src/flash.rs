@@ -7,7 +7,7 @@ pub const PAGE: u32 = 256;
 /// Room for one page.
 pub const PAGE_BYTES: usize = 256;
 /// Sectors a gauge needs: two for each [`Record`](crate::store::Record).
-pub const SECTORS: u32 = 10;
+pub const SECTORS: u32 = 12;
 
 /// A region of [`SECTORS`] sectors set aside for the gauge; addresses count from its start.
 ///

@@ -8,7 +8,7 @@ use heapless::{Deque, String};
 use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
 use holdtrue_protocol::message::{
     Channel, Channels, FromGauge, Hardware, Hello, Press, Refusal, Request, ResetCause, SelfTest,
-    Signal, WIRE_MAJOR, WIRE_MINOR,
+    Signal, Stop, WIRE_MAJOR, WIRE_MINOR,
 };
 use holdtrue_protocol::stream::Decoder;
 
@@ -22,6 +22,7 @@ use crate::lines::GaugeEnds;
 use crate::outbox::{Kind, Outbox, Room};
 use crate::overloads::Overloads;
 use crate::selftest::Run;
+use crate::stops::{Stopped, Stops};
 use crate::store::{self, Payload, Progress, Record, Saving};
 use streaming::Stream;
 
@@ -83,6 +84,7 @@ pub struct Gauge<'q, F, R> {
     waiting: Option<Request>,
     saving: Option<Save>,
     overloads: Overloads,
+    stops: Stops,
     light: Light,
     asked_signal: Signal,
     heard_us: u64,
@@ -127,6 +129,7 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
         let clock = Extend32::starting_at(raw_us);
         let boot = count_boot(&mut flash);
         let overloads = Overloads::load(&mut flash);
+        let stops = Stops::load(&mut flash);
         let mut gauge = Self {
             ends,
             flash,
@@ -142,6 +145,7 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
             waiting: None,
             saving: None,
             overloads,
+            stops,
             light: Light::new(),
             asked_signal: Signal::Off,
             heard_us: clock.newest_us(),
@@ -149,6 +153,21 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
         };
         gauge.load_limits();
         gauge
+    }
+
+    /// Keeps how the run before stopped, if it did. Once, before the first [`poll`](Self::poll).
+    pub fn note_stop(&mut self, stopped: Option<Stopped>) {
+        if let Some(stopped) = stopped {
+            let before = (self.boot.wrapping_sub(1), 0);
+            let (boot, at_us) = stopped.last_alive.unwrap_or(before);
+            self.stops.note(Stop {
+                boot,
+                at_us,
+                build: self.fitting.hardware.build,
+                cause: stopped.cause,
+                trail: stopped.trail,
+            });
+        }
     }
 
     /// Does what there is to do, and returns. Call it at least every millisecond while anything moves.
@@ -225,6 +244,12 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
     #[must_use]
     pub const fn boot(&self) -> u32 {
         self.boot
+    }
+
+    /// The gauge's clock at the last [`poll`](Self::poll), microseconds since boot.
+    #[must_use]
+    pub const fn now_us(&self) -> u64 {
+        self.clock.newest_us()
     }
 
     /// What the light shows: what the host asked for, or the gauge's own fault.
@@ -346,8 +371,8 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
             return;
         }
         if self.saving.is_none() {
-            self.saving = self.overloads.take_unsaved().map(|payload| Save {
-                saving: Saving::new(Record::Overloads, payload),
+            self.saving = self.unsaved().map(|(record, payload)| Save {
+                saving: Saving::new(record, payload),
                 answer_id: None,
             });
         }
@@ -364,6 +389,15 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
         if let Some(id) = answer_id {
             self.answer_save(id, stored);
         }
+    }
+
+    /// A history that has changed.
+    fn unsaved(&mut self) -> Option<(Record, Payload)> {
+        let overloads = self.overloads.take_unsaved();
+        if let Some(payload) = overloads {
+            return Some((Record::Overloads, payload));
+        }
+        Some((Record::Stops, self.stops.take_unsaved()?))
     }
 
     /// Overloads are judged by the load cell's calibration; without one nothing is known to be one.

@@ -21,6 +21,7 @@
 //! let mut converter = Converter::new(converter_ends, adc); // to a task below them: serve()
 //! let mut room: heapless::Deque<u8, 65536> = heapless::Deque::new(); // a static, too
 //! let mut gauge = Gauge::new(gauge_ends, flash, room.as_mut_view(), fitting, cause, timer());
+//! // what the run before left in memory that outlives a reset: gauge.note_stop(kept.take(cause)), then kept.begin(gauge.boot())
 //! loop {
 //!     // bytes from the link: gauge.receive(…); bytes for it: gauge.next_bytes(), gauge.sent(…)
 //!     let polled = gauge.poll(timer());
@@ -55,5 +56,6 @@ pub mod overloads;
 pub mod quadrature;
 pub mod sampler;
 pub mod selftest;
+pub mod stops;
 pub mod store;
 pub mod sudden_fall;

@@ -44,13 +44,23 @@ pub enum Record {
     IndicatorCalibration,
     /// The last overloads.
     Overloads,
+    /// The last stops of the program.
+    Stops,
 }
 
-const _: () = assert!(2 * (Record::Overloads as u32 + 1) == SECTORS);
+const _: () = assert!(2 * (Record::Stops as u32 + 1) == SECTORS);
 
 impl Record {
+    /// The region ends where the flash ends and has grown at its front: what earlier images stored stays where it was.
+    const fn place(self) -> u32 {
+        match self {
+            Self::Stops => 0,
+            earlier => 1 + earlier as u32,
+        }
+    }
+
     fn page_address(self, page: u32) -> u32 {
-        u32::from(self as u8) * 2 * SECTOR + page * PAGE
+        self.place() * 2 * SECTOR + page * PAGE
     }
 }
 

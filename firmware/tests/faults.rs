@@ -5,8 +5,9 @@ mod bench;
 use bench::cell::OpenWire;
 use bench::rig::{ALL, Came, FORCE, Pin, Rig};
 use holdtrue_firmware::sampler::bit;
+use holdtrue_firmware::stops::{Kept, Trail};
 use holdtrue_protocol::message::{
-    CalibrationRecord, Channel, Channels, Command, Fault, Reply, Signal,
+    CalibrationRecord, Channel, Channels, Command, Fault, Reply, ResetCause, Signal, StopCause,
 };
 
 const PROBE: Channels = Channels {
@@ -567,4 +568,38 @@ fn a_level_lost_for_another_reason_costs_a_dozen_samples_and_is_no_fault() {
     assert!(rig.heard.faults.is_empty(), "{:?}", rig.heard.faults);
     let missing = rig.heard.missing();
     assert!((1..=16).contains(&missing), "{missing} samples");
+}
+
+fn stops(rig: &mut Rig) -> Vec<(u32, u64, StopCause)> {
+    match rig.ask(Command::ReadStops) {
+        Ok(Reply::Stops(history)) => history
+            .iter()
+            .map(|stop| (stop.boot, stop.at_us, stop.cause))
+            .collect(),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn a_program_that_stopped_is_told_by_the_next_runs_and_after_power_was_gone() {
+    let mut kept = Kept::EMPTY;
+    let mut rig = Rig::new();
+    assert_eq!(stops(&mut rig), []);
+    kept.begin(rig.gauge.boot());
+    kept.alive(rig.gauge.now_us(), true);
+    let alive_us = rig.gauge.now_us();
+    kept.stop(StopCause::Panic, Trail::new());
+    let mut rig = rig.restarted();
+    rig.gauge.note_stop(kept.take(ResetCause::Watchdog));
+    assert_eq!(stops(&mut rig), [(1, alive_us, StopCause::Panic)]);
+    rig.run_us(1_000_000);
+    let mut rig = rig.restarted();
+    rig.gauge.note_stop(kept.take(ResetCause::PowerOn));
+    assert_eq!(stops(&mut rig), [(1, alive_us, StopCause::Panic)]);
+    // Of a bite alone the boot is known.
+    let mut rig = rig.restarted();
+    rig.gauge.note_stop(kept.take(ResetCause::Watchdog));
+    let told = [(1, alive_us, StopCause::Panic), (3, 0, StopCause::MainLoop)];
+    assert_eq!(stops(&mut rig), told);
+    rig.start(1_000, FORCE);
 }

@@ -129,6 +129,7 @@ fn records_do_not_touch_each_other() {
         Record::DisplacementCalibration,
         Record::IndicatorCalibration,
         Record::Overloads,
+        Record::Stops,
     ];
     let mut memory = Memory::blank();
     for number in 0..40 {
@@ -136,14 +137,14 @@ fn records_do_not_touch_each_other() {
             assert!(save_waiting(
                 &mut memory,
                 record,
-                content(number * 5 + place)
+                content(number * 6 + place)
             ));
         }
     }
     for (place, record) in (0..).zip(records) {
         assert_eq!(
             store::newest(&mut memory, record).unwrap(),
-            Some(content(39 * 5 + place))
+            Some(content(39 * 6 + place))
         );
     }
 }

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 /// Wire version this crate speaks. A newer *major* is refused by the host; a newer *minor* is read.
 pub const WIRE_MAJOR: u8 = 1;
 /// Minor wire version: raised when a variant is added.
-pub const WIRE_MINOR: u8 = 2;
+pub const WIRE_MINOR: u8 = 3;
 
 /// Everything a gauge can send. [`FromGauge::Hello`] keeps discriminant 0 and its first two fields for ever,
 /// so that any host can tell which version it is talking to.
@@ -81,6 +81,8 @@ pub enum Command {
     /// Store a calibration record with what it was made on. Refused while streaming, and for other hardware than the
     /// gauge's own. Since 1.2.
     WriteBound(BoundRecord),
+    /// Read the stops of the program that the gauge remembers. Since 1.3.
+    ReadStops,
 }
 
 /// A streaming gauge that hears nothing from its host for this long stops by itself.
@@ -135,6 +137,8 @@ pub enum Reply {
     Hardware(Hardware),
     /// What the stored record was made on; none of a record that was stored without. Since 1.2.
     Binding(Option<Binding>),
+    /// Stops of the program, oldest first. Since 1.3.
+    Stops(Vec<Stop, 4>),
 }
 
 /// Why a request was refused.
@@ -238,6 +242,34 @@ pub enum ResetCause {
     Requested,
     /// Not known.
     Unknown,
+}
+
+/// The program of the gauge stopped by itself, and the watchdog restarted it. Since 1.3.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Stop {
+    /// Boot number of the run that stopped.
+    pub boot: u32,
+    /// When it was last known to run, microseconds since that boot; 0 where that is not known.
+    pub at_us: u64,
+    /// Image that stopped, as in [`Hardware::build`].
+    pub build: u32,
+    /// How it stopped.
+    pub cause: StopCause,
+    /// Where in that image, as addresses, the innermost first; empty where that is not known.
+    pub trail: Vec<u32, 4>,
+}
+
+/// How a program stopped. Since 1.3.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum StopCause {
+    /// It found something that cannot be, and gave up.
+    Panic,
+    /// The processor could not go on.
+    Fault,
+    /// Its main loop no longer came round.
+    MainLoop,
+    /// The part that reads the converter no longer ran.
+    Converter,
 }
 
 /// A measuring channel that can carry a calibration.

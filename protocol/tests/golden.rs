@@ -125,8 +125,8 @@ fn hello_with_every_reset_cause() {
 }
 
 #[test]
-fn hello_of_wire_1_1_and_of_this_version() {
-    assert_eq!((WIRE_MAJOR, WIRE_MINOR), (1, 2));
+fn hello_of_earlier_minor_versions_and_of_this_one() {
+    assert_eq!((WIRE_MAJOR, WIRE_MINOR), (1, 3));
     gauge_says(
         FromGauge::Hello(Hello {
             wire_minor: 1,
@@ -136,11 +136,18 @@ fn hello_of_wire_1_1_and_of_this_version() {
     );
     gauge_says(
         FromGauge::Hello(Hello {
+            wire_minor: 2,
+            ..hello(ResetCause::PowerOn)
+        }),
+        "01120102070754502d3030343205302e312e30020102010564c0843d05f553669200",
+    );
+    gauge_says(
+        FromGauge::Hello(Hello {
             wire_major: WIRE_MAJOR,
             wire_minor: WIRE_MINOR,
             ..hello(ResetCause::PowerOn)
         }),
-        "01120102070754502d3030343205302e312e30020102010564c0843d05f553669200",
+        "01120103070754502d3030343205302e312e30020102010564c0843d0562f57b7500",
     );
 }
 
@@ -363,6 +370,28 @@ fn what_a_gauge_is_built_from_and_a_calibration_was_made_on() {
 }
 
 #[test]
+fn stops_of_the_program() {
+    let stop = |cause, trail: &[u32]| Stop {
+        boot: 7,
+        at_us: 2_000_000,
+        build: 0x1a2b_3c4d,
+        cause,
+        trail: trail.iter().copied().collect(),
+    };
+    let stops = |list: &[Stop]| Ok(Reply::Stops(list.iter().cloned().collect()));
+    gauge_answers(
+        stops(&[
+            stop(StopCause::Panic, &[0x1000_0200, 0x1000_2468]),
+            stop(StopCause::Fault, &[0x1000_0200]),
+            stop(StopCause::MainLoop, &[]),
+            stop(StopCause::Converter, &[]),
+        ]),
+        "0405ac020c0b040780897acdf8acd10126028084808001e8c88080010780897acdf8acd101010180848080010780897acdf8acd101020b0780897acdf8acd1010305195d891100",
+    );
+    gauge_answers(stops(&[]), "0405ac02020b05c753251d00");
+}
+
+#[test]
 fn every_refusal() {
     gauge_answers(Err(Refusal::UnknownCommand), "0505ac020105ff3be01300");
     gauge_answers(Err(Refusal::Streaming), "0a05ac020101690be76400");
@@ -446,6 +475,7 @@ fn every_command() {
         }),
         "0114ac020b111111111111111111111111111111110101010101010101119a9999999999893f11ea2d81999771bd010101010101010bbb057b14ae47e17a743f01010101010324400101010104408f4001010101046ad84001010101044cdd40012ea441c0b8029abe020754502d432d31370a5465726e20506f696e740741445331323230e661410403214f2a80010901b5be725d0fd37e00",
     );
+    host_says(Command::ReadStops, "0108ac020cb155a6ca00");
 }
 
 /// Fails to compile when a variant is added: then pin its frame above, and add a row to WIRE.md.
@@ -492,7 +522,8 @@ fn nothing_is_left_unpinned() {
             | Command::ReadOverloads
             | Command::ReadHardware
             | Command::ReadBinding(_)
-            | Command::WriteBound(_) => {}
+            | Command::WriteBound(_)
+            | Command::ReadStops => {}
         }
     }
     fn outcome(outcome: &Result<Reply, Refusal>) {
@@ -508,7 +539,8 @@ fn nothing_is_left_unpinned() {
                 | Reply::Shown
                 | Reply::Overloads(_)
                 | Reply::Hardware(_)
-                | Reply::Binding(_),
+                | Reply::Binding(_)
+                | Reply::Stops(_),
             )
             | Err(
                 Refusal::UnknownCommand

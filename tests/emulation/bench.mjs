@@ -50,8 +50,11 @@ export class Bench {
   /** Starts a chip on the same flash, as power coming or a reset does. */
   powerUp({ cause = CAUSE.powerOn, timerStartUs = 0 } = {}) {
     this.chip?.stop();
+    // A reset leaves memory as it is; of what the start does not clear the program reads what it wrote before.
+    const kept = cause === CAUSE.powerOn ? null : this.chip?.uninitialised(this.elf).slice();
     this.flash.readable = true;
     this.chip = new Chip({ flash: this.flash, clock: this.clock, cause, timerStartUs });
+    if (kept) this.chip.uninitialised(this.elf).set(kept);
     this.chip.onWatchdog = () => {
       this.watchdogBites = (this.watchdogBites ?? 0) + 1;
       this.bitten = true;

@@ -79,6 +79,12 @@ export class Chip {
     return top - at;
   }
 
+  /** Memory that the start of the program neither clears nor fills. */
+  uninitialised(elf) {
+    const [from, to] = ['__suninit', '__euninit'].map((name) => elf.symbols.get(name) - RAM_BASE);
+    return this.mcu.sram.subarray(from, to);
+  }
+
   /** Cuts this chip off its clock: a reset or the end of power. */
   stop() {
     this.halted ??= 'stopped';

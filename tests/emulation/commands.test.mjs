@@ -37,6 +37,7 @@ test('every command is answered, in order, once', () => {
     [{ SelfTest: 'Temperature' }, 'SelfTest'],
     [{ Show: 'Hold' }, 'Shown'],
     ['ReadOverloads', 'Overloads'],
+    ['ReadStops', 'Stops'],
     ['Stop', 'NotStreaming'],
     [{ Start: { rate_hz: 999, channels: FORCE } }, 'NoSuchRate'],
     [{ Start: { rate_hz: 1000, channels: FORCE } }, 'Started'],

@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { Bench, MS, S } from './bench.mjs';
+import { Bench, MS, S, US } from './bench.mjs';
 import { tell } from './figures.mjs';
 
 const BIT = { AdcSilent: 1, OpenBridge: 2, Saturated: 4 };
@@ -104,12 +104,19 @@ for (const [task, exception] of [['the main loop', 21], ['the converter', 39], [
     while (bench.chip.core.IPSR !== exception) bench.run(100);
     const panic = [...bench.elf.symbols].find(([name]) => name.includes('rust_begin_unwind'))[1];
     bench.chip.core.PC = panic & ~1;
+    const stoppedUs = bench.nowNs / US;
     bench.run(2.5 * S);
     assert.equal(bench.watchdogBites, 1);
     bench.forget();
     bench.connect();
     const identity = bench.ask('Identify').Ok.Identity;
     assert.deepEqual([identity.boot, identity.reset, identity.streaming], [2, 'Watchdog', false]);
+    const [stop, ...more] = bench.ask('ReadStops').Ok.Stops;
+    assert.deepEqual([stop.boot, stop.cause, more], [1, 'Panic', []]);
+    assert.ok(Math.abs(stop.at_us - stoppedUs) <= 2_000, `${stop.at_us} and not ${stoppedUs} µs`);
+    assert.equal(stop.build, bench.ask('ReadHardware').Ok.Hardware.build);
+    const { __stext: from, __etext: to } = Object.fromEntries(bench.elf.symbols);
+    assert.ok(stop.trail.length > 0 && stop.trail.every((at) => at > from && at < to && at % 2 === 0), `${stop.trail}`);
     assert.equal(bench.start(1000, { force: true }).boot, 2);
     bench.forget();
     bench.stream(200 * MS);
@@ -118,8 +125,29 @@ for (const [task, exception] of [['the main loop', 21], ['the converter', 39], [
   });
 }
 
+test('a loop that hangs and a fault of the processor are told as what they are, after power was gone too', () => {
+  for (const [opcode, cause] of [[0xe7fe, 'MainLoop'], [0xde00, 'Fault']]) {
+    const bench = streaming();
+    while (bench.chip.core.IPSR !== 21) bench.run(100);
+    // `b .` and an instruction that is none, put where nothing else runs meanwhile.
+    const spare = 0x20041000;
+    bench.chip.mcu.writeUint16(spare, opcode);
+    bench.chip.core.PC = spare;
+    bench.run(2.5 * S);
+    assert.equal(bench.watchdogBites, 1, cause);
+    bench.connect();
+    bench.run(1 * S);
+    bench.powerUp();
+    bench.connect();
+    const stops = bench.ask('ReadStops').Ok.Stops;
+    assert.deepEqual(stops.map((stop) => [stop.boot, stop.cause]), [[1, cause]]);
+    if (cause === 'Fault') assert.equal(stops[0].trail[0], spare);
+  }
+});
+
 test('a healthy program is left alone by the watchdog', () => {
   const bench = streaming();
   bench.stream(10 * S);
   assert.equal(bench.watchdogBites, undefined);
+  assert.deepEqual(bench.ask('ReadStops').Ok.Stops, []);
 });

@@ -14,11 +14,12 @@ use holdtrue_firmware::edges::Edges;
 use holdtrue_firmware::gauge::{Fitting, Gauge};
 use holdtrue_firmware::lines::Queues;
 use holdtrue_firmware::overloads::Overloads;
+use holdtrue_firmware::stops::{Kept, Trail};
 use holdtrue_firmware::store::{self, Payload, Record};
 use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
 use holdtrue_protocol::message::{
     Binding, BoundRecord, CalibrationRecord, Channel, Channels, Command, Overload, Request,
-    ResetCause, Signal, ToGauge,
+    ResetCause, Signal, StopCause, ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
 
@@ -43,6 +44,10 @@ use crate::world::press::Hands;
 const OUTBOX_BYTES: usize = 65_536;
 /// The main loop runs once a millisecond.
 const POLL_NS: u64 = 1_000_000;
+/// A program that stopped is restarted by the watchdog after so long, nanoseconds.
+const WATCHDOG_NS: u64 = 2_000_000_000;
+/// Where a simulated program stops: addresses in an image.
+const STOPS_AT: [u32; 2] = [0x1000_4a1c, 0x1000_2d30];
 /// Day of calibration where none is given: 2026-01-15.
 const CALIBRATED_DAYS: i32 = 20_468;
 
@@ -72,6 +77,8 @@ pub struct Setup {
     pub made_on: Option<Binding>,
     /// Overloads of earlier days, in the gauge's flash.
     pub overloads: Vec<Overload>,
+    /// When its program stops by itself, microseconds since it was switched on, and how; in order.
+    pub stops: Vec<(u64, StopCause)>,
     /// How often the gauge had been started before: its boot number is one more.
     pub boots_before: u32,
     /// Serial number printed on the gauge.
@@ -105,6 +112,7 @@ impl Setup {
             calibrations: Vec::new(),
             made_on: Some(Build::USUAL.binding()),
             overloads: Vec::new(),
+            stops: Vec::new(),
             boots_before: 0,
             serial: "TP-0031",
             standard_n: STANDARD_N,
@@ -170,6 +178,10 @@ pub struct SimulatedGauge {
     indicator: Indicator,
     button: ButtonPin,
     mark: bool,
+    /// Memory that a reset leaves alone.
+    kept: Kept,
+    /// Until when nothing of the program runs, and the watchdog bites.
+    stopped_until_ns: Option<u64>,
     asked: Decoder<MAX_REQUEST_FRAME>,
     asked_channels: Channels,
     asked_rate_hz: u16,
@@ -208,7 +220,8 @@ impl SimulatedGauge {
             flash: &flash,
             button: &button,
         };
-        let firmware = start(&setup, &wired, ResetCause::PowerOn, 0);
+        let mut kept = Kept::EMPTY;
+        let firmware = start(&setup, &wired, &mut kept, ResetCause::PowerOn, 0);
         Self {
             indicator: Indicator::new(setup.seed),
             probe: Encoder::new(PROBE_NM_PER_COUNT, 0.0),
@@ -221,6 +234,8 @@ impl SimulatedGauge {
             firmware,
             button,
             mark: false,
+            kept,
+            stopped_until_ns: None,
             asked: Decoder::new(),
             asked_channels: Channels::default(),
             asked_rate_hz: 0,
@@ -243,6 +258,9 @@ impl SimulatedGauge {
 
     /// Bytes from the host; returns how many the gauge had room for. Time has to pass before it takes more.
     pub fn write(&mut self, bytes: &[u8]) -> usize {
+        if self.stopped_until_ns.is_some() {
+            return 0;
+        }
         let taken = self.firmware.gauge.receive(bytes);
         for byte in &bytes[..taken] {
             if let Some(Received::Message { message, .. }) = self.asked.push_from_host(*byte) {
@@ -263,12 +281,15 @@ impl SimulatedGauge {
 
     /// Bytes for the host that are ready now; returns how many.
     pub fn read(&mut self, buffer: &mut [u8]) -> usize {
+        if self.stopped_until_ns.is_some() {
+            return 0;
+        }
         self.firmware.gauge.transmit(buffer)
     }
 
     /// Whether bytes for the host are waiting.
     pub fn has_bytes(&self) -> bool {
-        !self.firmware.gauge.next_bytes().is_empty()
+        self.stopped_until_ns.is_none() && !self.firmware.gauge.next_bytes().is_empty()
     }
 
     /// Lets time pass whether somebody reads or not: what finds no room is dropped, as by the real gauge.
@@ -300,7 +321,8 @@ impl SimulatedGauge {
             flash: &self.flash,
             button: &self.button,
         };
-        self.firmware = start(&self.setup, &wired, cause, raw_us);
+        self.firmware = start(&self.setup, &wired, &mut self.kept, cause, raw_us);
+        self.stopped_until_ns = None;
         self.asked.restart();
         self.notice_stream();
     }
@@ -411,8 +433,10 @@ impl SimulatedGauge {
     fn data_ready(&mut self) {
         self.adc.finish();
         self.move_probe();
-        self.firmware.edges.on_data_ready(self.raw_us());
-        self.firmware.converter.serve();
+        if self.stopped_until_ns.is_none() {
+            self.firmware.edges.on_data_ready(self.raw_us());
+            self.firmware.converter.serve();
+        }
     }
 
     fn indicator_bit(&mut self, now_ns: u64) {
@@ -424,7 +448,40 @@ impl SimulatedGauge {
         }
     }
 
+    /// The program stops where it is told to; `true` while nothing of it runs.
+    fn is_stopped(&mut self) -> bool {
+        let now_ns = self.clock.now_ns();
+        let now_us = self.now_us();
+        if let Some(&(_, cause)) = self
+            .setup
+            .stops
+            .first()
+            .filter(|(at_us, _)| *at_us <= now_us)
+        {
+            self.setup.stops.remove(0);
+            let trail = match cause {
+                StopCause::Panic | StopCause::Fault => STOPS_AT.into_iter().collect(),
+                StopCause::MainLoop | StopCause::Converter => Trail::new(),
+            };
+            // A loop that hangs notes nothing; that it does not come round is all there is to know.
+            if cause != StopCause::MainLoop {
+                self.kept.stop(cause, trail);
+            }
+            self.stopped_until_ns = Some(now_ns + WATCHDOG_NS);
+        }
+        if self
+            .stopped_until_ns
+            .is_some_and(|until_ns| now_ns >= until_ns)
+        {
+            self.reset(ResetCause::Watchdog);
+        }
+        self.stopped_until_ns.is_some()
+    }
+
     fn poll(&mut self) {
+        if self.is_stopped() {
+            return;
+        }
         self.move_probe();
         self.move_contact();
         let raw_us = self.raw_us();
@@ -437,6 +494,8 @@ impl SimulatedGauge {
         if polled.run_converter {
             self.firmware.converter.serve();
         }
+        self.kept
+            .alive(self.firmware.gauge.now_us(), polled.feed_watchdog);
         self.light = polled.light;
         self.notice_light();
         self.indicator
@@ -627,7 +686,13 @@ struct Wired<'w> {
     button: &'w ButtonPin,
 }
 
-fn start(setup: &Setup, wired: &Wired<'_>, cause: ResetCause, raw_us: u32) -> Firmware {
+fn start(
+    setup: &Setup,
+    wired: &Wired<'_>,
+    kept: &mut Kept,
+    cause: ResetCause,
+    raw_us: u32,
+) -> Firmware {
     // On a board the queues are a static. Here they live as long as the process: some kilobytes a gauge.
     let queues: &'static mut Queues = Box::leak(Box::new(Queues::new()));
     let (edge_ends, converter_ends, gauge_ends) = queues.split();
@@ -645,17 +710,20 @@ fn start(setup: &Setup, wired: &Wired<'_>, cause: ResetCause, raw_us: u32) -> Fi
         rates_hz: &holdtrue_firmware::ads1220::RATES_HZ,
     };
     let room: Box<DequeView<u8>> = Box::new(Deque::<u8, OUTBOX_BYTES>::new());
+    let mut gauge = Gauge::new(
+        gauge_ends,
+        wired.flash.clone(),
+        room,
+        fitting,
+        cause,
+        raw_us,
+    );
+    gauge.note_stop(kept.take(cause));
+    kept.begin(gauge.boot());
     Firmware {
         edges: Edges::new(edge_ends),
         converter: Converter::new(converter_ends, chip),
         button: Button::new(wired.button.clone()),
-        gauge: Gauge::new(
-            gauge_ends,
-            wired.flash.clone(),
-            room,
-            fitting,
-            cause,
-            raw_us,
-        ),
+        gauge,
     }
 }

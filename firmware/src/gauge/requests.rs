@@ -112,6 +112,7 @@ impl<F: Flash, R: Room> Gauge<'_, F, R> {
             Command::ReadHardware => Ok(Reply::Hardware(self.fitting.hardware.clone())),
             Command::ReadBinding(channel) => self.read_binding(channel),
             Command::ReadOverloads => Ok(Reply::Overloads(self.overloads.history().clone())),
+            Command::ReadStops => Ok(Reply::Stops(self.stops.history().clone())),
             Command::Stop => {
                 if matches!(self.mode, Mode::Starting(_)) {
                     return Handled::Wait(request);
@@ -124,7 +125,10 @@ impl<F: Flash, R: Room> Gauge<'_, F, R> {
             | Command::WriteBound(_) => {
                 if let Some(refusal) = self.occupied() {
                     Err(refusal)
-                } else if self.saving.is_some() || self.overloads.is_unsaved() {
+                } else if self.saving.is_some()
+                    || self.overloads.is_unsaved()
+                    || self.stops.is_unsaved()
+                {
                     return Handled::Wait(request);
                 } else {
                     return self.begin(id, request.command, now_us);

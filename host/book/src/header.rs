@@ -89,6 +89,9 @@ pub struct GaugeHeader {
     /// Overloads it has told of.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub overloads: Vec<GaugeOverload>,
+    /// Stops of its program it has told of.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub stops: Vec<GaugeStop>,
     /// Anything else.
     #[serde(flatten)]
     pub more: Map<String, Value>,
@@ -105,6 +108,23 @@ pub struct GaugeOverload {
     pub peak_counts: i32,
     /// A calibration made on this day (`2026-03-04`) or later was made after it.
     pub past_from: String,
+}
+
+/// A gauge's program stopped by itself, and the gauge restarted.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct GaugeStop {
+    /// Boot number of the run that stopped.
+    pub boot: u32,
+    /// Microseconds since that boot when it was last alive; 0 where not known.
+    pub at_us: u64,
+    /// Image that stopped: the sum of its program, hexadecimal.
+    pub image: String,
+    /// `panic`, `fault`, `main-loop`, `converter`.
+    pub cause: String,
+    /// Addresses in that image, hexadecimal, the innermost first.
+    pub places: Vec<String>,
+    /// The day a book was first told.
+    pub told_on: String,
 }
 
 impl Header for GaugeHeader {

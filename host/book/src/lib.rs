@@ -37,7 +37,9 @@ pub use error::Error;
 pub use event::Event;
 pub use finish::{Amended, Finish};
 pub use gauge::{GaugeCheck, KnobChange};
-pub use header::{ComparedFigure, GaugeHeader, GaugeOverload, Header, SpindleHeader, VisitHeader};
+pub use header::{
+    ComparedFigure, GaugeHeader, GaugeOverload, GaugeStop, Header, SpindleHeader, VisitHeader,
+};
 pub use inspect::{CableDamage, Inspection, Trouble};
 pub use json::Json;
 pub use later::Later;

@@ -174,6 +174,9 @@ impl File {
             Some(record) => overloads::since(&known, record).count(),
             None => history.len(),
         };
+        if let Some(history) = session.stops()? {
+            look.stops = Some(self.writer.note_stops(self.gauge, &history)?);
+        }
         look.knob = Some(Knob::of(&self.writer.book, self.gauge)?);
         Ok(match &self.record {
             Some(record) => {

@@ -4,6 +4,8 @@
 use crate::gauge_check::knob::Knob;
 use crate::gauge_check::look::Look;
 use crate::terminal::times;
+use crate::visits::stops;
+use holdtrue_book::GaugeStop;
 use holdtrue_gauge::binding::OTHER_BRIDGE;
 use holdtrue_gauge::calibration;
 use holdtrue_metrology::gauge_check::control::{Shunt, Standard};
@@ -43,6 +45,10 @@ impl Row {
                 || "no book here to count them in".to_owned(),
                 Knob::since_words,
             )),
+            What::Stops => {
+                let newest = look.stops.as_deref().and_then(<[GaugeStop]>::last);
+                newest.map(|stop| format!("{}; {}", stops::words(stop), stops::next(stop)))
+            }
             What::StandardBefore { name, what } => {
                 let at = look.open.as_ref().map(|open| times::moment(&open.at));
                 let found = words::name(what);

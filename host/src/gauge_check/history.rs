@@ -11,9 +11,10 @@ use crate::terminal::settings::Settings;
 use crate::terminal::times;
 use crate::visits::book::opening::find_gauge;
 use crate::visits::checks::stored_calibration;
+use crate::visits::stops;
 use crate::visits::unfit;
 use crate::visits::unfit::Checks;
-use holdtrue_book::{GaugeCheck, KnobChange};
+use holdtrue_book::{GaugeCheck, GaugeStop, KnobChange};
 use holdtrue_gauge::calibration::day_text;
 use holdtrue_metrology::gauge_check::control::{BASELINE_LEAST, Found, Standard};
 use holdtrue_protocol::message::CalibrationRecord;
@@ -50,6 +51,19 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
     if let Some(told) = &not_fit {
         lines.extend([String::new(), told.clone()]);
     }
+    let stopped = stops::of(&gauge);
+    if let Some(newest) = stopped.last() {
+        lines.extend([String::new(), "Its program stopped by itself:".to_owned()]);
+        let told = |stop: &GaugeStop| {
+            format!(
+                "  told on {}: {}",
+                times::written_day(&stop.told_on),
+                stops::words(stop)
+            )
+        };
+        lines.extend(stopped.iter().map(told));
+        lines.push(format!("  {}", stops::next(newest)));
+    }
     lines.extend([String::new(), knob_line(&knob)]);
     let document = json!({
         "check": "gauge-history",
@@ -57,6 +71,7 @@ pub(crate) fn run(serial: Option<&str>, app: &App) -> Result<Finished, Error> {
         "serial": gauge.header().serial,
         "calibrations": calibrations,
         "not_fit": not_fit,
+        "stops": stopped.iter().map(stops::document).collect::<Vec<_>>(),
         "knob": knob,
     });
     Finished::new(Exit::Done, &document, joined_lines(&lines))

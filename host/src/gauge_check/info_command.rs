@@ -7,6 +7,7 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::book::book_writer::known_gauge;
 use crate::visits::gauge_entry::FORCE_GAUGE;
+use crate::visits::stops;
 use crate::visits::unfit;
 use holdtrue_gauge::binding;
 use holdtrue_gauge::link::discover;
@@ -54,6 +55,9 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
     };
     let probe = of(hello.fitted.displacement, Channel::Displacement)?;
     let indicator = of(hello.fitted.indicator, Channel::Indicator)?;
+    let told = session.stops()?;
+    let stopped: Option<Vec<_>> =
+        told.map(|told| told.iter().map(|stop| stops::kept(stop, "")).collect());
     let not_fit = found_not_fit(hello.serial.as_str(), record.as_ref(), app)?;
     let document = json!({
         "schema": 1,
@@ -65,6 +69,7 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
         "hardware": hardware(&belonging),
         "calibration": record.as_ref().map(certificate),
         "not_fit": not_fit,
+        "stops": stopped.as_ref().map(|told| told.iter().map(stops::document).collect::<Vec<_>>()),
         "probe_calibration": probe.as_ref().map(certificate),
         "indicator_calibration": indicator.as_ref().map(certificate),
     });
@@ -109,6 +114,17 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
             lines.extend(words.lines().map(str::to_owned));
         }
     }
+    let stopped = stopped.unwrap_or_default();
+    lines.extend(
+        stopped
+            .iter()
+            .map(|stop| format!("Stopped by itself {}", stops::words(stop))),
+    );
+    lines.extend(
+        stopped
+            .last()
+            .map(|newest| format!("After such a stop {}.", stops::next(newest))),
+    );
     let finished = Finished::new(Exit::Done, &document, joined_lines(&lines))?;
     Ok(match bad {
         Some(bad) => finished.cut_short(bad.into()),

@@ -4,7 +4,10 @@ use crate::gauge_check::knob::Knob;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
 use crate::visits::book::book_writer::today_days;
+use crate::visits::stops;
+use holdtrue_book::GaugeStop;
 use holdtrue_gauge::binding::Belonging;
+use holdtrue_gauge::calibration::day_text;
 use holdtrue_gauge::calibration::{Standing, quantity, standing};
 use holdtrue_gauge::capture::Capture;
 use holdtrue_gauge::link::LinkError;
@@ -13,7 +16,7 @@ use holdtrue_metrology::gauge_check::control::{Shunt, Standard};
 use holdtrue_metrology::gauge_check::fitness;
 use holdtrue_metrology::gauge_check::fitness::{AtRest, Calibrated, SelfTests};
 use holdtrue_protocol::message::{
-    CalibrationRecord, Channel, Channels, Refusal, SelfTest, SelfTestResult, Signal,
+    CalibrationRecord, Channel, Channels, Refusal, SelfTest, SelfTestResult, Signal, Stop,
 };
 use std::time::Duration;
 
@@ -44,6 +47,8 @@ pub struct Look {
     pub tests: SelfTests,
     /// Overloads since the calibration.
     pub overloads: usize,
+    /// Stops of its program nobody was told of before, oldest first; none where the gauge cannot tell.
+    pub stops: Option<Vec<GaugeStop>>,
     /// The shunt, against its history.
     pub shunt: Option<Shunt>,
     /// A check standard, where the gauge was put on one.
@@ -83,6 +88,7 @@ impl Look {
             at_rest: self.at_rest,
             tests: self.tests,
             overloads: self.overloads,
+            stops: self.stops.as_ref().map(Vec::len),
             shunt: self.shunt.clone(),
             standard: self.standard.clone(),
             open: self.open.as_ref().map(|open| open.standard.clone()),
@@ -106,6 +112,9 @@ pub fn look(
 ) -> Result<Look, Error> {
     let record = session.sound_calibration(Channel::Force)?;
     let belonging = session.belonging()?;
+    let day = day_text(today_days());
+    let kept = |told: Vec<Stop>| told.iter().map(|stop| stops::kept(stop, &day)).collect();
+    let stops = session.stops()?.map(kept);
     let tests = self_tests(session)?;
     let at_rest = match &record {
         Some(record) => watch_at_rest(session, record, interrupt, watching)?,
@@ -116,6 +125,7 @@ pub fn look(
         belonging,
         at_rest,
         tests,
+        stops,
         serial: session.hello().serial.to_string(),
         today_days: today_days(),
         ..Look::default()

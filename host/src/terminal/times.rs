@@ -20,9 +20,16 @@ pub fn moment(at: &str) -> String {
 
 /// A day counted from 1970-01-01 as `14 Sep 2027`; one no calendar has stays as it is counted.
 pub fn day(days: i32) -> String {
-    let counted = day_text(days);
-    let day = counted.parse::<Date>().ok();
-    day.map_or(counted, |day| day.strftime("%-d %b %Y").to_string())
+    written_day(&day_text(days))
+}
+
+/// A day as books keep it, `2027-09-14`, as `14 Sep 2027`; what is no day stays as it is.
+pub fn written_day(day: &str) -> String {
+    let read = day.parse::<Date>();
+    read.map_or_else(
+        |_| day.to_owned(),
+        |day| day.strftime("%-d %b %Y").to_string(),
+    )
 }
 
 /// Now, as [`moment`] writes it, without the day.

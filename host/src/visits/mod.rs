@@ -18,6 +18,7 @@ pub mod last_visit;
 pub mod later_rows;
 pub mod overloads;
 pub mod spindles;
+pub mod stops;
 pub mod unfit;
 pub mod visit_command;
 pub mod visit_end;

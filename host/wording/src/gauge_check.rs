@@ -24,6 +24,7 @@ pub fn name(what: &What) -> &'static str {
         What::ZeroReturn => "zero after less before the standard",
         What::StandardBefore { .. } => "check standard, by an earlier check",
         What::Overloads { .. } => "overloads since calibration",
+        What::Stops => "stops of its program, not told before",
         What::DaysLeft => "days until calibration is due",
         What::KnobClamps => "clamps of the retention knob",
     }
@@ -71,6 +72,7 @@ pub fn remark(what: &What, is_fit: bool) -> Option<String> {
         | What::ZeroReturn
         | What::StandardBefore { .. }
         | What::Overloads { .. }
+        | What::Stops
         | What::DaysLeft
         | What::KnobClamps => None,
     }
@@ -88,8 +90,11 @@ pub fn remedy(quantity: &Quantity) -> &'static str {
             "let the gauge take the machine's temperature for a quarter of an hour, then check again"
         }
         What::ConverterOffset => "have the gauge's electronics repaired",
-        // Noise has no bound; what was exchanged, and what to do about it, says who knows the hardware.
-        What::ConverterNoise | What::OtherParts | What::StepSinceCalibration { .. } => "",
+        // Noise and stops have no bound; what was exchanged, and what to do about it, says who knows the hardware.
+        What::ConverterNoise
+        | What::Stops
+        | What::OtherParts
+        | What::StepSinceCalibration { .. } => "",
         What::ShuntStep { .. } if quantity.value.is_some_and(|step| step < 0.0) => {
             "pull would read as push: two wires of the load cell are exchanged, put them right"
         }

@@ -22,6 +22,7 @@ mod short_visit;
 mod sleep;
 mod standing;
 mod steps_back;
+mod stopped;
 mod torture;
 mod two_programs;
 mod unplugged;

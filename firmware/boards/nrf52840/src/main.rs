@@ -8,7 +8,8 @@
 //! | 1 | `link` | the gauge's main loop |
 //! | 0 | `idle` | sleeps |
 //!
-//! A panic or a fault stops its task for good; the watchdog then restarts the board, and the gauge says so.
+//! A panic or a fault leaves word of itself (`stop.rs`) and stops the program; the watchdog then restarts the board, and
+//! the gauge says so.
 #![no_std]
 #![no_main]
 
@@ -19,8 +20,8 @@ mod lines;
 mod link;
 mod records;
 mod start;
-
-use panic_halt as _;
+#[path = "../../stop.rs"]
+mod stop;
 
 #[rtic::app(device = nrf52840_hal::pac)]
 mod app {
@@ -40,6 +41,7 @@ mod app {
     use crate::link::{Ends, Outputs, RX, TX, Uart};
     use crate::records::Records;
     use crate::start;
+    use crate::stop;
 
     /// Bytes on their way to the host: 9 s of force and displacement at 1 kHz find room while the line is slow.
     const OUT: usize = 65_536;
@@ -85,7 +87,7 @@ mod app {
             .join(cx.local.received.split(), cx.local.to_send.split());
         let (pins_clock, tick_clock, link_clock) = board.clocks;
         let now_us = link_clock.now_us();
-        let gauge = Gauge::new(
+        let mut gauge = Gauge::new(
             gauge_ends,
             board.records,
             cx.local.room.as_mut_view(),
@@ -93,6 +95,8 @@ mod app {
             board.cause,
             now_us,
         );
+        gauge.note_stop(stop::take(board.cause));
+        stop::begin(gauge.boot());
         let bridge = Bridge::new(board.spi, board.shunt, start::WIRING);
         (
             Shared { edges },
@@ -157,6 +161,7 @@ mod app {
             rtic::pend(RUN_UART);
         }
         cx.local.outputs.set(&polled);
+        stop::alive(gauge.now_us(), polled.feed_watchdog);
         if polled.run_converter {
             rtic::pend(RUN_CONVERTER);
         }

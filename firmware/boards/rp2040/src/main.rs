@@ -7,7 +7,8 @@
 //! | 1 | `link` | USB and the gauge's main loop |
 //! | 0 | `idle` | sleeps |
 //!
-//! A panic or a fault stops its task for good; the watchdog then restarts the board, and the gauge says so.
+//! A panic or a fault leaves word of itself (`stop.rs`) and stops the program; the watchdog then restarts the board, and
+//! the gauge says so.
 #![no_std]
 #![no_main]
 
@@ -17,8 +18,8 @@ mod lines;
 mod link;
 mod records;
 mod start;
-
-use panic_halt as _;
+#[path = "../../stop.rs"]
+mod stop;
 
 #[unsafe(link_section = ".boot2")]
 #[used]
@@ -46,6 +47,7 @@ mod app {
     use crate::link::{Outputs, Port};
     use crate::records::Records;
     use crate::start;
+    use crate::stop;
 
     /// Bytes on their way to the host: 9 s of force and displacement at 1 kHz find room while the host is away.
     const OUT: usize = 65_536;
@@ -92,7 +94,7 @@ mod app {
         let port = Port::new(cx.local.bus.insert(board.usb), cx.local.serial);
         let now_us = board.timer.get_counter_low();
         board.outputs.watchdog.start(start::WATCHDOG);
-        let gauge = Gauge::new(
+        let mut gauge = Gauge::new(
             gauge_ends,
             records,
             cx.local.room.as_mut_view(),
@@ -100,6 +102,8 @@ mod app {
             board.cause,
             now_us,
         );
+        gauge.note_stop(stop::take(board.cause));
+        stop::begin(gauge.boot());
         board.alarm.enable_interrupt();
         let _ = board.alarm.schedule(TICK_MS.millis()); // only refuses times no alarm can reach
         (
@@ -158,6 +162,7 @@ mod app {
         let polled = gauge.poll(cx.local.link_timer.get_counter_low());
         port.transmit(gauge);
         cx.local.outputs.set(&polled);
+        stop::alive(gauge.now_us(), polled.feed_watchdog);
         if polled.run_converter {
             rtic::pend(RUN_CONVERTER);
         }

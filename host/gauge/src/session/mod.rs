@@ -10,7 +10,7 @@ use holdtrue_protocol::frame;
 use holdtrue_protocol::frame::FrameError;
 use holdtrue_protocol::message::{
     Answer, CalibrationRecord, Channel, Channels, Command, Fault, FaultChange, FromGauge, Hardware,
-    Hello, Overload, Refusal, Reply, Request, ResetCause, SelfTest, SelfTestResult, Signal,
+    Hello, Overload, Refusal, Reply, Request, ResetCause, SelfTest, SelfTestResult, Signal, Stop,
     ToGauge,
 };
 use holdtrue_protocol::version;
@@ -41,6 +41,9 @@ const PROBE_APART: f64 = 0.2;
 const GAINS: std::ops::RangeInclusive<u16> = 1..=1_024;
 /// Since this version a gauge says what it is built from.
 const TELLS_HARDWARE: WireVersion = WireVersion { major: 1, minor: 2 };
+
+/// Since this version a gauge tells of stops of its program.
+const TELLS_STOPS: WireVersion = WireVersion { major: 1, minor: 3 };
 
 /// What a stream carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -523,6 +526,20 @@ impl Session {
         match self.request(Command::ReadOverloads, "read its overload history")? {
             Reply::Overloads(stored) => Ok(stored.to_vec()),
             _ => Ok(Vec::new()),
+        }
+    }
+
+    /// The stops of its program it remembers, oldest first; `None` of a gauge that cannot tell.
+    ///
+    /// # Errors
+    /// As [`Session::request`].
+    pub fn stops(&mut self) -> Result<Option<Vec<Stop>>, LinkError> {
+        if version::of(self.hello()) < TELLS_STOPS {
+            return Ok(None);
+        }
+        match self.request(Command::ReadStops, "tell when its program stopped")? {
+            Reply::Stops(stored) => Ok(Some(stored.to_vec())),
+            _ => Err(self.silent(ANSWER_WAIT)),
         }
     }
 

@@ -119,6 +119,8 @@ pub struct Look {
     pub tests: SelfTests,
     /// Overloads since the calibration.
     pub overloads: usize,
+    /// Stops of its program nobody was told of before; none where the gauge cannot tell.
+    pub stops: Option<usize>,
     /// The shunt, against its history.
     pub shunt: Option<Shunt>,
     /// A check standard, where the gauge was put on one.
@@ -198,6 +200,8 @@ pub enum What {
         /// The gauge was put on a check standard since.
         on_standard: bool,
     },
+    /// Stops of the gauge's program nobody was told of before: no bound, it restarted and is as it was.
+    Stops,
     /// Days until the calibration is due.
     DaysLeft,
     /// Clamps of the retention knob.
@@ -222,7 +226,11 @@ impl What {
             | Self::ShuntChange { .. } => "counts",
             Self::Supply => "mV",
             Self::Temperature => "°C",
-            Self::OpenWires | Self::OtherParts | Self::Overloads { .. } | Self::KnobClamps => "1",
+            Self::OpenWires
+            | Self::OtherParts
+            | Self::Overloads { .. }
+            | Self::Stops
+            | Self::KnobClamps => "1",
             Self::DaysLeft => "d",
         }
     }
@@ -268,6 +276,13 @@ pub fn quantities(look: &Look) -> Vec<Quantity> {
         count(look.overloads),
         0.0,
     ));
+    quantities.extend(look.stops.map(|stops| Quantity {
+        what: What::Stops,
+        value: Some(count(stops)),
+        at_least: None,
+        at_most: None,
+        ok: None,
+    }));
     quantities.push(days_left(look.calibration.as_ref()));
     quantities.push(knob(look.knob));
     quantities

@@ -4,13 +4,13 @@
 
 use crate::terminal::error::Error;
 use crate::visits::checks::stored_calibration;
-use crate::visits::overloads;
+use crate::visits::{overloads, stops};
 use holdtrue_book::{
-    Book, Calibration, Entity, GaugeHeader, GaugeOverload, Revision, SpindleHeader, Stamp,
-    VisitHeader,
+    Book, Calibration, Entity, GaugeHeader, GaugeOverload, GaugeStop, Revision, SpindleHeader,
+    Stamp, VisitHeader,
 };
 use holdtrue_gauge::calibration;
-use holdtrue_protocol::message::{CalibrationRecord, Overload};
+use holdtrue_protocol::message::{CalibrationRecord, Overload, Stop};
 use std::path::Path;
 use uuid::Uuid;
 
@@ -214,6 +214,24 @@ impl BookWriter {
             self.revise_gauge(gauge, |header| header.overloads.clone_from(&known))?;
         }
         Ok(known)
+    }
+
+    /// Notes the stops of its program a gauge tells of, and hands back those this book was not told of before.
+    ///
+    /// # Errors
+    /// When the book cannot be read or does not take it.
+    pub fn note_stops(
+        &mut self,
+        gauge: Uuid,
+        history: &[Stop],
+    ) -> holdtrue_book::Result<Vec<GaugeStop>> {
+        let mut known = stops::of(&self.book.get::<GaugeHeader>(gauge)?);
+        let before = known.len();
+        known = stops::seen(&known, history, &calibration::day_text(today_days()));
+        if known.len() > before {
+            self.revise_gauge(gauge, |header| header.stops.clone_from(&known))?;
+        }
+        Ok(known.split_off(before))
     }
 
     /// Keeps a gauge's calibration record.
