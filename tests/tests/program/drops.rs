@@ -282,6 +282,8 @@ fn a_slow_release_is_not_the_hold() {
                 .judged(0);
                 let says = out.contains("the force ran down slowly from");
                 assert!(says || over_s < 2.0, "{over_s}: {out}");
+                // A throttled unit takes a second and is asked nothing.
+                assert!(!says || over_s > 1.0, "{over_s}: {out}");
             }
         }
     }

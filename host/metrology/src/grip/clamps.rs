@@ -282,8 +282,7 @@ fn clamp(
     notes.extend(falls_n_per_s.map(|_| ClampNote::StillFalling));
     notes.extend(fall.as_ref().map(fall_note));
     notes.extend(slip.as_ref().map(slip_note));
-    let slow = edges.slow_release_s;
-    notes.extend(slow.map(|began_s| ClampNote::ReleasedSlowly { began_s }));
+    notes.extend(slow_release_note(edges));
     notes.extend(spike_note(trace, edges, zeros, peak));
     let short_hold =
         excluded_allows_short_hold(excluded) && !window::is_short(edges) && window::is_cut(edges);
@@ -327,6 +326,9 @@ fn clamp(
 const LEAST_ON_S: f64 = 0.5;
 /// Fewer samples are a touch, however far apart they are.
 const LEAST_ON_SAMPLES: usize = 3;
+/// A release that takes no longer than this to half the level asks no question: throttled units take a second in all. Common
+/// practice, no source.
+const WORTH_ASKING_S: f64 = 0.6;
 
 /// The most it held for a quarter of a second; of one that was on for too short, or where too much is missing to tell, its
 /// peak. What passes faster is a hand at the gauge.
@@ -445,6 +447,13 @@ fn fall_note(fall: &Fall) -> ClampNote {
         at_s: fall.at_s,
         depth_n: fall.depth_n,
     }
+}
+
+/// A release that took so long that it may have been no release at first.
+fn slow_release_note(edges: &Edges) -> Option<ClampNote> {
+    let began_s = edges.slow_release_s?;
+    let took_s = edges.released_s? - began_s;
+    (took_s > WORTH_ASKING_S).then_some(ClampNote::ReleasedSlowly { began_s })
 }
 
 fn slip_note(slip: &Slip) -> ClampNote {
