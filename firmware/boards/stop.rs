@@ -36,6 +36,12 @@ pub fn alive(at_us: u64, fed: bool) {
     change(|kept| kept.alive(at_us, fed));
 }
 
+/// This run ends as it was asked to.
+#[allow(dead_code, reason = "a board without a boot mode never leaves")]
+pub fn leave() {
+    change(|kept| *kept = Kept::EMPTY);
+}
+
 fn change<T>(work: impl FnOnce(&mut Kept) -> T) -> T {
     let place = addr_of_mut!(KEPT).cast::<Kept>();
     // SAFETY: words alone, of which any content is one. Only the start and then the main loop come here, and what stops

@@ -33,6 +33,8 @@ pub const WATCH_HZ: u16 = 90;
 /// Rate of the self-tests; the converter's nearest is taken. It is the usual rate of a grip check, so that the noise
 /// found is the noise there. No faster: an open wire's capacitors take 2.3 ms to come from the far rail (11 nF, 10 µA).
 pub const TEST_HZ: u16 = 1_000;
+/// From the answer to leaving for the boot mode, so that it is on its way before, microseconds.
+pub const LEAVE_US: u64 = 100_000;
 /// Bytes of requests taken in before they are read.
 pub const INPUT_BYTES: usize = 320;
 
@@ -49,6 +51,8 @@ pub struct Fitting {
     pub shunt: bool,
     /// Which image runs, and the load cell's converter.
     pub hardware: Hardware,
+    /// Whether the board has a boot mode that takes another image, and goes there where [`Polled::enter_boot_mode`] says.
+    pub boot_mode: bool,
     /// The converter's rates (or the timer's that stands in for it), samples per second.
     pub rates_hz: &'static [u16],
 }
@@ -64,6 +68,8 @@ pub struct Polled {
     pub light: bool,
     /// Whether the indicator's request line is to be held.
     pub request_indicator: bool,
+    /// Leave for the boot mode now.
+    pub enter_boot_mode: bool,
     /// Nothing to do before the next interrupt or millisecond: the processor may sleep.
     pub may_sleep: bool,
 }
@@ -89,6 +95,7 @@ pub struct Gauge<'q, F, R> {
     asked_signal: Signal,
     heard_us: u64,
     hello_due_us: u64,
+    leaves_at_us: Option<u64>,
 }
 
 #[expect(
@@ -150,6 +157,7 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
             asked_signal: Signal::Off,
             heard_us: clock.newest_us(),
             hello_due_us: clock.newest_us(),
+            leaves_at_us: None,
         };
         gauge.load_limits();
         gauge
@@ -189,6 +197,7 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
             feed_watchdog: !self.adc.is_hung(now_us),
             light: self.light.is_on(now_us),
             request_indicator: matches!(&self.mode, Mode::Streaming(stream) if stream.is_asking()),
+            enter_boot_mode: self.leaves_at_us.is_some_and(|at_us| now_us >= at_us),
             may_sleep: !run_converter && self.saving.is_none(),
         }
     }

@@ -6,6 +6,7 @@ use bench::memory::Memory;
 use bench::rig::{FORCE, Rig};
 use holdtrue_firmware::ads1220::RATES_HZ;
 use holdtrue_firmware::bridge::Wiring;
+use holdtrue_firmware::gauge::LEAVE_US;
 use holdtrue_firmware::light::{OFF_US, ON_US};
 use holdtrue_protocol::frame::encode_frame;
 use holdtrue_protocol::message::{
@@ -453,6 +454,7 @@ fn command() -> impl Strategy<Value = Command> {
         Just(Command::Show(Signal::Turn)),
         Just(Command::Show(Signal::Taken)),
         Just(Command::ReadOverloads),
+        Just(Command::ReadStops),
         Just(Command::ReadHardware),
         Just(Command::ReadBinding(Channel::Force)),
         Just(Command::WriteBound(bound(*b"TP-board", 128))),
@@ -501,6 +503,20 @@ proptest! {
         rig.run_us(3_000_000);
         prop_assert!(rig.heard.answer(42).is_some());
     }
+}
+
+#[test]
+fn it_leaves_for_the_boot_mode_when_told_to_and_once_the_answer_is_out() {
+    let mut rig = Rig::new();
+    rig.start(1_000, FORCE);
+    assert_eq!(rig.ask(Command::EnterBootMode), Err(Refusal::Streaming));
+    rig.ask(Command::Stop).unwrap();
+    rig.run_us(1_000_000);
+    assert!(!rig.polled.enter_boot_mode);
+    assert_eq!(rig.ask(Command::EnterBootMode), Ok(Reply::BootMode));
+    assert!(!rig.polled.enter_boot_mode, "the answer has to get there");
+    rig.run_us(LEAVE_US);
+    assert!(rig.polled.enter_boot_mode);
 }
 
 #[test]

@@ -5,6 +5,7 @@ use crate::connection::GaugePort;
 use crate::did_you_mean::with_tip;
 use crate::examples::with_examples;
 use crate::gauge_check::arguments::{CheckArgs, KnobArgs};
+use crate::gauge_update::arguments::UpdateArgs;
 use crate::terminal::app::Global;
 use clap::builder::PossibleValuesParser;
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
@@ -158,4 +159,7 @@ pub enum GaugeCommand {
     /// Make a calibration: of the load cell in a guarded press, or of the indicator on gauge blocks; from a table, or
     /// led step by step. With --gauge it is written into the gauge and the book
     Calibrate(Box<CalibrateArgs>),
+    /// Load another image into the gauge: the file is looked at, the gauge sent into its boot mode, and who answers after
+    /// it is read back with its calibrations
+    Update(UpdateArgs),
 }

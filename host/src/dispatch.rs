@@ -108,6 +108,7 @@ fn gauge(command: GaugeCommand, app: &mut App) -> Result<Finished, Error> {
         GaugeCommand::Knob(args) => history::knob(&args, app),
         GaugeCommand::Certificate(args) => certificate_command::run(&args, app),
         GaugeCommand::Calibrate(args) => calibrate_command::run(&args, app),
+        GaugeCommand::Update(args) => crate::gauge_update::command::run(&args, app),
     }
 }
 

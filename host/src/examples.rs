@@ -55,6 +55,7 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("gauge check", "--gauge auto"),
     ("gauge history", ""),
     ("gauge knob", ""),
+    ("gauge update", "gauge.uf2"),
     (
         "gauge certificate",
         "--gauge auto --certificate TP-F-0118 --laboratory \"Tern Point\" --date 2026-03-02 --due 2027-03-02 --rated-n 25000 \

@@ -13,6 +13,7 @@ mod did_you_mean;
 pub mod dispatch;
 mod examples;
 pub mod gauge_check;
+pub mod gauge_update;
 pub mod grip;
 pub mod judge;
 pub mod limits;

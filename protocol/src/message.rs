@@ -83,6 +83,9 @@ pub enum Command {
     WriteBound(BoundRecord),
     /// Read the stops of the program that the gauge remembers. Since 1.3.
     ReadStops,
+    /// Leave for the chip's own boot mode, which takes another image: answered with [`Reply::BootMode`]. Refused while
+    /// streaming. Since 1.3.
+    EnterBootMode,
 }
 
 /// A streaming gauge that hears nothing from its host for this long stops by itself.
@@ -139,6 +142,8 @@ pub enum Reply {
     Binding(Option<Binding>),
     /// Stops of the program, oldest first. Since 1.3.
     Stops(Vec<Stop, 4>),
+    /// The gauge leaves for its boot mode once this is on its way. Since 1.3.
+    BootMode,
 }
 
 /// Why a request was refused.
@@ -169,6 +174,8 @@ pub enum Refusal {
     Busy,
     /// The record was made on other hardware than this gauge's. Since 1.2.
     OtherHardware,
+    /// The board has no boot mode that a program could enter. Since 1.3.
+    NoBootMode,
 }
 
 /// Who a gauge is, and since when.

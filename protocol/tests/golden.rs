@@ -370,7 +370,7 @@ fn what_a_gauge_is_built_from_and_a_calibration_was_made_on() {
 }
 
 #[test]
-fn stops_of_the_program() {
+fn stops_of_the_program_and_its_leaving() {
     let stop = |cause, trail: &[u32]| Stop {
         boot: 7,
         at_us: 2_000_000,
@@ -388,6 +388,7 @@ fn stops_of_the_program() {
         ]),
         "0405ac020c0b040780897acdf8acd10126028084808001e8c88080010780897acdf8acd101010180848080010780897acdf8acd101020b0780897acdf8acd1010305195d891100",
     );
+    gauge_answers(Ok(Reply::BootMode), "0405ac02060c95464d0300");
     gauge_answers(stops(&[]), "0405ac02020b05c753251d00");
 }
 
@@ -406,6 +407,7 @@ fn every_refusal() {
     gauge_answers(Err(Refusal::StoreFailed), "0a05ac0201075cae848d00");
     gauge_answers(Err(Refusal::AdcSilent), "0a05ac020108cdb33b1d00");
     gauge_answers(Err(Refusal::Busy), "0a05ac0201095b833c6a00");
+    gauge_answers(Err(Refusal::NoBootMode), "0a05ac02010b77e2328400");
     gauge_answers(Err(Refusal::OtherHardware), "0a05ac02010ae1d235f300");
 }
 
@@ -475,6 +477,7 @@ fn every_command() {
         }),
         "0114ac020b111111111111111111111111111111110101010101010101119a9999999999893f11ea2d81999771bd010101010101010bbb057b14ae47e17a743f01010101010324400101010104408f4001010101046ad84001010101044cdd40012ea441c0b8029abe020754502d432d31370a5465726e20506f696e740741445331323230e661410403214f2a80010901b5be725d0fd37e00",
     );
+    host_says(Command::EnterBootMode, "0108ac020d2765a1bd00");
     host_says(Command::ReadStops, "0108ac020cb155a6ca00");
 }
 
@@ -523,7 +526,8 @@ fn nothing_is_left_unpinned() {
             | Command::ReadHardware
             | Command::ReadBinding(_)
             | Command::WriteBound(_)
-            | Command::ReadStops => {}
+            | Command::ReadStops
+            | Command::EnterBootMode => {}
         }
     }
     fn outcome(outcome: &Result<Reply, Refusal>) {
@@ -540,7 +544,8 @@ fn nothing_is_left_unpinned() {
                 | Reply::Overloads(_)
                 | Reply::Hardware(_)
                 | Reply::Binding(_)
-                | Reply::Stops(_),
+                | Reply::Stops(_)
+                | Reply::BootMode,
             )
             | Err(
                 Refusal::UnknownCommand
@@ -553,7 +558,8 @@ fn nothing_is_left_unpinned() {
                 | Refusal::StoreFailed
                 | Refusal::AdcSilent
                 | Refusal::Busy
-                | Refusal::OtherHardware,
+                | Refusal::OtherHardware
+                | Refusal::NoBootMode,
             ) => {}
         }
     }

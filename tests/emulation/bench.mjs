@@ -52,9 +52,11 @@ export class Bench {
     this.chip?.stop();
     // A reset leaves memory as it is; of what the start does not clear the program reads what it wrote before.
     const kept = cause === CAUSE.powerOn ? null : this.chip?.uninitialised(this.elf).slice();
+    const scratch = cause.watchdogReason ? this.chip?.scratch.slice() : null;
     this.flash.readable = true;
     this.chip = new Chip({ flash: this.flash, clock: this.clock, cause, timerStartUs });
     if (kept) this.chip.uninitialised(this.elf).set(kept);
+    if (scratch) this.chip.scratch.set(scratch);
     this.chip.onWatchdog = () => {
       this.watchdogBites = (this.watchdogBites ?? 0) + 1;
       this.bitten = true;

@@ -23,6 +23,7 @@ const ROUTINES = {
   RP: (chip, [at, from, count]) => writing(chip, () => chip.flash.program(at, fromRam(chip, from, count))),
   FC: () => 100,
   CX: (chip) => map(chip),
+  UB: (chip) => leave(chip),
 };
 const CODES = Object.keys(ROUTINES);
 
@@ -81,6 +82,13 @@ function writing(chip, operate) {
   if (chip.flash.readable) throw new Error('flash written while it is mapped into memory');
   chip.clock.tick(operate() + NS_PER_US);
   return 0;
+}
+
+/** The mode that takes files: nothing of the program runs any more. */
+function leave(chip) {
+  chip.bootMode = true;
+  chip.halt('in the USB boot mode');
+  return null;
 }
 
 function fromRam(chip, from, count) {

@@ -85,6 +85,11 @@ export class Chip {
     return this.mcu.sram.subarray(from, to);
   }
 
+  /** Registers that a reset leaves alone, as long as there is power. */
+  get scratch() {
+    return this.mcu.peripherals[WATCHDOG].scratchData;
+  }
+
   /** Cuts this chip off its clock: a reset or the end of power. */
   stop() {
     this.halted ??= 'stopped';

@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { Bench, MS, S } from './bench.mjs';
+import { CAUSE } from './chip.mjs';
 import { encode, seal } from './wire.mjs';
 
 const FORCE = { force: true, displacement: false, mark: false, indicator: false };
@@ -54,6 +55,23 @@ test('every command is answered, in order, once', () => {
   bench.run(1 * S);
   const ids = bench.heard().of('Answer').map((answer) => answer.id);
   assert.deepEqual(ids, expected.map((_, i) => i + 1));
+});
+
+test('told to, it leaves for the boot mode once its answer is out; back from there it has not stopped, and has its record', () => {
+  const bench = ready();
+  bench.ask({ WriteCalibration: record() });
+  bench.start(1000, { force: true });
+  assert.deepEqual(bench.ask('EnterBootMode'), { Err: 'Streaming' });
+  bench.ask('Stop');
+  assert.deepEqual(bench.ask('EnterBootMode'), { Ok: 'BootMode' });
+  assert.throws(() => bench.run(1 * S), /USB boot mode/);
+  assert.ok(bench.chip.bootMode);
+  // The boot mode restarts the chip by its watchdog.
+  bench.powerUp({ cause: CAUSE.watchdog });
+  bench.connect();
+  assert.equal(bench.ask('Identify').Ok.Identity.reset, 'Requested');
+  assert.deepEqual(bench.ask('ReadStops').Ok.Stops, []);
+  assert.equal(bench.ask({ ReadCalibration: 'Force' }).Ok.Calibration.certificate, 'TP-C-17');
 });
 
 test('requests sent all at once are all answered', () => {

@@ -4,6 +4,8 @@
 //! milliseconds or at the chips' own moments, counted from the start of a stream: when a host happens to ask never
 //! changes what is measured.
 
+use std::path::PathBuf;
+
 use heapless::String;
 use heapless::deque::{Deque, DequeView};
 use holdtrue_firmware::bridge::Bridge;
@@ -26,6 +28,7 @@ use holdtrue_protocol::stream::{Decoder, Received};
 use crate::build::Build;
 use crate::certificate::{self, PROBE_NM_PER_COUNT};
 use crate::chips::ads1220::Ads1220;
+use crate::chips::boot_drive::BootDrive;
 use crate::chips::button::ButtonPin;
 use crate::chips::clock::Clock;
 use crate::chips::encoder::Encoder;
@@ -46,6 +49,8 @@ const OUTBOX_BYTES: usize = 65_536;
 const POLL_NS: u64 = 1_000_000;
 /// A program that stopped is restarted by the watchdog after so long, nanoseconds.
 const WATCHDOG_NS: u64 = 2_000_000_000;
+/// How often the boot mode looks for a file, nanoseconds.
+const LOOK_AT_DRIVE_NS: u64 = 200_000_000;
 /// Where a simulated program stops: addresses in an image.
 const STOPS_AT: [u32; 2] = [0x1000_4a1c, 0x1000_2d30];
 /// Day of calibration where none is given: 2026-01-15.
@@ -79,6 +84,8 @@ pub struct Setup {
     pub overloads: Vec<Overload>,
     /// When its program stops by itself, microseconds since it was switched on, and how; in order.
     pub stops: Vec<(u64, StopCause)>,
+    /// The folder that stands for the drive of its boot mode; none: its board has no such mode.
+    pub drive: Option<PathBuf>,
     /// How often the gauge had been started before: its boot number is one more.
     pub boots_before: u32,
     /// Serial number printed on the gauge.
@@ -113,6 +120,7 @@ impl Setup {
             made_on: Some(Build::USUAL.binding()),
             overloads: Vec::new(),
             stops: Vec::new(),
+            drive: None,
             boots_before: 0,
             serial: "TP-0031",
             standard_n: STANDARD_N,
@@ -182,6 +190,9 @@ pub struct SimulatedGauge {
     kept: Kept,
     /// Until when nothing of the program runs, and the watchdog bites.
     stopped_until_ns: Option<u64>,
+    /// It is in its boot mode.
+    boot_drive: Option<BootDrive>,
+    look_at_drive_ns: u64,
     asked: Decoder<MAX_REQUEST_FRAME>,
     asked_channels: Channels,
     asked_rate_hz: u16,
@@ -236,6 +247,8 @@ impl SimulatedGauge {
             mark: false,
             kept,
             stopped_until_ns: None,
+            boot_drive: None,
+            look_at_drive_ns: 0,
             asked: Decoder::new(),
             asked_channels: Channels::default(),
             asked_rate_hz: 0,
@@ -258,8 +271,9 @@ impl SimulatedGauge {
 
     /// Bytes from the host; returns how many the gauge had room for. Time has to pass before it takes more.
     pub fn write(&mut self, bytes: &[u8]) -> usize {
+        // Nobody is there to hear it, nor to say that it came.
         if self.stopped_until_ns.is_some() {
-            return 0;
+            return bytes.len();
         }
         let taken = self.firmware.gauge.receive(bytes);
         for byte in &bytes[..taken] {
@@ -451,6 +465,7 @@ impl SimulatedGauge {
     /// The program stops where it is told to; `true` while nothing of it runs.
     fn is_stopped(&mut self) -> bool {
         let now_ns = self.clock.now_ns();
+        self.look_at_drive(now_ns);
         let now_us = self.now_us();
         if let Some(&(_, cause)) = self
             .setup
@@ -478,6 +493,34 @@ impl SimulatedGauge {
         self.stopped_until_ns.is_some()
     }
 
+    /// The program goes, and the drive comes.
+    fn enter_boot_mode(&mut self) {
+        let Some(folder) = self.setup.drive.clone() else {
+            self.misuses
+                .note(self.clock.now_ns(), "left for a boot mode there is not");
+            return;
+        };
+        self.kept = Kept::EMPTY;
+        self.stopped_until_ns = Some(u64::MAX);
+        self.boot_drive = BootDrive::appear(folder).ok();
+    }
+
+    /// A whole file there, and the gauge starts with the image it brings.
+    fn look_at_drive(&mut self, now_ns: u64) {
+        let Some(drive) = &self.boot_drive else {
+            return;
+        };
+        if now_ns < self.look_at_drive_ns {
+            return;
+        }
+        self.look_at_drive_ns = now_ns + LOOK_AT_DRIVE_NS;
+        if let Some(image) = drive.taken() {
+            self.setup.build.image = image;
+            self.boot_drive = None;
+            self.reset(ResetCause::Requested);
+        }
+    }
+
     fn poll(&mut self) {
         if self.is_stopped() {
             return;
@@ -496,6 +539,9 @@ impl SimulatedGauge {
         }
         self.kept
             .alive(self.firmware.gauge.now_us(), polled.feed_watchdog);
+        if polled.enter_boot_mode {
+            self.enter_boot_mode();
+        }
         self.light = polled.light;
         self.notice_light();
         self.indicator
@@ -707,6 +753,7 @@ fn start(
         probe_nm_per_count: PROBE_NM_PER_COUNT,
         shunt: true,
         hardware: setup.build.hardware(),
+        boot_mode: setup.drive.is_some(),
         rates_hz: &holdtrue_firmware::ads1220::RATES_HZ,
     };
     let room: Box<DequeView<u8>> = Box::new(Deque::<u8, OUTBOX_BYTES>::new());

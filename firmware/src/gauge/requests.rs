@@ -10,7 +10,7 @@ use holdtrue_protocol::message::{
 };
 use holdtrue_protocol::stream::Received;
 
-use super::{Gauge, Mode, Save, Start, lacks, nearest_rate};
+use super::{Gauge, LEAVE_US, Mode, Save, Start, lacks, nearest_rate};
 use crate::calibration_store;
 use crate::flash::Flash;
 use crate::outbox::{Kind, Room};
@@ -122,7 +122,8 @@ impl<F: Flash, R: Room> Gauge<'_, F, R> {
             Command::Start { .. }
             | Command::SelfTest(_)
             | Command::WriteCalibration(_)
-            | Command::WriteBound(_) => {
+            | Command::WriteBound(_)
+            | Command::EnterBootMode => {
                 if let Some(refusal) = self.occupied() {
                     Err(refusal)
                 } else if self.saving.is_some()
@@ -152,6 +153,7 @@ impl<F: Flash, R: Room> Gauge<'_, F, R> {
             Command::SelfTest(test) => self.test(id, test, now_us),
             Command::WriteCalibration(record) => self.write_calibration(id, &record),
             Command::WriteBound(bound) => self.write_bound(id, &bound),
+            Command::EnterBootMode => return Handled::Answer(self.leave(now_us)),
             _ => Err(Refusal::UnknownCommand),
         };
         match begun {
@@ -186,6 +188,15 @@ impl<F: Flash, R: Room> Gauge<'_, F, R> {
             open: false,
         });
         Ok(())
+    }
+
+    /// Nothing is under way then: no record half written, no stream.
+    fn leave(&mut self, now_us: u64) -> Result<Reply, Refusal> {
+        if !self.fitting.boot_mode {
+            return Err(Refusal::NoBootMode);
+        }
+        self.leaves_at_us = Some(now_us + LEAVE_US);
+        Ok(Reply::BootMode)
     }
 
     fn test(&mut self, id: u16, test: SelfTest, now_us: u64) -> Result<(), Refusal> {

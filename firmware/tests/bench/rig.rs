@@ -163,6 +163,7 @@ pub fn fitting(channels: Channels) -> Fitting {
             build: 0x1234_5678,
             converter: Some(Wiring::FOUR_WIRE.converter(*b"TP-board")),
         },
+        boot_mode: true,
         rates_hz: &holdtrue_firmware::ads1220::RATES_HZ,
     }
 }
@@ -198,6 +199,7 @@ impl Rig {
             hung: false,
             probe: Box::new(|_| 0),
             polled: Polled {
+                enter_boot_mode: false,
                 run_converter: false,
                 feed_watchdog: true,
                 light: false,

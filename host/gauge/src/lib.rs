@@ -4,6 +4,7 @@ pub mod binding;
 pub mod calibration;
 pub mod capture;
 pub mod displacement;
+pub mod firmware_file;
 pub mod force;
 pub mod link;
 mod order;

@@ -11,7 +11,7 @@ use crate::visits::stops;
 use crate::visits::unfit;
 use holdtrue_gauge::binding;
 use holdtrue_gauge::link::discover;
-use holdtrue_protocol::message::{CalibrationRecord, Channel, Hello};
+use holdtrue_protocol::message::{CalibrationRecord, Channel, Channels};
 use holdtrue_wording::joined_lines;
 use serde_json::{Value, json};
 
@@ -65,7 +65,7 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
         "serial": hello.serial.as_str(),
         "firmware": hello.firmware.as_str(),
         "wire": format!("{}.{}", hello.wire_major, hello.wire_minor),
-        "channels": fitted(&hello),
+        "channels": channel_words(hello.fitted),
         "hardware": hardware(&belonging),
         "calibration": record.as_ref().map(certificate),
         "not_fit": not_fit,
@@ -80,7 +80,7 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
             session.port(),
             hello.firmware
         ),
-        format!("Measures {}", fitted(&hello).join(", ")),
+        format!("Measures {}", channel_words(hello.fitted).join(", ")),
     ];
     if let Some(told) = &belonging.hardware {
         let on = belonging.converter().map(|converter| {
@@ -147,12 +147,13 @@ fn found_not_fit(
     Ok(unfit::found(&book, gauge.id, record)?.map(|unfit| unfit.words()))
 }
 
-fn fitted(hello: &Hello) -> Vec<&'static str> {
+/// What a gauge measures, each in a word.
+pub(crate) fn channel_words(fitted: Channels) -> Vec<&'static str> {
     let all = [
-        (hello.fitted.force, "force"),
-        (hello.fitted.displacement, "displacement"),
-        (hello.fitted.mark, "once-per-turn mark"),
-        (hello.fitted.indicator, "indicator"),
+        (fitted.force, "force"),
+        (fitted.displacement, "displacement"),
+        (fitted.mark, "once-per-turn mark"),
+        (fitted.indicator, "indicator"),
     ];
     all.iter()
         .filter(|(has, _)| *has)

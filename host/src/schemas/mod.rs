@@ -35,6 +35,7 @@ const SCHEMAS: &[(&str, &str)] = &[
     ("gauge-info", include_str!("gauge-info.json")),
     ("gauge-knob", include_str!("gauge-knob.json")),
     ("gauge-list", include_str!("gauge-list.json")),
+    ("gauge-update", include_str!("gauge-update.json")),
     ("grip", include_str!("grip.json")),
     ("limits-check", include_str!("limits-check.json")),
     ("limits-list", include_str!("limits-list.json")),

@@ -91,6 +91,7 @@ const COMMANDS: &[(&str, &[&str])] = &[
     ),
     ("gauge list", &[]),
     ("gauge info", &[]),
+    ("gauge update", &[]),
     ("limits list", &[]),
     ("limits show", &[]),
     ("limits check", &[]),

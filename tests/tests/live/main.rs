@@ -26,6 +26,7 @@ mod stopped;
 mod torture;
 mod two_programs;
 mod unplugged;
+mod update;
 mod wire;
 
 use holdtrue_tests::bench::Bench;

@@ -171,6 +171,7 @@ fn fitting(chip: &FICR) -> Fitting {
             build: image::crc32(PROGRAM_AT),
             converter: Some(WIRING.converter(number_of(chip))),
         },
+        boot_mode: false,
         rates_hz: &ads1220::RATES_HZ,
     }
 }

@@ -7,12 +7,15 @@ use holdtrue_firmware::outbox::Room;
 use holdtrue_protocol::usb;
 use rp2040_hal::Watchdog;
 use rp2040_hal::gpio::bank0::{Gpio14, Gpio25};
+use rp2040_hal::rom_data::reset_to_usb_boot;
 use rp2040_hal::usb::UsbBus;
+use rp2040_hal::watchdog::ScratchRegister;
 use usb_device::bus::UsbBusAllocator;
 use usb_device::device::{StringDescriptors, UsbDevice, UsbDeviceBuilder, UsbVidPid};
 use usbd_serial::{SerialPort, USB_CLASS_CDC};
 
 use crate::lines::Out;
+use crate::stop;
 
 /// A shared id for tests and prototypes (pid.codes 1209:0001). Who gives gauges to others must get an id of their own.
 const TEST_ID: UsbVidPid = UsbVidPid(0x1209, 0x0001);
@@ -95,6 +98,12 @@ impl Outputs {
         let Ok(()) = self.request.set_state(polled.request_indicator.into());
         if polled.feed_watchdog {
             self.watchdog.feed();
+        }
+        if polled.enter_boot_mode {
+            // What the watchdog does from here on is no bite of this program's.
+            self.watchdog.write_scratch(ScratchRegister::Scratch0, 0);
+            stop::leave();
+            reset_to_usb_boot(0, 0);
         }
     }
 }

@@ -138,13 +138,26 @@ fn usb(
     ))
 }
 
+/// In a register that only power clears, while this program runs. The boot mode ends by the watchdog, too, and that is no bite.
+const RUNS: u32 = 0x4854_5257;
+
 /// A watchdog reset leaves the chip's own register as the last power-up set it, so the watchdog is asked first.
 fn cause(device: &pac::Peripherals) -> ResetCause {
+    let ran = device.WATCHDOG.scratch0().read().bits() == RUNS;
+    // SAFETY: a word that the chip keeps and does nothing with.
+    device
+        .WATCHDOG
+        .scratch0()
+        .write(|w| unsafe { w.bits(RUNS) });
     let watchdog = device.WATCHDOG.reason().read();
     let chip = device.VREG_AND_CHIP_RESET.chip_reset().read();
-    if watchdog.timer().bit() {
+    if watchdog.timer().bit() && ran {
         ResetCause::Watchdog
-    } else if watchdog.force().bit() || chip.had_run().bit() || chip.had_psm_restart().bit() {
+    } else if watchdog.timer().bit()
+        || watchdog.force().bit()
+        || chip.had_run().bit()
+        || chip.had_psm_restart().bit()
+    {
         ResetCause::Requested
     } else if chip.had_por().bit() {
         ResetCause::PowerOn
@@ -185,6 +198,7 @@ pub fn fitting(unique_id: [u8; 8]) -> Fitting {
             build: image::crc32(PROGRAM_AT),
             converter: Some(WIRING.converter(unique_id)),
         },
+        boot_mode: true,
         rates_hz: &ads1220::RATES_HZ,
     }
 }

@@ -4,6 +4,7 @@
 //! hands the list out, and a test that leaves one unread fails.
 
 pub mod ads1220;
+pub mod boot_drive;
 pub mod button;
 pub mod clock;
 pub mod encoder;

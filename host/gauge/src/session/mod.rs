@@ -42,7 +42,7 @@ const GAINS: std::ops::RangeInclusive<u16> = 1..=1_024;
 /// Since this version a gauge says what it is built from.
 const TELLS_HARDWARE: WireVersion = WireVersion { major: 1, minor: 2 };
 
-/// Since this version a gauge tells of stops of its program.
+/// Since this version a gauge tells of stops of its program, and goes into its boot mode when told to.
 const TELLS_STOPS: WireVersion = WireVersion { major: 1, minor: 3 };
 
 /// What a stream carries.
@@ -543,6 +543,25 @@ impl Session {
         }
     }
 
+    /// Sends the gauge into the boot mode of its chip; its port goes away then. `false` where it cannot go there by itself.
+    ///
+    /// # Errors
+    /// As [`Session::request`].
+    pub fn enter_boot_mode(&mut self) -> Result<bool, LinkError> {
+        if version::of(self.hello()) < TELLS_STOPS {
+            return Ok(false);
+        }
+        match self.ask(Command::EnterBootMode)? {
+            Ok(_) => Ok(true),
+            Err(Refusal::NoBootMode) => Ok(false),
+            Err(refusal) => Err(LinkError::Refused {
+                port: self.port(),
+                request: "take another image",
+                reason: refusal_words(refusal),
+            }),
+        }
+    }
+
     /// Starts the stream.
     ///
     /// # Errors
@@ -757,6 +776,7 @@ fn refusal_words(refusal: Refusal) -> String {
         Refusal::OtherHardware => {
             "the record was made on another converter or at another gain; have this gauge calibrated as it is".into()
         }
+        Refusal::NoBootMode => "its board has no boot mode; load the image as its board is loaded".into(),
         Refusal::Busy => "a self-test is still running; wait a few seconds".into(),
     }
 }
