@@ -1,7 +1,7 @@
 //! In: the tables of fixture, parts and safety. Out: whether loads, threads, collar, sections and knob position follow
 //! from the formulas of the page, and whether every one keeps the page's own rule.
 
-use super::{RATED_N, read, row, table};
+use super::{RATED_N, read, root, row, table};
 use std::f64::consts::PI;
 
 #[test]
@@ -102,6 +102,46 @@ fn threads_carry_what_the_notes_say() {
 }
 
 /// Collar, cut-back shank and push-out ring of every size follow from the shank and the knob.
+#[test]
+fn inch_threads_carry_what_the_notes_say() {
+    let rows = table("fixture.md", &["inch thread"]);
+    assert_eq!(rows.len(), 4);
+    for row in rows {
+        let pitch_mm = 25.4 / row.number("threads an inch");
+        let diameter_mm = row.number("diameter mm");
+        let area = std::f64::consts::FRAC_PI_4 * (diameter_mm - 0.9382 * pitch_mm).powi(2);
+        row.says("area mm²", area);
+        let stress = 1_000.0 * row.number("rated kN") / area;
+        row.says("stress MPa", stress);
+        row.says("factor of the knob", 830.0 / stress);
+        assert!(830.0 / stress >= 4.0);
+    }
+}
+
+/// Wherever a drawing goes, these go with it.
+#[test]
+fn every_drawing_says_who_checks_a_fixture_and_its_least_factor() {
+    let sections = table("fixture.md", &["section"]);
+    let least = sections.iter().map(|row| row.number("factor"));
+    let least = least.fold(f64::INFINITY, f64::min);
+    let drawings = std::fs::read_dir(root().join("hardware-notes/drawings")).expect("drawings");
+    let mut count = 0;
+    for drawing in drawings {
+        let path = drawing.expect("a drawing").path();
+        let drawn = std::fs::read_to_string(&path).expect("text");
+        assert!(
+            drawn.contains("checked by a qualified person before its first load"),
+            "{path:?}"
+        );
+        assert!(
+            drawn.contains(&format!("least of all sections: {least:.1}")),
+            "{path:?}"
+        );
+        count += 1;
+    }
+    assert!(count >= 5);
+}
+
 #[test]
 fn the_collar_fits_and_carries() {
     const GAP_MM: f64 = 0.4;
