@@ -28,8 +28,9 @@ use streaming::Stream;
 
 /// An idle gauge says hello this often, microseconds.
 pub const HELLO_US: u64 = 1_000_000;
-/// Rate at which an idle gauge watches for overloads; the converter's nearest is taken.
-pub const WATCH_HZ: u16 = 90;
+/// Rate at which an idle gauge watches for overloads, that of a grip check: the blow of a gauge that falls, or of a drawbar that
+/// lets go, is over within milliseconds. The converter's nearest is taken.
+pub const WATCH_HZ: u16 = 1_000;
 /// Rate of the self-tests; the converter's nearest is taken. It is the usual rate of a grip check, so that the noise
 /// found is the noise there. No faster: an open wire's capacitors take 2.3 ms to come from the far rail (11 nF, 10 µA).
 pub const TEST_HZ: u16 = 1_000;

@@ -30,6 +30,8 @@ struct Running {
     worst: Overload,
     beyond: i64,
     last_us: u64,
+    /// Its worst is in the history already.
+    kept: bool,
 }
 
 impl Overloads {
@@ -69,15 +71,25 @@ impl Overloads {
         beyond > 0
     }
 
-    /// Ends an overload that is still running, as when streaming stops in it.
-    pub fn finish(&mut self) {
-        if let Some(ended) = self.now.take() {
-            if self.history.is_full() {
-                self.history.remove(0);
-            }
-            let _ = self.history.push(ended.worst); // has room now
-            self.unsaved = true;
+    /// Keeps an overload that is still running, as when streaming stops in it. It goes on as the same one, and is kept again
+    /// only if it gets worse.
+    pub fn keep(&mut self) {
+        let Some(now) = self.now.as_mut().filter(|now| !now.kept) else {
+            return;
+        };
+        now.kept = true;
+        let worst = now.worst;
+        if self.history.is_full() {
+            self.history.remove(0);
         }
+        let _ = self.history.push(worst); // has room now
+        self.unsaved = true;
+    }
+
+    /// Ends an overload that is running.
+    pub fn finish(&mut self) {
+        self.keep();
+        self.now = None;
     }
 
     /// The history, oldest first.
@@ -116,11 +128,13 @@ impl Overloads {
             worst: sample,
             beyond,
             last_us: sample.at_us,
+            kept: false,
         });
         now.last_us = sample.at_us;
         if beyond > now.beyond {
             now.beyond = beyond;
             now.worst = sample;
+            now.kept = false;
         }
     }
 }
@@ -178,6 +192,23 @@ mod tests {
         }
         play(&mut overloads, 300_000, &[0]);
         assert_eq!(peaks(&overloads).len(), 1);
+    }
+
+    #[test]
+    fn one_kept_while_it_runs_is_kept_again_only_if_it_gets_worse() {
+        let mut overloads = watching();
+        play(&mut overloads, 0, &[1_500, 1_600]);
+        overloads.keep();
+        overloads.keep();
+        play(&mut overloads, 2_000, &[1_600, 1_200]);
+        play(&mut overloads, 30_000, &[0; 3]);
+        assert_eq!(peaks(&overloads), [(1_000, 1_600)]);
+        play(&mut overloads, 100_000, &[1_500]);
+        overloads.keep();
+        play(&mut overloads, 101_000, &[1_700, 1_100]);
+        play(&mut overloads, 130_000, &[0; 3]);
+        let told = [(1_000, 1_600), (100_000, 1_500), (101_000, 1_700)];
+        assert_eq!(peaks(&overloads), told);
     }
 
     #[test]

@@ -339,6 +339,23 @@ fn an_overload_still_on_at_the_stop_is_kept_and_one_while_idle_too() {
     assert_eq!(overloads(&mut rig), [(1, 650_000), (1, -800_000)]);
 }
 
+/// A gauge that falls on its knob: the blow is over within milliseconds, and nobody measures.
+#[test]
+fn a_blow_of_three_milliseconds_while_idle_is_kept_whenever_it_comes() {
+    for begins_us in (0..12_000).step_by(700) {
+        let mut rig = Rig::new();
+        rig.ask(Command::WriteCalibration(calibration())).unwrap();
+        rig.run_us(500_000);
+        let from = rig.now_us + begins_us;
+        load_from_us(&mut rig, move |at_us| match at_us.checked_sub(from) {
+            Some(0..3_000) => 900_000,
+            _ => 0,
+        });
+        rig.run_us(1_000_000);
+        assert_eq!(overloads(&mut rig), [(1, 900_000)], "{begins_us}");
+    }
+}
+
 #[test]
 fn flash_is_not_touched_while_streaming() {
     let mut rig = Rig::new();

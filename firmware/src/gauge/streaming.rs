@@ -259,7 +259,7 @@ impl<F: Flash, R: Room> Gauge<'_, F, R> {
             samples: stream.sampler.samples(),
             blocks_dropped: self.outbox.blocks_dropped(),
         };
-        self.overloads.finish();
+        self.overloads.keep();
         self.rest();
         Some(stopped)
     }
