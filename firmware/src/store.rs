@@ -158,7 +158,9 @@ impl Saving {
         first_page: u32,
         sequence: u32,
     ) -> Result<Progress, F::Error> {
-        flash.erase_sector(self.record.page_address(first_page))?;
+        let () = F::FITS;
+        let sector = self.record.page_address(first_page);
+        flash.erase(sector, sector + SECTOR)?;
         self.next = Next::Program {
             page: first_page,
             sequence,
@@ -174,7 +176,7 @@ impl Saving {
     ) -> Result<Progress, F::Error> {
         let wanted = page_of(self.record, sequence, &self.payload);
         let at = self.record.page_address(page);
-        flash.program_page(at, &wanted)?;
+        flash.write(at, &wanted)?;
         let mut written = [0; PAGE_BYTES];
         flash.read(at, &mut written)?;
         if written == wanted {

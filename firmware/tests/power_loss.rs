@@ -3,7 +3,11 @@
 
 mod bench;
 
+use std::convert::Infallible;
+
 use bench::memory::{Memory, TornErase};
+use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
+use holdtrue_firmware::flash::{SECTOR, SECTORS};
 use holdtrue_firmware::store::{self, Payload, Progress, Record, Saving, save_waiting};
 
 /// Savings before the one that is cut: the first ever, inside a sector, at its end, at the end of both, and beyond.
@@ -153,16 +157,26 @@ fn records_do_not_touch_each_other() {
 fn a_memory_that_never_takes_it_is_told() {
     /// Reads blank whatever was programmed.
     struct Dead;
-    impl holdtrue_firmware::flash::Flash for Dead {
-        type Error = ();
-        fn read(&mut self, _: u32, into: &mut [u8]) -> Result<(), ()> {
+    impl ErrorType for Dead {
+        type Error = Infallible;
+    }
+    impl ReadNorFlash for Dead {
+        const READ_SIZE: usize = 1;
+        fn capacity(&self) -> usize {
+            (SECTOR * SECTORS) as usize
+        }
+        fn read(&mut self, _: u32, into: &mut [u8]) -> Result<(), Infallible> {
             into.fill(0xff);
             Ok(())
         }
-        fn erase_sector(&mut self, _: u32) -> Result<(), ()> {
+    }
+    impl NorFlash for Dead {
+        const WRITE_SIZE: usize = 1;
+        const ERASE_SIZE: usize = 4_096;
+        fn erase(&mut self, _: u32, _: u32) -> Result<(), Infallible> {
             Ok(())
         }
-        fn program_page(&mut self, _: u32, _: &[u8; 256]) -> Result<(), ()> {
+        fn write(&mut self, _: u32, _: &[u8]) -> Result<(), Infallible> {
             Ok(())
         }
     }

@@ -1,6 +1,9 @@
 //! A flash memory that can lose power in the middle of anything, and tells what was done to it.
 
-use holdtrue_firmware::flash::{Flash, PAGE_BYTES, SECTOR, SECTORS};
+use embedded_storage::nor_flash::{
+    ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
+};
+use holdtrue_firmware::flash::{PAGE_BYTES, SECTOR, SECTORS};
 
 /// What an erase leaves that power cut short.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,6 +21,12 @@ const ERASE_STEP: usize = 16;
 
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PowerLost;
+
+impl NorFlashError for PowerLost {
+    fn kind(&self) -> NorFlashErrorKind {
+        NorFlashErrorKind::Other
+    }
+}
 
 /// The memory, with a budget of steps until power is lost: one for a byte programmed, one for 16 bytes erased.
 #[derive(Clone, Debug)]
@@ -71,8 +80,16 @@ impl Memory {
     }
 }
 
-impl Flash for Memory {
+impl ErrorType for Memory {
     type Error = PowerLost;
+}
+
+impl ReadNorFlash for Memory {
+    const READ_SIZE: usize = 1;
+
+    fn capacity(&self) -> usize {
+        self.bytes.len()
+    }
 
     fn read(&mut self, at: u32, into: &mut [u8]) -> Result<(), PowerLost> {
         self.powered()?;
@@ -80,9 +97,15 @@ impl Flash for Memory {
         into.copy_from_slice(&self.bytes[at..at + into.len()]);
         Ok(())
     }
+}
 
-    fn erase_sector(&mut self, at: u32) -> Result<(), PowerLost> {
+impl NorFlash for Memory {
+    const WRITE_SIZE: usize = PAGE_BYTES;
+    const ERASE_SIZE: usize = SECTOR as usize;
+
+    fn erase(&mut self, at: u32, to: u32) -> Result<(), PowerLost> {
         assert_eq!(at % SECTOR, 0, "an erase begins at a sector");
+        assert_eq!(to, at + SECTOR, "one sector a call: it takes its time");
         self.powered()?;
         self.erases += 1;
         let wanted = SECTOR as usize / ERASE_STEP;
@@ -114,8 +137,9 @@ impl Flash for Memory {
         Err(PowerLost)
     }
 
-    fn program_page(&mut self, at: u32, page: &[u8; PAGE_BYTES]) -> Result<(), PowerLost> {
+    fn write(&mut self, at: u32, page: &[u8]) -> Result<(), PowerLost> {
         assert_eq!(at as usize % PAGE_BYTES, 0, "a page begins at a page");
+        assert_eq!(page.len(), PAGE_BYTES, "one page a call");
         self.powered()?;
         self.programs += 1;
         let done = self.afford(PAGE_BYTES);

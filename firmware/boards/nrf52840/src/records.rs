@@ -2,8 +2,8 @@
 //!
 //! The processor stands still while a page is erased (85 ms). The gauge asks for it only while it is not streaming.
 
-use embedded_storage::nor_flash::{NorFlash, ReadNorFlash};
-use holdtrue_firmware::flash::{Flash, PAGE_BYTES, SECTOR, SECTORS};
+use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
+use holdtrue_firmware::flash::{SECTOR, SECTORS};
 use nrf52840_hal::nvmc::{Nvmc, NvmcError};
 use nrf52840_hal::pac::NVMC;
 
@@ -24,18 +24,31 @@ impl Records {
     }
 }
 
-impl Flash for Records {
+impl ErrorType for Records {
     type Error = NvmcError;
+}
+
+impl ReadNorFlash for Records {
+    const READ_SIZE: usize = Nvmc::<NVMC>::READ_SIZE;
+
+    fn capacity(&self) -> usize {
+        self.0.capacity()
+    }
 
     fn read(&mut self, at: u32, into: &mut [u8]) -> Result<(), NvmcError> {
         self.0.read(at, into)
     }
+}
 
-    fn erase_sector(&mut self, at: u32) -> Result<(), NvmcError> {
-        self.0.erase(at, at + SECTOR)
+impl NorFlash for Records {
+    const WRITE_SIZE: usize = Nvmc::<NVMC>::WRITE_SIZE;
+    const ERASE_SIZE: usize = Nvmc::<NVMC>::ERASE_SIZE;
+
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), NvmcError> {
+        self.0.erase(from, to)
     }
 
-    fn program_page(&mut self, at: u32, page: &[u8; PAGE_BYTES]) -> Result<(), NvmcError> {
+    fn write(&mut self, at: u32, page: &[u8]) -> Result<(), NvmcError> {
         self.0.write(at, page)
     }
 }

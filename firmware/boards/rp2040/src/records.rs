@@ -5,7 +5,8 @@
 
 use core::convert::Infallible;
 
-use holdtrue_firmware::flash::{Flash, PAGE_BYTES, SECTOR, SECTORS};
+use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
+use holdtrue_firmware::flash::{PAGE_BYTES, SECTOR, SECTORS};
 use rp2040_flash::flash::{flash_range_erase, flash_range_program, flash_unique_id};
 
 const MAPPED_AT: usize = 0x1000_0000;
@@ -34,8 +35,16 @@ impl Records {
     }
 }
 
-impl Flash for Records {
+impl ErrorType for Records {
     type Error = Infallible;
+}
+
+impl ReadNorFlash for Records {
+    const READ_SIZE: usize = 1;
+
+    fn capacity(&self) -> usize {
+        REGION_BYTES as usize
+    }
 
     fn read(&mut self, at: u32, into: &mut [u8]) -> Result<(), Infallible> {
         let from = (MAPPED_AT + (REGION_AT + at) as usize) as *const u8;
@@ -46,17 +55,22 @@ impl Flash for Records {
         }
         Ok(())
     }
+}
 
-    fn erase_sector(&mut self, at: u32) -> Result<(), Infallible> {
-        // SAFETY: as for the unique id; the gauge gives the start of a sector of its region.
+impl NorFlash for Records {
+    const WRITE_SIZE: usize = PAGE_BYTES;
+    const ERASE_SIZE: usize = SECTOR as usize;
+
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), Infallible> {
+        // SAFETY: as for the unique id; the gauge gives whole sectors of its region.
         cortex_m::interrupt::free(|_| unsafe {
-            flash_range_erase(REGION_AT + at, SECTOR, USE_BOOT2)
+            flash_range_erase(REGION_AT + from, to - from, USE_BOOT2)
         });
         Ok(())
     }
 
-    fn program_page(&mut self, at: u32, page: &[u8; PAGE_BYTES]) -> Result<(), Infallible> {
-        // SAFETY: as for the unique id; the gauge gives the start of a page of its region, and the page is in RAM:
+    fn write(&mut self, at: u32, page: &[u8]) -> Result<(), Infallible> {
+        // SAFETY: as for the unique id; the gauge gives a whole page of its region, and it is in RAM:
         // it was put together a moment ago.
         cortex_m::interrupt::free(|_| unsafe {
             flash_range_program(REGION_AT + at, page, USE_BOOT2)

@@ -3,7 +3,10 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
-use holdtrue_firmware::flash::{Flash, PAGE, PAGE_BYTES, SECTOR, SECTORS};
+use embedded_storage::nor_flash::{
+    ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
+};
+use holdtrue_firmware::flash::{PAGE, PAGE_BYTES, SECTOR, SECTORS};
 
 use super::Misuses;
 use super::clock::Clock;
@@ -28,6 +31,12 @@ pub struct FlashChip {
 /// The power is gone.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct PowerGone;
+
+impl NorFlashError for PowerGone {
+    fn kind(&self) -> NorFlashErrorKind {
+        NorFlashErrorKind::Other
+    }
+}
 
 impl FlashChip {
     /// Erased.
@@ -79,8 +88,16 @@ impl Cells {
     }
 }
 
-impl Flash for FlashChip {
+impl ErrorType for FlashChip {
     type Error = PowerGone;
+}
+
+impl ReadNorFlash for FlashChip {
+    const READ_SIZE: usize = 1;
+
+    fn capacity(&self) -> usize {
+        SIZE
+    }
 
     fn read(&mut self, at: u32, into: &mut [u8]) -> Result<(), PowerGone> {
         let from = at as usize;
@@ -98,9 +115,14 @@ impl Flash for FlashChip {
         }
         Ok(())
     }
+}
 
-    fn erase_sector(&mut self, at: u32) -> Result<(), PowerGone> {
-        if !at.is_multiple_of(SECTOR) || at >= SECTOR * SECTORS {
+impl NorFlash for FlashChip {
+    const WRITE_SIZE: usize = PAGE_BYTES;
+    const ERASE_SIZE: usize = SECTOR as usize;
+
+    fn erase(&mut self, at: u32, to: u32) -> Result<(), PowerGone> {
+        if !at.is_multiple_of(SECTOR) || to != at + SECTOR || at >= SECTOR * SECTORS {
             self.note("erase away from a sector's start");
         }
         self.with(|cells| {
@@ -110,8 +132,8 @@ impl Flash for FlashChip {
         })
     }
 
-    fn program_page(&mut self, at: u32, page: &[u8; PAGE_BYTES]) -> Result<(), PowerGone> {
-        if !at.is_multiple_of(PAGE) || at >= SECTOR * SECTORS {
+    fn write(&mut self, at: u32, page: &[u8]) -> Result<(), PowerGone> {
+        if !at.is_multiple_of(PAGE) || page.len() != PAGE_BYTES || at >= SECTOR * SECTORS {
             self.note("program away from a page's start");
         }
         let mut set_again = false;
@@ -149,16 +171,16 @@ mod tests {
     #[test]
     fn programming_only_clears_and_erasing_sets() {
         let (mut flash, misuses) = bench();
-        flash.program_page(0, &[0x0f; PAGE_BYTES]).unwrap();
+        flash.write(0, &[0x0f; PAGE_BYTES]).unwrap();
         assert_eq!(byte(&mut flash, 5), 0x0f);
-        flash.program_page(0, &[0xf5; PAGE_BYTES]).unwrap();
+        flash.write(0, &[0xf5; PAGE_BYTES]).unwrap();
         assert_eq!(byte(&mut flash, 5), 0x05);
         assert_eq!(
             misuses.list().len(),
             1,
             "setting a bit by programming is noted"
         );
-        flash.erase_sector(0).unwrap();
+        flash.erase(0, SECTOR).unwrap();
         assert_eq!(byte(&mut flash, 5), 0xff);
     }
 
@@ -166,7 +188,7 @@ mod tests {
     fn a_power_cut_leaves_half_a_page() {
         let (mut flash, _) = bench();
         flash.cut_power_after(Some(100));
-        assert_eq!(flash.program_page(256, &[0; PAGE_BYTES]), Err(PowerGone));
+        assert_eq!(flash.write(256, &[0; PAGE_BYTES]), Err(PowerGone));
         flash.cut_power_after(None);
         assert_eq!(
             (byte(&mut flash, 256 + 99), byte(&mut flash, 256 + 100)),
@@ -177,8 +199,8 @@ mod tests {
     #[test]
     fn crooked_addresses_are_noted() {
         let (mut flash, misuses) = bench();
-        flash.erase_sector(5).unwrap();
-        flash.program_page(3, &[0xff; PAGE_BYTES]).unwrap();
+        flash.erase(5, 5 + SECTOR).unwrap();
+        flash.write(3, &[0xff; PAGE_BYTES]).unwrap();
         assert_eq!(misuses.list().len(), 2);
     }
 }
