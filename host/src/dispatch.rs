@@ -6,6 +6,7 @@ use crate::command_line::{Cli, Command};
 use crate::gauge_check::{command as check_command, history, info_command};
 use crate::judge;
 use crate::manual;
+use crate::page::letterhead::to_be_logo;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
@@ -88,7 +89,9 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
         Command::Overview(args) => crate::overview::command::run(&args, app),
         Command::Trend(args) => crate::trend::command::run(&args, app),
         Command::Prove => crate::prove::command::run(),
-        Command::Settings(args) => crate::terminal::settings_command::run(&args, to_be_set, app),
+        Command::Settings(args) => {
+            crate::terminal::settings_command::run(&args, to_be_set, to_be_logo, app)
+        }
         Command::Schema { name } => crate::schemas::run(name.as_deref()),
         Command::Completions { shell } => {
             let mut script = Vec::new();

@@ -1,13 +1,15 @@
 //! The first page: whose spindle, what was found, what to do, what the paper says, who signs.
 //!
-//! In: a document and the sheet it must fit on. Out: blocks. The answer comes first, a verdict is its figure drawn against
+//! In: a document and how it is wanted, which says the sheet it must fit on. Out: blocks. The answer comes first, a verdict is its figure drawn against
 //! its limit. What gives way where there is no room is written down in [`Room`]; figures never do.
 
 use crate::checked::{Checked, checks};
 use crate::document::{Document, Finding, Sum};
 use crate::ladder::{judged_name, ladder};
+use crate::letterhead::letterhead;
 use crate::paper::{Block, Cell, Kind, Table, Text, body, figure, flag, heading, label, note};
-use crate::pdf::{Sheet, pages};
+use crate::pdf::pages;
+use crate::{Form, Letterhead};
 use holdtrue_metrology::decision::{Figure, Judged};
 use holdtrue_metrology::verdict::{Set, of_visit, overtaken_by, repeated};
 use holdtrue_terms::vocabulary::{Outcome, Severity, State};
@@ -45,7 +47,7 @@ impl Room {
     }
 }
 
-const ROOMS: [Room; 7] = [
+const ROOMS: [Room; 8] = [
     Room::of(ALL, ALL, true, ALL),
     Room::of(5, ALL, true, ALL),
     Room::of(5, 56, true, ALL),
@@ -53,7 +55,11 @@ const ROOMS: [Room; 7] = [
     Room::of(4, 40, false, 4),
     Room::of(3, 30, false, 3),
     Room::of(2, 24, false, 3),
+    Room::of(1, 18, false, 2),
 ];
+
+/// Lines of a letterhead that stay where there is no room at all.
+const SHORT_LETTERHEAD: usize = 2;
 
 /// The first page.
 pub(crate) struct Front {
@@ -65,19 +71,28 @@ pub(crate) struct Front {
 }
 
 /// The page, with as much on it as it holds.
-pub(crate) fn front(document: &Document, sheet: Sheet) -> Front {
+pub(crate) fn front(document: &Document, form: &Form) -> Front {
     let found = found(document);
     let steps = steps(document);
-    let page = |room: &Room| Front {
-        blocks: page(document, &found, &steps, room),
+    let page = |(of, room): (&Letterhead, &Room)| Front {
+        blocks: [letterhead(of), page(document, &found, &steps, room)].concat(),
         shortened: steps.len() > room.steps,
         names: room.names,
     };
+    let whole = &form.letterhead;
+    let short = Letterhead {
+        lines: whole.lines.iter().take(SHORT_LETTERHEAD).cloned().collect(),
+        logo: None,
+    };
+    let last = &ROOMS[ROOMS.len() - 1];
     let fitting = ROOMS
         .iter()
+        .map(|room| (whole, room))
+        // What was found is worth more than who says so.
+        .chain([(&short, last)])
         .map(page)
-        .find(|front| pages(&front.blocks, sheet) == 1);
-    fitting.unwrap_or_else(|| page(&ROOMS[ROOMS.len() - 1]))
+        .find(|front| pages(&front.blocks, form.sheet) == 1);
+    fitting.unwrap_or_else(|| page((&short, last)))
 }
 
 fn page(document: &Document, found: &[Found], steps: &[Step], room: &Room) -> Vec<Block> {
@@ -166,7 +181,8 @@ fn head(document: &Document, room: &Room) -> Vec<Block> {
     ]
 }
 
-fn answer(document: &Document) -> String {
+/// What the visit came to, in one sentence.
+pub(crate) fn answer(document: &Document) -> String {
     let before_run: Vec<String> = of_severity(document, Severity::BeforeUse)
         .map(|finding| format!("{}, {}", finding.item, finding.text))
         .collect();

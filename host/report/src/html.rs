@@ -79,6 +79,7 @@ fn block(block: &Block, pictures: &mut usize) -> Markup {
         Block::Table(of) => table(of),
         Block::Figure(of) => figure(of, pictures),
         Block::Photo(of) => photo(of),
+        Block::Logo(of) => html! { p class="logo" { (image(of)) } },
         Block::Beside(columns) => html! {
             div class="beside" {
                 @for (share, inside) in columns {
@@ -107,6 +108,7 @@ fn class(kind: Kind) -> Option<&'static str> {
         Kind::Flag => Some("flag"),
         Kind::Note => Some("note"),
         Kind::Aside => Some("aside"),
+        Kind::Sender => Some("sender"),
     }
 }
 
@@ -175,8 +177,14 @@ fn figure(figure: &Figure, pictures: &mut usize) -> Markup {
 fn photo(photo: &Photo) -> Markup {
     html! {
         figure {
-            img alt=(photo.caption) width=(photo.width) height=(photo.height) src={ "data:image/jpeg;base64," (BASE64_STANDARD.encode(&photo.jpeg)) };
+            (image(photo))
             @if !photo.caption.is_empty() { figcaption { (photo.caption) } }
         }
+    }
+}
+
+fn image(photo: &Photo) -> Markup {
+    html! {
+        img alt=(photo.caption) width=(photo.width) height=(photo.height) src={ "data:image/jpeg;base64," (BASE64_STANDARD.encode(&photo.jpeg)) };
     }
 }

@@ -11,7 +11,7 @@
 //!     spindle: Spindle { name: Some("Centre 1".into()), ..Spindle::default() },
 //!     ..Document::default()
 //! };
-//! let made = Made::of_visit(&document, Form::default());
+//! let made = Made::of_visit(&document, &Form::default());
 //! assert!(made.html().contains("Centre 1"));
 //! assert!(made.pdf().unwrap().starts_with(b"%PDF-"));
 //! ```
@@ -22,6 +22,7 @@ extern crate self as holdtrue_report;
 mod appendix;
 mod checked;
 mod clamps;
+mod day;
 pub mod document;
 mod front;
 mod grip;
@@ -29,6 +30,7 @@ mod hints;
 mod html;
 mod judged;
 mod ladder;
+mod letterhead;
 mod letters;
 #[cfg(test)]
 mod looks;
@@ -53,13 +55,37 @@ pub use rise::MOST_RISES;
 pub use year_series::{YearBand, YearLimit, YearPoint, YearSeries};
 pub use years::Years;
 
+/// Who hands the paper over.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Letterhead {
+    /// Name, address, how to be reached.
+    pub lines: Vec<String>,
+    /// Their sign.
+    pub logo: Option<document::Photo>,
+}
+
+/// The visits of one day.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Day {
+    /// The day, as it is read.
+    pub day: String,
+    /// The same for a program: as RFC 3339 has it.
+    pub made: String,
+    /// In order of their beginning.
+    pub visits: Vec<document::Document>,
+    /// The version of the program that made the paper.
+    pub program: String,
+}
+
 /// How a paper is wanted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Form {
     /// The sheet it is printed on.
     pub sheet: Sheet,
     /// With method, budgets and the whole check code.
     pub appendix: bool,
+    /// Who hands it over.
+    pub letterhead: Letterhead,
 }
 
 impl Default for Form {
@@ -67,6 +93,7 @@ impl Default for Form {
         Self {
             sheet: Sheet::A4,
             appendix: true,
+            letterhead: Letterhead::default(),
         }
     }
 }
@@ -80,17 +107,25 @@ pub struct Made {
 
 impl Made {
     /// Of a visit.
-    pub fn of_visit(document: &document::Document, form: Form) -> Self {
+    pub fn of_visit(document: &document::Document, form: &Form) -> Self {
         Self {
             paper: visit::paper(document, form),
             sheet: form.sheet,
         }
     }
 
-    /// Of the history of a spindle.
-    pub fn of_years(years: &Years, form: Form) -> Self {
+    /// Of the visits of one day.
+    pub fn of_day(day: &Day, form: &Form) -> Self {
         Self {
-            paper: years::paper(years),
+            paper: day::paper(day, form),
+            sheet: form.sheet,
+        }
+    }
+
+    /// Of the history of a spindle.
+    pub fn of_years(years: &Years, form: &Form) -> Self {
+        Self {
+            paper: years::paper(years, form),
             sheet: form.sheet,
         }
     }

@@ -57,7 +57,7 @@ fn holds(name: &str, picture: &Picture) {
 fn no_label_lies_on_another_and_none_is_cut_off() {
     let mut many = 0;
     for (name, document) in hard() {
-        let paper = visit::paper(&document, Form::default());
+        let paper = visit::paper(&document, &Form::default());
         for picture in pictures(&paper.blocks) {
             holds(name, picture);
             many += 1;

@@ -31,6 +31,8 @@ pub(crate) enum Block {
     Table(Table),
     Figure(Figure),
     Photo(Photo),
+    /// Small, at the head of the paper.
+    Logo(Photo),
     /// Side by side, each with its share of the width; never divided by a page's end.
     Beside(Vec<(f32, Vec<Block>)>),
     /// Not divided by a page's end where a page can hold it.
@@ -60,6 +62,8 @@ pub(crate) enum Kind {
     Note,
     /// To the right of what stands before it.
     Aside,
+    /// Who hands the paper over.
+    Sender,
 }
 
 /// Words, some of them stronger than others.
@@ -97,6 +101,11 @@ impl Text {
 
     pub(crate) fn and(self, text: impl Into<String>) -> Self {
         self.with(Look::Plain, text)
+    }
+
+    pub(crate) fn and_all(mut self, other: &Self) -> Self {
+        self.0.extend(other.0.iter().cloned());
+        self
     }
 
     pub(crate) fn soft(self, text: impl Into<String>) -> Self {

@@ -9,19 +9,8 @@ use crate::{Form, appendix, grip, judged, runout, seen, years};
 use holdtrue_wording::paper::short_code;
 
 /// The model.
-pub(crate) fn paper(document: &Document, form: Form) -> Paper {
-    let front = front(document, form.sheet);
-    let mut blocks = front.blocks;
-    let seen = seen::seen(document);
-    if !seen.is_empty() {
-        blocks.push(Block::PageBreak);
-        blocks.extend(seen);
-    }
-    blocks.push(Block::PageBreak);
-    blocks.extend(evidence(document, front.shortened, front.names));
-    if form.appendix {
-        blocks.extend(appendix::appendix(document));
-    }
+pub(crate) fn paper(document: &Document, form: &Form) -> Paper {
+    let mut blocks = blocks(document, form);
     blocks.push(note(format!("Made by {}.", document.program)));
     Paper {
         title: format!(
@@ -35,6 +24,23 @@ pub(crate) fn paper(document: &Document, form: Form) -> Paper {
         made: document.made.clone(),
         blocks,
     }
+}
+
+/// All that stands on it.
+pub(crate) fn blocks(document: &Document, form: &Form) -> Vec<Block> {
+    let front = front(document, form);
+    let mut blocks = front.blocks;
+    let seen = seen::seen(document);
+    if !seen.is_empty() {
+        blocks.push(Block::PageBreak);
+        blocks.extend(seen);
+    }
+    blocks.push(Block::PageBreak);
+    blocks.extend(evidence(document, front.shortened, front.names));
+    if form.appendix {
+        blocks.extend(appendix::appendix(document));
+    }
+    blocks
 }
 
 fn evidence(document: &Document, shortened: bool, names: usize) -> Vec<Block> {

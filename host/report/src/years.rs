@@ -3,7 +3,9 @@
 //! In: figures as they are to be drawn, in the reader's unit, and sentences ready to print. Out: one HTML page. Hollow is
 //! what was entered from paper, or what lies before a repair.
 
+use crate::Form;
 use crate::document::{Document, Fact, Rise, Spindle};
+use crate::letterhead::letterhead;
 use crate::paper::{Block, Kind, Paper, Table, Text, body, figure, heading, note};
 use crate::picture::{BAND, HAIR, INK, Label, Pen, Picture, SOFT, WHITE, touch};
 use crate::rise;
@@ -49,7 +51,7 @@ pub struct Years {
 }
 
 /// The history as a paper.
-pub(crate) fn paper(years: &Years) -> Paper {
+pub(crate) fn paper(years: &Years, form: &Form) -> Paper {
     let name = years.spindle.name.as_deref().unwrap_or("unnamed spindle");
     let mut facts: Vec<(String, String)> = Vec::new();
     let mut fact = |label: &str, value: String| facts.push((label.to_owned(), value));
@@ -60,12 +62,13 @@ pub(crate) fn paper(years: &Years) -> Paper {
         fact("place", place);
     }
     fact("made on", years.made_on.clone());
-    let mut blocks = vec![
+    let mut blocks = letterhead(&form.letterhead);
+    blocks.extend([
         Block::Paragraph(Kind::Caution, FIRST_LINE.into()),
         Block::Paragraph(Kind::Label, "Over the years".into()),
         heading(1, name),
         Block::Facts(facts),
-    ];
+    ]);
     for series in &years.series {
         blocks.push(heading(2, series.title.as_str()));
         blocks.extend(drawn(series));

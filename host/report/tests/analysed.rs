@@ -16,7 +16,7 @@ use holdtrue_wording::Sentences as _;
 use holdtrue_wording::digits::Units;
 
 fn html(document: &Document) -> String {
-    Made::of_visit(document, Form::default()).html()
+    Made::of_visit(document, &Form::default()).html()
 }
 
 fn grip_page() -> (Document, String) {

@@ -14,7 +14,7 @@ use holdtrue_wording::digits::Units;
 use holdtrue_wording::words;
 
 fn html(document: &Document) -> String {
-    Made::of_visit(document, Form::default()).html()
+    Made::of_visit(document, &Form::default()).html()
 }
 
 fn without(page: &str, from: &str, to: &str) -> String {

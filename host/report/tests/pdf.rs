@@ -6,7 +6,7 @@ mod common;
 
 use common::*;
 use holdtrue_report::document::*;
-use holdtrue_report::{Form, Made, Sheet, is_pdf};
+use holdtrue_report::{Day, Form, Letterhead, Made, Sheet, is_pdf};
 
 fn pages(pdf: &[u8]) -> Vec<String> {
     pdf_extract::extract_text_from_mem_by_pages(pdf).unwrap()
@@ -41,8 +41,7 @@ fn elements(page: &str) -> Vec<String> {
 }
 
 /// Every element of the page stands in the PDF, in its order; what else is there is feet and heads that were repeated.
-fn same_text(document: &Document, form: Form) {
-    let made = Made::of_visit(document, form);
+fn same_text(made: &Made) {
     let pdf = made.pdf().unwrap();
     assert!(is_pdf(&pdf));
     let pages = pages(&pdf);
@@ -89,16 +88,79 @@ fn both_outputs_have_the_same_text() {
         for sheet in [Sheet::A4, Sheet::Letter] {
             for appendix in [true, false] {
                 println!("{name}, {sheet:?}, {appendix}");
-                same_text(&document, Form { sheet, appendix });
+                let form = Form {
+                    sheet,
+                    appendix,
+                    ..Form::default()
+                };
+                same_text(&Made::of_visit(&document, &form));
             }
         }
     }
 }
 
+/// As many lines as there may be.
+fn with_letterhead() -> Form {
+    let line = |number: u8| format!("Tern Point buoy yard, line {number} of its letterhead");
+    Form {
+        letterhead: Letterhead {
+            lines: (1..=5).map(line).collect(),
+            logo: None,
+        },
+        ..Form::default()
+    }
+}
+
+#[test]
+fn a_letterhead_stands_above_all_and_costs_the_answer_no_room() {
+    let form = with_letterhead();
+    for (name, document) in hard() {
+        let made = Made::of_visit(&document, &form);
+        same_text(&made);
+        let first = dense(&pages(&made.pdf().unwrap())[0]);
+        assert!(
+            first.starts_with(&dense(&form.letterhead.lines[0])),
+            "{first}"
+        );
+        for words in [
+            "What we found",
+            "What to do",
+            "for the owner of the machine",
+        ] {
+            assert!(
+                first.contains(&dense(words)),
+                "{name}: \"{words}\" is not on page 1"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_day_is_its_visits_one_after_the_other_told_apart_first() {
+    let visits: Vec<Document> = hard().into_iter().map(|(_, document)| document).collect();
+    let day = Day {
+        day: "29 November 2026".into(),
+        made: "2026-11-29".into(),
+        visits,
+        program: "holdtrue 0.1.0".into(),
+    };
+    let made = Made::of_day(&day, &with_letterhead());
+    same_text(&made);
+    let all = pages(&made.pdf().unwrap());
+    assert!(all[0].contains("29 November 2026"), "{}", all[0]);
+    // Each visit begins a page of its own, as it would alone.
+    let answers = "What this paper says";
+    let fronts = all
+        .iter()
+        .filter(|text| dense(text).contains(&dense(answers)));
+    assert_eq!(fronts.count(), day.visits.len());
+    assert!(!dense(&all[0]).contains(&dense(answers)));
+}
+
 #[test]
 fn the_first_page_holds_what_decides_whatever_there_is() {
     for (name, document) in hard() {
-        let pages = pages(&Made::of_visit(&document, Form::default()).pdf().unwrap());
+        let pages = pages(&Made::of_visit(&document, &Form::default()).pdf().unwrap());
         let first = dense(&pages[0]);
         for words in [
             "What we found",
@@ -116,7 +178,7 @@ fn the_first_page_holds_what_decides_whatever_there_is() {
 
 #[test]
 fn the_same_visit_gives_the_same_file() {
-    let made = || Made::of_visit(&weak(), Form::default()).pdf().unwrap();
+    let made = || Made::of_visit(&weak(), &Form::default()).pdf().unwrap();
     assert!(made() == made());
 }
 
@@ -127,7 +189,7 @@ fn the_paper_for_everybody_names_no_command() {
         ..Form::default()
     };
     for (name, document) in hard() {
-        let page = Made::of_visit(&document, form).html();
+        let page = Made::of_visit(&document, &form).html();
         let text = page
             .split_once("<main>")
             .unwrap()
@@ -144,7 +206,7 @@ fn the_paper_for_everybody_names_no_command() {
 fn a_sign_the_font_does_not_have_prints_as_its_number() {
     let mut document = sound();
     document.visit.technician = Some("技 A".to_owned());
-    let pdf = Made::of_visit(&document, Form::default()).pdf().unwrap();
+    let pdf = Made::of_visit(&document, &Form::default()).pdf().unwrap();
     assert!(dense(&pages(&pdf).concat()).contains("\\u{6280}A"));
 }
 
@@ -157,7 +219,7 @@ fn a_photo_that_is_none_is_named() {
         height: 3,
         caption: "photo 1".to_owned(),
     }];
-    let error = Made::of_visit(&document, Form::default())
+    let error = Made::of_visit(&document, &Form::default())
         .pdf()
         .unwrap_err();
     assert!(error.to_string().contains("photo 1"), "{error}");
@@ -169,7 +231,7 @@ fn a_photo_that_is_none_is_named() {
 fn write_papers() {
     let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR"));
     for (name, document) in hard() {
-        let made = Made::of_visit(&document, Form::default());
+        let made = Made::of_visit(&document, &Form::default());
         let file = folder.join(name.replace(' ', "-"));
         std::fs::write(file.with_extension("html"), made.html()).unwrap();
         std::fs::write(file.with_extension("pdf"), made.pdf().unwrap()).unwrap();

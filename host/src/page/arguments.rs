@@ -1,6 +1,7 @@
 //! Options of `report`.
 
 use clap::builder::{PathBufValueParser, TypedValueParser};
+use jiff::civil::Date;
 use std::path::PathBuf;
 
 /// Which visit, and where the page goes.
@@ -12,6 +13,9 @@ pub struct ReportArgs {
     /// Not a visit, but the history of this spindle: name or id
     #[arg(long, value_name = "SPINDLE", conflicts_with = "visit")]
     pub spindle: Option<String>,
+    /// Not one visit, but all that began on this day, one machine after the other: 2026-11-29
+    #[arg(long, value_name = "DATE", conflicts_with_all = ["visit", "spindle"])]
+    pub day: Option<Date>,
     /// Write one self-contained page
     #[arg(long, value_name = "FILE", required_unless_present = "pdf", value_parser = file())]
     pub html: Option<PathBuf>,

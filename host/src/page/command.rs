@@ -11,8 +11,11 @@ use crate::terminal::exit::Exit;
 use crate::terminal::working::Working;
 use crate::visits::book::opening::{find_spindle, find_visit};
 use crate::visits::correct_command::NOTHING_WRITTEN;
+use crate::visits::known_day;
+use crate::visits::known_day::KnownDay;
 use crate::visits::later_rows;
-use holdtrue_book::Book;
+use holdtrue_book::{Book, Entity, VisitHeader};
+use jiff::civil::Date;
 use serde_json::json;
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
@@ -21,6 +24,9 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
     let book = app.read_book()?;
     if let Some(spindle) = &args.spindle {
         return history(spindle, args, &book, app);
+    }
+    if let Some(day) = args.day {
+        return of_day(day, args, &book, app);
     }
     let visit = which(args, &book)?;
     let working = Working::on("Making the page");
@@ -46,6 +52,7 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
         "schema": 1,
         "visit": visit,
         "spindle": null,
+        "visits": [visit],
         "dry_run": args.dry_run,
         "html": shown(args.html.as_deref()),
         "pdf": shown(args.pdf.as_deref()),
@@ -69,6 +76,58 @@ fn history(spindle: &str, args: &ReportArgs, book: &Book, app: &App) -> Result<F
         "schema": 1,
         "visit": null,
         "spindle": spindle.id,
+        "visits": [],
+        "dry_run": args.dry_run,
+        "html": shown(args.html.as_deref()),
+        "pdf": shown(args.pdf.as_deref()),
+        "digest": null,
+        "later": [],
+    });
+    Finished::new(Exit::Done, &result, text)
+}
+
+/// What was examined on a day, machine after machine. Each visit has its own check code; together they have none.
+fn of_day(day: Date, args: &ReportArgs, book: &Book, app: &App) -> Result<Finished, Error> {
+    let struck = book.struck()?;
+    let began = |visit: &Entity<VisitHeader>| {
+        let header = visit.header();
+        KnownDay::of(&header.started_at)
+            .is_some_and(|known| (known.first, known.last) == (day, day))
+    };
+    let mut visits = book.visits()?;
+    visits.retain(|visit| !visit.removed && began(visit));
+    let all = visits.len();
+    visits.retain(|visit| !struck.contains(&visit.id));
+    let put_aside = all - visits.len();
+    if visits.is_empty() {
+        let but = match put_aside {
+            0 => "",
+            _ => " but what was struck out",
+        };
+        return Err(Error::usage(format!(
+            "--day {day}: found no visit that began on this day{but}, expected one at least: holdtrue spindle show NAME tells the days of its visits"
+        )));
+    }
+    let visits: Vec<Uuid> = visits.iter().map(|visit| visit.id).collect();
+    let paper = model::of_day(book, &visits, day, &app.settings)?;
+    model::write(&paper, &files(args))?;
+    let count = match visits.len() {
+        1 => "One visit".to_owned(),
+        count => format!("{count} visits"),
+    };
+    let mut text = format!(
+        "{}\n{count} of {}, each with its own check code.",
+        written(args),
+        known_day::words(&day.to_string())
+    );
+    if put_aside > 0 {
+        text.push_str(&format!("\nLeft out, since struck: {put_aside}."));
+    }
+    let result = json!({
+        "schema": 1,
+        "visit": null,
+        "spindle": null,
+        "visits": visits,
         "dry_run": args.dry_run,
         "html": shown(args.html.as_deref()),
         "pdf": shown(args.pdf.as_deref()),

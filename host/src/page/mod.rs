@@ -4,6 +4,7 @@ pub mod arguments;
 pub mod checks;
 pub mod command;
 pub mod instruments;
+pub mod letterhead;
 pub mod model;
 pub mod times;
 pub mod years;

@@ -3,11 +3,13 @@
 //! Everything on the page is read back from the book: results as they were stored, records as they were taken.
 
 use crate::page::instruments::facts;
+use crate::page::letterhead::letterhead;
 use crate::page::years;
 use crate::terminal::error::Error;
 use crate::terminal::output_file;
 use crate::terminal::settings::{OnOff, Paper, Settings};
 use crate::terminal::times;
+use crate::terminal::working::Working;
 use crate::visits::amendments::changes;
 use crate::visits::checks::since::AmongVisits;
 use crate::visits::corrected;
@@ -23,9 +25,10 @@ use holdtrue_report::document::{
     Acknowledged, Document, Finding, How, NotExamined, Photo, Said, Spindle as SpindleOnPaper,
     Sum as SumOnPaper, Visit as VisitOnPaper,
 };
-use holdtrue_report::{Form, Made, Sheet};
+use holdtrue_report::{Day, Form, Made, Sheet};
 use holdtrue_terms::vocabulary::{Drawbar, Purpose};
 use holdtrue_wording::words::sentence;
+use jiff::civil::Date;
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
 
@@ -69,7 +72,7 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
             || visit.visit.header().started_at.clone(),
             |finish| finish.stamp.at.clone(),
         )),
-        program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
+        program: program(),
     })
 }
 
@@ -79,18 +82,44 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
 /// When the book cannot be read: exit 6.
 pub fn paper(book: &Book, visit: Uuid, settings: &Settings) -> Result<Made, Error> {
     let document = document(book, visit, settings)?;
-    Ok(Made::of_visit(&document, form(settings)))
+    Ok(Made::of_visit(&document, &form(settings)?))
+}
+
+/// The paper of visits of one day, as the settings want it.
+///
+/// # Errors
+/// As [`paper`].
+pub fn of_day(book: &Book, visits: &[Uuid], day: Date, settings: &Settings) -> Result<Made, Error> {
+    let working = Working::of("Visits read", visits.len());
+    let documents = visits.iter().map(|visit| {
+        let document = document(book, *visit, settings)?;
+        working.step();
+        Ok(document)
+    });
+    let made = day.to_string();
+    let day = Day {
+        day: known_day::words(&made),
+        made,
+        visits: documents.collect::<Result<_, Error>>()?,
+        program: program(),
+    };
+    Ok(Made::of_day(&day, &form(settings)?))
 }
 
 /// How the settings want a paper.
-pub(crate) fn form(settings: &Settings) -> Form {
-    Form {
+pub(crate) fn form(settings: &Settings) -> Result<Form, Error> {
+    Ok(Form {
         sheet: match settings.paper {
             Paper::A4 => Sheet::A4,
             Paper::Letter => Sheet::Letter,
         },
         appendix: settings.appendix == OnOff::On,
-    }
+        letterhead: letterhead(settings)?,
+    })
+}
+
+fn program() -> String {
+    format!("holdtrue {}", env!("CARGO_PKG_VERSION"))
 }
 
 /// Where a paper is to be written.

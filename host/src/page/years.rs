@@ -86,7 +86,7 @@ pub fn paper(
             .collect(),
         program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
     };
-    Ok((Made::of_years(&page, form(settings)), past.visits.len()))
+    Ok((Made::of_years(&page, &form(settings)?), past.visits.len()))
 }
 
 /// What a visit gives, through the visits of its spindle up to it: what came later is none of its page. Of a finished visit

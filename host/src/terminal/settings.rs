@@ -51,6 +51,12 @@ pub struct Settings {
     pub paper: Paper,
     /// Whether a paper has its appendix: method, budgets, the whole check code.
     pub appendix: OnOff,
+    /// Who hands a paper over, in lines at its head: name, address, how to be reached.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub letterhead: Vec<String>,
+    /// Their sign beside it: a PNG or JPEG.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub logo: Option<PathBuf>,
 }
 
 /// A sheet of paper.
@@ -110,6 +116,8 @@ impl Default for Settings {
             screen: OnOff::On,
             paper: Paper::A4,
             appendix: OnOff::On,
+            letterhead: Vec::new(),
+            logo: None,
         }
     }
 }
@@ -136,7 +144,7 @@ fn shown<'de, V: Vocabulary, D: Deserializer<'de>>(from: D, units: &[V]) -> Resu
 }
 
 /// What is set in a file of settings.
-pub const KEYS: [&str; 11] = [
+pub const KEYS: [&str; 13] = [
     "force",
     "length",
     "technician",
@@ -148,6 +156,8 @@ pub const KEYS: [&str; 11] = [
     "screen",
     "paper",
     "appendix",
+    "letterhead",
+    "logo",
 ];
 
 /// Whether a file that begins like this holds settings, spoilt ones too: text in which one of them is set, or nothing.

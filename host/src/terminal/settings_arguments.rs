@@ -44,6 +44,12 @@ pub struct SettingsArgs {
     /// Whether a paper has its appendix: method, budgets, the whole check code
     #[arg(long, value_name = "on|off", value_enum, hide_possible_values = true)]
     pub appendix: Option<OnOff>,
+    /// Who hands a paper over: a line at its head, name first, up to five; a new letterhead takes the place of the old one
+    #[arg(long, value_name = "LINE", value_parser = name)]
+    pub letterhead: Vec<String>,
+    /// Their sign beside it: a PNG or JPEG. The file stays where it is and is read for each paper
+    #[arg(long, value_name = "FILE")]
+    pub logo: Option<PathBuf>,
     /// Set no longer
     #[arg(long, value_name = "WHAT", value_enum)]
     pub forget: Vec<Forgotten>,
@@ -63,4 +69,8 @@ pub enum Forgotten {
     EveryMonths,
     /// The currency
     Currency,
+    /// The lines at the head of a paper
+    Letterhead,
+    /// The sign beside them
+    Logo,
 }

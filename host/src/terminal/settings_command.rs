@@ -27,6 +27,8 @@ struct SettingsDocument {
     screen: OnOff,
     paper: Paper,
     appendix: OnOff,
+    letterhead: Vec<String>,
+    logo: Option<String>,
     file: Option<String>,
     /// Where each value that holds comes from, by its name here.
     origins: Map<String, Value>,
@@ -88,10 +90,11 @@ impl Origins {
     }
 }
 
-/// `to_be_set` makes of what was typed a book that is there.
+/// `to_be_set` makes of what was typed a book that is there; `to_be_logo` refuses what is no picture for a paper.
 pub(crate) fn run(
     args: &SettingsArgs,
     to_be_set: fn(&Path) -> Result<PathBuf, Error>,
+    to_be_logo: fn(&Path) -> Result<(), Error>,
     app: &mut App,
 ) -> Result<Finished, Error> {
     if let Some(spoilt) = app.settings_spoilt.take().filter(|_| !args.overwrite) {
@@ -119,6 +122,14 @@ pub(crate) fn run(
     if let Some(place) = &args.backup {
         settings.backup = Some(absolute(place)?);
     }
+    if !args.letterhead.is_empty() {
+        settings.letterhead = lines_of(&args.letterhead)?;
+    }
+    if let Some(logo) = &args.logo {
+        let logo = absolute(logo)?;
+        to_be_logo(&logo)?;
+        settings.logo = Some(logo);
+    }
     settings.every_months = args.every_months.or(settings.every_months);
     settings.currency = args.currency.clone().or(settings.currency);
     for forgotten in &args.forget {
@@ -127,6 +138,8 @@ pub(crate) fn run(
             Forgotten::Backup => settings.backup = None,
             Forgotten::EveryMonths => settings.every_months = None,
             Forgotten::Currency => settings.currency = None,
+            Forgotten::Letterhead => settings.letterhead = Vec::new(),
+            Forgotten::Logo => settings.logo = None,
         }
     }
     let set = set(args, &settings, before.as_ref());
@@ -181,6 +194,17 @@ pub(crate) fn run(
         ("screen", settings.screen.word().to_owned()),
         ("paper", settings.paper.word().to_owned()),
         ("appendix", settings.appendix.word().to_owned()),
+        (
+            "letterhead",
+            match settings.letterhead.is_empty() {
+                true => "none set".to_owned(),
+                false => settings.letterhead.join(" / "),
+            },
+        ),
+        (
+            "logo",
+            shown(&settings.logo).unwrap_or_else(|| "none set".to_owned()),
+        ),
     ];
     let mut lines: Vec<String> = rows
         .iter()
@@ -204,6 +228,8 @@ pub(crate) fn run(
         screen: settings.screen,
         paper: settings.paper,
         appendix: settings.appendix,
+        letterhead: settings.letterhead,
+        logo: shown(&settings.logo),
         technician: settings.technician,
         file,
         origins: origins.document(),
@@ -230,9 +256,24 @@ fn set(
         ("screen", args.screen.is_some()),
         ("paper", args.paper.is_some()),
         ("appendix", args.appendix.is_some()),
+        ("letterhead", !args.letterhead.is_empty()),
+        ("logo", args.logo.is_some()),
     ];
     let typed = typed.iter().filter(|(_, is_typed)| *is_typed);
     typed.map(|(key, _)| *key).collect()
+}
+
+/// More lines leave no room for the answer on the first page.
+const MOST_LINES: usize = 5;
+
+fn lines_of(letterhead: &[String]) -> Result<Vec<String>, Error> {
+    match letterhead.len() {
+        ..=MOST_LINES => Ok(letterhead.to_vec()),
+        more => Err(Error::usage(format!(
+            "--letterhead: found {more} lines, expected {MOST_LINES} at most, since the first page has to hold the answer too: \
+             leave some out. Nothing was set"
+        ))),
+    }
 }
 
 fn shown(path: &Option<PathBuf>) -> Option<String> {

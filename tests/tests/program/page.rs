@@ -326,3 +326,154 @@ fn runout_from_a_file_and_off_a_dial_is_drawn_from_its_readings() {
         "marks and polar pictures are drawn"
     );
 }
+
+/// A sign, twice as wide as high, that shines through around its middle.
+fn sign() -> Vec<u8> {
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    image::RgbaImage::from_fn(80, 40, |x, _| match (20..60).contains(&x) {
+        true => image::Rgba([0, 64, 128, 255]),
+        false => image::Rgba([0, 0, 0, 0]),
+    })
+    .write_to(&mut bytes, image::ImageFormat::Png)
+    .expect("a picture");
+    bytes.into_inner()
+}
+
+#[test]
+fn whose_letterhead_it_is_stands_on_every_paper_that_is_made() {
+    let bench = finished_visit();
+    bench.file("sign.png", sign());
+    let say = |line: &str, code| bench.line(line).exits(code);
+    bench
+        .run([
+            "settings",
+            "--letterhead",
+            "Tern Point buoy yard, spindles",
+            "--letterhead",
+            "Pier 2",
+            "--logo",
+            "sign.png",
+        ])
+        .exits(0)
+        .shows("letterhead  Tern Point buoy yard, spindles / Pier 2   (settings)")
+        .shows("sign.png   (settings)");
+    let day = day_of(&bench);
+    for (of, name) in [
+        ("".to_owned(), "visit"),
+        ("--spindle Centre-1".to_owned(), "history"),
+        (format!("--day {day}"), "day"),
+    ] {
+        in_book(
+            &bench,
+            &format!("report {of} --html {name}.html --pdf {name}.pdf"),
+        )
+        .exits(0);
+        let page = std::fs::read_to_string(bench.path(&format!("{name}.html"))).expect("a page");
+        let head = page.find("Tern Point buoy yard, spindles</strong>");
+        assert!(head < page.find("Local codes"), "{name}");
+        assert_eq!(
+            page.matches("alt=\"logo of Tern Point buoy yard, spindles\"")
+                .count(),
+            1
+        );
+        let pdf = std::fs::read(bench.path(&format!("{name}.pdf"))).expect("a PDF");
+        let pdf = String::from_utf8_lossy(&pdf);
+        assert!(
+            pdf.contains("/Subtype/Image") || pdf.contains("/Subtype /Image"),
+            "{name}"
+        );
+    }
+    // One that is gone is not left out in silence.
+    std::fs::remove_file(bench.path("sign.png")).expect("it is there");
+    let refused = in_book(&bench, "report --html again.html").exits(4);
+    refused
+        .tells("sign.png")
+        .tells("holdtrue settings --forget logo");
+    assert!(!std::fs::exists(bench.path("again.html")).expect("a folder"));
+    say("settings --forget logo --forget letterhead", 0).shows("letterhead  none set   (usual)");
+    in_book(&bench, "report --html again.html").exits(0);
+    let page = std::fs::read_to_string(bench.path("again.html")).expect("a page");
+    assert!(!page.contains("Pier 2"));
+}
+
+#[test]
+fn what_is_no_letterhead_is_refused_and_nothing_is_set() {
+    let bench = bench!();
+    bench.file("text.png", "no picture");
+    bench
+        .line("settings --logo text.png")
+        .exits(4)
+        .tells("text.png")
+        .tells("PNG or JPEG");
+    bench.line("settings --logo nowhere.png").exits(4);
+    bench.line("settings --logo .").exits(4).tells("a folder");
+    bench
+        .line("settings --letterhead a --letterhead b --letterhead c --letterhead d --letterhead e --letterhead f")
+        .exits(2)
+        .tells("found 6 lines, expected 5 at most");
+    bench.line("settings --letterhead \u{7}").exits(2);
+    bench
+        .line("settings")
+        .shows("letterhead  none set   (usual)");
+}
+
+/// The day the last visit began, as the book has it.
+fn day_of(bench: &Bench) -> String {
+    let shown = in_book(bench, "spindle show Centre-1 --json")
+        .exits(0)
+        .json();
+    let text = shown.to_string();
+    let at = text.find("\"started_at\":\"").expect("a start") + "\"started_at\":\"".len();
+    text[at..at + 10].to_owned()
+}
+
+#[test]
+fn a_day_is_one_paper_of_all_that_began_on_it() {
+    let bench = bench!();
+    let start = |spindle: &str, date: &str| {
+        in_book(
+            &bench,
+            &format!("spindle add {spindle} --invented --nominal-n 9800"),
+        )
+        .exits(0);
+        in_book(
+            &bench,
+            &format!("visit start --spindle {spindle} --date {date}"),
+        )
+        .exits(0);
+    };
+    let measure = |readings: &str, code| {
+        let line = format!(
+            "grip --readings {readings} --unit kN --store --uncertainty-percent 1 --state as-found"
+        );
+        in_book(&bench, &line).exits(code);
+        in_book(&bench, "visit finish").exits(0);
+    };
+    start("Centre-1", "2026-05-12");
+    measure("9.5;9.6;9.4", 0);
+    start("Centre-2", "2026-05-12");
+    measure("5.1;5.2;5.0", 1);
+    start("Centre-3", "2026-05-13");
+    measure("9.1;9.2;9.0", 0);
+    let said = in_book(&bench, "report --day 2026-05-12 --html day.html --json")
+        .exits(0)
+        .json();
+    let schema = bench.line("schema report").json();
+    assert_eq!(differences(&schema, &said), Vec::<String>::new());
+    assert_eq!(said["visits"].as_array().map(Vec::len), Some(2));
+    let page = std::fs::read_to_string(bench.path("day.html")).expect("a page");
+    let (first, rest) = page.split_once("class=\"break\"").expect("a first page");
+    for words in ["12 May 2026", "2 visits", "Centre-1", "Centre-2", "outside"] {
+        assert!(first.contains(words), "{words}");
+    }
+    assert!(!page.contains("Centre-3"));
+    assert!(rest.contains("Centre-1") && rest.contains("Centre-2"));
+    in_book(&bench, "report --day 2026-05-14 --html none.html")
+        .exits(2)
+        .tells("found no visit that began on this day");
+    in_book(
+        &bench,
+        "report --day 2026-05-12 --spindle Centre-1 --html none.html",
+    )
+    .exits(2);
+}

@@ -83,6 +83,10 @@ pub(crate) struct Placed {
     pub piece: Piece,
 }
 
+/// 80 mm.
+const HIGHEST_PHOTO: f32 = 227.0;
+/// 60 by 17 mm.
+const LOGO: (f32, f32) = (170.0, 48.2);
 const CELL_GAP: f32 = 7.0;
 const BESIDE_GAP: f32 = 11.34;
 const CELLS: Style = Style::of(9.0, 11.6);
@@ -106,6 +110,7 @@ fn look(kind: Kind) -> (Style, f32, f32) {
         Kind::Flag => (Style::of(9.6, 13.0).weight(Weight::Semibold), 1.0, 4.0),
         Kind::Note => (Style::of(8.4, 11.4).grey(64), 0.0, 3.4),
         Kind::Aside => (Style::of(10.5, 14.0), 0.0, 3.0),
+        Kind::Sender => (Style::of(9.6, 13.0), 0.0, 0.0),
     }
 }
 
@@ -174,7 +179,17 @@ impl Laid {
                     nodes.push(self.paragraph(Kind::Note, &figure.caption, width));
                 }
             }
-            Block::Photo(photo) => self.photo(photo, width, nodes),
+            Block::Photo(photo) => {
+                self.photo(photo, (width, HIGHEST_PHOTO), nodes);
+                if !photo.caption.is_empty() {
+                    if let Some(shown) = self.pieces.last_mut() {
+                        shown.with_next = true;
+                    }
+                    nodes.push(self.paragraph(Kind::Note, &photo.caption.as_str().into(), width));
+                }
+            }
+            // What it is called is for those who do not see it.
+            Block::Logo(photo) => self.photo(photo, (width.min(LOGO.0), LOGO.1), nodes),
             Block::Beside(columns) => self.beside(columns, width, nodes),
             Block::Together(inside) => {
                 let from = self.pieces.len();
@@ -270,7 +285,7 @@ impl Laid {
         let mut first = before;
         for (place, line) in all.into_iter().enumerate() {
             let x = match kind {
-                Kind::Aside => width - line.width,
+                Kind::Aside | Kind::Sender => width - line.width,
                 _ => indent,
             };
             height += Self::text(leaf, vec![line], &style, x, height, &mut marks);
@@ -470,11 +485,12 @@ impl Laid {
         (piece, leaves)
     }
 
-    fn photo(&mut self, photo: &Photo, width: f32, nodes: &mut Vec<Node>) {
-        const HIGHEST: f32 = 227.0;
+    /// As large as this room allows.
+    fn photo(&mut self, photo: &Photo, room: (f32, f32), nodes: &mut Vec<Node>) {
+        let (width, highest) = room;
         #[expect(clippy::cast_precision_loss, reason = "some thousand")]
         let (wide, high) = (photo.width.max(1) as f32, photo.height.max(1) as f32);
-        let scale = (width / wide).min(HIGHEST / high);
+        let scale = (width / wide).min(highest / high);
         let leaf = self.leaf();
         self.push(Piece {
             before: 2.0,
@@ -489,14 +505,10 @@ impl Laid {
                     photo: Rc::new(photo.clone()),
                 },
             }],
-            with_next: !photo.caption.is_empty(),
             ..Piece::default()
         });
         let tag = Tag::Figure(Some(photo.caption.clone()));
         nodes.push(Node::Group(tag.into(), vec![Node::Leaf(leaf)]));
-        if !photo.caption.is_empty() {
-            nodes.push(self.paragraph(Kind::Note, &photo.caption.as_str().into(), width));
-        }
     }
 
     /// Each column in one piece, and all of them in one.

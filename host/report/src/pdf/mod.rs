@@ -168,24 +168,29 @@ fn date(at: &str) -> DateTime {
         .utc_offset_minute(minutes)
 }
 
-/// Headings under headings.
+/// Headings under headings; where the paper is of several spindles, those of each under its name.
 fn outline(bookmarks: Vec<(u8, String, XyzDestination)>) -> Outline {
+    let names = bookmarks.iter().filter(|(level, ..)| *level == 1).count();
+    let top = if names > 1 { 1 } else { 2 };
     let mut outline = Outline::new();
-    let mut open: Option<OutlineNode> = None;
-    for (level, words, place) in bookmarks {
-        let node = OutlineNode::new(words, place);
-        match &mut open {
-            Some(above) if level > 2 => above.push_child(node),
-            _ => {
-                if let Some(done) = open.replace(node) {
-                    outline.push_child(done);
-                }
+    // Each open under the one before it.
+    let mut open: Vec<(u8, OutlineNode)> = Vec::new();
+    let mut close = |open: &mut Vec<(u8, OutlineNode)>, level: u8| {
+        while open.last().is_some_and(|(above, _)| *above >= level) {
+            let done = open.pop().map(|(_, node)| node);
+            match (open.last_mut(), done) {
+                (Some((_, above)), Some(done)) => above.push_child(done),
+                (None, Some(done)) => outline.push_child(done),
+                (_, None) => {}
             }
         }
+    };
+    for (level, words, place) in bookmarks {
+        let level = level.max(top);
+        close(&mut open, level);
+        open.push((level, OutlineNode::new(words, place)));
     }
-    if let Some(done) = open {
-        outline.push_child(done);
-    }
+    close(&mut open, 0);
     outline
 }
 
