@@ -13,51 +13,17 @@ use holdtrue_metrology::file_note::FileNote;
 use holdtrue_terms::units::{ForceUnit, NoForceUnit};
 use std::io::{Cursor, Read};
 
+mod column;
 mod number;
 mod pieces;
 mod plain;
 mod text;
 
+use crate::tables::column::unreadable;
+pub use crate::tables::column::{Column, Header, Kind};
 pub(crate) use crate::tables::number::NumberReader;
 use crate::tables::pieces::Pieces;
 use crate::tables::plain::Wanted;
-
-/// A column a format knows.
-#[derive(Clone, Copy, Debug)]
-pub struct Column {
-    /// What the format calls it.
-    pub key: &'static str,
-    /// The headers it may have: one for each unit.
-    pub headers: &'static [Header],
-    /// What its cells hold.
-    pub kind: Kind,
-    /// Whether a file must have it.
-    pub required: bool,
-}
-
-/// A header and the factor that brings its unit to the format's own.
-#[derive(Clone, Copy, Debug)]
-pub struct Header {
-    /// Name, lower case.
-    pub name: &'static str,
-    /// Own unit = factor × unit of this header.
-    pub factor: f64,
-}
-
-/// What the cells of a column hold.
-#[derive(Clone, Copy, Debug)]
-pub enum Kind {
-    /// A number.
-    Number,
-    /// One of these words, in any case.
-    Word(&'static [&'static str]),
-    /// Any text that is not empty.
-    Text,
-    /// A number, or nothing where it does not apply.
-    MaybeNumber,
-    /// Any text, or nothing where it does not apply.
-    MaybeText,
-}
 
 /// A number as it was written, with a decimal point.
 #[derive(Clone, Debug, PartialEq)]
@@ -206,17 +172,6 @@ impl Read for Opened {
 /// When the file cannot be opened or read: exit 4.
 pub fn read_file(name: &str) -> Result<Vec<u8>, Error> {
     Opened::of(name, false)?.whole(name)
-}
-
-fn unreadable(name: &str, source: &std::io::Error) -> Error {
-    Error::input(
-        Place::file(name),
-        Refusal {
-            found: &format!("no way to read it ({source})"),
-            expected: "a readable file",
-            next: "Check the name and the folder.",
-        },
-    )
 }
 
 impl Table {
@@ -634,27 +589,4 @@ fn example(known: &[Column]) -> String {
         .map(|column| column.headers[0].name)
         .collect();
     names.join(",")
-}
-
-/// A cell that cannot be read; the place comes from whoever knows it.
-#[derive(Debug)]
-pub(crate) struct BadCell {
-    /// What stands there.
-    pub found: String,
-    /// What should.
-    pub expected: String,
-    next: &'static str,
-}
-
-impl BadCell {
-    fn at(self, place: Place) -> Error {
-        Error::input(
-            place,
-            Refusal {
-                found: &self.found,
-                expected: &self.expected,
-                next: self.next,
-            },
-        )
-    }
 }

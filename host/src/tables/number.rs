@@ -1,6 +1,6 @@
 //! Numbers as people and loggers write them. In: a cell. Out: a finite number in the format's unit, or why it is none.
 
-use crate::tables::BadCell;
+use crate::tables::column::BadCell;
 use holdtrue_wording::quoted;
 
 /// Reads the numbers of one file and holds it to one decimal mark: a file with both has thousands separators somewhere.

@@ -1,7 +1,7 @@
 //! A file in pieces of whole lines, some megabytes at a time: a record of hours is never in memory as text.
 
+use crate::tables::column::unreadable;
 use crate::tables::text;
-use crate::tables::unreadable;
 use crate::terminal::error::Error;
 use std::io::Read;
 

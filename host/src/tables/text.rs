@@ -1,6 +1,6 @@
 //! From bytes to records of cells with their physical lines. In: a file. Out: trimmed cells, or why it is not a table.
 
-use crate::tables::{BadCell, Column, Kind};
+use crate::tables::column::{BadCell, Column, Kind};
 use crate::terminal::error::{Error, Place, Refusal};
 use holdtrue_wording::quoted;
 
