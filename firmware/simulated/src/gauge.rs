@@ -20,8 +20,8 @@ use holdtrue_firmware::stops::{Kept, Trail};
 use holdtrue_firmware::store::{self, Payload, Record};
 use holdtrue_protocol::frame::MAX_REQUEST_FRAME;
 use holdtrue_protocol::message::{
-    Binding, BoundRecord, CalibrationRecord, Channel, Channels, Command, Overload, Request,
-    ResetCause, Signal, StopCause, ToGauge,
+    Binding, BoundRecord, CalibrationRecord, Channel, Channels, Command, Hardware, Overload,
+    Request, ResetCause, Signal, StopCause, ToGauge,
 };
 use holdtrue_protocol::stream::{Decoder, Received};
 
@@ -747,12 +747,16 @@ fn start(
         wired.rig.shunt_pin(),
         setup.build.wiring(),
     );
+    let hardware = setup.build.hardware();
     let fitting = Fitting {
         serial: String::try_from(setup.serial).unwrap_or_default(),
         channels: setup.fitted,
         probe_nm_per_count: PROBE_NM_PER_COUNT,
         shunt: true,
-        hardware: setup.build.hardware(),
+        hardware: Hardware {
+            converter: hardware.converter.filter(|_| setup.fitted.force),
+            ..hardware
+        },
         boot_mode: setup.drive.is_some(),
         rates_hz: &holdtrue_firmware::ads1220::RATES_HZ,
     };

@@ -47,6 +47,7 @@ pub(crate) fn run(args: &CheckArgs, app: &mut App) -> Result<Finished, Error> {
         None => None,
     };
     let mut session = connect(&args.port.gauge)?;
+    require_load_cell(&session)?;
     let record = session.sound_calibration(Channel::Force)?;
     if let Some(load_n) = args.standard_n {
         require_room(&session, record.as_ref(), load_n, app)?;
@@ -211,6 +212,19 @@ impl File {
         fitness.kept = Some(self.writer.book.path().display().to_string());
         Ok(())
     }
+}
+
+/// What is looked at here is all of a load cell.
+fn require_load_cell(session: &Session) -> Result<(), Error> {
+    if session.hello().fitted.force {
+        return Ok(());
+    }
+    Err(Error::gauge(format!(
+        "{}: gauge {} cannot be tried as a force gauge: it has no load cell. It reads runout, and how its probe or indicator is calibrated \
+         says `holdtrue gauge info`",
+        session.port(),
+        session.hello().serial
+    )))
 }
 
 /// Refuses a load the gauge has no calibration or no room for, before anybody puts it on.

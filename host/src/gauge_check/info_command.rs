@@ -101,6 +101,9 @@ pub(crate) fn info(port: &GaugePort, app: &mut App) -> Result<Finished, Error> {
             lines.extend(calibration_words(record, app).lines().map(str::to_owned));
             lines.push(format!("It is {}.", belonging.words()));
         }
+        None if !hello.fitted.force => {
+            lines.push("No load cell: it reads runout, and no force.".to_owned());
+        }
         None if bad.is_none() => lines.push(
             "No calibration stored: no force can be given until its certificate is entered."
                 .to_owned(),

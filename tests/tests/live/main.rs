@@ -17,6 +17,7 @@ mod ports;
 mod push_out;
 mod round;
 mod runout;
+mod runout_only;
 mod screen;
 mod short_visit;
 mod sleep;
