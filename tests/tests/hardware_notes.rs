@@ -265,9 +265,18 @@ fn common_mode_and_supply_have_room() {
     let bridge_ma = SUPPLY_V / BRIDGE_OHM * 1e3;
     row(&rows, "consumer", "bridge").says("mA", bridge_ma);
     let link = read("firmware/boards/rp2040/src/link.rs");
-    let (_, asked) = link.split_once(".max_power(").unwrap();
-    let asked_ma: f64 = asked.split(')').next().unwrap().parse().unwrap();
-    assert!(sum_ma <= asked_ma && wiring.contains(&format!("asks the host for {asked_ma} mA")));
+    let (_, asked) = link.split_once("const CURRENT_MA: usize = ").unwrap();
+    let asked_ma = asked
+        .split([' ', '{', '}', ';'])
+        .filter_map(|word| word.parse().ok());
+    let [with_probe_ma, without_ma]: [f64; 2] =
+        asked_ma.take(2).collect::<Vec<_>>().try_into().unwrap();
+    let left_ma = sum_ma - row(&rows, "consumer", "probe").number("mA");
+    assert!(sum_ma <= with_probe_ma && left_ma <= without_ma);
+    let said = format!(
+        "asks the host for {with_probe_ma} mA, without a probe for {without_ma} mA (what is left is {left_ma:.1} mA)"
+    );
+    assert!(wiring.contains(&said), "{said}");
     // The limiter lets bridge and converter work and keeps a short within what the converter's switch carries.
     let needed_ma =
         bridge_ma + row(&rows, "consumer", "converter, regulator, shunt switch").number("mA");
