@@ -222,7 +222,13 @@ impl Day<'_> {
             Act::Runout => return self.measure(&["runout"], &[], standing),
             Act::Check => return self.measure(&["gauge", "check"], &[], standing),
             Act::Round => _ = self.run(&words(&["finding", "round"])),
-            Act::Finish => _ = self.run(&words(&["visit", "finish"])),
+            // One key beside others that only look: nothing in a visit changes once it has ended.
+            Act::Finish => {
+                let asked = "Finish the visit? Nothing in it changes after that.";
+                if self.app.console.ask(asked)? == Some(true) {
+                    self.run(&words(&["visit", "finish"]));
+                }
+            }
             Act::Overview => _ = self.run(&words(&["overview"])),
             Act::Rehearse => self.rehearsed |= self.run(&words(&["rehearse"])) == Exit::Done,
             Act::Paper => return self.paper(standing),

@@ -71,6 +71,20 @@ impl Question {
     }
 
     /// "Enter fine, S seen, L not looked."
+    /// What a line says: a key, or the word that stands beside it. A word that is meant for somebody else, such as "exit",
+    /// is no key for its first letter.
+    fn answered_by(&self, line: &str) -> Option<Answer> {
+        let typed = line.trim().to_lowercase();
+        if typed.chars().count() <= 1 {
+            return Some(Answer::of_line(line));
+        }
+        let said = |key: &&Key| {
+            key.name.chars().count() == 1 && key.does.to_lowercase().starts_with(&typed)
+        };
+        let key = self.choices.iter().chain(&self.keys).find(said)?;
+        Some(Answer::of_line(&key.name))
+    }
+
     fn keys_said(&self) -> String {
         let all = self.choices.iter().chain(&self.keys);
         let all: Vec<String> = all.map(said_key).collect();
@@ -127,11 +141,11 @@ impl Answer {
         number.checked_sub(1)
     }
 
-    fn of_line(line: &str) -> Option<Self> {
+    fn of_line(line: &str) -> Self {
         match line.trim().chars().next() {
-            None => Some(Self::Forward),
-            Some('<') => Some(Self::Back),
-            Some(sign) => Some(Self::Sign(sign.to_ascii_uppercase())),
+            None => Self::Forward,
+            Some('<') => Self::Back,
+            Some(sign) => Self::Sign(sign.to_ascii_uppercase()),
         }
     }
 }
@@ -226,7 +240,14 @@ impl<'a> Asking<'a> {
                 || self.press.pressed(Stroke::Enter).is_some()
                 || !self.press.has_dropped();
             if is_answer {
-                return Answer::of_line(&line);
+                match question.answered_by(&line) {
+                    Some(answer) => return Some(answer),
+                    None => self.console.say(&format!(
+                        "\"{}\" answers nothing here: one letter does.",
+                        line.trim()
+                    )),
+                }
+                continue;
             }
             self.console.say(ONE_PRESS);
         }

@@ -120,16 +120,23 @@ fn asked(place: &str, app: &mut App) -> Result<How, Error> {
     }
 }
 
-/// Has one line acknowledged by one key.
+/// Has one line acknowledged by one key: Enter, or a yes. Whatever else is typed acknowledges nothing.
 fn entered(line: &str, app: &mut App) -> Result<How, Error> {
     if app.yes {
         app.console.say(line);
         return Ok(How::ByFlag);
     }
-    app.console.line(line)?.map(|_| How::Asked).ok_or_else(|| {
+    let Some(typed) = app.console.line(line)? else {
         app.console.say(line);
-        nobody_there()
-    })
+        return Err(nobody_there());
+    };
+    match typed.trim().to_lowercase().as_str() {
+        "" | "y" | "yes" => Ok(How::Asked),
+        other => Err(Error::usage(format!(
+            "found \"{other}\", expected Enter alone for \"it is so\": not acknowledged, and nothing was started. \
+             Make it so, then try again"
+        ))),
+    }
 }
 
 fn nobody_there() -> Error {

@@ -263,6 +263,19 @@ fn the_day_is_led_in_lines_where_there_are_no_pictures_and_not_at_all_without_a_
         run.tells("Usage: holdtrue").tells("rehearse");
     }
     assert!(!is_there(&bench, "visits.holdtrue"), "nothing was begun");
+    // A word for somebody else is no key for its first letter, and the key that ends a visit for good asks first.
+    let place = bench.path("visits.holdtrue").display().to_string();
+    bench.run(["settings", "--book", &place]).exits(0);
+    bench.line("spindle add Centre-3").exits(0);
+    bench.line("visit start --spindle Centre-3").exits(0);
+    let mut hand = Hand::alone(&bench, "", "dumb");
+    hand.at("then Enter.", "exit\r")
+        .at("\"exit\" answers nothing here", "e\r")
+        .at("Nothing in it changes after that", "n\r");
+    thread::sleep(Duration::from_millis(300));
+    hand.at("then Enter.", "q\r");
+    assert_eq!(hand.terminal.end(), 0, "{}", hand.terminal.text());
+    bench.line("visit status").exits(0).shows("Centre-3");
 }
 
 #[test]

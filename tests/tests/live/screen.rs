@@ -559,4 +559,13 @@ fn a_set_nobody_said_the_state_of_is_asked_about() {
     assert_eq!(state_of(b"\n", true), "as_found");
     // What is no answer is asked again, and after a first set Enter alone says nothing.
     assert_eq!(state_of(b"\nwhat\nleft\n", false), "as_left");
+    // A caution in one line is acknowledged by Enter or yes; a no, and whatever else, starts nothing.
+    for refused in [&b"no\n"[..], b"N\n", b"q\n", b"\x1b[6~\n"] {
+        let words = line.split_whitespace().chain(["--state", "as-left"]);
+        let mut terminal = Terminal::start(&mut bench.command(words), 80, 24);
+        terminal.until("hands clear: Enter");
+        terminal.presses(refused);
+        terminal.until("nothing was started");
+        assert_eq!(terminal.end(), 2, "{}", terminal.text());
+    }
 }
