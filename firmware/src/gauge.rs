@@ -137,7 +137,7 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
         let clock = Extend32::starting_at(raw_us);
         let boot = count_boot(&mut flash);
         let overloads = Overloads::load(&mut flash);
-        let stops = Stops::load(&mut flash);
+        let stops = Stops::load(&mut flash, Record::Stops);
         let mut gauge = Self {
             ends,
             flash,

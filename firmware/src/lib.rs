@@ -54,6 +54,7 @@ pub mod mark;
 pub mod outbox;
 pub mod overloads;
 pub mod quadrature;
+pub mod remembered;
 pub mod sampler;
 pub mod selftest;
 pub mod stops;

@@ -6,7 +6,8 @@ use heapless::Vec;
 use holdtrue_protocol::message::Overload;
 
 use crate::flash::Flash;
-use crate::store::{self, Payload, Record};
+use crate::remembered::Remembered;
+use crate::store::{Payload, Record};
 
 /// How many overloads are kept, the newest ones.
 pub const KEPT: usize = 8;
@@ -21,8 +22,7 @@ pub type History = Vec<Overload, KEPT>;
 pub struct Overloads {
     limits: Option<(i32, i32)>,
     now: Option<Running>,
-    history: History,
-    unsaved: bool,
+    remembered: Remembered<Overload, KEPT>,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -37,13 +37,8 @@ struct Running {
 impl Overloads {
     /// Reads the history kept so far. A history that cannot be read is an empty one: the next saving mends it.
     pub fn load<F: Flash>(flash: &mut F) -> Self {
-        let history = store::newest(flash, Record::Overloads)
-            .ok()
-            .flatten()
-            .and_then(|payload| postcard::from_bytes(&payload).ok())
-            .unwrap_or_default();
         Self {
-            history,
+            remembered: Remembered::load(flash, Record::Overloads),
             ..Self::default()
         }
     }
@@ -78,12 +73,7 @@ impl Overloads {
             return;
         };
         now.kept = true;
-        let worst = now.worst;
-        if self.history.is_full() {
-            self.history.remove(0);
-        }
-        let _ = self.history.push(worst); // has room now
-        self.unsaved = true;
+        self.remembered.note(now.worst);
     }
 
     /// Ends an overload that is running.
@@ -95,24 +85,18 @@ impl Overloads {
     /// The history, oldest first.
     #[must_use]
     pub const fn history(&self) -> &History {
-        &self.history
+        self.remembered.history()
     }
 
     /// Whether the history has changed since it was last saved.
     #[must_use]
     pub const fn is_unsaved(&self) -> bool {
-        self.unsaved
+        self.remembered.is_unsaved()
     }
 
     /// The bytes to save, once for every change of the history.
     pub fn take_unsaved(&mut self) -> Option<Payload> {
-        if !self.unsaved {
-            return None;
-        }
-        self.unsaved = false;
-        let mut bytes = [0; store::MAX_PAYLOAD];
-        let encoded = postcard::to_slice(&self.history, &mut bytes).ok()?;
-        Payload::from_slice(encoded).ok()
+        self.remembered.take_unsaved()
     }
 
     fn beyond(&self, counts: i32) -> i64 {
@@ -238,8 +222,9 @@ mod tests {
             peak_counts: i32::MIN,
         };
         let mut overloads = watching();
-        overloads.history = History::from_slice(&[longest; KEPT]).unwrap();
-        overloads.unsaved = true;
+        for _ in 0..KEPT {
+            overloads.remembered.note(longest);
+        }
         assert!(overloads.take_unsaved().is_some());
     }
 

@@ -6,8 +6,7 @@
 use heapless::Vec;
 use holdtrue_protocol::message::{ResetCause, Stop, StopCause};
 
-use crate::flash::Flash;
-use crate::store::{self, Payload, Record};
+use crate::remembered::Remembered;
 
 /// How many stops are kept, the newest ones.
 pub const KEPT: usize = 4;
@@ -134,57 +133,7 @@ impl Kept {
 }
 
 /// The history of stops.
-#[derive(Clone, Debug, Default)]
-pub struct Stops {
-    history: Vec<Stop, KEPT>,
-    unsaved: bool,
-}
-
-impl Stops {
-    /// Reads the history kept so far. One that cannot be read is an empty one: the next saving mends it.
-    pub fn load<F: Flash>(flash: &mut F) -> Self {
-        let history = store::newest(flash, Record::Stops)
-            .ok()
-            .flatten()
-            .and_then(|payload| postcard::from_bytes(&payload).ok())
-            .unwrap_or_default();
-        Self {
-            history,
-            unsaved: false,
-        }
-    }
-
-    /// Adds one.
-    pub fn note(&mut self, stop: Stop) {
-        if self.history.is_full() {
-            self.history.remove(0);
-        }
-        let _ = self.history.push(stop); // has room now
-        self.unsaved = true;
-    }
-
-    /// The history, oldest first.
-    #[must_use]
-    pub const fn history(&self) -> &Vec<Stop, KEPT> {
-        &self.history
-    }
-
-    /// Whether the history has changed since it was last saved.
-    #[must_use]
-    pub const fn is_unsaved(&self) -> bool {
-        self.unsaved
-    }
-
-    /// The bytes to save, once for every change of the history.
-    pub fn take_unsaved(&mut self) -> Option<Payload> {
-        if !core::mem::take(&mut self.unsaved) {
-            return None;
-        }
-        let mut bytes = [0; store::MAX_PAYLOAD];
-        let encoded = postcard::to_slice(&self.history, &mut bytes).ok()?;
-        Payload::from_slice(encoded).ok()
-    }
-}
+pub type Stops = Remembered<Stop, KEPT>;
 
 #[cfg(test)]
 mod tests {
