@@ -19,6 +19,7 @@ pub mod later_rows;
 pub mod overloads;
 pub mod spindles;
 pub mod stops;
+pub mod told;
 pub mod unfit;
 pub mod visit_command;
 pub mod visit_end;

@@ -5,6 +5,8 @@
 //! before a calibration in two ways: it was seen on an earlier day than the calibration's, or on that very day and was in
 //! the gauge when that calibration, newer than the one before, was written into it. Every other overload counts as later.
 
+use crate::visits::told;
+use crate::visits::told::Told;
 use holdtrue_book::{Entity, GaugeHeader, GaugeOverload};
 use holdtrue_gauge::calibration::day_text;
 use holdtrue_protocol::message::{CalibrationRecord, Overload};
@@ -46,41 +48,28 @@ pub fn since<'k>(
 
 /// All that the book knows of a gauge.
 pub fn of(gauge: &Entity<GaugeHeader>) -> Vec<GaugeOverload> {
-    let heads = gauge.heads.iter();
-    union(heads.map(|head| head.header.overloads.as_slice()))
+    told::union(gauge.heads.iter().flat_map(|head| &head.header.overloads))
 }
 
-/// Several heads of a gauge's entry as one: of each overload the earliest that is known.
-pub fn union<'h>(heads: impl Iterator<Item = &'h [GaugeOverload]>) -> Vec<GaugeOverload> {
-    let mut all: Vec<GaugeOverload> = Vec::new();
-    for overload in heads.flatten() {
-        match all.iter_mut().find(|known| event(known) == event(overload)) {
-            Some(known) if overload.past_from < known.past_from => {
-                known.past_from.clone_from(&overload.past_from);
-            }
-            Some(_) => {}
-            None => all.push(overload.clone()),
-        }
+impl Told for GaugeOverload {
+    fn is_same(&self, other: &Self) -> bool {
+        let event = |overload: &Self| (overload.boot, overload.at_us, overload.peak_counts);
+        event(self) == event(other)
     }
-    all
+
+    fn day(&mut self) -> &mut String {
+        &mut self.past_from
+    }
 }
 
 fn add(known: &[GaugeOverload], history: &[Overload], past_from: &str) -> Vec<GaugeOverload> {
-    let told: Vec<GaugeOverload> = history
-        .iter()
-        .map(|overload| GaugeOverload {
-            boot: overload.boot,
-            at_us: overload.at_us,
-            peak_counts: overload.peak_counts,
-            past_from: past_from.to_owned(),
-        })
-        .filter(|told| known.iter().all(|known| event(known) != event(told)))
-        .collect();
-    [known, told.as_slice()].concat()
-}
-
-fn event(overload: &GaugeOverload) -> (u32, u64, i32) {
-    (overload.boot, overload.at_us, overload.peak_counts)
+    let told = history.iter().map(|overload| GaugeOverload {
+        boot: overload.boot,
+        at_us: overload.at_us,
+        peak_counts: overload.peak_counts,
+        past_from: past_from.to_owned(),
+    });
+    told::add(known, told)
 }
 
 #[cfg(test)]
@@ -140,9 +129,6 @@ mod tests {
     #[test]
     fn two_books_together_know_the_earlier_day() {
         let (early, late) = (seen(&[], &HISTORY, 20_400), seen(&[], &HISTORY, 20_500));
-        assert_eq!(
-            union([late.as_slice(), early.as_slice()].into_iter()),
-            early
-        );
+        assert_eq!(told::union(late.iter().chain(&early)), early);
     }
 }

@@ -1,6 +1,8 @@
 //! In: stops of its program that a gauge tells of, what the book knows of them. Out: which nobody was told of before, and
 //! each in words with what to do.
 
+use crate::visits::told;
+use crate::visits::told::Told;
 use holdtrue_book::{Entity, GaugeHeader, GaugeStop};
 use holdtrue_protocol::message::{Stop, StopCause};
 use serde_json::{Value, json};
@@ -17,31 +19,25 @@ pub fn kept(stop: &Stop, day: &str) -> GaugeStop {
     }
 }
 
+impl Told for GaugeStop {
+    fn is_same(&self, other: &Self) -> bool {
+        let event = |stop: &Self| (stop.boot, stop.at_us);
+        event(self) == event(other) && self.cause == other.cause
+    }
+
+    fn day(&mut self) -> &mut String {
+        &mut self.told_on
+    }
+}
+
 /// What a book knows after a gauge has told its history on a day.
 pub fn seen(known: &[GaugeStop], history: &[Stop], day: &str) -> Vec<GaugeStop> {
-    let told = history.iter().map(|stop| kept(stop, day));
-    let new = told.filter(|told| known.iter().all(|known| event(known) != event(told)));
-    let new: Vec<GaugeStop> = new.collect();
-    [known, new.as_slice()].concat()
+    told::add(known, history.iter().map(|stop| kept(stop, day)))
 }
 
 /// All that the book knows of a gauge.
 pub fn of(gauge: &Entity<GaugeHeader>) -> Vec<GaugeStop> {
-    let mut all: Vec<GaugeStop> = Vec::new();
-    for stop in gauge.heads.iter().flat_map(|head| &head.header.stops) {
-        match all.iter_mut().find(|known| event(known) == event(stop)) {
-            Some(known) if stop.told_on < known.told_on => {
-                known.told_on.clone_from(&stop.told_on);
-            }
-            Some(_) => {}
-            None => all.push(stop.clone()),
-        }
-    }
-    all
-}
-
-fn event(stop: &GaugeStop) -> (u32, u64, &str) {
-    (stop.boot, stop.at_us, &stop.cause)
+    told::union(gauge.heads.iter().flat_map(|head| &head.header.stops))
 }
 
 /// What a program reads of it.
