@@ -12,6 +12,8 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
+use crate::terminal::whole_file;
+use crate::terminal::whole_file::NotRead;
 use holdtrue_gauge::firmware_file::{self, Image};
 use holdtrue_gauge::link::LinkError;
 use holdtrue_gauge::link::discover;
@@ -20,13 +22,14 @@ use holdtrue_gauge::session::Session;
 use holdtrue_protocol::message::{Binding, CalibrationRecord, Channel, Channels};
 use holdtrue_wording::{joined_lines, shown};
 use serde::Serialize;
-use std::fs;
 use std::path::PathBuf;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 /// How often it is looked whether drive or gauge is there.
 const LOOK_EVERY: Duration = Duration::from_millis(200);
+/// Twice the flash, since half of each block is no program, and once more.
+const MOST_BYTES: u64 = 8 << 20;
 const RECORDS: [(Channel, &str); 3] = [
     (Channel::Force, "force"),
     (Channel::Displacement, "probe"),
@@ -168,8 +171,15 @@ fn read(name: &str, args: &UpdateArgs) -> Result<(Vec<u8>, Image), Error> {
         };
         Error::input(Place::file(name), refusal)
     };
-    let bytes = fs::read(&args.file)
-        .map_err(|error| refused(&error.to_string(), "a file that can be read"))?;
+    let bytes = whole_file::read(&args.file, MOST_BYTES).map_err(|not_read| {
+        let expected = match not_read {
+            NotRead::Unreadable(_) => "a file that can be read",
+            NotRead::Folder | NotRead::Device | NotRead::TooLarge(_) => {
+                "the file of an image, named .uf2"
+            }
+        };
+        refused(&not_read.found(), expected)
+    })?;
     let image =
         firmware_file::read(&bytes).map_err(|unfit| refused(&unfit.found, unfit.expected))?;
     Ok((bytes, image))

@@ -2,9 +2,9 @@
 
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::settings::Settings;
+use crate::terminal::whole_file;
 use holdtrue_report::Letterhead;
 use holdtrue_report::document::Photo;
-use std::fs;
 use std::path::Path;
 
 /// A sign of more bytes than this is a photo.
@@ -46,16 +46,8 @@ fn read(path: &Path, of: Option<&String>, next: &str) -> Result<Photo, Error> {
         };
         Error::input(Place::file(&name), refusal)
     };
-    let unreadable = |source: std::io::Error| refused(&format!("no way to read it ({source})"));
-    // Looked at before it is opened: opening a pipe waits for somebody who writes.
-    let facts = path.metadata().map_err(unreadable)?;
-    if !facts.is_file() {
-        return Err(refused("a folder, a device or a pipe"));
-    }
-    if facts.len() > MOST_BYTES {
-        return Err(refused(&format!("{} bytes", facts.len())));
-    }
-    let bytes = fs::read(path).map_err(unreadable)?;
+    let bytes =
+        whole_file::read(path, MOST_BYTES).map_err(|not_read| refused(&not_read.found()))?;
     let picture =
         holdtrue_photo::for_page(&bytes).map_err(|unusable| refused(&unusable.found()))?;
     Ok(Photo {

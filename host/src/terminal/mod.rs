@@ -26,5 +26,6 @@ pub mod times;
 pub mod toml_file;
 pub mod verdict_words;
 pub mod vocabulary;
+pub mod whole_file;
 pub mod working;
 pub mod yes_or_no;

@@ -2,6 +2,8 @@
 //! to its finding; a picture ready for the page.
 
 use crate::terminal::error::{Error, Place, Refusal};
+use crate::terminal::whole_file;
+use crate::terminal::whole_file::{NotRead, size};
 use crate::terminal::working::Working;
 use crate::visits::arguments::PhotoArgs;
 use crate::visits::book::book_writer::BookWriter;
@@ -9,9 +11,6 @@ use crate::visits::corrected::{strike_document, strike_on, strike_words};
 use holdtrue_book::{Attachment, Book, MAX_FILE_BYTES, Remark, Stamp, Visit};
 use holdtrue_photo::{Format, Picture, Unusable};
 use serde_json::{Value, json};
-use std::fs::File;
-use std::io;
-use std::io::Read;
 use std::iter::repeat;
 use std::path::Path;
 use uuid::Uuid;
@@ -74,37 +73,23 @@ fn both(bytes: &[u8]) -> Result<(Format, Picture), Unusable> {
     ))
 }
 
-/// A film or a device named by mistake is not read to its end.
 fn bytes_of(path: &Path, shown: &str) -> Result<Vec<u8>, Error> {
-    let unreadable = |source: io::Error| {
+    let smaller = format!("a photo of at most {} MB", MAX_FILE_BYTES / 1_000_000);
+    whole_file::read(path, MAX_FILE_BYTES as u64).map_err(|not_read| {
+        let (expected, next) = match not_read {
+            NotRead::Unreadable(_) => ("a photo as JPEG or PNG", "Check the name and the folder."),
+            NotRead::Folder | NotRead::Device | NotRead::TooLarge(_) => (
+                smaller.as_str(),
+                "Name a photo; a larger one is first saved smaller with any picture viewer.",
+            ),
+        };
         let refusal = Refusal {
-            found: &format!("no way to read it ({source})"),
-            expected: "a photo as JPEG or PNG",
-            next: "Check the name and the folder.",
+            found: &not_read.found(),
+            expected,
+            next,
         };
         Error::input(Place::file(shown), refusal)
-    };
-    // Looked at before it is opened: opening a pipe waits for somebody who writes.
-    let facts = path.metadata().map_err(unreadable)?;
-    let found = match facts.is_file() {
-        true if facts.len() > MAX_FILE_BYTES as u64 => size(facts.len()),
-        true => {
-            let mut bytes = Vec::new();
-            let file = File::open(path).map_err(unreadable)?;
-            file.take(MAX_FILE_BYTES as u64)
-                .read_to_end(&mut bytes)
-                .map_err(unreadable)?;
-            return Ok(bytes);
-        }
-        false if facts.is_dir() => "a folder".to_owned(),
-        false => "a device or a pipe".to_owned(),
-    };
-    let refusal = Refusal {
-        found: &found,
-        expected: &format!("a photo of at most {} MB", MAX_FILE_BYTES / 1_000_000),
-        next: "Name a photo; a larger one is first saved smaller with any picture viewer.",
-    };
-    Err(Error::input(Place::file(shown), refusal))
+    })
 }
 
 fn refused(shown: &str, unusable: &Unusable) -> Error {
@@ -114,16 +99,6 @@ fn refused(shown: &str, unusable: &Unusable) -> Error {
         next: unusable.next(),
     };
     Error::input(Place::file(shown), refusal)
-}
-
-/// "0.31 MB", "12 kB": bytes as a person compares them.
-pub fn size(bytes: u64) -> String {
-    match bytes {
-        0..1_000 => format!("{bytes} bytes"),
-        1_000..100_000 => format!("{} kB", bytes.div_ceil(1_000)),
-        // A display of at most six digits.
-        more => format!("{:.1} MB", more as f64 / 1e6),
-    }
 }
 
 impl NewPhoto {
