@@ -7,7 +7,7 @@ use crate::front::{answer, steps};
 use crate::letterhead::letterhead;
 use crate::paper::{Block, Cell, Kind, Paper, Table, Text, heading, note};
 use crate::{Day, Form, Letterhead, visit};
-use holdtrue_wording::paper::short_code;
+use holdtrue_wording::paper::{short_code, visits};
 use holdtrue_wording::words::FIRST_LINE;
 
 /// The model.
@@ -37,13 +37,6 @@ pub(crate) fn paper(day: &Day, form: &Form) -> Paper {
         of: day.day.clone(),
         made: Some(day.made.clone()),
         blocks,
-    }
-}
-
-fn visits(count: usize) -> String {
-    match count {
-        1 => "One visit".to_owned(),
-        count => format!("{count} visits"),
     }
 }
 

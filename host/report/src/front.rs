@@ -1,7 +1,7 @@
 //! The first page: whose spindle, what was found, what to do, what the paper says, who signs.
 //!
-//! In: a document and how it is wanted, which says the sheet it must fit on. Out: blocks. The answer comes first, a verdict is its figure drawn against
-//! its limit. What gives way where there is no room is written down in [`Room`]; figures never do.
+//! In: a document and how it is wanted, which says the sheet it must fit on. Out: blocks. The answer comes first, a verdict is
+//! its figure drawn against its limit. What gives way where there is no room is written down in [`Room`]; figures never do.
 
 use crate::checked::{Checked, checks};
 use crate::document::{Document, Finding, Sum};
@@ -74,10 +74,14 @@ pub(crate) struct Front {
 pub(crate) fn front(document: &Document, form: &Form) -> Front {
     let found = found(document);
     let steps = steps(document);
-    let page = |(of, room): (&Letterhead, &Room)| Front {
-        blocks: [letterhead(of), page(document, &found, &steps, room)].concat(),
-        shortened: steps.len() > room.steps,
-        names: room.names,
+    let page = |(of, room): (&Letterhead, &Room)| {
+        let mut blocks = letterhead(of);
+        blocks.extend(page(document, &found, &steps, room));
+        Front {
+            blocks,
+            shortened: steps.len() > room.steps,
+            names: room.names,
+        }
     };
     let whole = &form.letterhead;
     let short = Letterhead {

@@ -15,8 +15,9 @@ use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
 use crate::visits::later_rows;
 use holdtrue_book::{Book, Entity, VisitHeader};
+use holdtrue_wording::paper::visits as visits_in_words;
 use jiff::civil::Date;
-use serde_json::json;
+use serde::Serialize;
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
 
@@ -48,18 +49,46 @@ pub(crate) fn run(args: &ReportArgs, app: &App) -> Result<Finished, Error> {
     for line in &later {
         text.push_str(&format!("\n{line}"));
     }
-    let result = json!({
-        "schema": 1,
-        "visit": visit,
-        "spindle": null,
-        "visits": [visit],
-        "dry_run": args.dry_run,
-        "html": shown(args.html.as_deref()),
-        "pdf": shown(args.pdf.as_deref()),
-        "digest": digest,
-        "later": later,
-    });
-    Finished::new(Exit::Done, &result, text)
+    let of = Of {
+        visit: Some(visit),
+        visits: vec![visit],
+        digest,
+        later,
+        ..Of::default()
+    };
+    of.finished(args, text)
+}
+
+/// What a page is of.
+#[derive(Default, Serialize)]
+struct Of {
+    visit: Option<Uuid>,
+    spindle: Option<Uuid>,
+    visits: Vec<Uuid>,
+    digest: Option<String>,
+    later: Vec<String>,
+}
+
+impl Of {
+    fn finished(self, args: &ReportArgs, text: String) -> Result<Finished, Error> {
+        #[derive(Serialize)]
+        struct Document {
+            schema: u32,
+            #[serde(flatten)]
+            of: Of,
+            dry_run: bool,
+            html: Option<String>,
+            pdf: Option<String>,
+        }
+        let document = Document {
+            schema: 1,
+            of: self,
+            dry_run: args.dry_run,
+            html: shown(args.html.as_deref()),
+            pdf: shown(args.pdf.as_deref()),
+        };
+        Finished::new(Exit::Done, &document, text)
+    }
 }
 
 /// The history of a spindle: derived anew each time, so it has no check code.
@@ -72,18 +101,11 @@ fn history(spindle: &str, args: &ReportArgs, book: &Book, app: &App) -> Result<F
         written(args),
         spindle.header().name
     );
-    let result = json!({
-        "schema": 1,
-        "visit": null,
-        "spindle": spindle.id,
-        "visits": [],
-        "dry_run": args.dry_run,
-        "html": shown(args.html.as_deref()),
-        "pdf": shown(args.pdf.as_deref()),
-        "digest": null,
-        "later": [],
-    });
-    Finished::new(Exit::Done, &result, text)
+    let of = Of {
+        spindle: Some(spindle.id),
+        ..Of::default()
+    };
+    of.finished(args, text)
 }
 
 /// What was examined on a day, machine after machine. Each visit has its own check code; together they have none.
@@ -111,30 +133,20 @@ fn of_day(day: Date, args: &ReportArgs, book: &Book, app: &App) -> Result<Finish
     let visits: Vec<Uuid> = visits.iter().map(|visit| visit.id).collect();
     let paper = model::of_day(book, &visits, day, &app.settings)?;
     model::write(&paper, &files(args))?;
-    let count = match visits.len() {
-        1 => "One visit".to_owned(),
-        count => format!("{count} visits"),
-    };
     let mut text = format!(
-        "{}\n{count} of {}, each with its own check code.",
+        "{}\n{} of {}, each with its own check code.",
         written(args),
+        visits_in_words(visits.len()),
         known_day::words(&day.to_string())
     );
     if put_aside > 0 {
         text.push_str(&format!("\nLeft out, since struck: {put_aside}."));
     }
-    let result = json!({
-        "schema": 1,
-        "visit": null,
-        "spindle": null,
-        "visits": visits,
-        "dry_run": args.dry_run,
-        "html": shown(args.html.as_deref()),
-        "pdf": shown(args.pdf.as_deref()),
-        "digest": null,
-        "later": [],
-    });
-    Finished::new(Exit::Done, &result, text)
+    let of = Of {
+        visits,
+        ..Of::default()
+    };
+    of.finished(args, text)
 }
 
 fn files(args: &ReportArgs) -> Files<'_> {

@@ -90,6 +90,7 @@ pub fn paper(book: &Book, visit: Uuid, settings: &Settings) -> Result<Made, Erro
 /// # Errors
 /// As [`paper`].
 pub fn of_day(book: &Book, visits: &[Uuid], day: Date, settings: &Settings) -> Result<Made, Error> {
+    let form = form(settings)?;
     let working = Working::of("Visits read", visits.len());
     let documents = visits.iter().map(|visit| {
         let document = document(book, *visit, settings)?;
@@ -103,7 +104,7 @@ pub fn of_day(book: &Book, visits: &[Uuid], day: Date, settings: &Settings) -> R
         visits: documents.collect::<Result<_, Error>>()?,
         program: program(),
     };
-    Ok(Made::of_day(&day, &form(settings)?))
+    Ok(Made::of_day(&day, &form))
 }
 
 /// How the settings want a paper.

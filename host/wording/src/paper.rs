@@ -196,6 +196,14 @@ pub fn not_examined(items: &[&str]) -> String {
     )
 }
 
+/// So many visits, at the beginning of a line.
+pub fn visits(count: usize) -> String {
+    match count {
+        1 => "One visit".to_owned(),
+        count => format!("{count} visits"),
+    }
+}
+
 /// Who signs: of a machine to be bought, the buyer too.
 pub fn signatures(technician: Option<&str>, before_purchase: bool) -> Vec<String> {
     let examined = match technician {
