@@ -240,16 +240,14 @@ impl<'a> Asking<'a> {
                 || self.press.pressed(Stroke::Enter).is_some()
                 || !self.press.has_dropped();
             if is_answer {
-                match question.answered_by(&line) {
-                    Some(answer) => return Some(answer),
-                    None => self.console.say(&format!(
-                        "\"{}\" answers nothing here: one letter does.",
-                        line.trim()
-                    )),
+                if let Some(answer) = question.answered_by(&line) {
+                    return Some(answer);
                 }
-                continue;
+                let nothing = "answers nothing here: one letter does.";
+                self.console.say(&format!("\"{}\" {nothing}", line.trim()));
+            } else {
+                self.console.say(ONE_PRESS);
             }
-            self.console.say(ONE_PRESS);
         }
     }
 

@@ -295,12 +295,7 @@ impl Watch {
     /// # Errors
     /// There is no clamp, or a discarded clamp does not exist.
     pub fn finish(&self) -> Result<GripResult, GripError> {
-        analyse_with(
-            &self.record,
-            &self.setup,
-            (&self.listed, &self.rests),
-            Behind::default(),
-        )
+        self.analysed(Behind::default())
     }
 
     /// The same of a record that somebody made elsewhere: what it holds behind the clamps asked for is in no figure, and a weak
@@ -309,7 +304,10 @@ impl Watch {
     /// # Errors
     /// As [`Self::finish`].
     pub fn finish_of(&self, whole: &ForceRecord) -> Result<GripResult, GripError> {
-        let behind = self.behind(whole).unwrap_or_default();
+        self.analysed(self.behind(whole).unwrap_or_default())
+    }
+
+    fn analysed(&self, behind: Behind) -> Result<GripResult, GripError> {
         analyse_with(
             &self.record,
             &self.setup,
