@@ -83,6 +83,15 @@ impl Bench {
         command
     }
 
+    /// The words of a line, parted at blanks, ready to start on a terminal that shows pictures, with letters beyond ASCII.
+    pub fn on_screen(&self, line: &str) -> Command {
+        let mut command = self.command(line.split_whitespace());
+        command
+            .env("TERM", "xterm-256color")
+            .env("LC_ALL", "C.UTF-8");
+        command
+    }
+
     /// Runs the program with these words.
     pub fn run<'a>(&self, words: impl IntoIterator<Item = &'a str>) -> Run {
         self.finish(&mut self.command(words))

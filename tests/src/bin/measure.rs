@@ -633,10 +633,7 @@ mod screen_at_work {
             "grip --gauge {} --yes --quiet --new --clamps 9 --book at-work.holdtrue {option}",
             port.path
         );
-        let mut command = bench.command(line.split_whitespace());
-        command
-            .env("TERM", "xterm-256color")
-            .env("LC_ALL", "C.UTF-8");
+        let mut command = bench.on_screen(&line);
         let mut terminal = Terminal::start(&mut command, columns, rows);
         terminal.until(match option {
             "" => "Clamp when you are ready",

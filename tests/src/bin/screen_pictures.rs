@@ -45,11 +45,8 @@ mod unix {
             "grip --gauge {} --yes --book yard.holdtrue --state as-found --nominal-n 10000 --limit-percent 70",
             port.path
         );
-        let mut command = bench.command(line.split_whitespace());
-        command
-            .env("TERM", "xterm-256color")
-            .env("COLORTERM", "truecolor")
-            .env("LC_ALL", "C.UTF-8");
+        let mut command = bench.on_screen(&line);
+        command.env("COLORTERM", "truecolor");
         let mut terminal = Terminal::start(&mut command, COLUMNS, ROWS);
         terminal.until("(2 of 5 in)");
         terminal.until("Hold it.");

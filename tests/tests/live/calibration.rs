@@ -589,11 +589,8 @@ fn few_loads_on(
          --reference-percent 0.05 --keep press.csv --book yard.holdtrue --yes",
         port.path
     );
-    let mut command = bench.command(line.split_whitespace());
-    command
-        .env("TERM", "xterm-256color")
-        .env("LC_ALL", "C.UTF-8")
-        .env(name, value);
+    let mut command = bench.on_screen(&line);
+    command.env(name, value);
     Terminal::start(&mut command, columns, rows)
 }
 

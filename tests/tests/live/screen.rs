@@ -18,11 +18,7 @@ fn grip(bench: &Bench, port: &Port) -> Command {
         "grip --gauge {} --yes --book yard.holdtrue --clamps 2 --state as-found --nominal-n 10000 --limit-percent 70",
         port.path
     );
-    let mut command = bench.command(line.split_whitespace());
-    command
-        .env("TERM", "xterm-256color")
-        .env("LC_ALL", "C.UTF-8");
-    command
+    bench.on_screen(&line)
 }
 
 /// Slow enough that a key pressed at a step still belongs to it.
@@ -223,11 +219,7 @@ fn runout(bench: &Bench, port: &str, more: &str) -> Command {
     let line = format!(
         "runout --gauge {port} --at wall --height-mm -8 --positions 8 --limit-um 40 --book yard.holdtrue --yes {more}"
     );
-    let mut command = bench.command(line.split_whitespace());
-    command
-        .env("TERM", "xterm-256color")
-        .env("LC_ALL", "C.UTF-8");
-    command
+    bench.on_screen(&line)
 }
 
 /// Somebody turns at the light's word; who says "now" sits at the keyboard.
@@ -318,10 +310,7 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
         "runout --gauge {} --at bar --height-mm 20 --positions 8 --state as-found --book yard.holdtrue",
         port.path
     );
-    let mut command = bench.command(line.split_whitespace());
-    command
-        .env("TERM", "xterm-256color")
-        .env("LC_ALL", "C.UTF-8");
+    let mut command = bench.on_screen(&line);
     let mut terminal = Terminal::start(&mut command, 80, 24);
     terminal.until("Read, understood, and in place");
     // No key of a clicker answers; the whole word, typed out of habit, answers once.
@@ -431,10 +420,7 @@ fn a_gauge_check_fills_the_ground_while_it_hangs_free_and_says_big_whether_it_is
     let port = Port::offer(&bench, "--pace 5");
     let check = || {
         let line = format!("gauge check --gauge {}", port.path);
-        let mut command = bench.command(line.split_whitespace());
-        command
-            .env("TERM", "xterm-256color")
-            .env("LC_ALL", "C.UTF-8");
+        let mut command = bench.on_screen(&line);
         Terminal::start(&mut command, 80, 24)
     };
     let mut terminal = check();
@@ -530,10 +516,7 @@ fn a_set_nobody_said_the_state_of_is_asked_about() {
         port.path
     );
     let state_of = |answer: &[u8], enter_alone: bool| {
-        let mut command = bench.command(line.split_whitespace());
-        command
-            .env("TERM", "xterm-256color")
-            .env("LC_ALL", "C.UTF-8");
+        let mut command = bench.on_screen(&line);
         let mut terminal = Terminal::start(&mut command, 80, 24);
         terminal.until("as found, or as left");
         assert_eq!(terminal.text().contains("Enter alone"), enter_alone);

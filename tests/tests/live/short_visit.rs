@@ -5,11 +5,8 @@ use holdtrue_tests::bench::Bench;
 use holdtrue_tests::screen::Terminal;
 
 fn start(bench: &Bench, words: &str) -> Terminal {
-    let mut command = bench.command(words.split_whitespace());
-    command
-        .env("TERM", "xterm-256color")
-        .env("LC_ALL", "C.UTF-8")
-        .env("HOME", bench.folder());
+    let mut command = bench.on_screen(words);
+    command.env("HOME", bench.folder());
     Terminal::start(&mut command, 80, 24)
 }
 

@@ -13,11 +13,8 @@ fn day(bench: &Bench) -> Terminal {
     bench.line("settings --name Hand").exits(0);
     let place = bench.path("visits.holdtrue").display().to_string();
     bench.run(["settings", "--book", &place]).exits(0);
-    let mut command = bench.command([]);
-    command
-        .env("TERM", "xterm-256color")
-        .env("LC_ALL", "C.UTF-8")
-        .env("HOME", bench.folder());
+    let mut command = bench.on_screen("");
+    command.env("HOME", bench.folder());
     Terminal::start(&mut command, 80, 24)
 }
 

@@ -22,11 +22,8 @@ fn visit() -> Bench {
 }
 
 fn command(bench: &Bench, words: &str) -> Command {
-    let mut command = bench.command(words.split_whitespace());
-    command
-        .env("TERM", "xterm-256color")
-        .env("LC_ALL", "C.UTF-8")
-        .env("HOME", bench.folder());
+    let mut command = bench.on_screen(words);
+    command.env("HOME", bench.folder());
     command
 }
 

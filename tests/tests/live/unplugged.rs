@@ -28,11 +28,7 @@ fn named(bench: &Bench, path: &str) {
 
 fn command(bench: &Bench, line: &str) -> Command {
     let line = format!("{line} --gauge {PORT} --yes --book {BOOK}");
-    let mut command = bench.command(line.split_whitespace());
-    command
-        .env("TERM", "xterm-256color")
-        .env("LC_ALL", "C.UTF-8");
-    command
+    bench.on_screen(&line)
 }
 
 /// Hatched to both edges, in letters and not in colour.
