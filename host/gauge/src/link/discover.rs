@@ -4,6 +4,7 @@
 
 use crate::link::LinkError;
 use holdtrue_protocol::usb;
+use serialport::{SerialPortInfo, SerialPortType};
 use std::path::Path;
 
 /// A serial port of this computer.
@@ -41,24 +42,52 @@ pub fn ports() -> Vec<Port> {
     if cfg!(target_os = "linux") && !Path::new(LINUX_PORTS).exists() {
         return Vec::new();
     }
-    let mut found: Vec<Port> = serialport::available_ports()
-        .unwrap_or_default()
-        .into_iter()
-        .map(describe)
-        .collect();
-    found.sort_by(|a, b| a.name.cmp(&b.name));
-    found
+    listed(serialport::available_ports().unwrap_or_default())
 }
 
-fn describe(info: serialport::SerialPortInfo) -> Port {
-    let (mut product, mut serial) = match info.port_type {
-        serialport::SerialPortType::UsbPort(usb) => (usb.product, usb.serial_number),
+/// What the system lists, in the order a person counts.
+fn listed(found: Vec<SerialPortInfo>) -> Vec<Port> {
+    // Windows lists a device whose name it cannot read without one: nothing could be opened by it.
+    let named = found.into_iter().filter(|info| !info.port_name.is_empty());
+    let mut ports: Vec<Port> = named.map(describe).collect();
+    ports.sort_by(|a, b| counted(&a.name).cmp(&counted(&b.name)));
+    ports
+}
+
+/// A name and the number it ends with, so that COM10 comes after COM9.
+fn counted(name: &str) -> (&str, u64, &str) {
+    let stem = name.trim_end_matches(|letter: char| letter.is_ascii_digit());
+    (stem, name[stem.len()..].parse().unwrap_or(0), name)
+}
+
+fn describe(info: SerialPortInfo) -> Port {
+    let (product, serial) = match info.port_type {
+        SerialPortType::UsbPort(usb) => (usb.product, usb.serial_number),
         _ => (None, None),
     };
-    if product.is_none() {
-        (product, serial) = from_sysfs(Path::new(LINUX_PORTS), &info.port_name);
-    }
+    // Windows may have no name for the port and tells the serial number all the same.
+    let (product, serial) = match (product, serial) {
+        (None, None) => from_sysfs(Path::new(LINUX_PORTS), &info.port_name),
+        told => told,
+    };
     Port::told(info.port_name, product, serial)
+}
+
+/// Whether the system has a port of that name, whoever has it open.
+pub(super) fn is_there(name: &str) -> bool {
+    if cfg!(windows) {
+        is_among(name, &ports())
+    } else {
+        Path::new(name).exists()
+    }
+}
+
+/// Windows takes a port's name in any case, and with what stands before the names of devices.
+fn is_among(name: &str, ports: &[Port]) -> bool {
+    let name = name.strip_prefix(r"\\.\").unwrap_or(name);
+    ports
+        .iter()
+        .any(|port| port.name.eq_ignore_ascii_case(name))
 }
 
 /// USB strings as Linux shows them: the `product` file of the USB device above the tty's interface.
@@ -127,29 +156,77 @@ mod tests {
         Port::told(name.into(), product.map(str::to_owned), None)
     }
 
-    /// As Windows hands on a port: its own name in place of the product text, the serial number in capitals.
+    /// As Windows hands on a port: its own name in place of the product text or none, the serial number in capitals, of a
+    /// device without one the first sign of its place on the bus.
+    fn windows(name: &str, product: Option<&str>, serial: &str) -> SerialPortInfo {
+        SerialPortInfo {
+            port_name: name.into(),
+            port_type: SerialPortType::UsbPort(serialport::UsbPortInfo {
+                vid: 0x1209,
+                pid: 0x0001,
+                serial_number: Some(serial.into()),
+                manufacturer: Some("Microsoft".into()),
+                product: product.map(str::to_owned),
+            }),
+        }
+    }
+
+    fn unknown(name: &str) -> SerialPortInfo {
+        SerialPortInfo {
+            port_name: name.into(),
+            port_type: SerialPortType::Unknown,
+        }
+    }
+
     #[test]
     fn a_gauge_is_found_by_what_windows_tells_of_it() {
-        let told = |name: &str, serial: &str| {
-            describe(serialport::SerialPortInfo {
-                port_name: name.into(),
-                port_type: serialport::SerialPortType::UsbPort(serialport::UsbPortInfo {
-                    vid: 0x1209,
-                    pid: 0x0001,
-                    serial_number: Some(serial.into()),
-                    manufacturer: Some("Microsoft".into()),
-                    product: Some(format!("USB Serial Device ({name})")),
-                }),
-            })
-        };
-        // Another prototype under the shared id, a gauge, a gauge without a number of its own.
-        let ports = [told("COM3", "6"), told("COM4", "HOLDTRUE_TP_0042")];
+        // Another prototype under the shared id, and a gauge.
+        let two = [
+            windows("COM3", Some("USB Serial Device (COM3)"), "6"),
+            windows(
+                "COM4",
+                Some("Serielles USB-Gerät (COM4)"),
+                "HOLDTRUE_TP_0042",
+            ),
+        ];
+        let ports = listed(two.to_vec());
         assert_eq!(choose_among(&ports).unwrap(), "COM4");
         assert_eq!(ports[1].serial.as_deref(), Some("TP_0042"));
         assert_eq!(ports[0].serial.as_deref(), Some("6"));
-        let several = [ports[1].clone(), told("COM7", "HOLDTRUE_E6614103E7452D2F")];
-        assert!(choose_among(&several).is_err());
+        // One without a number of its own.
+        let chip = windows("COM7", None, "HOLDTRUE_E6614103E7452D2F");
+        let several = [two[1].clone(), chip];
+        assert!(choose_among(&listed(several.to_vec())).is_err());
         assert!(choose_among(&ports[..1]).is_err());
+    }
+
+    #[test]
+    fn a_gauge_is_found_where_windows_has_no_name_for_its_port() {
+        let ports = listed(vec![
+            unknown("COM1"),
+            windows("COM12", None, "HOLDTRUE_TP_0042"),
+        ]);
+        assert_eq!(choose_among(&ports).unwrap(), "COM12");
+        assert_eq!(ports[1].product, None);
+        assert_eq!(ports[1].serial.as_deref(), Some("TP_0042"));
+    }
+
+    #[test]
+    fn ports_stand_in_the_order_a_person_counts_and_none_is_without_a_name() {
+        let ports = listed(["COM10", "", "COM9", "CNCA0", "COM1"].map(unknown).to_vec());
+        let names: Vec<&str> = ports.iter().map(|port| port.name.as_str()).collect();
+        assert_eq!(names, ["CNCA0", "COM1", "COM9", "COM10"]);
+    }
+
+    #[test]
+    fn a_port_is_there_by_whatever_name_windows_takes() {
+        let ports = listed(vec![unknown("COM3"), unknown("COM10")]);
+        for name in ["COM10", "com10", r"\\.\COM10", r"\\.\com3"] {
+            assert!(is_among(name, &ports), "{name}");
+        }
+        for name in ["COM1", "COM100", "letter.txt", ""] {
+            assert!(!is_among(name, &ports), "{name}");
+        }
     }
 
     #[test]

@@ -5,6 +5,7 @@
 //! waits for it would lose samples.
 
 use crate::link::awake::{Awake, SleepClock};
+use crate::link::discover;
 use crate::link::{Damage, Link, LinkError, RawFrame};
 use holdtrue_protocol::frame;
 use holdtrue_protocol::frame::{FRAME_END, MAX_FRAME};
@@ -13,7 +14,6 @@ use holdtrue_protocol::stream::{Counts, Decoder, Received};
 use serialport::{ErrorKind, SerialPort};
 use std::io;
 use std::io::Read;
-use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
@@ -146,7 +146,7 @@ fn refusal(name: &str, error: &serialport::Error) -> LinkError {
     let port = name.to_owned();
     match error.kind() {
         // No device, though it is there: somebody else holds its lock.
-        ErrorKind::NoDevice if Path::new(name).exists() => LinkError::Busy { port },
+        ErrorKind::NoDevice if discover::is_there(name) => LinkError::Busy { port },
         ErrorKind::NoDevice | ErrorKind::Io(io::ErrorKind::NotFound) => {
             LinkError::NotFound { port }
         }
