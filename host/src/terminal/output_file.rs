@@ -6,7 +6,7 @@ use std::fs;
 use std::fs::{File, OpenOptions};
 use std::io;
 use std::io::{ErrorKind, Read, Seek, SeekFrom, Write};
-use std::path::{Path, PathBuf};
+use std::path::{Path, PathBuf, is_separator};
 use uuid::Uuid;
 
 /// What a file holds, told from its content: a name says nothing.
@@ -125,7 +125,8 @@ pub fn target(path: &Path) -> Result<PathBuf, Error> {
                 ErrorKind::NotFound | ErrorKind::NotADirectory
             ) =>
         {
-            let as_folder = target.as_os_str().as_encoded_bytes().ends_with(b"/");
+            let last = target.as_os_str().as_encoded_bytes().last();
+            let as_folder = last.is_some_and(|last| is_separator(char::from(*last)));
             if as_folder || target.file_name().is_none() || !folder_of(&target).is_dir() {
                 return Err(refused(
                     &name,
