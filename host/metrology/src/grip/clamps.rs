@@ -243,7 +243,7 @@ fn clamp(
     let moments = moments::moments(trace, levels.base_n, edges);
     let filled_up = held
         .as_ref()
-        .and_then(|held| filled_up::filled_up(held, zeros));
+        .and_then(|held| filled_up::filled_up(&held.with_falls(trace, edges), zeros));
     let slip = ending::slip(trace, edges);
     let sag = held
         .as_ref()

@@ -7,8 +7,9 @@ use super::sag::Held;
 use super::zero::Zeros;
 use crate::statistics;
 
-/// The hold is looked at in pieces of this length, s: a fill takes less, and between two fills lie several.
-const PIECE_S: f64 = 0.15;
+/// The hold is looked at in pieces of these lengths, s: between two fills lie several; in longer ones less noise hides which way
+/// the force goes. What is known most surely is told.
+const PIECES_S: [f64; 3] = [0.15, 0.3, 0.6];
 /// A piece of fewer samples has no slope of its own and is made longer.
 const FEWEST_SAMPLES: usize = 4;
 /// Fewer pieces have no usual slope.
@@ -39,12 +40,17 @@ pub struct FilledUp {
 /// The usual slope of the pieces of a hold in which the force falls most of the time and rises faster than it falls. `None` of
 /// one that does not, and where there are too few pieces.
 pub(super) fn filled_up(held: &Held<'_>, zeros: &Zeros) -> Option<FilledUp> {
-    let over_s = held.window.length_s();
-    let pieces = pieces(held);
+    let of_length = |piece_s| between_fills(held, &pieces(held, piece_s), zeros);
+    let surely = |of: &FilledUp| of.n_per_s / of.standard_error_n_per_s;
+    let found = PIECES_S.into_iter().filter_map(of_length);
+    found.max_by(|a, b| surely(a).total_cmp(&surely(b)))
+}
+
+fn between_fills(held: &Held<'_>, pieces: &[f64], zeros: &Zeros) -> Option<FilledUp> {
     if pieces.len() < FEWEST_PIECES {
         return None;
     }
-    let usual = statistics::median(&pieces);
+    let usual = statistics::median(pieces);
     let falling = pieces.iter().filter(|slope| **slope < 0.0).count() as f64;
     let steepest = pieces.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if falling < FALLS_SHARE * pieces.len() as f64 || steepest < -FILLS_TIMES * usual {
@@ -57,21 +63,21 @@ pub(super) fn filled_up(held: &Held<'_>, zeros: &Zeros) -> Option<FilledUp> {
         n_per_s: zeros.slope_n_per_s() - usual,
         standard_error_n_per_s: MEDIAN_LESS_SURE * scatter / (pieces.len() as f64).sqrt(),
         given_back_n_per_s: whole - usual,
-        over_s,
+        over_s: held.window.length_s(),
     })
 }
 
 /// Slopes through stretches that lie side by side, N/s. One over which samples are left out has none.
-fn pieces(held: &Held<'_>) -> Vec<f64> {
+fn pieces(held: &Held<'_>, piece_s: f64) -> Vec<f64> {
     let (time_s, force_n) = (&held.time_s, &held.force_n);
     let mut slopes = Vec::new();
     let mut from = 0;
     while from < time_s.len() {
-        let end = time_s.partition_point(|&time| time < time_s[from] + PIECE_S);
+        let end = time_s.partition_point(|&time| time < time_s[from] + piece_s);
         let end = end.max(from + FEWEST_SAMPLES).min(time_s.len());
         let (of_s, of_n) = (&time_s[from..end], &force_n[from..end]);
         let lies_close =
-            of_s.len() >= FEWEST_SAMPLES && of_s.windows(2).all(|pair| pair[1] - pair[0] < PIECE_S);
+            of_s.len() >= FEWEST_SAMPLES && of_s.windows(2).all(|pair| pair[1] - pair[0] < piece_s);
         if lies_close && let Some(line) = statistics::least_squares_line(of_s, of_n) {
             slopes.push(line.slope);
         }

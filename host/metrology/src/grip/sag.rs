@@ -66,6 +66,18 @@ impl<'a> Held<'a> {
         })?;
         let samples = trace.samples_within(window.from_s, window.to_s);
         let kept = kept(trace, edges, fall, samples.clone());
+        Some(Self::keeping(trace, window, samples, &kept))
+    }
+
+    /// The same with its bumps and falls, without spikes: a force that is filled up goes down and rises again.
+    pub fn with_falls(&self, trace: &Trace<'a>, edges: &Edges) -> Self {
+        let samples = trace.samples_within(self.window.from_s, self.window.to_s);
+        let no_spike = |&index: &usize| !spike::while_held(trace, edges.own_level_n, index);
+        let kept: Vec<usize> = samples.clone().filter(no_spike).collect();
+        Self::keeping(trace, self.window, samples, &kept)
+    }
+
+    fn keeping(trace: &Trace<'a>, window: Window, samples: Range<usize>, kept: &[usize]) -> Self {
         let of = |values: &'a [f64]| {
             if kept.len() == samples.len() {
                 Cow::Borrowed(&values[samples.clone()])
@@ -73,12 +85,12 @@ impl<'a> Held<'a> {
                 Cow::Owned(kept.iter().map(|&index| values[index]).collect())
             }
         };
-        Some(Self {
+        Self {
             window,
             samples: samples.len(),
             time_s: of(trace.time_s),
             force_n: of(trace.force_n),
-        })
+        }
     }
 }
 
