@@ -22,7 +22,7 @@ pub const APART: f64 = 3.0;
 /// So near to the figure a spindle is held to lies a mean in another unit.
 const UNIT_SHARE: f64 = 0.03;
 /// A mean so many times the figure a spindle is held to, and more, is asked about where …
-const MANY_TIMES: f64 = 4.0;
+const MANY_TIMES: f64 = APART;
 /// … the same number in a smaller unit is so many times it.
 const SMALLER_UNIT: std::ops::Range<f64> = 0.5..2.2;
 /// No lower limit lies under this share of the nominal.
