@@ -3,6 +3,7 @@
 use crate::calibration::{calibrate_command, certificate_command};
 use crate::command_line::GaugeCommand;
 use crate::command_line::{Cli, Command};
+use crate::gauge_check::arguments::{CheckArgs, KnobArgs};
 use crate::gauge_check::{command as check_command, history, info_command};
 use crate::judge;
 use crate::manual;
@@ -12,7 +13,9 @@ use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::arguments::{FindingCommand, VisitCommand};
+use crate::visits::book::dry_run;
 use crate::visits::book::which_book::to_be_set;
+use crate::visits::spindles::spindle_arguments::SpindleCommand;
 use clap::CommandFactory;
 use serde_json::json;
 
@@ -33,6 +36,31 @@ pub(crate) fn needs_settings(command: &Command) -> bool {
 /// # Errors
 /// Whatever kept it from ending with a result.
 pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
+    match is_dry_run(&command) {
+        true => dry_run::on_a_copy(app, |app| carry_out_here(command, app)),
+        false => carry_out_here(command, app),
+    }
+}
+
+/// Whether a command is only to say what it would write into the book. Those that say more than they would do by themselves
+/// carry the option on their own.
+fn is_dry_run(command: &Command) -> bool {
+    match command {
+        Command::Spindle(
+            SpindleCommand::Add { dry, .. }
+            | SpindleCommand::Event { dry, .. }
+            | SpindleCommand::Edit { dry, .. },
+        )
+        | Command::Visit(VisitCommand::Start { dry, .. } | VisitCommand::Edit { dry, .. })
+        | Command::Finding(FindingCommand::Add { dry, .. } | FindingCommand::Edit { dry, .. })
+        | Command::Gauge(
+            GaugeCommand::Check(CheckArgs { dry, .. }) | GaugeCommand::Knob(KnobArgs { dry, .. }),
+        ) => dry.dry_run,
+        _ => false,
+    }
+}
+
+fn carry_out_here(command: Command, app: &mut App) -> Result<Finished, Error> {
     match command {
         Command::Rehearse(args) => crate::rehearse::command::run(&args, app),
         Command::Grip(args) => {
@@ -50,7 +78,16 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
             }
         }
         Command::Spindle(which) => {
-            crate::visits::spindles::spindle_command::run(which, judge::of, app)
+            let shown = which.shown_whole().map(str::to_owned);
+            let mut finished =
+                crate::visits::spindles::spindle_command::run(which, judge::of, app)?;
+            if let Some(name) = shown {
+                // A page that says what cannot be is shown all the same.
+                let lines =
+                    judge::judged_by(app, &name).unwrap_or_else(|why| vec![why.to_string()]);
+                finished.text = format!("{}\n{}", finished.text, lines.join("\n"));
+            }
+            Ok(finished)
         }
         Command::Visit(VisitCommand::Enter {
             from,
@@ -58,11 +95,12 @@ pub fn carry_out(command: Command, app: &mut App) -> Result<Finished, Error> {
             as_read,
         }) => crate::notebook::command::run(&from, dry_run, as_read, app),
         // Which spindle it is, is asked before it begins, and not behind it of one without a name.
-        Command::Visit(VisitCommand::Start { short: true, facts })
-            if facts.spindle.is_none()
-                && facts.date.is_none()
-                && crate::day::command::is_possible(app)
-                && crate::day::command::is_none_open(app)? =>
+        Command::Visit(VisitCommand::Start {
+            short: true, facts, ..
+        }) if facts.spindle.is_none()
+            && facts.date.is_none()
+            && crate::day::command::is_possible(app)
+            && crate::day::command::is_none_open(app)? =>
         {
             crate::day::command::lead_short(*facts, app, carry_out)
         }

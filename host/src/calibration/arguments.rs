@@ -86,10 +86,10 @@ pub struct Named {
     #[arg(long, value_name = "NAME")]
     pub laboratory: Option<String>,
     /// Day of the calibration
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    #[arg(long, value_name = "DAY", value_parser = day)]
     pub date: Option<Date>,
     /// Day the next one is due
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    #[arg(long, value_name = "DAY", value_parser = day)]
     pub due: Option<Date>,
     /// Rated load of the gauge, N
     #[arg(long, value_name = "N", value_parser = newtons)]

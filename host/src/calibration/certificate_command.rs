@@ -9,7 +9,7 @@ use crate::calibration::write;
 use crate::calibration::write::Written;
 use crate::connection::{calibration_words, certificate as certificate_of, connect};
 use crate::terminal::app::App;
-use crate::terminal::console::Finished;
+use crate::terminal::console::{Finished, NOTHING_WRITTEN};
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::parse::numbers;
@@ -82,7 +82,7 @@ pub(crate) fn run(args: &CertificateArgs, app: &mut App) -> Result<Finished, Err
         Some(Kept { serial, book }) => {
             format!("Kept in the book {book} as that of gauge {serial}; nothing was written into a gauge.")
         }
-        None if args.dry_run => "Nothing was written: --dry-run.".to_owned(),
+        None if args.dry_run => NOTHING_WRITTEN.to_owned(),
         None => write::words(written.as_ref()),
     });
     Finished::new(Exit::Done, &document, lines.join("\n"))

@@ -209,6 +209,17 @@ impl Day<'_> {
 
     fn act(&mut self, act: Act, standing: &Standing) -> Result<bool, Error> {
         let words = |of: &[&str]| of.iter().map(|word| (*word).to_owned()).collect::<Words>();
+        if standing.open.is_none() && matches!(act, Act::Grip | Act::Runout | Act::Round) {
+            // What is measured belongs to a spindle: which one is asked before, and not found out by who reads the page.
+            if !self.new_visit()? {
+                return Ok(false);
+            }
+            let begun = Standing::now(self.app)?;
+            return match begun.open.is_some() {
+                true => self.act(act, &begun),
+                false => Ok(true),
+            };
+        }
         match act {
             Act::Leave => return Ok(false),
             Act::Look => return Ok(true),
@@ -287,8 +298,7 @@ impl Day<'_> {
         self.begin(chosen)
     }
 
-    /// Carries out what was chosen, up to the first command that fails; of a spindle that was entered it is said what it is
-    /// judged by.
+    /// Carries out what was chosen, up to the first command that fails.
     fn begin(&mut self, chosen: Option<Chosen>) -> Result<bool, Error> {
         let Some(Chosen::Begin(commands)) = chosen else {
             return Ok(chosen.is_some());
@@ -296,13 +306,6 @@ impl Day<'_> {
         for words in &commands {
             if self.run(words) != Exit::Done {
                 break;
-            }
-            if let ["spindle", "add", name, ..] =
-                words.iter().map(String::as_str).collect::<Vec<_>>()[..]
-            {
-                for line in starting::judged_by(self.app, name)? {
-                    self.app.console.say(&line);
-                }
             }
         }
         Ok(self.go_on())
@@ -537,13 +540,18 @@ impl Day<'_> {
             }
             Some(open) => of_visit(open, standing, plugged, &mut question, &mut lines),
         }
-        lines.push(String::new());
-        lines.push("G grip force · R runout · K check the gauge · C condition round".to_owned());
-        lines.push("P paper · E end of the visit · O overview · T rehearse".to_owned());
         question.lines = lines;
         question.keys = vec![
             Key::new(SPACE, "what is next"),
+            Key::new("G", "grip force"),
+            Key::new("R", "runout"),
+            Key::new("C", "condition round"),
+            Key::new("K", "check the gauge"),
+            Key::new("P", "paper"),
+            Key::new("E", "end of the visit"),
             Key::new("V", "new visit"),
+            Key::new("O", "overview"),
+            Key::new("T", "rehearse"),
             Key::new("Q", "leave"),
         ];
         question

@@ -1,9 +1,6 @@
 //! A new visit, asked question by question. In: keys, and as defaults what the last visit said. Out: the commands that enter
 //! the spindle and start the visit.
 
-use crate::grip::arguments::GripArgs;
-use crate::grip::setup;
-use crate::limits::command::limit_words;
 use crate::terminal::app::App;
 use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE, Text, Wanted};
 use crate::terminal::error::Error;
@@ -141,39 +138,6 @@ pub fn ask_spindle(app: &mut App, interrupt: &Interrupt) -> Result<Option<Chosen
         };
         return Ok(chosen);
     }
-}
-
-/// What the clamps of a spindle are judged by, in lines.
-///
-/// # Errors
-/// The book cannot be read, or its page of the spindle says what cannot be: exit 6, 2.
-pub fn judged_by(app: &App, spindle: &str) -> Result<Vec<String>, Error> {
-    let book = app.read_book()?;
-    let found = find_spindle(&book, spindle)?;
-    let conditions = setup::gather(&GripArgs::default(), Some(found.header()))?;
-    let mut lines: Vec<String> = conditions
-        .limits
-        .limits
-        .iter()
-        .map(|limit| format!("Judged: {}", limit_words(limit, &app.settings)))
-        .collect();
-    if let Some(range) = conditions.setup.assumption.and_then(UsualRange::of) {
-        let force = |newton: f64| app.settings.force(newton);
-        let usual = match range.low_n < range.high_n {
-            true => format!("{} to {}", force(range.low_n), force(range.high_n)),
-            false => format!("the usual {}", force(range.low_n)),
-        };
-        lines.push(format!(
-            "No maker's figure: a spindle of this class holds {usual} (an assumption). Far below it is rejected; nothing is accepted by it."
-        ));
-    }
-    if lines.is_empty() {
-        lines.push(
-            "No maker's figure and no class: the clamps are measured and kept, and not judged."
-                .to_owned(),
-        );
-    }
-    Ok(lines)
 }
 
 /// Spindles, the one of the latest visit first.

@@ -2,11 +2,15 @@
 
 use crate::connection::GaugePort;
 use crate::terminal::parse::{newtons, not_negative};
+use crate::visits::book::dry_run::DryRun;
 use clap::Args;
 
 /// How the gauge is to be tried.
 #[derive(Clone, Debug, Args)]
 pub struct CheckArgs {
+    /// Only say what would come of it.
+    #[command(flatten)]
+    pub dry: DryRun,
     /// Which gauge.
     #[command(flatten)]
     pub port: GaugePort,
@@ -29,6 +33,9 @@ pub struct CheckArgs {
 /// The retention knob of a gauge.
 #[derive(Clone, Debug, Args)]
 pub struct KnobArgs {
+    /// Only say what would come of it.
+    #[command(flatten)]
+    pub dry: DryRun,
     /// Serial number of the gauge; needed where the book has several
     #[arg(long, value_name = "NUMBER")]
     pub serial: Option<String>,

@@ -8,7 +8,7 @@ use crate::gauge_check::info_command::channel_words;
 use crate::gauge_update::arguments::UpdateArgs;
 use crate::gauge_update::drive;
 use crate::terminal::app::App;
-use crate::terminal::console::Finished;
+use crate::terminal::console::{Finished, NOTHING_WRITTEN};
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
@@ -110,7 +110,7 @@ pub(crate) fn run(args: &UpdateArgs, app: &mut App) -> Result<Finished, Error> {
     )];
     let mut session = match connect(&args.port.gauge) {
         Err(_) if args.dry_run && args.port.gauge == "auto" => {
-            lines.push("No gauge was looked at. Nothing was written: --dry-run.".to_owned());
+            lines.push(format!("No gauge was looked at. {NOTHING_WRITTEN}"));
             return Finished::new(Exit::Done, &document, joined_lines(&lines));
         }
         connected => connected?,
@@ -130,7 +130,7 @@ pub(crate) fn run(args: &UpdateArgs, app: &mut App) -> Result<Finished, Error> {
     }
     let change = format!("Gauge {} on {port} runs {}", before.serial, before.image());
     if args.dry_run {
-        lines.push(format!("{change}. Nothing was written: --dry-run."));
+        lines.push(format!("{change}. {NOTHING_WRITTEN}"));
         return Finished::new(Exit::Done, &document, joined_lines(&lines));
     }
     app.console.say(&lines[0]);

@@ -18,6 +18,7 @@ use crate::terminal::prompt::Prompt;
 use crate::terminal::scene_words;
 use crate::terminal::scene_words::Subject;
 use crate::visits::acknowledge;
+use crate::visits::acknowledge::Acknowledged;
 use crate::visits::book::book_writer::{BookWriter, today_days};
 use crate::visits::book::opening;
 use crate::visits::cautions;
@@ -57,9 +58,12 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
     let interrupt = Interrupt::on_ctrl_c()?;
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
     let mut session = connection::connect(port)?;
+    let unknown_pull = acknowledge_unknown_pull(&mut session, &conditions, app)?;
     let mut writer = app.writer()?;
     let visit = writer.visit_at_hand()?;
-    acknowledged.file(visit, &mut writer)?;
+    for given in [Some(acknowledged), unknown_pull].into_iter().flatten() {
+        given.file(visit, &mut writer)?;
+    }
     let last_times = since::last_times(&writer.book, visit, CheckKind::Grip, args.state, app);
     let is_mean = |last: &LastTime| last.figure == StoredFigure::GripMean;
     let set = Set {
@@ -269,6 +273,24 @@ fn require_end_probe(session: &mut Session) -> Result<CalibrationRecord, Error> 
     })
 }
 
+/// Of a spindle whose force nobody knows, only whoever stands there can say that the gauge bears it: asked before the pictures,
+/// which cover what was said.
+fn acknowledge_unknown_pull(
+    session: &mut Session,
+    conditions: &GripConditions,
+    app: &mut App,
+) -> Result<Option<Acknowledged>, Error> {
+    let rated_n = require_force(session)?.rated;
+    if conditions.highest_expected_n.is_some() {
+        return Ok(None);
+    }
+    let most = app.settings.force(rated_n / CAPACITY_FACTOR);
+    let line = format!(
+        "No force is known for this spindle. Go on only if its plate or papers say that it pulls no more than {most}"
+    );
+    acknowledge::also(MachineState::Live, &line, app).map(Some)
+}
+
 /// Refuses a gauge that is too small for the spindle, before the first clamp.
 fn require_capacity(
     session: &Session,
@@ -276,16 +298,10 @@ fn require_capacity(
     highest_expected_n: Option<f64>,
     app: &mut App,
 ) -> Result<(), Error> {
-    let Some(expected_n) = highest_expected_n else {
-        app.console.say(&format!(
-            "No force is known for this spindle: be sure that it does not pull more than {} before you clamp.",
-            app.settings.force(rated_n / CAPACITY_FACTOR)
-        ));
+    let fits = |expected_n: &f64| capacity_suffices(*expected_n, rated_n);
+    let Some(expected_n) = highest_expected_n.filter(|expected_n| !fits(expected_n)) else {
         return Ok(());
     };
-    if capacity_suffices(expected_n, rated_n) {
-        return Ok(());
-    }
     let force = |newton| app.settings.force(newton);
     Err(LinkError::Refused {
         port: session.port(),

@@ -1,15 +1,20 @@
 //! Who judges a stored check anew, and when a measurement leaves one to be judged. In: what was checked. Out: the room that
-//! computes it.
+//! computes it. And by what the clamps of a spindle are judged.
 
 use crate::grip::anew::GripJudge;
+use crate::grip::arguments::GripArgs;
+use crate::grip::setup;
+use crate::limits::command::limit_words;
 use crate::runout::anew::RunoutJudge;
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
+use crate::visits::book::opening::find_spindle;
 use crate::visits::checks::anew;
 use crate::visits::checks::anew::{Judge, Judged};
 use holdtrue_book::CheckKind;
+use holdtrue_metrology::grip::limits::UsualRange;
 
 /// The judge of a kind of check; none for a calibration, which is held to no limit.
 pub fn of(kind: CheckKind) -> Option<&'static dyn Judge> {
@@ -18,6 +23,40 @@ pub fn of(kind: CheckKind) -> Option<&'static dyn Judge> {
         CheckKind::Runout => Some(&RunoutJudge),
         CheckKind::Calibration => None,
     }
+}
+
+/// What the clamps of a spindle are judged by, in lines.
+///
+/// # Errors
+/// The book cannot be read, or its page of the spindle says what cannot be: exit 6, 2.
+pub fn judged_by(app: &App, spindle: &str) -> Result<Vec<String>, Error> {
+    let book = app.read_book()?;
+    let found = find_spindle(&book, spindle)?;
+    let conditions = setup::gather(&GripArgs::default(), Some(found.header()))?;
+    let mut lines: Vec<String> = conditions
+        .limits
+        .limits
+        .iter()
+        .map(|limit| format!("Judged: {}", limit_words(limit, &app.settings)))
+        .collect();
+    if let Some(range) = conditions.setup.assumption.and_then(UsualRange::of) {
+        let force = |newton: f64| app.settings.force(newton);
+        let usual = match range.low_n < range.high_n {
+            true => format!("{} to {}", force(range.low_n), force(range.high_n)),
+            false => format!("the usual {}", force(range.low_n)),
+        };
+        lines.push(format!(
+            "No maker's figure: a spindle of this class holds {usual} (an assumption). Far below it is rejected; nothing is accepted by it."
+        ));
+    }
+    if lines.is_empty() {
+        lines.push(
+            "No maker's figure and no class: clamps are measured and kept, and not judged. Enter what plate or papers say: \
+             holdtrue spindle edit, with --nominal-n"
+                .to_owned(),
+        );
+    }
+    Ok(lines)
 }
 
 /// A check that was begun before its spindle was named, broken off and gone on with ends by what it was begun with: it is

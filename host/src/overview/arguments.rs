@@ -26,7 +26,7 @@ pub struct OverviewArgs {
     #[arg(long, value_name = "MONTHS", value_parser = months())]
     pub every: Option<u32>,
     /// The day it is told for [default: today]
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    #[arg(long, value_name = "DAY", value_parser = day)]
     pub on: Option<Date>,
     /// A table (CSV) instead of lines for a person
     #[arg(long)]

@@ -6,7 +6,7 @@ use crate::round::led;
 use crate::round::state::Round;
 use crate::tables::read_file;
 use crate::terminal::app::App;
-use crate::terminal::console::Finished;
+use crate::terminal::console::{Finished, NOTHING_WRITTEN};
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::terminal::interrupt::Interrupt;
@@ -52,7 +52,7 @@ pub(crate) fn run(args: &RoundArgs, app: &mut App) -> Result<Finished, Error> {
             )
         });
         lines.extend(would);
-        lines.push("Nothing was written: --dry-run.".to_owned());
+        lines.push(NOTHING_WRITTEN.to_owned());
         return Finished::new(Exit::Done, &round.document()?, joined_lines(&lines));
     } else if !told.is_empty() {
         round.answer(told)?;

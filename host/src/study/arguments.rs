@@ -36,10 +36,10 @@ pub struct StudiedChecks {
     #[arg(long, value_name = "SPINDLE", conflicts_with = "from")]
     pub spindle: Vec<String>,
     /// From the book: only checks from this day on
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day, conflicts_with = "from")]
+    #[arg(long, value_name = "DAY", value_parser = day, conflicts_with = "from")]
     pub since: Option<Date>,
     /// From the book: only checks up to and on this day
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day, conflicts_with = "from")]
+    #[arg(long, value_name = "DAY", value_parser = day, conflicts_with = "from")]
     pub until: Option<Date>,
     /// From the book: only checks taken as found, or only those taken as left
     #[arg(long, value_parser = one_of(State::ALL), value_name = "STATE", conflicts_with = "from")]

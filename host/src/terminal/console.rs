@@ -53,6 +53,9 @@ fn for_terminal(text: Cow<'_, str>, fits: bool) -> Cow<'_, str> {
     }
 }
 
+/// Ends what a command says that only looks.
+pub(crate) const NOTHING_WRITTEN: &str = "Nothing was written: --dry-run.";
+
 /// How a command ended: what it found, for the program that reads it and for the person.
 #[derive(Debug)]
 pub struct Finished {
@@ -187,6 +190,11 @@ impl Console {
         if let Some(screen) = &mut self.screen {
             screen.keep(scene, stop);
         }
+    }
+
+    /// Whether one JSON document goes to standard output, and no line.
+    pub(crate) fn writes_json(&self) -> bool {
+        self.json
     }
 
     /// Whether single keys are heard, and not lines.

@@ -145,6 +145,14 @@ impl Error {
         self
     }
 
+    /// The same with its words, and the file it names, put otherwise.
+    #[must_use]
+    pub(crate) fn reworded(mut self, otherwise: impl Fn(&str) -> String) -> Self {
+        self.message = otherwise(&self.message);
+        self.place.file = self.place.file.as_deref().map(otherwise);
+        self
+    }
+
     fn plain(exit: Exit, message: impl Into<String>) -> Self {
         Self {
             exit,

@@ -28,4 +28,5 @@ pub mod verdict_words;
 pub mod vocabulary;
 pub mod whole_file;
 pub mod working;
+pub mod written_day;
 pub mod yes_or_no;

@@ -237,14 +237,14 @@ pub fn height_and_limit(text: &str) -> Result<(Option<f64>, Quantity<LengthUnit>
     }
 }
 
-/// A day, as in `2026-03-02`.
+/// A day, as in `2026-03-02` or as people write it.
 ///
 /// # Errors
 /// What was typed and what was expected.
 pub fn day(text: &str) -> Result<jiff::civil::Date, String> {
-    text.trim()
+    super::written_day::iso(text)?
         .parse()
-        .map_err(|_| format!("found \"{text}\", expected a day such as 2026-03-02"))
+        .map_err(|_| format!("found \"{text}\", expected a day such as 2026-03-02 or 2 March 2026"))
 }
 
 /// So many months, from 1 to 120.

@@ -57,6 +57,9 @@ pub struct Settings {
     /// Their sign beside it: a PNG or JPEG.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub logo: Option<PathBuf>,
+    /// What stands first in a day of numbers alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub dates: Option<DayOrder>,
 }
 
 /// A sheet of paper.
@@ -76,6 +79,26 @@ impl Paper {
         match self {
             Self::A4 => "a4",
             Self::Letter => "letter",
+        }
+    }
+}
+
+/// What stands first in a day of numbers alone.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
+#[serde(rename_all = "kebab-case")]
+pub enum DayOrder {
+    /// 12/5/2019 is the 12th of May.
+    DayFirst,
+    /// 12/5/2019 is the 5th of December.
+    MonthFirst,
+}
+
+impl DayOrder {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::DayFirst => "day-first",
+            Self::MonthFirst => "month-first",
         }
     }
 }
@@ -118,6 +141,7 @@ impl Default for Settings {
             appendix: OnOff::On,
             letterhead: Vec::new(),
             logo: None,
+            dates: None,
         }
     }
 }
@@ -144,7 +168,7 @@ fn shown<'de, V: Vocabulary, D: Deserializer<'de>>(from: D, units: &[V]) -> Resu
 }
 
 /// What is set in a file of settings.
-pub const KEYS: [&str; 13] = [
+pub const KEYS: [&str; 14] = [
     "force",
     "length",
     "technician",
@@ -158,6 +182,7 @@ pub const KEYS: [&str; 13] = [
     "appendix",
     "letterhead",
     "logo",
+    "dates",
 ];
 
 /// Whether a file that begins like this holds settings, spoilt ones too: text in which one of them is set, or nothing.

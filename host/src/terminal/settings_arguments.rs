@@ -2,7 +2,7 @@
 
 use crate::terminal::name::name;
 use crate::terminal::parse::{currency, months};
-use crate::terminal::settings::{FORCES, LENGTHS, OnOff, Paper};
+use crate::terminal::settings::{DayOrder, FORCES, LENGTHS, OnOff, Paper};
 use crate::terminal::vocabulary::one_of;
 use clap::ValueEnum;
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
@@ -12,6 +12,9 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "They are kept in a file of your own; HOLDTRUE_SETTINGS names another.")]
 pub struct SettingsArgs {
+    /// Say what they would be; write nothing
+    #[arg(long)]
+    pub dry_run: bool,
     /// Unit of force on screen and paper
     #[arg(long, value_parser = one_of(FORCES), ignore_case = true)]
     pub force: Option<ForceUnit>,
@@ -50,6 +53,10 @@ pub struct SettingsArgs {
     /// Their sign beside it: a PNG or JPEG. The file stays where it is and is read for each paper
     #[arg(long, value_name = "FILE")]
     pub logo: Option<PathBuf>,
+    /// What stands first in a day of numbers alone, such as 5/12/2026: day-first or month-first. Without it such a day is asked
+    /// back; with dots the day is first
+    #[arg(long, value_name = "ORDER", value_enum, hide_possible_values = true)]
+    pub dates: Option<DayOrder>,
     /// Set no longer
     #[arg(long, value_name = "WHAT", value_enum)]
     pub forget: Vec<Forgotten>,
@@ -73,4 +80,6 @@ pub enum Forgotten {
     Letterhead,
     /// The sign beside them
     Logo,
+    /// The order of day and month
+    Dates,
 }

@@ -1,11 +1,11 @@
 //! `settings`: what is shown, in which units. In: changes. Out: the settings in force and where they are kept.
 
 use crate::terminal::app::App;
-use crate::terminal::console::Finished;
+use crate::terminal::console::{Finished, NOTHING_WRITTEN};
 use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::terminal::lease::Lease;
-use crate::terminal::settings::{KEYS, OnOff, Paper, Settings, absolute, written};
+use crate::terminal::settings::{DayOrder, KEYS, OnOff, Paper, Settings, absolute, written};
 use crate::terminal::settings_arguments::{Forgotten, SettingsArgs};
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use serde::Serialize;
@@ -29,6 +29,7 @@ struct SettingsDocument {
     appendix: OnOff,
     letterhead: Vec<String>,
     logo: Option<String>,
+    dates: Option<DayOrder>,
     file: Option<String>,
     /// Where each value that holds comes from, by its name here.
     origins: Map<String, Value>,
@@ -117,7 +118,10 @@ pub(crate) fn run(
     settings.technician = args.technician.clone().or(settings.technician);
     // A global option everywhere else; here it is what is to be set. The variable names a book for a while only.
     if let Some(typed) = app.book.as_deref().filter(|typed| !is_from_variable(typed)) {
-        settings.book = Some(to_be_set(typed)?);
+        settings.book = Some(match args.dry_run {
+            true => absolute(typed)?,
+            false => to_be_set(typed)?,
+        });
     }
     if let Some(place) = &args.backup {
         settings.backup = Some(absolute(place)?);
@@ -132,6 +136,7 @@ pub(crate) fn run(
     }
     settings.every_months = args.every_months.or(settings.every_months);
     settings.currency = args.currency.clone().or(settings.currency);
+    settings.dates = args.dates.or(settings.dates);
     for forgotten in &args.forget {
         match forgotten {
             Forgotten::Book => settings.book = None,
@@ -140,12 +145,13 @@ pub(crate) fn run(
             Forgotten::Currency => settings.currency = None,
             Forgotten::Letterhead => settings.letterhead = Vec::new(),
             Forgotten::Logo => settings.logo = None,
+            Forgotten::Dates => settings.dates = None,
         }
     }
     let set = set(args, &settings, before.as_ref());
     let there = app.settings_path.as_deref().map(written);
     let is_new = |key: &&str| !there.iter().flatten().any(|there| there == key);
-    if before.as_ref() != Some(&settings) || set.iter().any(is_new) {
+    if !args.dry_run && (before.as_ref() != Some(&settings) || set.iter().any(is_new)) {
         let path = app.settings_path.as_deref().ok_or_else(|| {
             Error::book(
                 "no folder of your own was found for settings. Set HOLDTRUE_SETTINGS to a file.",
@@ -205,16 +211,33 @@ pub(crate) fn run(
             "logo",
             shown(&settings.logo).unwrap_or_else(|| "none set".to_owned()),
         ),
+        (
+            "dates",
+            settings.dates.map_or_else(
+                || "a day that may be two is asked back".to_owned(),
+                |order| order.word().to_owned(),
+            ),
+        ),
     ];
     let mut lines: Vec<String> = rows
         .iter()
-        .map(|(label, value)| format!("{label:<11} {value}   ({})", origins.words(label)))
+        .map(|(label, value)| {
+            let would_be_set = args.dry_run && set.contains(Origins::key(label));
+            let origin = match would_be_set {
+                true => "would be set",
+                false => origins.words(label),
+            };
+            format!("{label:<11} {value}   ({origin})")
+        })
         .collect();
     lines.push(format!(
         "kept in     {}",
         file.as_deref().unwrap_or("no file")
     ));
     lines.extend(origins.outranked());
+    if args.dry_run {
+        lines.push(NOTHING_WRITTEN.to_owned());
+    }
     let text = lines.join("\n");
     let document = SettingsDocument {
         schema: 1,
@@ -230,6 +253,7 @@ pub(crate) fn run(
         appendix: settings.appendix,
         letterhead: settings.letterhead,
         logo: shown(&settings.logo),
+        dates: settings.dates,
         technician: settings.technician,
         file,
         origins: origins.document(),
@@ -258,6 +282,7 @@ fn set(
         ("appendix", args.appendix.is_some()),
         ("letterhead", !args.letterhead.is_empty()),
         ("logo", args.logo.is_some()),
+        ("dates", args.dates.is_some()),
     ];
     let typed = typed.iter().filter(|(_, is_typed)| *is_typed);
     typed.map(|(key, _)| *key).collect()

@@ -45,6 +45,16 @@ pub fn before(
     Ok(Acknowledged { state, text, how })
 }
 
+/// Has acknowledged, by one key, what only whoever stands at the machine can know.
+///
+/// # Errors
+/// As [`before`].
+pub fn also(state: MachineState, line: &str, app: &mut App) -> Result<Acknowledged, Error> {
+    let how = entered(&format!("{line}: Enter"), app)?;
+    let text = line.to_owned();
+    Ok(Acknowledged { state, text, how })
+}
+
 /// Whether somebody acknowledged the words of today in full.
 pub fn said_in_full(state: MachineState, known: &[Acknowledgement]) -> bool {
     let text = in_full(state);

@@ -2,6 +2,7 @@
 //! what is known of the spindle now, and a check code over both; the visit as it was finished stays.
 
 use crate::terminal::app::App;
+use crate::terminal::console::NOTHING_WRITTEN;
 use crate::terminal::error::Error;
 use crate::terminal::times;
 use crate::visits::book::book_writer::BookWriter;
@@ -10,7 +11,6 @@ use crate::visits::checks::anew;
 use crate::visits::checks::anew::{Judges, LIMIT_THEN_KNOWN, Overtaken, page_now};
 use crate::visits::checks::check_inputs::{ANEW, text_in_force};
 use crate::visits::checks::stored_check::{json_of, read};
-use crate::visits::correct_command::NOTHING_WRITTEN;
 use crate::visits::corrected::{VisitVerdict, because, strike_on};
 use holdtrue_book::{Amended, Amendment, Book, Check, Json, Said, Visit, as_amended};
 use holdtrue_terms::vocabulary::Outcome;

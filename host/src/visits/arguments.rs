@@ -3,6 +3,7 @@
 use crate::terminal::name::name;
 use crate::terminal::parse::{a_reason, finite, not_negative};
 use crate::terminal::vocabulary::one_of;
+use crate::visits::book::dry_run::DryRun;
 use crate::visits::findings::estimate::{Allowed, Cost, Measured, Range, hours};
 use crate::visits::known_day::{KnownDay, past};
 use clap::Subcommand;
@@ -15,11 +16,14 @@ pub enum VisitCommand {
     /// Start a visit
     Start {
         /// The short round of forty minutes
-        #[arg(long)]
+        #[arg(long, conflicts_with = "dry_run")]
         short: bool,
         /// What is known of it.
         #[command(flatten)]
         facts: Box<VisitFacts>,
+        /// Only say what would come of it.
+        #[command(flatten)]
+        dry: DryRun,
     },
     /// Enter a notebook of old visits from a table (CSV), one row a reading; all of it or nothing
     Enter {
@@ -50,6 +54,9 @@ pub enum VisitCommand {
         /// What is known of it.
         #[command(flatten)]
         facts: Box<VisitFacts>,
+        /// Only say what would come of it.
+        #[command(flatten)]
+        dry: DryRun,
     },
     /// Finish the visit: from then on nothing in it changes
     Finish {
@@ -278,6 +285,9 @@ pub enum FindingCommand {
         /// What was seen.
         #[command(flatten)]
         new: NewFinding,
+        /// Only say what would come of it.
+        #[command(flatten)]
+        dry: DryRun,
     },
     /// The condition round: item by item, one key each; without a terminal by --answer or a file
     Round(RoundArgs),
@@ -319,6 +329,9 @@ pub enum FindingCommand {
         /// Another visit than the open one, or the one that began last: its id
         #[arg(long, value_name = "ID")]
         visit: Option<String>,
+        /// Only say what would come of it.
+        #[command(flatten)]
+        dry: DryRun,
     },
     /// Strike a finding out: it stays in sight with the reason
     Strike {

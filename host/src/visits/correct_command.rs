@@ -2,6 +2,7 @@
 //! its row, before or after the end of the visit.
 
 use crate::terminal::app::App;
+use crate::terminal::console::NOTHING_WRITTEN;
 use crate::terminal::error::Error;
 use crate::visits::arguments::{FindingFacts, StrikeArgs};
 use crate::visits::book::book_writer::BookWriter;
@@ -17,9 +18,6 @@ use holdtrue_terms::vocabulary::Severity;
 use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
-
-/// How what was only tried ends.
-pub(crate) const NOTHING_WRITTEN: &str = "Nothing was written: --dry-run.";
 
 /// What was done, and in which visit.
 pub(crate) struct Remarked {

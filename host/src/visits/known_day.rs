@@ -1,7 +1,7 @@
 //! A day as far as somebody knows it. In: `2019-05-12`, `2019-05` or `2019`, or a start as the book keeps it. Out: the first
 //! and the last moment it may mean, and its words.
 
-use crate::terminal::times;
+use crate::terminal::{times, written_day};
 use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
 use jiff::{Span, Timestamp, ToSpan, Zoned};
@@ -27,9 +27,9 @@ pub struct KnownDay {
 /// # Errors
 /// What was typed and what was expected.
 pub fn past(text: &str) -> Result<KnownDay, String> {
-    let expected = "a day, a month or a year, such as 2019-05-12, 2019-05 or 2019";
+    let expected = "a day, a month or a year, such as 2019-05-12, 12 May 2019, 2019-05 or 2019";
     let text = text.trim();
-    let day = KnownDay::of_days(text).ok_or_else(|| {
+    let day = KnownDay::of_days(&written_day::iso(text)?).ok_or_else(|| {
         format!("found \"{text}\", which is not in the calendar; expected {expected}")
     })?;
     let today = Zoned::now().date();
@@ -190,11 +190,12 @@ mod tests {
             "2019-13",
             "2019-02-29",
             "2019-5-2",
-            "12.05.2019",
+            "12/05/2019",
+            "12/05/19",
             "2019-05-02-01",
             "+201",
             "2019-05-02T10:00:00Z",
-            "May 2019",
+            "Mai 2019",
             "0019-05-02",
             "2999",
             "2999-01-01",

@@ -23,7 +23,7 @@ use serde_json::json;
 
 pub(crate) fn run(command: VisitCommand, judges: Judges, app: &mut App) -> Result<Finished, Error> {
     match command {
-        VisitCommand::Start { short, facts } => start(short, &facts, judges, app),
+        VisitCommand::Start { short, facts, .. } => start(short, &facts, judges, app),
         VisitCommand::Enter { .. } => {
             Err(Error::usage("visit enter is carried out beside the visits"))
         }
@@ -32,6 +32,7 @@ pub(crate) fn run(command: VisitCommand, judges: Judges, app: &mut App) -> Resul
             which,
             tool_back,
             facts,
+            ..
         } => edit(&which, &facts, tool_back, judges, app),
         VisitCommand::Finish { which, dry_run } => match dry_run {
             true => visit_end::looked_over(&which, judges, app),

@@ -1,7 +1,7 @@
 //! `visit finish`: what is missing or running is said first. In: the open visit. Out: its end, or why it goes on.
 
 use crate::terminal::app::App;
-use crate::terminal::console::Finished;
+use crate::terminal::console::{Finished, NOTHING_WRITTEN};
 use crate::terminal::error::Error;
 use crate::terminal::lease::Lease;
 use crate::terminal::times;
@@ -64,7 +64,7 @@ pub(crate) fn looked_over(
         true => "Nothing is missing: visit finish ends this visit.",
         false => "It can be finished as it is; visit finish then asks once more.",
     };
-    let what = format!("Nothing was written: --dry-run. {what}");
+    let what = format!("{NOTHING_WRITTEN} {what}");
     told(&book, open.id, &[what], judges, &app.settings.units())
 }
 

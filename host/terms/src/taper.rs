@@ -51,7 +51,7 @@ const HOLLOW_SIZES: [u32; 9] = [25, 32, 40, 50, 63, 80, 100, 125, 160];
 /// What is written is no interface known here.
 #[derive(Clone, Debug, thiserror::Error, PartialEq, Eq)]
 #[error(
-    "\"{0}\" is no taper known here; known are 7/24-30, -40, -45 and -50 (also as BT40, SK40, CAT40, ISO40, CV40, DV40, NT40 or NMTB40) and HSK forms A to F with sizes 25 to 160, such as HSK-A63"
+    "\"{0}\" is no taper known here; known are 7/24-30, -40, -45 and -50 (also as BT40, SK40, CAT40, ISO40, CV40, DV40, NT40 or NMTB40) and HSK forms A to F with sizes 25 to 160, such as HSK-A63. For any other kind leave the taper out: the widest of the usual allowances are used then"
 )]
 pub struct UnknownInterface(String);
 
@@ -140,9 +140,14 @@ fn steep_named(bare: &str) -> Option<Interface> {
         .into_iter()
         .find_map(|form| Some((form, without(form)?)));
     let shank = named.map(|(form, _)| Shank(form));
+    // "A 40 taper" is a steep one to whoever says it; a bare 40 may be the size of a hollow one.
+    let spoken = || {
+        rest.strip_suffix("TAPER")
+            .or_else(|| rest.strip_prefix("TAPER"))
+    };
     let number = match named {
         Some((_, number)) => number,
-        None => steep?,
+        None => steep.or_else(spoken)?,
     };
     let number = number.strip_prefix("NO").unwrap_or(number);
     Some(Interface {
@@ -189,6 +194,10 @@ mod tests {
             ("ISO40", "7/24-40 ISO"),
             ("nt no. 40", "7/24-40 NT"),
             ("NMTB 50", "7/24-50 NMTB"),
+            ("40 taper", "7/24-40"),
+            ("40-Taper", "7/24-40"),
+            ("taper no. 50", "7/24-50"),
+            ("Taper #30", "7/24-30"),
             ("7/24-40 BT", "7/24-40 BT"),
             ("7/24 BT 40", "7/24-40 BT"),
             ("hsk a63", "HSK-A63"),

@@ -226,3 +226,36 @@ fn of_a_taper_nobody_named_is_asked_what_the_plan_needs() {
     run.types("deep");
     run.end().exits(2).tells("expected a number");
 }
+
+/// A picture covers what was said before it: what only somebody at the machine can know is asked, and kept.
+#[test]
+fn a_spindle_of_unknown_force_is_clamped_only_on_somebodys_word() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    let line = format!(
+        "grip --gauge {} --clamps 2 --state as-found --json --book {BOOK}",
+        port.path
+    );
+    let grip = || bench.command(line.split_whitespace());
+    let asked = "No force is known for this spindle. Go on only if its plate or papers say that it pulls no more than 16.67 kN";
+    let mut run = Measuring::at_terminal(&mut grip());
+    run.until("Read, understood");
+    run.types("yes");
+    run.until(asked);
+    run.types("no");
+    run.end().exits(2);
+    assert!(!bench.path(BOOK).exists(), "nothing was begun");
+    let mut run = Measuring::at_terminal(&mut grip());
+    run.until("Read, understood");
+    run.types("yes");
+    run.until(asked);
+    assert_eq!(run.silent_for(Duration::from_millis(500)), "");
+    run.types("");
+    run.until("Hold the gauge free");
+    run.signal("INT");
+    run.end().exits(130);
+    assert!(
+        page(&bench).contains("pulls no more than 16.67"),
+        "kept with the visit"
+    );
+}

@@ -166,3 +166,76 @@ fn a_page_and_a_copy_are_tried_and_not_written() {
         .exits(0)
         .shows("in the place of the copy that lies there");
 }
+
+/// Each says by its own path what it would say, and leaves every byte as it was.
+#[test]
+fn whatever_writes_into_the_book_can_be_tried_first() {
+    let bench = visit();
+    let before = bytes(&bench);
+    for (line, more, told) in [
+        (
+            "spindle add --interface BT40",
+            ["Centre 3"].as_slice(),
+            "Centre 3",
+        ),
+        (
+            "spindle edit --nominal-n 12000 --interface BT40",
+            &["Centre-1"],
+            "12.00 kN",
+        ),
+        (
+            "spindle event --what springs-changed --on 2024-03-12",
+            &["Centre-1"],
+            "12 March 2024",
+        ),
+        ("visit edit --order-number", &["4711"], "4711"),
+        (
+            "finding add --severity later --item way-cover",
+            &["a wiper is torn"],
+            "a wiper is torn",
+        ),
+        (
+            "finding edit 1 --severity soon --because",
+            &["seen again"],
+            "soon",
+        ),
+    ] {
+        let tried: Vec<&str> = more.iter().copied().chain(["--dry-run"]).collect();
+        bench
+            .in_book(line, &tried)
+            .exits(0)
+            .shows(told)
+            .shows("Nothing was written: --dry-run.");
+        assert_eq!(bytes(&bench), before, "{line}");
+        bench
+            .in_book(line, &[&tried[..], &["--json"]].concat())
+            .exits(0)
+            .tells("Nothing was written: --dry-run.");
+        assert_eq!(bytes(&bench), before, "{line}");
+    }
+    // What would be refused is refused, by the name of the book itself.
+    bench
+        .in_book("spindle edit --nominal-n 12000 --dry-run", &["Centre 9"])
+        .exits(2);
+    bench.file("bad.holdtrue", "no book");
+    let line = "--book bad.holdtrue spindle add X --dry-run";
+    let run = bench.line(line).exits(6).tells("bad.holdtrue");
+    assert!(!run.messages.contains("/tmp"), "{run}");
+}
+
+#[test]
+fn a_first_visit_and_settings_are_tried_without_a_file() {
+    let bench = bench!();
+    bench
+        .line("visit start --reason service --dry-run")
+        .exits(0)
+        .shows("Nothing was written: --dry-run.");
+    bench
+        .line("--book new.holdtrue settings --force lbf --dates day-first --dry-run")
+        .exits(0)
+        .shows("force       lbf   (would be set)")
+        .shows("dates       day-first   (would be set)")
+        .shows("Nothing was written: --dry-run.");
+    let mut left = std::fs::read_dir(bench.folder()).expect("the folder");
+    assert!(left.next().is_none());
+}

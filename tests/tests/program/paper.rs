@@ -381,7 +381,7 @@ fn a_notebook_with_one_wrong_cell_enters_nothing_and_names_the_cell() {
     for (row, column, tells) in [
         ("2999-01-01,Centre 1,holding,9.8,kN,,,,", "date", "future"),
         ("2019-13-01,Centre 1,holding,9.8,kN,,,,", "date", "calendar"),
-        ("12.05.2019,Centre 1,holding,9.8,kN,,,,", "date", "2019-05"),
+        ("12/05/2019,Centre 1,holding,9.8,kN,,,,", "date", "2019-05"),
         (",Centre 1,holding,9.8,kN,,,,", "date", "text"),
         (
             "2019-06-01,Centre 9,holding,9.8,kN,,,,",

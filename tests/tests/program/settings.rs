@@ -178,3 +178,41 @@ fn every_command_has_a_manual_page_with_its_exit_codes() {
         .exits(2)
         .tells("holdtrue gauge --help");
 }
+
+/// A day of numbers alone is never guessed: the 5th of December is not the 12th of May.
+#[test]
+fn days_are_taken_as_people_write_them_and_asked_back_where_they_may_be_two() {
+    let bench = bench!();
+    let event = |day: &str, code: i32| {
+        bench
+            .in_book("spindle event Centre-1 --what springs-changed --on", &[day])
+            .exits(code)
+    };
+    bench.in_book("spindle add Centre-1", &[]).exits(0);
+    for (day, told) in [
+        ("12 May 2019", "12 May 2019"),
+        ("May 2, 2019", "2 May 2019"),
+        ("3.5.2019", "3 May 2019"),
+        ("13/5/2019", "13 May 2019"),
+        ("6/2018", "June 2018"),
+    ] {
+        event(day, 0).shows(told);
+    }
+    event("5/12/2019", 2)
+        .tells("may be 5 December 2019 or 12 May 2019")
+        .tells("2019-12-05")
+        .tells("settings --dates");
+    bench.line("settings --dates month-first").exits(0);
+    event("5/12/2019", 0).shows("12 May 2019");
+    event("5.12.2019", 0).shows("5 December 2019");
+    bench.line("settings --dates day-first").exits(0);
+    event("5/11/2019", 0).shows("5 November 2019");
+    event("31/4/2019", 2).tells("not in the calendar");
+    event("5/11/2999", 2).tells("in the future");
+    let kept = bench.line("settings --json").exits(0).json();
+    assert_eq!(kept["dates"], "day-first");
+    let schema = bench.line("schema settings").json();
+    assert_eq!(differences(&schema, &kept), Vec::<String>::new());
+    bench.line("settings --forget dates").exits(0);
+    event("5/12/2019", 2);
+}

@@ -2,13 +2,13 @@
 
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
+use crate::terminal::console::NOTHING_WRITTEN;
 use crate::terminal::error::{Error, Place};
 use crate::terminal::exit::Exit;
 use crate::terminal::working::Working;
 use crate::visits::arguments::BookCommand;
 use crate::visits::book::opening::{find_visit, short_id};
 use crate::visits::book::second_place;
-use crate::visits::correct_command::NOTHING_WRITTEN;
 use crate::visits::known_day;
 use crate::visits::later_rows::line;
 use holdtrue_book::{Book, Digest, Inspection, Trouble, Visit};

@@ -2,6 +2,7 @@
 
 pub mod book_command;
 pub mod book_writer;
+pub mod dry_run;
 pub mod opening;
 pub mod second_place;
 pub mod which_book;

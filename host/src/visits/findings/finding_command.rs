@@ -24,7 +24,7 @@ use uuid::Uuid;
 
 pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error> {
     match command {
-        FindingCommand::Add { which, new } => add(&which, new, app),
+        FindingCommand::Add { which, new, .. } => add(&which, new, app),
         FindingCommand::Round(_) => Err(Error::usage(
             "finding round is carried out beside the findings",
         )),
@@ -44,6 +44,7 @@ pub(crate) fn run(command: FindingCommand, app: &App) -> Result<Finished, Error>
             without_photo,
             because,
             visit,
+            ..
         } => {
             let edit = Edit {
                 facts: &facts,

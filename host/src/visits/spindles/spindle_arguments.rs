@@ -3,6 +3,7 @@
 use crate::terminal::name::name;
 use crate::terminal::parse::{a_reason, newtons};
 use crate::terminal::vocabulary::one_of;
+use crate::visits::book::dry_run::DryRun;
 use crate::visits::known_day::{KnownDay, past};
 use clap::{Subcommand, ValueEnum};
 use holdtrue_book::SpindleHeader;
@@ -19,6 +20,9 @@ pub enum SpindleCommand {
         /// What is known of it.
         #[command(flatten)]
         facts: Box<SpindleFacts>,
+        /// Only say what would come of it.
+        #[command(flatten)]
+        dry: DryRun,
     },
     /// List the spindles
     List,
@@ -53,6 +57,9 @@ pub enum SpindleCommand {
         /// Why it is struck out
         #[arg(long, value_name = "TEXT", value_parser = a_reason, requires = "strike")]
         because: Option<String>,
+        /// Only say what would come of it.
+        #[command(flatten)]
+        dry: DryRun,
     },
     /// Change what is known of a spindle; what it was before stays in the book
     Edit {
@@ -73,7 +80,29 @@ pub enum SpindleCommand {
         /// What is known of it.
         #[command(flatten)]
         facts: Box<SpindleFacts>,
+        /// Only say what would come of it.
+        #[command(flatten)]
+        dry: DryRun,
     },
+}
+
+impl SpindleCommand {
+    /// The spindle all of which is shown in the end.
+    pub fn shown_whole(&self) -> Option<&str> {
+        match self {
+            Self::Add { name, .. } => Some(name),
+            Self::Show { spindle } => Some(spindle),
+            Self::Edit {
+                remove: Some(_), ..
+            }
+            | Self::Edit {
+                same_as: Some(_), ..
+            }
+            | Self::List
+            | Self::Event { .. } => None,
+            Self::Edit { spindle, name, .. } => Some(name.as_ref().unwrap_or(spindle)),
+        }
+    }
 }
 
 /// What limits and budgets hang on, and can be taken off the page of a spindle again.

@@ -35,7 +35,7 @@ pub(crate) fn run(
     app: &mut App,
 ) -> Result<Finished, Error> {
     match command {
-        SpindleCommand::Add { name, facts } => add(name, &facts, judges, app),
+        SpindleCommand::Add { name, facts, .. } => add(name, &facts, judges, app),
         SpindleCommand::List => list(app),
         SpindleCommand::Show { spindle } => {
             let book = app.read_book()?;
@@ -49,6 +49,7 @@ pub(crate) fn run(
             text,
             strike,
             because,
+            ..
         } => match (what, strike.zip(because)) {
             (_, Some((event, why))) => event_command::strike(&spindle, &event, why, judges, app),
             (Some(what), None) => event_command::add(&spindle, what, on, text, judges, app),
@@ -61,6 +62,7 @@ pub(crate) fn run(
             remove,
             forget,
             facts,
+            ..
         } => {
             let change = Change {
                 name,
