@@ -7,7 +7,7 @@ use crate::canvas::{Canvas, narrow};
 use crate::glyphs;
 use crate::pictures;
 use crate::scene::{Ability, Count, Ground, Key, Picture, Scene};
-use crate::text::{columns, plain, wrapped};
+use crate::text::{columns, in_block_letters, plain, wrapped};
 use ratatui_core::buffer::Buffer;
 use ratatui_core::layout::Rect;
 use ratatui_core::style::{Modifier, Style};
@@ -29,7 +29,7 @@ pub fn draw(scene: &Scene, area: Rect, ability: Ability) -> Buffer {
     }
     // Words alone, and the circle, reach beyond the row under the figure.
     let parted = scene.figure.is_some() && !matches!(scene.picture, Picture::Circle(_));
-    ground(scene.ground, parted, &mut canvas);
+    ground(scene, parted, &mut canvas);
     canvas.buffer
 }
 
@@ -42,12 +42,22 @@ struct Layout {
     picture: u16,
     /// First row of the lines and details.
     lines: u16,
-    /// Row of the link line; the keys are the next one.
+    /// Row of the link line.
     link: u16,
+    /// First row of the keys, below it.
+    keys: u16,
 }
 
+/// More rows of keys would take too much from what they are about.
+const MOST_ROWS_OF_KEYS: usize = 3;
+
 impl Layout {
-    fn of(canvas: &Canvas) -> Self {
+    fn of(canvas: &Canvas, scene: &Scene) -> Self {
+        let width = canvas.width() - MARGIN - 1;
+        let rows = in_rows(&scene.keys, width, canvas.ability).len();
+        let keys = canvas.height() - narrow(rows.clamp(1, MOST_ROWS_OF_KEYS));
+        // A link line without words leaves its row to the keys and to what stands above.
+        let link = keys - u16::from(!scene.link.is_empty() || rows < 2);
         let scale = (canvas.width() / SMALLEST.0).min(canvas.height() / SMALLEST.1);
         let (word, gap) = (2, scale);
         // Letters of whole rows are two rows higher: the empty row above the sentence gives way.
@@ -62,7 +72,8 @@ impl Layout {
             figure,
             picture,
             lines: picture + pictures::ROWS * scale,
-            link: canvas.height() - 2,
+            link,
+            keys,
         }
     }
 
@@ -72,7 +83,7 @@ impl Layout {
 }
 
 fn whole(scene: &Scene, canvas: &mut Canvas) {
-    let at = Layout::of(canvas);
+    let at = Layout::of(canvas, scene);
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let width = canvas.width() - MARGIN - 1;
     canvas.words_to(MARGIN + width, 0, &scene.corner, bold);
@@ -122,14 +133,17 @@ fn whole(scene: &Scene, canvas: &mut Canvas) {
 
 /// The word, made smaller by whole steps where it would reach into the count.
 fn word(scene: &Scene, canvas: &mut Canvas, at: &Layout) {
-    let dots = narrow(glyphs::width(&scene.word, glyphs::letter));
     let room = match scene.count {
         Some(_) => at.beside() - MARGIN - 1,
         None => canvas.width() - MARGIN - 1,
     };
-    let fits = (1..=at.scale).rev().find(|scale| dots * scale <= room);
-    match fits {
-        Some(scale) => canvas.block_word(MARGIN, at.word, scale, &scene.word),
+    let block = in_block_letters(&scene.word).and_then(|word| {
+        let dots = narrow(glyphs::width(&word, glyphs::letter));
+        let fits = (1..=at.scale).rev().find(|scale| dots * scale <= room);
+        Some((word, fits?))
+    });
+    match block {
+        Some((word, scale)) => canvas.block_word(MARGIN, at.word, scale, &word),
         None => {
             let style = Style::new().add_modifier(Modifier::BOLD);
             canvas.words(MARGIN, at.word + 1, room, &scene.word, style);
@@ -188,6 +202,8 @@ fn figure(scene: &Scene, canvas: &mut Canvas, at: &Layout) {
         .unwrap_or(1);
     let end = canvas.block_digits(MARGIN, at.figure, scale, &figure.digits);
     let bold = Style::new().add_modifier(Modifier::BOLD);
+    // An empty column stays between the unit and what stands beside it.
+    let end = end - u16::from(!alone && end + columns(&figure.unit) >= at.beside());
     canvas.words(end, at.figure + 7 * scale - 1, unit, &figure.unit, bold);
 }
 
@@ -277,14 +293,11 @@ fn foot(scene: &Scene, canvas: &mut Canvas, at: &Layout, from: u16) {
             row += 1;
         }
     }
-    canvas.words(MARGIN, at.link, width, &scene.link, Style::new());
-    keys(scene, canvas, MARGIN, at.link + 1, width);
-}
-
-/// The keys that work now, as many as a row has room for.
-fn keys(scene: &Scene, canvas: &mut Canvas, left: u16, row: u16, width: u16) {
-    if let Some(first) = in_rows(&scene.keys, width, canvas.ability).first() {
-        row_of_keys(first, canvas, left, row, width);
+    if at.link < at.keys {
+        canvas.words(MARGIN, at.link, width, &scene.link, Style::new());
+    }
+    for (row, keys) in (at.keys..canvas.height()).zip(in_rows(&scene.keys, width, ability)) {
+        row_of_keys(&keys, canvas, MARGIN, row, width);
     }
 }
 
@@ -334,10 +347,11 @@ fn small(scene: &Scene, canvas: &mut Canvas) {
     let width = canvas.width().saturating_sub(hatched);
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let mut row = 0;
-    let dots = narrow(glyphs::width(&scene.word, glyphs::letter));
     let rows = canvas.word_rows(1);
-    if dots <= width && rows + 2 < canvas.height() {
-        canvas.block_word(0, row, 1, &scene.word);
+    let block = in_block_letters(&scene.word)
+        .filter(|word| narrow(glyphs::width(word, glyphs::letter)) <= width);
+    if let Some(word) = block.filter(|_| rows + 2 < canvas.height()) {
+        canvas.block_word(0, row, 1, &word);
         row += rows + 1;
     } else {
         canvas.words(0, row, width, &scene.word, bold);
@@ -406,9 +420,9 @@ fn small(scene: &Scene, canvas: &mut Canvas) {
 }
 
 /// The state, laid under everything.
-fn ground(ground: Ground, parted: bool, canvas: &mut Canvas) {
+fn ground(scene: &Scene, parted: bool, canvas: &mut Canvas) {
     let height = canvas.height();
-    match ground {
+    match scene.ground {
         Ground::Plain => {}
         Ground::Full => (0..height).for_each(|row| canvas.reverse_row(row)),
         Ground::Filling(share) => {
@@ -419,12 +433,12 @@ fn ground(ground: Ground, parted: bool, canvas: &mut Canvas) {
                 canvas.reverse_row(row);
             }
         }
-        Ground::Hatched => hatch(canvas, parted),
+        Ground::Hatched => hatch(scene, parted, canvas),
     }
 }
 
 /// Hatching all round; on a whole screen also above the word and under the figure.
-fn hatch(canvas: &mut Canvas, parted: bool) {
+fn hatch(scene: &Scene, parted: bool, canvas: &mut Canvas) {
     let sign = match canvas.ability {
         Ability::Unicode => '▒',
         Ability::Ascii => '/',
@@ -434,7 +448,7 @@ fn hatch(canvas: &mut Canvas, parted: bool) {
         return (0..height)
             .for_each(|row| canvas.sign(width.saturating_sub(1), row, sign, Style::new()));
     }
-    let at = Layout::of(canvas);
+    let at = Layout::of(canvas, scene);
     for row in 0..height {
         canvas.sign(0, row, sign, Style::new());
         canvas.sign(width - 1, row, sign, Style::new());

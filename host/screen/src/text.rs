@@ -1,6 +1,7 @@
 //! Sentences to what a terminal can show. In: a sentence, a width. Out: lines that break at spaces; letters it has.
 
 use crate::scene::Ability;
+use unicode_normalization::UnicodeNormalization;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// The same words with the letters the terminal has.
@@ -28,13 +29,37 @@ fn spelled(sign: char) -> String {
         'ä' => "ae",
         'ö' => "oe",
         'ü' => "ue",
+        'Ä' => "Ae",
+        'Ö' => "Oe",
+        'Ü' => "Ue",
         'ß' => "ss",
+        'ø' => "o",
+        'Ø' => "O",
+        'ł' => "l",
+        'Ł' => "L",
+        'æ' => "ae",
+        'Æ' => "Ae",
         '‘' | '’' => "'",
         '“' | '”' => "\"",
-        _ if sign.is_ascii() => return sign.to_string(),
-        _ => "?",
+        _ => {
+            // A letter with a mark on it is read without.
+            let bare = sign.nfd().next().filter(char::is_ascii);
+            return bare.unwrap_or('?').to_string();
+        }
     };
     known.to_owned()
+}
+
+/// A word as it is spelled in block letters, of which there are no others than every terminal has; none where that cannot be
+/// done.
+pub(crate) fn in_block_letters(word: &str) -> Option<String> {
+    let unknown = |sign: char| sign != '?' && spelled(sign) == "?";
+    let signs = |sign: char| match sign {
+        // These have shapes of their own.
+        '°' | '−' | '–' => sign.to_string(),
+        _ => spelled(sign),
+    };
+    (!word.contains(unknown)).then(|| word.chars().map(signs).collect())
 }
 
 /// How many columns words take.
@@ -153,5 +178,16 @@ mod tests {
             plain("± 2 µm at 40° … 3 × 1", Ability::Ascii),
             "+- 2 um at 40deg ... 3 x 1"
         );
+    }
+
+    #[test]
+    fn a_name_is_read_in_block_letters_or_as_words_and_never_with_holes() {
+        let block = |word: &str| in_block_letters(word);
+        assert_eq!(block("MÜHLE 3").as_deref(), Some("MUeHLE 3"));
+        assert_eq!(block("Ångström").as_deref(), Some("Angstroem"));
+        assert_eq!(block("TOUR É").as_deref(), Some("TOUR E"));
+        assert_eq!(block("AT 90°?").as_deref(), Some("AT 90°?"));
+        assert_eq!(block("ТОКАРНЫЙ"), None);
+        assert_eq!(block("旋盤"), None);
     }
 }
