@@ -23,6 +23,7 @@ mod options;
 mod outputs;
 mod overview;
 mod page;
+mod page_figures;
 mod paper;
 mod photos;
 mod proof;
