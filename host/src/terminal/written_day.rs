@@ -29,20 +29,25 @@ fn in_order(text: &str, set: impl FnOnce() -> Option<DayOrder>) -> Result<String
     }
     let words = text.split(|letter: char| letter.is_whitespace() || ".,-".contains(letter));
     let words: Vec<&str> = words.filter(|word| !word.is_empty()).collect();
+    // A form takes digits as far as they go: without these, December 2019 would be the 20th of December 19.
+    let digits = |word: &&&str| word.bytes().all(|byte| byte.is_ascii_digit());
+    let numbers: Vec<usize> = words.iter().filter(digits).map(|word| word.len()).collect();
     let plain = words.join(" ").replace("Sept ", "Sep ");
     let with_month = |form: &&str| BrokenDownTime::parse(form, &plain).ok();
-    if let Some(day) = WHOLE_DAYS
-        .iter()
-        .find_map(|form| with_month(form)?.to_date().ok())
-    {
-        return Ok(day.to_string());
-    }
-    if let Some(month) = MONTHS.iter().find_map(with_month)
-        && let (Some(year), Some(month)) = (month.year(), month.month())
-    {
-        return Ok(format!("{year:04}-{month:02}"));
-    }
-    Ok(text.to_owned())
+    let iso = match (words.len(), &numbers[..]) {
+        (3, [4, 1 | 2] | [1 | 2, 4]) => {
+            let day = WHOLE_DAYS
+                .iter()
+                .find_map(|form| with_month(form)?.to_date().ok());
+            day.map(|day| day.to_string())
+        }
+        (2, [4]) => MONTHS
+            .iter()
+            .find_map(with_month)
+            .and_then(|month| Some(format!("{:04}-{:02}", month.year()?, month.month()?))),
+        _ => None,
+    };
+    Ok(iso.unwrap_or_else(|| text.to_owned()))
 }
 
 fn in_numbers(text: &str, set: impl FnOnce() -> Option<DayOrder>) -> Result<String, String> {
@@ -115,6 +120,9 @@ mod tests {
             ("12-Sep-2019", "2019-09-12"),
             ("Sept. 12, 2019", "2019-09-12"),
             ("Dec. 2019", "2019-12"),
+            ("December 2019", "2019-12"),
+            ("2019 Dec 20", "2019-12-20"),
+            ("20 Dec 2019", "2019-12-20"),
             ("May 2019", "2019-05"),
             ("5/2019", "2019-05"),
             ("05.2019", "2019-05"),
@@ -163,6 +171,13 @@ mod tests {
             "soon",
             "1/2/3/2019",
             "+1/2/2019",
+            "Dec 20 19",
+            "12 Dec 19",
+            "Dec 12",
+            "12 May 20190",
+            "May 12 2019 3",
+            "32 May 2019",
+            "2019-05-02T10:00:00Z",
         ] {
             assert_eq!(in_order(text, || None).as_deref(), Ok(text));
         }
