@@ -14,7 +14,7 @@ use crate::terminal::error::Error;
 use crate::terminal::exit::Exit;
 use crate::visits::arguments::{FindingCommand, VisitCommand};
 use crate::visits::book::dry_run;
-use crate::visits::book::which_book::to_be_set;
+use crate::visits::book::which_book::{named_book, to_be_set};
 use crate::visits::spindles::spindle_arguments::SpindleCommand;
 use clap::CommandFactory;
 use serde_json::json;
@@ -128,7 +128,11 @@ fn carry_out_here(command: Command, app: &mut App) -> Result<Finished, Error> {
         Command::Trend(args) => crate::trend::command::run(&args, app),
         Command::Prove => crate::prove::command::run(),
         Command::Settings(args) => {
-            crate::terminal::settings_command::run(&args, to_be_set, to_be_logo, app)
+            let book = match args.dry_run {
+                true => named_book,
+                false => to_be_set,
+            };
+            crate::terminal::settings_command::run(&args, book, to_be_logo, app)
         }
         Command::Schema { name } => crate::schemas::run(name.as_deref()),
         Command::Completions { shell } => {

@@ -91,7 +91,7 @@ impl Origins {
     }
 }
 
-/// `to_be_set` makes of what was typed a book that is there; `to_be_logo` refuses what is no picture for a paper.
+/// `to_be_set` makes of what was typed a book that is there, or says only where it would be; `to_be_logo` refuses what is no picture for a paper.
 pub(crate) fn run(
     args: &SettingsArgs,
     to_be_set: fn(&Path) -> Result<PathBuf, Error>,
@@ -118,10 +118,7 @@ pub(crate) fn run(
     settings.technician = args.technician.clone().or(settings.technician);
     // A global option everywhere else; here it is what is to be set. The variable names a book for a while only.
     if let Some(typed) = app.book.as_deref().filter(|typed| !is_from_variable(typed)) {
-        settings.book = Some(match args.dry_run {
-            true => absolute(typed)?,
-            false => to_be_set(typed)?,
-        });
+        settings.book = Some(to_be_set(typed)?);
     }
     if let Some(place) = &args.backup {
         settings.backup = Some(absolute(place)?);

@@ -236,6 +236,11 @@ fn a_first_visit_and_settings_are_tried_without_a_file() {
         .shows("force       lbf   (would be set)")
         .shows("dates       day-first   (would be set)")
         .shows("Nothing was written: --dry-run.");
+    // Of a folder it is said which book would lie in it.
+    bench
+        .line("--book . settings --dry-run")
+        .exits(0)
+        .shows("visits.holdtrue   (would be set)");
     let mut left = std::fs::read_dir(bench.folder()).expect("the folder");
     assert!(left.next().is_none());
 }

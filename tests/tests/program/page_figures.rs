@@ -2,6 +2,7 @@
 //!
 //! In: a rehearsal's JSON and its page. Out: each number with a unit on the page, held to the values of that kind in the JSON.
 
+use crate::words::text_of;
 use holdtrue_tests::bench;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -104,16 +105,6 @@ impl Known {
             .get(unit)
             .is_some_and(|all| all.iter().any(|value| (value - shown).abs() <= half))
     }
-}
-
-/// The words between the marks of a page, its head left out.
-fn text_of(page: &str) -> String {
-    let body = page.split_once("<body>").map_or(page, |(_, body)| body);
-    let parts = body
-        .split('<')
-        .map(|part| part.split_once('>').map_or(part, |(_, text)| text));
-    let text: Vec<&str> = parts.collect();
-    text.join(" ").replace(['\u{a0}', '\n'], " ")
 }
 
 /// Numbers with a unit: digits, unit, and the words around them.

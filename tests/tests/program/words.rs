@@ -22,7 +22,7 @@ const NOT_SAID: [&str; 14] = [
 ];
 
 /// The text of a page, its marks and pictures left out.
-fn text_of(page: &str) -> String {
+pub(crate) fn text_of(page: &str) -> String {
     let body = page.split_once("<body>").map_or(page, |(_, body)| body);
     let mut text = String::new();
     let mut in_tag = false;

@@ -5,6 +5,7 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::console::NOTHING_WRITTEN;
 use crate::terminal::error::{Error, Place};
+use crate::visits::book::which_book::USUAL_NAME;
 use std::ffi::OsStr;
 use std::path::Path;
 
@@ -27,9 +28,7 @@ pub fn on_a_copy(
     app.require_there()?;
     let folder = tempfile::tempdir().map_err(|error| no_room(&std::env::temp_dir(), &error))?;
     let path = app.book_path().to_owned();
-    let name = path
-        .file_name()
-        .unwrap_or_else(|| OsStr::new("visits.holdtrue"));
+    let name = path.file_name().unwrap_or_else(|| OsStr::new(USUAL_NAME));
     let copy = folder.path().join(name);
     if path.exists() {
         app.read_book()?.back_up(&copy)?;

@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 /// Name of a book nobody named; where none is set and nobody can be asked, in the folder one works in.
-const USUAL_NAME: &str = "visits.holdtrue";
+pub(super) const USUAL_NAME: &str = "visits.holdtrue";
 
 impl App {
     /// The book named on the command line, else the one in the settings, else the one in this folder.
@@ -179,7 +179,15 @@ fn book_at(typed: &Path) -> PathBuf {
 /// # Errors
 /// Something else lies there, or it cannot be begun: exit 6.
 pub fn to_be_set(typed: &Path) -> Result<PathBuf, Error> {
-    let path = absolute(&book_at(typed))?;
+    let path = named_book(typed)?;
     drop(Book::open_or_create(&path)?);
     Ok(path)
+}
+
+/// Where a book lies that is named so: in a folder it has its usual name.
+///
+/// # Errors
+/// The folder one works in is gone: exit 6.
+pub fn named_book(typed: &Path) -> Result<PathBuf, Error> {
+    absolute(&book_at(typed))
 }
