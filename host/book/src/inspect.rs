@@ -9,9 +9,10 @@ use crate::covers::Covers;
 use crate::digest::sha256_hex;
 use crate::error::Error;
 use crate::finish::Finish;
+use crate::header::VisitHeader;
 use crate::revision::Kind;
 use crate::schema::{self, TABLES};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 /// One thing found.
@@ -95,6 +96,7 @@ impl Book {
         seen.cable = self.cable_damage()?;
         self.look_at_numbers(&mut seen)?;
         self.look_at_visits(&mut seen)?;
+        self.look_at_notebooks(&mut seen)?;
         Ok(seen)
     }
 
@@ -192,6 +194,31 @@ impl Book {
                 heads => seen.conflict(
                     format!("{kind} {entity}"),
                     format!("{heads} versions of its header hold"),
+                ),
+            }
+        }
+        Ok(())
+    }
+
+    /// Rows of one notebook that were entered into two copies.
+    fn look_at_notebooks(&self, seen: &mut Inspection) -> Result<()> {
+        let struck = self.strikes()?.counted;
+        let mut of_rows: BTreeMap<String, Uuid> = BTreeMap::new();
+        for visit in self.list::<VisitHeader>()? {
+            let rows = visit.header().more.get("rows_sha256");
+            let Some(rows) = rows.and_then(|rows| rows.as_str()) else {
+                continue;
+            };
+            if visit.removed || struck.contains_key(&visit.id) {
+                continue;
+            }
+            match of_rows.get(rows) {
+                None => {
+                    of_rows.insert(rows.to_owned(), visit.id);
+                }
+                Some(first) => seen.conflict(
+                    format!("visits {first} and {}", visit.id),
+                    "they hold the same rows of one notebook, entered twice, and are followed as one: strike one of them",
                 ),
             }
         }

@@ -83,6 +83,8 @@ pub struct PastHeader {
     pub entered_from: Option<String>,
     /// What its figures were compared with when it was finished.
     pub compared: Option<Vec<ComparedFigure>>,
+    /// SHA-256 of the rows of the table it was entered from: the same rows entered into two copies are one visit.
+    pub rows_sha256: Option<String>,
     /// Power-on hours off the control.
     pub power_on_hours: Option<f64>,
     /// Hours the spindle has turned, off the control.

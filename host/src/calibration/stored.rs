@@ -215,4 +215,9 @@ mod tests {
         assert_eq!(table, expected);
         readings_csv::read("press.csv", table.as_bytes()).expect("what the command reads");
     }
+
+    #[test]
+    fn each_of_its_inputs_is_in_the_description_of_the_book() {
+        check_inputs::stand_on_the_page::<CalibrationInputs>("calibration");
+    }
 }

@@ -129,7 +129,8 @@ impl Day<'_> {
     fn ended(&self) -> Result<Finished, Error> {
         if self.interrupt.is_set() {
             return Err(Error::interrupted(
-                "stopped: everything answered is in the book; holdtrue alone goes on there",
+                "stopped: what was recorded is in the book, and holdtrue alone goes on there; answers to questions that were still \
+                 being asked are not kept",
             ));
         }
         Ok(Finished::announced(Exit::Done))
@@ -233,10 +234,13 @@ impl Day<'_> {
             Act::Runout => return self.measure(&["runout"], &[], standing),
             Act::Check => return self.measure(&["gauge", "check"], &[], standing),
             Act::Round => _ = self.run(&words(&["finding", "round"])),
-            // One key beside others that only look: nothing in a visit changes once it has ended.
+            Act::Finish if standing.open.is_none() => {
+                self.app
+                    .console
+                    .say("There is no visit open, so there is none to finish.");
+            }
             Act::Finish => {
-                let asked = "Finish the visit? Nothing in it changes after that.";
-                if self.app.console.ask(asked)? == Some(true) {
+                if self.may_finish("")? == Some(true) {
                     self.run(&words(&["visit", "finish"]));
                 }
             }
@@ -245,6 +249,13 @@ impl Day<'_> {
             Act::Paper => return self.paper(standing),
         }
         Ok(self.go_on())
+    }
+
+    /// One key beside others that only look, and nothing in a visit changes once it has ended: whether it may; none where nobody
+    /// answered.
+    fn may_finish(&mut self, else_what: &str) -> Result<Option<bool>, Error> {
+        let asked = format!("Finish the visit? Nothing in it changes after that.{else_what}");
+        self.app.console.ask(&asked)
     }
 
     fn part(&mut self, part: Part, open: &OpenVisit, standing: &Standing) -> Result<bool, Error> {
@@ -278,9 +289,15 @@ impl Day<'_> {
                 Ok(self.go_on())
             }
             Part::Paper => {
-                let ended = self.run(&["visit", "finish"].map(str::to_owned));
-                if ended == Exit::Done {
-                    return self.paper(standing);
+                match self.may_finish(" No makes the paper of it as it stands.")? {
+                    Some(true) => {
+                        let ended = self.run(&["visit", "finish"].map(str::to_owned));
+                        if ended == Exit::Done {
+                            return self.paper(standing);
+                        }
+                    }
+                    Some(false) => return self.paper(standing),
+                    None => {}
                 }
                 Ok(self.go_on())
             }

@@ -147,7 +147,7 @@ fn found_not_fit(
     let Some(gauge) = known_gauge(&book, serial, FORCE_GAUGE)? else {
         return Ok(None);
     };
-    Ok(unfit::found(&book, gauge.id, record)?.map(|unfit| unfit.words()))
+    Ok(unfit::found(&book, gauge.id, record, None)?.map(|unfit| unfit.words()))
 }
 
 /// What a gauge measures, each in a word.

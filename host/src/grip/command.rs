@@ -17,7 +17,7 @@ use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
 use crate::terminal::working::Working;
 use crate::visits::acknowledge;
-use crate::visits::book::book_writer::{BookWriter, today_days};
+use crate::visits::book::book_writer::BookWriter;
 use crate::visits::cautions::MachineState;
 use crate::visits::checks::in_file;
 use crate::visits::checks::input::Input;
@@ -25,6 +25,7 @@ use crate::visits::checks::same_record::ToFile;
 use crate::visits::checks::since;
 use crate::visits::checks::stored_check;
 use crate::visits::gauge_entry;
+use crate::visits::gauge_entry::FORCE_GAUGE;
 use holdtrue_book::CheckKind;
 use holdtrue_metrology::grip::GripError;
 use holdtrue_metrology::grip::levels::NoClamp;
@@ -62,11 +63,10 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     if let (Some(visit), None) = (to.visit, &args.drop_because) {
         conditions.setup.drop_because = setup::drop_found(&app.read_book()?, visit)?;
     }
-    // What is on paper was read in its own time.
-    let read_on = args.noted.read_on.as_deref().filter(|_| !to.from_paper);
-    if let Some(serial) = read_on
+    if let Some(serial) = args.noted.read_on.as_deref()
         && let Some(book) = app.book_if_there()?
-        && let Some(standing) = gauge_entry::why_no_force(&book, serial, today_days())?
+        && let Some(standing) =
+            gauge_entry::why_no_verdict(&book, serial, FORCE_GAUGE, to.day.as_ref())?
     {
         conditions.setup.gauge.standing = standing;
     }

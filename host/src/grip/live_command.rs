@@ -154,7 +154,7 @@ pub(crate) fn measure(
     let mut setup = conditions.setup.clone();
     setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
     if setup.gauge.standing == Standing::InForce
-        && let Some(unfit) = unfit::found(&writer.book, gauge, &calibration)?
+        && let Some(unfit) = unfit::found(&writer.book, gauge, &calibration, None)?
     {
         setup.gauge.standing = Standing::Unfit;
         app.console.say(&unfit.words());

@@ -356,3 +356,13 @@ pub fn of_check(book: &Book, check: &Check) -> Result<Option<StoredGrip>, Error>
     let forces = forces(book, check, &begun)?;
     Ok(forces.map(|(forces, _file)| StoredGrip { begun, forces }))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_of_its_inputs_is_in_the_description_of_the_book() {
+        check_inputs::stand_on_the_page::<GripInputs>("grip");
+    }
+}

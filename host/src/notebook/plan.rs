@@ -13,6 +13,7 @@ use crate::terminal::app::App;
 use crate::terminal::doubts;
 use crate::terminal::doubts::{Doubted, Unit};
 use crate::terminal::error::{Error, Place as InFile};
+use crate::terminal::parse::MET_WITH_C;
 use crate::visits::book::opening::{find_spindle, taper_of};
 use crate::visits::checks::stored_check::PaperFigure;
 use crate::visits::counters;
@@ -258,7 +259,7 @@ impl Planner<'_> {
                 self.table.text(row.row, key).map(str::to_owned)
             })
         };
-        let number = |key, least: f64| {
+        let number = |key, range: [f64; 2], expected: &str| {
             let number = self.agreed(rows, key, |row| {
                 self.table
                     .written(row.row, key)
@@ -268,14 +269,18 @@ impl Planner<'_> {
                 return Ok(None);
             };
             match (
-                number >= least,
+                (range[0]..=range[1]).contains(&number),
                 rows.iter()
                     .find(|row| self.table.written(row.row, key).is_some()),
             ) {
-                (false, Some(row)) => Err(self.refuse(row, key, &number.to_string(), "0 or more")),
+                (false, Some(row)) => Err(self.refuse(row, key, &number.to_string(), expected)),
                 _ => Ok(Some(number)),
             }
         };
+        let counted = |key| number(key, [0.0, f64::INFINITY], "0 or more");
+        let [low, high] = MET_WITH_C;
+        let expected = format!("{low} to {high} °C");
+        let degrees = |key| number(key, MET_WITH_C, &expected);
         let mut tool_changes = None;
         for row in rows {
             let here = whole(self.table, row.row, "tool_changes", 0)?;
@@ -294,13 +299,13 @@ impl Planner<'_> {
             purpose: reason.map(|reason| reason.word().to_owned()),
             customer: text("customer")?,
             order_number: text("order_number")?,
-            power_on_hours: number("power_on_hours", 0.0)?,
-            spindle_hours: number("spindle_hours", 0.0)?,
-            cutting_hours: number("cutting_hours", 0.0)?,
+            power_on_hours: counted("power_on_hours")?,
+            spindle_hours: counted("spindle_hours")?,
+            cutting_hours: counted("cutting_hours")?,
             tool_changes,
-            temperature_c: number("temperature_c", f64::NEG_INFINITY)?,
-            ambient_c: number("ambient_c", f64::NEG_INFINITY)?,
-            running_min: number("running_min", 0.0)?,
+            temperature_c: degrees("temperature_c")?,
+            ambient_c: degrees("ambient_c")?,
+            running_min: counted("running_min")?,
             entered_from: Some(PAPER.to_owned()),
             ..VisitHeader::default()
         })

@@ -323,8 +323,21 @@ fn table(past: &History, units: &Units) -> Vec<Vec<String>> {
         } else {
             ""
         };
+        let struck = match (&visit.struck, &visit.struck_later) {
+            (Some(why), _) => format!(", struck out: {}", why.reason),
+            (None, Some(why)) => {
+                format!(
+                    ", struck out after its end, and counts until that is amended: {}",
+                    why.reason
+                )
+            }
+            (None, None) => String::new(),
+        };
         vec![
-            format!("{}{paper}", known_day::words(&visit.header.started_at)),
+            format!(
+                "{}{paper}{struck}",
+                known_day::words(&visit.header.started_at)
+            ),
             visit.header.technician.clone(),
             of(StoredFigure::GripMean, State::AsFound),
             of(StoredFigure::GripMean, State::AsLeft),

@@ -22,9 +22,13 @@ use crate::visits::checks::input::Input;
 use crate::visits::checks::same_record::ToFile;
 use crate::visits::checks::since;
 use crate::visits::checks::stored_check;
+use crate::visits::gauge_entry;
+use crate::visits::gauge_entry::INDICATOR;
 use holdtrue_book::CheckKind;
+use holdtrue_metrology::grip::setup::Standing;
 use holdtrue_metrology::runout;
 use holdtrue_metrology::runout::nose::BarTurns;
+use holdtrue_metrology::runout::remarks::CertificateGap;
 use holdtrue_metrology::runout::{RunoutRecord, RunoutResult, RunoutSetup};
 use holdtrue_wording::Say;
 use uuid::Uuid;
@@ -45,8 +49,17 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     let to = args
         .store
         .then(|| app.to_add_to(args.noted.visit.as_deref()));
-    let spindle = to.transpose()?.and_then(|to| to.spindle);
-    let mut conditions = setup::gather(&args, spindle.as_ref())?;
+    let to = to.transpose()?.unwrap_or_default();
+    let mut conditions = setup::gather(&args, to.spindle.as_ref())?;
+    if let (Some(serial), Some(indicator)) = (
+        args.noted.read_on.as_deref(),
+        &mut conditions.setup.indicator,
+    ) && let Some(book) = app.book_if_there()?
+        && let Some(Standing::Lapsed) =
+            gauge_entry::why_no_verdict(&book, serial, INDICATOR, to.day.as_ref())?
+    {
+        indicator.out_of_force = Some(CertificateGap::Lapsed);
+    }
     let taper = conditions.limits.interface;
     doubtful::settle_depth(&mut args, taper, &app.settings, &mut app.console)?;
     conditions.setup.as_read = args.as_read;
@@ -197,7 +210,7 @@ fn store(
         read_back: &stored::readings,
         same_parts: &|book, check| stored::same_planes(book, check, record),
     };
-    stored_check::file_as_noted(&args.noted, "indicator", &to, app, |gauge| {
+    stored_check::file_as_noted(&args.noted, INDICATOR, &to, app, |gauge| {
         to_file(begun, limits, result, input.as_record(), gauge)
     })
 }

@@ -461,6 +461,11 @@ mod tests {
     use super::*;
     use holdtrue_book::Json;
 
+    #[test]
+    fn each_of_its_inputs_is_in_the_description_of_the_book() {
+        check_inputs::stand_on_the_page::<Begun>("runout");
+    }
+
     /// As books of schema 1 and 2 hold it.
     #[test]
     fn the_inputs_and_planes_of_older_books_are_read() {

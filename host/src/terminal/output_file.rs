@@ -94,6 +94,34 @@ pub fn place(path: &Path) -> Result<PathBuf, Error> {
     Ok(folder.join(target.file_name().unwrap_or_default()))
 }
 
+/// What a database lays beside its file, and takes away again.
+const BESIDE_A_BOOK: [&str; 3] = ["-journal", "-wal", "-shm"];
+
+/// What is written under such a name is gone with the next look into the book.
+fn refuse_beside_a_book(name: &str, target: &Path) -> Result<(), Error> {
+    let of = |end: &&str| {
+        target
+            .as_os_str()
+            .to_str()?
+            .strip_suffix(*end)
+            .map(PathBuf::from)
+    };
+    let book = BESIDE_A_BOOK.iter().find_map(of);
+    let is_book =
+        |book: &PathBuf| book.extension().is_some_and(|it| it == "holdtrue") || book.is_file();
+    match book.filter(is_book) {
+        Some(book) => Err(refused(
+            name,
+            &format!(
+                "found the name of what {} keeps beside it while it is written",
+                book.display()
+            ),
+            "a file there is taken for a part of the book, and removed. Name another file",
+        )),
+        None => Ok(()),
+    }
+}
+
 /// Where a file of this name is written: links followed, a regular file or none yet, in a folder that is there.
 ///
 /// # Errors
@@ -108,6 +136,7 @@ pub fn target(path: &Path) -> Result<PathBuf, Error> {
             Err(_) => break,
         }
     }
+    refuse_beside_a_book(&name, &target)?;
     match fs::metadata(&target) {
         Ok(file) if file.is_file() => Ok(target),
         Ok(file) => Err(refused(

@@ -14,6 +14,22 @@ pub fn finite(text: &str) -> Result<f64, String> {
     quantity::number(text).map_err(|error| error.to_string())
 }
 
+/// Where air, machines and gauges are met with, °C.
+pub const MET_WITH_C: [f64; 2] = [-40.0, 100.0];
+
+/// A temperature of air, nose or gauge, °C.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn celsius(text: &str) -> Result<f64, String> {
+    let [low, high] = MET_WITH_C;
+    let degrees = finite(text)?;
+    if (low..=high).contains(&degrees) {
+        return Ok(degrees);
+    }
+    Err(format!("found \"{text}\", expected {low} to {high} °C"))
+}
+
 /// A force above zero; without a unit in N.
 ///
 /// # Errors

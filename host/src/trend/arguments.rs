@@ -3,6 +3,8 @@
 use crate::terminal::parse::finite;
 use crate::visits::checks::stored_figure::StoredFigure;
 use clap::ValueEnum;
+use holdtrue_terms::quantity;
+use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use serde::Serialize;
 
 /// Which figure, of which spindle, against what.
@@ -21,9 +23,59 @@ pub struct TrendArgs {
     /// repair_before 0 or 1); - is standard input
     #[arg(long, value_name = "FILE")]
     pub from: Option<String>,
-    /// The limit, in the unit of the figure or column: lower for forces, upper for the rest
-    #[arg(long, value_name = "VALUE", value_parser = finite, allow_hyphen_values = true)]
-    pub limit: Option<f64>,
+    /// The limit, such as 7.5kN; without a unit in that of the figure (N, um …) or column. Lower for forces, upper for the rest
+    #[arg(long, value_name = "VALUE", value_parser = TypedLimit::read, allow_hyphen_values = true)]
+    pub limit: Option<TypedLimit>,
+}
+
+/// A limit as it is typed: its unit is known once the figure is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TypedLimit {
+    /// The whole of it.
+    pub text: String,
+    number: f64,
+    unit: String,
+}
+
+impl TypedLimit {
+    fn read(text: &str) -> Result<Self, String> {
+        let (number, unit) = quantity::split(text);
+        Ok(Self {
+            text: text.to_owned(),
+            number: finite(number)?,
+            unit: unit.to_owned(),
+        })
+    }
+
+    /// In the unit of a figure or column.
+    ///
+    /// # Errors
+    /// What was expected: a unit of another kind.
+    pub fn in_unit(&self, of: &str) -> Result<f64, String> {
+        if self.unit.is_empty() || self.unit == of {
+            return Ok(self.number);
+        }
+        let expected = || {
+            format!(
+                "found \"{}\", expected a limit in {of} or a unit like it",
+                self.text
+            )
+        };
+        if let Ok(of) = of.parse::<ForceUnit>() {
+            let unit: ForceUnit = self.unit.parse().map_err(|_| expected())?;
+            return Ok(of.from_newtons(unit.to_newtons(self.number)));
+        }
+        if let Ok(of) = of.parse::<LengthUnit>() {
+            let unit: LengthUnit = self.unit.parse().map_err(|_| expected())?;
+            return Ok(of.from_micrometres(unit.to_micrometres(self.number)));
+        }
+        Err(expected())
+    }
+
+    /// It says its unit.
+    pub fn has_unit(&self) -> bool {
+        !self.unit.is_empty()
+    }
 }
 
 /// What a figure is followed against.

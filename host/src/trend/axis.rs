@@ -4,6 +4,7 @@
 use crate::visits::counters::Counter;
 use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
+use crate::visits::spindles::events::noticed_at;
 use crate::visits::spindles::history;
 use crate::visits::spindles::history::{History, PastEvent, Stage};
 use holdtrue_book::{PastHeader, PastVisit};
@@ -95,7 +96,14 @@ pub fn counted<T>(history: &History<T>, places: &[usize], counter: Counter) -> C
                 .iter()
                 .find(|(first, _)| (before + 1..=*place).contains(first));
             if let Some((_, event)) = event {
-                let unseen = unseen(&control, event);
+                // Noticed at this visit: the new one has counted for some of that time already.
+                let noticed = noticed_at(&event.event) == Some(visit.id);
+                let unseen = match day(visit).filter(|_| noticed) {
+                    Some(now) => (counted_until(&control, now) - reading).max(0.0),
+                    None => event
+                        .when
+                        .map_or(0.0, |[from, to]| counted_until(&control, 0.5 * (from + to))),
+                };
                 counted.messages.push(format!(
                     "The control was replaced ({}): its {} are carried on from {stood}, with {unseen:.0} for the time in which nobody looked.",
                     event.event.happened,
@@ -128,19 +136,16 @@ pub fn counted<T>(history: &History<T>, places: &[usize], counter: Counter) -> C
     counted
 }
 
-/// What the old control counted after it was last read, at the pace it had before.
-fn unseen(control: &[(usize, Option<f64>, f64)], replaced: &PastEvent) -> f64 {
+/// What the old control would have counted from when it was last read until a day, at the pace it had before.
+fn counted_until(control: &[(usize, Option<f64>, f64)], until: f64) -> f64 {
     let (Some((_, Some(first_day), first)), Some((_, Some(last_day), last))) =
         (control.first(), control.last())
     else {
         return 0.0;
     };
     let days = last_day - first_day;
-    let since = replaced
-        .when
-        .map_or(0.0, |[from, to]| 0.5 * (from + to) - last_day);
     if days <= 0.0 {
         return 0.0;
     }
-    ((last - first) / days * since).max(0.0)
+    ((last - first) / days * (until - last_day)).max(0.0)
 }

@@ -6,13 +6,14 @@ use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::exit::Exit;
-use crate::trend::arguments::{Against, TrendArgs};
+use crate::trend::arguments::{Against, TrendArgs, TypedLimit};
 use crate::trend::document::{self, Subject};
 use crate::trend::followed::{Followed, HeldTo};
 use crate::trend::{from_book, limit, readings_csv, words};
 use crate::visits::book::opening::find_spindle;
 use crate::visits::spindles::history;
 use holdtrue_book::{Book, Entity, SpindleHeader};
+use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::follow;
 
 pub(crate) fn run(args: &TrendArgs, app: &mut App) -> Result<Finished, Error> {
@@ -20,10 +21,10 @@ pub(crate) fn run(args: &TrendArgs, app: &mut App) -> Result<Finished, Error> {
         Some(file) => from_table(file, args, app)?,
         None => from_the_book(args, app)?,
     };
-    if let Some(value) = args.limit {
+    if let Some(typed) = &args.limit {
         followed.limit = Some(HeldTo {
             side: limit::good_side(followed.unit),
-            value,
+            value: limit_of(typed, &followed)?,
             provenance: None,
         });
     }
@@ -43,6 +44,27 @@ pub(crate) fn run(args: &TrendArgs, app: &mut App) -> Result<Finished, Error> {
         &app.settings.units(),
     );
     Finished::new(Exit::Done, &document, text)
+}
+
+/// A limit without a unit that is this many times smaller than every figure is one of another unit.
+const OF_ANOTHER_UNIT: f64 = 100.0;
+
+/// The limit that was typed, in the unit of what is followed.
+fn limit_of(typed: &TypedLimit, followed: &Followed) -> Result<f64, Error> {
+    let value = typed
+        .in_unit(followed.unit)
+        .map_err(|why| Error::usage(format!("--limit: {why}")))?;
+    let figures = followed.rows.iter().map(|row| row.point.value);
+    let least = figures.reduce(f64::min).unwrap_or(0.0);
+    let is_force = limit::good_side(followed.unit) == Side::Lower;
+    if is_force && !typed.has_unit() && value > 0.0 && OF_ANOTHER_UNIT * value < least {
+        return Err(Error::usage(format!(
+            "--limit {}: {value} {unit} is nothing beside figures from {least:.0} {unit} on. Write its unit, such as {value}kN",
+            typed.text,
+            unit = followed.unit
+        )));
+    }
+    Ok(value)
 }
 
 fn from_table(file: &str, args: &TrendArgs, app: &App) -> Result<(Followed, Subject), Error> {

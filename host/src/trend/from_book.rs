@@ -11,7 +11,7 @@ use crate::visits::spindles::events;
 use crate::visits::spindles::history;
 use crate::visits::spindles::history::History;
 use holdtrue_book::{PastCheck, SpindleHeader};
-use holdtrue_metrology::trend::Point;
+use holdtrue_metrology::trend::{LINE_FROM, Point};
 use holdtrue_terms::vocabulary::State;
 use std::borrow::Borrow;
 use uuid::Uuid;
@@ -82,12 +82,7 @@ pub fn follow<T: Borrow<CheckFigures>>(
         before = Some(each.place);
         rows.push(row(history, each, x, repair_before, &mut known));
     }
-    let spans = known.len();
-    if spans > 1 {
-        messages.push(format!(
-            "{spans} calibrations were used: the shift from one to the next is allowed for."
-        ));
-    }
+    messages.extend(shifts(&rows, known.len()));
     let unknown = rows.iter().filter(|row| row.point.own.is_none()).count();
     if unknown > 0 {
         messages.push(format!(
@@ -104,6 +99,26 @@ pub fn follow<T: Borrow<CheckFigures>>(
         events: marks(history),
         messages,
     }
+}
+
+/// What is to be said where visits were measured with more than one gauge or calibration, and there may be a line through them.
+fn shifts(rows: &[Row], used: usize) -> Option<String> {
+    if used < 2 || rows.len() < LINE_FROM {
+        return None;
+    }
+    let known = rows.iter().filter(|row| row.point.shared.is_some()).count();
+    Some(match known {
+        0 => format!(
+            "{used} gauges or calibrations were used, and how far they differ is not known: a step from one to the next counts for nothing in the slope."
+        ),
+        _ if known < rows.len() => format!(
+            "{used} gauges or calibrations were used. Of some the uncertainty is not known: they are taken to be as sure as the least sure of the others, and \
+             the shift from one to the next is allowed for."
+        ),
+        _ => {
+            format!("{used} calibrations were used: the shift from one to the next is allowed for.")
+        }
+    })
 }
 
 fn found<'a, T: Borrow<CheckFigures>>(

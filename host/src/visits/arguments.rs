@@ -1,7 +1,7 @@
 //! Options of `visit`, `finding` and `book`.
 
 use crate::terminal::name::name;
-use crate::terminal::parse::{a_reason, finite, not_negative};
+use crate::terminal::parse::{a_reason, celsius, not_negative};
 use crate::terminal::vocabulary::one_of;
 use crate::visits::book::dry_run::DryRun;
 use crate::visits::findings::estimate::{Allowed, Cost, Measured, Range, hours};
@@ -237,10 +237,10 @@ pub struct VisitFacts {
     #[arg(long)]
     pub as_read: bool,
     /// Temperature of the air around the machine, °C
-    #[arg(long, value_name = "DEGREES", value_parser = finite, allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", value_parser = celsius, allow_negative_numbers = true)]
     pub ambient_c: Option<f64>,
     /// Temperature at the nose, °C
-    #[arg(long, value_name = "DEGREES", value_parser = finite, allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", value_parser = celsius, allow_negative_numbers = true)]
     pub temperature_c: Option<f64>,
     /// How long the spindle has been running, minutes
     #[arg(long, value_name = "MINUTES", value_parser = not_negative)]

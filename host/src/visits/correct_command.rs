@@ -13,6 +13,7 @@ use crate::visits::findings::estimate::Estimate;
 use crate::visits::findings::photos;
 use crate::visits::findings::photos::NewPhoto;
 use crate::visits::known_day;
+use crate::visits::visit_end;
 use holdtrue_book::{Change, Finding, FindingKind, Remark, Said, Visit};
 use holdtrue_terms::vocabulary::Severity;
 use serde::Serialize;
@@ -55,6 +56,7 @@ pub(crate) fn strike_check(
         .checked_sub(1)
         .and_then(|place| visit.checks.get(place));
     let check = check.ok_or_else(|| no_such("set", "sets", number, there, &visit))?;
+    visit_end::refuse_measured(check)?;
     let what = format!("set {number}, {}", crate::visits::checks::anew::name(check));
     let line = put(check.start.id, &what, strike, &mut writer)?;
     told(writer, &visit, vec![line])
@@ -77,6 +79,7 @@ pub(crate) fn strike_finding(
 pub(crate) fn strike_visit(strike: &StrikeArgs, app: &App) -> Result<Remarked, Error> {
     let (mut writer, visit) = meant(strike.visit.as_deref(), app)?;
     let id = visit.visit.id;
+    visit_end::refuse_under_way(&writer.book, id)?;
     let what = format!(
         "visit {} of {}",
         short_id(id),

@@ -3,6 +3,7 @@
 use crate::terminal::error::Error;
 use crate::visits::book::book_writer::{BookWriter, known_gauge};
 use crate::visits::checks::stored_calibration;
+use crate::visits::known_day::{KnownDay, days};
 use crate::visits::overloads;
 use crate::visits::unfit;
 use holdtrue_book::{Book, GaugeHeader};
@@ -15,32 +16,47 @@ use uuid::Uuid;
 
 /// What the book calls a force gauge.
 pub(crate) const FORCE_GAUGE: &str = "force-gauge";
+/// What it calls an indicator.
+pub(crate) const INDICATOR: &str = "indicator";
 
-/// How the force gauge of that serial number stands on a day, where the book knows that its calibration carries no verdict: what
-/// was read on it and is typed, or comes from a file, is no surer than what it reads itself.
+/// How a gauge of that serial number stood on a day, where the book knows that its calibration carries no verdict: what was
+/// read on it and is typed, or comes from a file, is no surer than what it reads itself.
 ///
 /// # Errors
 /// When the book cannot be read: exit 6.
-pub(crate) fn why_no_force(
+pub(crate) fn why_no_verdict(
     book: &Book,
     serial: &str,
-    today_days: i32,
+    what: &str,
+    on: Option<&KnownDay>,
 ) -> Result<Option<Standing>, Error> {
-    let Some(gauge) = known_gauge(book, serial, FORCE_GAUGE)? else {
+    let Some(gauge) = known_gauge(book, serial, what)? else {
         return Ok(None);
     };
-    let measured_with = book.measured_with(gauge.id)?;
-    let Some(record) = stored_calibration::newest(book, gauge.id, measured_with)? else {
+    let today = KnownDay::today();
+    // Of a month or a year the last day: what may have lapsed by then carries no verdict.
+    let last = on.unwrap_or(&today).last;
+    #[expect(clippy::cast_possible_truncation, reason = "days of the calendar")]
+    let last_days = days(last) as i32;
+    // A later certificate says nothing of what was in force then.
+    let mut records: Vec<CalibrationRecord> =
+        stored_calibration::entered_for(book, gauge.id)?.collect();
+    for id in book.measured_with(gauge.id)? {
+        records.extend(stored_calibration::in_book(book, id)?);
+    }
+    records.retain(|record| record.date_days <= last_days);
+    let Some(record) = records.into_iter().max_by_key(|record| record.date_days) else {
         return Ok(None);
     };
-    let overloaded = overloads::since(&overloads::of(&gauge), &record).count() > 0;
-    Ok(match calibration::standing(&record, today_days) {
+    let seen_by = calibration::day_text(last_days + 1);
+    let known = overloads::of(&gauge);
+    let overloaded = overloads::since(&known, &record).any(|it| it.past_from <= seen_by);
+    Ok(match calibration::standing(&record, last_days) {
         calibration::Standing::Lapsed => Some(Standing::Lapsed),
-        // Read before its newest certificate: what was in force then is not this one.
         calibration::Standing::NotYet => None,
         calibration::Standing::InForce if overloaded => Some(Standing::Exceeded),
         calibration::Standing::InForce => {
-            unfit::found(book, gauge.id, &record)?.map(|_| Standing::Unfit)
+            unfit::found(book, gauge.id, &record, on)?.map(|_| Standing::Unfit)
         }
     })
 }
@@ -72,7 +88,7 @@ pub(crate) fn indicator(
 ) -> Result<Uuid, Error> {
     Ok(writer.gauge(GaugeHeader {
         serial: session.hello().serial.to_string(),
-        what: "indicator".to_owned(),
+        what: INDICATOR.to_owned(),
         resolution: Some(DisplacementBuilder::resolution_um(record)),
         simulated,
         ..GaugeHeader::default()

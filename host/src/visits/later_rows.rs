@@ -48,6 +48,7 @@ fn named(later: &Later) -> String {
         "remark" => format!("the remark \"{says}\""),
         "attachment" => format!("the photo or file \"{says}\""),
         "finding" | "note" => format!("{} \"{says}\"", later.table),
+        other if other.starts_with(['a', 'e', 'o']) => format!("an {other}"),
         other => format!("a {other}"),
     }
 }

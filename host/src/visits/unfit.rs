@@ -4,6 +4,7 @@ use crate::terminal::error::Error;
 use crate::terminal::times;
 use crate::visits::checks::stored_calibration;
 use crate::visits::checks::stored_check;
+use crate::visits::known_day::KnownDay;
 use holdtrue_book::{Book, GaugeCheck};
 use holdtrue_metrology::gauge_check::control::{Found, open_finding};
 use holdtrue_protocol::message::CalibrationRecord;
@@ -74,7 +75,7 @@ pub fn checks_under(
 }
 
 /// What still stands of what was found under a calibration: on a check standard, until one takes it back; else what the last
-/// check found, for a day.
+/// check found, for a day. `on`: as it stood on a day of the past, where only what a check standard showed is known.
 ///
 /// # Errors
 /// When the book cannot be read.
@@ -82,8 +83,13 @@ pub fn found(
     book: &Book,
     gauge: Uuid,
     calibration: &CalibrationRecord,
+    on: Option<&KnownDay>,
 ) -> Result<Option<Unfit>, Error> {
-    let kept = checks_under(book, gauge, calibration)?;
+    let mut kept = checks_under(book, gauge, calibration)?;
+    if let Some(on) = on {
+        let by_then = |at: &str| KnownDay::of(at).is_none_or(|day| day.first <= on.last);
+        kept.retain(|(check, _)| by_then(&check.stamp.at));
+    }
     let unfit = |(check, found): &(GaugeCheck, Found), on_standard: bool| Unfit {
         at: check.stamp.at.clone(),
         reasons: found.reasons.clone(),
@@ -92,6 +98,9 @@ pub fn found(
     let all = kept.iter().map(|(_, found)| found);
     if let Some((place, _)) = open_finding(all, calibration.rated) {
         return Ok(Some(unfit(&kept[place], true)));
+    }
+    if on.is_some() {
+        return Ok(None);
     }
     let last = kept.last().filter(|(check, _)| !check.fit);
     let is_of_today = |(check, _): &&(GaugeCheck, Found)| {
@@ -110,6 +119,6 @@ pub fn by_the_newest_calibration(book: &Book, gauge: Uuid) -> Result<Option<Unfi
     let checked_with = book.gauge_checks(gauge)?.into_iter();
     measured_with.extend(checked_with.filter_map(|check| check.calibration));
     let newest = stored_calibration::newest(book, gauge, measured_with)?;
-    let found = newest.map(|record| found(book, gauge, &record));
+    let found = newest.map(|record| found(book, gauge, &record, None));
     found.transpose().map(Option::flatten)
 }

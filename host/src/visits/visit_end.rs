@@ -15,7 +15,7 @@ use crate::visits::checks::stored_check;
 use crate::visits::corrected::{finding_line, findings, strike_on};
 use crate::visits::findings::condition_list;
 use crate::visits::visit_shown::{progress, told};
-use holdtrue_book::{Book, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader};
+use holdtrue_book::{Book, Check, Digest, FindingKind, Revision, Stamp, Visit, VisitHeader};
 use holdtrue_terms::vocabulary::{Outcome, Severity};
 use holdtrue_wording::words;
 use uuid::Uuid;
@@ -147,17 +147,23 @@ pub(crate) fn seal(
     })
 }
 
-/// What another program is still measuring would be lost: a finished visit takes no more rows.
+/// What another program is still measuring would be lost: a visit that is finished or struck out takes no more rows.
 pub(crate) fn refuse_under_way(book: &Book, visit: Uuid) -> Result<(), Error> {
-    for check in book.visit(visit)?.checks {
-        if check.results.is_empty() && Lease::of_check(check.start.id)?.is_none() {
-            return Err(Error::book(format!(
-                "the {} check of {} is being measured by another program on this computer: let it come to its end, then \
-                 try again. Nothing was changed",
-                check.start.kind,
-                times::moment(&check.start.stamp.at)
-            )));
-        }
+    book.visit(visit)?
+        .checks
+        .iter()
+        .try_for_each(refuse_measured)
+}
+
+/// The same of one check.
+pub(crate) fn refuse_measured(check: &Check) -> Result<(), Error> {
+    if check.results.is_empty() && Lease::of_check(check.start.id)?.is_none() {
+        return Err(Error::book(format!(
+            "the {} check of {} is being measured by another program on this computer: let it come to its end, then \
+             try again. Nothing was changed",
+            check.start.kind,
+            times::moment(&check.start.stamp.at)
+        )));
     }
     Ok(())
 }

@@ -320,6 +320,10 @@ pub fn fell_short(check: &Check) -> bool {
 pub fn progress(check: &Check) -> String {
     let (recorded, parts) = recorded(check);
     match planned(check) {
+        // Some of them did not count.
+        Some(planned) if usize::try_from(planned).is_ok_and(|planned| recorded > planned) => {
+            format!("{recorded} {parts} ({planned} have to count)")
+        }
         Some(planned) => format!("{recorded} of {planned} {parts}"),
         None => format!("{recorded} {parts}"),
     }

@@ -636,6 +636,19 @@ impl Say for GripReason {
                     units.kilonewtons(*low_n, |kn| kn.to_string())
                 );
             }
+            Self::NothingLimitsForce { force_n } => {
+                return format!(
+                    "no limit says how little it may grip with, and neither its taper nor the maker's figure is known: nobody can \
+                     tell from this whether {} is enough",
+                    units.kilonewtons(*force_n, |kn| format!("{kn:.2}"))
+                );
+            }
+            Self::LittleOfNominal { percent } => {
+                return format!(
+                    "no limit says how little it may grip with, and this is {percent:.0} % of the maker's nominal: do not run \
+                     before it is known how little is enough"
+                );
+            }
             Self::Unseen { from_s, for_s } => return unseen(*from_s, *for_s),
             Self::WithinByZerosSetAside { high_n } => {
                 return format!(

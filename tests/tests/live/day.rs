@@ -188,6 +188,7 @@ fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
     hand.at("1 left", " ")
         .back("1 fine, 1 seen")
         .at("Space: paper", " ")
+        .at("Finish the visit? Nothing in it changes", "y\r")
         .at("Finish the visit all the same", "y\r")
         .back("page      tp-s-7-")
         .at("No visit is open", "");
@@ -240,6 +241,7 @@ fn a_spindle_in_the_book_takes_no_more_than_sixty_keys() {
     }
     hand.back("0 left of")
         .at("Space: paper", " ")
+        .at("Finish the visit? Nothing in it changes", "y\r")
         .back("page      centre-2")
         .at("begins a new visit", "q");
     assert_eq!(hand.terminal.end(), 0);

@@ -154,7 +154,7 @@ fn what_the_book_knows_of_the_spindle_counts_for_the_size_of_the_gauge_whatever_
 fn a_lapsed_calibration_does_not_accept_the_scatter_or_the_drop_either() {
     let bench = bench!();
     let port = OwnPort::of(calibrated(3, Condition::Sound, 400));
-    let limits = "--limit-cv-percent 5 --limit-sag-n-per-s 200";
+    let limits = "--limit-cv-percent 5 --limit-sag-n-per-s 200 --interface 7/24-40";
     let run = measured(&bench, &port.path, limits).exits(3);
     let verdict = &run.json()["verdict"];
     for limit in verdict["limits"].as_array().expect("limits") {

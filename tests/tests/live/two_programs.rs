@@ -23,6 +23,12 @@ fn a_check_under_way_is_not_gone_on_with_by_another_program() {
         .tells("--new");
     let finish = bench.line(&format!("visit finish --book {BOOK}"));
     finish.exits(6).tells("another program");
+    for strike in ["visit strike", "check strike 1"] {
+        bench
+            .line(&format!("{strike} --because typo --book {BOOK}"))
+            .exits(6)
+            .tells("another program");
+    }
     // Another check of the same visit is its own.
     bench
         .finish(&mut grip(&bench, &second.path, "--new"))

@@ -844,6 +844,82 @@ fn a_spindle_that_hardly_grips_is_within_no_limit_that_says_nothing_of_it() {
 }
 
 #[test]
+fn without_taper_and_nominal_no_limit_on_something_else_says_that_it_grips_enough() {
+    let bench = bench!();
+    let typed = |more: &str| {
+        let line = format!(
+            "grip --unit kN --uncertainty-percent 0.5 --limit-cv-percent 10 {more} --readings"
+        );
+        bench.run(line.split_whitespace().chain(["1.2 1.21 1.19 1.2 1.2"]))
+    };
+    for unknown in ["", "--interface 7/24-45", "--interface HSK-A25"] {
+        typed(unknown).exits(3).shows("how little it may grip with");
+    }
+    typed("--interface BT40").exits(3);
+    typed("--nominal-n 10000")
+        .exits(3)
+        .shows("12 % of the maker's nominal");
+    typed("--nominal-n 1300").exits(0);
+    typed("--limit-n 1000").exits(0);
+}
+
+#[test]
+fn a_force_that_is_gone_for_a_moment_fell_and_made_no_second_clamp() {
+    let bench = bench!();
+    for gone_s in [0.05, 0.1, 0.2] {
+        for from_s in [20.0, 45.0] {
+            let gone = |row: &str| {
+                let (time, _) = row.split_once(',')?;
+                let time: f64 = time.parse().ok()?;
+                let is_gone = time >= from_s && time < from_s + gone_s;
+                is_gone.then(|| format!("{time:.4},3.0\n"))
+            };
+            let csv = good();
+            let rows = csv
+                .lines()
+                .map(|row| gone(row).unwrap_or_else(|| format!("{row}\n")));
+            bench.file("set.csv", rows.collect::<String>());
+            let run = bench.line(&format!("{JUDGED} --json"));
+            let clamps = run.json()["clamps"].as_array().map(Vec::len);
+            assert_eq!(clamps, Some(5), "{gone_s} s from {from_s} s\n{run}");
+        }
+    }
+}
+
+#[test]
+fn a_zero_that_moved_in_pauses_too_short_for_one_is_not_believed() {
+    let bench = bench!();
+    let level_n = |clamp: usize| [6_600.0, 6_620.0, 6_590.0, 6_610.0, 6_580.0][clamp];
+    let record = |read_n: &dyn Fn(f64, f64) -> f64| {
+        let mut csv = "time_s,force_n\n".to_owned();
+        for sample in 0..19_000_i32 {
+            let time_s = f64::from(sample) / 500.0;
+            let since = |clamp: usize| time_s - 3.0 - 5.55 * clamp as f64;
+            let on = (0..5)
+                .find(|clamp| (0.0..if *clamp == 4 { 12.0 } else { 5.0 }).contains(&since(*clamp)));
+            let held_n = on.map_or(0.0, |clamp| level_n(clamp) * (since(clamp) / 0.1).min(1.0));
+            let noise_n = f64::from((sample * 7_919) % 17 - 8) / 2.0;
+            csv += &format!("{time_s:.3},{:.2}\n", read_n(time_s, held_n) + noise_n);
+        }
+        csv
+    };
+    let judged = |limit_n: f64| {
+        let line = format!(
+            "grip --from set.csv --limit-n {limit_n} --uncertainty-percent 0.5 --interface 7/24-40"
+        );
+        bench.line(&line)
+    };
+    bench.file("set.csv", record(&|_, held_n| held_n));
+    judged(6_000.0).exits(0);
+    judged(6_750.0).exits(1);
+    let knocked = |time_s: f64, held_n: f64| held_n + if time_s >= 5.0 { 300.0 } else { 0.0 };
+    bench.file("set.csv", record(&knocked));
+    judged(6_750.0).exits(3);
+    bench.file("set.csv", record(&|time_s, held_n| held_n - 8.3 * time_s));
+    judged(6_500.0).exits(3);
+}
+
+#[test]
 fn clamps_as_far_apart_as_two_units_are_not_outside_a_limit() {
     let bench = bench!();
     for times in [4.448, 0.4536, 9.807] {

@@ -489,3 +489,55 @@ fn a_notebook_with_one_wrong_cell_enters_nothing_and_names_the_cell() {
         "a failing command creates no book"
     );
 }
+
+/// What was read in its day on a gauge whose calibration had lapsed by then is no surer for being on paper.
+#[test]
+fn a_gauge_that_had_lapsed_on_the_day_of_the_paper_accepts_nothing() {
+    let bench = bench!();
+    let certificate = "gauge certificate --serial TP-0009 --certificate TP-C9 --laboratory Tern-Point --date 2020-01-10 \
+                       --due 2021-01-10 --rated-n 25000 --span-n 500 20000 --uncertainty-percent 0.7 --uncertainty-n 8 --coefficients";
+    in_book(&bench, certificate, &["0 0.0116"]).exits(0);
+    let add = "spindle add --interface BT40 --nominal-n 10000";
+    in_book(&bench, add, &["Centre 1"]).exits(0);
+    let grip = "grip --unit kN --uncertainty-percent 0.7 --state as-found --read-on TP-0009 --store --readings";
+    for (day, exit) in [
+        ("2019-06-01", 0),
+        ("2020-06-01", 0),
+        ("2020", 0),
+        ("2021-01-11", 3),
+        ("2021", 3),
+        ("2025-03-01", 3),
+    ] {
+        let start = format!("visit start --date {day} --spindle");
+        in_book(&bench, &start, &["Centre 1"]).exits(0);
+        in_book(&bench, grip, &["8.2 8.2 8.21 8.2 8.19"]).exits(exit);
+        in_book(&bench, "visit finish --yes", &[]).exits(0);
+    }
+}
+
+/// The same rows entered into two copies of a book are one visit each, in what is followed over the years.
+#[test]
+fn a_notebook_entered_into_two_copies_counts_once() {
+    let bench = bench!();
+    let add = "spindle add --interface BT40 --nominal-n 10000";
+    in_book(&bench, add, &["Centre 1"]).exits(0);
+    let book = bench.path("yard.holdtrue");
+    std::fs::copy(&book, bench.path("copy.holdtrue")).expect("a copy");
+    bench.file(
+        "notebook.csv",
+        "date,spindle,gauge,force_kn,state\n2024-03-01,Centre 1,TP-0007,9.0,as-found\n2025-03-01,Centre 1,TP-0007,8.2,as-found\n2026-03-01,Centre 1,TP-0007,7.6,as-found\n",
+    );
+    in_book(&bench, "visit enter --from notebook.csv", &[]).exits(0);
+    bench
+        .line("visit enter --from notebook.csv --book copy.holdtrue")
+        .exits(0);
+    let merged = in_book(&bench, "book merge copy.holdtrue", &[]).exits(0);
+    assert_eq!(
+        merged.out.matches("same rows of one notebook").count(),
+        3,
+        "{merged}"
+    );
+    let trend = in_book(&bench, "trend --json", &[]).exits(0).json();
+    assert_eq!(trend["series"].as_array().map(Vec::len), Some(3));
+    assert_eq!(trend["trend"], false);
+}

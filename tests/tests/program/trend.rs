@@ -464,3 +464,67 @@ fn the_history_of_a_spindle_is_one_page_of_its_own() {
         .in_book("report --html none.html --spindle", &["Centre 9"])
         .exits(2);
 }
+
+/// A step from one gauge to another whose uncertainties nobody knows is no change of the spindle.
+#[test]
+fn a_change_to_another_gauge_of_unknown_uncertainty_is_no_trend() {
+    let bench = bench!();
+    let add = "spindle add --interface BT40 --nominal-n 10000";
+    bench.in_book(add, &["Centre 1"]).exits(0);
+    let mut rows = "date,spindle,gauge,what,value,unit,state\n".to_owned();
+    for (year, force) in (2015..).zip([10.0, 10.01, 9.99, 10.0, 9.0, 9.01, 8.99, 9.0]) {
+        let gauge = if year < 2019 { "TP-0007" } else { "TP-0031" };
+        rows += &format!("{year}-03-01,Centre 1,{gauge},mean,{force},kN,as-found\n");
+    }
+    bench.file("notebook.csv", rows);
+    bench
+        .in_book("visit enter --from notebook.csv", &[])
+        .exits(0);
+    let run = bench.in_book("trend --json", &[]).exits(0);
+    assert_eq!(run.json()["trend"], false, "{run}");
+    bench
+        .in_book("trend", &[])
+        .exits(0)
+        .tells("how far they differ is not known");
+}
+
+#[test]
+fn a_control_replaced_since_the_last_visit_counts_its_hours_once() {
+    let bench = bench!();
+    let add = "spindle add --interface BT40 --nominal-n 12000";
+    bench.in_book(add, &["Centre 1"]).exits(0);
+    let mut rows = "date,spindle,what,value,unit,state,power_on_hours\n".to_owned();
+    for (year, force, hours) in [
+        (2020, 10.2, 1000),
+        (2021, 10.0, 2000),
+        (2022, 9.8, 3000),
+        (2023, 9.6, 4000),
+    ] {
+        rows += &format!("{year}-01-01,Centre 1,holding,{force},kN,as-found,{hours}\n");
+    }
+    bench.file("notebook.csv", rows);
+    bench
+        .in_book("visit enter --from notebook.csv", &[])
+        .exits(0);
+    let start = "visit start --date 2024-01-01 --power-on-hours 900 --control-replaced --spindle";
+    bench.in_book(start, &["Centre 1"]).exits(0);
+    let grip = "grip --state as-found --store --unit kN --readings";
+    bench.in_book(grip, &["9.4 9.4"]).exits(0);
+    bench.in_book("visit finish --yes", &[]).exits(0);
+    let found = told(&bench, "trend --against hours --json", &[]);
+    let last = found["series"].as_array().and_then(|rows| rows.last());
+    near(&last.expect("a visit")["at"], 5000.0, 5.0);
+}
+
+#[test]
+fn a_limit_is_typed_with_its_unit_and_one_of_another_is_asked_about() {
+    let bench = bench!();
+    bench.file("force.csv", HOURS);
+    let limit = |text: &str| bench.line(&format!("trend --from force.csv --json --limit {text}"));
+    let of = |text: &str| limit(text).exits(0).json()["limit"]["value"].clone();
+    near(&of("8600"), 8600.0, 1e-9);
+    near(&of("8.6kN"), 8600.0, 1e-9);
+    near(&of("8,6kN"), 8600.0, 1e-9);
+    limit("8.6").exits(2).tells("Write its unit");
+    limit("8.6um").exits(2).tells("a limit in N");
+}

@@ -274,3 +274,19 @@ fn a_set_without_a_state_is_named_while_the_visit_is_open_and_paper_asks_for_no_
         .exits(0);
     assert!(!status().contains("whose consent?"), "{}", status());
 }
+
+#[test]
+fn a_temperature_nobody_works_in_is_refused() {
+    let bench = bench!();
+    for odd in [
+        "--ambient-c -300",
+        "--temperature-c -300",
+        "--temperature-c 1000",
+    ] {
+        bench
+            .in_book(&format!("visit start {odd}"), &[])
+            .exits(2)
+            .tells("-40 to 100");
+    }
+    bench.in_book("visit start --ambient-c -12", &[]).exits(0);
+}

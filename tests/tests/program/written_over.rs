@@ -272,3 +272,18 @@ fn a_rehearsal_adds_to_its_book_and_writes_over_nothing_else() {
     );
     assert_eq!(files(&bench).len(), 1);
 }
+
+#[test]
+fn nothing_is_written_where_a_book_keeps_its_journal() {
+    let bench = bench!();
+    bench.in_book("visit start", &[]).exits(0);
+    let book = "yard.holdtrue";
+    for end in ["-journal", "-wal", "-shm"] {
+        let page = format!("{book}{end}");
+        bench
+            .in_book("report --html", &[&page])
+            .exits(6)
+            .tells("Name another file");
+        assert!(!bench.path(&page).exists(), "{page}");
+    }
+}

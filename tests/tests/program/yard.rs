@@ -125,7 +125,7 @@ fn calibrations_are_told_apart_and_allowed_for(yard: &Yard) {
     assert!(
         told["notes"]
             .to_string()
-            .contains("3 calibrations were used"),
+            .contains("3 gauges or calibrations were used"),
         "{told:#}"
     );
     // The same figures as if nothing were shared: the crossing is then said to be known better than it is.

@@ -269,7 +269,7 @@ impl Stated {
             WIRES,
         )?;
         require(
-            self.zero_counts.abs() <= HIGHEST_COUNTS,
+            (-HIGHEST_COUNTS..=HIGHEST_COUNTS).contains(&self.zero_counts),
             "zero_counts",
             || format!("{} counts at no load", self.zero_counts),
             "a reading of a 24-bit converter",

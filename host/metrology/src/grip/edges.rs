@@ -15,6 +15,9 @@ const RISEN_SHARE: f64 = 0.10;
 /// … a clamp has ended below this one, whatever the threshold of the record.
 const PARTED_SHARE: f64 = 0.06;
 
+/// No drawbar unclamps and clamps again within this time, s: what comes back sooner is one clamp whose force fell.
+const PAUSE_S: f64 = 0.25;
+
 /// A stretch of samples above the thresholds: first and last index.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Hold {
@@ -24,7 +27,8 @@ pub struct Hold {
     pub last: usize,
 }
 
-/// All stretches that begin above `levels.begin_n` and end below `levels.end_n`, parted where two clamps make one.
+/// All stretches that begin above `levels.begin_n` and end below `levels.end_n`, parted where two clamps make one, and joined
+/// where one fell for a moment.
 pub(super) fn holds(trace: &Trace<'_>, levels: &Levels) -> Vec<Hold> {
     let mut found = Vec::new();
     let mut open: Option<usize> = None;
@@ -45,10 +49,19 @@ pub(super) fn holds(trace: &Trace<'_>, levels: &Levels) -> Vec<Hold> {
         first,
         last: trace.smooth_n.len() - 1,
     }));
-    found
+    let parts = found
         .into_iter()
-        .flat_map(|hold| parted(trace, levels, hold))
-        .collect()
+        .flat_map(|hold| parted(trace, levels, hold));
+    let mut clamps: Vec<Hold> = Vec::new();
+    for part in parts {
+        match clamps.last_mut() {
+            Some(before) if trace.time_s[part.first] - trace.time_s[before.last] < PAUSE_S => {
+                before.last = part.last;
+            }
+            _ => clamps.push(part),
+        }
+    }
+    clamps
 }
 
 /// A gauge that still hangs a little in the pause keeps two strong clamps in one stretch: each ends below 6 % of the

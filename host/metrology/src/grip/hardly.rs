@@ -10,8 +10,8 @@ use super::zero::FreeLevel;
 use crate::statistics;
 use serde::{Deserialize, Serialize};
 
-/// A shorter pull is none, s: handling the gauge passes faster.
-const LEAST_S: f64 = 1.0;
+/// A shorter pull is none, s: a touch passes faster.
+const LEAST_S: f64 = 0.25;
 /// A clamp rises and falls within this time; a zero that drifts does not, s.
 const QUICK_S: f64 = 1.5;
 /// The height is passed between these shares of it.
@@ -30,7 +30,7 @@ pub struct HardlyGripped {
     pub force_n: f64,
 }
 
-/// Every stretch of a pause that stands over max(100 N, 8 × noise of the running median) above the free gauge for a second,
+/// Every stretch of a pause that stands over max(100 N, 8 × noise of the running median) above the free gauge for a quarter of a second,
 /// and rises and falls as fast as a clamp.
 pub(super) fn hardly_gripped(
     trace: &Trace<'_>,

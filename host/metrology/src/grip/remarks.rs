@@ -668,6 +668,16 @@ pub enum GripReason {
         /// The lowest usual force, N.
         low_n: f64,
     },
+    /// Nothing limits the force from below, and nothing known of the spindle says whether it is enough.
+    NothingLimitsForce {
+        /// The mean, N.
+        force_n: f64,
+    },
+    /// Nothing limits the force from below, and it is less than is usual of the maker's nominal.
+    LittleOfNominal {
+        /// The mean, % of the nominal.
+        percent: f64,
+    },
     /// For some time nothing was read, or nothing new.
     Unseen {
         /// From when on, s.
@@ -715,6 +725,8 @@ impl GripReason {
                 | Self::RestsLikeClamps { .. }
                 | Self::WithinByZerosSetAside { .. }
                 | Self::FarBelowUnlimited { .. }
+                | Self::NothingLimitsForce { .. }
+                | Self::LittleOfNominal { .. }
                 | Self::NoPushOutBy(_)
         )
     }

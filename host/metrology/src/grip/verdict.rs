@@ -707,21 +707,28 @@ impl<'a> Case<'a> {
         (!beyond).then_some((force_n, MostExpected::HighestUsual { force_n }))
     }
 
-    /// A scatter, a drop or an upper limit alone says nothing of a spindle that hardly grips.
+    /// A scatter, a drop or an upper limit alone says nothing of a spindle that hardly grips: what is known of it has to.
     fn stop_if_nothing_limits_far_below(&self, by_class: bool, bench: &mut Bench) {
-        let usual = self
-            .setup
-            .spindle()
-            .interface
-            .and_then(UsualRange::over_classes);
-        let Some((low_n, _)) =
-            usual.filter(|_| !by_class && self.floor().is_none() && !self.setup.as_read)
-        else {
+        if by_class || self.floor().is_some() {
             return;
-        };
+        }
         let force_n = self.figures.mean_n;
-        if force_n < low_n / APART {
-            bench.stop(GripReason::FarBelowUnlimited { force_n, low_n });
+        let share = Shares::usual(self.setup.is_hollow()).act_percent;
+        let interface = self.setup.spindle().interface;
+        let why = match (
+            self.setup.nominal_n,
+            interface.and_then(UsualRange::over_classes),
+        ) {
+            (Some(nominal_n), _) => {
+                let percent = 100.0 * force_n / nominal_n;
+                (percent < share).then_some(GripReason::LittleOfNominal { percent })
+            }
+            (None, Some((low_n, _))) => (force_n < low_n / APART && !self.setup.as_read)
+                .then_some(GripReason::FarBelowUnlimited { force_n, low_n }),
+            (None, None) => Some(GripReason::NothingLimitsForce { force_n }),
+        };
+        if let Some(why) = why {
+            bench.stop(why);
             bench.add_remedy(GripRemedy::MakersFigure);
         }
     }

@@ -218,8 +218,16 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
         those.map(|zero| above_n(zero).abs()).collect::<Vec<f64>>()
     };
     let kept = looked_at.iter().filter(|zero| judge(**zero).is_ok());
-    let kept_n: Vec<f64> = kept.map(above_n).collect();
-    let (rested, mut pulled) = (aside(NoZero::Rested), aside(NoZero::Pulled));
+    let mut kept_n: Vec<f64> = kept.map(above_n).collect();
+    let (mut rested, mut pulled) = (aside(NoZero::Rested), aside(NoZero::Pulled));
+    // Too short for a zero, and long enough to see that the gauge no longer reads what it read when it hung free.
+    for above_n in in_short_pauses(trace, all, &sides, &free) {
+        if above_n < -APART_SHARE * levels.reference_n {
+            rested.push(-above_n);
+        } else {
+            kept_n.push(above_n);
+        }
+    }
     let high = standing(trace, levels, all);
     pulled.extend(high.iter().map(&above_n));
     let never_down: Vec<f64> = never_down(trace, all, &free).collect();
@@ -253,6 +261,27 @@ fn never_down<'a>(
         let foot_n = FOOT_SHARE * pair[0].own_level_n.min(pair[1].own_level_n);
         (above_n > foot_n).then_some(above_n)
     })
+}
+
+/// How far above the free level each pause lies that has too little time for a zero, N: as low as it is held for a moment.
+fn in_short_pauses(
+    trace: &Trace<'_>,
+    all: &[Edges],
+    sides: &[Sides],
+    free: &FreeLevel,
+) -> Vec<f64> {
+    let pauses = all.windows(2).zip(sides.windows(2));
+    let above_n = |(pair, sides): (&[Edges], &[Sides])| {
+        let (from_s, to_s) = (pair[0].released_s?, pair[1].clamped_s?);
+        let has_no_time = sides[0][1] == Err(NoZero::NoTime) && sides[1][0] == Err(NoZero::NoTime);
+        let least_n = trace
+            .least_held_in(trace.samples_within(from_s, to_s))
+            .filter(|_| has_no_time)?;
+        let foot_n = FOOT_SHARE * pair[0].own_level_n.min(pair[1].own_level_n);
+        let above_n = least_n - free.at(f64::midpoint(from_s, to_s));
+        (above_n <= foot_n).then_some(above_n)
+    };
+    pauses.filter_map(above_n).collect()
 }
 
 /// What stands still beside the clamps, too high for a free gauge.

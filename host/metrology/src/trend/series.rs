@@ -61,7 +61,7 @@ pub fn follow(points: &[Point], limit: Option<Limit>) -> Series {
         .iter()
         .rposition(|point| point.repair_before)
         .unwrap_or(0);
-    let stretch = &points[from..];
+    let stretch = &with_unknown_shifts(&points[from..])[..];
     let line = match stretch.len() < LINE_FROM {
         true => Err(NoLine::TooFew),
         false => line(stretch),
@@ -85,6 +85,33 @@ pub fn follow(points: &[Point], limit: Option<Limit>) -> Series {
             .flatten(),
         line,
     }
+}
+
+/// Of several gauges or calibrations, where what the points of one share is not known it is taken to be as large as the largest
+/// that is. Where it is known of none, two may differ by all that is seen, and the last is held to: a step between them is then
+/// no slope.
+fn with_unknown_shifts(stretch: &[Point]) -> Vec<Point> {
+    let mut points = stretch.to_vec();
+    let Some(last) = stretch.last() else {
+        return points;
+    };
+    if stretch
+        .iter()
+        .all(|point| point.calibration == last.calibration)
+    {
+        return points;
+    }
+    let known = stretch.iter().filter_map(|point| point.shared);
+    let widest = known.reduce(f64::max);
+    let values = || stretch.iter().map(|point| point.value);
+    let range = values().fold(f64::NEG_INFINITY, f64::max) - values().fold(f64::INFINITY, f64::min);
+    for point in points.iter_mut().filter(|point| point.shared.is_none()) {
+        point.shared = match widest {
+            Some(widest) => Some(widest),
+            None => (point.calibration != last.calibration).then_some(range),
+        };
+    }
+    points
 }
 
 /// What both share by one calibration cancels; of two calibrations both count.

@@ -1,7 +1,7 @@
 //! What is said to settle an undecided check settles it, taken at its word.
 
 use crate::words::remedy;
-use holdtrue_metrology::decision::{Figure, Limit};
+use holdtrue_metrology::decision::{Figure, Limit, Side};
 use holdtrue_metrology::grip::analyse_readings;
 use holdtrue_metrology::grip::limits::lower;
 use holdtrue_metrology::grip::result::GripResult;
@@ -27,6 +27,11 @@ fn judged(forces_n: &[f64], limits: &[Limit], gauge_percent: f64) -> GripResult 
     let setup = GripSetup {
         limits: limits.to_vec(),
         gauge: Gauge::stated(gauge_percent),
+        // A limit on something else leaves it to this whether they grip enough.
+        nominal_n: limits
+            .iter()
+            .all(|limit| limit.side == Side::Upper)
+            .then_some(10_000.0),
         ..GripSetup::default()
     };
     analyse_readings(forces_n, &setup).unwrap()

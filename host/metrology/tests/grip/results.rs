@@ -570,6 +570,7 @@ fn scatter_is_not_judged_below_five_clamps() {
     let setup = GripSetup {
         limits: vec![upper(Figure::GripScatter, 5.0, "%")],
         gauge: Gauge::stated(1.0),
+        nominal_n: Some(10_000.0),
         ..GripSetup::default()
     };
     let few = analyse_readings(&[10_000.0, 10_010.0, 9_990.0], &setup).unwrap();
@@ -595,6 +596,7 @@ fn the_drop_while_held_is_judged_on_the_longest_hold() {
     let setup = GripSetup {
         limits: vec![upper(Figure::GripSag, 5.0, "N/s")],
         gauge: Gauge::stated(1.0),
+        nominal_n: Some(10_000.0),
         ..GripSetup::default()
     };
     let held = |sag: f64| {
@@ -662,6 +664,7 @@ fn scatter_and_drop_are_held_back_by_a_gauge_not_to_be_relied_on_and_a_remedy_is
             &GripSetup {
                 limits,
                 gauge,
+                nominal_n: Some(10_000.0),
                 // 12 N/s would be undecided for themselves.
                 drop_because: Some("the valve weeps".to_owned()),
                 ..GripSetup::default()

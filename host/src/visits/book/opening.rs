@@ -6,6 +6,7 @@ use crate::terminal::exit::Exit;
 use crate::terminal::name::is_same_name;
 use crate::visits::book::book_writer::{BookWriter, is_from_paper};
 use crate::visits::known_day;
+use crate::visits::known_day::KnownDay;
 use crate::visits::spindles::spelled::interface;
 use holdtrue_book::{Acknowledgement, Book, Entity, GaugeHeader, SpindleHeader, VisitHeader};
 use holdtrue_terms::taper::Interface;
@@ -90,6 +91,8 @@ pub struct AtHand {
     pub visit: Option<Uuid>,
     /// It is entered from paper.
     pub from_paper: bool,
+    /// The day its readings are of: that of the paper, else today.
+    pub day: Option<KnownDay>,
     /// The spindle of the open visit, where there is one and it has been named.
     pub spindle: Option<SpindleHeader>,
     /// What was acknowledged in that visit.
@@ -101,6 +104,9 @@ impl AtHand {
         Ok(Self {
             visit: Some(visit.id),
             from_paper: is_from_paper(visit.header()),
+            day: is_from_paper(visit.header())
+                .then(|| KnownDay::of(&visit.header().started_at))
+                .flatten(),
             spindle: spindle_of(book, visit.header())?,
             acknowledged: book.acknowledgements(visit.id)?,
         })

@@ -11,7 +11,7 @@ use crate::terminal::settings::{Settings, absolute};
 use crate::visits::book::book_writer::BookWriter;
 use holdtrue_book::Book;
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::{Path, PathBuf, is_separator};
 
 /// Name of a book nobody named; where none is set and nobody can be asked, in the folder one works in.
 pub(super) const USUAL_NAME: &str = "visits.holdtrue";
@@ -168,7 +168,9 @@ fn usual_place() -> PathBuf {
 
 /// In a folder it has its usual name.
 fn book_at(typed: &Path) -> PathBuf {
-    match typed.is_dir() {
+    let last = typed.as_os_str().as_encoded_bytes().last();
+    let as_folder = last.is_some_and(|last| is_separator(char::from(*last)));
+    match typed.is_dir() || as_folder {
         true => typed.join(USUAL_NAME),
         false => typed.to_owned(),
     }

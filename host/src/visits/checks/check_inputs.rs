@@ -103,6 +103,32 @@ pub(crate) fn understand<T: CheckInputs>(content: &Json) -> Result<T, String> {
     serde_json::from_value(Value::Object(fields)).map_err(damaged)
 }
 
+/// Holds the fields of one kind of inputs to those FORMAT.md has for it.
+#[cfg(test)]
+pub(crate) fn stand_on_the_page<T: CheckInputs + std::fmt::Debug>(check: &str) {
+    let odd = serde_json::json!({ "no such field": 1 });
+    let why = serde_json::from_value::<T>(odd).expect_err("refused");
+    let why = why.to_string();
+    let (_, known) = why.split_once("expected").expect("fields it knows");
+    let between_ticks = |text: &str| -> std::collections::BTreeSet<String> {
+        let odd_parts = text.split('`').skip(1).step_by(2);
+        odd_parts.map(String::from).collect()
+    };
+    let known = between_ticks(known);
+    let page = include_str!("../../../book/FORMAT.md");
+    let (_, table) = page.split_once("### Inputs of a check").expect("there");
+    let (table, _) = table.split_once("\n**`").expect("its end");
+    let mut told = std::collections::BTreeSet::new();
+    for row in table.lines().filter(|line| line.starts_with("| `")) {
+        let cells: Vec<&str> = row.split('|').collect();
+        if cells[2].contains("all") || cells[2].contains(check) {
+            told.append(&mut between_ticks(cells[1]));
+        }
+    }
+    told.remove("version");
+    assert_eq!(known, told);
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -161,7 +161,13 @@ fn in_order<T>(visits: &mut Vec<PastVisit<T>>) {
         .map(|visit| (began(&visit), visit))
         .collect();
     timed.sort_by(|one, other| one.0.total_cmp(&other.0));
-    visits.extend(timed.into_iter().map(|(_, visit)| visit));
+    // Rows of one notebook, entered into two copies that were merged: `book check` says which visits.
+    let mut rows = BTreeSet::new();
+    let is_first = |visit: &PastVisit<T>| match &visit.header.rows_sha256 {
+        Some(sha256) if visit.struck.is_none() => rows.insert(sha256.clone()),
+        _ => true,
+    };
+    visits.extend(timed.into_iter().map(|(_, visit)| visit).filter(is_first));
 }
 
 /// When a visit began, days from 1970-01-01. One whose start cannot be read began when it was entered.
