@@ -20,6 +20,9 @@ const SHORTEST_S: f64 = 1.5;
 /// A duration that is met exactly must not be missed by the last bit of a subtraction.
 const ROUNDING_S: f64 = 1e-9;
 
+/// No knock takes a force down to this share of itself: what is gone so far was let go, or not read, if only for a moment.
+const GONE_SHARE: f64 = 0.10;
+
 /// The drop of the force while held.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sag {
@@ -40,7 +43,8 @@ pub(super) struct Fall {
     pub at_s: f64,
     /// How far it was below what was held before and after, N.
     pub depth_n: f64,
-    /// Where it went down to for a quarter of a second, less base, N; none of a shorter one.
+    /// Where it went down to for a quarter of a second, or for a moment where hardly anything was left, less base, N; none of a
+    /// shorter or lesser one.
     pub down_to_n: Option<f64>,
     /// Times of the samples that lie in it.
     times_s: Vec<f64>,
@@ -191,10 +195,15 @@ pub(super) fn fall(trace: &Trace<'_>, base_n: f64, edges: &Edges) -> Option<Fall
     let since = (feet.start..index + 1).rev().take_while(down).last();
     let until = (index..feet.end).take_while(down).last();
     let stretch = since.unwrap_or(index)..until.unwrap_or(index) + 1;
+    let left_n = trace.smooth_n[index] - base_n;
+    let gone_n = (left_n < GONE_SHARE * edges.own_level_n).then_some(left_n);
     Some(Fall {
         at_s: trace.time_s[index],
         depth_n,
-        down_to_n: trace.least_held_in(stretch).map(|least_n| least_n - base_n),
+        down_to_n: trace
+            .least_held_in(stretch)
+            .map(|least_n| least_n - base_n)
+            .or(gone_n),
         times_s: fallen
             .iter()
             .map(|&(index, _)| trace.time_s[index])
