@@ -222,7 +222,8 @@ mod tests {
         assert_eq!(on(&[Aside, Choice(2)]), [aside(3, REASONS[1])]);
         assert_eq!(on(&[Aside, Choice(9), Choice(4)]), [aside(3, "hose")]);
         assert_eq!(on(&[Aside, Back, Choice(1)]), []);
-        assert_eq!(on(&[Aside, Quit]), [Act::Stop]);
+        assert_eq!(on(&[Aside, Quit]), []);
+        assert_eq!(on(&[Aside, Key::Stop]), [Act::Stop]);
         assert_eq!(on(&[Pause]), [Act::Pause]);
         assert_eq!(on(&[Note]), [Act::Jot(Severity::Note, "hose".to_owned())]);
         let soon = Act::Jot(Severity::Soon, "hose".to_owned());

@@ -9,6 +9,7 @@ use crate::runout::stored as runout_stored;
 use crate::terminal::error::Error;
 use crate::terminal::times;
 use crate::visits::amendments;
+use crate::visits::book::book_writer::is_from_paper;
 use crate::visits::checks::anew;
 use crate::visits::checks::check_inputs;
 use crate::visits::checks::same_record;
@@ -17,8 +18,9 @@ use crate::visits::checks::since::AmongVisits;
 use crate::visits::checks::stored_check;
 use crate::visits::checks::stored_limits;
 use crate::visits::corrected::strike_on;
+use crate::visits::known_day;
 use crate::visits::visit_shown::{fell_short, progress};
-use holdtrue_book::{Book, Check, CheckKind, CheckResult, Visit};
+use holdtrue_book::{Book, Check, CheckKind, CheckResult, CheckStart, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
@@ -150,6 +152,19 @@ fn so_far(book: &Book, check: &Check) -> Result<Option<CheckResult>, Error> {
     }))
 }
 
+/// When a set was taken; of a paper the day of that, and when it was entered.
+fn taken_at(visit: &Visit, start: &CheckStart) -> String {
+    let header = visit.visit.header();
+    let at = times::moment(&start.stamp.at);
+    match is_from_paper(header) {
+        true => format!(
+            "on paper of {}, entered {at}",
+            known_day::words(&header.started_at)
+        ),
+        false => at,
+    }
+}
+
 fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<Grip, Error> {
     let (check, stored) = (shown.check, shown.stored.as_ref());
     let (result, words) = stored_check::result::<GripResult>(book, &stored.content, units)?;
@@ -159,7 +174,7 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
     let (forces, file) = grip_stored::forces(book, check, &begun)?.unzip();
     let overloaded = instruments::is_overloaded(&begun, &result, &words);
     Ok(Grip {
-        at: times::moment(&check.start.stamp.at),
+        at: taken_at(visit, &check.start),
         gauge: Some(instruments::force_gauge(
             book,
             visit,
@@ -217,7 +232,7 @@ fn runout(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Resul
     let begun: runout_stored::Begun = check_inputs::in_force(book, &check.start, stored)?;
     let (record, file) = runout_stored::readings_of(book, check, &begun)?.unzip();
     Ok(Runout {
-        at: times::moment(&check.start.stamp.at),
+        at: taken_at(visit, &check.start),
         result,
         words,
         since_last: shown.since_last.clone(),

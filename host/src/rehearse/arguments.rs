@@ -24,7 +24,8 @@ pub struct RehearseArgs {
     /// Clamps that must count
     #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u32).range(1..))]
     pub clamps: u32,
-    /// Offer the simulated gauge as a serial device and print its path; ends with Ctrl-C
+    /// Offer the simulated gauge as a serial device and print its path; ends with Ctrl-C. Somebody is simulated with it, who follows
+    /// the gauge's light: clamps, turns and presses the button there. A key at the laptop presses for him and turns nothing
     #[arg(long)]
     pub as_port: bool,
     /// How fast the device runs: a number (1 is real time), or "max" for as fast as its reader reads

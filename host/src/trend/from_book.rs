@@ -5,7 +5,7 @@ use crate::trend::arguments::Against;
 use crate::trend::axis;
 use crate::trend::followed::{Followed, Mark, Row};
 use crate::trend::limit;
-use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure};
+use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure, is_one_place};
 use crate::visits::counters::Counter;
 use crate::visits::spindles::events;
 use crate::visits::spindles::history;
@@ -15,10 +15,6 @@ use holdtrue_metrology::trend::{LINE_FROM, Point};
 use holdtrue_terms::vocabulary::State;
 use std::borrow::Borrow;
 use uuid::Uuid;
-
-/// Heights at which readings are taken to be of one place, mm and share of the height.
-const SAME_HEIGHT_MM: f64 = 2.0;
-const SAME_HEIGHT_SHARE: f64 = 0.02;
 
 /// A visit whose set as found gives the figure.
 struct Found<'a, T> {
@@ -173,12 +169,6 @@ fn one_height<T>(found: &mut Vec<Found<'_, T>>, left_out: &mut LeftOut) {
         other.is_some_and(|other| is_one_place(height_mm, other))
     });
     left_out.elsewhere = before - found.len();
-}
-
-/// Whether readings at these heights, mm, are taken to be of one place.
-pub fn is_one_place(height_mm: f64, other_mm: f64) -> bool {
-    let within = SAME_HEIGHT_MM.max(SAME_HEIGHT_SHARE * height_mm.abs());
-    (other_mm - height_mm).abs() <= within
 }
 
 fn row<T>(

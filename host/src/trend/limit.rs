@@ -2,9 +2,8 @@
 //! amended. Out: the stricter one for the figure.
 
 use crate::trend::followed::HeldTo;
-use crate::trend::from_book::is_one_place;
 use crate::visits::book::opening::taper_of;
-use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure, StoredLimit};
+use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure, StoredLimit, is_one_place};
 use crate::visits::spindles::history::History;
 use holdtrue_book::{PastCheck, SpindleHeader};
 use holdtrue_metrology::decision::Side;

@@ -50,10 +50,32 @@ const HOLLOW_SIZES: [u32; 9] = [25, 32, 40, 50, 63, 80, 100, 125, 160];
 
 /// What is written is no interface known here.
 #[derive(Clone, Debug, thiserror::Error, PartialEq, Eq)]
-#[error(
-    "\"{0}\" is no taper known here; known are 7/24-30, -40, -45 and -50 (also as BT40, SK40, CAT40, ISO40, CV40, DV40, NT40 or NMTB40) and HSK forms A to F with sizes 25 to 160, such as HSK-A63. For any other kind leave the taper out: the widest of the usual allowances are used then"
-)]
+#[error("{}", self.told())]
 pub struct UnknownInterface(String);
+
+impl UnknownInterface {
+    fn told(&self) -> String {
+        let bare: String = self.0.chars().filter(char::is_ascii_alphanumeric).collect();
+        let size = bare.to_ascii_uppercase();
+        if let Some(size) = size
+            .strip_prefix("HSK")
+            .and_then(|size| size.parse::<u32>().ok())
+            && HOLLOW_SIZES.contains(&size)
+        {
+            return format!(
+                "\"{}\" lacks the letter of its form: write HSK-A{size}, HSK-C{size}, HSK-E{size} or HSK-F{size}, as it stands in the \
+                 papers of the machine",
+                self.0
+            );
+        }
+        format!(
+            "\"{}\" is no taper known here; known are 7/24-30, -40, -45 and -50 (also as BT40, SK40, CAT40, ISO40, CV40, DV40, NT40 \
+             or NMTB40) and HSK forms A to F with sizes 25 to 160, such as HSK-A63. For any other kind leave the taper out: the widest \
+             of the usual allowances are used then",
+            self.0
+        )
+    }
+}
 
 impl Interface {
     /// A hollow taper grips by a wedge: its limits and warnings differ from a steep taper's.
@@ -181,6 +203,19 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_hollow_taper_without_its_form_is_asked_for_that() {
+        for bare in ["HSK63", "hsk-63", "HSK 100"] {
+            let why = bare.parse::<Interface>().expect_err(bare).to_string();
+            assert!(why.contains("lacks the letter of its form"), "{why}");
+        }
+        let why = "HSK64"
+            .parse::<Interface>()
+            .expect_err("no size")
+            .to_string();
+        assert!(why.contains("no taper known here"), "{why}");
+    }
+
+    #[test]
     fn an_interface_reads_back_as_it_is_written() {
         for (written, clean) in [
             ("7/24 no. 40", "7/24-40"),
@@ -215,8 +250,8 @@ mod tests {
             assert_eq!(name_of_parts(&read.family_name(), Some(size), shank), clean);
         }
         for wrong in [
-            "40", "HSK-63", "HSK-G63", "HSK-A60", "7/24", "7/24-60", "7/24-35", "BT", "BT4", "MT4",
-            "", "HSK-A", "HSK",
+            "40", "HSK-G63", "HSK-A60", "7/24", "7/24-60", "7/24-35", "BT", "BT4", "MT4", "",
+            "HSK-A", "HSK",
         ] {
             let error = wrong.parse::<Interface>().unwrap_err().to_string();
             assert!(

@@ -130,7 +130,7 @@ fn a_taper_is_taken_as_it_is_called_and_an_unknown_one_is_refused_with_what_is_k
     for name in ["HSK63A", "hsk a63", "HSK-A 63"] {
         assert_eq!(budget(name), budget("HSK-A63"), "{name}");
     }
-    for name in ["7/24-60", "MT4", "40", "HSK63"] {
+    for name in ["7/24-60", "MT4", "40"] {
         bench
             .run(grip.split(' ').chain([name]))
             .exits(2)

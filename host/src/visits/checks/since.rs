@@ -9,13 +9,14 @@
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
 use crate::terminal::error::Error;
-use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure, is_calibration};
+use crate::visits::checks::stored_figure::{
+    CheckFigures, Measured, StoredFigure, is_calibration, is_one_place,
+};
 use crate::visits::known_day;
 use crate::visits::spindles::history;
 use crate::visits::spindles::history::{History, Stage};
 use holdtrue_book::{Book, CheckKind, ComparedFigure, PastCheck, PastVisit, VisitHeader};
 use holdtrue_metrology::change::{Seen, change};
-use holdtrue_metrology::runout::same_height;
 use holdtrue_terms::vocabulary::{Happened, Purpose, State, Vocabulary};
 use holdtrue_wording::change::{Compared, SeenChange, compared, from_to};
 use holdtrue_wording::digits::{Units, height};
@@ -487,7 +488,10 @@ fn pairs<'f>(
     };
     let earlier = heights(then);
     let runout = heights(now).into_iter().filter_map(|now| {
-        let same = |then: &&&Measured| same_height(now.height_mm, then.height_mm);
+        let same = |then: &&&Measured| match (now.height_mm, then.height_mm) {
+            (Some(now), Some(then)) => is_one_place(now, then),
+            (now, then) => now.is_none() && then.is_none(),
+        };
         let then = *earlier.iter().find(same)?;
         let at = now
             .height_mm

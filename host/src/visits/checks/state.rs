@@ -38,7 +38,7 @@ fn goes_on(book: &Book, visit: Uuid, kind: CheckKind, state: Option<State>) -> R
 /// As found or as left, for a set that is about to be taken: a set that is neither is compared with no earlier visit. Enter
 /// alone means what [`of_next`] says.
 ///
-/// Nobody is asked with `--yes`, without a terminal, or where a set without it goes on.
+/// Nobody is asked with `--yes`, without a terminal, or where a set goes on that was broken off.
 ///
 /// # Errors
 /// When the book cannot be read: exit 6.
@@ -55,8 +55,11 @@ pub(crate) fn asked(
     let mut usual = Some(State::AsFound);
     if let Some(visit) = at_hand.visit {
         let book = app.read_book()?;
-        if !fresh && goes_on(&book, visit, kind, None)? {
-            return Ok(None);
+        // A set that goes on is what it was begun as; --state says otherwise, and --new begins another.
+        for state in [None, Some(State::AsLeft), Some(State::AsFound)] {
+            if !fresh && goes_on(&book, visit, kind, state)? {
+                return Ok(state);
+            }
         }
         usual = of_next(&book, visit, kind, fresh)?;
     }

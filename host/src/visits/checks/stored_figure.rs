@@ -48,6 +48,16 @@ pub enum StoredFigure {
 /// nose and 300 mm out.
 const NEAR_THE_NOSE_MM: f64 = 100.0;
 
+/// Heights at which readings are taken to be of one place, mm and share of the height.
+const SAME_HEIGHT_MM: f64 = 2.0;
+const SAME_HEIGHT_SHARE: f64 = 0.02;
+
+/// Whether readings at these heights, mm, are taken to be of one place.
+pub fn is_one_place(height_mm: f64, other_mm: f64) -> bool {
+    let within = SAME_HEIGHT_MM.max(SAME_HEIGHT_SHARE * height_mm.abs());
+    (other_mm - height_mm).abs() <= within
+}
+
 /// A figure of one check, with what is known of its uncertainty.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Measured {

@@ -93,7 +93,8 @@ pub fn chosen<T: Copy>(of: &[T], prompt: &mut dyn Prompt) -> Answer<T> {
             choice.map_or(Answer::Open, |choice| Answer::Done(*choice))
         }
         Some(Key::Back) => Answer::Left,
-        Some(Key::Stop | Key::Quit) => Answer::Stop,
+        // Only Ctrl-C: letters are typed too soon, by somebody who takes this for the line of text, and the check would be over.
+        Some(Key::Stop) => Answer::Stop,
         _ => Answer::Open,
     }
 }
@@ -124,10 +125,7 @@ pub fn choice_over<'a>(scene: Scene, question: &str, of: impl Iterator<Item = &'
         picture: without_circle(scene.picture),
         sentence: format!("{question} Type its number."),
         steps: of.map(str::to_owned).collect(),
-        keys: vec![
-            ShownKey::new("PageUp", "leave it"),
-            ShownKey::new("Q", "stop"),
-        ],
+        keys: vec![ShownKey::new("PageUp", "leave it")],
         ..scene
     }
 }
