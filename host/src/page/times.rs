@@ -1,5 +1,6 @@
 //! Days for the paper, counted from 1970-01-01.
 
+use crate::visits::known_day::whole_days;
 use jiff::civil::{Date, date};
 
 /// A day counted from 1970-01-01.
@@ -11,7 +12,7 @@ pub(crate) fn day(days: i32) -> Option<Date> {
 /// The day of a time as the book keeps it, counted from 1970-01-01.
 pub(crate) fn day_of(at: &str) -> Option<i32> {
     let day: Date = at.get(..10)?.parse().ok()?;
-    Some(date(1970, 1, 1).until(day).ok()?.get_days())
+    Some(whole_days(day))
 }
 
 #[cfg(test)]

@@ -30,21 +30,12 @@ pub struct TrendArgs {
 
 /// A limit as it is typed: its unit is known once the figure is.
 #[derive(Clone, Debug, PartialEq)]
-pub struct TypedLimit {
-    /// The whole of it.
-    pub text: String,
-    number: f64,
-    unit: String,
-}
+pub struct TypedLimit(pub String);
 
 impl TypedLimit {
     fn read(text: &str) -> Result<Self, String> {
-        let (number, unit) = quantity::split(text);
-        Ok(Self {
-            text: text.to_owned(),
-            number: finite(number)?,
-            unit: unit.to_owned(),
-        })
+        finite(quantity::split(text).0)?;
+        Ok(Self(text.to_owned()))
     }
 
     /// In the unit of a figure or column.
@@ -52,29 +43,30 @@ impl TypedLimit {
     /// # Errors
     /// What was expected: a unit of another kind.
     pub fn in_unit(&self, of: &str) -> Result<f64, String> {
-        if self.unit.is_empty() || self.unit == of {
-            return Ok(self.number);
+        let (number, unit) = quantity::split(&self.0);
+        if unit.is_empty() || unit == of {
+            return finite(number);
         }
-        let expected = || {
+        let force: Option<f64> = of.parse().ok().and_then(|of: ForceUnit| {
+            let typed = quantity::read(&self.0, of).ok()?;
+            Some(of.from_newtons(typed.newtons()))
+        });
+        let length = || {
+            let of: LengthUnit = of.parse().ok()?;
+            let typed = quantity::read(&self.0, of).ok()?;
+            Some(of.from_micrometres(typed.micrometres()))
+        };
+        force.or_else(length).ok_or_else(|| {
             format!(
                 "found \"{}\", expected a limit in {of} or a unit like it",
-                self.text
+                self.0
             )
-        };
-        if let Ok(of) = of.parse::<ForceUnit>() {
-            let unit: ForceUnit = self.unit.parse().map_err(|_| expected())?;
-            return Ok(of.from_newtons(unit.to_newtons(self.number)));
-        }
-        if let Ok(of) = of.parse::<LengthUnit>() {
-            let unit: LengthUnit = self.unit.parse().map_err(|_| expected())?;
-            return Ok(of.from_micrometres(unit.to_micrometres(self.number)));
-        }
-        Err(expected())
+        })
     }
 
     /// It says its unit.
     pub fn has_unit(&self) -> bool {
-        !self.unit.is_empty()
+        !quantity::split(&self.0).1.is_empty()
     }
 }
 

@@ -60,7 +60,7 @@ fn limit_of(typed: &TypedLimit, followed: &Followed) -> Result<f64, Error> {
     if is_force && !typed.has_unit() && value > 0.0 && OF_ANOTHER_UNIT * value < least {
         return Err(Error::usage(format!(
             "--limit {}: {value} {unit} is nothing beside figures from {least:.0} {unit} on. Write its unit, such as {value}kN",
-            typed.text,
+            typed.0,
             unit = followed.unit
         )));
     }

@@ -3,7 +3,7 @@
 use crate::terminal::error::Error;
 use crate::visits::book::book_writer::{BookWriter, known_gauge};
 use crate::visits::checks::stored_calibration;
-use crate::visits::known_day::{KnownDay, days};
+use crate::visits::known_day::{KnownDay, whole_days};
 use crate::visits::overloads;
 use crate::visits::unfit;
 use holdtrue_book::{Book, GaugeHeader};
@@ -35,17 +35,10 @@ pub(crate) fn why_no_verdict(
     };
     let today = KnownDay::today();
     // Of a month or a year the last day: what may have lapsed by then carries no verdict.
-    let last = on.unwrap_or(&today).last;
-    #[expect(clippy::cast_possible_truncation, reason = "days of the calendar")]
-    let last_days = days(last) as i32;
-    // A later certificate says nothing of what was in force then.
-    let mut records: Vec<CalibrationRecord> =
-        stored_calibration::entered_for(book, gauge.id)?.collect();
-    for id in book.measured_with(gauge.id)? {
-        records.extend(stored_calibration::in_book(book, id)?);
-    }
-    records.retain(|record| record.date_days <= last_days);
-    let Some(record) = records.into_iter().max_by_key(|record| record.date_days) else {
+    let last_days = whole_days(on.unwrap_or(&today).last);
+    let measured_with = book.measured_with(gauge.id)?;
+    let Some(record) = stored_calibration::newest_by(book, gauge.id, measured_with, last_days)?
+    else {
         return Ok(None);
     };
     let seen_by = calibration::day_text(last_days + 1);

@@ -138,10 +138,15 @@ impl KnownDay {
     }
 }
 
-/// A day counted from 1970-01-01.
-pub fn days(day: Date) -> f64 {
+/// A day counted from 1970-01-01, as calibrations have it.
+pub fn whole_days(day: Date) -> i32 {
     let since = date(1970, 1, 1).until(day);
-    since.map_or(0.0, |span| f64::from(span.get_days()))
+    since.map_or(0, |span| span.get_days())
+}
+
+/// The same as a place among times.
+pub fn days(day: Date) -> f64 {
+    f64::from(whole_days(day))
 }
 
 /// A start as the book keeps it, in words: `12 May 2019`; what is no time stays as it is.

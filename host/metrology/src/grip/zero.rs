@@ -220,17 +220,21 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
     let kept = looked_at.iter().filter(|zero| judge(**zero).is_ok());
     let mut kept_n: Vec<f64> = kept.map(above_n).collect();
     let (mut rested, mut pulled) = (aside(NoZero::Rested), aside(NoZero::Pulled));
+    let pauses = pauses(trace, all, &sides, &free);
+    let is_down = |pause: &&Pause| pause.above_n <= pause.foot_n;
     // Too short for a zero, and long enough to see that the gauge no longer reads what it read when it hung free.
-    for above_n in in_short_pauses(trace, all, &sides, &free) {
-        if above_n < -APART_SHARE * levels.reference_n {
-            rested.push(-above_n);
+    for pause in pauses.iter().filter(is_down).filter(|pause| pause.is_short) {
+        if pause.above_n < -APART_SHARE * levels.reference_n {
+            rested.push(-pause.above_n);
         } else {
-            kept_n.push(above_n);
+            kept_n.push(pause.above_n);
         }
     }
     let high = standing(trace, levels, all);
     pulled.extend(high.iter().map(&above_n));
-    let never_down: Vec<f64> = never_down(trace, all, &free).collect();
+    // A pause that does not even come down to the clamps' feet.
+    let never_down = pauses.iter().filter(|pause| !is_down(pause));
+    let never_down: Vec<f64> = never_down.map(|pause| pause.above_n).collect();
     pulled.extend(&never_down);
     let agreement = Agreement {
         zeros: beside.len() + high.len() + never_down.len(),
@@ -248,40 +252,28 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
 /// Before and after.
 type Sides = [Result<Zero, NoZero>; 2];
 
-/// How far above the free level each pause stays that does not even come down to the clamps' feet, N.
-fn never_down<'a>(
-    trace: &'a Trace<'_>,
-    all: &'a [Edges],
-    free: &'a FreeLevel,
-) -> impl Iterator<Item = f64> + 'a {
-    all.windows(2).filter_map(move |pair| {
-        let (from_s, to_s) = (pair[0].released_s?, pair[1].clamped_s?);
-        let least_n = trace.least_held_in(trace.samples_within(from_s, to_s))?;
-        let above_n = least_n - free.at(f64::midpoint(from_s, to_s));
-        let foot_n = FOOT_SHARE * pair[0].own_level_n.min(pair[1].own_level_n);
-        (above_n > foot_n).then_some(above_n)
-    })
+/// A pause between two clamps, whatever it has of zeros.
+struct Pause {
+    /// How far above the free level the least lies that it is held at for a moment, N.
+    above_n: f64,
+    /// The clamps' feet, N.
+    foot_n: f64,
+    /// There is too little time for a zero in it.
+    is_short: bool,
 }
 
-/// How far above the free level each pause lies that has too little time for a zero, N: as low as it is held for a moment.
-fn in_short_pauses(
-    trace: &Trace<'_>,
-    all: &[Edges],
-    sides: &[Sides],
-    free: &FreeLevel,
-) -> Vec<f64> {
-    let pauses = all.windows(2).zip(sides.windows(2));
-    let above_n = |(pair, sides): (&[Edges], &[Sides])| {
+fn pauses(trace: &Trace<'_>, all: &[Edges], sides: &[Sides], free: &FreeLevel) -> Vec<Pause> {
+    let between = all.windows(2).zip(sides.windows(2));
+    let pause = |(pair, sides): (&[Edges], &[Sides])| {
         let (from_s, to_s) = (pair[0].released_s?, pair[1].clamped_s?);
-        let has_no_time = sides[0][1] == Err(NoZero::NoTime) && sides[1][0] == Err(NoZero::NoTime);
-        let least_n = trace
-            .least_held_in(trace.samples_within(from_s, to_s))
-            .filter(|_| has_no_time)?;
-        let foot_n = FOOT_SHARE * pair[0].own_level_n.min(pair[1].own_level_n);
-        let above_n = least_n - free.at(f64::midpoint(from_s, to_s));
-        (above_n <= foot_n).then_some(above_n)
+        let least_n = trace.least_held_in(trace.samples_within(from_s, to_s))?;
+        Some(Pause {
+            above_n: least_n - free.at(f64::midpoint(from_s, to_s)),
+            foot_n: FOOT_SHARE * pair[0].own_level_n.min(pair[1].own_level_n),
+            is_short: [sides[0][1], sides[1][0]] == [Err(NoZero::NoTime); 2],
+        })
     };
-    pauses.filter_map(above_n).collect()
+    between.filter_map(pause).collect()
 }
 
 /// What stands still beside the clamps, too high for a free gauge.

@@ -4,6 +4,7 @@
 
 use crate::terminal::error::Error;
 use crate::visits::checks::stored_calibration;
+use crate::visits::known_day::whole_days;
 use crate::visits::{overloads, stops};
 use holdtrue_book::{
     Book, Calibration, Entity, GaugeHeader, GaugeOverload, GaugeStop, Revision, SpindleHeader,
@@ -46,11 +47,7 @@ pub(crate) fn known_gauge(
 
 /// Today, counted in days from 1970-01-01, as calibration dates are.
 pub fn today_days() -> i32 {
-    let epoch = jiff::civil::date(1970, 1, 1);
-    jiff::Zoned::now()
-        .date()
-        .since(epoch)
-        .map_or(0, |span| span.get_days())
+    whole_days(jiff::Zoned::now().date())
 }
 
 /// A calibration as the book keeps it.

@@ -20,10 +20,8 @@ pub(crate) fn of_next(
     kind: CheckKind,
     fresh: bool,
 ) -> Result<Option<State>, Error> {
-    for state in [State::AsLeft, State::AsFound] {
-        if !fresh && goes_on(book, visit, kind, Some(state))? {
-            return Ok(Some(state));
-        }
+    if !fresh && let Some(state) = goes_on_as(book, visit, kind)? {
+        return Ok(Some(state));
     }
     let starts = book.check_starts(visit)?;
     let is_first = !starts.iter().any(|start| start.kind == kind);
@@ -33,6 +31,16 @@ pub(crate) fn of_next(
 fn goes_on(book: &Book, visit: Uuid, kind: CheckKind, state: Option<State>) -> Result<bool, Error> {
     let open = book.open_check(visit, kind, state, &book_writer::now())?;
     Ok(open.is_some())
+}
+
+/// The state of a set that was broken off and goes on; none where none does, or it has no state.
+fn goes_on_as(book: &Book, visit: Uuid, kind: CheckKind) -> Result<Option<State>, Error> {
+    for state in [State::AsLeft, State::AsFound] {
+        if goes_on(book, visit, kind, Some(state))? {
+            return Ok(Some(state));
+        }
+    }
+    Ok(None)
 }
 
 /// As found or as left, for a set that is about to be taken: a set that is neither is compared with no earlier visit. Enter
@@ -56,9 +64,12 @@ pub(crate) fn asked(
     if let Some(visit) = at_hand.visit {
         let book = app.read_book()?;
         // A set that goes on is what it was begun as; --state says otherwise, and --new begins another.
-        for state in [None, Some(State::AsLeft), Some(State::AsFound)] {
-            if !fresh && goes_on(&book, visit, kind, state)? {
-                return Ok(state);
+        if !fresh {
+            if goes_on(&book, visit, kind, None)? {
+                return Ok(None);
+            }
+            if let Some(state) = goes_on_as(&book, visit, kind)? {
+                return Ok(Some(state));
             }
         }
         usual = of_next(&book, visit, kind, fresh)?;

@@ -62,11 +62,27 @@ pub fn newest(
     gauge: Uuid,
     measured_with: impl IntoIterator<Item = Uuid>,
 ) -> Result<Option<CalibrationRecord>, Error> {
+    newest_by(book, gauge, measured_with, i32::MAX)
+}
+
+/// The same of those made by a day: a later one says nothing of what was in force then.
+///
+/// # Errors
+/// As [`in_book`].
+pub fn newest_by(
+    book: &Book,
+    gauge: Uuid,
+    measured_with: impl IntoIterator<Item = Uuid>,
+    last_days: i32,
+) -> Result<Option<CalibrationRecord>, Error> {
     let mut records: Vec<_> = entered_for(book, gauge)?.collect();
     for id in measured_with {
         records.extend(in_book(book, id)?);
     }
-    Ok(records.into_iter().max_by_key(|record| record.date_days))
+    let by_then = records
+        .into_iter()
+        .filter(|record| record.date_days <= last_days);
+    Ok(by_then.max_by_key(|record| record.date_days))
 }
 
 /// Refuses a record that is in a book, or on its way into one.

@@ -93,7 +93,7 @@ pub fn of(book: &Book, spindle: Uuid) -> holdtrue_book::Result<History> {
         CheckFigures::read,
     )?;
     let mut visits = past.visits;
-    in_order(&mut visits);
+    followed(&mut visits);
     let events = events(book)?
         .into_iter()
         .filter(|event| entries.contains(&event.event.entity));
@@ -146,7 +146,7 @@ pub fn of_everyone<T: Default + Send>(
         }
     }
     for history in all.values_mut() {
-        in_order(&mut history.visits);
+        followed(&mut history.visits);
     }
     Ok(Pasts {
         by_first: all,
@@ -154,8 +154,9 @@ pub fn of_everyone<T: Default + Send>(
     })
 }
 
-/// Visits come in order of their entry; a stable sort keeps it where they began at one moment.
-fn in_order<T>(visits: &mut Vec<PastVisit<T>>) {
+/// Visits come in order of their entry; a stable sort keeps it where they began at one moment. Of those that hold the same rows
+/// of a notebook the first is followed.
+fn followed<T>(visits: &mut Vec<PastVisit<T>>) {
     let mut timed: Vec<(f64, PastVisit<T>)> = visits
         .drain(..)
         .map(|visit| (began(&visit), visit))
