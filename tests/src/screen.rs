@@ -25,6 +25,8 @@ const ONE_PICTURE: Duration = Duration::from_millis(20);
 const READING: Duration = Duration::from_millis(350);
 /// What a program wrote last is on its way still when it has ended.
 const LAST_WORDS: Duration = Duration::from_millis(100);
+/// What a program has written may be this long on its way on a computer that is busy.
+const ON_ITS_WAY: Duration = Duration::from_secs(2);
 
 /// What came to the terminal.
 struct Sheet {
@@ -122,14 +124,21 @@ impl Terminal {
         self.look(|sheet| sheet.bytes.iter().filter(|byte| **byte == 7).count())
     }
 
-    /// Whether the program has it, or the shell has it back: the screen, the cursor, the echo of what is typed.
+    /// Whether the shell has it back: the screen, the cursor, the echo of what is typed. What says so may be on its way still.
     pub fn is_given_back(&self) -> bool {
-        let modes = tcgetattr(&self.far).expect("its modes").local_modes;
-        let cooked = modes.contains(LocalModes::ICANON | LocalModes::ECHO);
-        self.look(|sheet| {
-            let screen = sheet.parser.screen();
-            cooked && !screen.alternate_screen() && !screen.hide_cursor()
-        })
+        let until = Instant::now() + ON_ITS_WAY;
+        loop {
+            let modes = tcgetattr(&self.far).expect("its modes").local_modes;
+            let cooked = modes.contains(LocalModes::ICANON | LocalModes::ECHO);
+            let is_back = self.look(|sheet| {
+                let screen = sheet.parser.screen();
+                cooked && !screen.alternate_screen() && !screen.hide_cursor()
+            });
+            if is_back || Instant::now() >= until {
+                return is_back;
+            }
+            thread::sleep(ONE_PICTURE);
+        }
     }
 
     /// Whether the program has taken the whole of it.
