@@ -1,26 +1,44 @@
-//! `licences ROOT TARGET OUT.txt < METADATA`: what `cargo metadata` says of the workspace comes in; the list of the
-//! packages that go into the program `ROOT` for `TARGET`, each with its licence and the text of it, goes out.
+//! `licences ROOT TARGET OUT.txt [NAME=LICENCE=FILE]… < METADATA`: what `cargo metadata` says of a workspace comes in; the list
+//! of the packages that go into the program `ROOT` for `TARGET`, each with its licence and the text of it, goes out. What the
+//! compiler adds (its own library, the C library it links) no package names: it is said with its licence and the file that
+//! states it.
 //!
-//! A text that many packages share is printed once, with their names above it.
+//! A text that many packages share is printed once, with their names above it. A package that ships no text is taken under
+//! Apache-2.0 where it may be, whose text is the same for everybody; else that is an error.
 
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 use std::error::Error;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::{fs, io};
 
-/// How a file that states a licence begins, in capitals.
+/// How a file that states a licence begins, in capitals, or a folder of such files.
 const NAMES: [&str; 4] = ["LICEN", "COPYING", "NOTICE", "UNLICENSE"];
+const APACHE: &str = "Apache-2.0";
+const APACHE_TEXT: &str = include_str!("../../../../LICENSE-APACHE");
+const USAGE: &str = "usage: licences ROOT TARGET OUT.txt [NAME=LICENCE=FILE]... < METADATA";
 
 fn main() -> Result<(), Box<dyn Error>> {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    let [root, target, out] = &words[..] else {
-        return Err("usage: licences ROOT TARGET OUT.txt < METADATA".into());
+    let [root, target, out, added @ ..] = &words[..] else {
+        return Err(USAGE.into());
     };
     let metadata: Value = serde_json::from_reader(io::stdin().lock())?;
-    let packages = foreign(&metadata, root)?;
+    let mut packages = foreign(&metadata, root)?;
     if packages.is_empty() {
         return Err(format!("nothing goes into {root}: is that its name?").into());
+    }
+    for each in added {
+        packages.push(beside(each)?);
+    }
+    let bare = packages.iter().filter(|package| package.texts.is_empty());
+    let bare: Vec<&str> = bare.map(|package| &*package.name).collect();
+    if !bare.is_empty() {
+        let bare = bare.join(", ");
+        return Err(format!(
+            "no text of a licence comes with {bare}: find it before it is shipped"
+        )
+        .into());
     }
     fs::write(out, page(root, target, &packages)?).map_err(|error| format!("{out}: {error}"))?;
     println!("{out}: {} packages", packages.len());
@@ -86,6 +104,20 @@ fn fonts(package: &Value) -> Result<Option<Package>, Box<dyn Error>> {
     }))
 }
 
+/// What the compiler adds, said as NAME=LICENCE=FILE.
+fn beside(said: &str) -> Result<Package, Box<dyn Error>> {
+    let mut parts = said.splitn(3, '=');
+    let (Some(name), Some(licence), Some(file)) = (parts.next(), parts.next(), parts.next()) else {
+        return Err(format!("found {said}; {USAGE}").into());
+    };
+    let text = fs::read_to_string(file).map_err(|error| format!("{name}: {file}: {error}"))?;
+    Ok(Package {
+        name: name.to_owned(),
+        licence: licence.to_owned(),
+        texts: vec![text],
+    })
+}
+
 fn read(package: &Value) -> Result<Package, Box<dyn Error>> {
     let text = |key: &str| package[key].as_str().map(str::to_owned);
     let name = text("name").ok_or("a package without a name")?;
@@ -96,21 +128,40 @@ fn read(package: &Value) -> Result<Package, Box<dyn Error>> {
         .ok_or_else(|| format!("{name} states no licence: look at it before it is shipped"))?;
     let manifest = text("manifest_path").ok_or_else(|| format!("{name} lies nowhere"))?;
     let folder = Path::new(&manifest).parent().ok_or("no folder")?;
-    let mut files: Vec<_> = fs::read_dir(folder)?
-        .filter_map(Result::ok)
-        .map(|entry| entry.path())
-        .filter(|path| path.is_file() && states_licence(path))
-        .collect();
-    files.sort();
-    let texts = files
-        .iter()
-        .map(fs::read_to_string)
-        .collect::<Result<_, _>>()?;
+    let mut texts = Vec::new();
+    let own = entries(folder)?
+        .into_iter()
+        .filter(|path| states_licence(path));
+    for path in own {
+        let files = if path.is_dir() {
+            entries(&path)?
+        } else {
+            vec![path]
+        };
+        for file in files {
+            texts.push(fs::read_to_string(file)?);
+        }
+    }
+    let may_choose = licence
+        .split([' ', '/', '(', ')'])
+        .any(|each| each == APACHE);
+    if texts.is_empty() && may_choose && !licence.contains(" AND ") {
+        texts.push(APACHE_TEXT.to_owned());
+    }
     Ok(Package {
         name,
         licence,
         texts,
     })
+}
+
+/// What lies in a folder, in order.
+fn entries(folder: &Path) -> io::Result<Vec<PathBuf>> {
+    let mut paths: Vec<PathBuf> = fs::read_dir(folder)?
+        .map(|entry| entry.map(|entry| entry.path()))
+        .collect::<Result<_, _>>()?;
+    paths.sort();
+    Ok(paths)
 }
 
 fn states_licence(path: &Path) -> bool {
@@ -124,7 +175,7 @@ fn page(root: &str, target: &str, packages: &[Package]) -> Result<String, Box<dy
     let mut page = format!(
         "What others wrote and {root} for {target} contains\n\n\
          The source of each package is the published package of that name and version. SQLite, inside\n\
-         libsqlite3-sys, is in the public domain. The standard library of Rust is under MIT or Apache-2.0.\n\n"
+         libsqlite3-sys, is in the public domain.\n\n"
     );
     for package in packages {
         page.push_str(&format!("{}: {}\n", package.name, package.licence));
