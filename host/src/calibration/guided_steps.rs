@@ -8,9 +8,9 @@ use crate::terminal::app::App;
 use crate::terminal::error::{Error, Place, Refusal};
 use crate::terminal::interrupt::{Interrupt, stopped_at_question};
 use crate::terminal::keys::Typed;
+use crate::terminal::one_key;
 use crate::terminal::prompt::Prompt;
 use crate::terminal::scene_words::Subject;
-use crate::terminal::yes_or_no;
 use crate::visits::book::book_writer;
 use holdtrue_gauge::session::Session;
 use holdtrue_metrology::calibration::expected::{Doubt, Follows};
@@ -263,14 +263,14 @@ pub(crate) fn ask(typing: &Typing, app: &mut App, question: &str) -> Result<Opti
         return app.console.ask(question);
     };
     loop {
-        app.console.say(&yes_or_no::as_question(question));
+        app.console.say(&one_key::as_question(question));
         let interrupt = Interrupt::heard()?;
         let line = match lines.wait(|| interrupt.is_set()) {
             Some(Typed::Line(line)) => line,
             Some(Typed::End) => return Ok(None),
             None => return Err(stopped_at_question()),
         };
-        if let Some(answer) = yes_or_no::of_line(&line) {
+        if let Some(answer) = one_key::of_line(&line) {
             return Ok(Some(answer));
         }
     }

@@ -153,6 +153,7 @@ impl Day<'_> {
             what: "Whose name goes under what is written",
             alone: Some("nobody is named"),
             back: None,
+            before: "",
         };
         let name = asking.text(&question, &wanted);
         drop(asking);
@@ -354,6 +355,7 @@ impl Day<'_> {
                     what: "Port, such as /dev/ttyACM0 or COM3",
                     alone: Some("leave it"),
                     back: Some("leave it"),
+                    before: "",
                 };
                 let typed = asking.text(&question, &wanted);
                 drop(asking);

@@ -6,7 +6,7 @@ use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE, Text, Wante
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
 use crate::terminal::name::name;
-use crate::terminal::parse::{force, not_negative};
+use crate::terminal::parse::{counted_hours, force};
 use crate::visits::arguments::VisitFacts;
 use crate::visits::book::opening::find_spindle;
 use crate::visits::spindles::spelled::interface;
@@ -15,6 +15,7 @@ use holdtrue_metrology::grip::limits::UsualRange;
 use holdtrue_screen::Key;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::{Class, Drawbar};
+use std::collections::BTreeMap;
 
 /// Words of a command.
 pub type Words = Vec<String>;
@@ -70,10 +71,10 @@ pub fn ask(
         asking: Asking::begin(&mut app.console, interrupt.clone()),
     };
     loop {
-        let (which, mut entered) = match starting.which(&known) {
+        let (which, mut entered, mut visit) = match starting.which(&known) {
             None => return Ok(None),
             Some(Which::Left) => return Ok(Some(Chosen::Left)),
-            Some(which) => (which, Asked::default()),
+            Some(which) => (which, Asked::default(), Asked::default()),
         };
         loop {
             let mut commands = Vec::new();
@@ -93,7 +94,7 @@ pub fn ask(
                 .map(|book| last_visit(book, &spindle))
                 .transpose()?
                 .flatten();
-            match starting.visit(&spindle, &last.unwrap_or_default(), given) {
+            match starting.visit(&spindle, &last.unwrap_or_default(), given, &mut visit) {
                 None => return Ok(None),
                 Some(Some(start)) => {
                     commands.push(start);
@@ -194,23 +195,42 @@ enum Said {
 
 /// Questions so far, in turn, each with what its answer adds to the command; none for one that did not arise.
 #[derive(Default)]
-struct Asked(Vec<Option<Words>>);
+struct Asked {
+    answers: Vec<Option<Words>>,
+    /// What was answered before somebody went back, by the question's number: it is offered again.
+    before: BTreeMap<usize, Words>,
+}
 
 impl Asked {
-    /// Takes the last answer back; whether there was one.
+    /// Takes the last answer back, to be offered again; whether there was one.
     fn step_back(&mut self) -> bool {
-        while self.0.pop_if(|last| last.is_none()).is_some() {}
-        self.0.pop().is_some()
+        while self.answers.pop_if(|last| last.is_none()).is_some() {}
+        let Some(last) = self.answers.pop().flatten() else {
+            return false;
+        };
+        self.before.insert(self.answers.len(), last);
+        true
     }
 
     /// What the answer to a question adds.
     fn words(&self, number: usize) -> &[String] {
-        self.0.get(number).and_then(Option::as_deref).unwrap_or(&[])
+        let answer = self.answers.get(number);
+        answer.and_then(Option::as_deref).unwrap_or(&[])
+    }
+
+    /// What was answered before to the question that is asked now; none where it is asked for the first time.
+    fn before(&self) -> Option<&[String]> {
+        self.before.get(&self.answers.len()).map(Vec::as_slice)
     }
 
     fn all(&self) -> impl Iterator<Item = String> {
-        self.0.iter().flatten().flatten().cloned()
+        self.answers.iter().flatten().flatten().cloned()
     }
+}
+
+/// What an answer says, without the option it belongs to; empty where it says nothing.
+fn value(words: &[String]) -> &str {
+    words.last().map_or("", String::as_str)
 }
 
 fn option(name: &str, value: impl Into<String>) -> Said {
@@ -275,10 +295,10 @@ impl Starting<'_> {
         asked: &mut Asked,
         mut ask: impl FnMut(&mut Self, usize, &Asked) -> Option<Said>,
     ) -> Option<bool> {
-        while asked.0.len() < count {
-            match ask(self, asked.0.len(), asked)? {
-                Said::Words(words) => asked.0.push(Some(words)),
-                Said::NotAsked => asked.0.push(None),
+        while asked.answers.len() < count {
+            match ask(self, asked.answers.len(), asked)? {
+                Said::Words(words) => asked.answers.push(Some(words)),
+                Said::NotAsked => asked.answers.push(None),
                 Said::Back if asked.step_back() => {}
                 Said::Back => return Some(false),
             }
@@ -299,11 +319,12 @@ impl Starting<'_> {
                 .any(|each| called.contains(&each.header().name))
         };
         let goes_on = self.in_turn(7, entered, |starting, number, asked| match number {
-            0 => starting.name(known.is_empty()),
+            0 => starting.name(known.is_empty(), asked.before()),
             // The command says so, and what to do.
             _ if is_taken(asked) => Some(Said::NotAsked),
-            1 => starting.taper(),
+            1 => starting.taper(asked.before()),
             2 => starting.choice(
+                asked.before(),
                 "DRAWBAR",
                 "What pulls the tool in?",
                 &[("1", "SPRINGS"), ("2", "GAS SPRING"), ("3", "HYDRAULIC")],
@@ -311,6 +332,7 @@ impl Starting<'_> {
                 |place| Some(option("--drawbar", Drawbar::NAMED.get(place)?.to_string())),
             ),
             3 => starting.choice(
+                asked.before(),
                 "DRIVE",
                 "What drives the spindle?",
                 &[("1", "GEARBOX"), ("2", "BELT"), ("3", "DIRECT")],
@@ -318,13 +340,14 @@ impl Starting<'_> {
                 |place| Some(option("--drive", *["gearbox", "belt", "direct"].get(place)?)),
             ),
             4 => starting.choice(
+                asked.before(),
                 "AXIS",
                 "Which way does it point?",
                 &[("1", "VERTICAL"), ("2", "HORIZONTAL")],
                 "not known",
                 |place| Some(option("--axis", *["vertical", "horizontal"].get(place)?)),
             ),
-            5 => starting.nominal(),
+            5 => starting.nominal(asked.before()),
             _ => {
                 let taper = asked.words(1).get(1);
                 let taper = taper.and_then(|typed| typed.parse::<Interface>().ok());
@@ -333,6 +356,7 @@ impl Starting<'_> {
                     return Some(Said::NotAsked);
                 }
                 starting.choice(
+                    asked.before(),
                     "CLASS",
                     "Without the maker's figure: how strongly is it sprung, as far as you can tell? It is kept as an assumption.",
                     &[("1", "LIGHT"), ("2", "STANDARD"), ("3", "HEAVY")],
@@ -349,7 +373,7 @@ impl Starting<'_> {
         }))
     }
 
-    fn name(&mut self, is_first: bool) -> Option<Said> {
+    fn name(&mut self, is_first: bool, before: Option<&[String]>) -> Option<Said> {
         let mut named = question(
             "NAME",
             "What do people call this spindle? Centre 1, or its serial number.",
@@ -358,6 +382,7 @@ impl Starting<'_> {
             what: "Name",
             alone: None,
             back: Some(if is_first { "leave it" } else { ONE_BACK }),
+            before: value(before.unwrap_or_default()),
         };
         loop {
             match self.asking.text(&named, &wanted)? {
@@ -370,25 +395,30 @@ impl Starting<'_> {
         }
     }
 
-    fn taper(&mut self) -> Option<Said> {
+    fn taper(&mut self, before: Option<&[String]>) -> Option<Said> {
         let asked = question(
             "TAPER",
             "Its taper, as people say it: BT40, SK 50, CAT-40, HSK-A63.",
         );
-        self.text(asked, "Taper", "not known", |typed| {
-            match typed.parse::<Interface>() {
+        self.text(
+            asked,
+            before,
+            "Taper",
+            "not known",
+            |typed| match typed.parse::<Interface>() {
                 Ok(_) => Ok(option("--interface", typed)),
                 Err(error) => Err(error.to_string()),
-            }
-        })
+            },
+        )
     }
 
-    fn nominal(&mut self) -> Option<Said> {
+    fn nominal(&mut self, before: Option<&[String]>) -> Option<Said> {
         let asked = question(
             "MAKER",
             "The maker's grip force, such as 10 kN or 2250 lbf.",
         );
-        self.text(asked, "Maker's grip force", "nobody has it", |typed| {
+        let (what, alone) = ("Maker's grip force", "nobody has it");
+        self.text(asked, before, what, alone, |typed| {
             // A bare number is in N, and few people mean that.
             match force(typed) {
                 Ok(_) if !typed.contains(char::is_alphabetic) => Err(format!(
@@ -400,11 +430,12 @@ impl Starting<'_> {
         })
     }
 
-    /// A line of text, asked again with why where it `says` nothing that can be; nothing typed adds nothing. None where
-    /// nobody is there any more.
+    /// A line of text, asked again with why where it `says` nothing that can be; nothing typed adds nothing. What was answered
+    /// `before` stands there already. None where nobody is there any more.
     fn text(
         &mut self,
         mut asked: Question,
+        before: Option<&[String]>,
         what: &str,
         alone: &str,
         says: impl Fn(&str) -> Result<Said, String>,
@@ -413,6 +444,7 @@ impl Starting<'_> {
             what,
             alone: Some(alone),
             back: Some(ONE_BACK),
+            before: value(before.unwrap_or_default()),
         };
         loop {
             match self.asking.text(&asked, &wanted)? {
@@ -426,10 +458,11 @@ impl Starting<'_> {
         }
     }
 
-    /// One of up to four by its digit, each of which `says` something; `otherwise` by the big key. None where nobody is there
-    /// any more.
+    /// One of up to four by its digit, each of which `says` something; `otherwise` by the big key. What was answered `before` is
+    /// kept by the big key, and `otherwise` by 0. None where nobody is there any more.
     fn choice(
         &mut self,
+        before: Option<&[String]>,
         word: &str,
         sentence: &str,
         of: &[(&str, &str)],
@@ -438,10 +471,24 @@ impl Starting<'_> {
     ) -> Option<Said> {
         let mut asked = question(word, sentence);
         asked.choices = of.iter().map(|(key, does)| Key::new(*key, *does)).collect();
-        asked.keys = vec![Key::new(SPACE, otherwise), Key::new(BACK, ONE_BACK)];
+        let kept = before.filter(|words| !words.is_empty());
+        asked.keys = match kept {
+            Some(words) => {
+                let kept = value(words).replace('-', " ");
+                vec![
+                    Key::new(SPACE, format!("{kept}, as before")),
+                    Key::new("0", otherwise),
+                ]
+            }
+            None => vec![Key::new(SPACE, otherwise)],
+        };
+        asked.keys.push(Key::new(BACK, ONE_BACK));
         loop {
             match self.asking.key(&asked)? {
-                Answer::Forward => return Some(nothing()),
+                Answer::Forward => {
+                    return Some(kept.map_or_else(nothing, |words| Said::Words(words.to_vec())));
+                }
+                Answer::Sign('0') if kept.is_some() => return Some(nothing()),
                 Answer::Back => return Some(Said::Back),
                 answer => {
                     if let Some(said) = answer.place().and_then(&says) {
@@ -458,22 +505,22 @@ impl Starting<'_> {
         spindle: &str,
         last: &VisitHeader,
         given: Given<'_>,
+        asked: &mut Asked,
     ) -> Option<Option<Words>> {
-        let mut asked = Asked::default();
         let goes_on = self.in_turn(
             2 + TEXTS.len(),
-            &mut asked,
-            |starting, number, _| match number {
+            asked,
+            |starting, number, asked| match number {
                 0 if given.has(|facts| facts.purpose.is_some()) => Some(Said::NotAsked),
-                0 => starting.purpose(last),
+                0 => starting.purpose(last, asked.before()),
                 1 if given.short => Some(Said::NotAsked),
-                1 => starting.how_long(),
+                1 => starting.how_long(asked.before()),
                 _ => {
                     let (word, what, flag) = TEXTS[number - 2];
                     if given.has(|facts| is_given(flag, facts)) {
                         return Some(Said::NotAsked);
                     }
-                    starting.fact(word, what, flag, of_last(flag, last))
+                    starting.fact(word, what, flag, of_last(flag, last), asked.before())
                 }
             },
         )?;
@@ -485,15 +532,17 @@ impl Starting<'_> {
         Some(Some(start).filter(|_| goes_on))
     }
 
-    fn purpose(&mut self, last: &VisitHeader) -> Option<Said> {
+    fn purpose(&mut self, last: &VisitHeader, before: Option<&[String]>) -> Option<Said> {
         const PURPOSES: [&str; 4] = ["service", "before-purchase", "acceptance", "after-repair"];
         let usual = last
             .purpose
             .as_deref()
             .filter(|word| PURPOSES.contains(word))
             .unwrap_or("service");
+        let usual = before.map_or(usual, value);
         let reason = |purpose: &str| option("--reason", purpose);
         let chosen = self.choice(
+            None,
             "WHAT FOR",
             "What is the visit for?",
             &[
@@ -511,11 +560,21 @@ impl Starting<'_> {
         })
     }
 
-    fn how_long(&mut self) -> Option<Said> {
+    fn how_long(&mut self, before: Option<&[String]>) -> Option<Said> {
         let mut asked = question("HOW LONG", "How much time is there?");
         asked.choices = vec![Key::new(SPACE, "ALL OF IT"), Key::new("4", "40 MINUTES")];
         asked.lines =
             vec!["40 minutes: the short visit, led step by step with the minutes left.".to_owned()];
+        if let Some(before) = before {
+            let said = if before.is_empty() {
+                "all of it"
+            } else {
+                "40 minutes"
+            };
+            asked
+                .lines
+                .insert(0, format!("Before you went back: {said}."));
+        }
         asked.keys = vec![Key::new(BACK, ONE_BACK)];
         loop {
             match self.asking.key(&asked)? {
@@ -527,12 +586,21 @@ impl Starting<'_> {
         }
     }
 
-    fn fact(&mut self, word: &str, what: &str, flag: &str, usual: Option<&str>) -> Option<Said> {
+    fn fact(
+        &mut self,
+        word: &str,
+        what: &str,
+        flag: &str,
+        usual: Option<&str>,
+        before: Option<&[String]>,
+    ) -> Option<Said> {
         let alone = usual.map(|usual| format!("{usual}, as last time"));
         let alone = alone.as_deref().unwrap_or("not said");
-        let said = self.text(question(word, ""), what, alone, |typed| {
+        // What Enter alone says is not typed for anybody.
+        let before = before.filter(|words| usual != Some(value(words)));
+        let said = self.text(question(word, ""), before, what, alone, |typed| {
             if flag == "--power-on-hours" {
-                not_negative(typed)?;
+                counted_hours(typed)?;
             }
             Ok(option(flag, typed))
         })?;

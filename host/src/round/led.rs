@@ -213,6 +213,7 @@ impl Led<'_> {
             what: &what,
             alone: None,
             back: Some(TO_THE_ITEM),
+            before: "",
         };
         let text = match self.asking.text(item, &wanted) {
             None => return Ok(None),
@@ -285,6 +286,7 @@ impl Led<'_> {
             what: &what,
             alone,
             back: Some("back"),
+            before: "",
         };
         let why = match self.asking.text(item, &wanted)? {
             Text::Back => return None,
@@ -301,6 +303,7 @@ impl Led<'_> {
             what,
             alone: Some(alone),
             back: Some("back"),
+            before: "",
         };
         match self.asking.text(over, &wanted)? {
             Text::Typed(text) => Some(text),

@@ -110,6 +110,8 @@ fn said_key(key: &Key) -> String {
 pub const SPACE: &str = "SPACE";
 /// What goes back.
 pub const BACK: &str = "PageUp";
+/// Says nothing, where something stands there already.
+const NOTHING: &str = "-";
 
 /// A key that answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -192,13 +194,14 @@ impl<'a> Asking<'a> {
         let Some(screen) = self.console.screen_mut() else {
             return self.key_of_line(question);
         };
-        screen.ask(&question.scene());
         if self.asked.as_ref() != Some(question) {
-            // What was pressed before answers nothing that comes.
+            // What was pressed before answers nothing that comes: counted from before it is seen, so that on a slow computer
+            // nobody's answer is taken for one that came too soon.
             screen.forget_answers();
             self.press.asks();
             self.asked = Some(question.clone());
         }
+        screen.ask(&question.scene());
         let is_changed = Cell::new(false);
         loop {
             let press = &self.press;
@@ -257,19 +260,22 @@ impl<'a> Asking<'a> {
         let Some(screen) = self.console.screen_mut() else {
             return self.text_of_line(question, wanted);
         };
-        let mut text = String::new();
+        let mut text = wanted.before.to_owned();
         self.press.asks();
         self.asked = None;
         let mut nothing_typed = false;
+        let mut is_touched = false;
         loop {
+            // Nothing typed yet, or what stood there already and nobody touched.
+            let is_new = text.is_empty() || !is_touched;
             let mut shown = question.clone();
             shown.choices.clear();
-            shown.keys = wanted.keys(text.is_empty());
+            shown.keys = wanted.keys(&text, is_new, "Backspace");
             shown.sentence = format!("{}: {text}_", wanted.what);
             shown
                 .lines
                 .splice(0..0, [question.sentence.clone(), String::new()]);
-            if text.is_empty() && self.press.has_dropped() {
+            if is_new && self.press.has_dropped() {
                 shown.lines.insert(0, ONE_PRESS.to_owned());
             } else if text.is_empty() && nothing_typed {
                 shown.lines.insert(0, wanted.nothing_typed());
@@ -278,7 +284,7 @@ impl<'a> Asking<'a> {
             let press = &self.press;
             let stroke = match screen.wait(|| interrupt.is_set() || press.is_due()) {
                 // With nothing typed, a key is an answer by itself.
-                Some(stroke @ (Stroke::Enter | Stroke::Backward)) if text.is_empty() => {
+                Some(stroke @ (Stroke::Enter | Stroke::Backward)) if is_new => {
                     self.press.pressed(stroke)
                 }
                 Some(stroke) => {
@@ -288,15 +294,20 @@ impl<'a> Asking<'a> {
                 None if interrupt.is_set() => return None,
                 None => Some(self.press.due()?),
             };
+            let touches = matches!(stroke, Some(Stroke::Sign(_) | Stroke::Erase));
+            is_touched = is_touched || touches;
             match stroke {
                 Some(Stroke::Enter) => match text.trim() {
                     "" if wanted.alone.is_none() => nothing_typed = true,
                     typed => return Some(Text::Typed(typed.to_owned())),
                 },
-                Some(Stroke::Backward) if text.is_empty() && wanted.back.is_some() => {
+                Some(Stroke::Backward) if is_new && wanted.back.is_some() => {
                     return Some(Text::Back);
                 }
+                // What stands there already goes as a whole, as a text that is marked does.
+                Some(Stroke::Sign(sign)) if is_new => text = sign.to_string(),
                 Some(Stroke::Sign(sign)) => text.push(sign),
+                Some(Stroke::Erase) if is_new => text.clear(),
                 Some(Stroke::Erase) => _ = text.pop(),
                 Some(Stroke::Interrupt) => return None,
                 Some(Stroke::Forward | Stroke::Backward) | None => {}
@@ -306,7 +317,7 @@ impl<'a> Asking<'a> {
 
     fn text_of_line(&mut self, question: &Question, wanted: &Wanted<'_>) -> Option<Text> {
         question.said(self.console);
-        let keys = wanted.keys(true);
+        let keys = wanted.keys(wanted.before, true, NOTHING);
         let keys = keys.iter().map(|key| format!("; {}", said_key(key)));
         let asked = format!("{}, then Enter{}:", wanted.what, keys.collect::<String>());
         loop {
@@ -316,6 +327,12 @@ impl<'a> Asking<'a> {
             }
             match line.as_str() {
                 "<" if wanted.back.is_some() => return Some(Text::Back),
+                "" if !wanted.before.is_empty() => {
+                    return Some(Text::Typed(wanted.before.to_owned()));
+                }
+                NOTHING if !wanted.before.is_empty() && wanted.alone.is_some() => {
+                    return Some(Text::Typed(String::new()));
+                }
                 "" if wanted.alone.is_none() => self.console.say(&wanted.nothing_typed()),
                 _ => return Some(Text::Typed(line)),
             }
@@ -332,17 +349,24 @@ pub struct Wanted<'a> {
     pub alone: Option<&'a str>,
     /// Where the way back leads, as long as nothing is typed; none where there is none.
     pub back: Option<&'a str>,
+    /// What was typed before somebody went back: it stands there already. Empty where it is asked for the first time.
+    pub before: &'a str,
 }
 
 impl Wanted<'_> {
-    /// The keys that work now.
-    fn keys(&self, is_empty: bool) -> Vec<Key> {
-        if !is_empty {
-            return vec![Key::new("Enter", "takes it")];
-        }
-        let alone = self.alone.map(|alone| Key::new("Enter", alone));
+    /// The keys that work now; `is_new`: nobody touched the text that stands there already, which `erases` takes away.
+    fn keys(&self, text: &str, is_new: bool, erases: &str) -> Vec<Key> {
         let back = self.back.map(|back| Key::new(BACK, back));
-        alone.into_iter().chain(back).collect()
+        let alone = self.alone.map(|alone| Key::new("Enter", alone));
+        match text {
+            "" => alone.into_iter().chain(back).collect(),
+            _ if is_new => {
+                let kept = Key::new("Enter", format!("{text}, as before"));
+                let erase = Key::new(erases, "erases it");
+                [kept, erase].into_iter().chain(back).collect()
+            }
+            _ => vec![Key::new("Enter", "takes it")],
+        }
     }
 
     fn nothing_typed(&self) -> String {

@@ -288,8 +288,8 @@ impl LiveScreen {
         if stopped {
             return;
         }
-        self.put_up(scene.clone());
         let mut press = OnePress::new();
+        self.put_up(scene.clone());
         while !stop() && self.broken.is_none() {
             let answer = self.stroke().and_then(|stroke| match Key::of(stroke) {
                 // Said by a hand that wants out, however soon.

@@ -137,6 +137,42 @@ pub fn not_negative(text: &str) -> Result<f64, String> {
     }
 }
 
+/// Hours off a control, which may part them by thousands: `12345`, `12 345.5`, `12'345 h`. Three digits behind a point may be
+/// thousands on one control and decimals on another, and nobody needs the decimals.
+///
+/// # Errors
+/// What was typed and what was expected.
+pub fn counted_hours(text: &str) -> Result<f64, String> {
+    let trimmed = text.trim();
+    let bare = trimmed.strip_suffix(['h', 'H']).unwrap_or(trimmed).trim();
+    let is_digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
+    if let Some((whole, behind)) = bare.split_once('.')
+        && (1..=3).contains(&whole.len())
+        && behind.len() == 3
+        && is_digits(whole)
+        && is_digits(behind)
+        && whole != "0"
+    {
+        let tenth = behind.get(..1).unwrap_or_default();
+        return Err(format!(
+            "found \"{text}\": thousands or decimals? Type {whole}{behind} or {whole}.{tenth}"
+        ));
+    }
+    let mut groups = bare.split([' ', '\'', '\u{2019}', '\u{a0}', '\u{202f}']);
+    let first = groups.next().unwrap_or_default();
+    let mut joined = first.to_owned();
+    for group in groups {
+        let digits = group.split(['.', ',']).next().unwrap_or_default();
+        if first.len() > 3 || digits.len() != 3 {
+            return Err(format!(
+                "found \"{text}\", expected hours such as 12345 or 12 345"
+            ));
+        }
+        joined.push_str(group);
+    }
+    not_negative(&joined)
+}
+
 /// An angle that is small, degrees.
 ///
 /// # Errors
@@ -313,6 +349,33 @@ mod tests {
             ("1.250", 1.25),
         ] {
             assert!((finite(word).expect(word) - number).abs() < 1e-12, "{word}");
+        }
+    }
+
+    #[test]
+    fn hours_are_read_as_a_control_shows_them() {
+        for (word, hours) in [
+            ("12345", 12_345.0),
+            ("12 345", 12_345.0),
+            ("12'345 h", 12_345.0),
+            ("1 012 345,5h", 1_012_345.5),
+            ("8.5", 8.5),
+            ("0.125", 0.125),
+            ("12345.678", 12_345.678),
+        ] {
+            let read = counted_hours(word).expect(word);
+            assert!((read - hours).abs() < 1e-9, "{word}: {read}");
+        }
+        for word in [
+            "12.345",
+            "12,345",
+            "1234 567",
+            "12 34",
+            "12 345 min",
+            "-3",
+            "h",
+        ] {
+            assert!(counted_hours(word).is_err(), "{word}");
         }
     }
 }

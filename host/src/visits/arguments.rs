@@ -1,7 +1,7 @@
 //! Options of `visit`, `finding` and `book`.
 
 use crate::terminal::name::name;
-use crate::terminal::parse::{a_reason, celsius, not_negative};
+use crate::terminal::parse::{a_reason, celsius, counted_hours, not_negative};
 use crate::terminal::vocabulary::one_of;
 use crate::visits::book::dry_run::DryRun;
 use crate::visits::findings::estimate::{Allowed, Cost, Measured, Range, hours};
@@ -218,13 +218,13 @@ pub struct VisitFacts {
     #[arg(long, value_name = "NAME")]
     pub operated_by: Option<String>,
     /// Power-on hours, off the control
-    #[arg(long, value_name = "HOURS", value_parser = not_negative)]
+    #[arg(long, value_name = "HOURS", value_parser = counted_hours)]
     pub power_on_hours: Option<f64>,
     /// Hours the spindle has turned, off the control
-    #[arg(long, value_name = "HOURS", value_parser = not_negative)]
+    #[arg(long, value_name = "HOURS", value_parser = counted_hours)]
     pub spindle_hours: Option<f64>,
     /// Cutting hours, off the control
-    #[arg(long, value_name = "HOURS", value_parser = not_negative)]
+    #[arg(long, value_name = "HOURS", value_parser = counted_hours)]
     pub cutting_hours: Option<f64>,
     /// Tool changes, off the control
     #[arg(long, value_name = "NUMBER")]

@@ -1,5 +1,5 @@
 //! What is known of a spindle from its last visit. In: a visit. Out: the figures of the one before it, the gauge they were read
-//! on, and what was found and is still open.
+//! on, what happened since, and what was found and is still open.
 
 use crate::terminal::error::Error;
 use crate::visits::checks::since;
@@ -7,6 +7,7 @@ use crate::visits::checks::since::AmongVisits;
 use crate::visits::checks::stored_figure::{Measured, StoredFigure};
 use crate::visits::corrected::{finding_line, read_by};
 use crate::visits::known_day;
+use crate::visits::spindles::events;
 use holdtrue_book::{Book, CheckKind, Finding, FindingKind, GaugeHeader};
 use holdtrue_terms::vocabulary::{Severity, State};
 use holdtrue_wording::digits::{Units, height};
@@ -21,6 +22,8 @@ pub struct LastVisit {
     technician: String,
     gauges: Vec<String>,
     figures: Vec<LastFigure>,
+    /// What happened to the spindle since.
+    since: Vec<String>,
     open: Vec<Finding>,
 }
 
@@ -61,6 +64,11 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
         }
     }
     gauges.dedup();
+    let since = among.happened_since(last.id).map(|event| {
+        let day = known_day::words(&event.happened);
+        format!("{}, {day}", events::line(event))
+    });
+    let since = since.collect();
     let visits = among.earlier().map(|visit| visit.id);
     let open = open_after(book, visits, |finding| among.is_gone(finding))?;
     Ok(Some(LastVisit {
@@ -69,6 +77,7 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
         technician: last.header.technician.clone(),
         gauges,
         figures,
+        since,
         open,
     }))
 }
@@ -140,6 +149,8 @@ impl LastVisit {
                 units.in_unit(figure.value, figure.unit)
             )
         }));
+        let since = self.since.iter();
+        lines.extend(since.map(|happened| format!("  since then: {happened}")));
         lines.extend(
             self.open
                 .iter()
@@ -168,6 +179,7 @@ impl LastVisit {
             "technician": self.technician,
             "gauges": self.gauges,
             "figures": figures,
+            "since": self.since,
             "open_findings": self.open.iter().map(finding_line).collect::<Vec<_>>(),
         })
     }

@@ -196,6 +196,53 @@ fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
     assert!(hand.keys <= 200, "{} keys", hand.keys);
 }
 
+/// Two questions back and on again: what was answered stands there, typed or chosen, and goes with one key.
+#[test]
+fn what_was_answered_stands_there_for_whoever_goes_back() {
+    const BACK: &str = "\x1b[5~";
+    let bench = named();
+    let mut hand = Hand::alone(&bench, "", "xterm-256color");
+    hand.at("NEXT: Space rehearses", "v")
+        .at("What do people call", "TP-S-9\r")
+        .at("as people say it", "bt40\r")
+        .at("What pulls the tool in", "2")
+        .at("What drives the spindle", BACK)
+        .at("gas spring, as before", BACK)
+        .at("bt40, as before", BACK)
+        .at("TP-S-9, as before", "\r")
+        .at("bt40, as before", "bt50\r")
+        .at("gas spring, as before", " ")
+        .at("What drives the spindle", " ")
+        .at("Which way does it point", BACK)
+        .at("What drives the spindle", " ")
+        .at("Which way does it point", " ")
+        .at("The maker's grip force", "18 kN\r")
+        .at("What is the visit for", BACK)
+        .at("18 kN, as before", "\x7f")
+        .at("nobody has it", "\r")
+        .at("how strongly is it sprung", " ")
+        .at("What is the visit for", "2")
+        .at("How much time", " ")
+        .at("Examined with the consent", "yard\r")
+        .at("The machine is operated by", BACK)
+        .at("yard, as before", "\r")
+        .at("The machine is operated by", "\r")
+        .at("For whom", "\r")
+        .at("Power-on hours", "12 345\r")
+        .at("Number of the tool", "\r")
+        .at("Where is the book", "\r")
+        .back("Visit started.")
+        .at("Q leave", "q");
+    assert_eq!(hand.terminal.end(), 0);
+    let spindle = bench.line("spindle show TP-S-9").exits(0);
+    let spindle = spindle.shows("7/24-50 BT").shows("gas");
+    assert!(!spindle.out.contains("18.00 kN"), "{spindle}");
+    let status = bench.line("visit status --json").exits(0).json();
+    assert_eq!(status["visit"]["header"]["purpose"], "before-purchase");
+    assert_eq!(status["visit"]["header"]["consent_of"], "yard");
+    assert_eq!(status["visit"]["header"]["power_on_hours"], 12_345.0);
+}
+
 /// The next visit to a spindle in the book: everything found fine, the page at the end.
 #[test]
 fn a_spindle_in_the_book_takes_no_more_than_sixty_keys() {

@@ -61,7 +61,7 @@ fn each_question_of_a_new_visit_leads_one_back() {
             ("The maker's grip force", "10 kN\r"),
             // The class does not arise with it; back over it leads to the maker's figure.
             ("What is the visit for", PAGE_UP),
-            ("The maker's grip force", "\r"),
+            ("10 kN, as before", "\x7f\r"),
             ("how strongly is it sprung", "1"),
             ("What is the visit for", " "),
             ("How much time", PAGE_UP),

@@ -320,7 +320,7 @@ fn ctrl_c_ends_a_question_that_is_answered_by_a_line() {
         ("grip --readings 2200 --unit kN --store", "which unit?"),
         (
             "runout --gauge none --at wall --height-mm -8",
-            "found or left",
+            "as found, or as left",
         ),
     ];
     for (words, shown) in asked {

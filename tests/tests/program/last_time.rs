@@ -275,11 +275,14 @@ fn a_visit_begins_with_what_is_known_from_the_last() {
             .exits(0);
     }
     finish(&bench);
+    let cleaned = "spindle event --what cleaned --on 2024-11-03";
+    bench.in_book(cleaned, &["Centre 1"]).exits(0);
     let second = start(&bench, "2025-05-12");
     let plain = second.out.replace('\u{a0}', " ");
     for words in [
         "Last visit: 12 May 2024, by Technician A, read on TP-OLD-7",
         "9.81 kN, as found",
+        "since then: cleaned, 3 November 2024",
         "still open: spindle, fingers",
     ] {
         assert!(plain.contains(words), "no {words}\n{second}");

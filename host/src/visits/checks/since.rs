@@ -15,7 +15,7 @@ use crate::visits::checks::stored_figure::{
 use crate::visits::known_day;
 use crate::visits::spindles::history;
 use crate::visits::spindles::history::{History, Stage};
-use holdtrue_book::{Book, CheckKind, ComparedFigure, PastCheck, PastVisit, VisitHeader};
+use holdtrue_book::{Book, CheckKind, ComparedFigure, Event, PastCheck, PastVisit, VisitHeader};
 use holdtrue_metrology::change::{Seen, change};
 use holdtrue_terms::vocabulary::{Happened, Purpose, State, Vocabulary};
 use holdtrue_wording::change::{Compared, SeenChange, compared, from_to};
@@ -79,6 +79,19 @@ impl AmongVisits {
     pub(crate) fn earlier(&self) -> impl DoubleEndedIterator<Item = &Visit> {
         let before = &self.history.visits[..self.place.unwrap_or(0)];
         before.iter().filter(|visit| !self.is_gone(visit.id))
+    }
+
+    /// What happened to the spindle after an earlier visit found it, up to this one, in order of time.
+    pub(crate) fn happened_since(&self, earlier: Uuid) -> impl Iterator<Item = &Event> {
+        let History { visits, events, .. } = &self.history;
+        let then = visits.iter().position(|visit| visit.id == earlier);
+        let found = |visit| Stage { visit, left: false };
+        let between = then.map(found).zip(self.place.map(found));
+        let after = events.iter().filter(move |event| {
+            let before = history::first_after(&self.history, event);
+            between.is_some_and(|(then, now)| then < before && before <= now)
+        });
+        after.map(|past| &past.event)
     }
 
     /// Whether a row or an entity was removed or struck out.

@@ -2,7 +2,6 @@
 
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
-use crate::terminal::prompt::Prompt;
 use crate::visits::book::book_writer;
 use crate::visits::book::opening::AtHand;
 use holdtrue_book::{Book, CheckKind};
@@ -74,23 +73,11 @@ pub(crate) fn asked(
         }
         usual = of_next(&book, visit, kind, fresh)?;
     }
-    let enter = match usual {
-        Some(state) => format!(" Enter alone: {}.", state.words()),
-        None => String::new(),
-    };
-    let question = format!(
-        "Is the spindle as found, or as left after work on it? Type found or left, then Enter.{enter}"
-    );
-    while let Some(line) = app.console.line(&question)? {
-        let answer = match line.trim().to_lowercase().as_str() {
-            "" => usual,
-            "found" | "f" | "as found" | "as-found" => Some(State::AsFound),
-            "left" | "l" | "as left" | "as-left" => Some(State::AsLeft),
-            _ => None,
-        };
-        if answer.is_some() {
-            return Ok(answer);
-        }
-    }
-    Ok(None)
+    const STATES: [State; 2] = [State::AsFound, State::AsLeft];
+    let said = app.console.ask_which(
+        "Is the spindle as found, or as left after work on it?",
+        ["found", "left"],
+        usual.and_then(|usual| STATES.iter().position(|state| *state == usual)),
+    )?;
+    Ok(said.map(|place| STATES[place]))
 }

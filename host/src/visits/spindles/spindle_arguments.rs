@@ -40,7 +40,7 @@ pub enum SpindleCommand {
         #[arg(long, value_parser = one_of(Happened::ALL), required_unless_present = "strike")]
         what: Option<Happened>,
         /// The day as far as it is known, such as 2025-03-12, 2025-03 or 2025; without it today
-        #[arg(long, value_name = "DAY", value_parser = past, conflicts_with = "strike")]
+        #[arg(long, alias = "date", value_name = "DAY", value_parser = past, conflicts_with = "strike")]
         on: Option<KnownDay>,
         /// In words: part numbers, who did it …
         #[arg(
