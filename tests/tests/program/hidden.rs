@@ -794,17 +794,38 @@ fn what_a_file_holds_behind_the_clamps_asked_for_is_told() {
 #[test]
 fn a_weak_clamp_in_a_noisy_record_is_seen() {
     let bench = bench!();
-    let mut all = clamps(GOOD_N);
-    all.insert(2, MadeClamp::of(1_500.0));
-    let noisy = Made {
-        noise_n: 500.0,
-        rate_hz: 500.0,
-        ..NOISY
-    };
-    bench.file("set.csv", noisy.csv(&all));
-    bench.line(JUDGED).exits(3).shows("hardly gripped");
-    bench.file("set.csv", noisy.csv(&clamps(GOOD_N)));
-    bench.line(JUDGED).exits(0);
+    for (noise_n, rate_hz, weak_n) in [
+        (500.0, 500.0, 1_500.0),
+        (300.0, 100.0, 1_000.0),
+        (300.0, 100.0, 600.0),
+        (300.0, 1_000.0, 400.0),
+        (100.0, 100.0, 400.0),
+        (100.0, 20.0, 400.0),
+        (50.0, 100.0, 200.0),
+    ] {
+        let mut all = clamps(GOOD_N);
+        all.insert(2, MadeClamp::of(weak_n));
+        let noisy = Made {
+            noise_n,
+            rate_hz,
+            ..NOISY
+        };
+        bench.file("set.csv", noisy.csv(&all));
+        bench.line(JUDGED).exits(3).shows("hardly gripped");
+        // What passes fast is a touch, however strong, and good clamps are good.
+        let mut touched = clamps(GOOD_N);
+        touched.insert(
+            2,
+            MadeClamp {
+                hold_s: 0.1,
+                ..MadeClamp::of(weak_n)
+            },
+        );
+        for good in [clamps(GOOD_N), touched] {
+            bench.file("set.csv", noisy.csv(&good));
+            bench.line(JUDGED).exits(0);
+        }
+    }
 }
 
 #[test]

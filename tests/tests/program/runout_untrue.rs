@@ -788,6 +788,40 @@ fn a_tip_that_flickers_where_it_does_not_touch_is_within_no_limit_it_could_miss(
             }
         }
     }
+    // Quick indicators and slow ones, quiet and noisy, and a tip that hangs free for half of every turn.
+    let quickly = |rate_hz: f64, turns_s: f64, noise_um: f64, end_um: f64| {
+        let mut csv = TIMES.to_owned();
+        for sample in 0..1_000_000_u32 {
+            let time_s = f64::from(sample) / rate_hz;
+            if time_s * turns_s > 4.3 {
+                break;
+            }
+            let angle_deg = 360.0 * turns_s * time_s - 80.0;
+            let um = (4.0 * angle_deg.to_radians().cos()).max(end_um) + noise(sample, noise_um);
+            writeln!(csv, "{time_s:.4},{um:.3}").expect("a string takes all");
+        }
+        csv
+    };
+    for rate_hz in [50.0, 200.0, 1000.0] {
+        for turns_s in [0.17, 0.5] {
+            for noise_um in [0.005, 0.02, 0.1] {
+                for end_um in [-1.0, 0.0, 1.0] {
+                    let csv = quickly(rate_hz, turns_s, noise_um, end_um);
+                    let what = format!("{rate_hz} {turns_s} {noise_um} {end_um}");
+                    bench.file("set.csv", csv);
+                    let line = "runout --from set.csv --at bar --height-mm 40 --limit-um 7 --uncertainty-um 0.5";
+                    let run = bench.line(line);
+                    assert_eq!(run.code, 3, "{what}\n{run}");
+                    run.shows("did the indicator touch");
+                }
+                let csv = quickly(rate_hz, turns_s, noise_um, -free);
+                bench.file("set.csv", csv);
+                bench
+                    .line("runout --from set.csv --at bar --height-mm 40 --limit-um 10 --uncertainty-um 0.5")
+                    .exits(0);
+            }
+        }
+    }
     // Nothing that the tip missed could be over a limit of 50 µm; and one that touched has missed nothing.
     judged(
         &bench,

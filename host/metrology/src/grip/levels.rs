@@ -51,6 +51,17 @@ pub enum NoClamp {
         /// Noise of the record, N.
         noise_n: f64,
     },
+    /// No force is held long enough to have a level.
+    #[error(
+        "no clamp in the force record: {samples} samples over {length_s:.3} s, and no force in it is held for 0.25 s; are its times \
+         in seconds?"
+    )]
+    NothingHeld {
+        /// Number of samples.
+        samples: usize,
+        /// From the first to the last, s.
+        length_s: f64,
+    },
     /// A pull reads downwards.
     #[error(
         "the force is held between {lowest_n:.0} N and {highest_n:.0} N, half-way below zero: is its sign reversed?"
@@ -117,8 +128,15 @@ impl Levels {
     pub(super) fn check(&self, trace: &Trace<'_>, as_read: bool) -> Result<(), NoClamp> {
         let needed_n = least_force(trace.noise_n);
         let span_n = (trace.highest_n - trace.lowest_n).min(self.reference_n);
-        if span_n < needed_n {
-            Err(self.too_flat(trace, span_n))
+        if span_n <= -needed_n {
+            // What is held highest lies far under what is held lowest: neither is held.
+            let ends = trace.time_s.first().zip(trace.time_s.last());
+            Err(NoClamp::NothingHeld {
+                samples: trace.time_s.len(),
+                length_s: ends.map_or(0.0, |(first_s, last_s)| last_s - first_s),
+            })
+        } else if span_n < needed_n {
+            Err(self.too_flat(trace, span_n.max(0.0)))
         } else if half_way(trace) < 0.0 && !as_read {
             Err(NoClamp::UpsideDown {
                 lowest_n: trace.lowest_n,

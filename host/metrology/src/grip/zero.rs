@@ -223,7 +223,9 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
     let pauses = pauses(trace, all, &sides, &free);
     let is_down = |pause: &&Pause| pause.above_n <= pause.foot_n;
     // Too short for a zero, and long enough to see that the gauge no longer reads what it read when it hung free.
+    let mut short = 0;
     for pause in pauses.iter().filter(is_down).filter(|pause| pause.is_short) {
+        short += 1;
         if pause.above_n < -APART_SHARE * levels.reference_n {
             rested.push(-pause.above_n);
         } else {
@@ -237,7 +239,7 @@ pub(super) fn zeros(trace: &Trace<'_>, levels: &Levels, all: &[Edges]) -> (Vec<Z
     let never_down: Vec<f64> = never_down.map(|pause| pause.above_n).collect();
     pulled.extend(&never_down);
     let agreement = Agreement {
-        zeros: beside.len() + high.len() + never_down.len(),
+        zeros: beside.len() + high.len() + never_down.len() + short,
         rested: rested.len(),
         lowest_n: rested.into_iter().fold(0.0, f64::max),
         pulled: pulled.len(),

@@ -39,10 +39,17 @@ const MOST_POSITIONS: usize = 36;
 const LONG_EACH_TURN: f64 = 0.3;
 /// By so many standard deviations of noise besides.
 const FLICKER_NOISES: f64 = 6.0;
+/// Readings are taken together to this many means a turn …
+const MEANS_A_TURN: f64 = 48.0;
+/// … and what leaves an end for less than this share of a turn has not left it.
+const GAP_SHARE: f64 = 0.05;
 /// More of a turn than this is no turn any more.
 const MOST_SHARE: f64 = 0.8;
 /// Above this share of the TIR noise hides it.
 const MOST_FLICKER: f64 = 0.15;
+/// While turning, where a stretch has to be longer than a round top within it by this share of a turn.
+const MOST_FLICKER_TURNING: f64 = 0.25;
+const LONGER_THAN_ROUND: f64 = 0.06;
 
 /// How far the surface may go on beyond readings that flicker at their highest or lowest where it does, µm; none where they
 /// do not.
@@ -184,39 +191,86 @@ impl Arc {
 }
 
 /// Without angles: every turn spends longer at one end than a round top takes. Turned steadily, that much of the turn is
-/// missing there.
+/// missing there. A quick indicator is looked at in means of so many readings as leave enough to tell a turn by: their noise is
+/// less, and none of them alone parts a stretch in two.
 fn beyond_turning(readings: &[Passing], step_um: f64) -> Option<f64> {
-    let values_um: Vec<f64> = readings.iter().map(|r| r.reading_um).collect();
+    let as_read_um: Vec<f64> = readings.iter().map(|r| r.reading_um).collect();
+    let noise_um = noise::standard_um(&as_read_um);
+    let read_a_turn = turning::told_readings_a_turn(&as_read_um)?;
+    let over = turning::readings_for(read_a_turn, MEANS_A_TURN);
+    let values_um: Vec<f64> = as_read_um
+        .chunks_exact(over)
+        .map(crate::statistics::mean)
+        .collect();
+    let a_turn = read_a_turn / count(over);
     let tir_um = spread(values_um.iter().copied());
-    let flicker_um = (FLICKER_STEPS * step_um)
+    // The mean of readings that flicker by some steps flickers by less, and by one where they do not.
+    let steps = (FLICKER_STEPS / count(over).sqrt()).max(1.0);
+    let flicker_um = (steps * step_um)
         .max(FLICKER_SHARE * tir_um)
-        .max(FLICKER_NOISES * noise::standard_um(&values_um));
-    let a_turn = turning::told_readings_a_turn(&values_um)?;
-    if flicker_um > MOST_FLICKER * tir_um {
+        .max(FLICKER_NOISES * noise_um / count(over).sqrt());
+    // A round top that is read in steps is flat for one of them besides.
+    let within = (flicker_um + step_um) / tir_um;
+    if tir_um <= 0.0 || within > MOST_FLICKER_TURNING {
         return None;
     }
+    // So much of a turn a round top lies within that of its end.
+    let round_share = (1.0 - 2.0 * within).acos() / std::f64::consts::PI;
+    let long_share = LONG_EACH_TURN.max(round_share + LONGER_THAN_ROUND);
     let ends = [f64::max, f64::min].into_iter();
     let shares = ends.filter_map(|farther| {
         let end_um = values_um.iter().copied().reduce(farther)?;
-        let there = |um: &f64| (um - end_um).abs() <= flicker_um;
-        let mut runs: Vec<f64> = Vec::new();
+        let mut there: Vec<bool> = values_um
+            .iter()
+            .map(|um| (um - end_um).abs() <= flicker_um)
+            .collect();
+        close_gaps(&mut there, GAP_SHARE * a_turn);
+        let runs: Vec<&[bool]> = there.chunk_by(|a, b| a == b).collect();
+        let last = runs.len().saturating_sub(1);
         let mut whole = true;
-        for run in values_um.chunk_by(|a, b| there(a) == there(b)) {
+        let (mut inside, mut at_an_end) = (Vec::new(), Vec::new());
+        for (place, run) in runs.iter().enumerate().filter(|(_, run)| run[0]) {
             let share = count(run.len()) / a_turn;
-            let at_an_end = std::ptr::eq(run.as_ptr(), values_um.as_ptr())
-                || std::ptr::eq(run.as_ptr_range().end, values_um.as_ptr_range().end);
-            if there(&run[0]) {
-                whole &= at_an_end || share >= LONG_EACH_TURN;
-                runs.extend((share >= LONG_EACH_TURN).then_some(share));
+            let is_inside = place > 0 && place < last;
+            whole &= !is_inside || share >= long_share;
+            if share >= long_share {
+                if is_inside {
+                    &mut inside
+                } else {
+                    &mut at_an_end
+                }
+                .push(share);
             }
         }
-        let least = runs.iter().copied().fold(f64::INFINITY, f64::min);
-        (whole && runs.len() > 1).then_some(least.min(MOST_SHARE))
+        let shown = if inside.is_empty() {
+            &at_an_end
+        } else {
+            &inside
+        };
+        let told = whole && inside.len() + at_an_end.len() > 1;
+        told.then(|| crate::statistics::median(shown).min(MOST_SHARE))
     });
     let share = shares.reduce(f64::max)?;
     // A circle of which so much is cut off spreads over 1 + cos(π·share) of its half.
     let seen = f64::midpoint(1.0, (std::f64::consts::PI * share).cos());
     Some(tir_um * (1.0 / seen - 1.0))
+}
+
+/// What lies between two stretches at an end for no longer than so many readings is noise.
+fn close_gaps(there: &mut [bool], most: f64) {
+    let mut last_there: Option<usize> = None;
+    for at in 0..there.len() {
+        if !there[at] {
+            continue;
+        }
+        if let Some(last) = last_there
+            && at > last + 1
+            && count(at - last - 1) <= most
+        {
+            there[last..at].fill(true);
+        }
+        last_there = Some(at);
+    }
 }
 
 /// Whether the readings stand still at their end where the surface goes on. `step_um`: of the last digit, where it is

@@ -94,6 +94,17 @@ pub fn told_readings_a_turn(values_um: &[f64]) -> Option<f64> {
     (a_turn.told && a_turn.at_least >= ENOUGH_READINGS_A_TURN).then_some(a_turn.at_least)
 }
 
+/// How many readings are taken together so that a turn has about so many.
+pub fn readings_for(a_turn: f64, wanted: f64) -> usize {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a number of readings"
+    )]
+    let together = (a_turn / wanted) as usize;
+    together.max(1)
+}
+
 /// The middle reading at each of so many equal angles of marked turns; none without a whole turn.
 pub fn round(readings: &[Passing], edges_s: &[f64], angles: usize) -> Vec<Stop> {
     let samples = Samples::within(readings, &whole_turns(readings, edges_s).whole);

@@ -377,6 +377,12 @@ fn a_record_without_a_clamp_says_what_it_looked_for() {
         matches!(error, NoClamp::Flat { needed_n, .. } if (needed_n - 100.0).abs() < 1e-9),
         "{error}"
     );
+    // Minutes, called seconds: five clamps pass within one.
+    let minutes = Recipe::row(&[9_500.0; 5], 5.0, 3.0).record();
+    let times: Vec<f64> = minutes.time_s().iter().map(|time| time / 60.0).collect();
+    let minutes = ForceRecord::new(&times, minutes.force_n()).unwrap();
+    let error = find(&minutes, &Rules::default()).unwrap_err();
+    assert!(matches!(error, NoClamp::NothingHeld { .. }), "{error}");
     let brief = ForceRecord::new(&[0.0, 0.1], &[0.0, 9_000.0]).unwrap();
     assert!(matches!(
         find(&brief, &Rules::default()).unwrap_err(),
