@@ -24,7 +24,7 @@ const ONE_PICTURE: Duration = Duration::from_millis(20);
 /// Somebody who reads what stands there before answering it.
 const READING: Duration = Duration::from_millis(350);
 /// What a program wrote last is on its way still when it has ended.
-const LAST_WORDS: Duration = Duration::from_millis(100);
+const LAST_WORDS: Duration = Duration::from_millis(250);
 /// What a program has written may be this long on its way on a computer that is busy.
 const ON_ITS_WAY: Duration = Duration::from_secs(2);
 
@@ -72,7 +72,7 @@ impl Terminal {
         let reader = thread::spawn(move || {
             let mut buffer = [0; 4096];
             loop {
-                while !comes(&read) {
+                while !comes(&read, MOMENT) {
                     if is_closed.load(Ordering::Relaxed) {
                         return;
                     }
@@ -179,7 +179,9 @@ impl Terminal {
         loop {
             thread::sleep(quiet);
             let now = come();
-            if now == before || Instant::now() >= until {
+            // What is to be read and was not has come, too: whoever reads it has not had its turn yet.
+            let waits = self.near.as_ref().is_some_and(|near| comes(near, 0));
+            if now == before && !waits || Instant::now() >= until {
                 return;
             }
             before = now;
@@ -272,12 +274,15 @@ impl Drop for Terminal {
     }
 }
 
-/// Whether something is to be read within a moment, or the program is gone.
-fn comes(near: &File) -> bool {
+/// A moment, ns.
+const MOMENT: i64 = 50_000_000;
+
+/// Whether something is to be read within so many nanoseconds, or the program is gone.
+fn comes(near: &File, within: i64) -> bool {
     let mut watched = [PollFd::new(near, PollFlags::IN)];
     let moment = Timespec {
         tv_sec: 0,
-        tv_nsec: 50_000_000,
+        tv_nsec: within,
     };
     poll(&mut watched, Some(&moment)).is_ok_and(|count| count > 0)
 }

@@ -15,14 +15,14 @@ use std::time::Duration;
 const LOADS: &str = "2500,5000,7500,10000,12500,15000,17500,20000";
 const NAMED: &str = "--certificate TP-C31 --laboratory Tern-Point --date 2024-03-02 --due 2095-03-02 --rated-n 25000";
 
-/// A gauge in somebody's hands, forty times as fast as they are: what they set it to stands there before they say so.
+/// A gauge in somebody's hands, twenty-five times as fast as they are: what they set it to stands there before they say so.
 fn in_hands(hands: &Hands) -> OwnPort {
     OwnPort::at_pace(
         Setup {
             hands: Some(hands.clone()),
             ..Setup::new(7, Condition::Sound)
         },
-        40.0,
+        25.0,
     )
 }
 
