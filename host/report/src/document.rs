@@ -41,6 +41,8 @@ pub struct Document {
     pub acknowledged: Vec<Acknowledged>,
     /// Notes of the visit.
     pub notes: Vec<Said>,
+    /// Why the visit was struck out as a whole; none where it counts.
+    pub struck: Option<String>,
     /// What was said after the visit had been finished.
     pub amendments: Vec<Said>,
     /// What came after the visit had been finished and changes nothing in it.

@@ -187,6 +187,9 @@ fn head(document: &Document, room: &Room) -> Vec<Block> {
 
 /// What the visit came to, in one sentence.
 pub(crate) fn answer(document: &Document) -> String {
+    if let Some(why) = &document.struck {
+        return paper::struck_visit(why);
+    }
     let before_run: Vec<String> = of_severity(document, Severity::BeforeUse)
         .map(|finding| format!("{}, {}", finding.item, finding.text))
         .collect();

@@ -19,7 +19,7 @@ use crate::visits::spindles::history::{History, date_of};
 use holdtrue_book::{Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::side_by_side;
-use holdtrue_metrology::trend::{Crossing, NoCrossing, Point, Series, follow};
+use holdtrue_metrology::trend::{Crossing, NoCrossing, Point, Series};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
 use holdtrue_terms::taper::Interface;
@@ -156,7 +156,8 @@ pub struct LastGrip {
     /// N.
     pub mean_n: f64,
     standard_n: Option<f64>,
-    at: Option<String>,
+    /// When the visit began that gave it.
+    pub at: Option<String>,
     /// What it is held against.
     pub limit: Option<HeldTo>,
     /// The last mean grip force as left at the same visit, N; null where there is none.
@@ -167,6 +168,13 @@ pub struct LastGrip {
     pub began_anew: Option<BeganAnew>,
 }
 
+impl LastGrip {
+    /// What the spindle was left with, N: as found where nobody worked on it.
+    fn stands_n(&self) -> f64 {
+        self.left_n.unwrap_or(self.mean_n)
+    }
+}
+
 /// The last runout of the bar as found, through the visits.
 #[derive(Debug, Serialize)]
 pub struct LastRunout {
@@ -175,7 +183,8 @@ pub struct LastRunout {
     /// TIR, µm.
     pub tir_um: f64,
     standard_um: Option<f64>,
-    at: Option<String>,
+    /// When the visit began that gave it.
+    pub at: Option<String>,
     /// What it is held against.
     pub limit: Option<HeldTo>,
     /// Whether it runs one way.
@@ -587,8 +596,7 @@ impl Along {
     fn of(page: &SpindleHeader, history: &History, figure: StoredFigure, on: Date) -> Option<Self> {
         let followed = from_book::follow(page, history, figure, Against::Date);
         let last = followed.rows.last()?;
-        let limit = followed.limit.as_ref().map(HeldTo::limit);
-        let found = follow(&followed.points(), limit);
+        let found = followed.series();
         let began_anew = newest::began_anew(history, &followed.rows, found.from);
         let began_anew = began_anew.filter(|it| found.line.is_err() || it.visits_since == 0);
         let crossed = match found.crossing {
@@ -869,7 +877,7 @@ fn place_among(all: &mut [Standing]) {
             let group = groups
                 .entry((taper.clone(), each.class.clone()))
                 .or_default();
-            group.push(grip.mean_n);
+            group.push(grip.stands_n());
         }
     }
     for group in groups.values_mut() {
@@ -881,7 +889,7 @@ fn place_among(all: &mut [Standing]) {
         };
         let group = &groups[&(taper.clone(), each.class.clone())];
         each.among = (group.len() > 1).then(|| Among {
-            from_lowest: group.partition_point(|other| *other < grip.mean_n) + 1,
+            from_lowest: group.partition_point(|other| *other < grip.stands_n()) + 1,
             of: group.len(),
             median_n: holdtrue_metrology::statistics::median(group),
         });

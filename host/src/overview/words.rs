@@ -69,7 +69,8 @@ pub(crate) fn not_listed(not_listed: &NotListed) -> Vec<String> {
         several => format!("{several} visits are"),
     };
     lines.push(format!(
-        "Not listed: {unnamed} of no spindle yet; say which with visit edit --spindle"
+        "Not listed: {unnamed} of no spindle; say which with visit edit --spindle. One that is finished stays of none: what it measured is \
+         entered again as a visit of its spindle, with visit start --date"
     ));
     lines
 }
@@ -176,8 +177,9 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
         let left = grip
             .left_n
             .map_or_else(String::new, |n| format!(", as left {}", units.force(n)));
+        let on = not_of_last(each, grip.at.as_deref());
         tell(format!(
-            "mean grip force (drawbar force) as found {}{left}{limit}",
+            "mean grip force (drawbar force) as found{on} {}{left}{limit}",
             units.force(grip.mean_n)
         ));
         if grip.overtaken {
@@ -197,7 +199,8 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
             format!(", limit {}", units.length(limit.value))
         });
         let (what, tir) = (runout.figure.words(), units.length(runout.tir_um));
-        tell(format!("{what} as found {tir}{limit}"));
+        let on = not_of_last(each, runout.at.as_deref());
+        tell(format!("{what} as found{on} {tir}{limit}"));
         let began = runout.began_anew.as_ref();
         began.map(began_words).into_iter().for_each(&mut tell);
         if let Some(slope) = runout.slope_um_per_year.filter(|_| runout.trend) {
@@ -234,6 +237,15 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
         ));
     }
     lines
+}
+
+/// " on 1 May 2021", where a figure is not of the last visit.
+fn not_of_last(each: &Standing, at: Option<&str>) -> String {
+    let last = each.last_visit.as_ref().map(|last| last.at.as_str());
+    match at {
+        Some(at) if last != Some(at) => format!(" on {}", known_day::words(at)),
+        _ => String::new(),
+    }
 }
 
 /// Why it stands where it stands; a verdict of an older visit is said to be that.

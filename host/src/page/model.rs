@@ -65,6 +65,7 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
             .iter()
             .map(|note| said(&note.stamp, &note.text))
             .collect(),
+        struck: struck(book, visit.visit.id)?,
         amendments: amendments(book, &visit)?,
         later: visit.later.iter().map(later).collect(),
         digest: digest.map(|digest| digest.to_string()),
@@ -364,6 +365,13 @@ fn photos_of(
 }
 
 /// What was said after the end, each with what it changes and its own check code; one without an end has none.
+/// Why the visit counts nowhere: a strike after its end does once an amendment takes it up.
+fn struck(book: &Book, visit: Uuid) -> Result<Option<String>, Error> {
+    let strikes = book.strikes()?.counted;
+    let why = strikes.get(&visit).map(|strike| strike.reason.as_str());
+    Ok(why.map(|why| why.trim_end_matches('.').to_owned()))
+}
+
 fn amendments(book: &Book, visit: &Visit) -> Result<Vec<Said>, Error> {
     let amended = book.amended(visit.visit.id)?;
     let each = visit.amendments.iter().map(|amendment| {

@@ -7,7 +7,7 @@ use crate::terminal::error::Error;
 use crate::terminal::settings::Settings;
 use crate::trend::arguments::Against;
 use crate::trend::document::{self, Subject};
-use crate::trend::followed::{Followed, HeldTo, Row};
+use crate::trend::followed::{Followed, Row};
 use crate::trend::{from_book, words};
 use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure};
 use crate::visits::known_day;
@@ -15,7 +15,7 @@ use crate::visits::spindles::history;
 use crate::visits::spindles::history::History;
 use holdtrue_book::{Book, CheckKind, Entity, PastVisit, SpindleHeader, Stamp, Visit};
 use holdtrue_metrology::decision::Side;
-use holdtrue_metrology::trend::{Series, follow};
+use holdtrue_metrology::trend::Series;
 use holdtrue_report::document::{Fact, Rise};
 use holdtrue_report::{MOST_RISES, Made, YearBand, YearLimit, YearPoint, YearSeries, Years};
 use holdtrue_terms::vocabulary::State;
@@ -184,10 +184,7 @@ fn one(
     if followed.rows.len() < 2 {
         return Ok(None);
     }
-    let found = follow(
-        &followed.points(),
-        followed.limit.as_ref().map(HeldTo::limit),
-    );
+    let found = followed.series();
     let subject = Subject::of_book(book, spindle, &followed)?;
     let told = document::of(&followed, &found, &subject);
     let scale = Scale::of(figure, units);

@@ -96,8 +96,9 @@ pub fn counted<T>(history: &History<T>, places: &[usize], counter: Counter) -> C
                 .iter()
                 .find(|(first, _)| (before + 1..=*place).contains(first));
             if let Some((_, event)) = event {
-                // Noticed at this visit: the new one has counted for some of that time already.
-                let noticed = noticed_at(&event.event) == Some(visit.id);
+                // Noticed at this visit, or told of its day: the new one has counted for some of that time already.
+                let noticed = noticed_at(&event.event) == Some(visit.id)
+                    || is_of_one_day(&event.event.happened, &visit.header.started_at);
                 let unseen = match day(visit).filter(|_| noticed) {
                     Some(now) => (counted_until(&control, now) - reading).max(0.0),
                     None => event
@@ -134,6 +135,14 @@ pub fn counted<T>(history: &History<T>, places: &[usize], counter: Counter) -> C
         ));
     }
     counted
+}
+
+/// Whether both are known to the day, and it is one.
+fn is_of_one_day(one: &str, other: &str) -> bool {
+    let day = |text: &str| KnownDay::of(text).filter(|day| day.first == day.last);
+    day(one)
+        .zip(day(other))
+        .is_some_and(|(one, other)| one.first == other.first)
 }
 
 /// What the old control would have counted from when it was last read until a day, at the pace it had before.

@@ -14,7 +14,6 @@ use crate::visits::book::opening::find_spindle;
 use crate::visits::spindles::history;
 use holdtrue_book::{Book, Entity, SpindleHeader};
 use holdtrue_metrology::decision::Side;
-use holdtrue_metrology::trend::follow;
 
 pub(crate) fn run(args: &TrendArgs, app: &mut App) -> Result<Finished, Error> {
     let (mut followed, subject) = match &args.from {
@@ -31,10 +30,7 @@ pub(crate) fn run(args: &TrendArgs, app: &mut App) -> Result<Finished, Error> {
     for message in &followed.messages {
         app.console.message(message);
     }
-    let found = follow(
-        &followed.points(),
-        followed.limit.as_ref().map(HeldTo::limit),
-    );
+    let found = followed.series();
     let document = document::of(&followed, &found, &subject);
     let text = words::trend(
         &followed,

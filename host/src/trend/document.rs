@@ -316,6 +316,11 @@ fn reason(followed: &Followed, found: &Series) -> Option<String> {
             ),
         });
     }
+    if let Some(what) = followed.ended_by.as_ref().filter(|_| found.trend) {
+        return Some(format!(
+            "That was before: {what}. A new series began with it, and no crossing is told of the one that ended."
+        ));
+    }
     if !found.trend {
         return Some(
             "The figures differ by no more than visits do by chance: no trend can be told."

@@ -3,7 +3,7 @@
 use crate::trend::arguments::Against;
 use crate::visits::checks::stored_figure::StoredFigure;
 use holdtrue_metrology::decision::Side;
-use holdtrue_metrology::trend::{Limit, Point};
+use holdtrue_metrology::trend::{Limit, Point, Series, follow};
 use holdtrue_terms::vocabulary::Provenance;
 use serde::Serialize;
 use uuid::Uuid;
@@ -23,6 +23,8 @@ pub struct Followed {
     pub rows: Vec<Row>,
     /// What it is held against.
     pub limit: Option<HeldTo>,
+    /// What happened since the last of them, and begins a new series: with its day. None where nothing did.
+    pub ended_by: Option<String>,
     /// What happened between, marks among it.
     pub events: Vec<Mark>,
     /// What has to be said of them.
@@ -85,5 +87,25 @@ impl Followed {
     /// The points alone.
     pub fn points(&self) -> Vec<Point> {
         self.rows.iter().map(|row| row.point).collect()
+    }
+
+    /// What it tells. A line that was ended reaches no limit any more; and what two visits share is known by a calibration
+    /// alone, here as wherever else one is held to the other.
+    pub fn series(&self) -> Series {
+        let mut found = follow(&self.points(), self.limit.as_ref().map(HeldTo::limit));
+        if self.ended_by.is_some() {
+            found.crossing = None;
+        }
+        if let [.., before, last] = &self.rows[..]
+            && last.visit.is_some()
+            && (before.calibration.is_none() || last.calibration.is_none())
+        {
+            let apart = [(0, before), (1, last)].map(|(calibration, row)| Point {
+                calibration,
+                ..row.point
+            });
+            found.step = follow(&apart, None).step;
+        }
+        found
     }
 }

@@ -187,6 +187,7 @@ pub fn read(
         unit,
         rows,
         limit: None,
+        ended_by: None,
         events: Vec::new(),
         messages,
     })

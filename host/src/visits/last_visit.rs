@@ -4,11 +4,11 @@
 use crate::terminal::error::Error;
 use crate::visits::checks::since;
 use crate::visits::checks::since::AmongVisits;
-use crate::visits::checks::stored_figure::{Measured, StoredFigure};
+use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure};
 use crate::visits::corrected::{finding_line, read_by};
 use crate::visits::known_day;
 use crate::visits::spindles::events;
-use holdtrue_book::{Book, CheckKind, Finding, FindingKind, GaugeHeader};
+use holdtrue_book::{Book, CheckKind, Finding, FindingKind, GaugeHeader, PastCheck};
 use holdtrue_terms::vocabulary::{Severity, State};
 use holdtrue_wording::digits::{Units, height};
 use serde_json::{Value, json};
@@ -22,6 +22,8 @@ pub struct LastVisit {
     technician: String,
     gauges: Vec<String>,
     figures: Vec<LastFigure>,
+    /// The same of other sets in the same state.
+    others: Vec<LastFigure>,
     /// What happened to the spindle since.
     since: Vec<String>,
     open: Vec<Finding>,
@@ -45,6 +47,7 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
         return Ok(None);
     };
     let mut figures = Vec::new();
+    let mut others = Vec::new();
     let mut gauges = Vec::new();
     for kind in [CheckKind::Grip, CheckKind::Runout] {
         let Some(set) = among.left(last, kind) else {
@@ -53,18 +56,17 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
         if let Some(gauge) = set.gauge {
             gauges.push(book.get::<GaugeHeader>(gauge)?.header().serial.clone());
         }
-        let read = set.result.iter().map(|result| &result.read);
-        for figure in read.flat_map(|read| &read.figures) {
-            figures.extend(named(figure).map(|(name, value, unit)| LastFigure {
-                name,
-                value,
-                unit,
-                state: set.state,
-            }));
-        }
+        figures.extend(figures_of(set));
+        // A set in the same state that read otherwise is news, whichever of the two is held to.
+        let beside = since::sets(last, kind).filter(|other| other.id != set.id);
+        let beside = beside.filter(|other| other.state == set.state);
+        others.extend(beside.flat_map(figures_of));
     }
     gauges.dedup();
-    let since = among.happened_since(last.id).map(|event| {
+    let is_left = figures
+        .iter()
+        .any(|figure: &LastFigure| figure.state == Some(State::AsLeft));
+    let since = among.happened_since(last.id, is_left).map(|event| {
         let day = known_day::words(&event.happened);
         format!("{}, {day}", events::line(event))
     });
@@ -77,6 +79,7 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
         technician: last.header.technician.clone(),
         gauges,
         figures,
+        others,
         since,
         open,
     }))
@@ -112,6 +115,17 @@ fn is_same_item(one: &Finding, other: &Finding) -> bool {
     key(one) == key(other)
 }
 
+fn figures_of(set: &PastCheck<CheckFigures>) -> impl Iterator<Item = LastFigure> {
+    let read = set.result.iter().map(|result| &result.read);
+    let figures = read.flat_map(|read| &read.figures).filter_map(named);
+    figures.map(|(name, value, unit)| LastFigure {
+        name,
+        value,
+        unit,
+        state: set.state,
+    })
+}
+
 /// The figures one asks for first.
 fn named((figure, measured): &(StoredFigure, Measured)) -> Option<(String, f64, &'static str)> {
     let name = match figure {
@@ -139,7 +153,7 @@ impl LastVisit {
             known_day::words(&self.started_at),
             self.technician
         )];
-        lines.extend(self.figures.iter().map(|figure| {
+        let line = |figure: &LastFigure| {
             let state = figure
                 .state
                 .map_or_else(String::new, |state| format!(", {}", state.words()));
@@ -148,7 +162,10 @@ impl LastVisit {
                 figure.name,
                 units.in_unit(figure.value, figure.unit)
             )
-        }));
+        };
+        lines.extend(self.figures.iter().map(line));
+        let others = self.others.iter().map(line);
+        lines.extend(others.map(|line| format!("{line}: another set of that visit")));
         let since = self.since.iter();
         lines.extend(since.map(|happened| format!("  since then: {happened}")));
         lines.extend(
@@ -161,24 +178,24 @@ impl LastVisit {
 
     /// The same in a document.
     pub fn document(&self) -> Value {
-        let figures: Vec<Value> = self
-            .figures
-            .iter()
-            .map(|figure| {
+        let of = |figures: &[LastFigure]| -> Vec<Value> {
+            let figures = figures.iter().map(|figure| {
                 json!({
                     "figure": since::plain(&figure.name),
                     "value": figure.value,
                     "unit": figure.unit,
                     "state": figure.state.map(holdtrue_terms::vocabulary::Vocabulary::word),
                 })
-            })
-            .collect();
+            });
+            figures.collect()
+        };
         json!({
             "visit": self.id,
             "started_at": self.started_at,
             "technician": self.technician,
             "gauges": self.gauges,
-            "figures": figures,
+            "figures": of(&self.figures),
+            "other_sets": of(&self.others),
             "since": self.since,
             "open_findings": self.open.iter().map(finding_line).collect::<Vec<_>>(),
         })

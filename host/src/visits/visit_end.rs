@@ -26,6 +26,13 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     let visit = writer.book.visit(open.id)?;
     let missing = said_before(&writer.book, &visit, judges, app)?;
     acknowledge(&missing, app)?;
+    if unnamed(&visit).is_some() && missing.is_empty() && !app.yes {
+        // Nobody there to be asked knew of no spindle either.
+        let asked = app.console.ask("Finish the visit without a spindle?")?;
+        if asked == Some(false) {
+            return Err(Error::usage("the visit goes on. Nothing was changed"));
+        }
+    }
     end_broken_off(&mut writer, &visit, judges, app)?;
     let stamp = writer.stamp();
     let started = open.header().started_at.parse::<jiff::Timestamp>();
@@ -59,8 +66,9 @@ pub(crate) fn looked_over(
 ) -> Result<Finished, Error> {
     let book = app.read_book()?;
     let open = open_visit(&book, which.visit.as_deref())?;
-    let missing = said_before(&book, &book.visit(open.id)?, judges, app)?;
-    let what = match missing.is_empty() {
+    let visit = book.visit(open.id)?;
+    let missing = said_before(&book, &visit, judges, app)?;
+    let what = match missing.is_empty() && unnamed(&visit).is_none() {
         true => "Nothing is missing: visit finish ends this visit.",
         false => "It can be finished as it is; visit finish then asks once more.",
     };
@@ -79,6 +87,7 @@ fn said_before(
     let missing = missing(book, visit, judges)?;
     let lines = open_findings(visit).into_iter();
     let lines = lines.chain(not_judged(book, visit)?);
+    let lines = lines.chain(unnamed(visit).map(str::to_owned));
     for line in lines.chain(missing.iter().cloned()) {
         app.console.message(&line);
     }
@@ -245,6 +254,15 @@ fn not_judged(book: &Book, visit: &Visit) -> Result<Vec<String>, Error> {
         }
     }
     Ok(lines)
+}
+
+/// What is measured on no spindle keeps nobody from finishing either, and is lost to every history.
+fn unnamed(visit: &Visit) -> Option<&'static str> {
+    let is_unnamed = visit.visit.header().spindle.is_none() && !visit.checks.is_empty();
+    is_unnamed.then_some(
+        "No spindle is named: what was measured comes into no history, is held to no spindle's limit, and after the end none can be named. \
+         holdtrue visit edit --spindle NAME names it now.",
+    )
 }
 
 /// What was found and is not put right is said once more; it keeps nobody from finishing.

@@ -92,6 +92,11 @@ pub fn answer_without(before_run: &[String], instead: &str) -> String {
     said.join(" ")
 }
 
+/// What a visit comes to that was struck out as a whole.
+pub fn struck_visit(why: &str) -> String {
+    format!("This visit is struck out and counts nowhere: {why}.")
+}
+
 /// Of a visit without a check that counts.
 pub const ALL_STRUCK: &str = "No set counts: every one that was measured is struck out.";
 
@@ -149,7 +154,7 @@ pub const TOLD_APART: &str = "Seen along the spindle; 0° is its mark. Ring: the
 pub const MAY_COST: &str = "What mending may cost: an estimate, not an offer";
 
 /// Why a check has no verdict.
-pub const NO_VERDICT: &str = "No verdict: it needs a limit and the uncertainty of the force gauge or indicator, and both were not known.";
+pub const NO_VERDICT: &str = "No verdict: it needs a limit and the uncertainty of the force gauge or indicator; not both were known.";
 
 /// Under the last of a shortened list.
 pub fn and_more(number: usize, of: &str) -> String {

@@ -226,6 +226,68 @@ fn a_struck_visit_is_not_open_and_stays_in_the_book() {
     in_book(&bench, "visit finish").exits(0);
 }
 
+/// An event, and a whole visit, with the reason: on the spindle's page, and where the visit's paper gives its answer.
+#[test]
+fn an_event_and_a_visit_that_are_struck_out_stay_in_sight() {
+    let bench = two_sets();
+    in_book(
+        &bench,
+        "spindle event Centre-1 --what springs-changed --on 2024-03-01",
+    )
+    .exits(0);
+    let show = in_book(&bench, "spindle show Centre-1 --json")
+        .exits(0)
+        .json();
+    let id = show["events"][0]["id"]
+        .as_str()
+        .expect("an event")
+        .to_owned();
+    in_book(
+        &bench,
+        &format!("spindle event Centre-1 --strike {id} --because only-cleaned"),
+    )
+    .exits(0);
+    in_book(&bench, "spindle show Centre-1")
+        .exits(0)
+        .shows("springs changed; struck out: only-cleaned");
+    let show = in_book(&bench, "spindle show Centre-1 --json")
+        .exits(0)
+        .json();
+    let schema = bench.line("schema spindle-show").exits(0).json();
+    assert_eq!(differences(&schema, &show), Vec::<String>::new());
+    assert_eq!(show["events"], Value::Array(Vec::new()));
+    assert_eq!(show["struck_events"][0]["reason"], "only-cleaned");
+    in_book(&bench, "visit finish --yes").exits(0);
+    in_book(&bench, "visit strike --because other-machine").exits(0);
+    assert!(
+        !page(&bench).contains("counts nowhere"),
+        "it counts until it is amended"
+    );
+    in_book(&bench, "visit amend --because it-is-so").exits(0);
+    assert!(page(&bench).contains("This visit is struck out and counts nowhere: other-machine."));
+}
+
+/// What is measured on no spindle comes into no history: that is said while it can be mended.
+#[test]
+fn a_visit_of_no_spindle_is_not_called_complete() {
+    let bench = bench!();
+    in_book(&bench, "visit start").exits(0);
+    in_book(
+        &bench,
+        "grip --readings 5.8;5.9;5.7 --unit kN --store --uncertainty-percent 1",
+    )
+    .exits(0);
+    let looked = in_book(&bench, "visit finish --dry-run").exits(0);
+    let looked = looked.tells("No spindle is named");
+    assert!(!looked.out.contains("Nothing is missing"), "{looked}");
+    in_book(&bench, "visit finish")
+        .exits(0)
+        .tells("visit edit --spindle NAME names it now");
+    in_book(&bench, "overview")
+        .exits(0)
+        .shows("One that is finished stays of none");
+}
+
 #[test]
 fn the_end_of_a_visit_says_what_is_missing() {
     let bench = two_sets();

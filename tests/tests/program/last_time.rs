@@ -309,6 +309,49 @@ fn a_visit_begins_with_what_is_known_from_the_last() {
     assert!(!third.out.contains("still open"), "{third}");
 }
 
+/// What was repaired at a visit is no news since its set as left.
+#[test]
+fn a_repair_of_the_last_visit_did_not_happen_since_it_left_the_spindle() {
+    let bench = yard();
+    start(&bench, "2024-05-12");
+    set(&bench, "as-found", WEAK);
+    for (what, day) in [("springs-changed", "2024-05-12"), ("greased", "2024-09-01")] {
+        let line = format!("spindle event --what {what} --on {day}");
+        bench.in_book(&line, &["Centre 1"]).exits(0);
+    }
+    set(&bench, "as-left", STRONG);
+    finish(&bench);
+    let second = start(&bench, "2025-05-12");
+    let second = second.shows("since then: greased, 1 September 2024");
+    assert!(!second.out.contains("since then: springs"), "{second}");
+}
+
+/// A second set as found that reads otherwise is not told alone: who only sees the one that passed is told half of it.
+#[test]
+fn every_set_of_the_last_visit_in_one_state_is_told() {
+    let bench = yard();
+    start(&bench, "2024-05-12");
+    set(&bench, "as-found", WEAK);
+    set(&bench, "as-found", STRONG);
+    set(&bench, "as-left", "9.90 9.92 9.91 9.89 9.93");
+    finish(&bench);
+    let second = start(&bench, "2025-05-12").out.replace('\u{a0}', " ");
+    let line = |words: &str| {
+        second
+            .lines()
+            .find(|line| line.contains(words))
+            .map(str::to_owned)
+    };
+    let held_to = line("9.81 kN, as found").expect("the set that is held to");
+    assert!(!held_to.contains("another set"), "{second}");
+    let other = line("5.51 kN, as found").expect("the other set");
+    assert!(other.contains("another set of that visit"), "{second}");
+    assert!(line("9.91 kN").is_none(), "{second}");
+    let last = &bench.in_book("visit status --json", &[]).exits(0).json()["last_visit"];
+    let figures = |key: &str| last[key].as_array().expect("figures").len();
+    assert_eq!((figures("figures"), figures("other_sets")), (2, 2));
+}
+
 /// What page, status and check code say of the last visit that was entered.
 fn told(bench: &Bench, visit: &str) -> (Vec<String>, String, String) {
     let line = format!("report {visit} --html page.html --overwrite");

@@ -72,6 +72,47 @@ fn yard() -> Bench {
     bench
 }
 
+/// New springs begin a new series: the line of the old ones reaches no limit any more, and nothing is due by it.
+#[test]
+fn a_line_that_a_repair_ended_crosses_no_limit() {
+    let bench = yard();
+    let of_falling = |bench: &Bench| {
+        let all = told(bench, "overview --on 2023-09-01 --json", &[]);
+        let found = all.into_iter().find(|each| each["name"] == "Falling");
+        found.expect("it is listed")
+    };
+    let before = of_falling(&bench);
+    assert_eq!(before["why"], "runs-to-limit");
+    let regular = of_falling(&bench)["next_visit_due"].clone();
+    let springs = "spindle event --what springs-changed --on 2023-06-01";
+    bench.in_book(springs, &["Falling"]).exits(0);
+    let after = of_falling(&bench);
+    assert_eq!(after["why"], "within-limit", "{after:#}");
+    assert_eq!(after["crossing"], Value::Null);
+    assert!(after["next_visit_due"].as_str() >= regular.as_str());
+    let trend = bench.in_book("trend --spindle", &["Falling"]).exits(0);
+    let trend = trend.shows("That was before: springs changed, 1 June 2023");
+    assert!(!trend.out.contains("crosses the limit"), "{trend}");
+    let history = bench.in_book("report --html years.html --spindle", &["Falling"]);
+    history.exits(0);
+    let page = std::fs::read_to_string(bench.path("years.html")).expect("the page");
+    assert!(!page.contains("crosses the limit"));
+}
+
+/// A figure of an older visit bears its day.
+#[test]
+fn a_figure_that_is_not_of_the_last_visit_bears_its_day() {
+    let bench = yard();
+    bench
+        .in_book("visit start --date 2023-08-01 --spindle", &["Steady"])
+        .exits(0);
+    bench.in_book("visit finish", &[]).exits(0);
+    let all = bench.in_book("overview --on 2023-09-01", &[]).exits(0);
+    let all = all.out.replace('\u{a0}', " ");
+    assert!(all.contains("as found on 12 May 2023 10.1"), "{all}");
+    assert!(all.contains("as found 8.5"), "{all}");
+}
+
 #[test]
 fn the_worst_spindle_comes_first_and_says_why() {
     let bench = yard();
@@ -813,7 +854,7 @@ fn what_is_not_listed_is_counted_where_something_is_open() {
     told.shows("2 hidden")
         .shows("Weak: outside limit")
         .shows("Worn: not judged, 1 finding open")
-        .shows("1 visit is of no spindle yet");
+        .shows("1 visit is of no spindle;");
     let document = bench
         .in_book("overview --on 2024-06-01 --json", &[])
         .exits(0)

@@ -81,12 +81,13 @@ impl AmongVisits {
         before.iter().filter(|visit| !self.is_gone(visit.id))
     }
 
-    /// What happened to the spindle after an earlier visit found it, up to this one, in order of time.
-    pub(crate) fn happened_since(&self, earlier: Uuid) -> impl Iterator<Item = &Event> {
+    /// What happened to the spindle after an earlier visit found it, or `left` it, up to this one, in order of time.
+    pub(crate) fn happened_since(&self, earlier: Uuid, left: bool) -> impl Iterator<Item = &Event> {
         let History { visits, events, .. } = &self.history;
         let then = visits.iter().position(|visit| visit.id == earlier);
-        let found = |visit| Stage { visit, left: false };
-        let between = then.map(found).zip(self.place.map(found));
+        let then = then.map(|visit| Stage { visit, left });
+        let now = self.place.map(|visit| Stage { visit, left: false });
+        let between = then.zip(now);
         let after = events.iter().filter(move |event| {
             let before = history::first_after(&self.history, event);
             between.is_some_and(|(then, now)| then < before && before <= now)
@@ -372,7 +373,7 @@ fn counted(check: &Check, kind: CheckKind) -> Option<&CheckFigures> {
         .map(|result| &result.read)
 }
 
-fn sets(visit: &Visit, kind: CheckKind) -> impl Iterator<Item = &Check> {
+pub(crate) fn sets(visit: &Visit, kind: CheckKind) -> impl Iterator<Item = &Check> {
     visit
         .checks
         .iter()

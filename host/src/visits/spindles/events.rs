@@ -23,6 +23,23 @@ pub fn of_spindle(book: &Book, spindle: Uuid) -> Result<Vec<Event>, Error> {
         .collect())
 }
 
+/// The events of a spindle that were struck out, each with the reason: they count nowhere and stay in sight.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn struck_of_spindle(book: &Book, spindle: Uuid) -> Result<Vec<(Event, String)>, Error> {
+    let entries = book.same(Kind::Spindle, spindle)?;
+    let strikes = book.strikes()?.counted;
+    let all = book.events()?.into_iter();
+    let of_it = all.filter(|event| entries.contains(&event.entity));
+    Ok(of_it
+        .filter_map(|event| {
+            let reason = strikes.get(&event.id)?.reason.clone();
+            Some((event, reason))
+        })
+        .collect())
+}
+
 /// What happened, where it is one of our words.
 pub fn what(event: &Event) -> Option<Happened> {
     Happened::from_word(&event.kind).ok()

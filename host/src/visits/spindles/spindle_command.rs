@@ -26,7 +26,7 @@ use holdtrue_book::{
 use holdtrue_terms::taper::Interface;
 use holdtrue_wording::joined_lines;
 use serde::Serialize;
-use serde_json::json;
+use serde_json::{Value, json};
 use uuid::Uuid;
 
 pub(crate) fn run(
@@ -189,12 +189,13 @@ pub(crate) fn show(
         lines.push("Settle it: holdtrue spindle edit with what is right.".to_owned());
     }
     let events = events::of_spindle(book, spindle.id)?;
+    let struck = events::struck_of_spindle(book, spindle.id)?;
     let strikes = book.strikes()?;
     let judged = visits
         .iter()
         .map(|visit| JudgedVisit::read(book, visit.id, &strikes, judges));
     let judged: Vec<JudgedVisit<'_>> = judged.collect::<Result<_, _>>()?;
-    lines.extend(in_order(&visits, &judged, &events, settings));
+    lines.extend(in_order(&visits, &judged, &events, &struck, settings));
     let listed = visits.iter().zip(&judged).map(|(visit, judged)| {
         let header = visit.header();
         json!({
@@ -210,8 +211,14 @@ pub(crate) fn show(
         "spindle": document(spindle, visits.len()),
         "visits": listed.collect::<Vec<_>>(),
         "events": events.iter().map(event_command::document).collect::<Vec<_>>(),
+        "struck_events": struck.iter().map(struck_document).collect::<Vec<_>>(),
     });
     Finished::new(Exit::Done, &result, joined_lines(&lines))
+}
+
+/// An event that was struck out, with the reason.
+fn struck_document((event, reason): &(Event, String)) -> Value {
+    json!({ "event": event_command::document(event), "reason": reason })
 }
 
 /// Visits and events by their day; on one day the event comes first, as nothing is as found after it.
@@ -219,6 +226,7 @@ fn in_order(
     visits: &[Entity<VisitHeader>],
     judged: &[JudgedVisit<'_>],
     events: &[Event],
+    struck: &[(Event, String)],
     settings: &Settings,
 ) -> Vec<String> {
     let first = |text: &str| KnownDay::of(text).map(|day| day.first);
@@ -227,16 +235,20 @@ fn in_order(
         lines.extend(judged.lines(&settings.units()));
         (first(&visit.header().started_at), 1, lines)
     });
-    let events = events.iter().map(|event| {
+    let event = |event: &Event, more: &str| {
         let day = known_day::words(&event.happened);
         let line = format!(
-            "event {}  {day}  {}",
+            "event {}  {day}  {}{more}",
             short_id(event.id),
             events::line(event)
         );
         (first(&event.happened), 0, vec![line])
-    });
-    let mut all: Vec<_> = visits.chain(events).collect();
+    };
+    let events = events.iter().map(|it| event(it, ""));
+    let struck = struck
+        .iter()
+        .map(|(it, reason)| event(it, &format!("; struck out: {reason}")));
+    let mut all: Vec<_> = visits.chain(events).chain(struck).collect();
     all.sort_by_key(|(day, kind, _)| (*day, *kind));
     all.into_iter().flat_map(|(_, _, lines)| lines).collect()
 }
