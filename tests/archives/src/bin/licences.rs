@@ -4,7 +4,8 @@
 //! states it.
 //!
 //! A text that many packages share is printed once, with their names above it. A package that ships no text is taken under
-//! Apache-2.0 where it may be, whose text is the same for everybody; else that is an error.
+//! Apache-2.0 where it may be, whose text is the same for everybody; else the text of the licence it names stands there, with the
+//! authors it names. One that names no licence known here is an error.
 
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
@@ -16,6 +17,9 @@ use std::{fs, io};
 const NAMES: [&str; 4] = ["LICEN", "COPYING", "NOTICE", "UNLICENSE"];
 const APACHE: &str = "Apache-2.0";
 const APACHE_TEXT: &str = include_str!("../../../../LICENSE-APACHE");
+/// Ours, for all behind its line of copyright.
+const MIT_TEXT: &str = include_str!("../../../../LICENSE-MIT");
+const BSD_3_TEXT: &str = include_str!("../../texts/BSD-3-Clause.txt");
 const USAGE: &str = "usage: licences ROOT TARGET OUT.txt [NAME=LICENCE=FILE]... < METADATA";
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -147,12 +151,40 @@ fn read(package: &Value) -> Result<Package, Box<dyn Error>> {
         .any(|each| each == APACHE);
     if texts.is_empty() && may_choose && !licence.contains(" AND ") {
         texts.push(APACHE_TEXT.to_owned());
+    } else if texts.is_empty() {
+        texts.extend(named(&licence, package)?);
     }
     Ok(Package {
         name,
         licence,
         texts,
     })
+}
+
+/// The text of the one licence that a package names and does not ship, with the authors it names; none where it is not known
+/// here.
+fn named(licence: &str, package: &Value) -> Result<Option<String>, Box<dyn Error>> {
+    let text = match licence {
+        "MIT" => {
+            let behind = MIT_TEXT.split_once("Permission is hereby");
+            let (_, behind) = behind.ok_or("LICENSE-MIT is not what it was")?;
+            format!("Permission is hereby{behind}")
+        }
+        "BSD-3-Clause" => BSD_3_TEXT.to_owned(),
+        _ => return Ok(None),
+    };
+    let authors = package["authors"].as_array().into_iter().flatten();
+    let authors: Vec<&str> = authors
+        .filter_map(Value::as_str)
+        .filter_map(|author| author.split(" <").next())
+        .collect();
+    if authors.is_empty() {
+        return Ok(None);
+    }
+    Ok(Some(format!(
+        "({licence}, which this package names and ships no text of; so are its authors.)\n\nCopyright (c) {}\n\n{text}",
+        authors.join(", ")
+    )))
 }
 
 /// What lies in a folder, in order.
