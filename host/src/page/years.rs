@@ -13,13 +13,13 @@ use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure};
 use crate::visits::known_day;
 use crate::visits::spindles::history;
 use crate::visits::spindles::history::History;
-use holdtrue_book::{Book, CheckKind, Entity, PastVisit, SpindleHeader, Stamp, Visit};
+use holdtrue_book::{Book, CheckKind, Entity, PastCheck, PastVisit, SpindleHeader, Stamp, Visit};
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::Series;
 use holdtrue_report::document::{Fact, Rise};
 use holdtrue_report::{MOST_RISES, Made, YearBand, YearLimit, YearPoint, YearSeries, Years};
 use holdtrue_terms::vocabulary::State;
-use holdtrue_wording::digits::Units;
+use holdtrue_wording::digits::{Units, height};
 use jiff::Zoned;
 use uuid::Uuid;
 
@@ -286,23 +286,45 @@ fn bands(followed: &Followed, found: &Series, scale: &Scale<'_>) -> Vec<YearBand
     (0..=40).map(at).collect()
 }
 
+/// A figure of a set in words: of a runout with its height; of a force noted in place of its clamps, at most that.
+fn told_in(check: &PastCheck<CheckFigures>, figure: StoredFigure, units: &Units) -> Option<String> {
+    let read = &check.result.as_ref()?.read;
+    let told = |value: f64| words::figure(value, figure.unit(), units);
+    let Some(measured) = read.get(figure) else {
+        let noted_n = read.noted_n.filter(|_| figure == StoredFigure::GripMean)?;
+        return Some(format!("at most {}", told(noted_n)));
+    };
+    let at = measured
+        .height_mm
+        .filter(|_| figure.unit() == "um")
+        .map_or_else(String::new, |mm| format!(" at {}", height(mm)));
+    Some(format!("{}{at}", told(measured.value)))
+}
+
 fn table(past: &History, units: &Units) -> Vec<Vec<String>> {
     let row = |visit: &PastVisit<CheckFigures>| {
-        let of = |figure: StoredFigure, state: State| {
-            let checks = visit
-                .checks
-                .iter()
-                .filter(|check| check.kind == figure.check() && check.state == Some(state));
-            let told = checks.filter_map(|check| {
-                let measured = check.result.as_ref()?.read.get(figure)?;
+        // Of which nobody said the state stands with what was found, and says so.
+        let is_of = |check: &PastCheck<CheckFigures>, state: State| {
+            check.state.unwrap_or(State::AsFound) == state
+        };
+        let of = |figures: &[StoredFigure], state: State| {
+            let each = visit.checks.iter().flat_map(|check| {
+                let mine = figures
+                    .iter()
+                    .filter(move |figure| figure.check() == check.kind);
+                mine.map(move |figure| (check, *figure))
+            });
+            let told = each.filter_map(|(check, figure)| {
+                let told = told_in(check, figure, units).filter(|_| is_of(check, state))?;
+                let unsaid = match check.state {
+                    Some(_) => "",
+                    None => " (state not said)",
+                };
                 let struck = check
                     .struck
                     .as_ref()
                     .map_or_else(String::new, |why| format!(" (struck out: {})", why.reason));
-                Some(format!(
-                    "{}{struck}",
-                    words::figure(measured.value, figure.unit(), units)
-                ))
+                Some(format!("{told}{unsaid}{struck}"))
             });
             told.collect::<Vec<_>>().join("; ")
         };
@@ -336,9 +358,9 @@ fn table(past: &History, units: &Units) -> Vec<Vec<String>> {
                 known_day::words(&visit.header.started_at)
             ),
             visit.header.technician.clone(),
-            of(StoredFigure::GripMean, State::AsFound),
-            of(StoredFigure::GripMean, State::AsLeft),
-            of(StoredFigure::Bar, State::AsFound),
+            of(&[StoredFigure::GripMean], State::AsFound),
+            of(&[StoredFigure::GripMean], State::AsLeft),
+            of(&[StoredFigure::Nose, StoredFigure::Bar], State::AsFound),
             outcomes.collect::<Vec<_>>().join(", "),
         ]
     };

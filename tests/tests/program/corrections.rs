@@ -411,6 +411,13 @@ fn entries_of_other_serial_numbers_or_tapers_are_asked_about_before_they_are_joi
             .exits(2)
             .tells("Is it the same spindle?");
     }
+    // Which of two limits holds would hang on the name a set is measured under.
+    in_book(&bench, "spindle add Five --interface BT40 --nominal-n 10kN").exits(0);
+    in_book(&bench, "spindle add Six --interface BT40 --minimum-n 9kN").exits(0);
+    in_book(&bench, "spindle edit Five --same-as Six")
+        .exits(2)
+        .tells("enter the right one on both");
+    in_book(&bench, "spindle edit Five --same-as Six --as-read").exits(0);
     in_book(&bench, "spindle edit One --same-as Four").exits(0);
     in_book(&bench, "spindle edit One --same-as Two --as-read").exits(0);
 }

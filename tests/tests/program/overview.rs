@@ -99,6 +99,30 @@ fn a_line_that_a_repair_ended_crosses_no_limit() {
     assert!(!page.contains("crosses the limit"));
 }
 
+/// What was noted without its clamps, at another height, or in no state, has its place in the history of the spindle, too.
+#[test]
+fn no_row_of_a_spindles_history_is_empty_where_something_was_read() {
+    let bench = yard();
+    bench
+        .in_book("visit start --date 2023-08-01 --spindle", &["Steady"])
+        .exits(0);
+    bench
+        .in_book("grip --peak 12kN --state as-found --store", &[])
+        .exits(0);
+    bench
+        .in_book("runout --tir 40 --at bar --height-mm 80 --store", &[])
+        .exits(0);
+    bench.in_book("visit finish", &[]).exits(0);
+    bench
+        .in_book("report --html years.html --spindle", &["Steady"])
+        .exits(0);
+    let page = std::fs::read_to_string(bench.path("years.html")).expect("the page");
+    let page = page.replace('\u{a0}', " ").replace("&#160;", " ");
+    for told in ["at most 12.0", "40.0 µm at 80 mm (state not said)"] {
+        assert!(page.contains(told), "no {told}: {page}");
+    }
+}
+
 /// A figure of an older visit bears its day.
 #[test]
 fn a_figure_that_is_not_of_the_last_visit_bears_its_day() {

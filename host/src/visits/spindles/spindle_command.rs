@@ -406,7 +406,20 @@ fn judged_anew(
     Ok(rejudged)
 }
 
-/// Two entries of other serial numbers or tapers are asked about before they are joined: nothing parts them again.
+/// What the maker says of the grip force, in words; none where the page has no figure of it.
+fn makers_figures(page: &SpindleHeader, settings: &Settings) -> Option<String> {
+    let figures = [
+        ("nominal", page.grip_nominal_n),
+        ("at least", page.grip_minimum_n),
+    ];
+    let told = figures
+        .iter()
+        .filter_map(|(what, n)| n.map(|n| format!("{what} {}", settings.force(n))));
+    let told: Vec<String> = told.collect();
+    (!told.is_empty()).then(|| told.join(" and "))
+}
+
+/// Two entries of other serial numbers, tapers or maker's figures are asked about before they are joined: nothing parts them again.
 fn settle_same(
     one: &SpindleHeader,
     other: &SpindleHeader,
@@ -424,7 +437,14 @@ fn settle_same(
     let tapers = taper_of(one).zip(taper_of(other));
     let tapers = tapers.filter(|(one, other)| !taper::is_same(*one, *other));
     let tapers = tapers.map(|(one, other)| format!("a {one} taper, the other {other}"));
-    let Some(told) = serials.or(tapers).filter(|_| !as_read) else {
+    let makers = makers_figures(one, &app.settings).zip(makers_figures(other, &app.settings));
+    let makers = makers.filter(|(one, other)| one != other);
+    let makers = makers.map(|(one, other)| {
+        format!(
+            "the maker's figure {one}, the other {other}, and a set is held to the page it is measured under: enter the right one on both"
+        )
+    });
+    let Some(told) = serials.or(tapers).or(makers).filter(|_| !as_read) else {
         return Ok(());
     };
     let question = format!("One has {told}. Is it the same spindle?");
