@@ -41,6 +41,7 @@ const LONG_EACH_TURN: f64 = 0.3;
 const FLICKER_NOISES: f64 = 6.0;
 /// Readings are taken together to this many means a turn …
 const MEANS_A_TURN: f64 = 48.0;
+const FEWEST_MEANS_A_TURN: f64 = 32.0;
 /// … and what leaves an end for less than this share of a turn has not left it.
 const GAP_SHARE: f64 = 0.05;
 /// More of a turn than this is no turn any more.
@@ -48,7 +49,7 @@ const MOST_SHARE: f64 = 0.8;
 /// Above this share of the TIR noise hides it.
 const MOST_FLICKER: f64 = 0.15;
 /// While turning, where a stretch has to be longer than a round top within it by this share of a turn.
-const MOST_FLICKER_TURNING: f64 = 0.25;
+const MOST_FLICKER_TURNING: f64 = 0.3;
 const LONGER_THAN_ROUND: f64 = 0.06;
 
 /// How far the surface may go on beyond readings that flicker at their highest or lowest where it does, µm; none where they
@@ -60,11 +61,10 @@ pub fn beyond_um(readings: &Readings, step_um: Option<f64>) -> Option<f64> {
         Readings::Stepped(stops) => beyond_at_rest(stops, step_um),
         Readings::Free(readings) => beyond_turning(readings, step_um),
         Readings::Marked { readings, edges_s } => {
+            // What goes on under the tip may be form besides, which hides it from a curve through the rest.
             let stops = turning::round(readings, edges_s, MOST_POSITIONS);
-            match stops.is_empty() {
-                true => beyond_turning(readings, step_um),
-                false => beyond_at_rest(&stops, step_um),
-            }
+            let by_angles = beyond_at_rest(&stops, step_um);
+            by_angles.or_else(|| beyond_turning(readings, step_um))
         }
         Readings::Noted(_) => None,
     }
@@ -196,17 +196,19 @@ impl Arc {
 fn beyond_turning(readings: &[Passing], step_um: f64) -> Option<f64> {
     let as_read_um: Vec<f64> = readings.iter().map(|r| r.reading_um).collect();
     let noise_um = noise::standard_um(&as_read_um);
-    let read_a_turn = turning::told_readings_a_turn(&as_read_um)?;
+    let means_um = |over: usize| -> Vec<f64> {
+        let together = as_read_um.chunks_exact(over);
+        together.map(crate::statistics::mean).collect()
+    };
+    // Noise makes a turn of quick readings look like several: it is told from means of them.
+    let at_least = turning::told_readings_a_turn(&as_read_um)?;
+    let few = turning::readings_for(at_least, FEWEST_MEANS_A_TURN);
+    let read_a_turn = turning::told_readings_a_turn(&means_um(few))? * count(few);
     let over = turning::readings_for(read_a_turn, MEANS_A_TURN);
-    let values_um: Vec<f64> = as_read_um
-        .chunks_exact(over)
-        .map(crate::statistics::mean)
-        .collect();
+    let values_um = means_um(over);
     let a_turn = read_a_turn / count(over);
     let tir_um = spread(values_um.iter().copied());
-    // The mean of readings that flicker by some steps flickers by less, and by one where they do not.
-    let steps = (FLICKER_STEPS / count(over).sqrt()).max(1.0);
-    let flicker_um = (steps * step_um)
+    let flicker_um = step_um
         .max(FLICKER_SHARE * tir_um)
         .max(FLICKER_NOISES * noise_um / count(over).sqrt());
     // A round top that is read in steps is flat for one of them besides.
