@@ -101,9 +101,7 @@ impl Say for Evidence {
             Self::Scatters {
                 cv_percent,
                 usual_percent,
-            } => format!(
-                "scatter {cv_percent:.1} % without order; up to {usual_percent:.0} % is usual"
-            ),
+            } => format!("scatter {cv_percent:.1} %; up to {usual_percent:.0} % is usual"),
             Self::FollowsPosition { percent, positions } => format!(
                 "levels differ by {percent:.1} % between {positions} positions of the gauge"
             ),
