@@ -194,22 +194,15 @@ pub fn began_anew<T>(history: &History<T>, rows: &[Row], from: usize) -> Option<
         visits.position(|visit| Some(visit.id) == row.visit)
     };
     let places: Vec<usize> = rows.iter().filter_map(place).collect();
-    let breaking = history.events.iter().filter(|event| event.breaks);
-    let breaks: Vec<_> = breaking.zip(axis::breaks(history)).collect();
-    let last = *places.last()?;
-    // One of a day that nobody knows lies behind them all, and may have been long before.
-    let mut known = breaks
-        .iter()
-        .rev()
-        .filter(|(event, _)| event.when.is_some());
-    let behind = known.find(|(_, first)| *first > last);
-    let (event, visits_since) = match behind {
-        Some((event, _)) => (event, 0),
+    let (event, visits_since) = match axis::ended_by(history, *places.last()?) {
+        Some(event) => (event, 0),
         None => {
+            let breaking = history.events.iter().filter(|event| event.breaks);
+            let breaks: Vec<_> = breaking.zip(axis::breaks(history)).collect();
             let (before, after) = (*places.get(from.checked_sub(1)?)?, *places.get(from)?);
             let between = |first: usize| (before + 1..=after).contains(&first);
-            let ended = breaks.iter().rev().find(|(_, first)| between(*first))?;
-            (&ended.0, places.len() - from)
+            let (ended, _) = breaks.iter().rev().find(|(_, first)| between(*first))?;
+            (*ended, places.len() - from)
         }
     };
     Some(BeganAnew {

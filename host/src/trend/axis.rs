@@ -27,6 +27,16 @@ pub fn breaks<T>(history: &History<T>) -> Vec<usize> {
         .collect()
 }
 
+/// The last event behind a visit that begins a new series; one of a day that nobody knows lies behind them all, and may have been
+/// long before.
+pub fn ended_by<T>(history: &History<T>, last: usize) -> Option<&PastEvent> {
+    let breaking = history.events.iter().filter(|event| event.breaks);
+    let behind = breaking
+        .zip(breaks(history))
+        .filter(|(event, first)| event.when.is_some() && *first > last);
+    behind.last().map(|(event, _)| event)
+}
+
 /// What a counter stood at.
 fn of(counter: Counter, header: &PastHeader) -> Option<f64> {
     match counter {

@@ -80,7 +80,13 @@ pub fn follow<T: Borrow<CheckFigures>>(
         rows.push(row(history, each, x, repair_before, &mut known));
     }
     messages.extend(shifts(&rows, known.len()));
-    let ended_by = places.last().and_then(|last| ended_by(history, *last));
+    let ended_by = places
+        .last()
+        .and_then(|last| axis::ended_by(history, *last));
+    let ended_by = ended_by.map(|past| {
+        let day = known_day::words(&past.event.happened);
+        format!("{}, {day}", events::line(&past.event))
+    });
     let unknown = rows.iter().filter(|row| row.point.own.is_none()).count();
     if unknown > 0 {
         messages.push(format!(
@@ -98,18 +104,6 @@ pub fn follow<T: Borrow<CheckFigures>>(
         events: marks(history),
         messages,
     }
-}
-
-/// The last event behind a visit that begins a new series, with its day: of a day that nobody knows none, for that may have been
-/// long before.
-fn ended_by<T>(history: &History<T>, last: usize) -> Option<String> {
-    let breaking = history.events.iter().filter(|event| event.breaks);
-    let behind = breaking
-        .zip(axis::breaks(history))
-        .filter(|(event, first)| event.when.is_some() && *first > last);
-    let (event, _) = behind.last()?;
-    let day = known_day::words(&event.event.happened);
-    Some(format!("{}, {day}", events::line(&event.event)))
 }
 
 /// What is to be said where visits were measured with more than one gauge or calibration, and there may be a line through them.

@@ -4,7 +4,7 @@
 use crate::terminal::error::Error;
 use crate::visits::known_day::KnownDay;
 use crate::visits::spindles::history;
-use holdtrue_book::{Book, Event, Kind};
+use holdtrue_book::{Book, Event, Kind, Strikes};
 use holdtrue_terms::vocabulary::{Happened, Vocabulary};
 use uuid::Uuid;
 
@@ -27,14 +27,17 @@ pub fn of_spindle(book: &Book, spindle: Uuid) -> Result<Vec<Event>, Error> {
 ///
 /// # Errors
 /// When the book cannot be read.
-pub fn struck_of_spindle(book: &Book, spindle: Uuid) -> Result<Vec<(Event, String)>, Error> {
+pub fn struck_of_spindle(
+    book: &Book,
+    spindle: Uuid,
+    strikes: &Strikes,
+) -> Result<Vec<(Event, String)>, Error> {
     let entries = book.same(Kind::Spindle, spindle)?;
-    let strikes = book.strikes()?.counted;
     let all = book.events()?.into_iter();
     let of_it = all.filter(|event| entries.contains(&event.entity));
     Ok(of_it
         .filter_map(|event| {
-            let reason = strikes.get(&event.id)?.reason.clone();
+            let reason = strikes.counted.get(&event.id)?.reason.clone();
             Some((event, reason))
         })
         .collect())

@@ -189,8 +189,8 @@ pub(crate) fn show(
         lines.push("Settle it: holdtrue spindle edit with what is right.".to_owned());
     }
     let events = events::of_spindle(book, spindle.id)?;
-    let struck = events::struck_of_spindle(book, spindle.id)?;
     let strikes = book.strikes()?;
+    let struck = events::struck_of_spindle(book, spindle.id, &strikes)?;
     let judged = visits
         .iter()
         .map(|visit| JudgedVisit::read(book, visit.id, &strikes, judges));
