@@ -13,6 +13,8 @@ pub struct MadeClamp {
     pub overshoot: f64,
     /// A knock 1.5 s into the hold: how long, s. It takes a third off the force.
     pub knock_s: f64,
+    /// It comes again every so often, s; once where that is 0.
+    pub knock_every_s: f64,
     /// What the force loses while held, N/s.
     pub drop_n_per_s: f64,
 }
@@ -25,6 +27,7 @@ impl MadeClamp {
             hold_s: 5.0,
             overshoot: 0.0,
             knock_s: 0.0,
+            knock_every_s: 0.0,
             drop_n_per_s: 0.0,
         }
     }
@@ -139,8 +142,12 @@ fn force_at(clamps: &[MadeClamp], time_s: f64) -> f64 {
             let up = ((time_s - clamped_s) / RAMP_S + 0.5).clamp(0.0, 1.0);
             let down = ((released_s - time_s) / RAMP_S + 0.5).clamp(0.0, 1.0);
             let over = clamp.overshoot * (1.0 - (time_s - clamped_s) / 0.5).clamp(0.0, 1.0);
-            let held_s = time_s - clamped_s - KNOCK_AT_S;
-            let knocked = held_s >= 0.0 && held_s < clamp.knock_s;
+            let since_s = time_s - clamped_s - KNOCK_AT_S;
+            let since_s = match clamp.knock_every_s {
+                every_s if every_s > 0.0 && since_s > 0.0 => since_s % every_s,
+                _ => since_s,
+            };
+            let knocked = since_s >= 0.0 && since_s < clamp.knock_s;
             let left = if knocked { 2.0 / 3.0 } else { 1.0 };
             let lost_n = clamp.drop_n_per_s * (time_s - clamped_s).clamp(0.0, clamp.hold_s);
             return (clamp.force_n - lost_n) * up.min(down) * (1.0 + over) * left;

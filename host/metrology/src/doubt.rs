@@ -143,6 +143,13 @@ pub enum Doubt {
         /// The height, mm.
         height_mm: f64,
     },
+    /// A height behind the face, for what lies in front of it or in it.
+    Inside {
+        /// On which surface.
+        at: At,
+        /// The height, mm.
+        height_mm: f64,
+    },
     /// A height deeper behind the face than the taper, or than any where it is not named.
     TooDeep {
         /// The height, mm.
@@ -482,12 +489,16 @@ pub fn positions(readings: usize) -> Option<Doubt> {
     })
 }
 
-/// A height from the face outward, mm, in a taper where it is named.
+/// A height from the face outward, mm, on a surface and in a taper where they are named.
 pub fn height(at: Option<At>, height_mm: f64, taper: Option<Interface>) -> Option<Doubt> {
     let deepest_mm = taper.and_then(wall_length_mm).unwrap_or(DEEPEST_MM);
     let radial = matches!(at, Some(At::Wall | At::Bar) | None);
     if at == Some(At::Wall) && height_mm > 0.0 {
         Some(Doubt::WallOutside { height_mm })
+    } else if let Some(at @ (At::Bar | At::Face | At::Axial)) = at
+        && height_mm < 0.0
+    {
+        Some(Doubt::Inside { at, height_mm })
     } else if radial && height_mm < -deepest_mm {
         Some(Doubt::TooDeep {
             height_mm,

@@ -18,6 +18,28 @@ pub enum Reason {
     Runout(RunoutReason),
 }
 
+impl Reason {
+    /// Whether it says that the spindle must not run before something is known or put right.
+    pub fn forbids_running(&self) -> bool {
+        match self {
+            Self::Grip(reason) => matches!(
+                reason,
+                GripReason::DropGoesOn { .. }
+                    | GripReason::CauseDoesNotHold { .. }
+                    | GripReason::SlippedOnce { cause: None, .. }
+                    | GripReason::FallsAgain { cause: None, .. }
+                    | GripReason::LowerAtEnd { cause: None, .. }
+                    | GripReason::FellBelowLimit { cause: None, .. }
+                    | GripReason::LittleLeft { .. }
+                    | GripReason::GripFarOut { .. }
+                    | GripReason::FarBelowUnlimited { .. }
+                    | GripReason::LittleOfNominal { .. }
+            ),
+            Self::Runout(reason) => matches!(reason, RunoutReason::RunoutFarOut { .. }),
+        }
+    }
+}
+
 /// What would help to settle a verdict; the codes of both checks are apart.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(untagged)]
@@ -135,6 +157,7 @@ impl Verdict {
                     GripReason::DropGoesOn { .. }
                         | GripReason::CauseDoesNotHold { .. }
                         | GripReason::SlippedOnce { cause: None, .. }
+                        | GripReason::FallsAgain { cause: None, .. }
                 )
             )
         };

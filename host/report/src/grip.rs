@@ -169,10 +169,9 @@ fn figures(units: &Units, statistics: &Statistics) -> Vec<Block> {
         let interval = format!("{} to {}", units.force_digits(low), units.force(high));
         fact("95 % interval of the mean, repeatability only", interval);
     }
-    if let Some(bound) = statistics
-        .tolerance_95_95_n
-        .filter(|_| from(SHOW_FROM_5) && !statistics.follows_order())
-    {
+    if let Some(bound) = statistics.tolerance_95_95_n.filter(|_| {
+        from(SHOW_FROM_5) && !statistics.follows_order() && statistics.stdev_n > Some(0.0)
+    }) {
         fact(
             "95 % of clamps like these, today, with this force gauge, lie above (95 % confidence)",
             units.force(bound),

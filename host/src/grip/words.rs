@@ -162,7 +162,8 @@ fn remarks(statistics: &Statistics, settings: &Settings) -> Vec<String> {
     let enough = statistics.count >= ENOUGH_FOR_SCATTER;
     let bound = statistics
         .tolerance_95_95_n
-        .filter(|_| enough && !statistics.follows_order())
+        // Readings alike to the last digit show no scatter, and none of the clamps to come is held to that digit.
+        .filter(|_| enough && !statistics.follows_order() && statistics.stdev_n > Some(0.0))
         .map(|bound| {
             format!(
                 "Clamps like these, today, with this force gauge: 95 of 100 hold more than {}.",

@@ -481,11 +481,18 @@ impl Say for GripReason {
             }
             Self::SlippedOnce { clamp, by_n, cause } => {
                 let lost = units.newtons(*by_n);
-                let then = cause.as_deref().map_or_else(
-                    || ": do not run until the cause is found".to_owned(),
-                    |cause| format!("; the cause named for it: {}", shown(cause)),
-                );
+                let then = named_for_it(cause.as_deref());
                 return format!("clamp {clamp} lost {lost} at once while held{then}");
+            }
+            Self::FallsAgain { holds, of, cause } => {
+                let holds = match (holds, of) {
+                    (1, 1) => "in the hold".to_owned(),
+                    (holds, of) => format!("in {holds} of {of} holds"),
+                };
+                let then = named_for_it(cause.as_deref());
+                return format!(
+                    "the force went down and rose again, time after time, {holds}{then}"
+                );
             }
             Self::NothingToCompare => {
                 "no maker's figure, and no usual range is known for this taper and class"
@@ -680,10 +687,7 @@ impl Say for GripReason {
             }
             Self::LowerAtEnd { clamp, by_n, cause } => {
                 let lower = units.newtons(*by_n);
-                let then = cause.as_deref().map_or_else(
-                    || ": do not run until the cause is found".to_owned(),
-                    |cause| format!("; the cause named for it: {}", shown(cause)),
-                );
+                let then = named_for_it(cause.as_deref());
                 return format!("clamp {clamp} is {lower} lower at the end of its hold{then}");
             }
         };
@@ -716,6 +720,14 @@ fn stands(of: Subject, at: Against, outcome: Outcome, watch: bool) -> String {
         Outcome::Undecided => "too near to decide",
     };
     format!("{what} is {at}: {word}")
+}
+
+/// What follows what the force did while held: its cause, where somebody named one.
+fn named_for_it(cause: Option<&str>) -> String {
+    cause.map_or_else(
+        || ": do not run until the cause is found".to_owned(),
+        |cause| format!("; the cause named for it: {}", shown(cause)),
+    )
 }
 
 fn drops(seen: &DropSeen) -> String {

@@ -8,6 +8,7 @@ use super::distances;
 use super::edges::{self, Edges, Hold};
 use super::ending::{self, Endings, Slip};
 use super::excluded::{Discard, Excluded};
+use super::falls;
 use super::filled_up;
 use super::found::FoundClamp;
 use super::grain;
@@ -34,6 +35,8 @@ pub struct Rules {
     pub rated_load_n: Option<f64>,
     /// A record that reads downwards is meant as it reads.
     pub as_read: bool,
+    /// What a single clamp must hold, N, where something says so.
+    pub least_n: Option<f64>,
 }
 
 /// All that was found in a record.
@@ -240,7 +243,7 @@ fn clamp(
     let endings = held
         .as_ref()
         .map_or_else(Endings::default, |held| ending::endings(trace, held, zeros));
-    let moments = moments::moments(trace, levels.base_n, edges);
+    let moments = moments::moments(trace, levels.base_n, edges, rules.least_n);
     let filled_up = held
         .as_ref()
         .and_then(|held| filled_up::filled_up(&held.with_falls(trace, edges), zeros));
@@ -306,6 +309,7 @@ fn clamp(
         sag,
         end: None,
         fell_to_n: fall.as_ref().and_then(|fall| fall.down_to_n),
+        falls: falls::falls(trace, edges),
         on_or_free_n: on_or_free,
         moments,
         endings,

@@ -4,6 +4,7 @@
 //! much the zeros that were set aside could lift the figures.
 
 use super::clamps::Found;
+use super::drop;
 use super::excluded::Excluded;
 use super::found::FoundClamp;
 use super::hardly::HardlyGripped;
@@ -45,6 +46,8 @@ pub(super) struct Doubts {
     pub end_face: Option<EndFaceDoubt>,
     /// Clamps whose force went down in the hold and rose again: their number, and where it went down to, N.
     pub fell: Vec<(u32, f64)>,
+    /// In how many of how many holds the force went down and came back, where that is no knock.
+    pub falls_again: Option<(usize, usize)>,
 }
 
 impl Doubts {
@@ -55,6 +58,7 @@ impl Doubts {
             low_by_n: found.zeros.lowest_n,
             left_out: LeftOut::of(found),
             fell: fell(found),
+            falls_again: drop::falls_again(found),
             end_face: push_out::doubt(found, record, setup.as_read),
             ..Self::default()
         };
@@ -183,8 +187,11 @@ fn zero_moved_between(found: &Found, record: &ForceRecord) -> Vec<GripNote> {
 
 fn fell(found: &Found) -> Vec<(u32, f64)> {
     // Moments count together, over all clamps: what lets go for a blink in each of them does not hold.
-    let counted = || found.clamps.iter().filter(|clamp| clamp.counted());
-    let moments_s = counted().filter_map(|clamp| clamp.moments);
+    let held = found
+        .clamps
+        .iter()
+        .filter(|clamp| clamp.counted() || clamp.excluded == Some(Excluded::Disturbed));
+    let moments_s = held.filter_map(|clamp| clamp.moments);
     let gone = moments_s.map(|moments| moments.for_s).sum::<f64>() >= HELD_S;
     let fell_to_n = |clamp: &FoundClamp| {
         let moments = clamp.moments.filter(|_| gone);

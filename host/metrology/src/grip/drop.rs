@@ -4,7 +4,9 @@
 //! that goes on: one that neither creep and zero of the gauge nor settling explain.
 
 use super::budget::{self, Recorded, Taken};
-use super::ending::{Ending, Slip};
+use super::clamps::Found;
+use super::ending::{Ending, SHORTEST_TOLD_S, Slip};
+use super::falls::Falls;
 use super::filled_up::FilledUp;
 use super::setup::GripSetup;
 use crate::decision::{self, Limit};
@@ -41,19 +43,22 @@ pub(super) const HOLDS_FOR_S: f64 = 30.0;
 /// A force that gets back less than this share of what it loses is not filled up.
 const GIVEN_BACK_SHARE: f64 = 0.5;
 /// Words that say nothing of a cause.
-const EMPTY_WORDS: [&str; 131] = [
-    "a", "above", "after", "all", "always", "an", "and", "any", "as", "asdf", "ask", "because",
-    "before", "below", "can", "cause", "caused", "causes", "check", "checked", "clear", "do",
-    "does", "don", "done", "dont", "drop", "dropping", "drops", "dunno", "early", "fine", "force",
-    "found", "given", "good", "had", "has", "have", "held", "help", "here", "how", "i", "idea",
-    "idk", "in", "is", "it", "its", "just", "know", "known", "knows", "later", "like", "look",
-    "maybe", "me", "more", "my", "na", "never", "next", "nil", "no", "none", "normal", "not",
-    "nothing", "of", "often", "ok", "okay", "old", "on", "one", "or", "out", "page", "perhaps",
-    "possible", "possibly", "probably", "question", "reason", "same", "say", "see", "seems",
-    "seen", "should", "slow", "small", "so", "some", "soon", "still", "sure", "t", "tbd", "test",
-    "that", "the", "then", "there", "they", "think", "this", "todo", "too", "unclear", "unknown",
-    "up", "us", "usual", "usually", "was", "way", "we", "well", "what", "when", "where", "who",
-    "why", "will", "with", "yes", "yet", "you",
+const EMPTY_WORDS: &[&str] = &[
+    "a", "above", "after", "again", "all", "always", "an", "and", "any", "as", "asdf", "ask", "be",
+    "because", "before", "being", "below", "bit", "can", "cause", "caused", "causes", "check",
+    "checked", "checking", "clear", "customer", "do", "does", "don", "done", "dont", "drop",
+    "dropping", "drops", "dunno", "early", "fall", "falls", "fell", "fine", "for", "force",
+    "found", "given", "good", "had", "has", "have", "held", "help", "here", "hold", "holds", "how",
+    "i", "idea", "idk", "in", "is", "issue", "it", "its", "just", "know", "known", "knows",
+    "later", "like", "little", "look", "looked", "looking", "maybe", "me", "more", "my", "na",
+    "never", "next", "nil", "no", "nobody", "none", "normal", "not", "nothing", "of", "often",
+    "ok", "okay", "old", "on", "one", "or", "out", "owner", "page", "perhaps", "possible",
+    "possibly", "probably", "problem", "problems", "question", "reason", "said", "same", "say",
+    "says", "see", "seems", "seen", "should", "skip", "skipped", "slow", "small", "so", "some",
+    "somebody", "someone", "soon", "still", "sure", "t", "tbd", "test", "that", "the", "then",
+    "there", "they", "think", "this", "to", "todo", "too", "unclear", "unknown", "up", "us",
+    "usual", "usually", "was", "way", "we", "well", "what", "when", "where", "who", "why", "will",
+    "with", "wrong", "yes", "yet", "you",
 ];
 
 /// Whether words name a cause: one of them at least says something. What they say is judged by whoever reads it.
@@ -127,8 +132,13 @@ impl Drop {
                 wander_n_per_s,
                 over_s,
                 held_s,
+                lower_n,
             } = ending;
-            let lasting = n_per_s.min(at_most);
+            // A drop that set in half-way loses half of what its slope says.
+            let lost_n_per_s = lower_n.map_or(f64::INFINITY, |lower_n| {
+                2.0 * lower_n / over_s + CHANCE * standard_error_n_per_s
+            });
+            let lasting = n_per_s.min(at_most).min(lost_n_per_s);
             at_most = at_most.min(n_per_s + CHANCE * standard_error_n_per_s + wander_n_per_s);
             let drop = Self {
                 number: clamp.number,
@@ -144,7 +154,11 @@ impl Drop {
             };
             (drop, held_s)
         };
-        recorded.endings.into_iter().flatten().map(of).collect()
+        let endings = recorded.endings.into_iter().flatten().map(of);
+        // The shortest only says what the next longer one may be: alone it shows the foot of a knock as well as a drop.
+        endings
+            .filter(|(drop, _)| drop.over_s >= SHORTEST_TOLD_S)
+            .collect()
     }
 
     /// That between the fills of a hold in which the force gets back what it loses.
@@ -445,6 +459,25 @@ pub(super) fn slipped(taken: &[Taken]) -> Option<(u32, Slip)> {
     slips.max_by(|a, b| a.1.by_n.total_cmp(&b.1.by_n))
 }
 
+/// So many times in one hold, or in so many holds, it is no knock …
+const FALLS_AGAIN: usize = 3;
+/// … nor one that rings, s.
+const RINGS_FOR_S: f64 = 2.0;
+
+/// The force goes down and rises again time after time: in so many of so many holds, those left out as well. `None` where single
+/// knocks explain it.
+pub(super) fn falls_again(found: &Found) -> Option<(usize, usize)> {
+    let falls: Vec<Falls> = found
+        .clamps
+        .iter()
+        .filter_map(|clamp| clamp.falls)
+        .collect();
+    let holds = falls.iter().filter(|falls| falls.times > 0).count();
+    let in_most = holds >= FALLS_AGAIN && 2 * holds > falls.len();
+    let again = |falls: &Falls| falls.times >= FALLS_AGAIN && falls.over_s > RINGS_FOR_S;
+    (in_most || falls.iter().any(again)).then_some((holds, falls.len()))
+}
+
 #[cfg(test)]
 mod tests {
     use super::is_cause;
@@ -479,7 +512,6 @@ mod tests {
             assert!(!is_cause(said), "{said:?}");
         }
         for said in [
-            "leak",
             "check valve weeps",
             "Öl",
             "der Speicher ist leer",

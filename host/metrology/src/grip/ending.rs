@@ -11,7 +11,9 @@ use super::zero::Zeros;
 use crate::statistics::{self, Line};
 
 /// The last seconds looked at, s: a drop that set in at any time fills at least half of one of them.
-const LAST_S: [f64; 6] = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0];
+const LAST_S: [f64; 7] = [0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0];
+/// The shortest of them that shows a drop by itself, s: what is shorter only says what this one may be.
+pub(super) const SHORTEST_TOLD_S: f64 = 1.0;
 /// A slope through fewer samples is none.
 const FEWEST_SAMPLES: usize = 5;
 /// A slip is looked for every so often, s.
@@ -21,6 +23,8 @@ const SLIP_S: f64 = 0.3;
 
 /// What was held over so long before it counts, s: no knock lasts as long.
 const STOOD_S: f64 = 1.0;
+/// The end of a stretch, share of it.
+const END_SHARE: f64 = 0.25;
 /// What stood or stays down for less than this at an end of what is held may be a knock or settling, s.
 const STAYS_S: f64 = 0.5;
 
@@ -40,6 +44,8 @@ pub struct Ending {
     pub over_s: f64,
     /// How long the whole stretch is in which the force is held, s.
     pub held_s: f64,
+    /// By how much the force is lower at its end than in the second before it, N; none where no second lies before it.
+    pub lower_n: Option<f64>,
 }
 
 /// The force went down at once while held and stayed down.
@@ -64,8 +70,23 @@ pub(super) fn endings(trace: &Trace<'_>, held: &Held<'_>, zeros: &Zeros) -> Endi
             wander_n_per_s: wander(trace, held, over_s),
             over_s,
             held_s,
+            lower_n: lower_n(held, over_s),
         })
     })
+}
+
+/// A knock comes back to where it was; what drops does not.
+fn lower_n(held: &Held<'_>, over_s: f64) -> Option<f64> {
+    let Window { from_s, to_s } = held.window;
+    let began_s = to_s - over_s;
+    let level_n = |from_s: f64, to_s: f64| {
+        let first = held.time_s.partition_point(|&time_s| time_s < from_s);
+        let end = held.time_s.partition_point(|&time_s| time_s <= to_s);
+        let of = held.force_n.get(first..end)?;
+        (of.len() >= FEWEST_SAMPLES).then(|| statistics::median(of))
+    };
+    let before_n = level_n(began_s - STOOD_S, began_s).filter(|_| began_s - STOOD_S >= from_s)?;
+    Some(before_n - level_n(to_s - END_SHARE * over_s, to_s)?)
 }
 
 /// Least-squares slope through the kept samples of a stretch, if they fill at least half of it. Its standard error is no

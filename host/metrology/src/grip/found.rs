@@ -4,6 +4,7 @@ use super::distances::Distances;
 use super::edges::Edges;
 use super::ending::{Endings, Slip};
 use super::excluded::Excluded;
+use super::falls::Falls;
 use super::filled_up::FilledUp;
 use super::moments::Moments;
 use super::remarks::ClampNote;
@@ -51,6 +52,8 @@ pub struct FoundClamp {
     pub end: Option<HoldEnd>,
     /// Where the force went down to for a quarter of a second in the hold before it rose again, less base, N.
     pub fell_to_n: Option<f64>,
+    /// How often the force went down in the hold and came back; none of a clamp without a hold.
+    pub falls: Option<Falls>,
     /// A level at an end of the record that may be this clamp or the free gauge, above the free gauge elsewhere, N.
     pub on_or_free_n: Option<f64>,
     /// How the gauge was turned in the spindle, degrees.

@@ -6,6 +6,7 @@
 use super::budget::Taken;
 use super::drop;
 use super::edges::Edges;
+use super::ending::SHORTEST_TOLD_S;
 use super::found::{FoundClamp, HoldEnd};
 use super::trace::Trace;
 use super::window::{self, Window};
@@ -47,7 +48,11 @@ pub(super) fn hold_end(
     let zero_n = clamp.zeros.at(middle_s)?;
     let count = samples.len() as f64;
     let level_n = statistics::median(&trace.smooth_n[samples]) - zero_n;
-    let endings = || clamp.endings.iter().flatten();
+    let endings = clamp.endings.iter().flatten();
+    let endings = || {
+        let told = endings.clone();
+        told.filter(|ending| ending.over_s >= SHORTEST_TOLD_S)
+    };
     let sways_n = endings()
         .map(|ending| ending.wander_n_per_s * ending.over_s)
         .fold(0.0, f64::max);

@@ -14,6 +14,7 @@ mod drop;
 pub mod edges;
 pub mod ending;
 pub mod excluded;
+mod falls;
 mod filled_up;
 pub mod found;
 mod grain;
@@ -127,6 +128,7 @@ fn analyse_with(
         discards: setup.discards.clone(),
         rated_load_n: setup.gauge.rated_load_n,
         as_read: setup.as_read,
+        least_n: setup.least_n(),
     };
     let mut found = clamps::find_with(record, &rules, listed, rests)?;
     check_discards(setup, found.clamps.len())?;
@@ -402,7 +404,7 @@ fn taken_as_read(
     };
     let asked = Doubts::of(found, record, &setup);
     let with = result.with_discarded.as_ref();
-    let with = with.and_then(|with| Some(with.verdict.as_ref()?.outcome));
+    let with = with.and_then(|with| with.verdict.as_ref());
     let verdict = verdict::verdict(counted, &setup, &asked, with);
     let questions = asked.open.iter().chain(&asked.blind);
     let end_face = asked.end_face.map(GripReason::NoPushOutBy);
@@ -495,7 +497,7 @@ fn conclude(
         verdict: verdict::verdict(put_back, setup, doubts, None),
     });
     let with = with_discarded.as_ref();
-    let with = with.and_then(|with| Some(with.verdict.as_ref()?.outcome));
+    let with = with.and_then(|with| with.verdict.as_ref());
     let statistics = statistics_over(counted);
     let signs = statistics
         .as_ref()

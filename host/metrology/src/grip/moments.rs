@@ -1,7 +1,7 @@
 //! Moments in which the force is gone while a clamp is held.
 //!
-//! In come the trace and the edges of a clamp; out goes for how long in all the force was below half of what is held, and what it
-//! read then. Each moment may be too short for a fall: a gripper that lets go again and again, or a plug that does.
+//! In come the trace and the edges of a clamp, and what it must hold where that is known; out goes for how long in all the force was
+//! below that, or below half of what is held, and what it read then. Each moment may be too short for a fall: a gripper that lets go again and again, or a plug that does.
 
 use super::edges::Edges;
 use super::trace::Trace;
@@ -24,11 +24,19 @@ pub struct Moments {
 }
 
 /// Those of a clamp, from 1 s after it was clamped to the end of its hold.
-pub(super) fn moments(trace: &Trace<'_>, base_n: f64, edges: &Edges) -> Option<Moments> {
+pub(super) fn moments(
+    trace: &Trace<'_>,
+    base_n: f64,
+    edges: &Edges,
+    least_n: Option<f64>,
+) -> Option<Moments> {
     let held = window::held(edges)?;
     let samples = trace.samples_within(held.from_s, held.to_s);
     let all = samples.len();
-    let gone_n = base_n + GONE_SHARE * edges.own_level_n;
+    // What noise takes below what it must hold is no moment.
+    let off_n = edges.own_level_n - trace.margin_n(edges.own_level_n);
+    let too_little_n = least_n.unwrap_or(0.0).min(off_n);
+    let gone_n = base_n + too_little_n.max(GONE_SHARE * edges.own_level_n);
     let gone: Vec<f64> = trace.force_n[samples]
         .iter()
         .copied()

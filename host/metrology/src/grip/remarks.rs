@@ -506,6 +506,15 @@ pub enum GripReason {
         /// The cause, as the person wrote it, where one is named.
         cause: Option<String>,
     },
+    /// The force went down and rose again time after time while held.
+    FallsAgain {
+        /// In so many holds …
+        holds: usize,
+        /// … of so many.
+        of: usize,
+        /// The cause, as the person wrote it, where one is named.
+        cause: Option<String>,
+    },
     /// No maker's figure and no usual range.
     NothingToCompare,
     /// Far below the usual range.

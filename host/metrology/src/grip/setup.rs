@@ -5,7 +5,7 @@
 
 use super::excluded::Discard;
 use super::limits::Assumption;
-use crate::decision::Limit;
+use crate::decision::{Figure, Limit, Side};
 use crate::doubt::Spindle;
 use crate::uncertainty::{Contribution, Distribution};
 use holdtrue_terms::taper::Interface;
@@ -213,6 +213,22 @@ pub struct GripSetup {
 }
 
 impl GripSetup {
+    /// What limits the force of a single clamp: a limit of its own, else that of the mean.
+    pub(super) fn floor(&self) -> Option<&Limit> {
+        let of = |figure: Figure| {
+            let limits = self.limits.iter();
+            limits
+                .filter(move |limit| limit.figure == figure && limit.side == Side::Lower)
+                .max_by(|a, b| a.limit.total_cmp(&b.limit))
+        };
+        of(Figure::GripLowest).or_else(|| of(Figure::GripMean))
+    }
+
+    /// The same as a force, N.
+    pub(super) fn least_n(&self) -> Option<f64> {
+        self.floor().map(|limit| limit.limit)
+    }
+
     /// What is known of the spindle its forces are held to.
     pub fn spindle(&self) -> Spindle {
         Spindle {

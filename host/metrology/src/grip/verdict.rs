@@ -22,7 +22,7 @@ use super::setup::{GripSetup, Standing};
 use crate::decision::{self, Figure, Judged, Limit, Side};
 use crate::doubt::{APART, Doubt, Spindle};
 use crate::uncertainty::Budget;
-use crate::verdict::Verdict;
+use crate::verdict::{Reason, Verdict};
 use holdtrue_terms::figure::{GivenBy, Measure};
 use holdtrue_terms::vocabulary::Outcome;
 
@@ -42,7 +42,7 @@ pub(super) fn verdict(
     taken: &[Taken],
     setup: &GripSetup,
     doubts: &Doubts,
-    with: Option<Outcome>,
+    with: Option<&Verdict>,
 ) -> Option<Verdict> {
     let limits: Vec<&Limit> = setup
         .limits
@@ -410,6 +410,13 @@ impl<'a> Case<'a> {
             (None, Some(slip)) => return self.hold_back_if_it_slipped(slip, bench),
             (found, _) => found,
         };
+        if let Some(again) = self
+            .doubts
+            .falls_again
+            .filter(|_| found.is_none() && self.fell_below_limit().is_none())
+        {
+            return self.hold_back_if_it_falls_again(again, bench);
+        }
         let falls = drop::falls_as_read(self.taken).filter(|_| found.is_none());
         if let Some((clamp, per_s)) = falls {
             let percent_per_s = 100.0 * per_s;
@@ -471,20 +478,11 @@ impl<'a> Case<'a> {
         }
     }
 
-    /// What a single clamp must hold: its own limit, else that of the mean.
-    fn floor(&self) -> Option<&Limit> {
-        let of = |figure: Figure| {
-            let limits = self.setup.limits.iter();
-            limits
-                .filter(move |limit| limit.figure == figure && limit.side == Side::Lower)
-                .max_by(|a, b| a.limit.total_cmp(&b.limit))
-        };
-        of(Figure::GripLowest).or_else(|| of(Figure::GripMean))
-    }
-
     /// The low clamp is the news, also where it was left out or nothing limits the lowest.
     fn hold_back_if_one_is_weak(&self, bench: &mut Bench) {
-        let Some(floor) = self.floor() else { return };
+        let Some(floor) = self.setup.floor() else {
+            return;
+        };
         let (own, limit_n) = (floor.figure == Figure::GripLowest, floor.limit);
         let forces = self.taken.iter().map(|clamp| clamp.force_n);
         let forces_n: Vec<f64> = forces.collect();
@@ -529,7 +527,7 @@ impl<'a> Case<'a> {
 
     /// The mean of clamps that fall one after the other says nothing of the next.
     fn hold_back_if_next_below_limit(&self, bench: &mut Bench) {
-        let Some((floor, falling)) = self.floor().zip(Falling::of(&self.figures)) else {
+        let Some((floor, falling)) = self.setup.floor().zip(Falling::of(&self.figures)) else {
             return;
         };
         let Falling {
@@ -547,15 +545,17 @@ impl<'a> Case<'a> {
     }
 
     /// A clamp is left out for how it was taken, never for its value: what a hand takes away to come within limit counts.
-    fn hold_back_if_discards_decide(&self, with: Option<Outcome>, bench: &mut Bench) {
+    fn hold_back_if_discards_decide(&self, with: Option<&Verdict>, bench: &mut Bench) {
         let lower = |clamp: &LeftOut| {
             clamp.excluded == Excluded::Discarded && clamp.reads_n < self.figures.lowest_n
         };
-        let taken_away = self.doubts.left_out.iter().any(lower);
-        if let Some(with) = with.filter(|with| *with != Outcome::Accept && taken_away)
+        let low = self.doubts.left_out.iter().any(lower);
+        let stops = |with: &&Verdict| with.reasons.iter().any(Reason::forbids_running);
+        if let Some(with) = with.filter(|with| with.outcome != Outcome::Accept)
+            && (low || stops(&with))
             && bench.is_within()
         {
-            bench.stop(GripReason::DiscardsDecide { with });
+            bench.stop(GripReason::DiscardsDecide { with: with.outcome });
             bench.add_remedy(GripRemedy::SetWhole);
         }
     }
@@ -568,7 +568,10 @@ impl<'a> Case<'a> {
             return;
         };
         let cause = self.cause(bench);
-        let below = self.floor().is_some_and(|floor| down.left_n < floor.limit);
+        let below = self
+            .setup
+            .floor()
+            .is_some_and(|floor| down.left_n < floor.limit);
         let named = cause.is_some();
         let lower = GripReason::LowerAtEnd {
             clamp: down.number,
@@ -611,7 +614,7 @@ impl<'a> Case<'a> {
     /// Of the clamps whose force went below the limit while held and rose again: the number of the deepest, where it went
     /// down to, how many they are, and the limit, N.
     fn fell_below_limit(&self) -> Option<(u32, f64, usize, f64)> {
-        let limit_n = self.floor()?.limit;
+        let limit_n = self.setup.floor()?.limit;
         let fell = self.doubts.fell.iter();
         let below: Vec<&(u32, f64)> = fell.filter(|fell| fell.1 < limit_n).collect();
         let (clamp, down_to_n) = below.iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
@@ -628,6 +631,20 @@ impl<'a> Case<'a> {
             bench.add_first(slipped);
         } else {
             bench.stop(slipped);
+            bench.add_remedy(GripRemedy::NameDropCause);
+        }
+    }
+
+    /// A force that goes down and is back time after time is let go and caught again: its mean says nothing of what a tool
+    /// has in between.
+    fn hold_back_if_it_falls_again(&self, (holds, of): (usize, usize), bench: &mut Bench) {
+        let cause = self.cause(bench);
+        let named = cause.is_some();
+        let falls = GripReason::FallsAgain { holds, of, cause };
+        if named {
+            bench.add_first(falls);
+        } else {
+            bench.stop(falls);
             bench.add_remedy(GripRemedy::NameDropCause);
         }
     }
@@ -703,13 +720,16 @@ impl<'a> Case<'a> {
         let of_class = || UsualRange::of(class?).map(|range| range.high_n);
         let of_taper = || UsualRange::over_classes(interface?).map(|(_, high_n)| high_n);
         let force_n = of_class().or_else(of_taper)?;
-        let beyond = self.floor().is_some_and(|limit| limit.limit > force_n);
+        let beyond = self
+            .setup
+            .floor()
+            .is_some_and(|limit| limit.limit > force_n);
         (!beyond).then_some((force_n, MostExpected::HighestUsual { force_n }))
     }
 
     /// A scatter, a drop or an upper limit alone says nothing of a spindle that hardly grips: what is known of it has to.
     fn stop_if_nothing_limits_far_below(&self, by_class: bool, bench: &mut Bench) {
-        if by_class || self.floor().is_some() {
+        if by_class || self.setup.floor().is_some() {
             return;
         }
         let force_n = self.figures.mean_n;

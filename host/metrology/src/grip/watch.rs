@@ -229,6 +229,7 @@ impl Watch {
             discards: self.setup.discards.clone(),
             rated_load_n: self.setup.gauge.rated_load_n,
             as_read: self.setup.as_read,
+            least_n: self.setup.least_n(),
         }
     }
 
