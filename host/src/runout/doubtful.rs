@@ -19,6 +19,7 @@ use holdtrue_metrology::runout;
 use holdtrue_metrology::runout::{Readings, RunoutRecord, RunoutResult};
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::units::LengthUnit;
+use holdtrue_terms::vocabulary::At;
 
 /// Asks about every figure of the command line that cannot be.
 ///
@@ -108,7 +109,9 @@ fn limits(args: &RunoutArgs) -> Vec<Doubted> {
 
 fn height(args: &RunoutArgs) -> Option<Doubted> {
     let height_mm = args.place.height_mm?;
-    let doubt = doubt::height(args.place.at, height_mm, None)?;
+    // Where nobody names the surface a height is one on the bar; of a file that is the rule, typed it may be a word left out.
+    let typed_too = args.source.readings.as_ref().map(|_| At::Bar);
+    let doubt = doubt::height(args.place.at.or(typed_too), height_mm, None)?;
     Some(typed(doubt, height_mm, Unit::Millimetre, "--height-mm"))
 }
 
@@ -170,10 +173,12 @@ pub fn settle_file(
         settings, console, ..
     } = app;
     let unit = readings_csv::unit(name, bytes).unwrap_or(LengthUnit::Um);
+    // A height without a surface was taken for the bar's: behind the face it says nothing against itself.
+    let named = args.place.at.is_some() || readings_csv::names_surface(name, bytes);
     for plane in &result.planes {
         let height = plane.place.height_mm.and_then(|mm| {
             Some((
-                doubt::height(plane.place.at, mm, taper)?,
+                doubt::height(plane.place.at.filter(|_| named), mm, taper)?,
                 mm,
                 Unit::Millimetre,
                 "height",

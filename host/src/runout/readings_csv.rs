@@ -116,6 +116,11 @@ pub fn unit(name: &str, bytes: &[u8]) -> Option<LengthUnit> {
     }
 }
 
+/// Whether a file has a column that names the surface.
+pub fn names_surface(name: &str, bytes: &[u8]) -> bool {
+    Table::read(name, bytes, COLUMNS).is_ok_and(|table| table.header("at").is_some())
+}
+
 /// Where the first row of a plane stands in a file, at a column; none where the file has no such column.
 pub fn place_of_plane(
     name: &str,

@@ -250,6 +250,13 @@ impl Said {
                     -height_mm
                 ),
             ),
+            Doubt::Inside { at, height_mm } => (
+                format!("0 or more: the {} is not read behind the face", at.word()),
+                format!(
+                    "{figure} is inside the mouth, where a bar fills the taper: is it the wall (--at wall), or {} mm in front of the face?",
+                    -height_mm
+                ),
+            ),
             Doubt::TooDeep {
                 height_mm,
                 deepest_mm,

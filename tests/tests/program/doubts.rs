@@ -432,7 +432,7 @@ fn a_dial_and_its_limit_in_the_wrong_unit_are_asked_about() {
         (
             EIGHT,
             "--unit um --at bar --height-mm -300",
-            "is 300 mm meant?",
+            "or 300 mm in front of the face?",
         ),
     ] {
         dial(&bench, readings, &format!("{options} --yes"))

@@ -421,7 +421,7 @@ fn what_was_ignored_in_a_file_is_still_said_when_the_set_is_judged_anew() {
     );
     in_book(&bench, "visit start --spindle Centre-1").exits(0);
     for line in [
-        "runout --from turn.csv --at bar --height-mm -20 --limit-um 5 --uncertainty-um 0.1",
+        "runout --from turn.csv --at wall --height-mm -20 --limit-um 5 --uncertainty-um 0.1",
         "grip --from clamps.csv --uncertainty-percent 1",
     ] {
         in_book(&bench, &format!("{line} --store --state as-found"))

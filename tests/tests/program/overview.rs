@@ -543,8 +543,9 @@ fn found_and_left(bench: &Bench, found: &str, left: &str) -> String {
 #[test]
 fn a_set_as_left_answers_only_where_it_was_read_and_only_by_a_decision() {
     let at = |at: &str, readings: &str| {
+        let height_mm = if at == "wall" { -8 } else { 8 };
         format!(
-            "runout --unit um --positions 8 --at {at} --height-mm=-8 --uncertainty-um 0.5 --limit-um 10 = {readings}"
+            "runout --unit um --positions 8 --at {at} --height-mm={height_mm} --uncertainty-um 0.5 --limit-um 10 = {readings}"
         )
     };
     let (bad, good) = ("0 9 12 9 0 -9 -12 -9 0", "0.1 2 3.1 2.1 0 -2.2 -3 -2 0.1");

@@ -107,7 +107,7 @@ fn a_runout_limit_and_a_height_take_their_units() {
         let found = limit(&run, "/verdict/limits/0/limit");
         assert!((found - micrometres).abs() < 1e-9, "{written}: {run}");
     }
-    let at = |height: &str| {
+    let stands = |at: &str, height: &str| {
         let words = [
             "runout",
             "--readings",
@@ -116,14 +116,18 @@ fn a_runout_limit_and_a_height_take_their_units() {
             "um",
             "--json",
             "--at",
-            "bar",
+            at,
             "--height-mm",
             height,
         ];
         limit(&bench.run(words).exits(0), "/planes/0/height_mm")
     };
-    for (written, mm) in [("-8.1", -8.1), ("-8.1 mm", -8.1), ("2 in", 50.8)] {
-        assert!((at(written) - mm).abs() < 1e-12, "{written}");
+    for (at, written, mm) in [
+        ("wall", "-8.1", -8.1),
+        ("wall", "-8.1 mm", -8.1),
+        ("bar", "2 in", 50.8),
+    ] {
+        assert!((stands(at, written) - mm).abs() < 1e-12, "{written}");
     }
 }
 

@@ -581,7 +581,7 @@ fn a_limit_without_an_uncertainty_is_not_called_no_limit() {
     bench.in_book("report --html page.html", &[]).exits(0);
     let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
     assert!(!page.contains("No limit"), "one is known");
-    assert!(page.contains("it needs a limit and the uncertainty of the force gauge"));
+    assert!(page.contains("its limit is known, but not the uncertainty of the force gauge"));
 }
 
 #[test]
@@ -1047,4 +1047,46 @@ fn part_of_a_turn_is_told_with_a_reading_at_its_end_too() {
                 .exits(0);
         }
     }
+}
+
+#[test]
+fn a_bar_inside_the_mouth_is_asked_about() {
+    let bench = bench!();
+    let judged = "--interface BT40 --uncertainty-um 0.5 --limit-um 25";
+    let turn = "0,0\n45,3\n90,5\n135,3\n180,0\n225,-3\n270,-5\n315,-3\n360,0.1\n";
+    bench.file("bare.csv", format!("angle_deg,reading_um\n{turn}"));
+    let rows =
+        |more: &str| -> String { turn.lines().map(|row| format!("{row}{more}\n")).collect() };
+    bench.file(
+        "placed.csv",
+        format!("angle_deg,reading_um,at,height_mm\n{}", rows(",bar,-20")),
+    );
+    let typed = ["--readings", "0 3 5 3 0 -3 -5 -3", "--unit", "um"];
+    let inside = ["--at", "bar", "--height-mm=-20"];
+    for (words, exit) in [
+        ([&["--from", "bare.csv"][..], &inside].concat(), 2),
+        ([&typed[..], &inside].concat(), 2),
+        ([&typed[..], &["--height-mm=-20"]].concat(), 2),
+        (
+            [&typed[..], &["--at", "face", "--height-mm=-20"]].concat(),
+            2,
+        ),
+        (vec!["--from", "placed.csv"], 4),
+    ] {
+        let mut words = [vec!["runout"], judged.split_whitespace().collect(), words].concat();
+        bench
+            .run(words.clone())
+            .exits(exit)
+            .tells("inside the mouth, where a bar fills the taper");
+        words.push("--as-read");
+        bench.run(words).exits(0);
+    }
+    // Nobody named the surface: a height behind the face is no slip of the bar's.
+    bench.file(
+        "unnamed.csv",
+        format!("angle_deg,reading_um,height_mm\n{}", rows(",-20")),
+    );
+    bench
+        .line(&format!("runout --from unnamed.csv {judged}"))
+        .exits(0);
 }
