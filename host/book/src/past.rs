@@ -381,8 +381,9 @@ impl Book {
         }
         for (visit, check, result) in later {
             let check = &checks[check].1;
+            // A strike on the set itself puts it aside, whenever it came; one on its visit that counts nowhere hides nothing.
             let struck = strikes.counted_on(check.id, visit);
-            let struck = struck.or(strikes.later_on(check.id, visit));
+            let struck = struck.or(strikes.later.get(&check.id));
             let place = places.get(&visit).filter(|_| struck.is_none());
             if let Some(place) = place.filter(|_| !tombstones.lie_on(check.id, None)) {
                 visits[*place].later.push(LaterResult {

@@ -49,6 +49,7 @@ pub(crate) fn run(args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
         .store
         .then(|| app.to_add_to(args.noted.visit.as_deref()));
     let to = to.transpose()?.unwrap_or_default();
+    to.warn(&mut app.console);
     let spindle = to.spindle.as_ref();
     let (mut args, mut conditions) =
         doubtful::settle(args, spindle, &app.settings, &mut app.console)?;

@@ -44,6 +44,7 @@ const USUAL_CLAMPS: u32 = 5;
 
 pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     let at_hand = app.at_hand()?;
+    at_hand.warn(&mut app.console);
     let args = &GripArgs {
         state: state::asked(args.state, CheckKind::Grip, args.new, &at_hand, app)?,
         ..args.clone()

@@ -50,6 +50,7 @@ pub(crate) fn run(args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
         .store
         .then(|| app.to_add_to(args.noted.visit.as_deref()));
     let to = to.transpose()?.unwrap_or_default();
+    to.warn(&mut app.console);
     let mut conditions = setup::gather(&args, to.spindle.as_ref())?;
     if let (Some(serial), Some(indicator)) = (
         args.noted.read_on.as_deref(),

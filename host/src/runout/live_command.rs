@@ -46,6 +46,7 @@ use uuid::Uuid;
 
 pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finished, Error> {
     let at_hand = app.at_hand()?;
+    at_hand.warn(&mut app.console);
     let mut args = RunoutArgs {
         state: state::asked(args.state, CheckKind::Runout, args.new, &at_hand, app)?,
         ..args.clone()

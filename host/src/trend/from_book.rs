@@ -90,7 +90,7 @@ pub fn follow<T: Borrow<CheckFigures>>(
     let unknown = rows.iter().filter(|row| row.point.own.is_none()).count();
     if unknown > 0 {
         messages.push(format!(
-            "{unknown} of the visits do not tell the uncertainty of their gauge: each weighs no more than the one known least."
+            "{unknown} of the visits do not tell the uncertainty of their gauge: each weighs no more than the one known least, and where none is known what the gauge itself reads wrong is in no interval."
         ));
     }
     Followed {

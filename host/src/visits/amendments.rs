@@ -188,8 +188,27 @@ fn judged_line(visit: &Visit, then: &JudgedThen) -> Option<String> {
     ))
 }
 
+/// What the amendments of a visit made of its sets.
+pub fn outcomes(visit: &Visit) -> impl Fn(&Check) -> Option<Outcome> + '_ {
+    |check| {
+        let then = judged_last(visit, check.start.id)?;
+        outcome_made_of(visit, &then)
+    }
+}
+
 /// What an amendment made of a set: how it is decided, or that what was not within stays so where nothing limits it any more.
 pub fn made_of(visit: &Visit, then: &JudgedThen) -> String {
+    match outcome_made_of(visit, then) {
+        Some(stays) if then.outcome.is_none() => format!(
+            "not judged, since no limit is known any more; {} stays",
+            words::outcome(stays)
+        ),
+        is => anew::outcome_words(is).to_owned(),
+    }
+}
+
+/// The same as an outcome.
+pub fn outcome_made_of(visit: &Visit, then: &JudgedThen) -> Option<Outcome> {
     let of_it = |each: &&Check| each.start.id == then.check;
     let result = visit.checks.iter().find(of_it).and_then(Check::result);
     let amendments = visit.amendments.iter().flat_map(judged_by);
@@ -198,13 +217,7 @@ pub fn made_of(visit: &Visit, then: &JudgedThen) -> String {
         .take_while(|each| each.result != then.result)
         .map(|each| each.outcome);
     let before = as_amended(result.and_then(|result| result.outcome), before);
-    match as_amended(before, [then.outcome]) {
-        Some(stays) if then.outcome.is_none() => format!(
-            "not judged, since no limit is known any more; {} stays",
-            words::outcome(stays)
-        ),
-        is => anew::outcome_words(is).to_owned(),
-    }
+    as_amended(before, [then.outcome])
 }
 
 /// What an amendment changes, in sentences, its reason left out.
@@ -255,7 +268,7 @@ pub fn changes(visit: &Visit, amended: &Amended) -> Vec<String> {
             .any(|check| check.start.id == remark.target)
     };
     if amended.remarks.iter().any(|remark| struck(&remark)) {
-        lines.extend(VisitVerdict::of(visit, &remarks).words());
+        lines.extend(VisitVerdict::of(visit, &remarks, &outcomes(visit)).words());
     }
     lines
 }

@@ -203,20 +203,25 @@ pub fn finding_lines(each: &CorrectedFinding) -> Vec<String> {
         .collect()
 }
 
-/// A check as it counts for the verdict of its visit. Outcomes are those of the results that hold.
-fn set(check: &Check) -> Set<&'static str> {
+/// What amendments made of a check; none of one that none judged anew.
+pub type Amended<'a> = dyn Fn(&Check) -> Option<Outcome> + 'a;
+
+/// A check as it counts for the verdict of its visit. Outcomes are those of the results that hold, or what amendments made of them.
+fn set(check: &Check, amended: &Amended) -> Set<&'static str> {
     let result = check.result();
     let verdict = result.and_then(|result| verdict_in(result.content.text()));
+    let outcome = result.and_then(|result| result.outcome);
     Set {
-        outcome: result.and_then(|result| result.outcome),
+        outcome: amended(check).or(outcome),
         ..Set::of(check.start.kind.word(), check.start.state, verdict.as_ref())
     }
 }
 
 /// What was repeated as left until it was within, a line each.
-pub fn repeated_lines(visit: &Visit, remarks: &[Remark]) -> Vec<String> {
+pub fn repeated_lines(visit: &Visit, remarks: &[Remark], amended: &Amended) -> Vec<String> {
     let counts = |check: &&Check| strike_on(remarks, check.start.id).is_none();
-    let sets: Vec<_> = visit.checks.iter().filter(counts).map(set).collect();
+    let of = |check| set(check, amended);
+    let sets: Vec<_> = visit.checks.iter().filter(counts).map(of).collect();
     let repeated = verdict::repeated(&sets).into_iter();
     repeated
         .map(|each| {
@@ -239,10 +244,11 @@ pub struct VisitVerdict {
 
 impl VisitVerdict {
     /// Of a visit by these remarks.
-    pub fn of(visit: &Visit, remarks: &[Remark]) -> Self {
+    pub fn of(visit: &Visit, remarks: &[Remark], amended: &Amended) -> Self {
         let counts = |check: &&Check| strike_on(remarks, check.start.id).is_none();
-        let all: Vec<_> = visit.checks.iter().map(set).collect();
-        let counted: Vec<_> = visit.checks.iter().filter(counts).map(set).collect();
+        let of = |check| set(check, amended);
+        let all: Vec<_> = visit.checks.iter().map(of).collect();
+        let counted: Vec<_> = visit.checks.iter().filter(counts).map(of).collect();
         Self {
             struck: all.len() - counted.len(),
             without: verdict::of_visit(&counted),

@@ -5,6 +5,7 @@ use crate::terminal::error::Error;
 use crate::visits::checks::since;
 use crate::visits::checks::since::AmongVisits;
 use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure};
+use crate::visits::corrected;
 use crate::visits::corrected::{finding_line, read_by};
 use crate::visits::known_day;
 use crate::visits::spindles::events;
@@ -97,8 +98,13 @@ pub(crate) fn open_after(
     let remarks = book.remarks()?;
     let mut open: Vec<Finding> = Vec::new();
     for visit in visits {
-        for finding in read_by(&book.findings(visit)?, &remarks) {
-            let finding = finding.finding;
+        // Of a finished visit what its end covers, and what amendments took up: what was said since counts nowhere yet.
+        let read = match remarks.is_empty() {
+            true => read_by(&book.findings(visit)?, &remarks),
+            false => corrected::findings(&book.visit(visit)?),
+        };
+        for each in read.into_iter().filter(|each| each.struck.is_none()) {
+            let finding = each.finding;
             open.retain(|known| !is_same_item(known, &finding));
             let found = finding.kind == FindingKind::Found;
             let matters = finding.severity != Some(Severity::Note);

@@ -125,10 +125,14 @@ impl Shown {
         lines.extend(fact_lines(header));
         lines.extend(self.also_open.iter().cloned());
         lines.extend(self.headline.iter().map(|line| format!("grip      {line}")));
-        lines.extend(repeated_lines(visit, &visit.remarks));
+        lines.extend(repeated_lines(
+            visit,
+            &visit.remarks,
+            &amendments::outcomes(visit),
+        ));
         let struck = strike_on(&visit.remarks, visit.visit.id);
         lines.extend(struck.map(|strike| format!("The whole visit is {}", strike_words(strike))));
-        lines.extend(VisitVerdict::of(visit, &visit.remarks).words());
+        lines.extend(VisitVerdict::of(visit, &visit.remarks, &amendments::outcomes(visit)).words());
         for (place, check) in visit.checks.iter().enumerate() {
             lines.push(check_line(place + 1, check));
             let since = self.since.get(place).into_iter().flatten();
@@ -219,7 +223,7 @@ impl Shown {
             .collect();
         let not_examined = visit.findings.iter();
         let not_examined = not_examined.filter(|finding| finding.kind == FindingKind::NotExamined);
-        let verdict = VisitVerdict::of(visit, &visit.remarks);
+        let verdict = VisitVerdict::of(visit, &visit.remarks, &|_| None);
         let amended = self
             .amended
             .iter()

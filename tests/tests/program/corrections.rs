@@ -135,7 +135,8 @@ fn a_strike_in_a_finished_visit_is_later_and_an_amendment_takes_it_up() {
     in_book(&bench, "book check").exits(0);
     in_book(&bench, "visit edit --consent-of Someone").exits(2);
     let page = page(&bench);
-    assert!(page.contains("Outside limit") && page.contains("knob-loose"));
+    // The page says what counts now, and of the set what it was.
+    assert!(page.contains("By itself it was outside limit") && page.contains("knob-loose"));
 }
 
 #[test]
@@ -420,4 +421,90 @@ fn entries_of_other_serial_numbers_or_tapers_are_asked_about_before_they_are_joi
     in_book(&bench, "spindle edit Five --same-as Six --as-read").exits(0);
     in_book(&bench, "spindle edit One --same-as Four").exits(0);
     in_book(&bench, "spindle edit One --same-as Two --as-read").exits(0);
+}
+
+/// Of two copies each with its own figure of the maker one decides: whoever measures by it is told that nobody settled which.
+#[test]
+fn a_page_that_two_people_changed_apart_is_said_before_a_set_is_judged_by_it() {
+    let bench = bench!();
+    let in_book = |book: &str, line: &str| bench.line(&format!("--book {book}.holdtrue {line}"));
+    in_book("one", "spindle add C1 --interface BT40 --nominal-n 10kN").exits(0);
+    std::fs::copy(bench.path("one.holdtrue"), bench.path("two.holdtrue")).expect("a copy");
+    in_book("one", "spindle edit C1 --nominal-n 12kN --as-read").exits(0);
+    in_book("two", "spindle edit C1 --nominal-n 8kN --as-read").exits(0);
+    in_book("one", "book merge two.holdtrue").exits(0);
+    in_book("one", "visit start --spindle C1").exits(0);
+    let grip =
+        "grip --readings 7.7;7.75;7.8 --unit kN --uncertainty-percent 1 --store --state as-found";
+    let apart = "Two people changed the page of \"C1\" apart from each other";
+    in_book("one", grip).exits(0).tells(apart);
+    in_book("one", "spindle edit C1 --nominal-n 8kN --as-read").exits(0);
+    let settled = in_book("one", &grip.replace("as-found", "as-left")).exits(0);
+    assert!(!settled.messages.contains(apart), "{settled}");
+}
+
+/// A strike on a visit that counts nowhere yet hides nothing of what came in beside it.
+#[test]
+fn a_set_added_after_the_end_is_told_whatever_is_struck_since() {
+    let bench = bench!();
+    let in_book = |book: &str, line: &str| bench.line(&format!("--book {book}.holdtrue {line}"));
+    in_book(
+        "one",
+        "spindle add A --interface BT40 --drawbar disc-springs --nominal-n 10kN",
+    )
+    .exits(0);
+    in_book("one", "visit start --spindle A").exits(0);
+    std::fs::copy(bench.path("one.holdtrue"), bench.path("two.holdtrue")).expect("a copy");
+    let grip = |forces: &str| {
+        format!(
+            "grip --readings {forces} --unit kN --uncertainty-percent 1 --state as-found --store"
+        )
+    };
+    in_book("one", &grip("9.0;9.1;9.05")).exits(0);
+    in_book("one", "visit finish --yes").exits(0);
+    in_book("two", &grip("5.0;5.1;5.05")).exits(1);
+    in_book("one", "book merge two.holdtrue").exits(0);
+    let added = "a set not within its limit was added after its visit was finished";
+    in_book("one", "overview").exits(0).shows(added);
+    let overview = in_book("one", "overview --json").exits(0).json();
+    let visit = overview["spindles"][0]["last_visit"]["visit"]
+        .as_str()
+        .expect("a visit")
+        .to_owned();
+    in_book(
+        "one",
+        &format!("visit strike --visit {visit} --because twice"),
+    )
+    .exits(0);
+    in_book("one", "overview").exits(0).shows(added);
+}
+
+/// "Verdict of the visit without it" is that of the amended sets.
+#[test]
+fn the_verdict_without_a_struck_set_is_that_of_the_amendments() {
+    let bench = bench!();
+    let in_book = |line: &str| bench.line(&format!("--book one.holdtrue {line}"));
+    in_book("spindle add A --interface BT40 --drawbar disc-springs --nominal-n 10kN").exits(0);
+    in_book("visit start --spindle A").exits(0);
+    for (forces, state) in [("8.0;8.1;8.05", "as-found"), ("8.9;9.0;8.95", "as-left")] {
+        in_book(&format!(
+            "grip --readings {forces} --unit kN --uncertainty-percent 1 --state {state} --store"
+        ))
+        .exits(0);
+    }
+    in_book("visit finish --yes").exits(0);
+    in_book("spindle edit A --nominal-n 12kN --as-read").exits(0);
+    in_book("visit amend --because letter").exits(0);
+    in_book("check strike 2 --because knob-loose").exits(0);
+    let amended = in_book("visit amend --because strike").exits(0);
+    assert!(
+        !amended.out.contains("without it: within limit"),
+        "{amended}"
+    );
+    in_book("report --html page.html").exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(
+        page.contains("outside its limit"),
+        "the answer is that of the amendment"
+    );
 }

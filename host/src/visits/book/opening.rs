@@ -1,6 +1,7 @@
 //! Opening the book for a command. In: what the command line says. Out: a book to read or a book to write into.
 
 use crate::terminal::app::App;
+use crate::terminal::console::Console;
 use crate::terminal::error::{Error, Place};
 use crate::terminal::exit::Exit;
 use crate::terminal::name::is_same_name;
@@ -95,13 +96,20 @@ pub struct AtHand {
     pub day: Option<KnownDay>,
     /// The spindle of the open visit, where there is one and it has been named.
     pub spindle: Option<SpindleHeader>,
+    /// Two people changed its page apart from each other, and nobody has settled what is right.
+    pub at_odds: bool,
     /// What was acknowledged in that visit.
     pub acknowledged: Vec<Acknowledgement>,
 }
 
 impl AtHand {
     fn of(book: &Book, visit: &Entity<VisitHeader>) -> Result<Self, Error> {
+        let page = visit.header().spindle;
+        let page = page
+            .map(|page| book.get::<SpindleHeader>(page))
+            .transpose()?;
         Ok(Self {
+            at_odds: page.is_some_and(|page| page.conflict()),
             visit: Some(visit.id),
             from_paper: is_from_paper(visit.header()),
             day: is_from_paper(visit.header())
@@ -110,6 +118,20 @@ impl AtHand {
             spindle: spindle_of(book, visit.header())?,
             acknowledged: book.acknowledgements(visit.id)?,
         })
+    }
+}
+
+impl AtHand {
+    /// Says what a set that is judged now would rest on, where that is not settled.
+    pub fn warn(&self, console: &mut Console) {
+        let Some(spindle) = self.spindle.as_ref().filter(|_| self.at_odds) else {
+            return;
+        };
+        console.message(&format!(
+            "Two people changed the page of \"{}\" apart from each other: it is judged by the change made last, which nobody has \
+             settled. holdtrue spindle show tells both, holdtrue spindle edit says what is right.",
+            spindle.name
+        ));
     }
 }
 

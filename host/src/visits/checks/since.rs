@@ -78,7 +78,12 @@ impl AmongVisits {
     /// The visits before it that count, in order of time.
     pub(crate) fn earlier(&self) -> impl DoubleEndedIterator<Item = &Visit> {
         let before = &self.history.visits[..self.place.unwrap_or(0)];
-        before.iter().filter(|visit| !self.is_gone(visit.id))
+        before.iter().filter(|visit| self.is_compared(visit))
+    }
+
+    /// What somebody struck out, and be it after the visit's end, is nothing to compare with.
+    fn is_compared(&self, visit: &Visit) -> bool {
+        !self.is_gone(visit.id) && visit.struck_later.is_none()
     }
 
     /// What happened to the spindle after an earlier visit found it, or `left` it, up to this one, in order of time.
@@ -137,7 +142,7 @@ impl AmongVisits {
         }
         let before = self.history.visits[..place].iter().enumerate().rev();
         let each = before
-            .filter(|(_, then)| !self.is_gone(then.id))
+            .filter(|(_, then)| self.is_compared(then))
             .filter_map(|(then_place, then)| {
                 let set = self.left(then, here.kind)?;
                 let happened = breaks(&self.history, stage(then_place, set), this);
@@ -382,12 +387,9 @@ pub(crate) fn sets(visit: &Visit, kind: CheckKind) -> impl Iterator<Item = &Chec
 
 /// How a visit left the spindle: as left where it was repaired, else as found; as left where there is nothing else.
 fn left(visit: &Visit, kind: CheckKind, repaired: bool) -> Option<&Check> {
-    let as_left = sets(visit, kind)
-        .filter(|set| set.state == Some(State::AsLeft))
-        .last();
-    let found = sets(visit, kind)
-        .filter(|set| set.state != Some(State::AsLeft))
-        .last();
+    let sets = || sets(visit, kind).filter(|set| set.struck_later.is_none());
+    let as_left = sets().filter(|set| set.state == Some(State::AsLeft)).last();
+    let found = sets().filter(|set| set.state != Some(State::AsLeft)).last();
     match repaired {
         true => as_left.or(found),
         false => found.or(as_left),
