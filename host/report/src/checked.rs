@@ -11,6 +11,9 @@ use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits::{Units, percent};
 use holdtrue_wording::{paper, words};
 
+/// Of figures without a record.
+pub(crate) const TYPED: &str = "Typed by hand, no record.";
+
 /// A check, whatever was measured.
 pub(crate) struct Checked<'a> {
     /// What was measured.
@@ -37,8 +40,11 @@ pub(crate) struct Checked<'a> {
     /// Broken off: how far it came.
     pub broken_off: Option<&'a str>,
     pub remarks: &'a [String],
-    /// What an amendment made of it.
+    /// What an amendment made of it, in words and as an outcome.
     pub amended: Option<&'a str>,
+    pub amended_to: Option<Outcome>,
+    /// What it is held to is known; a verdict lacks only the instrument.
+    pub limit_known: bool,
 }
 
 /// All checks of a document in the order they are printed.
@@ -55,6 +61,11 @@ impl Checked<'_> {
         self.verdict.map(|verdict| verdict.outcome)
     }
 
+    /// What it came to in the end: an amendment judges anew.
+    pub(crate) fn comes_to(&self) -> Option<Outcome> {
+        self.amended_to.or(self.outcome())
+    }
+
     /// Neither struck out nor broken off.
     pub(crate) fn plain(&self) -> bool {
         self.struck.is_none() && self.broken_off.is_none()
@@ -67,10 +78,12 @@ impl Checked<'_> {
             format!("Struck out: {why}. By itself it was {was}.")
         });
         let broken_off = self.broken_off.map(broken_off_words);
-        let typed = self
-            .typed_by_hand
-            .then(|| "Typed by hand, no record.".to_owned());
-        [struck, broken_off, typed].into_iter().flatten().collect()
+        let typed = self.typed_by_hand.then(|| TYPED.to_owned());
+        let amended = self.amended.map(words::sentence);
+        [struck, broken_off, amended, typed]
+            .into_iter()
+            .flatten()
+            .collect()
     }
 
     /// What stands under its figures on the first page.
@@ -81,12 +94,25 @@ impl Checked<'_> {
             .map(|line| words::sentence(line))
             .collect();
         match self.outcome() {
-            None if self.broken_off.is_none() => lines.push(paper::NO_VERDICT.to_owned()),
+            None if self.broken_off.is_none() => {
+                lines.push(paper::no_verdict(self.limit_known).to_owned());
+            }
             None | Some(Outcome::Accept) => {}
             Some(_) => lines.extend(self.reasons()),
         }
         lines.extend(self.remarks.iter().map(|remark| words::sentence(remark)));
         lines
+    }
+
+    /// Reasons for which the spindle must not run before something is known or put right.
+    pub(crate) fn stops(&self) -> Vec<String> {
+        let values = self.verdict.map_or(&[][..], |verdict| &verdict.reasons);
+        let said: Vec<String> = self.reasons().collect();
+        let pairs = values.iter().zip(said);
+        pairs
+            .filter(|(value, _)| value.forbids_running())
+            .map(|(_, said)| said)
+            .collect()
     }
 
     /// Why the verdict is what it is.
@@ -166,6 +192,8 @@ fn grip<'a>(units: &Units, check: &'a Grip) -> Checked<'a> {
         broken_off: check.broken_off.as_deref(),
         remarks: &check.remarks,
         amended: check.amended.as_deref(),
+        amended_to: check.amended_to,
+        limit_known: check.nominal_n.is_some(),
     }
 }
 
@@ -254,6 +282,8 @@ fn runout<'a>(units: &Units, check: &'a Runout) -> Checked<'a> {
         broken_off: check.broken_off.as_deref(),
         remarks: &check.remarks,
         amended: check.amended.as_deref(),
+        amended_to: check.amended_to,
+        limit_known: false,
     }
 }
 

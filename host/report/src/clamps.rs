@@ -48,6 +48,14 @@ pub(crate) fn clamps(units: &Units, sets: &[&Grip]) -> Option<Picture> {
         picture.hatch([LEFT, top, RIGHT, bottom]);
     }
     grid(&mut picture, units, &force);
+    for limit in &limits {
+        let y = place(limit.limit);
+        picture.line((LEFT, y), (RIGHT, y), Pen::line(2.0, INK));
+        let text = format!("{} {}", words::side(limit.side), units.force(limit.limit));
+        let under = y + 12.0 < BOTTOM;
+        let label = Label::new(LEFT + 4.0, if under { y + 11.0 } else { y - 5.0 }, text);
+        picture.label(label.on_white());
+    }
     let room: f64 = sets.iter().map(|set| in_set(set)).sum();
     let each = (RIGHT - LEFT) / room;
     let mut from = LEFT;
@@ -59,14 +67,6 @@ pub(crate) fn clamps(units: &Units, sets: &[&Grip]) -> Option<Picture> {
         let to = from + each * in_set(set);
         told.push(one(&mut picture, units, set, [from, to], after, place));
         from = to;
-    }
-    for limit in &limits {
-        let y = place(limit.limit);
-        picture.line((LEFT, y), (RIGHT, y), Pen::line(2.0, INK));
-        let text = format!("{} {}", words::side(limit.side), units.force(limit.limit));
-        let under = y + 12.0 < BOTTOM;
-        let label = Label::new(LEFT + 4.0, if under { y + 11.0 } else { y - 5.0 }, text);
-        picture.label(label.on_white());
     }
     let limit = limits.first().map_or_else(String::new, |limit| {
         format!(
@@ -162,7 +162,7 @@ fn one(
         let inside = [from + 3.0, to - 3.0];
         let mean = place(statistics.mean_n);
         let mut value = units.force(statistics.mean_n);
-        let mut over = mean;
+        let (mut over, mut under) = (mean, mean);
         if let Some(uncertainty) = &result.uncertainty {
             let ends =
                 [-1.0, 1.0].map(|side| place(statistics.mean_n + side * uncertainty.expanded_n));
@@ -175,7 +175,7 @@ fn one(
                 units.force_digits(statistics.mean_n),
                 units.force_spread(uncertainty.expanded_n, statistics.mean_n)
             );
-            over = ends[1];
+            (over, under) = (ends[1], ends[0]);
         }
         picture.line((inside[0], mean), (inside[1], mean), Pen::line(0.8, INK));
         told = format!(
@@ -194,13 +194,12 @@ fn one(
             .middle()
             .strong();
         let label = label.within(LEFT + 1.0, RIGHT);
-        let higher = Label {
-            y: label.y - 10.0,
-            ..label.clone()
-        };
-        if !picture.label_if_free(label.on_white()) {
-            picture.label_if_free(higher.on_white());
-        }
+        let lowest = result.clamps.iter().filter_map(|clamp| clamp.settled_n);
+        let under = lowest.map(&place).fold(under, f64::max);
+        let at = |y: f64| Label { y, ..label.clone() }.on_white();
+        let places = [label.y, under + 12.0, label.y - 10.0, label.y - 20.0];
+        let mut inside = places.into_iter().filter(|y| (TOP..BOTTOM).contains(y));
+        inside.any(|y| picture.label_if_free(at(y)));
     }
     // Thirty clamps are small, none lies on another.
     let size = (0.44 * each).min(2.9);

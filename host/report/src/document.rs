@@ -8,7 +8,7 @@ use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::runout::RunoutRecord;
 use holdtrue_metrology::runout::RunoutResult;
-use holdtrue_terms::vocabulary::{Provenance, Severity};
+use holdtrue_terms::vocabulary::{Outcome, Provenance, Severity};
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits::Units;
 
@@ -146,6 +146,8 @@ pub struct Visit {
     pub operated_by: Option<String>,
     /// Temperature at the nose.
     pub temperature: Option<String>,
+    /// Temperature of the air.
+    pub air: Option<String>,
     /// Whose order it is.
     pub customer: Option<String>,
     /// Its number.
@@ -227,6 +229,8 @@ pub struct Grip {
     pub remarks: Vec<String>,
     /// What an amendment made of it: "amended after …: outside limit".
     pub amended: Option<String>,
+    /// The same as an outcome.
+    pub amended_to: Option<Outcome>,
     /// Version of the analysis.
     pub analysis: String,
 }
@@ -260,6 +264,8 @@ pub struct Runout {
     pub remarks: Vec<String>,
     /// What an amendment made of it: "amended after …: outside limit".
     pub amended: Option<String>,
+    /// The same as an outcome.
+    pub amended_to: Option<Outcome>,
     /// Version of the analysis.
     pub analysis: String,
 }

@@ -3,7 +3,7 @@
 //! In: a document and how it is wanted, which says the sheet it must fit on. Out: blocks. The answer comes first, a verdict is
 //! its figure drawn against its limit. What gives way where there is no room is written down in [`Room`]; figures never do.
 
-use crate::checked::{Checked, checks};
+use crate::checked::{Checked, TYPED, checks};
 use crate::document::{Document, Finding, Sum};
 use crate::ladder::{judged_name, ladder};
 use crate::letterhead::letterhead;
@@ -18,24 +18,28 @@ use holdtrue_wording::paper::{self, CameTo};
 use holdtrue_wording::words;
 
 /// What is left of what gives way, in the order it does: all but the most urgent of what is to do, long names, sentences
-/// under figures, all but the worst figures.
+/// under figures, the pictures of all but the worst figures, which stand in a table then, at the very end the rest of the table.
 struct Room {
     steps: usize,
     /// Signs of a name; the evidence has the whole of it.
     names: usize,
     sentences: bool,
-    rows: usize,
+    /// Figures that are drawn.
+    drawn: usize,
+    /// Figures beside them.
+    tabled: usize,
 }
 
 const ALL: usize = usize::MAX;
 
 impl Room {
-    const fn of(steps: usize, names: usize, sentences: bool, rows: usize) -> Self {
+    const fn of(steps: usize, names: usize, sentences: bool, [drawn, tabled]: [usize; 2]) -> Self {
         Self {
             steps,
             names,
             sentences,
-            rows,
+            drawn,
+            tabled,
         }
     }
 
@@ -48,14 +52,25 @@ impl Room {
 }
 
 const ROOMS: [Room; 8] = [
-    Room::of(ALL, ALL, true, ALL),
-    Room::of(5, ALL, true, ALL),
-    Room::of(5, 56, true, ALL),
-    Room::of(5, 56, false, ALL),
-    Room::of(4, 40, false, 4),
-    Room::of(3, 30, false, 3),
-    Room::of(2, 24, false, 3),
-    Room::of(1, 18, false, 2),
+    Room::of(ALL, ALL, true, [ALL, ALL]),
+    Room::of(5, ALL, true, [ALL, ALL]),
+    Room::of(5, 56, true, [ALL, ALL]),
+    Room::of(5, 56, false, [ALL, ALL]),
+    Room::of(5, 40, false, [3, ALL]),
+    Room::of(5, 40, false, [2, ALL]),
+    Room::of(5, 40, false, [1, ALL]),
+    Room::of(5, 32, false, [1, 6]),
+];
+
+/// The same with a short letterhead: what was found is worth more than who says so.
+const SMALL_ROOMS: [Room; 7] = [
+    Room::of(5, 40, false, [2, ALL]),
+    Room::of(5, 40, false, [1, ALL]),
+    Room::of(5, 32, false, [1, 6]),
+    Room::of(4, 24, false, [1, 4]),
+    Room::of(3, 24, false, [1, 3]),
+    Room::of(2, 24, false, [1, 2]),
+    Room::of(1, 18, false, [1, 1]),
 ];
 
 /// Lines of a letterhead that stay where there is no room at all.
@@ -88,12 +103,15 @@ pub(crate) fn front(document: &Document, form: &Form) -> Front {
         lines: whole.lines.iter().take(SHORT_LETTERHEAD).cloned().collect(),
         logo: None,
     };
-    let last = &ROOMS[ROOMS.len() - 1];
-    let fitting = ROOMS
+    let last = &SMALL_ROOMS[SMALL_ROOMS.len() - 1];
+    // A letterhead shrinks before all but two figures lose their pictures.
+    let (large, tight) = ROOMS.split_at(5);
+    let tight = if short == *whole { tight } else { &[] };
+    let fitting = large
         .iter()
+        .chain(tight)
         .map(|room| (whole, room))
-        // What was found is worth more than who says so.
-        .chain([(&short, last)])
+        .chain(SMALL_ROOMS.iter().map(|room| (&short, room)))
         .map(page)
         .find(|front| pages(&front.blocks, form.sheet) == 1);
     fitting.unwrap_or_else(|| page((&short, last)))
@@ -107,18 +125,29 @@ fn page(document: &Document, found: &[Found], steps: &[Step], room: &Room) -> Ve
     }
     let mut found_here = vec![heading(2, "What we found")];
     found_here.extend(said_of_sets(document));
-    let rows = shortened(found, room.rows);
-    for row in &rows {
+    let (drawn, others) = drawn_and_others(found, room.drawn);
+    for row in &drawn {
         found_here.push(row.block(&document.units, room.sentences));
     }
-    if rows.len() < found.len() {
-        found_here.push(note(paper::and_more(found.len() - rows.len(), "figures")));
+    found_here.extend(how_drawn(&drawn).map(note));
+    if !others.is_empty() {
+        found_here.push(tabled(&document.units, &others, room.tabled));
+    }
+    let left_out = others.len().saturating_sub(room.tabled);
+    if left_out > 0 {
+        found_here.push(note(paper::and_more_figures(left_out)));
     }
     if found.is_empty() {
         found_here.push(body(paper::NOTHING_MEASURED));
     }
+    if document.digest.is_none() && document.struck.is_none() {
+        found_here.push(flag(paper::NOT_FINISHED));
+    }
     let mut to_do_here = vec![heading(2, "What to do")];
-    to_do_here.extend(to_do(steps, room.steps));
+    to_do_here.extend(match steps.is_empty() {
+        true => vec![body(nothing_to_do(document))],
+        false => to_do(steps, room.steps),
+    });
     to_do_here.extend(sums(&document.sums));
     // A buyer asks first what it will cost.
     let parts = match document.visit.before_purchase {
@@ -157,24 +186,27 @@ fn head(document: &Document, room: &Room) -> Vec<Block> {
         .into_iter()
         .map(|line| Block::Paragraph(Kind::Aside, line.into()));
     let mut facts: Vec<(String, String)> = Vec::new();
-    let mut fact = |label: &str, value: Option<&str>| {
+    let mut fact = |label: &str, value: Option<&str>, is_name: bool| {
         if let Some(value) = value {
-            facts.push((label.to_owned(), room.cut(value)));
+            let value = match is_name {
+                true => room.cut(value),
+                false => value.to_owned(),
+            };
+            facts.push((label.to_owned(), value));
         }
     };
     for each in spindle.facts.iter().filter(|fact| fact.in_front) {
-        fact(&each.label, Some(&each.value));
+        fact(&each.label, Some(&each.value), true);
     }
-    fact("technician", visit.technician.as_deref());
-    fact(
-        "finished",
-        Some(visit.finished.as_deref().unwrap_or("not finished")),
-    );
-    fact("temperature at the nose", visit.temperature.as_deref());
-    fact("consent of", visit.consent_of.as_deref());
-    fact("operated by", visit.operated_by.as_deref());
+    fact("technician", visit.technician.as_deref(), true);
+    let finished = visit.finished.as_deref().unwrap_or("not finished");
+    fact("finished", Some(finished), false);
+    let temperature = visit.temperature.as_deref();
+    fact("temperature at the nose", temperature, false);
+    fact("consent of", visit.consent_of.as_deref(), true);
+    fact("operated by", visit.operated_by.as_deref(), true);
     for each in visit.facts.iter().filter(|fact| fact.in_front) {
-        fact(&each.label, Some(&each.value));
+        fact(&each.label, Some(&each.value), true);
     }
     let code = document.digest.as_deref().map(paper::short_code);
     facts.extend(code.map(|code| ("check code".to_owned(), code)));
@@ -198,7 +230,7 @@ pub(crate) fn answer(document: &Document) -> String {
     // Sets of one kind that came to different things are told apart.
     let several = |check: &Checked| {
         let mut alike = standing.iter().filter(|other| other.what == check.what);
-        alike.any(|other| other.outcome() != check.outcome())
+        alike.any(|other| other.comes_to() != check.comes_to())
     };
     let name = |check: &&Checked| match check.state.filter(|_| several(check)) {
         Some(state) => format!("{} {}", check.in_sentence, state.words()),
@@ -210,7 +242,8 @@ pub(crate) fn answer(document: &Document) -> String {
         .zip(&names)
         .map(|(check, what)| CameTo {
             what,
-            outcome: check.outcome(),
+            outcome: check.comes_to(),
+            stop: !check.stops().is_empty(),
         })
         .collect();
     came_to.sort_by_key(|check| check.what);
@@ -219,6 +252,17 @@ pub(crate) fn answer(document: &Document) -> String {
         true => paper::answer_without(&before_run, paper::ALL_STRUCK),
         false => paper::answer(&before_run, &came_to),
     };
+    let amended = checks.iter().filter(|check| check.struck.is_none());
+    let amended = amended.filter_map(|check| {
+        let amended = check.amended?;
+        Some(format!("{}: {amended}.", words::capital(&check.title)))
+    });
+    let news = document.over_years.iter();
+    let news = news.filter_map(|series| Some(series.news.as_ref()?.sentence.clone()));
+    let answer = std::iter::once(answer)
+        .chain(amended)
+        .chain(news.filter(|_| document.struck.is_none()));
+    let answer = answer.collect::<Vec<_>>().join(" ");
     let estimates = document.sums.iter().filter_map(|sum| {
         let cost = sum.cost.as_deref()?;
         Some((sum.severity.words(), cost))
@@ -244,21 +288,15 @@ fn said_of_sets(document: &Document) -> Vec<Block> {
         let title = &counted[each.place].title;
         format!("{title}: {}.", words::repeated(each))
     });
-    let amended = counted.iter().filter_map(|check| {
-        let amended = check.amended?;
-        Some(format!("{}: {amended}.", check.title))
-    });
-    struck
-        .into_iter()
-        .chain(repeated)
-        .chain(amended)
-        .map(flag)
-        .collect()
+    struck.into_iter().chain(repeated).map(flag).collect()
 }
 
 /// A check as it counts for the verdict of its visit.
 fn set(check: &Checked) -> Set<&'static str> {
-    Set::of(check.what, check.state, check.verdict)
+    Set {
+        outcome: check.comes_to(),
+        ..Set::of(check.what, check.state, check.verdict)
+    }
 }
 
 /// Sets that say what is still to do: not struck out, and not overtaken by one as left that is judged no less.
@@ -335,7 +373,8 @@ impl Found<'_> {
         let mut right = vec![Block::Paragraph(Kind::Word, self.word.as_str().into())];
         if let Some(judged) = self.now.as_ref().and_then(|now| now.judged) {
             let before = self.before.as_ref().and_then(|before| before.judged);
-            right.push(figure(ladder(units, before, judged), Text::default()));
+            let drawn = ladder(units, before, judged, &self.word);
+            right.push(figure(drawn, Text::default()));
         }
         let mut all = vec![Block::Beside(vec![(1.0, left), (1.0, right)])];
         all.extend(self.flags.iter().map(|line| flag(line.as_str())));
@@ -346,13 +385,57 @@ impl Found<'_> {
     }
 }
 
-/// The worst of them, in the order they were.
-fn shortened<'a, 'b>(found: &'b [Found<'a>], most: usize) -> Vec<&'b Found<'a>> {
+/// The worst of them, in the order they were, and the others.
+fn drawn_and_others<'a, 'b>(
+    found: &'b [Found<'a>],
+    most: usize,
+) -> (Vec<&'b Found<'a>>, Vec<&'b Found<'a>>) {
     let mut worst: Vec<usize> = (0..found.len()).collect();
     worst.sort_by_key(|place| found[*place].rank());
     worst.truncate(most);
-    worst.sort_unstable();
-    worst.into_iter().map(|place| &found[place]).collect()
+    let all = found.iter().enumerate();
+    let (drawn, others): (Vec<_>, Vec<_>) = all.partition(|(place, _)| worst.contains(place));
+    let rows = |rows: Vec<(usize, &'b Found<'a>)>| rows.into_iter().map(|(_, row)| row).collect();
+    (rows(drawn), rows(others))
+}
+
+/// What hatching and bars mean, where there are any.
+fn how_drawn(drawn: &[&Found]) -> Option<&'static str> {
+    let judged = |measured: &Option<Measured>| {
+        let measured = measured.as_ref();
+        measured.is_some_and(|measured| measured.judged.is_some())
+    };
+    let pairs = drawn.iter().any(|row| judged(&row.before));
+    match drawn.iter().any(|row| judged(&row.now)) {
+        true if pairs => Some(paper::HOW_DRAWN_AFTER),
+        true => Some(paper::HOW_DRAWN),
+        false => None,
+    }
+}
+
+/// Figures there is no room to draw, the worst first.
+fn tabled(units: &Units, others: &[&Found], most: usize) -> Block {
+    let mut table = Table::of(&["figure", "measured", "limit", "verdict"]);
+    let mut rows: Vec<&&Found> = others.iter().collect();
+    rows.sort_by_key(|row| row.rank());
+    for row in rows.into_iter().take(most) {
+        let measured = row.now.as_ref().map_or_else(String::new, |now| {
+            let before = row.before.as_ref();
+            let before = before.map_or_else(String::new, |before| format!("{} → ", before.figure));
+            format!("{before}{}\u{a0}{}", now.figure, now.unit)
+        });
+        let judged = row.now.as_ref().and_then(|now| now.judged);
+        let limit = judged.map_or_else(String::new, |judged| {
+            let limit = units.in_unit(judged.limit, &judged.unit);
+            format!("{} {limit}", words::side(judged.side))
+        });
+        let mut title = Cell::from(row.title.as_str());
+        let flags = row.flags.iter().filter(|line| *line != TYPED);
+        title.remarks.extend(flags.cloned());
+        let word = Text::strong(row.word.as_str());
+        table.row(vec![title, measured.into(), limit.into(), word.into()]);
+    }
+    Block::Table(table)
 }
 
 /// The figures of every set; one as left stands beside the one as found.
@@ -377,31 +460,11 @@ fn found(document: &Document) -> Vec<Found<'_>> {
             })
             .flatten();
         let before = figures(units, check);
-        let after = pair.map(|other| figures(units, &checks[other]));
-        let same = |one: &(String, Measured), other: &(String, Measured)| {
-            let limit =
-                |measured: &Measured| measured.judged.map(|judged| (judged.limit, judged.figure));
-            one.0 == other.0 && limit(&one.1) == limit(&other.1)
-        };
-        let alike = after.as_ref().filter(|after| {
-            before.len() == after.len()
-                && before
-                    .iter()
-                    .zip(after.iter())
-                    .all(|(one, other)| same(one, other))
-        });
-        match (alike, pair) {
-            (Some(after), Some(other)) => {
+        let paired = pair.and_then(|other| in_pairs(units, check, &checks[other]));
+        match (paired, pair) {
+            (Some(rows), Some(other)) => {
                 done[other] = true;
-                let rows = before.into_iter().zip(after.iter().cloned());
-                let rows = rows.map(|(before, after)| (after.0, Some(before.1), Some(after.1)));
-                rows_of(
-                    units,
-                    &checks[other],
-                    Some(check),
-                    rows.collect(),
-                    &mut found,
-                );
+                rows_of(units, &checks[other], Some(check), rows, &mut found);
             }
             _ => {
                 let rows = before
@@ -412,6 +475,33 @@ fn found(document: &Document) -> Vec<Found<'_>> {
         }
     }
     found
+}
+
+/// Figures of a set as found, each beside its own as left; none where one of them has none by the same limit.
+fn in_pairs<'a>(
+    units: &Units,
+    before: &Checked<'a>,
+    after: &Checked<'a>,
+) -> Option<Vec<RowOf<'a>>> {
+    let limit = |measured: &Measured| measured.judged.map(|judged| (judged.limit, judged.figure));
+    let all = [before, after].map(|check| all_figures(units, check));
+    let told = [before, after].map(|check| figures(units, check));
+    let mut names: Vec<&String> = Vec::new();
+    for (name, _) in told.iter().flatten() {
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    let row = |name: &String| {
+        let of = |all: &[(String, Measured<'a>)]| {
+            let named = all.iter().find(|(other, _)| other == name);
+            named.map(|(_, measured)| measured.clone())
+        };
+        let (before, after) = (of(&all[0])?, of(&all[1])?);
+        let alike = limit(&before) == limit(&after);
+        alike.then(|| (name.clone(), Some(before), Some(after)))
+    };
+    names.into_iter().map(row).collect()
 }
 
 type RowOf<'a> = (String, Option<Measured<'a>>, Option<Measured<'a>>);
@@ -499,19 +589,31 @@ fn rows_agree(check: &Checked) -> bool {
 
 /// What stands large: the judged figures, or where none is judged the first.
 fn figures<'a>(units: &Units, check: &Checked<'a>) -> Vec<(String, Measured<'a>)> {
+    let mut all = all_figures(units, check);
+    let mean = all.iter().position(|(_, measured)| {
+        let judged = measured.judged;
+        judged.is_some_and(|judged| judged.figure == Figure::GripMean)
+    });
+    if mean == Some(0) {
+        // Beside a mean within its limit the others are told only where they are not.
+        let mut place = 0;
+        all.retain(|(_, measured)| {
+            place += 1;
+            let judged = measured.judged;
+            place == 1 || judged.is_none_or(|judged| judged.outcome != Outcome::Accept)
+        });
+    }
+    all
+}
+
+fn all_figures<'a>(units: &Units, check: &Checked<'a>) -> Vec<(String, Measured<'a>)> {
     let limits = check.verdict.map_or(&[][..], |verdict| &verdict.limits);
     let judged = |judged: &'a Judged| {
         let written = units.in_unit(judged.measured, &judged.unit);
         (judged_name(judged), Measured::of(&written, Some(judged)))
     };
-    let chosen = limits.iter().enumerate().filter(|(place, limit)| {
-        // Beside a mean within its limit the others are told only where they are not.
-        let with_mean = limits[0].figure == Figure::GripMean && *place > 0;
-        !with_mean || limit.outcome != Outcome::Accept
-    });
-    let chosen: Vec<_> = chosen.map(|(_, limit)| judged(limit)).collect();
-    if !chosen.is_empty() {
-        return chosen;
+    if !limits.is_empty() {
+        return limits.iter().map(judged).collect();
     }
     let first = check.first_figure.clone();
     first
@@ -535,17 +637,22 @@ pub(crate) fn steps(document: &Document) -> Vec<Step> {
     let mut steps = Vec::new();
     let mut step = |when: &'static str, what: Text| steps.push(Step::of(when, what));
     let before_run = Severity::BeforeUse.words();
+    for check in &standing {
+        for reason in check.stops() {
+            let what = Text::strong(format!("{}: ", check.title));
+            step(before_run, what.and(words::uncapital(&reason)));
+        }
+        if check.amended_to == Some(Outcome::Reject) {
+            let what = Text::strong(format!("{}, as amended: outside its limit. ", check.title));
+            step(before_run, what.and(paper::QUALIFIED_DECIDES));
+        }
+    }
     for check in standing
         .iter()
         .filter(|check| check.outcome() == Some(Outcome::Reject))
     {
         let what = Text::strong(format!("{} is outside its limit. ", check.title));
-        step(
-            before_run,
-            what.and(
-                "A qualified person decides on further use, after the cause has been looked for.",
-            ),
-        );
+        step(before_run, what.and(paper::QUALIFIED_DECIDES));
     }
     for finding in of_severity(document, Severity::BeforeUse) {
         steps.push(Step::of_finding(before_run, finding));
@@ -563,9 +670,18 @@ pub(crate) fn steps(document: &Document) -> Vec<Step> {
     for check in standing
         .iter()
         .filter(|check| check.verdict.is_none() && check.broken_off.is_none())
+        .filter(|check| check.amended_to.is_none())
     {
         let what = Text::strong(format!("{} was not judged: ", check.title));
-        step("for a verdict", what.and("with a limit, best the machine maker's own figure, and the uncertainty of the force gauge or indicator by its certificate, the same record gives a verdict."));
+        let then = paper::for_a_verdict(check.limit_known);
+        step("for a verdict", what.and(then));
+    }
+    for series in &document.over_years {
+        if let Some(news) = &series.news {
+            let what = Text::strong(format!("{}: ", series.title));
+            let when = if news.crossed { "now" } else { "next visit" };
+            step(when, what.and(news.step.as_str()));
+        }
     }
     for check in &standing {
         let said = check.words.verdict.as_ref();
@@ -632,10 +748,16 @@ fn of_severity(document: &Document, severity: Severity) -> impl Iterator<Item = 
     document.findings.iter().filter(wanted)
 }
 
-pub(crate) fn to_do(steps: &[Step], most: usize) -> Vec<Block> {
-    if steps.is_empty() {
-        return vec![body(paper::NOTHING_TO_DO)];
+/// Where nothing is to do.
+fn nothing_to_do(document: &Document) -> String {
+    let measured = !document.grips.is_empty() || !document.runouts.is_empty();
+    match measured || !document.findings.is_empty() {
+        true => paper::nothing_to_do(document.over_years.is_empty()),
+        false => paper::NOTHING_EXAMINED.to_owned(),
     }
+}
+
+pub(crate) fn to_do(steps: &[Step], most: usize) -> Vec<Block> {
     let estimated = steps.iter().any(|step| step.estimate.is_some());
     let heads = ["how soon", "what", "estimate"];
     let mut table = Table::of(if estimated { &heads } else { &heads[..2] });
@@ -678,15 +800,21 @@ fn may_say(document: &Document, room: &Room) -> Vec<Block> {
     let visit = &document.visit;
     let cut = |name: &Option<String>| name.as_deref().map(|name| room.cut(name));
     let (consent_of, operated_by) = (cut(&visit.consent_of), cut(&visit.operated_by));
-    let says = paper::says(&visit.started, visit.temperature.as_deref());
+    let nose = visit.temperature.as_ref();
+    let nose = nose.map(|celsius| format!("the nose at {celsius}"));
+    let air = visit
+        .air
+        .as_ref()
+        .map(|celsius| format!("the air at {celsius}"));
+    let says = paper::says(&visit.started, nose.or(air).as_deref());
     let mut left = vec![note(Text::strong("It says: ").and(says))];
-    let skipped: Vec<&str> = document
-        .not_examined
-        .iter()
-        .map(|item| item.item.as_str())
-        .collect();
+    let skipped = document.not_examined.iter().map(|item| item.item.as_str());
+    let skipped: Vec<&str> = skipped.collect();
     if !skipped.is_empty() {
         left.push(note(paper::not_examined(&skipped)));
+    }
+    if !slow_drop_examined(document) {
+        left.push(note(paper::SLOW_DROP));
     }
     let right = vec![
         note(Text::strong("It does not: ").and(paper::DOES_NOT_SAY)),
@@ -699,4 +827,11 @@ fn may_say(document: &Document, room: &Room) -> Vec<Block> {
         heading(2, "What this paper says, and what it does not"),
         Block::Beside(vec![(1.0, left), (1.0, right)]),
     ]
+}
+
+/// Whether a set that counts would have shown that the force drops slowly; nobody asks where no force was measured.
+fn slow_drop_examined(document: &Document) -> bool {
+    let judged = document.grips.iter().filter(|grip| grip.struck.is_none());
+    let mut judged = judged.filter_map(|grip| grip.result.verdict.as_ref());
+    judged.all(|verdict| verdict.drop_examined)
 }

@@ -18,8 +18,8 @@ pub(crate) fn judged_name(judged: &Judged) -> String {
     format!("{}{at}", judged.figure.words())
 }
 
-/// Figures and limit on one line.
-pub(crate) fn ladder(units: &Units, before: Option<&Judged>, now: &Judged) -> Picture {
+/// Figures and limit on one line; `word` is the verdict beside it.
+pub(crate) fn ladder(units: &Units, before: Option<&Judged>, now: &Judged, word: &str) -> Picture {
     let all = || before.into_iter().chain([now]);
     let ends = all().flat_map(|judged| {
         [
@@ -67,7 +67,15 @@ pub(crate) fn ladder(units: &Units, before: Option<&Judged>, now: &Judged) -> Pi
         );
     }
     let figure = |judged: &Judged| units.in_unit(judged.measured, &judged.unit);
-    let now_label = Label::new(axis.place(now.measured), 9.0, figure(now));
+    let spread = units.spread_in_unit(now.guard, now.measured, &now.unit);
+    let whole = figure(now);
+    let (digits, unit) = whole.split_once('\u{a0}').unwrap_or((&whole, ""));
+    // Both in one unit where they have it.
+    let with = match spread.ends_with(unit) {
+        true => format!("{digits} ± {spread}"),
+        false => format!("{whole} ± {spread}"),
+    };
+    let now_label = Label::new(axis.place(now.measured), 9.0, with);
     match before {
         None => picture.label(now_label.middle().strong().within(0.0, WIDTH)),
         Some(before) => {
@@ -95,7 +103,7 @@ pub(crate) fn ladder(units: &Units, before: Option<&Judged>, now: &Judged) -> Pi
         &figure(now),
         &units.spread_in_unit(now.guard, now.measured, &now.unit),
         &words::limit_in_full(now, |value| units.in_unit(value, &now.unit)),
-        words::outcome(now.outcome),
+        &words::uncapital(word),
     );
     picture
 }

@@ -52,7 +52,7 @@ mod years;
 pub use html::is_page;
 pub use pdf::{PdfError, Sheet, is_pdf};
 pub use rise::MOST_RISES;
-pub use year_series::{YearBand, YearLimit, YearPoint, YearSeries};
+pub use year_series::{YearBand, YearLimit, YearNews, YearPoint, YearSeries};
 pub use years::Years;
 
 /// Who hands the paper over.

@@ -106,6 +106,7 @@ fn a_figure_through_the_years_keeps_its_labels_apart() {
                         .collect(),
                     points,
                     lines: vec!["no trend".to_owned()],
+                    news: None,
                 };
                 for width in [236.0, 498.9] {
                     let name = format!("{visits} visits, limit {limit}, upper {upper}, {width}");

@@ -80,11 +80,12 @@ pub(crate) fn trace(
             [top, bottom],
         );
     }
-    for steps in line(record, &time, |newton| place(newton - zero_n)) {
-        picture.path(steps, Pen::line(0.8, INK));
-    }
+    // The curve lies over the names: white under a name would rub it out just where it comes near a limit.
     for label in named {
         picture.label(label.on_white());
+    }
+    for steps in line(record, &time, |newton| place(newton - zero_n)) {
+        picture.path(steps, Pen::line(0.8, INK));
     }
     for placed in labels {
         #[expect(clippy::cast_precision_loss, reason = "a few rows")]

@@ -17,6 +17,19 @@ pub struct YearSeries {
     pub marks: Vec<(f64, String, bool)>,
     /// What is to be said of it.
     pub lines: Vec<String>,
+    /// Where its line runs to the limit: what belongs into the answer.
+    pub news: Option<YearNews>,
+}
+
+/// A figure runs to its limit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct YearNews {
+    /// In a sentence.
+    pub sentence: String,
+    /// What to do.
+    pub step: String,
+    /// Its line has crossed the limit.
+    pub crossed: bool,
 }
 
 /// A limit through the years.

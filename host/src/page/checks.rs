@@ -17,7 +17,6 @@ use crate::visits::checks::since;
 use crate::visits::checks::since::AmongVisits;
 use crate::visits::checks::stored_check;
 use crate::visits::checks::stored_limits;
-use crate::visits::corrected::strike_on;
 use crate::visits::known_day;
 use crate::visits::visit_shown::{fell_short, progress};
 use holdtrue_book::{Book, Check, CheckKind, CheckResult, CheckStart, Visit};
@@ -27,7 +26,7 @@ use holdtrue_metrology::grip::setup::GripSetup;
 use holdtrue_metrology::rise::{Rise, of_middle_clamp};
 use holdtrue_metrology::runout::RunoutResult;
 use holdtrue_report::document::{Grip, Runout};
-use holdtrue_terms::vocabulary::Provenance;
+use holdtrue_terms::vocabulary::{Outcome, Provenance};
 use holdtrue_wording::digits::Units;
 use std::borrow::Cow;
 use uuid::Uuid;
@@ -66,7 +65,7 @@ struct Shown<'a> {
     broken_off: Option<String>,
     struck: Option<String>,
     /// What an amendment made of it.
-    amended: Option<String>,
+    amended: Option<(String, Option<Outcome>)>,
     /// Whose record it has once more.
     same_as: Option<String>,
     /// How it stands to the last one.
@@ -106,13 +105,15 @@ fn shown<'a>(
     units: &Units,
 ) -> Result<Vec<Shown<'a>>, Error> {
     let mut shown = Vec::new();
+    let strikes = book.strikes()?;
     for check in visit.checks.iter().filter(|check| check.start.kind == kind) {
         let stored = match check.result() {
             Some(stored) => Some(Cow::Borrowed(stored)),
             None => so_far(book, check)?.map(Cow::Owned),
         };
         let Some(stored) = stored else { continue };
-        let strike = strike_on(&visit.remarks, check.start.id);
+        // Those that an amendment took up after the end as well: the set counts nowhere any more.
+        let strike = strikes.counted.get(&check.start.id);
         let since = among.map(|among| among.of_check(check.start.id));
         shown.push(Shown {
             check,
@@ -122,7 +123,10 @@ fn shown<'a>(
             same_as: same_record::remark(book, visit, check)?,
             amended: amendments::judged_last(visit, check.start.id).map(|then| {
                 let outcome = amendments::made_of(visit, &then);
-                format!("amended after the visit was finished, by the limit known then: {outcome}")
+                let said = format!(
+                    "amended after the visit was finished, by the limit known then: {outcome}"
+                );
+                (said, amendments::outcome_made_of(visit, &then))
             }),
             struck: strike.map(|strike| {
                 let (who, at) = (&strike.stamp.author, times::moment(&strike.stamp.at));
@@ -194,7 +198,8 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
         struck: shown.struck.clone(),
         broken_off: shown.broken_off.clone(),
         remarks: shown.remarks(),
-        amended: shown.amended.clone(),
+        amended: shown.amended.as_ref().map(|(said, _)| said.clone()),
+        amended_to: shown.amended.as_ref().and_then(|(_, outcome)| *outcome),
         analysis: stored.analysis.clone(),
     })
 }
@@ -247,7 +252,8 @@ fn runout(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Resul
         struck: shown.struck.clone(),
         broken_off: shown.broken_off.clone(),
         remarks: shown.remarks(),
-        amended: shown.amended.clone(),
+        amended: shown.amended.as_ref().map(|(said, _)| said.clone()),
+        amended_to: shown.amended.as_ref().and_then(|(_, outcome)| *outcome),
         analysis: stored.analysis.clone(),
     })
 }

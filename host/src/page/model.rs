@@ -248,6 +248,7 @@ fn circumstances(visit: &Visit) -> VisitOnPaper {
         temperature: header
             .temperature_c
             .map(|celsius| format!("{celsius:.0} °C")),
+        air: header.ambient_c.map(|celsius| format!("{celsius:.0} °C")),
         customer: header.customer.clone(),
         order: header.order_number.clone(),
         purpose: header.purpose.as_deref().map(purpose_words),

@@ -215,6 +215,7 @@ fn one(
             .into_iter()
             .chain(followed.messages.iter().cloned())
             .collect(),
+        news: words::runs_to_limit(figure, &followed, &found, units),
     }))
 }
 

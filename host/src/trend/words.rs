@@ -9,8 +9,9 @@ use crate::visits::known_day;
 use crate::visits::spindles::history::date_of;
 use holdtrue_metrology::decision::Side;
 use holdtrue_metrology::trend::{Line, Series, Step};
+use holdtrue_report::YearNews;
 use holdtrue_wording::digits::{Units, fixed, with_unit};
-use holdtrue_wording::joined_lines;
+use holdtrue_wording::{joined_lines, paper};
 use serde_json::Value;
 
 const DAYS_A_YEAR: f64 = 365.25;
@@ -89,6 +90,33 @@ pub(crate) fn in_short(
     lines.extend(found.step.map(|step| step_words(step, &value)));
     lines.extend(chart_words(followed, found, &value));
     lines
+}
+
+/// What a line that runs to its limit says where there is room for a sentence alone; none of one that does not.
+pub(crate) fn runs_to_limit(
+    of: StoredFigure,
+    followed: &Followed,
+    found: &Series,
+    units: &Units,
+) -> Option<YearNews> {
+    let crossing = found.crossing.and_then(Result::ok)?;
+    let line = found.line.as_ref().ok().filter(|_| found.trend)?;
+    let told = at(crossing, followed.against);
+    let day = |value: &Value| value.as_str().map(known_day::words);
+    let crossed = is_passed(&told.estimate, followed);
+    let sentence = format!(
+        "Over the visits the {} {} by {} a year; its line {} the limit about {}.",
+        of.words(),
+        if line.slope < 0.0 { "falls" } else { "rises" },
+        figure(line.slope.abs() * DAYS_A_YEAR, followed.unit, units),
+        if crossed { "crossed" } else { "crosses" },
+        day(&told.estimate)?
+    );
+    Some(YearNews {
+        sentence,
+        step: paper::measure_before(day(&told.earliest).as_deref(), crossed),
+        crossed,
+    })
 }
 
 /// A figure in its unit.
@@ -231,21 +259,22 @@ fn crossing_words(
         Value::Null => "the latest is not bounded".to_owned(),
         latest => format!("{} at the latest", place(latest)),
     };
-    let last = followed
-        .rows
-        .iter()
-        .map(|row| row.point.x)
-        .fold(f64::NEG_INFINITY, f64::max);
-    let passed = match estimate {
-        Value::String(day) => day.as_str() <= date_of(last.floor()).as_str(),
-        other => other.as_f64().is_some_and(|x| x <= last),
-    };
-    let verb = if passed {
+    let verb = if is_passed(estimate, followed) {
         "The line crossed the limit about"
     } else {
         "The line crosses the limit about"
     };
     format!("{verb} {}: {from}, {to} (95 %)", place(estimate))
+}
+
+/// Whether the line had met the limit by the last visit.
+fn is_passed(estimate: &Value, followed: &Followed) -> bool {
+    let last = followed.rows.iter().map(|row| row.point.x);
+    let last = last.fold(f64::NEG_INFINITY, f64::max);
+    match estimate {
+        Value::String(day) => day.as_str() <= date_of(last.floor()).as_str(),
+        other => other.as_f64().is_some_and(|x| x <= last),
+    }
 }
 
 fn step_words(step: Step, value: &impl Fn(f64) -> String) -> String {

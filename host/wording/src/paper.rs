@@ -13,6 +13,8 @@ pub struct CameTo<'a> {
     pub what: &'a str,
     /// None: not judged.
     pub outcome: Option<Outcome>,
+    /// It must not run before something is known or put right; what that is stands under what to do.
+    pub stop: bool,
 }
 
 /// Whether to run it, in a few sentences: what is to be put right first, then what was outside, undecided, within.
@@ -26,13 +28,13 @@ pub fn answer(before_run: &[String], checks: &[CameTo<'_>]) -> String {
         names.dedup();
         names
     };
+    let stop = checks.iter().any(|check| check.stop);
     let outside = of(Some(Outcome::Reject));
     if !outside.is_empty() {
         said.push(limits(&outside, "outside"));
-        said.push(
-            "A qualified person decides on further use, after the cause has been looked for."
-                .to_owned(),
-        );
+        if !stop {
+            said.push(QUALIFIED_DECIDES.to_owned());
+        }
     }
     let undecided = of(Some(Outcome::Undecided));
     if !undecided.is_empty() {
@@ -41,6 +43,9 @@ pub fn answer(before_run: &[String], checks: &[CameTo<'_>]) -> String {
             "{} {are} undecided, which is not a pass.",
             capital(&joined(&undecided))
         ));
+    }
+    if stop {
+        said.push(DO_NOT_RUN.to_owned());
     }
     let within = of(Some(Outcome::Accept));
     if !within.is_empty() {
@@ -59,6 +64,13 @@ pub fn answer(before_run: &[String], checks: &[CameTo<'_>]) -> String {
     }
     said.join(" ")
 }
+
+/// What follows from a figure outside its limit.
+pub const QUALIFIED_DECIDES: &str =
+    "A qualified person decides on further use, after the cause has been looked for.";
+
+/// What follows where it must not run before something is known or put right.
+const DO_NOT_RUN: &str = "Do not run it before the cause is found: a qualified person decides on further use after that.";
 
 fn to_put_right(before_run: &[String]) -> Vec<String> {
     let said = match before_run {
@@ -138,8 +150,32 @@ pub fn count(number: usize) -> String {
         .map_or_else(|| number.to_string(), |word| (*word).to_owned())
 }
 
-/// Where nothing follows from what was examined.
-pub const NOTHING_TO_DO: &str = "Nothing follows from the items examined. Measure again at the next visit: one reading says little, a row of them tells whether the spindle is getting weaker.";
+/// Where nothing follows from what was examined: `first`, where no earlier visit has a figure to lay beside.
+pub fn nothing_to_do(first: bool) -> String {
+    let why = match first {
+        true => {
+            ": one reading says little, a row of them tells whether the spindle is getting worse"
+        }
+        false => "",
+    };
+    format!("Nothing follows from the items examined. Measure again at the next visit{why}.")
+}
+
+/// Where nothing was examined at all.
+pub const NOTHING_EXAMINED: &str = "Nothing was examined, so nothing can be said.";
+
+/// Beside the name of a figure whose line runs to its limit.
+pub fn measure_before(earliest: Option<&str>, crossed: bool) -> String {
+    match (crossed, earliest) {
+        (true, _) => {
+            "its line has crossed the limit: measure again now, and look for the cause.".to_owned()
+        }
+        (false, Some(day)) => {
+            format!("measure again before {day}, the earliest its line may cross the limit.")
+        }
+        (false, None) => "measure again soon: its line may cross the limit at any time.".to_owned(),
+    }
+}
 
 /// Under the picture of every clamp.
 pub const CLAMPS: &str = "Each sign is one clamp, a cross one that does not count. Line and grey band: the mean with its uncertainty (95 %). Hatched: not allowed.";
@@ -153,22 +189,56 @@ pub const TOLD_APART: &str = "Seen along the spindle; 0° is its mark. Ring: the
 /// Over what the findings come to.
 pub const MAY_COST: &str = "What mending may cost: an estimate, not an offer";
 
-/// Why a check has no verdict.
-pub const NO_VERDICT: &str = "No verdict: it needs a limit and the uncertainty of the force gauge or indicator; not both were known.";
+/// Why a check has no verdict: `limit_known`, where only the instrument is in the way.
+pub fn no_verdict(limit_known: bool) -> &'static str {
+    match limit_known {
+        true => {
+            "No verdict: its limit is known, but not the uncertainty of the force gauge by a calibration in force."
+        }
+        false => {
+            "No verdict: it needs a limit and the uncertainty of the force gauge or indicator; not both were known."
+        }
+    }
+}
+
+/// What would give it one.
+pub fn for_a_verdict(limit_known: bool) -> &'static str {
+    match limit_known {
+        true => {
+            "with the uncertainty of the force gauge by a calibration in force on that day the same record gives a verdict."
+        }
+        false => {
+            "with a limit, best the machine maker's own figure, and the uncertainty of the force gauge or indicator by its certificate, the same record gives a verdict."
+        }
+    }
+}
 
 /// Under the last of a shortened list.
 pub fn and_more(number: usize, of: &str) -> String {
     format!("And {} more {of}, under \"Evidence\".", count(number))
 }
 
+/// Under the last figure that has room.
+pub fn and_more_figures(number: usize) -> String {
+    and_more(number, if number == 1 { "figure" } else { "figures" })
+}
+
+/// Under the figures of the first page.
+pub const HOW_DRAWN: &str =
+    "Hatched: not allowed. Black bar: what is allowed for measuring uncertainty.";
+
+/// The same where one as found stands beside one as left.
+pub const HOW_DRAWN_AFTER: &str = "Hatched: not allowed. Bar: what is allowed for measuring uncertainty; hollow is before, black is after.";
+
+/// Of a force that nobody held long enough.
+pub const SLOW_DROP: &str = "Not examined: whether the force drops slowly while held.";
+
 /// What the paper does not say.
 pub const DOES_NOT_SAY: &str = "No statement on remaining life, on hidden damage, or on bearings at working speed. Costs, where named, are an estimate and not an offer. The result supports a decision by a qualified person; it is not an approval to run.";
 
 /// What the paper says.
 pub fn says(at: &str, temperature: Option<&str>) -> String {
-    let temperature = temperature.map_or("temperature not recorded".to_owned(), |celsius| {
-        format!("at {celsius}")
-    });
+    let temperature = temperature.unwrap_or("temperature not recorded");
     format!(
         "The state found on {at}, {temperature}, on the items listed here only. An item that was not looked at is not \"in order\"."
     )
@@ -257,7 +327,11 @@ mod tests {
 
     #[test]
     fn the_answer_says_the_worst_first() {
-        let check = |what, outcome| CameTo { what, outcome };
+        let check = |what, outcome| CameTo {
+            what,
+            outcome,
+            stop: false,
+        };
         let finger = ["gripper finger cracked".to_owned()];
         assert_eq!(
             answer(
@@ -286,6 +360,15 @@ mod tests {
             "Grip force was measured and not judged."
         );
         assert_eq!(answer(&[], &[]), NOTHING_MEASURED);
+        let drops = CameTo {
+            stop: true,
+            ..check("grip force", Some(Outcome::Undecided))
+        };
+        let said = answer(&[], &[drops, check("taper runout", Some(Outcome::Reject))]);
+        assert!(
+            said.contains("Do not run it before the cause is found"),
+            "{said}"
+        );
     }
 
     #[test]

@@ -172,6 +172,21 @@ pub fn sentence(text: &str) -> String {
     }
 }
 
+/// A sentence after a colon: without its capital, but for a name in capitals.
+pub fn uncapital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next();
+    if letters
+        .as_str()
+        .starts_with(|next: char| next.is_uppercase())
+    {
+        return text.to_owned();
+    }
+    first.map_or_else(String::new, |first| {
+        first.to_lowercase().chain(letters).collect()
+    })
+}
+
 /// A sentence's first letter made large.
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();

@@ -63,7 +63,7 @@ fn the_page_tells_the_visit_as_it_is_in_the_book() {
         "in force, as typed",
         "1.00 % of the reading (k = 2)",
         "kN",
-        "Within limit",
+        "before: within limit",
         "Outside limit",
         "Typed by hand, no record",
         "set.csv",

@@ -301,6 +301,7 @@ fn grip(
         broken_off: None,
         remarks: vec![],
         amended: None,
+        amended_to: None,
         analysis: "1".to_owned(),
     }
 }
@@ -559,6 +560,7 @@ pub fn runout() -> Runout {
         broken_off: None,
         remarks: vec![],
         amended: None,
+        amended_to: None,
         analysis: "1".to_owned(),
     }
 }
