@@ -7,6 +7,7 @@ use crate::visits::book::book_writer::BookWriter;
 use crate::visits::cautions;
 use crate::visits::cautions::MachineState;
 use holdtrue_book::{Acknowledgement, How};
+use holdtrue_wording::words;
 use uuid::Uuid;
 
 /// Cautions that were said and acknowledged. Nothing of it is in the book yet: first the gauge has to answer.
@@ -30,7 +31,7 @@ pub fn before(
     app: &mut App,
 ) -> Result<Acknowledged, Error> {
     if said_in_full(state, known) {
-        let line = format!("{}, {act}: Enter", state.short());
+        let line = format!("{}, {act}", state.short());
         app.console.say(cautions::FIRST_LINE);
         let how = entered(&line, app)?;
         return Ok(Acknowledged {
@@ -50,7 +51,7 @@ pub fn before(
 /// # Errors
 /// As [`before`].
 pub fn also(state: MachineState, line: &str, app: &mut App) -> Result<Acknowledged, Error> {
-    let how = entered(&format!("{line}: Enter"), app)?;
+    let how = entered(line, app)?;
     let text = line.to_owned();
     Ok(Acknowledged { state, text, how })
 }
@@ -130,22 +131,22 @@ fn asked(place: &str, app: &mut App) -> Result<How, Error> {
     }
 }
 
-/// Has one line acknowledged by one key: Enter, or a yes. Whatever else is typed acknowledges nothing.
+/// Has one line acknowledged by one key that is no clicker's, and that nobody holds down or lies on: a yes.
 fn entered(line: &str, app: &mut App) -> Result<How, Error> {
     if app.yes {
         app.console.say(line);
         return Ok(How::ByFlag);
     }
-    let Some(typed) = app.console.line(line)? else {
-        app.console.say(line);
-        return Err(nobody_there());
-    };
-    match typed.trim().to_lowercase().as_str() {
-        "" | "y" | "yes" => Ok(How::Asked),
-        other => Err(Error::usage(format!(
-            "found \"{other}\", expected Enter alone for \"it is so\": not acknowledged, and nothing was started. \
-             Make it so, then try again"
-        ))),
+    let question = format!("{}. Is it so?", words::capital(line));
+    match app.console.ask(&question)? {
+        Some(true) => Ok(How::Asked),
+        Some(false) => Err(Error::usage(
+            "not acknowledged: nothing was started. Make it so, then try again",
+        )),
+        None => {
+            app.console.say(line);
+            Err(nobody_there())
+        }
     }
 }
 

@@ -67,8 +67,8 @@ fn a_seating_stops_twice_and_a_key_typed_before_it_answers_nothing() {
 
     // The same visit again: no caution in full a second time, one line and one key each.
     let mut run = Measuring::at_terminal(&mut one_plane(&bench, &port.path));
-    run.until("isolated and locked out, to turn it by hand");
-    run.types("");
+    run.until("Isolated and locked out, to turn it by hand");
+    run.types("yes");
     run.until("clamped already");
     run.types("no");
     run.until("live: unclamp, put the bar in at 180°, clamp it twice, hands clear; then Enter");
@@ -220,8 +220,8 @@ fn of_a_taper_nobody_named_is_asked_what_the_plan_needs() {
     );
 
     let mut run = Measuring::at_terminal(&mut bench.command(line.split_whitespace()));
-    run.until(": Enter");
-    run.types("");
+    run.until("Is it so?");
+    run.types("yes");
     run.until("How deep does the indicator reach");
     run.types("deep");
     run.end().exits(2).tells("expected a number");
@@ -250,7 +250,7 @@ fn a_spindle_of_unknown_force_is_clamped_only_on_somebodys_word() {
     run.types("yes");
     run.until(asked);
     assert_eq!(run.silent_for(Duration::from_millis(500)), "");
-    run.types("");
+    run.types("yes");
     run.until("Hold the gauge free");
     run.signal("INT");
     run.end().exits(130);

@@ -528,9 +528,9 @@ fn a_set_nobody_said_the_state_of_is_asked_about() {
         terminal.until(if full {
             "Read, understood"
         } else {
-            "hands clear: Enter"
+            "hands clear. Is it so?"
         });
-        terminal.presses(if full { b"y" } else { b"\n" });
+        terminal.presses(b"y");
         terminal.until("Mean of 2 clamps");
         terminal.answers(b" ");
         assert_eq!(terminal.end(), 0);
@@ -544,13 +544,28 @@ fn a_set_nobody_said_the_state_of_is_asked_about() {
     assert_eq!(state_of(b"\n", true), "as_found");
     // What is no answer is asked again, and after a first set Enter alone says nothing.
     assert_eq!(state_of(b"\nwhat\nleft\n", false), "as_left");
-    // A caution in one line is acknowledged by Enter or yes; a no, and whatever else, starts nothing.
-    for refused in [&b"no\n"[..], b"N\n", b"q\n", b"\x1b[6~\n"] {
-        let words = line.split_whitespace().chain(["--state", "as-left"]);
-        let mut terminal = Terminal::start(&mut bench.command(words), 80, 24);
-        terminal.until("hands clear: Enter");
-        terminal.presses(refused);
-        terminal.until("nothing was started");
-        assert_eq!(terminal.end(), 2, "{}", terminal.text());
+    // A caution in one line is acknowledged by a yes alone, in lines too; a no starts nothing, and Enter, held down or not, a
+    // clicker and the space bar answer nothing.
+    let words = line.split_whitespace().chain(["--state", "as-left"]);
+    let mut terminal = Terminal::start(&mut bench.command(words), 80, 24);
+    terminal.until("hands clear. Is it so?");
+    for nothing in [&b"\n"[..], b"q\n", b"\x1b[6~\n", b"what\n"] {
+        terminal.presses(nothing);
     }
+    terminal.presses(b"no\n");
+    terminal.until("nothing was started");
+    assert_eq!(terminal.end(), 2, "{}", terminal.text());
+    let mut terminal = Terminal::start(
+        &mut bench.on_screen(&format!("{line} --state as-left")),
+        80,
+        24,
+    );
+    terminal.until("hands clear. Is it so?");
+    for _ in 0..60 {
+        terminal.presses(b"\r");
+        thread::sleep(Duration::from_millis(30));
+    }
+    terminal.presses(b"n");
+    terminal.until("nothing was started");
+    assert_eq!(terminal.end(), 2, "{}", terminal.text());
 }
