@@ -225,7 +225,14 @@ impl Day<'_> {
         match act {
             Act::Leave => return Ok(false),
             Act::Look => return Ok(true),
-            Act::New => return self.new_visit(),
+            Act::New => match &standing.open {
+                // Before anything is asked, which would be answered for nothing.
+                Some(open) => self.app.console.say(&format!(
+                    "The visit to {} is still open: Space goes on with it, E ends it, and V begins the next one then.",
+                    open.spindle()
+                )),
+                None => return self.new_visit(),
+            },
             Act::Next => match (&standing.open, standing.next()) {
                 (Some(open), _) if open.visit.spindle.is_none() => return self.name_spindle(),
                 (Some(open), Some(step)) => return self.part(step.part, open, standing),
@@ -241,8 +248,11 @@ impl Day<'_> {
                     .say("There is no visit open, so there is none to finish.");
             }
             Act::Finish => {
-                if self.may_finish("")? == Some(true) {
-                    self.run(&words(&["visit", "finish"]));
+                self.ask_for_tool(standing)?;
+                if self.may_finish("")? == Some(true)
+                    && self.run(&words(&["visit", "finish"])) == Exit::Done
+                {
+                    return self.paper(standing);
                 }
             }
             Act::Overview => _ = self.run(&words(&["overview"])),
@@ -259,6 +269,20 @@ impl Day<'_> {
         self.app.console.ask(&asked)
     }
 
+    /// A tool that was taken out belongs back before the visit ends: by the control, which is nobody's to see here.
+    fn ask_for_tool(&mut self, standing: &Standing) -> Result<(), Error> {
+        let header = standing.open.as_ref().map(|open| open.visit.visit.header());
+        let out = header.filter(|header| !header.tool_back);
+        let Some(tool) = out.and_then(|header| header.tool_in_spindle.clone()) else {
+            return Ok(());
+        };
+        let asked = format!("Is the customer's tool {tool} back in the spindle, by the control?");
+        if self.app.console.ask(&asked)? == Some(true) {
+            self.run(&["visit", "edit", "--tool-back"].map(str::to_owned));
+        }
+        Ok(())
+    }
+
     fn part(&mut self, part: Part, open: &OpenVisit, standing: &Standing) -> Result<bool, Error> {
         let book = self.app.read_book()?;
         let visit = open.visit.visit.id;
@@ -270,6 +294,7 @@ impl Day<'_> {
             })
         };
         match part {
+            Part::GaugeCheck => self.measure(&["gauge", "check"], &[], standing),
             Part::Grip => self.measure(&["grip"], &state(CheckKind::Grip)?, standing),
             Part::Runout => self.measure(&["runout"], &state(CheckKind::Runout)?, standing),
             Part::ShortRunout => {
@@ -290,6 +315,7 @@ impl Day<'_> {
                 Ok(self.go_on())
             }
             Part::Paper => {
+                self.ask_for_tool(standing)?;
                 match self.may_finish(" No makes the paper of it as it stands.")? {
                     Some(true) => {
                         let ended = self.run(&["visit", "finish"].map(str::to_owned));

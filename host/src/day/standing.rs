@@ -6,7 +6,8 @@ use crate::visits::book::book_writer::is_from_paper;
 use crate::visits::corrected::strike_on;
 use crate::visits::findings::condition_list::{left_of_round, our_items};
 use crate::visits::spindles::spelled::interface;
-use holdtrue_book::{Check, CheckKind, Visit};
+use crate::visits::unfit;
+use holdtrue_book::{Book, Check, CheckKind, GaugeHeader, Visit};
 use holdtrue_gauge::link::discover;
 
 /// The minutes an owner gives.
@@ -15,6 +16,8 @@ pub const SHORT_VISIT_MIN: i64 = 40;
 /// A part of a visit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Part {
+    /// Is the gauge fit to measure?
+    GaugeCheck,
     /// Items of the condition round.
     Items(&'static [&'static str]),
     /// Clamps.
@@ -67,7 +70,8 @@ pub const SHORT: [Step; 6] = [
 ];
 
 /// A service visit: whatever the machine has.
-pub const WHOLE: [Step; 4] = [
+pub const WHOLE: [Step; 5] = [
+    step(Part::GaugeCheck, "gauge check", 3),
     step(Part::Grip, "grip force as found", 15),
     step(Part::Runout, "runout, wall and bar", 35),
     step(Part::Round, "condition round", 20),
@@ -114,8 +118,9 @@ impl Standing {
         let anything = open.is_some()
             || book.latest_visit()?.is_some()
             || !book.list::<holdtrue_book::SpindleHeader>()?.is_empty();
+        let checked = checked_lately(&book)?;
         Ok(Self {
-            open: open.map(OpenVisit::of),
+            open: open.map(|visit| OpenVisit::of(visit, checked)),
             anything,
             gauges,
         })
@@ -138,11 +143,13 @@ pub fn gauges() -> Vec<String> {
 }
 
 impl OpenVisit {
-    fn of(visit: Visit) -> Self {
+    fn of(visit: Visit, checked: bool) -> Self {
         let header = visit.visit.header();
         let short = header.short;
         let steps: &[Step] = if short { &SHORT } else { &WHOLE };
-        let steps = steps.iter().map(|step| (*step, is_done(step.part, &visit)));
+        let steps = steps
+            .iter()
+            .map(|step| (*step, is_done(step.part, &visit, checked)));
         let started: Option<jiff::Timestamp> = header.started_at.parse().ok();
         let gone =
             started.map(|started| (jiff::Timestamp::now().as_second() - started.as_second()) / 60);
@@ -195,7 +202,22 @@ impl OpenVisit {
     }
 }
 
-fn is_done(part: Part, visit: &Visit) -> bool {
+/// Whether a gauge was found fit so lately that it still stands.
+fn checked_lately(book: &Book) -> Result<bool, Error> {
+    for gauge in book.list::<GaugeHeader>()? {
+        let checks = book.gauge_checks(gauge.id)?;
+        if checks
+            .last()
+            .is_some_and(|last| last.fit && unfit::is_of_today(last))
+        {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
+/// `checked`: a gauge was found fit lately; once something is measured it is too late to ask for that.
+fn is_done(part: Part, visit: &Visit, checked: bool) -> bool {
     let measured = |kind: CheckKind| {
         let counted = visit.checks.iter().filter(|check| {
             check.start.kind == kind && strike_on(&visit.remarks, check.start.id).is_none()
@@ -203,6 +225,7 @@ fn is_done(part: Part, visit: &Visit) -> bool {
         counted.fold(None, |_, check| Some(!check.results.is_empty())) == Some(true)
     };
     match part {
+        Part::GaugeCheck => checked || !visit.checks.is_empty(),
         Part::Grip => measured(CheckKind::Grip),
         Part::Runout | Part::ShortRunout => measured(CheckKind::Runout),
         Part::Round => left_of_round(visit).is_some_and(|(left, _)| left == 0),

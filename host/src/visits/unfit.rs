@@ -103,11 +103,14 @@ pub fn found(
         return Ok(None);
     }
     let last = kept.last().filter(|(check, _)| !check.fit);
-    let is_of_today = |(check, _): &&(GaugeCheck, Found)| {
-        let at: Option<Timestamp> = check.stamp.at.parse().ok();
-        at.is_none_or(|at| Timestamp::now().duration_since(at).as_secs() <= LASTS_S)
-    };
-    Ok(last.filter(is_of_today).map(|last| unfit(last, false)))
+    let last = last.filter(|(check, _)| is_of_today(check));
+    Ok(last.map(|last| unfit(last, false)))
+}
+
+/// Whether what a check found at rest still stands; one whose time cannot be read does.
+pub fn is_of_today(check: &GaugeCheck) -> bool {
+    let at: Option<Timestamp> = check.stamp.at.parse().ok();
+    at.is_none_or(|at| Timestamp::now().duration_since(at).as_secs() <= LASTS_S)
 }
 
 /// The same under the newest calibration the book knows of a gauge.

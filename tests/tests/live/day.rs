@@ -120,11 +120,14 @@ fn follow_runout(hand: &mut Hand) {
     }
 }
 
-/// Clamps led from the day to its picture and back; the port is typed once, which no gauge on USB needs.
-fn clamps(hand: &mut Hand, port: &Port) {
-    hand.at("Space: grip force as found", " ");
+/// The port is typed once, which no gauge on USB needs.
+fn name_port(hand: &mut Hand, port: &Port) {
     hand.terminal.until("name its port");
     hand.terminal.presses(format!("{}\r", port.path).as_bytes());
+}
+
+/// Clamps led from the day to their picture and back.
+fn clamps(hand: &mut Hand) {
     hand.at("Y yes, N no", "y")
         .at("Was it heard", "y")
         .at("leave this picture", "");
@@ -173,7 +176,9 @@ fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
     hand.at("2 left", " ");
     seen(&mut hand, 1, "two shiny");
     hand.back("1 fine, 3 seen");
-    clamps(&mut hand, &port);
+    hand.at("Space: grip force as found", " ");
+    name_port(&mut hand, &port);
+    clamps(&mut hand);
     hand.at("Space: bar, 2 seatings", " ")
         .at("How is a position taken", " ")
         .at("Y yes, N no", "y");
@@ -267,7 +272,12 @@ fn a_spindle_in_the_book_takes_no_more_than_sixty_keys() {
         .at("Power-on hours", "\r")
         .at("Number of the tool", "\r")
         .back("Visit started.");
-    clamps(&mut hand, &port);
+    hand.at("Space: gauge check", " ");
+    name_port(&mut hand, &port);
+    hand.at("every figure, in lines", " ")
+        .back("Fit to measure.");
+    hand.at("Space: grip force as found", " ");
+    clamps(&mut hand);
     hand.at("Space: runout, wall and bar", " ")
         .at("How is a position taken", " ")
         .at("Y yes, N no", "y");

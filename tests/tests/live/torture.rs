@@ -30,7 +30,7 @@ fn command(bench: &Bench, words: &str) -> Command {
 /// What stands on the terminal once a command is under way.
 fn first_words(words: &str) -> &'static str {
     match words {
-        "" => "Space: grip force as found",
+        "" => "Space: gauge check",
         "finding round" => "spindle and taper, 1 of",
         "finding list" => "within weeks",
         _ => "Centre-2",
@@ -130,7 +130,7 @@ fn the_day_is_shown_at_any_size_and_killed_it_begins_anew() {
     for (columns, rows) in [(200, 60), (30, 10), (1, 1), (100, 30), (80, 24)] {
         terminal.resize(columns, rows);
     }
-    terminal.until("Space: grip force as found");
+    terminal.until("Space: gauge check");
     terminal.answers(b"c");
     terminal.until("spindle and taper, 1 of");
     terminal.resize(100, 30);
@@ -142,7 +142,7 @@ fn the_day_is_shown_at_any_size_and_killed_it_begins_anew() {
     assert_eq!(answered(&bench), 1);
     // Nothing of a day is kept but what is in the book: it begins where that is. Closed, it ends by itself.
     let mut terminal = Terminal::start(&mut command(&bench, ""), 80, 24);
-    terminal.until("Space: grip force as found");
+    terminal.until("Space: gauge check");
     terminal.answers(b"c");
     terminal.until("spindle and taper, 2 of");
     terminal.answers(b" ");
