@@ -41,6 +41,10 @@ const ANSWER_US: u64 = 50_000;
 /// Who was not given the computer for longer than this, in virtual time, does not catch up: a host could say nothing meanwhile, and
 /// a gauge that hears nothing for ten seconds stops.
 const CATCHES_UP_US: u64 = 2_000_000;
+/// Nor does a gauge that is faster than the wall run farther past its host's last word than this, in virtual time …
+const UNHEARD_US: u64 = 8_000_000;
+/// … until that word is so old: a host on a busy computer gets its turn first, and one that is silent is silent all the same.
+const BUSY_FOR: Duration = Duration::from_millis(1_500);
 
 /// The simulated gauge as a serial device.
 pub struct Port {
@@ -58,14 +62,25 @@ pub struct Port {
     worked_through_us: u64,
     keep_alives: u64,
     answered_us: u64,
-    began: Beginning,
+    /// The last word of the host's.
+    heard: Moment,
+    began: Moment,
 }
 
-/// From when on virtual time is counted against the wall.
+/// A moment by the wall clock and in virtual time.
 #[derive(Clone, Copy, Debug)]
-struct Beginning {
+struct Moment {
     wall: Instant,
     virtual_us: u64,
+}
+
+impl Moment {
+    fn now(gauge: &SimulatedGauge) -> Self {
+        Self {
+            wall: Instant::now(),
+            virtual_us: gauge.now_us(),
+        }
+    }
 }
 
 impl Port {
@@ -89,15 +104,14 @@ impl Port {
         make_raw(&far_end)?;
         tried("making it non-blocking", ioctl_fionbio(&near_end, true))?;
         let gauge = SimulatedGauge::new(setup);
+        let now = Moment::now(&gauge);
         Ok(Self {
             near_end: File::from(near_end),
             far_end: Some(far_end),
             looked: Instant::now(),
             path,
-            began: Beginning {
-                wall: Instant::now(),
-                virtual_us: gauge.now_us(),
-            },
+            heard: now,
+            began: now,
             gauge,
             pace,
             on_the_way: Vec::new(),
@@ -146,10 +160,7 @@ impl Port {
     }
 
     fn begin_now(&mut self) {
-        self.began = Beginning {
-            wall: Instant::now(),
-            virtual_us: self.gauge.now_us(),
-        };
+        self.began = Moment::now(&self.gauge);
     }
 
     /// Time flies only in a stream that somebody reads: an idle gauge at full pace would say nothing but hello.
@@ -184,10 +195,11 @@ impl Port {
         };
         let passed_us = micros(self.began.wall.elapsed().as_secs_f64() * times);
         let mut due_us = self.began.virtual_us + passed_us;
-        let latest_us = self.gauge.now_us() + CATCHES_UP_US;
+        let now_us = self.gauge.now_us();
+        let latest_us = (now_us + CATCHES_UP_US).min(self.may_be_unheard_to_us(times).max(now_us));
         if due_us > latest_us {
             due_us = latest_us;
-            self.began = Beginning {
+            self.began = Moment {
                 wall: Instant::now(),
                 virtual_us: due_us,
             };
@@ -202,6 +214,15 @@ impl Port {
             }
         }
         self.wait(PollFlags::IN)
+    }
+
+    fn may_be_unheard_to_us(&self, times: f64) -> u64 {
+        let waits = times > 1.0 && self.connected && self.gauge.is_streaming();
+        if waits && self.heard.wall.elapsed() < BUSY_FOR {
+            self.heard.virtual_us + UNHEARD_US
+        } else {
+            u64::MAX
+        }
     }
 
     fn wait(&self, events: PollFlags) -> Result<(), PortError> {
@@ -263,6 +284,7 @@ impl Port {
     }
 
     fn note_words(&mut self) {
+        self.heard = Moment::now(&self.gauge);
         let heard = self.gauge.keep_alives();
         self.answered_us = self.gauge.now_us() + ANSWER_US;
         let more_us = (heard - self.keep_alives) * WORKED_THROUGH_US;
