@@ -141,6 +141,8 @@ pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<Measu
     let mut cautions = order.cautions.clone();
     let seated = order.plan.first().filter(|_| order.bar_is_in);
     let before = std::iter::once(seated).chain(order.plan.iter().map(Some));
+    // The plane whose bar was seated last, in this run of the check.
+    let mut reached = None;
     let ended = (1_u32..)
         .zip(before.zip(&order.plan))
         .skip(have)
@@ -148,6 +150,7 @@ pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<Measu
             if let Some(act) = planned.clamping(before) {
                 cautions.change_over(&act, [order.visit, check], &order.subject, station)?;
             }
+            reached = Some(planned);
             let instruction = planned.instruction(before);
             loop {
                 let mut plane = Plane {
@@ -165,6 +168,8 @@ pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<Measu
         });
     if ended.is_ok() && order.plan.last().is_some_and(PlannedPlane::is_on_bar) {
         station.prompt.say(BAR_OUT);
+    } else if ended.is_err() && reached.is_some_and(PlannedPlane::is_on_bar) {
+        station.prompt.say(BAR_LEFT);
     }
     conclude(station.writer, check, ended.err())
 }
@@ -186,6 +191,9 @@ fn require_same_plan(have: &[PlannedPlane], plan: &[PlannedPlane]) -> Result<(),
 
 const BAR_OUT: &str = "Every plane is read. Take the bar out: live only to unclamp, hands clear; then isolated and locked \
 out again. A bar left in a warm spindle shrinks on.";
+
+const BAR_LEFT: &str = "The bar is still clamped: go on with it, or take it out: live only to unclamp, hands clear; then isolated and \
+locked out again. No start and no tool change with a bar in the nose.";
 
 /// A check that goes on inside a seating needs the bar as it was.
 fn still_seated(order: &RunoutRequest, have: usize) -> Option<&'static str> {

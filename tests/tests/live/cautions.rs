@@ -51,7 +51,13 @@ fn a_seating_stops_twice_and_a_key_typed_before_it_answers_nothing() {
     run.types("");
     run.until("Plane 1 of 1");
     run.signal("INT");
-    run.end().exits(130);
+    // Whoever stops leaves a bar in the nose.
+    let ended = run.end().exits(130);
+    assert!(
+        ended.told.contains("The bar is still clamped"),
+        "{}",
+        ended.told
+    );
     let page = page(&bench);
     for text in [
         "live: unclamp, put the bar in",
@@ -218,6 +224,7 @@ fn of_a_taper_nobody_named_is_asked_what_the_plan_needs() {
         "{}",
         ended.told
     );
+    assert!(!ended.told.contains("still clamped"), "{}", ended.told);
 
     let mut run = Measuring::at_terminal(&mut bench.command(line.split_whitespace()));
     run.until("Is it so?");
