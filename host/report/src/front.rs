@@ -63,15 +63,20 @@ const ROOMS: [Room; 8] = [
 ];
 
 /// The same with a short letterhead: what was found is worth more than who says so.
-const SMALL_ROOMS: [Room; 7] = [
+const SMALL_ROOMS: [Room; 9] = [
     Room::of(5, 40, false, [2, ALL]),
     Room::of(5, 40, false, [1, ALL]),
     Room::of(5, 32, false, [1, 6]),
     Room::of(4, 24, false, [1, 4]),
     Room::of(3, 24, false, [1, 3]),
-    Room::of(2, 24, false, [1, 2]),
+    Room::of(2, 24, false, [1, ALL]),
+    Room::of(2, 24, false, [1, 3]),
+    Room::of(2, 18, false, [1, 1]),
     Room::of(1, 18, false, [1, 1]),
 ];
+
+/// With fewer things to do than these there is no room for what they come to; the evidence has it at each finding.
+const LEAST_STEPS_WITH_SUMS: usize = 3;
 
 /// Lines of a letterhead that stay where there is no room at all.
 const SHORT_LETTERHEAD: usize = 2;
@@ -148,7 +153,9 @@ fn page(document: &Document, found: &[Found], steps: &[Step], room: &Room) -> Ve
         true => vec![body(nothing_to_do(document))],
         false => to_do(steps, room.steps),
     });
-    to_do_here.extend(sums(&document.sums));
+    if room.steps >= LEAST_STEPS_WITH_SUMS {
+        to_do_here.extend(sums(&document.sums));
+    }
     // A buyer asks first what it will cost.
     let parts = match document.visit.before_purchase {
         true => [to_do_here, found_here],
@@ -452,10 +459,11 @@ fn found(document: &Document) -> Vec<Found<'_>> {
         let pair = (check.state == Some(State::AsFound) && check.plain())
             .then(|| {
                 let later = (place + 1..checks.len()).rev();
-                let mut later = later.filter(|other| {
+                let later = later.filter(|other| {
                     let other = &checks[*other];
                     other.what == check.what && other.state == Some(State::AsLeft) && other.plain()
                 });
+                let mut later = later.filter(|other| !done[*other]);
                 later.next()
             })
             .flatten();
@@ -552,6 +560,10 @@ fn rows_of<'a>(
             sentences.extend(reasons.map(|reason| format!("As found: {reason}")));
             sentences.extend(check.front_sentences());
         }
+        let word = match check.amended_to {
+            Some(_) => format!("{word}, by the limit then"),
+            None => word,
+        };
         let titled = match check.state {
             Some(state) if before.is_none() => format!("{title}, {}", state.words()),
             _ => title,
@@ -642,14 +654,22 @@ pub(crate) fn steps(document: &Document) -> Vec<Step> {
             let what = Text::strong(format!("{}: ", check.title));
             step(before_run, what.and(words::uncapital(&reason)));
         }
-        if check.amended_to == Some(Outcome::Reject) {
-            let what = Text::strong(format!("{}, as amended: outside its limit. ", check.title));
-            step(before_run, what.and(paper::QUALIFIED_DECIDES));
+        match check.amended_to {
+            Some(Outcome::Reject) => {
+                let what =
+                    Text::strong(format!("{}, as amended: outside its limit. ", check.title));
+                step(before_run, what.and(paper::QUALIFIED_DECIDES));
+            }
+            Some(Outcome::Undecided) => {
+                let what = Text::strong(format!("{}, as amended: undecided. ", check.title));
+                step(before_run, what.and(paper::AMENDED_UNDECIDED));
+            }
+            Some(Outcome::Accept) | None => {}
         }
     }
     for check in standing
         .iter()
-        .filter(|check| check.outcome() == Some(Outcome::Reject))
+        .filter(|check| check.outcome() == Some(Outcome::Reject) && check.amended_to.is_none())
     {
         let what = Text::strong(format!("{} is outside its limit. ", check.title));
         step(before_run, what.and(paper::QUALIFIED_DECIDES));
@@ -732,8 +752,8 @@ impl Step {
 
 /// What was not within its limit and is now: whether it lasts is seen at the next visit.
 fn was_put_right(found: &Checked, left: &Checked) -> Option<Text> {
-    let was = found.outcome().filter(|was| *was != Outcome::Accept)?;
-    (left.outcome() == Some(Outcome::Accept)).then(|| {
+    let was = found.comes_to().filter(|was| *was != Outcome::Accept)?;
+    (left.comes_to() == Some(Outcome::Accept)).then(|| {
         let was = format!(
             "{} was {}, as left it is within limit: ",
             found.title,

@@ -69,6 +69,9 @@ pub fn answer(before_run: &[String], checks: &[CameTo<'_>]) -> String {
 pub const QUALIFIED_DECIDES: &str =
     "A qualified person decides on further use, after the cause has been looked for.";
 
+/// Of a set that an amendment left undecided: its reasons are those of the set judged anew, which this paper does not print.
+pub const AMENDED_UNDECIDED: &str = "That is not a pass: do not run it before the set is measured again, or a qualified person has decided.";
+
 /// What follows where it must not run before something is known or put right.
 const DO_NOT_RUN: &str = "Do not run it before the cause is found: a qualified person decides on further use after that.";
 
