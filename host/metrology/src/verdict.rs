@@ -157,7 +157,6 @@ impl Verdict {
                     GripReason::DropGoesOn { .. }
                         | GripReason::CauseDoesNotHold { .. }
                         | GripReason::SlippedOnce { cause: None, .. }
-                        | GripReason::FallsAgain { cause: None, .. }
                 )
             )
         };

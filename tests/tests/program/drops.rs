@@ -628,3 +628,54 @@ fn words_that_name_no_cause_lift_no_drop() {
         bench.run(named).exits(exit);
     }
 }
+
+/// What only rises to where it is held, what goes down for good and what a hand does near the limit is no fall below it.
+#[test]
+fn near_the_limit_only_a_force_that_comes_back_fell_below_it() {
+    let bench = bench!();
+    // 7.7 kN over 0.7 s: below the limit a second after clamping, and never down.
+    let rises = |_, held_s: f64, _: f64| 0.77 * (1.0 - (-held_s / 0.7).exp());
+    let slow = Shaped {
+        share: &rises,
+        ..Shaped::default()
+    };
+    bench.file("set.csv", slow.csv());
+    let run = bench.line(JUDGED);
+    assert!(!run.out.contains("and rose again"), "{run}");
+    let touched = |_, held_s: f64, hold_s: f64| {
+        let hand = (hold_s - 0.9..hold_s - 0.8).contains(&held_s);
+        if hand { 0.72 - 0.023 } else { 0.72 }
+    };
+    let touched = Shaped {
+        share: &touched,
+        ..Shaped::default()
+    };
+    bench.file("set.csv", touched.csv());
+    let run = bench.line(JUDGED);
+    assert!(!run.out.contains("and rose again: did"), "{run}");
+    let down = |_, held_s: f64, _: f64| if held_s > 4.0 { 0.65 } else { 0.8 };
+    let down = Shaped {
+        share: &down,
+        ..Shaped::default()
+    };
+    bench.file("set.csv", down.csv());
+    let run = bench.line(JUDGED).exits(3);
+    assert!(!run.out.contains("and rose again: did"), "{run}");
+}
+
+#[test]
+fn knocks_upwards_are_no_falls_between_them() {
+    for lift in [1.03, 1.04] {
+        let lifted = move |_, held_s: f64, _: f64| {
+            let up = [1.5, 4.0, 6.5]
+                .iter()
+                .any(|at_s| (0.0..0.35).contains(&(held_s - at_s)));
+            if up { lift } else { 1.0 }
+        };
+        Shaped {
+            share: &lifted,
+            ..Shaped::default()
+        }
+        .judged(0);
+    }
+}

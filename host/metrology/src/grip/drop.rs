@@ -473,9 +473,9 @@ pub(super) fn falls_again(found: &Found) -> Option<(usize, usize)> {
         .filter_map(|clamp| clamp.falls)
         .collect();
     let holds = falls.iter().filter(|falls| falls.times > 0).count();
-    let in_most = holds >= FALLS_AGAIN && 2 * holds > falls.len();
+    let in_many = holds >= FALLS_AGAIN;
     let again = |falls: &Falls| falls.times >= FALLS_AGAIN && falls.over_s > RINGS_FOR_S;
-    (in_most || falls.iter().any(again)).then_some((holds, falls.len()))
+    (in_many || falls.iter().any(again)).then_some((holds, falls.len()))
 }
 
 #[cfg(test)]

@@ -28,9 +28,8 @@ pub(super) fn falls(trace: &Trace<'_>, edges: &Edges) -> Option<Falls> {
     let held = window::held(edges)?;
     let samples = trace.samples_within(held.from_s, held.to_s);
     let (time_s, smooth_n) = (&trace.time_s[samples.clone()], &trace.smooth_n[samples]);
-    let top_n = top(smooth_n)?;
-    let hand_n = HAND_N.min(HAND_SHARE * edges.own_level_n);
-    let deep_n = hand_n.max(trace.margin_n(edges.own_level_n));
+    let top_n = top(smooth_n, HAND_SHARE * edges.own_level_n)?;
+    let deep_n = deep_n(trace, edges);
     // It begins up: what only rises to where it is held was never let go.
     let (mut was_up, mut is_down) = (false, false);
     let mut back_s: Vec<f64> = Vec::new();
@@ -52,8 +51,22 @@ pub(super) fn falls(trace: &Trace<'_>, edges: &Edges) -> Option<Falls> {
     })
 }
 
-fn top(values: &[f64]) -> Option<f64> {
+/// By how much the force goes down at least where no hand and no noise took it down, N.
+pub(super) fn deep_n(trace: &Trace<'_>, edges: &Edges) -> f64 {
+    let hand_n = HAND_N.min(HAND_SHARE * edges.own_level_n);
+    hand_n.max(trace.margin_n(edges.own_level_n))
+}
+
+/// The level that is held: near the top of what was, but where knocks lifted it, by no more than `lifts_n`, the middle.
+fn top(values: &[f64], lifts_n: f64) -> Option<f64> {
     let mut values = values.to_vec();
-    let place = values.len().checked_sub(1)? * TOP_PERCENT / 100;
-    Some(*values.select_nth_unstable_by(place, f64::total_cmp).1)
+    let last = values.len().checked_sub(1)?;
+    let mut at = |percent: usize| {
+        let place = last * percent / 100;
+        *values.select_nth_unstable_by(place, f64::total_cmp).1
+    };
+    let (low_n, middle_n, top_n) = (at(100 - TOP_PERCENT), at(50), at(TOP_PERCENT));
+    let lifted_n = top_n - middle_n;
+    let is_lifted = lifted_n > middle_n - low_n && lifted_n <= lifts_n;
+    Some(if is_lifted { middle_n } else { top_n })
 }

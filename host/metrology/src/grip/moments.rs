@@ -4,6 +4,7 @@
 //! below that, or below half of what is held, and what it read then. Each moment may be too short for a fall: a gripper that lets go again and again, or a plug that does.
 
 use super::edges::Edges;
+use super::falls;
 use super::trace::Trace;
 use super::window;
 use crate::statistics;
@@ -33,11 +34,14 @@ pub(super) fn moments(
     let held = window::held(edges)?;
     let samples = trace.samples_within(held.from_s, held.to_s);
     let all = samples.len();
-    // What noise takes below what it must hold is no moment.
-    let off_n = edges.own_level_n - trace.margin_n(edges.own_level_n);
+    // What noise takes below what it must hold is no moment, nor is what a hand does.
+    let off_n = edges.own_level_n - falls::deep_n(trace, edges);
     let too_little_n = least_n.unwrap_or(0.0).min(off_n);
     let gone_n = base_n + too_little_n.max(GONE_SHARE * edges.own_level_n);
-    let gone: Vec<f64> = trace.force_n[samples]
+    // It was up before and comes back: a force that only rises to where it is held, or goes down for good, has no moments.
+    let is_up = |index: &usize| trace.smooth_n[*index] >= gone_n;
+    let (first, last) = (samples.clone().find(is_up)?, samples.rev().find(is_up)?);
+    let gone: Vec<f64> = trace.force_n[first..=last]
         .iter()
         .copied()
         .filter(|force_n| *force_n < gone_n)

@@ -645,7 +645,7 @@ impl<'a> Case<'a> {
             bench.add_first(falls);
         } else {
             bench.stop(falls);
-            bench.add_remedy(GripRemedy::NameDropCause);
+            bench.add_remedy(GripRemedy::HeldInPeace);
         }
     }
 
