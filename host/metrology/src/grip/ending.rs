@@ -80,26 +80,29 @@ fn lower_n(held: &Held<'_>, over_s: f64) -> Option<f64> {
     let Window { from_s, to_s } = held.window;
     let began_s = to_s - over_s;
     let level_n = |from_s: f64, to_s: f64| {
-        let first = held.time_s.partition_point(|&time_s| time_s < from_s);
-        let end = held.time_s.partition_point(|&time_s| time_s <= to_s);
-        let of = held.force_n.get(first..end)?;
+        let (_, of) = kept(held, from_s, to_s)?;
         (of.len() >= FEWEST_SAMPLES).then(|| statistics::median(of))
     };
     let before_n = level_n(began_s - STOOD_S, began_s).filter(|_| began_s - STOOD_S >= from_s)?;
     Some(before_n - level_n(to_s - END_SHARE * over_s, to_s)?)
 }
 
+/// The kept samples of a stretch: their times, and their forces.
+fn kept<'a>(held: &'a Held<'_>, from_s: f64, to_s: f64) -> Option<(&'a [f64], &'a [f64])> {
+    let first = held.time_s.partition_point(|&time_s| time_s < from_s);
+    let end = held.time_s.partition_point(|&time_s| time_s <= to_s);
+    Some((held.time_s.get(first..end)?, held.force_n.get(first..end)?))
+}
+
 /// Least-squares slope through the kept samples of a stretch, if they fill at least half of it. Its standard error is no
 /// less than the noise of the record makes it: the scatter of few samples may be small by chance.
 fn slope(trace: &Trace<'_>, held: &Held<'_>, from_s: f64, to_s: f64) -> Option<Line> {
-    let first = held.time_s.partition_point(|&time_s| time_s < from_s);
-    let end = held.time_s.partition_point(|&time_s| time_s <= to_s);
-    let times_s = held.time_s.get(first..end)?;
+    let (times_s, forces_n) = kept(held, from_s, to_s)?;
     let length_s = times_s.last()? - times_s.first()?;
     if times_s.len() < FEWEST_SAMPLES || length_s < 0.5 * (to_s - from_s) {
         return None;
     }
-    let line = statistics::least_squares_line(times_s, &held.force_n[first..end])?;
+    let line = statistics::least_squares_line(times_s, forces_n)?;
     let from_noise = trace.noise_n * (12.0 / times_s.len() as f64).sqrt() / length_s;
     Some(Line {
         slope_standard_error: line.slope_standard_error.max(from_noise),

@@ -603,12 +603,7 @@ impl<'a> Case<'a> {
             limit_n,
             cause,
         };
-        if named {
-            bench.add_first(fell);
-        } else {
-            bench.stop(fell);
-            bench.add_remedy(GripRemedy::HeldInPeace);
-        }
+        held_back(fell, named, GripRemedy::HeldInPeace, bench);
     }
 
     /// Of the clamps whose force went below the limit while held and rose again: the number of the deepest, where it went
@@ -627,12 +622,7 @@ impl<'a> Case<'a> {
         let named = cause.is_some();
         let by_n = slip.by_n;
         let slipped = GripReason::SlippedOnce { clamp, by_n, cause };
-        if named {
-            bench.add_first(slipped);
-        } else {
-            bench.stop(slipped);
-            bench.add_remedy(GripRemedy::NameDropCause);
-        }
+        held_back(slipped, named, GripRemedy::NameDropCause, bench);
     }
 
     /// A force that goes down and is back time after time is let go and caught again: its mean says nothing of what a tool
@@ -641,12 +631,7 @@ impl<'a> Case<'a> {
         let cause = self.cause(bench);
         let named = cause.is_some();
         let falls = GripReason::FallsAgain { holds, of, cause };
-        if named {
-            bench.add_first(falls);
-        } else {
-            bench.stop(falls);
-            bench.add_remedy(GripRemedy::HeldInPeace);
-        }
+        held_back(falls, named, GripRemedy::HeldInPeace, bench);
     }
 
     /// When the force will be below its limit, s, where it is not yet and nothing fills it up.
@@ -784,6 +769,16 @@ fn against_usual(mean_n: f64, guard_n: f64, range: &UsualRange) -> AgainstUsual 
         (_, mean_n) if mean_n < range.low_n => AgainstUsual::Below,
         (_, mean_n) if mean_n > range.high_n => AgainstUsual::Above,
         _ => AgainstUsual::Inside,
+    }
+}
+
+/// What was seen in a hold, said first where its cause is named; else nothing is within limit by it.
+fn held_back(seen: GripReason, named: bool, remedy: GripRemedy, bench: &mut Bench) {
+    if named {
+        bench.add_first(seen);
+    } else {
+        bench.stop(seen);
+        bench.add_remedy(remedy);
     }
 }
 
