@@ -9,10 +9,12 @@ import path from 'node:path';
 const ROOT = new URL('../../', import.meta.url).pathname;
 const TARGET = process.env.CARGO_TARGET_DIR ?? `${ROOT}target`;
 
-/** Where a program of the tests package is, built without optimisation. */
+const BUILD = 'cargo build -p holdtrue-tests -p holdtrue-archives --features holdtrue-tests/bench';
+
+/** Where a program of the tests or of the archives is, built without optimisation. */
 export function program(name) {
   const file = `${TARGET}/debug/${name}`;
-  if (!fs.existsSync(file)) throw new Error(`${file} is missing: cargo build -p holdtrue-tests --features bench`);
+  if (!fs.existsSync(file)) throw new Error(`${file} is missing: ${BUILD}`);
   return file;
 }
 
