@@ -238,6 +238,7 @@ fn units_follow_the_setting_everywhere() {
     document.units = Units {
         force: ForceUnit::Lbf,
         length: LengthUnit::Tenth,
+        ..Units::default()
     };
     let page = text(&html(&document));
     let figures = page

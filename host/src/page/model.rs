@@ -41,7 +41,7 @@ pub fn document(book: &Book, visit: Uuid, settings: &Settings) -> Result<Documen
     let visit = book.visit(visit)?;
     let spindle = visit.spindle.as_ref().map(|spindle| spindle.header());
     let (findings, not_examined) = findings(book, &visit)?;
-    let units = settings.units();
+    let units = settings.units().on_paper();
     let among = AmongVisits::read(book, visit.visit.id)?;
     let among = among.as_ref();
     let up_to = years::up_to(book, &visit, &units)?;

@@ -51,7 +51,7 @@ pub fn paper(
 ) -> Result<(Made, usize), Error> {
     let today = Zoned::now().date().to_string();
     let past = history::of(book, spindle.id)?;
-    let units = settings.units();
+    let units = settings.units().on_paper();
     let mut series = Vec::new();
     for figure in DRAWN {
         series.extend(one(book, spindle, &past, figure, &units)?);

@@ -117,6 +117,7 @@ fn shown() -> Sheet {
     let shop = Units {
         force: ForceUnit::Lbf,
         length: LengthUnit::In,
+        ..metric
     };
     Sheet::new("figures as shown", source)
         .compare("9786 N in kN", 9.79, number(metric.force(9_786.0)), EXACT)

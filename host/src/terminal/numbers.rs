@@ -15,6 +15,7 @@ impl Settings {
         Units {
             force: self.force,
             length: self.length,
+            ..Units::default()
         }
     }
 

@@ -126,7 +126,7 @@ impl OnOff {
 
 impl Default for Settings {
     fn default() -> Self {
-        let Units { force, length } = Units::default();
+        let Units { force, length, .. } = Units::default();
         Self {
             force,
             length,

@@ -4,13 +4,25 @@
 
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 
-/// The units chosen.
+/// The units chosen, and for whom.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Units {
     /// Of force.
     pub force: ForceUnit,
     /// Of runout; a tenth is told in inches as well.
     pub length: LengthUnit,
+    /// Who reads what is said in them.
+    pub reader: Reader,
+}
+
+/// Who reads.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Reader {
+    /// Whoever sits at the program, who can give an option of it.
+    #[default]
+    AtTheProgram,
+    /// Whoever is handed the paper, to whom an option says nothing.
+    OfThePaper,
 }
 
 impl Default for Units {
@@ -18,11 +30,29 @@ impl Default for Units {
         Self {
             force: ForceUnit::Kn,
             length: LengthUnit::Um,
+            reader: Reader::AtTheProgram,
         }
     }
 }
 
 impl Units {
+    /// The same for the paper.
+    #[must_use]
+    pub fn on_paper(self) -> Self {
+        Self {
+            reader: Reader::OfThePaper,
+            ..self
+        }
+    }
+
+    /// What names an option of the program: nothing on paper.
+    pub(crate) fn option(&self, said: &'static str) -> &'static str {
+        match self.reader {
+            Reader::AtTheProgram => said,
+            Reader::OfThePaper => "",
+        }
+    }
+
     /// A force with its unit.
     pub fn force(&self, newton: f64) -> String {
         with_unit(&self.force_digits(newton), self.force_symbol())
@@ -305,6 +335,7 @@ mod tests {
         let inch = Units {
             force: ForceUnit::Lbf,
             length: LengthUnit::Tenth,
+            ..metric
         };
         assert_eq!(inch.force(4_448.221_615_260_5), "1000\u{a0}lbf");
         assert_eq!(inch.length(2.54), "1.0\u{a0}tenths (0.00010\u{a0}in)");

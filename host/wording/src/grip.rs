@@ -1,6 +1,6 @@
 //! Remarks, reasons and remedies of a grip check. In: values of the analysis. Out: sentences.
 
-use crate::digits::{self, Units};
+use crate::digits::{self, Reader, Units};
 use crate::say::Say;
 use crate::shown::shown;
 use crate::words;
@@ -156,7 +156,10 @@ impl Say for GripNote {
             }
             Self::OneClampCounts => "one clamp counts: how clamps repeat is not in its uncertainty",
             Self::TaperNotNamed => {
-                "the taper is not named, so the uncertainty allows for the widest of the usual ones: naming it (--interface) can only narrow it"
+                let option = units.option(" (--interface)");
+                return format!(
+                    "the taper is not named, so the uncertainty allows for the widest of the usual ones: naming it{option} can only narrow it"
+                );
             }
             Self::ClampKeptAsRead { clamp, why } => {
                 let why = match why {
@@ -183,7 +186,7 @@ impl Say for GripNote {
             }
             Self::TakenAsFree { offset_n } => {
                 let reads = reads(*offset_n, units);
-                return format!("{reads}: taken as free, as read (--as-read)");
+                return format!("{reads}: taken as free, as read{}", as_read(units));
             }
             Self::FreeReads { offset_n } => {
                 return format!(
@@ -194,18 +197,20 @@ impl Say for GripNote {
             Self::WasItFree { offset_n } => {
                 let reads = reads(*offset_n, units);
                 return format!(
-                    "{reads}: was it free, or did it rest on something? (--as-read: it was free)"
+                    "{reads}: was it free, or did it rest on something?{}",
+                    units.option(" (--as-read: it was free)")
                 );
             }
             Self::HardlyGripped(pull) => {
                 let pulled = pulled(*pull, units);
                 return format!(
-                    "{pulled}: did the gripper catch? Not listed as a clamp (--as-read: it was none)"
+                    "{pulled}: did the gripper catch? Not listed as a clamp{}",
+                    units.option(" (--as-read: it was none)")
                 );
             }
             Self::TakenAsNoClamp(pull) => {
                 let pulled = pulled(*pull, units);
-                return format!("{pulled}: taken as no clamp, as read (--as-read)");
+                return format!("{pulled}: taken as no clamp, as read{}", as_read(units));
             }
             Self::LowAndEven => {
                 "low with small scatter: rule out an unclamp cylinder not fully back, a wrong retention knob or shank, and the drawbar setting"
@@ -218,7 +223,10 @@ impl Say for GripNote {
                     "drops while held: a gas spring loses over weeks, not seconds; unclamp cylinder creeping forward, thread of the retention knob bedding in, or the force gauge warming"
                 }
                 HeldBy::NotKnown => {
-                    "drops while held: what it means depends on what holds the tool, which is not known here (--drawbar)"
+                    return format!(
+                        "drops while held: what it means depends on what holds the tool, which is not known here{}",
+                        units.option(" (--drawbar)")
+                    );
                 }
             },
             Self::WedgeHidesSprings => {
@@ -252,8 +260,9 @@ impl Say for GripNote {
                     _ => ("clamps", "are"),
                 };
                 return format!(
-                    "the file goes on after {}: {clamps} more {more} {are} in no figure (--clamps); without --clamps all of it is read",
-                    digits::seconds(*from_s)
+                    "the file goes on after {}: {clamps} more {more} {are} in no figure{}",
+                    digits::seconds(*from_s),
+                    units.option(" (--clamps); without --clamps all of it is read")
                 );
             }
             Self::DropComesToRest { clamp, n_per_s } => {
@@ -267,11 +276,12 @@ impl Say for GripNote {
                 return unseen(*from_s, *for_s);
             }
             Self::TakenAsRead { reason } => {
-                return format!("taken as read (--as-read): {}", reason.say(units));
+                return format!("taken as read{}: {}", as_read(units), reason.say(units));
             }
             Self::BelowZeroAsRead { half_way_n } => {
                 return format!(
-                    "taken as read (--as-read): half-way between free and clamped the record reads {}, below zero",
+                    "taken as read{}: half-way between free and clamped the record reads {}, below zero",
+                    as_read(units),
                     units.newtons(*half_way_n)
                 );
             }
@@ -617,7 +627,10 @@ impl Say for GripReason {
                 );
             }
             Self::SignReversed => {
-                "free the gauge reads 0, and all the rest lies below: its sign is reversed, so what is read here are its pauses and no clamps; --as-read does not answer that"
+                return format!(
+                    "free the gauge reads 0, and all the rest lies below: its sign is reversed, so what is read here are its pauses and no clamps{}",
+                    units.option("; --as-read does not answer that")
+                );
             }
             Self::RestsLikeClamps { low_n } => {
                 return format!(
@@ -794,7 +807,7 @@ fn gap_words(gap: GaugeGap) -> &'static str {
 }
 
 impl Say for GripRemedy {
-    fn say(&self, _units: &Units) -> String {
+    fn say(&self, units: &Units) -> String {
         let text = match self {
             Self::MoreClamps { more, like_these } => {
                 let plural = if *more == 1 { "clamp" } else { "clamps" };
@@ -826,16 +839,26 @@ impl Say for GripRemedy {
             Self::ClampsWithForce => "clamps with a force",
             Self::SetHangingFree => "the set taken again with the gauge hung free in every pause",
             Self::HoldUpForPushOut => {
-                "a set with a probe or indicator on the gauge's end face (--push-out), the shank held up against the gripper for half a second after each unclamp"
+                return format!(
+                    "a set with a probe or indicator on the gauge's end face{}, the shank held up against the gripper for half a second after each unclamp",
+                    units.option(" (--push-out)")
+                );
             }
             Self::EndFaceTurned => {
                 "what reads the end face put right (its wires, or the sign in its certificate), and the set taken again"
             }
             Self::EndFaceFreed => {
-                "what reads the end face freed and set so that it touches and can move both ways, and the set taken again; --as-read if the shank did not move"
+                return format!(
+                    "what reads the end face freed and set so that it touches and can move both ways, and the set taken again{}",
+                    units.option("; --as-read if the shank did not move")
+                );
             }
             Self::EndFaceUnit => {
-                "the column of the end face named by its unit (displacement_um, displacement_mm); --as-read if it moved by as much"
+                return match units.reader {
+                    Reader::AtTheProgram => "the column of the end face named by its unit (displacement_um, displacement_mm); --as-read if it moved by as much",
+                    Reader::OfThePaper => "the unit of what read the end face, found out",
+                }
+                .to_owned();
             }
             Self::LongHold => "one clamp held for 30 s",
             Self::HoldFor { hold_s } => return format!("one clamp held for {hold_s:.0} s"),
@@ -852,7 +875,10 @@ impl Say for GripRemedy {
             }
             Self::FinerRecord => "a record of at least 10 samples a second",
             Self::LookAtGripper => {
-                "the gripper looked at, and the set taken again; --as-read if that was no clamp"
+                return format!(
+                    "the gripper looked at, and the set taken again{}",
+                    units.option("; --as-read if that was no clamp")
+                );
             }
             Self::ForceAsItIs => "the set taken again with the meter showing the force as it is",
             Self::WiderRange => {
@@ -864,7 +890,10 @@ impl Say for GripRemedy {
             Self::ClampAgain => "that clamp taken again, so that it counts",
             Self::SetWhole => "a set in which no clamp is left out by hand",
             Self::LimitOnLowest => {
-                "the maker's least force for a single clamp (--limit-lowest-n), or the cause put right and the set taken again"
+                return format!(
+                    "the maker's least force for a single clamp{}, or the cause put right and the set taken again",
+                    units.option(" (--limit-lowest-n)")
+                );
             }
             Self::CausePutRight => "the cause found and put right, and the set taken again",
             Self::RecordAsTaken => "the record as the gauge gave it",
@@ -872,18 +901,33 @@ impl Say for GripRemedy {
                 "the wires of the bridge, or the sign of the slope in the certificate, put right, and the set taken again"
             }
             Self::WholeRecord => {
-                "the set taken again without a break in the record; --as-read if nothing was clamped in it"
+                return format!(
+                    "the set taken again without a break in the record{}",
+                    units.option("; --as-read if nothing was clamped in it")
+                );
             }
             Self::HeldInPeace => {
-                "the set taken again with nobody at the panel or the gauge while it holds; --drop-because if the cause is known"
+                return format!(
+                    "the set taken again with nobody at the panel or the gauge while it holds{}",
+                    units.option("; --drop-because if the cause is known")
+                );
             }
             Self::HoldUntilStill => "every clamp held until the force stands still, 10 s or longer",
             Self::ShowFree => {
-                "--as-read if the gauge hung free there, else a record that begins with it free"
+                return match units.reader {
+                    Reader::AtTheProgram => "--as-read if the gauge hung free there, else a record that begins with it free",
+                    Reader::OfThePaper => "a record that begins with the gauge hanging free",
+                }
+                .to_owned();
             }
         };
         text.to_owned()
     }
+}
+
+/// That somebody answered for what was read.
+pub(crate) fn as_read(units: &Units) -> &'static str {
+    units.option(" (--as-read)")
 }
 
 fn asked_words(figure: Asked) -> &'static str {

@@ -1,6 +1,7 @@
 //! Remarks and reasons of a runout check. In: values of the analysis. Out: sentences.
 
 use crate::digits::Units;
+use crate::grip::as_read;
 use crate::say::Say;
 use crate::shown::shown;
 use holdtrue_metrology::runout::mistake::Mistake;
@@ -107,8 +108,8 @@ fn untrue_words(untrue: Untrue) -> &'static str {
     }
 }
 
-fn read_true(untrue: Untrue) -> &'static str {
-    match untrue {
+fn read_true(untrue: Untrue, units: &Units) -> String {
+    let text = match untrue {
         Untrue::Still => "read eight positions, or turn with a mark once a turn",
         Untrue::NotRound => {
             "turn steadily in one direction for two whole turns or more, or read eight positions"
@@ -116,7 +117,10 @@ fn read_true(untrue: Untrue) -> &'static str {
         Untrue::Stopped => "set the indicator to the middle of its travel and read again",
         Untrue::Mark | Untrue::Besides => "put one mark on the spindle itself and read again",
         Untrue::Unsigned => {
-            "write what lies below zero with a minus and judge again; if no reading did, say so with --as-read"
+            return format!(
+                "write what lies below zero with a minus and judge again{}",
+                units.option("; if no reading did, say so with --as-read")
+            );
         }
         Untrue::Steps => "divide one whole turn evenly and read again",
         Untrue::NotBack => "find what moved, and read one whole turn again",
@@ -125,10 +129,14 @@ fn read_true(untrue: Untrue) -> &'static str {
              again at its end"
         }
         Untrue::Unturned => {
-            "turn the spindle on to each position and read again; if that was done, say so with --as-read"
+            return format!(
+                "turn the spindle on to each position and read again{}",
+                units.option("; if that was done, say so with --as-read")
+            );
         }
         Untrue::Alone => "leave stand and indicator alone and turn again",
-    }
+    };
+    text.to_owned()
 }
 
 /// What the readings of a turn with so many positions look like.
@@ -182,7 +190,7 @@ impl Say for RunoutNote {
             }
             Self::KeptAsRead => "figures that were asked about are kept as read",
             Self::TakenAsRead { reason } => {
-                return format!("taken as read (--as-read): {}", reason.say(units));
+                return format!("taken as read{}: {}", as_read(units), reason.say(units));
             }
             Self::File(note) => return note.say(units),
         };
@@ -344,13 +352,19 @@ impl Say for RunoutRemedy {
                 "wipe taper and bar, look at both ends of the taper, and take all seatings again"
             }
             Self::GoodBar => "clean taper and bar, and repeat with a good bar",
-            Self::ReadTrue { untrue } => read_true(untrue),
+            Self::ReadTrue { untrue } => return read_true(untrue, units),
             Self::ReadEachPlane => "read each plane by itself",
             Self::MoveIndicator => {
-                "set the indicator to the height that is meant and read again; if it was moved, say so with --as-read"
+                return format!(
+                    "set the indicator to the height that is meant and read again{}",
+                    units.option("; if it was moved, say so with --as-read")
+                );
             }
             Self::TakeBarOut => {
-                "take the bar out before each seating and read again; if that was done, say so with --as-read"
+                return format!(
+                    "take the bar out before each seating and read again{}",
+                    units.option("; if that was done, say so with --as-read")
+                );
             }
             Self::CountFromSpindle => {
                 "count the positions from the mark on the spindle, clean taper and bar, and read again"

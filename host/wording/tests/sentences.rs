@@ -15,11 +15,12 @@ use holdtrue_metrology::runout::{
 };
 use holdtrue_terms::units::{ForceUnit, LengthUnit};
 use holdtrue_terms::vocabulary::{At, Class, Provenance};
-use holdtrue_wording::digits::Units;
+use holdtrue_wording::digits::{Reader, Units};
 use holdtrue_wording::{CheckWords, Say, Sentences, document};
 use serde_json::json;
 
 const POUNDS: Units = Units {
+    reader: Reader::AtTheProgram,
     force: ForceUnit::Lbf,
     length: LengthUnit::Tenth,
 };
