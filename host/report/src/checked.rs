@@ -5,7 +5,7 @@
 use crate::document::{Document, Grip, Runout};
 use crate::paper::{Block, flag, note};
 use holdtrue_metrology::grip::result::Uncertainty;
-use holdtrue_metrology::verdict::Verdict;
+use holdtrue_metrology::verdict::{Set, Verdict, overtaken_by};
 use holdtrue_terms::vocabulary::{At, Outcome, Provenance, State};
 use holdtrue_wording::CheckWords;
 use holdtrue_wording::digits::{Units, percent};
@@ -347,4 +347,33 @@ pub(crate) fn place(at: Option<At>, height_mm: Option<f64>) -> String {
     let surface = words::surface(at);
     let at = height_mm.map_or_else(String::new, words::at_height);
     format!("{surface}{at}")
+}
+
+/// A check as it counts for the verdict of its visit.
+pub(crate) fn set(check: &Checked) -> Set<&'static str> {
+    Set {
+        outcome: check.comes_to(),
+        ..Set::of(check.what, check.state, check.verdict)
+    }
+}
+
+/// Sets that say what is still to do: not struck out, and not overtaken by one as left that is judged no less.
+pub(crate) fn not_overtaken<'a, 'b>(checks: &'b [Checked<'a>]) -> Vec<&'b Checked<'a>> {
+    let counted: Vec<&Checked> = checks
+        .iter()
+        .filter(|check| check.struck.is_none())
+        .collect();
+    let stands = |place: usize| overtaking(counted[place], &counted[place + 1..]).is_none();
+    (0..counted.len())
+        .filter(|place| stands(*place))
+        .map(|place| counted[place])
+        .collect()
+}
+
+pub(crate) fn overtaking<'a, 'b>(
+    check: &Checked,
+    later: &[&'b Checked<'a>],
+) -> Option<&'b Checked<'a>> {
+    let sets: Vec<_> = later.iter().map(|check| set(check)).collect();
+    overtaken_by(&set(check), &sets).map(|place| later[place])
 }

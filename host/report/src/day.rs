@@ -3,9 +3,10 @@
 //! In: the documents of the visits. Out: the model.
 
 use crate::document::Document;
-use crate::front::{answer, steps};
+use crate::front::answer;
 use crate::letterhead::letterhead;
 use crate::paper::{Block, Cell, Kind, Paper, Table, Text, heading, note};
+use crate::to_do::steps;
 use crate::{Day, Form, Letterhead, visit};
 use holdtrue_wording::paper::{short_code, visits};
 use holdtrue_wording::words::FIRST_LINE;
@@ -49,7 +50,7 @@ fn table(visits: &[Document]) -> Table {
         name.remarks.push(document.visit.started.clone());
         let steps = steps(document);
         let mut first: Cell = match steps.first() {
-            Some(step) => Text::strong(format!("{}: ", step.when))
+            Some(step) => Text::strong(format!("{}: ", step.when()))
                 .and_all(&step.what)
                 .into(),
             None => "–".into(),

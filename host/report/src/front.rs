@@ -3,15 +3,16 @@
 //! In: a document and how it is wanted, which says the sheet it must fit on. Out: blocks. The answer comes first, a verdict is
 //! its figure drawn against its limit. What gives way where there is no room is written down in [`Room`]; figures never do.
 
-use crate::checked::{Checked, TYPED, checks};
-use crate::document::{Document, Finding, Sum};
+use crate::checked::{Checked, TYPED, checks, not_overtaken, set};
+use crate::document::Document;
 use crate::ladder::{judged_name, ladder};
 use crate::letterhead::letterhead;
 use crate::paper::{Block, Cell, Kind, Table, Text, body, figure, flag, heading, label, note};
 use crate::pdf::pages;
+use crate::to_do::{Step, nothing_to_do, of_severity, steps, sums, to_do};
 use crate::{Form, Letterhead};
 use holdtrue_metrology::decision::{Figure, Judged};
-use holdtrue_metrology::verdict::{Set, of_visit, overtaken_by, repeated};
+use holdtrue_metrology::verdict::{of_visit, repeated};
 use holdtrue_terms::vocabulary::{Outcome, Severity, State};
 use holdtrue_wording::digits::Units;
 use holdtrue_wording::paper::{self, CameTo};
@@ -148,6 +149,9 @@ fn page(document: &Document, found: &[Found], steps: &[Step], room: &Room) -> Ve
     if document.digest.is_none() && document.struck.is_none() {
         found_here.push(flag(paper::NOT_FINISHED));
     }
+    if !document.later.is_empty() {
+        found_here.push(flag(paper::added_later(document.later.len())));
+    }
     let mut to_do_here = vec![heading(2, "What to do")];
     to_do_here.extend(match steps.is_empty() {
         true => vec![body(nothing_to_do(document))],
@@ -233,7 +237,7 @@ pub(crate) fn answer(document: &Document) -> String {
         .map(|finding| format!("{}, {}", finding.item, finding.text))
         .collect();
     let checks = checks(document);
-    let standing = standing(&checks);
+    let standing = not_overtaken(&checks);
     // Sets of one kind that came to different things are told apart.
     let several = |check: &Checked| {
         let mut alike = standing.iter().filter(|other| other.what == check.what);
@@ -296,32 +300,6 @@ fn said_of_sets(document: &Document) -> Vec<Block> {
         format!("{title}: {}.", words::repeated(each))
     });
     struck.into_iter().chain(repeated).map(flag).collect()
-}
-
-/// A check as it counts for the verdict of its visit.
-fn set(check: &Checked) -> Set<&'static str> {
-    Set {
-        outcome: check.comes_to(),
-        ..Set::of(check.what, check.state, check.verdict)
-    }
-}
-
-/// Sets that say what is still to do: not struck out, and not overtaken by one as left that is judged no less.
-fn standing<'a, 'b>(checks: &'b [Checked<'a>]) -> Vec<&'b Checked<'a>> {
-    let counted: Vec<&Checked> = checks
-        .iter()
-        .filter(|check| check.struck.is_none())
-        .collect();
-    let stands = |place: usize| overtaking(counted[place], &counted[place + 1..]).is_none();
-    (0..counted.len())
-        .filter(|place| stands(*place))
-        .map(|place| counted[place])
-        .collect()
-}
-
-fn overtaking<'a, 'b>(check: &Checked, later: &[&'b Checked<'a>]) -> Option<&'b Checked<'a>> {
-    let sets: Vec<_> = later.iter().map(|check| set(check)).collect();
-    overtaken_by(&set(check), &sets).map(|place| later[place])
 }
 
 /// A figure of the first page with its verdict.
@@ -632,187 +610,6 @@ fn all_figures<'a>(units: &Units, check: &Checked<'a>) -> Vec<(String, Measured<
         .map(|(name, written)| (name, Measured::of(&written, None)))
         .into_iter()
         .collect()
-}
-
-/// One thing to do.
-pub(crate) struct Step {
-    pub when: &'static str,
-    pub what: Text,
-    /// What it may cost, and how long it takes.
-    pub estimate: Option<String>,
-}
-
-/// Most urgent first.
-pub(crate) fn steps(document: &Document) -> Vec<Step> {
-    let all = checks(document);
-    let standing = standing(&all);
-    let mut steps = Vec::new();
-    let mut step = |when: &'static str, what: Text| steps.push(Step::of(when, what));
-    let before_run = Severity::BeforeUse.words();
-    for check in &standing {
-        for reason in check.stops() {
-            let what = Text::strong(format!("{}: ", check.title));
-            step(before_run, what.and(words::uncapital(&reason)));
-        }
-        match check.amended_to {
-            Some(Outcome::Reject) => {
-                let what =
-                    Text::strong(format!("{}, as amended: outside its limit. ", check.title));
-                step(before_run, what.and(paper::QUALIFIED_DECIDES));
-            }
-            Some(Outcome::Undecided) => {
-                let what = Text::strong(format!("{}, as amended: undecided. ", check.title));
-                step(before_run, what.and(paper::AMENDED_UNDECIDED));
-            }
-            Some(Outcome::Accept) | None => {}
-        }
-    }
-    for check in standing
-        .iter()
-        .filter(|check| check.outcome() == Some(Outcome::Reject) && check.amended_to.is_none())
-    {
-        let what = Text::strong(format!("{} is outside its limit. ", check.title));
-        step(before_run, what.and(paper::QUALIFIED_DECIDES));
-    }
-    for finding in of_severity(document, Severity::BeforeUse) {
-        steps.push(Step::of_finding(before_run, finding));
-    }
-    let mut step = |when: &'static str, what: Text| steps.push(Step::of(when, what));
-    for check in &standing {
-        for hint in &check.words.hints {
-            let what = Text::from(words::sentence(&hint.text));
-            step(
-                "to find the cause",
-                what.soft(format!(" Likely cause, {}.", hint.provenance.words())),
-            );
-        }
-    }
-    for check in standing
-        .iter()
-        .filter(|check| check.verdict.is_none() && check.broken_off.is_none())
-        .filter(|check| check.amended_to.is_none())
-    {
-        let what = Text::strong(format!("{} was not judged: ", check.title));
-        let then = paper::for_a_verdict(check.limit_known);
-        step("for a verdict", what.and(then));
-    }
-    for series in &document.over_years {
-        if let Some(news) = &series.news {
-            let what = Text::strong(format!("{}: ", series.title));
-            let when = if news.crossed { "now" } else { "next visit" };
-            step(when, what.and(news.step.as_str()));
-        }
-    }
-    for check in &standing {
-        let said = check.words.verdict.as_ref();
-        if let Some(would_decide) = said.and_then(|verdict| verdict.would_decide.as_deref()) {
-            let what = Text::strong(format!("{} would be decided by: ", check.title));
-            step("to decide it", what.and(words::sentence(would_decide)));
-        }
-        if check
-            .verdict
-            .is_some_and(|verdict| verdict.limits.iter().any(|limit| limit.watch))
-        {
-            let what = Text::strong(format!("{}: ", check.title));
-            step("next visit", what.and("measure again at the next visit."));
-        }
-    }
-    let counted: Vec<&Checked> = all.iter().filter(|check| check.struck.is_none()).collect();
-    for (place, found) in counted.iter().enumerate() {
-        let left = overtaking(found, &counted[place + 1..]);
-        if let Some(what) = left.and_then(|left| was_put_right(found, left)) {
-            step("next visit", what);
-        }
-    }
-    for severity in [Severity::Soon, Severity::Later] {
-        for finding in of_severity(document, severity) {
-            steps.push(Step::of_finding(severity.words(), finding));
-        }
-    }
-    steps
-}
-
-impl Step {
-    fn of(when: &'static str, what: Text) -> Self {
-        Self {
-            when,
-            what,
-            estimate: None,
-        }
-    }
-
-    fn of_finding(when: &'static str, finding: &Finding) -> Self {
-        let what = Text::strong(format!("{}: ", finding.item)).and(words::sentence(&finding.text));
-        Self {
-            estimate: finding.estimate.clone(),
-            ..Self::of(when, what)
-        }
-    }
-}
-
-/// What was not within its limit and is now: whether it lasts is seen at the next visit.
-fn was_put_right(found: &Checked, left: &Checked) -> Option<Text> {
-    let was = found.comes_to().filter(|was| *was != Outcome::Accept)?;
-    (left.comes_to() == Some(Outcome::Accept)).then(|| {
-        let was = format!(
-            "{} was {}, as left it is within limit: ",
-            found.title,
-            words::outcome(was)
-        );
-        Text::strong(was).and("measure again at the next visit, to see whether it lasts.")
-    })
-}
-
-fn of_severity(document: &Document, severity: Severity) -> impl Iterator<Item = &Finding> {
-    let wanted = move |finding: &&Finding| finding.severity == Some(severity) && !finding.struck;
-    document.findings.iter().filter(wanted)
-}
-
-/// Where nothing is to do.
-fn nothing_to_do(document: &Document) -> String {
-    let measured = !document.grips.is_empty() || !document.runouts.is_empty();
-    match measured || !document.findings.is_empty() {
-        true => paper::nothing_to_do(document.over_years.is_empty()),
-        false => paper::NOTHING_EXAMINED.to_owned(),
-    }
-}
-
-pub(crate) fn to_do(steps: &[Step], most: usize) -> Vec<Block> {
-    let estimated = steps.iter().any(|step| step.estimate.is_some());
-    let heads = ["how soon", "what", "estimate"];
-    let mut table = Table::of(if estimated { &heads } else { &heads[..2] });
-    for step in steps.iter().take(most) {
-        let mut cells: Vec<Cell> = vec![Text::strong(step.when).into(), step.what.clone().into()];
-        if estimated {
-            let estimate = step.estimate.as_deref().unwrap_or("–");
-            let estimate = estimate.strip_prefix("estimate ").unwrap_or(estimate);
-            cells.push(estimate.into());
-        }
-        table.row(cells);
-    }
-    let mut blocks = vec![Block::Table(table)];
-    if steps.len() > most {
-        blocks.push(note(paper::and_more(steps.len() - most, "to do")));
-    }
-    blocks
-}
-
-/// What mending may cost, by urgency.
-fn sums(sums: &[Sum]) -> Vec<Block> {
-    if sums.is_empty() {
-        return Vec::new();
-    }
-    let mut table = Table::of(&["urgency", "findings#", "cost", "hours"]);
-    for sum in sums {
-        let known = |text: &Option<String>| text.as_deref().unwrap_or("not estimated").into();
-        table.row(vec![
-            Text::strong(sum.severity.words()).into(),
-            sum.findings.to_string().into(),
-            known(&sum.cost),
-            known(&sum.hours),
-        ]);
-    }
-    vec![label(paper::MAY_COST), Block::Table(table)]
 }
 
 /// What a paper like this may and may not say.

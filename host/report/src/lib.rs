@@ -43,6 +43,7 @@ mod runout;
 mod scale;
 mod seen;
 mod thinned;
+mod to_do;
 mod told_apart;
 mod trace;
 mod visit;

@@ -158,7 +158,7 @@ fn later(document: &Document) -> Vec<Block> {
         .iter()
         .map(|said| Text::from(format!("{} ({}, {})", said.text, said.who, said.at)));
     vec![
-        heading(2, "Added after the visit was finished"),
+        heading(2, paper::ADDED_LATER),
         body(
             "None of this is covered by the check code, and none of it changes a figure or a finding on this page.",
         ),

@@ -3,8 +3,9 @@
 //! In: a document and how it is wanted. Out: the model: two pages for everybody, evidence, and the appendix.
 
 use crate::document::Document;
-use crate::front::{front, steps, to_do};
+use crate::front::front;
 use crate::paper::{Block, Paper, heading, note};
+use crate::to_do::{steps, to_do};
 use crate::{Form, appendix, grip, judged, runout, seen, years};
 use holdtrue_wording::paper::short_code;
 

@@ -303,6 +303,21 @@ pub const HOW_TO_VERIFY: &str = "The book recomputes it with holdtrue book verif
 pub const NOT_FINISHED: &str =
     "The visit is not finished: figures can still be added, and there is no check code yet.";
 
+/// Where the evidence of what came after the end stands.
+pub const ADDED_LATER: &str = "Added after the visit was finished";
+
+/// On the first page, of what came after the end and no amendment has taken up.
+pub fn added_later(entries: usize) -> String {
+    let (was, change, stand) = match entries {
+        1 => ("entry was", "It changes", "stands"),
+        _ => ("entries were", "They change", "stand"),
+    };
+    format!(
+        "{} {was} added after the visit was finished. {change} nothing on this page, which is as it was then, and {stand} under \"{ADDED_LATER}\".",
+        capital(&count(entries))
+    )
+}
+
 /// Sixteen signs of a digest in fours: enough to tell one visit from another, short enough to type.
 pub fn short_code(digest: &str) -> String {
     let signs = digest.split_once('-').map_or(digest, |(_, signs)| signs);

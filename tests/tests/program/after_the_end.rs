@@ -66,17 +66,22 @@ fn visit(bench: &Bench) -> holdtrue_book::Visit {
     book.visit(id).expect("the visit")
 }
 
-/// The page of the visit, what was added later cut out of it.
+/// The page of the visit, what was added later cut out of it: the list, and that page 1 names it.
 fn page(bench: &Bench) -> String {
     in_book(bench, "report --html page.html --overwrite").exits(0);
     let page = fs::read_to_string(bench.path("page.html")).expect("the page");
-    match page.split_once("<h2>Added after the visit was finished</h2>") {
-        None => page,
-        Some((before, later)) => {
-            let (_, after) = later.split_once("</ul>").expect("the end of the list");
-            format!("{before}{after}")
-        }
-    }
+    let Some((before, later)) = page.split_once("<h2>Added after the visit was finished</h2>")
+    else {
+        return page;
+    };
+    let (_, after) = later.split_once("</ul>").expect("the end of the list");
+    let (answer, rest) = before.split_once("<h2>What to do</h2>").expect("page 1");
+    let (answer, named) = answer.rsplit_once("<p class=\"flag\">").expect("a flag");
+    assert!(
+        named.contains("added after the visit was finished"),
+        "{named}"
+    );
+    format!("{answer}<h2>What to do</h2>{rest}{after}")
 }
 
 fn digest(bench: &Bench) -> Value {

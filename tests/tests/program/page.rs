@@ -241,6 +241,59 @@ fn the_paper_of_a_rehearsal_keeps_to_its_pages_and_its_figures() {
     }
 }
 
+/// Whoever is handed the paper has no program: an option says nothing to them, on screen it says what to do next.
+#[test]
+fn no_option_of_the_program_stands_on_the_paper() {
+    let bench = bench!();
+    in_book(&bench, "spindle add Centre-2 --invented --nominal-n 9800").exits(0);
+    in_book(&bench, "visit start --spindle Centre-2 --consent-of Yard").exits(0);
+    // Each hold with a fall of its own: undecided, and what would decide it names an option on screen.
+    let knocked = [9_800.0, 9_900.0, 9_750.0, 9_850.0, 9_820.0].map(|force_n| MadeClamp {
+        knock_s: 0.3,
+        ..MadeClamp::of(force_n)
+    });
+    bench.file("set.csv", Made::default().csv(&knocked));
+    let lines = [
+        "grip --from set.csv --store --uncertainty-percent 1",
+        "grip --readings 9.8;9.7;97;9.9 --unit kN --store --uncertainty-percent 1 --as-read",
+        "runout --readings 0;3;5;3;4;3;5;3 --unit um --at bar --height-mm 300 --store --limit-um 20 --uncertainty-um 1",
+    ];
+    let said: Vec<String> = lines
+        .iter()
+        .map(|line| {
+            let run = in_book(&bench, line);
+            assert!(matches!(run.code, 0 | 3), "{run}");
+            run.out + &run.messages
+        })
+        .collect();
+    assert!(said[0].contains("--drop-because"), "{}", said[0]);
+    assert!(said[0].contains("--interface"), "{}", said[0]);
+    for open in [true, false] {
+        if !open {
+            in_book(&bench, "visit finish --yes").exits(0);
+            in_book(&bench, "check strike 2 --because a-slip-of-the-hand").exits(0);
+        }
+        in_book(&bench, "report --html page.html --pdf page.pdf --overwrite").exits(0);
+        let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+        let text = page.split_once("</style>").expect("a style").1;
+        assert!(!text.contains(" --") && !text.contains("(--"), "{text}");
+        assert!(text.contains("nobody at the panel"), "{text}");
+        assert_eq!(
+            text.contains("One entry was added after the visit was finished."),
+            !open
+        );
+        for page in pdf_pages(&bench, "page.pdf") {
+            assert!(!page.contains("--"), "{page}");
+        }
+    }
+    // Once it is amended, what was struck counts as that, and nothing is told as added.
+    in_book(&bench, "visit amend --because it-is-so").exits(0);
+    in_book(&bench, "report --html page.html --overwrite").exits(0);
+    let page = std::fs::read_to_string(bench.path("page.html")).expect("the page");
+    assert!(!page.contains("added after the visit was finished"));
+    assert!(page.contains("a-slip-of-the-hand"));
+}
+
 #[test]
 fn the_same_visit_gives_the_same_page() {
     let bench = finished_visit();
