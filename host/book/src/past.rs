@@ -826,9 +826,11 @@ impl Book {
         Ok(found)
     }
 
-    /// The visit of a check; anything else is its own.
+    /// The visit of a check, a finding or a note; anything else is its own.
     fn visit_of(&self, row: Uuid) -> Result<Uuid> {
-        let sql = "SELECT visit FROM check_start WHERE id = ?1 AND visit IS NOT NULL";
+        let sql = "SELECT visit FROM check_start WHERE id = ?1 AND visit IS NOT NULL \
+            UNION ALL SELECT visit FROM finding WHERE id = ?1 \
+            UNION ALL SELECT visit FROM note WHERE id = ?1";
         let found = self.rows(sql, [row.to_string()], |found| read_id(found, "visit"))?;
         Ok(found.first().copied().unwrap_or(row))
     }

@@ -7,7 +7,9 @@ use crate::json::Json;
 use crate::schema::{ACKNOWLEDGEMENT, AMENDMENT, FINDING, NOTE};
 use crate::words::{maybe_word, read_maybe_word, words};
 use holdtrue_terms::vocabulary::Severity;
+use rusqlite::Row;
 use rusqlite::types::Value;
+use std::collections::HashMap;
 use uuid::Uuid;
 
 words! {
@@ -74,6 +76,22 @@ pub struct Finding {
     pub content: Json,
     /// Who and when.
     pub stamp: Stamp,
+}
+
+impl Finding {
+    fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
+        Ok(Self {
+            id: read_id(row, "id")?,
+            visit: read_id(row, "visit")?,
+            kind: row.get("kind")?,
+            severity: read_maybe_word(row, "severity")?,
+            assembly: row.get("assembly")?,
+            item: row.get("item")?,
+            text: row.get("text")?,
+            content: row.get("content")?,
+            stamp: Stamp::from_row(row)?,
+        })
+    }
 }
 
 /// A note in words.
@@ -221,19 +239,17 @@ impl Book {
     /// Findings of a visit in order of time, withdrawn ones included.
     pub fn findings(&self, visit: Uuid) -> Result<Vec<Finding>> {
         let sql = "SELECT * FROM finding WHERE visit = ?1 ORDER BY julianday(at), id";
-        self.rows(sql, [visit.to_string()], |row| {
-            Ok(Finding {
-                id: read_id(row, "id")?,
-                visit: read_id(row, "visit")?,
-                kind: row.get("kind")?,
-                severity: read_maybe_word(row, "severity")?,
-                assembly: row.get("assembly")?,
-                item: row.get("item")?,
-                text: row.get("text")?,
-                content: row.get("content")?,
-                stamp: Stamp::from_row(row)?,
-            })
-        })
+        self.rows(sql, [visit.to_string()], Finding::from_row)
+    }
+
+    /// The findings of all visits, of each in order of time, withdrawn ones included: one walk for whoever asks for many.
+    pub fn findings_of_all(&self) -> Result<HashMap<Uuid, Vec<Finding>>> {
+        let sql = "SELECT * FROM finding ORDER BY julianday(at), id";
+        let mut of_all: HashMap<Uuid, Vec<Finding>> = HashMap::new();
+        for finding in self.rows(sql, [], Finding::from_row)? {
+            of_all.entry(finding.visit).or_default().push(finding);
+        }
+        Ok(of_all)
     }
 
     /// Notes of a visit in order of time, withdrawn ones included.

@@ -2,6 +2,7 @@
 //! worst first.
 
 use crate::overview::arguments::OverviewArgs;
+use crate::overview::findings::{OpenFinding, Seen};
 use crate::overview::newest;
 use crate::overview::newest::{BeganAnew, BeyondLimit, JudgedEarlier, StruckVisit};
 use crate::terminal::error::Error;
@@ -13,7 +14,6 @@ use crate::visits::book::opening::{class_of, taper_of};
 use crate::visits::checks::stored_calibration;
 use crate::visits::checks::stored_figure::{CheckFigures, StoredFigure, verdict_in};
 use crate::visits::known_day::{KnownDay, days};
-use crate::visits::last_visit;
 use crate::visits::spindles::history;
 use crate::visits::spindles::history::{History, date_of};
 use holdtrue_book::{Book, CheckKind, Entity, GaugeHeader, PastCheck, PastVisit, SpindleHeader};
@@ -23,7 +23,7 @@ use holdtrue_metrology::trend::{Crossing, NoCrossing, Point, Series};
 use holdtrue_metrology::verdict;
 use holdtrue_metrology::verdict::Set;
 use holdtrue_terms::taper::Interface;
-use holdtrue_terms::vocabulary::{Outcome, State};
+use holdtrue_terms::vocabulary::{Outcome, Severity, State};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -62,6 +62,8 @@ pub struct Standing {
     pub struck_outside: Vec<StruckOutside>,
     /// Visits struck out since they were finished, whole or in part, that count until they are amended.
     pub struck_later: Vec<StruckLater>,
+    /// What was seen and nobody found in order since, the most urgent first.
+    pub open_findings: Vec<OpenFinding>,
     /// Why it stands where it stands, the gravest first.
     pub why: Why,
     /// The last mean grip force as found; null where there is none.
@@ -225,6 +227,8 @@ pub struct Among {
 pub enum Why {
     /// It was found outside a limit, and not measured there anew since.
     OutsideLimit,
+    /// Something was seen that is to be put right before the next run, and nobody found it in order since.
+    BeforeNextRun,
     /// A result outside a limit, or undecided, came to a finished visit afterwards.
     AddedLater,
     /// It was within the limit then known, and is not within the one known now.
@@ -256,6 +260,7 @@ impl Why {
     pub fn words(self) -> &'static str {
         match self {
             Self::OutsideLimit => "outside limit",
+            Self::BeforeNextRun => "a finding is to be put right before the next run",
             Self::AddedLater => "a set not within its limit was added after its visit was finished",
             Self::LimitOvertaken => "not within the limit known now",
             Self::BeyondLimit => "its newest figure is beyond the limit known now, and not judged",
@@ -299,6 +304,7 @@ impl Why {
     fn is_open(self) -> bool {
         match self {
             Self::OutsideLimit
+            | Self::BeforeNextRun
             | Self::AddedLater
             | Self::LimitOvertaken
             | Self::BeyondLimit
@@ -319,6 +325,7 @@ impl Why {
 fn hidden(
     book: &Book,
     spindles: &[Entity<SpindleHeader>],
+    seen: &Seen,
     every: u32,
     on: Date,
 ) -> Result<Vec<Hidden>, Error> {
@@ -327,8 +334,6 @@ fn hidden(
     if removed.peek().is_none() {
         return Ok(hidden);
     }
-    let mut gone = book.removed()?;
-    gone.extend(book.strikes()?.counted.into_keys());
     for page in removed {
         let history = history::of(book, page.id)?;
         let others = history.entries.iter().filter(|entry| **entry != page.id);
@@ -346,17 +351,15 @@ fn hidden(
             page: page.header(),
             history: &history,
             stands: stands(book, &history)?,
+            open: seen.open(book, &history)?,
         };
         let standing = standing(&spindle, &BTreeMap::new(), every, on)?;
-        let visits = history.visits.iter().map(|visit| visit.id);
-        let visits = visits.filter(|visit| !gone.contains(visit));
-        let open = last_visit::open_after(book, visits, |finding| gone.contains(&finding))?;
-        if standing.why.is_open() || !open.is_empty() {
+        if standing.why.is_open() || !standing.open_findings.is_empty() {
             hidden.push(Hidden {
                 spindle: page.id,
                 name: standing.name,
                 why: standing.why,
-                open_findings: open.len(),
+                open_findings: standing.open_findings.len(),
             });
         }
     }
@@ -382,8 +385,9 @@ pub fn gather(book: &Book, args: &OverviewArgs, every: u32, on: Date) -> Result<
         CheckKind::Runout => CheckFigures::read_tirs(document),
         _ => CheckFigures::read_mean(document),
     })?;
+    let seen = Seen::read(book)?;
     let not_listed = NotListed {
-        hidden: hidden(book, &pages_of_all, every, on)?,
+        hidden: hidden(book, &pages_of_all, &seen, every, on)?,
         unnamed_visits: pasts.visits_of_none,
     };
     let pasts = pasts.by_first;
@@ -401,6 +405,7 @@ pub fn gather(book: &Book, args: &OverviewArgs, every: u32, on: Date) -> Result<
                 page: page.header(),
                 history,
                 stands: stands(book, history)?,
+                open: seen.open(book, history)?,
             });
         }
     }
@@ -449,6 +454,7 @@ struct Spindle<'a> {
     page: &'a SpindleHeader,
     history: &'a History,
     stands: Stands,
+    open: Vec<OpenFinding>,
 }
 
 fn standing(
@@ -462,6 +468,7 @@ fn standing(
         page,
         history,
         stands,
+        ref open,
     } = spindle;
     let visits = newest::counted(history);
     let force = Along::of(page, history, StoredFigure::GripMean, on);
@@ -486,8 +493,13 @@ fn standing(
     let overtaken = beside.is_some_and(|(_, overtaken)| overtaken);
     let not_judged = beyond_limit.iter().any(|beyond| beyond.outcome.is_none());
     let then_within = overtaken || beyond_limit.iter().any(|beyond| beyond.outcome.is_some());
-    let at_once =
-        outcome == Some(Outcome::Reject) || not_within(added) || then_within || not_judged;
+    let most_urgent = open.first().and_then(|finding| finding.severity);
+    let before_next_run = most_urgent == Some(Severity::BeforeUse);
+    let at_once = outcome == Some(Outcome::Reject)
+        || before_next_run
+        || not_within(added)
+        || then_within
+        || not_judged;
     // Where nothing was judged nothing begins anew.
     let counts_from = last.filter(|_| at_once).or(judged.copied()).or(last);
     let next_visit_due = counts_from.map(|from| next_due(from, at_once, crossing, every));
@@ -498,6 +510,7 @@ fn standing(
         || calibrations.iter().any(|calibration| calibration.overdue);
     let why = match outcome {
         Some(Outcome::Reject) => Why::OutsideLimit,
+        _ if before_next_run => Why::BeforeNextRun,
         _ if not_within(added) => Why::AddedLater,
         _ if then_within => Why::LimitOvertaken,
         _ if not_judged => Why::BeyondLimit,
@@ -542,6 +555,7 @@ fn standing(
         struck_outside: since(history, last).flat_map(struck_outside).collect(),
         added_later,
         struck_later: history.visits.iter().filter_map(struck_later).collect(),
+        open_findings: open.clone(),
         why,
         trend: force.as_ref().is_some_and(|force| force.found.trend),
         slope_n_per_year: force.as_ref().and_then(Along::slope_per_year),

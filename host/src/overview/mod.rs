@@ -2,6 +2,7 @@
 
 pub mod arguments;
 pub mod command;
+pub mod findings;
 pub mod gathered;
 pub mod newest;
 pub mod words;

@@ -1,11 +1,12 @@
 //! The overview as a person reads it, and as a table. In: the spindles, worst first. Out: lines, or CSV.
 
+use crate::overview::findings::OpenFinding;
 use crate::overview::gathered::{LastVisit, NotListed, Standing, Why};
 use crate::overview::newest::{BeganAnew, JudgedEarlier};
 use crate::terminal::error::Error;
 use crate::trend::document::{CrossingAt, GRADUAL_ONLY};
 use crate::visits::known_day;
-use holdtrue_terms::vocabulary::Outcome;
+use holdtrue_terms::vocabulary::{Outcome, Severity};
 use holdtrue_wording::digits::Units;
 use holdtrue_wording::words;
 use holdtrue_wording::{joined_lines, shown};
@@ -104,6 +105,9 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
             known_day::words(&last.at)
         ));
     }
+    open_lines(&each.open_findings)
+        .into_iter()
+        .for_each(&mut tell);
     for struck in &each.struck_visits {
         tell(format!(
             "the visit of {} is struck out, and counts nowhere: {}",
@@ -239,6 +243,35 @@ fn of_one(number: usize, each: &Standing, units: &Units) -> Vec<String> {
     lines
 }
 
+fn urgent(open: &[OpenFinding]) -> impl Iterator<Item = &OpenFinding> {
+    let open = open.iter();
+    open.filter(|finding| finding.severity == Some(Severity::BeforeUse))
+}
+
+/// Each that is to be put right before the next run, and how many others are open.
+fn open_lines(open: &[OpenFinding]) -> Vec<String> {
+    let mut lines: Vec<String> = urgent(open)
+        .map(|finding| {
+            format!(
+                "{}: {}, {}: {}, seen {}",
+                Severity::BeforeUse.words(),
+                shown(&finding.assembly),
+                shown(&finding.item),
+                shown(&finding.text),
+                known_day::words(&finding.at)
+            )
+        })
+        .collect();
+    let others = open.len() - lines.len();
+    let more = if lines.is_empty() { "" } else { " more" };
+    match others {
+        0 => {}
+        1 => lines.push(format!("1{more} finding open")),
+        several => lines.push(format!("{several}{more} findings open")),
+    }
+    lines
+}
+
 /// " on 1 May 2021", where a figure is not of the last visit.
 fn not_of_last(each: &Standing, at: Option<&str>) -> String {
     let last = each.last_visit.as_ref().map(|last| last.at.as_str());
@@ -256,7 +289,8 @@ fn heading(each: &Standing) -> String {
         Why::OutsideLimit | Why::Undecided | Why::Due | Why::WithinLimit | Why::LastNotJudged => {
             true
         }
-        Why::AddedLater
+        Why::BeforeNextRun
+        | Why::AddedLater
         | Why::LimitOvertaken
         | Why::BeyondLimit
         | Why::Crossed
@@ -379,6 +413,8 @@ pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
             "beyond_limit",
             "struck_visits",
             "series_ended_by",
+            "open_findings",
+            "before_next_run",
         ])
         .map_err(|e| failed(&e))?;
     for each in spindles {
@@ -461,6 +497,8 @@ pub(crate) fn csv(spindles: &[Standing]) -> Result<String, Error> {
             began
                 .map(|began| format!("{} {}", began.happened, began.what))
                 .unwrap_or_default(),
+            each.open_findings.len().to_string(),
+            urgent(&each.open_findings).count().to_string(),
         ];
         table.write_record(row).map_err(|e| failed(&e))?;
     }

@@ -5,12 +5,12 @@ use crate::terminal::error::Error;
 use crate::visits::checks::since;
 use crate::visits::checks::since::AmongVisits;
 use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure};
-use crate::visits::corrected;
-use crate::visits::corrected::{finding_line, read_by};
+use crate::visits::corrected::finding_line;
+use crate::visits::findings::open::open_after;
 use crate::visits::known_day;
 use crate::visits::spindles::events;
-use holdtrue_book::{Book, CheckKind, Finding, FindingKind, GaugeHeader, PastCheck};
-use holdtrue_terms::vocabulary::{Severity, State};
+use holdtrue_book::{Book, CheckKind, Finding, GaugeHeader, PastCheck};
+use holdtrue_terms::vocabulary::State;
 use holdtrue_wording::digits::{Units, height};
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -73,7 +73,12 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
     });
     let since = since.collect();
     let visits = among.earlier().map(|visit| visit.id);
-    let open = open_after(book, visits, |finding| among.is_gone(finding))?;
+    let open = open_after(
+        book,
+        visits,
+        |visit| book.findings(visit),
+        |finding| among.is_gone(finding),
+    )?;
     Ok(Some(LastVisit {
         id: last.id,
         started_at: last.header.started_at.clone(),
@@ -84,41 +89,6 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
         since,
         open,
     }))
-}
-
-/// What was seen at these visits, in order of time, and not found in order since.
-///
-/// # Errors
-/// The book cannot be read: exit 6.
-pub(crate) fn open_after(
-    book: &Book,
-    visits: impl Iterator<Item = Uuid>,
-    is_gone: impl Fn(Uuid) -> bool,
-) -> Result<Vec<Finding>, Error> {
-    let remarks = book.remarks()?;
-    let mut open: Vec<Finding> = Vec::new();
-    for visit in visits {
-        // Of a finished visit what its end covers, and what amendments took up: what was said since counts nowhere yet.
-        let read = match remarks.is_empty() {
-            true => read_by(&book.findings(visit)?, &remarks),
-            false => corrected::findings(&book.visit(visit)?),
-        };
-        for each in read.into_iter().filter(|each| each.struck.is_none()) {
-            let finding = each.finding;
-            open.retain(|known| !is_same_item(known, &finding));
-            let found = finding.kind == FindingKind::Found;
-            let matters = finding.severity != Some(Severity::Note);
-            if found && matters && !is_gone(finding.id) {
-                open.push(finding);
-            }
-        }
-    }
-    Ok(open)
-}
-
-fn is_same_item(one: &Finding, other: &Finding) -> bool {
-    let key = |finding: &Finding| (finding.assembly.to_lowercase(), finding.item.to_lowercase());
-    key(one) == key(other)
 }
 
 fn figures_of(set: &PastCheck<CheckFigures>) -> impl Iterator<Item = LastFigure> {

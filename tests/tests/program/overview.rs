@@ -261,6 +261,70 @@ fn a_runout_that_grows_to_its_limit_is_as_bad_as_a_force_that_falls() {
     );
 }
 
+/// A cracked finger is no figure: a spindle within all its limits that must not run is not the last of the list.
+#[test]
+fn what_is_to_be_put_right_before_the_next_run_puts_a_spindle_up_until_it_is_found_in_order() {
+    let bench = yard();
+    let line = "overview --on 2023-09-01";
+    let steady = |bench: &Bench| {
+        let all = told(bench, &format!("{line} --json"), &[]);
+        let place = names(&all).iter().position(|name| *name == "Steady");
+        let place = place.expect("it is listed");
+        (place, all[place].clone())
+    };
+    let look = |day: &str, found: &[(&str, &str)]| {
+        let start = format!("visit start --date {day} --spindle Steady");
+        bench.in_book(&start, &[]).exits(0);
+        for (how, item) in found {
+            let add = format!("finding add --assembly gripper --item {item} {how}");
+            bench.in_book(&add, &[]).exits(0);
+        }
+        bench.in_book("visit finish --yes", &[]).exits(0);
+    };
+    let (_, before) = steady(&bench);
+    assert_eq!(before["open_findings"], Value::Array(Vec::new()));
+    look(
+        "2023-06-01",
+        &[
+            ("--severity later dull", "keys"),
+            ("--severity before-use cracked", "fingers"),
+            ("--severity note oily", "bore"),
+        ],
+    );
+    let (place, found) = steady(&bench);
+    // Only what is outside its limit stands before it.
+    assert_eq!((place, &found["why"]), (1, &"before-next-run".into()));
+    let open = found["open_findings"].as_array().expect("a list");
+    let items: Vec<&Value> = open.iter().map(|finding| &finding["item"]).collect();
+    assert_eq!(items, ["fingers", "keys"]);
+    assert_eq!(found["next_visit_due"], "2023-06-01");
+    bench
+        .in_book(line, &[])
+        .exits(0)
+        .shows("Steady (7/24-40, Hall-1): a finding is to be put right before the next run")
+        .shows("before next run: gripper, fingers: cracked, seen 1 June 2023")
+        .shows("1 more finding open");
+    let table = bench.in_book(&format!("{line} --csv"), &[]).exits(0).out;
+    assert!(
+        table.lines().nth(2).expect("a row").ends_with(",2,1"),
+        "{table}"
+    );
+    // Struck at a visit that is finished, it counts until an amendment takes that up.
+    let strike = "finding strike 2 --because a-scratch";
+    bench.in_book(strike, &[]).exits(0);
+    assert_eq!(steady(&bench).1["why"], "before-next-run");
+    bench
+        .in_book("finding strike 2 --lift --because cracked-after-all", &[])
+        .exits(0);
+    look("2023-07-01", &[("--in-order", "fingers")]);
+    let (_, mended) = steady(&bench);
+    assert_eq!(before["why"], "within-limit");
+    // Nothing was measured at either visit.
+    assert_eq!(mended["why"], "last-not-judged");
+    assert_eq!(mended["open_findings"][0]["item"], "keys");
+    bench.in_book(line, &[]).exits(0).shows("1 finding open");
+}
+
 #[test]
 fn what_is_due_hangs_on_the_day_and_filters_leave_the_rest_out() {
     let bench = yard();

@@ -4,5 +4,6 @@ pub mod condition_list;
 pub mod estimate;
 pub mod finding_command;
 pub mod jotting;
+pub(crate) mod open;
 pub mod photo_files;
 pub mod photos;
