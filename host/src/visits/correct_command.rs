@@ -1,5 +1,5 @@
-//! `check strike`, `finding edit`, `finding strike`, `visit strike`: nothing is deleted. In: which, and why. Out: a remark on
-//! its row, before or after the end of the visit.
+//! `check strike`, `finding edit`, `finding strike`, `visit strike`, and an event's strike: nothing is deleted. In: which, and
+//! why. Out: a remark on its row, before or after the end of the visit.
 
 use crate::terminal::app::App;
 use crate::terminal::console::NOTHING_WRITTEN;
@@ -58,7 +58,7 @@ pub(crate) fn strike_check(
     let check = check.ok_or_else(|| no_such("set", "sets", number, there, &visit))?;
     visit_end::refuse_measured(check)?;
     let what = format!("set {number}, {}", crate::visits::checks::anew::name(check));
-    let line = put(check.start.id, &what, strike, &mut writer)?;
+    let line = put(check.start.id, &what, &strike.of_row(), &mut writer)?;
     told(writer, &visit, vec![line])
 }
 
@@ -71,7 +71,7 @@ pub(crate) fn strike_finding(
     let (mut writer, visit) = meant(strike.visit.as_deref(), app)?;
     let corrected = finding(number, &visit, &writer.book.remarks()?)?;
     let what = format!("finding {number}, \"{}\"", finding_line(&corrected.finding));
-    let line = put(corrected.finding.id, &what, strike, &mut writer)?;
+    let line = put(corrected.finding.id, &what, &strike.of_row(), &mut writer)?;
     told(writer, &visit, vec![line])
 }
 
@@ -85,7 +85,7 @@ pub(crate) fn strike_visit(strike: &StrikeArgs, app: &App) -> Result<Remarked, E
         short_id(id),
         known_day::moment(&visit.visit.header().started_at)
     );
-    let line = put(id, &what, strike, &mut writer)?;
+    let line = put(id, &what, &strike.of_row(), &mut writer)?;
     told(writer, &visit, vec![line])
 }
 
@@ -285,11 +285,28 @@ fn no_such(one: &str, many: &str, number: usize, there: usize, visit: &Visit) ->
     ))
 }
 
+/// A strike, or the lifting of one, and why.
+pub(crate) struct Strike<'a> {
+    pub because: &'a str,
+    pub lift: bool,
+    pub dry_run: bool,
+}
+
+impl StrikeArgs {
+    fn of_row(&self) -> Strike<'_> {
+        Strike {
+            because: &self.because,
+            lift: self.lift,
+            dry_run: self.dry_run,
+        }
+    }
+}
+
 /// Strikes, or strikes the strike that holds. What is struck is not struck again.
-fn put(
+pub(crate) fn put(
     target: Uuid,
     what: &str,
-    strike: &StrikeArgs,
+    strike: &Strike<'_>,
     writer: &mut BookWriter,
 ) -> Result<String, Error> {
     let remarks = writer.book.remarks()?;
@@ -319,7 +336,7 @@ fn put(
         said: Said::Strike,
         target,
         change: None,
-        reason: strike.because.clone(),
+        reason: strike.because.to_owned(),
         stamp: writer.stamp(),
     };
     writer.book.remark(&row)?;

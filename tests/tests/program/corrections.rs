@@ -258,6 +258,30 @@ fn an_event_and_a_visit_that_are_struck_out_stay_in_sight() {
     assert_eq!(differences(&schema, &show), Vec::<String>::new());
     assert_eq!(show["events"], Value::Array(Vec::new()));
     assert_eq!(show["struck_events"][0]["reason"], "only-cleaned");
+    let short = &id[id.len() - 8..];
+    in_book(
+        &bench,
+        &format!("spindle event Centre-1 --strike {short} --because twice"),
+    )
+    .exits(2)
+    .tells("struck out already")
+    .tells("--lift");
+    let lift = format!("spindle event Centre-1 --strike {short} --lift --because was-so");
+    in_book(&bench, &lift)
+        .exits(0)
+        .shows("Counts again")
+        .shows("springs changed");
+    let back = in_book(&bench, "spindle show Centre-1 --json")
+        .exits(0)
+        .json();
+    assert_eq!(back["events"][0]["id"], id);
+    assert_eq!(back["struck_events"], Value::Array(Vec::new()));
+    in_book(&bench, &lift).exits(2).tells("is not struck out");
+    in_book(
+        &bench,
+        &format!("spindle event Centre-1 --strike {short} --because only-cleaned"),
+    )
+    .exits(0);
     in_book(&bench, "visit finish --yes").exits(0);
     in_book(&bench, "visit strike --because other-machine").exits(0);
     assert!(

@@ -1,5 +1,5 @@
 //! `spindle event`: what happened to a spindle beside the visits. In: what, which day, words. Out: one event in the book, or
-//! one struck out.
+//! one struck out, or the strike lifted.
 
 use crate::terminal::app::App;
 use crate::terminal::console::Finished;
@@ -7,11 +7,12 @@ use crate::terminal::error::Error;
 use crate::terminal::times;
 use crate::visits::book::opening::{find_spindle, is_id, short_id};
 use crate::visits::checks::anew::Judges;
-use crate::visits::known_day::KnownDay;
+use crate::visits::correct_command::{Strike, put};
+use crate::visits::known_day::{self, KnownDay};
 use crate::visits::spindles::events;
 use crate::visits::spindles::history;
 use crate::visits::spindles::spindle_command::show;
-use holdtrue_book::{Event, Json, Remark, Said};
+use holdtrue_book::{Event, Json};
 use holdtrue_terms::vocabulary::Happened;
 use serde_json::{Value, json};
 
@@ -51,16 +52,20 @@ pub(crate) fn is_same(one: &Event, other: &Event) -> bool {
     (&one.kind, &one.happened, &one.text) == (&other.kind, &other.happened, &other.text)
 }
 
+/// Strikes an event out, or lifts that. It is named by its id, whole or short.
 pub(crate) fn strike(
     wanted: &str,
     event: &str,
-    reason: String,
+    strike: &Strike<'_>,
     judges: Judges,
     app: &mut App,
 ) -> Result<Finished, Error> {
     let mut writer = app.writer_of_existing()?;
     let spindle = find_spindle(&writer.book, wanted)?;
-    let known = events::of_spindle(&writer.book, spindle.id)?;
+    let strikes = writer.book.strikes()?;
+    let struck = events::struck_of_spindle(&writer.book, spindle.id, &strikes)?;
+    let mut known = events::of_spindle(&writer.book, spindle.id)?;
+    known.extend(struck.into_iter().map(|(event, _)| event));
     let mut meant = known.iter().filter(|known| is_id(known.id, event));
     let (Some(target), None) = (meant.next(), meant.next()) else {
         let ids: Vec<String> = known.iter().map(|known| short_id(known.id)).collect();
@@ -73,16 +78,14 @@ pub(crate) fn strike(
             }
         )));
     };
-    let remark = Remark {
-        id: writer.id(),
-        said: Said::Strike,
-        target: target.id,
-        change: None,
-        reason,
-        stamp: writer.stamp(),
-    };
-    writer.book.remark(&remark)?;
-    show(&writer.book, &spindle, &[], judges, &app.settings)
+    let what = format!(
+        "event {}, {} {}",
+        short_id(target.id),
+        known_day::words(&target.happened),
+        events::line(target)
+    );
+    let line = put(target.id, &what, strike, &mut writer)?;
+    show(&writer.book, &spindle, &[line], judges, &app.settings)
 }
 
 /// An event in a document.

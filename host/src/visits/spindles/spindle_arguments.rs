@@ -54,9 +54,12 @@ pub enum SpindleCommand {
         /// Strike the event with this id out: it was entered by mistake. It stays in the book
         #[arg(long, value_name = "ID", requires = "because", conflicts_with = "what")]
         strike: Option<String>,
-        /// Why it is struck out
+        /// Why
         #[arg(long, value_name = "TEXT", value_parser = a_reason, requires = "strike")]
         because: Option<String>,
+        /// It was struck out wrongly: it counts again
+        #[arg(long, requires = "strike")]
+        lift: bool,
         /// Only say what would come of it.
         #[command(flatten)]
         dry: DryRun,

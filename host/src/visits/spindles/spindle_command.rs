@@ -12,6 +12,7 @@ use crate::visits::book::opening::{find_spindle, short_id, taper_of};
 use crate::visits::checks::anew;
 use crate::visits::checks::anew::{Judges, Rejudged};
 use crate::visits::checks::judgements::JudgedVisit;
+use crate::visits::correct_command::Strike;
 use crate::visits::known_day;
 use crate::visits::known_day::KnownDay;
 use crate::visits::spindles::doubtful;
@@ -49,9 +50,18 @@ pub(crate) fn run(
             text,
             strike,
             because,
+            lift,
             ..
         } => match (what, strike.zip(because)) {
-            (_, Some((event, why))) => event_command::strike(&spindle, &event, why, judges, app),
+            (_, Some((event, because))) => {
+                // `--dry-run` of this command writes into a copy that goes.
+                let strike = Strike {
+                    because: &because,
+                    lift,
+                    dry_run: false,
+                };
+                event_command::strike(&spindle, &event, &strike, judges, app)
+            }
             (Some(what), None) => event_command::add(&spindle, what, on, text, judges, app),
             (None, None) => Err(Error::usage("spindle event needs --what")),
         },
