@@ -5,6 +5,7 @@
 
 use rustybuzz::ttf_parser::Tag;
 use rustybuzz::{Direction, Face, Feature, ShapePlan, UnicodeBuffer, Variation, script};
+use std::cell::RefCell;
 use std::collections::HashMap;
 use std::ops::Range;
 use std::sync::OnceLock;
@@ -117,13 +118,21 @@ pub(crate) fn shape(text: &str, weight: Weight) -> Vec<Sign> {
     cut(weight).shape(text)
 }
 
-/// How wide a text is at a size.
+/// How wide a text is at a size. A paper is laid out time after time until its first page fits, and its words come again on every
+/// page, so each is measured once.
 pub(crate) fn width(text: &str, weight: Weight, size: f32) -> f32 {
-    shape(text, weight)
-        .iter()
-        .map(|sign| sign.advance)
-        .sum::<f32>()
-        * size
+    thread_local! {
+        static MEASURED: RefCell<[HashMap<String, f32>; 3]> = RefCell::default();
+    }
+    MEASURED.with_borrow_mut(|measured| {
+        let of_weight = &mut measured[weight as usize];
+        if let Some(em) = of_weight.get(text) {
+            return em * size;
+        }
+        let em: f32 = shape(text, weight).iter().map(|sign| sign.advance).sum();
+        of_weight.insert(text.to_owned(), em);
+        em * size
+    })
 }
 
 /// The text with signs that the font has; another one is shown by its number.

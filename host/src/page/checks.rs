@@ -23,6 +23,7 @@ use holdtrue_book::{Book, Check, CheckKind, CheckResult, CheckStart, Visit};
 use holdtrue_metrology::grip::record::ForceRecord;
 use holdtrue_metrology::grip::result::GripResult;
 use holdtrue_metrology::grip::setup::GripSetup;
+use holdtrue_metrology::grip::watch::part_read;
 use holdtrue_metrology::rise::{Rise, of_middle_clamp};
 use holdtrue_metrology::runout::RunoutResult;
 use holdtrue_report::document::{Grip, Runout};
@@ -177,6 +178,8 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
     let limits = stored_limits::by_sha256(book, stored.limits_sha256.as_deref())?;
     let (forces, file) = grip_stored::forces(book, check, &begun)?.unzip();
     let overloaded = instruments::is_overloaded(&begun, &result, &words);
+    let typed_by_hand = matches!(forces, Some(Forces::Typed { .. }));
+    let record = forces.and_then(|forces| part_of(&begun, forces, &result));
     Ok(Grip {
         at: taken_at(visit, &check.start),
         gauge: Some(instruments::force_gauge(
@@ -189,8 +192,8 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
         result,
         words,
         since_last: shown.since_last.clone(),
-        typed_by_hand: matches!(forces, Some(Forces::Typed { .. })),
-        record: forces.and_then(|forces| analysed(&begun, forces)),
+        typed_by_hand,
+        record,
         file: file.flatten(),
         nominal_n: nominal(&begun.setup, limits.as_ref()),
         assumptions: assumptions(&begun.setup),
@@ -204,15 +207,11 @@ fn grip(book: &Book, visit: &Visit, shown: &Shown<'_>, units: &Units) -> Result<
     })
 }
 
-/// The part of a record that was analysed.
-fn analysed(begun: &GripInputs, forces: Forces) -> Option<ForceRecord> {
+/// The part of a record that the result was read from.
+fn part_of(begun: &GripInputs, forces: Forces, result: &GripResult) -> Option<ForceRecord> {
     match forces {
         Forces::Typed { .. } => None,
-        Forces::Record(record) if begun.clamps.is_none() => Some(record),
-        Forces::Record(record) => match begun.watch(&record) {
-            Ok(watch) => Some(watch.record().clone()),
-            Err(_) => Some(record),
-        },
+        Forces::Record(record) => Some(part_read(record, &result.clamps, begun.clamps)),
     }
 }
 
@@ -227,7 +226,7 @@ pub(crate) fn rise(book: &Book, visit: Uuid, check: Uuid) -> Result<Option<Rise>
     let begun: GripInputs = check_inputs::in_force(book, &check.start, stored)?;
     let begun = begun.with_set_aside(book, check.start.id)?;
     let forces = grip_stored::forces(book, check, &begun)?;
-    let record = forces.and_then(|(forces, _file)| analysed(&begun, forces));
+    let record = forces.and_then(|(forces, _file)| part_of(&begun, forces, &result));
     Ok(record.and_then(|record| of_middle_clamp(&record, &result.clamps)))
 }
 

@@ -21,6 +21,30 @@ use super::{GripError, analyse_with};
 /// Who counts the seconds of a long hold himself may be a little short.
 const HELD_LONG_SHARE: f64 = 0.8;
 
+/// The part of a record that a stored result was read from, for its picture: up to 1.5 s after the release of the last clamp asked
+/// for, where the watch ended to a few samples, without running it again. A check that was broken off has all of it.
+pub fn part_read(record: ForceRecord, clamps: &[Clamp], wanted: Option<u32>) -> ForceRecord {
+    // Those listed, not those that count: what the whole record shows of one can take it out of the count it was asked for.
+    let done = wanted.is_some_and(|wanted| clamps.len() >= wanted as usize);
+    // One that began before the end was reached stands behind it, unreleased.
+    let released_s = clamps.iter().rev().find_map(|clamp| clamp.released_s);
+    let Some(released_s) = released_s.filter(|_| done) else {
+        return record;
+    };
+    let free = free_after(&record, released_s);
+    if free + 1 < record.len() {
+        record.cut_to(free + 1)
+    } else {
+        record
+    }
+}
+
+/// The first sample at which the gauge has hung free for as long as its zero takes.
+fn free_after(record: &ForceRecord, released_s: f64) -> usize {
+    let times = record.time_s();
+    times.partition_point(|&time| time < released_s + FREE_AFTER_S)
+}
+
 /// A check under way.
 ///
 /// The record handed to the analysis ends at the first sample 1.5 s after the release of the last clamp asked for, and
@@ -214,11 +238,7 @@ impl Watch {
     /// the clamp itself has ended, or a clamp that was shown as counted would end unreleased. (A gauge that hangs on for
     /// longer, well below half its force, is such a case.)
     fn end_after(&mut self, released_s: f64, last: usize) {
-        let free = self
-            .record
-            .time_s()
-            .partition_point(|&time| time < released_s + FREE_AFTER_S);
-        let end = free.max(last + 1);
+        let end = free_after(&self.record, released_s).max(last + 1);
         if end + 1 < self.record.len() {
             self.record = self.record.cut_to(end + 1);
         }
