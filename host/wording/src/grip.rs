@@ -632,9 +632,22 @@ impl Say for GripReason {
                     units.option("; --as-read does not answer that")
                 );
             }
+            Self::ZeroedUnderLoad { at_s, by_n } => {
+                return format!(
+                    "at {} the reading at rest jumps up by {} from one sample to the next and stays there: was it zeroed while the gauge rested on something? Then every clamp after it reads too high by that",
+                    digits::seconds(*at_s),
+                    units.newtons(*by_n)
+                );
+            }
+            Self::NeverFreeAgain { from_s } => {
+                return format!(
+                    "from {} on the gauge is never free again, and the force goes down and up: did the zero move? What came after is in no figure",
+                    digits::seconds(*from_s)
+                );
+            }
             Self::RestsLikeClamps { low_n } => {
                 return format!(
-                    "between the clamps the gauge reads as much as {} below free: either it rested on something that hard, or its sign is reversed and the push-outs were taken for clamps",
+                    "outside the clamps the gauge reads as much as {} below free: it rested on something that hard, its zero moved, or its sign is reversed and the push-outs were taken for clamps",
                     units.newtons(*low_n)
                 );
             }

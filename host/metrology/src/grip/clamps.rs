@@ -24,6 +24,7 @@ use super::standstill::{self, Standstill};
 use super::trace::{HELD_S, Trace};
 use super::window::{self, Bump, Settled};
 use super::zero::{self, Agreement, Zeros};
+use super::zeroed::ZeroMoved;
 use crate::side_by_side;
 
 /// What the finding of clamps needs to know besides the record.
@@ -64,6 +65,8 @@ pub struct Found {
     pub below_zero_n: Option<f64>,
     /// It reads as a gauge does whose sign is reversed.
     pub reversed: bool,
+    /// What shows that the zero moved while the record ran.
+    pub(super) zero_moved: ZeroMoved,
     /// Somewhere in the record the gauge was overloaded: its calibration no longer holds.
     pub overloaded: bool,
 }
@@ -135,6 +138,7 @@ pub(super) fn find_with(
         .any(|span| span.kind == SpanKind::Overload);
     let free = zeros.first().and_then(|zeros| zeros.free);
     let hardly = hardly::hardly_gripped(&trace, &all, free);
+    let reference_n = levels.reference_n;
     let standstill = standstill::standstill(&trace, step_n, &all, |index| clamps[index].counted());
     Ok(Found {
         clamps,
@@ -147,10 +151,15 @@ pub(super) fn find_with(
             .then(|| standstill::own_zero_n(&trace, &all))
             .flatten(),
         standstill,
-        stopped: standstill::stopped(&trace, &all),
+        stopped: [
+            standstill::stopped(&trace, &all),
+            standstill::straight(&trace, &all, step_n),
+        ]
+        .concat(),
         grain_n,
         below_zero_n: Levels::below_zero_n(&trace),
         reversed: Levels::is_reversed(&trace),
+        zero_moved: ZeroMoved::of(&trace, &all, free, reference_n),
         overloaded,
     })
 }

@@ -86,11 +86,12 @@ impl Doubts {
                 .blind
                 .push((GripReason::SignReversed, GripRemedy::SignPutRight));
         }
-        let rests_n = found.zeros.lowest_n;
+        let rests_n = found.zeros.lowest_n.max(found.zero_moved.below_n);
         if rests_n >= LIKE_A_CLAMP_SHARE * found.levels.reference_n && !setup.as_read {
             let why = GripReason::RestsLikeClamps { low_n: rests_n };
             doubts.blind.push((why, GripRemedy::SignPutRight));
         }
+        doubts.ask_zero_moved(found, setup);
         if let Some((clamp, times)) = left_out::unit_changes(found).filter(|_| !setup.as_read) {
             let why = GripReason::UnitChanges { clamp, times };
             doubts.blind.push((why, GripRemedy::RecordAsTaken));
@@ -139,6 +140,22 @@ impl Doubts {
         if unseen.like_a_clamp && !setup.as_read && !setup.at_spindle {
             let why = GripReason::Unseen { from_s, for_s };
             self.open.push((why, GripRemedy::WholeRecord));
+        }
+    }
+
+    /// Our own gauge is never zeroed under load, and at the machine it is seen when it does not hang free.
+    fn ask_zero_moved(&mut self, found: &Found, setup: &GripSetup) {
+        if setup.at_spindle || setup.as_read {
+            return;
+        }
+        let moved = &found.zero_moved;
+        if let Some((at_s, by_n)) = moved.jump {
+            let why = GripReason::ZeroedUnderLoad { at_s, by_n };
+            self.open.push((why, GripRemedy::SetHangingFree));
+        }
+        if let Some(from_s) = moved.never_free_from_s {
+            let why = GripReason::NeverFreeAgain { from_s };
+            self.blind.push((why, GripRemedy::SetHangingFree));
         }
     }
 

@@ -41,6 +41,7 @@ mod verdict;
 pub mod watch;
 pub mod window;
 pub mod zero;
+mod zeroed;
 
 use crate::doubt::Doubt;
 use crate::verdict::{Reason, Verdict};

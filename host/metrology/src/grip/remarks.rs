@@ -670,6 +670,18 @@ pub enum GripReason {
         /// So far below free at most, N.
         low_n: f64,
     },
+    /// At rest the reading jumps up from one sample to the next, faster than any force of the record changes, and stays there.
+    ZeroedUnderLoad {
+        /// When, s.
+        at_s: f64,
+        /// By how much, N.
+        by_n: f64,
+    },
+    /// From some moment on the gauge is never free again, while the force goes on changing.
+    NeverFreeAgain {
+        /// From when on, s.
+        from_s: f64,
+    },
     /// Nothing limits the force from below, and it is far below what is usual for the taper.
     FarBelowUnlimited {
         /// The mean, N.
@@ -732,6 +744,8 @@ impl GripReason {
             Self::Unseen { .. }
                 | Self::UnitChanges { .. }
                 | Self::RestsLikeClamps { .. }
+                | Self::ZeroedUnderLoad { .. }
+                | Self::NeverFreeAgain { .. }
                 | Self::WithinByZerosSetAside { .. }
                 | Self::FarBelowUnlimited { .. }
                 | Self::NothingLimitsForce { .. }

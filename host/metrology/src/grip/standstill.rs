@@ -27,6 +27,8 @@ const FLICKERS: f64 = 12.0;
 const FEW_CHANGES: usize = 1;
 /// In a pause that stands still so many changes of the reading are missed.
 const MISSED_CHANGES: f64 = 20.0;
+/// A bend of this share of the noise is none.
+const STRAIGHT_SHARE: f64 = 0.05;
 /// What hangs on after a clamp is part of it, s.
 const TAIL_S: f64 = 0.2;
 /// Fewer samples show no noise.
@@ -178,6 +180,54 @@ pub(super) fn stopped(trace: &Trace<'_>, all: &[Edges]) -> Vec<(f64, f64)> {
             let missed = still as f64 * changed as f64 / elsewhere;
             if missed >= MISSED_CHANGES {
                 found.push((trace.time_s[first], trace.time_s[index]));
+            }
+            first = index + 1;
+        }
+    }
+    found
+}
+
+/// Stretches of the pauses in which the reading runs on one way without a bend, where it bends in the others: somebody drew a
+/// line from one reading to the next over what was lost. From when to when, s.
+///
+/// Two steps of the last digit are no bend, as a line that was rounded has them; and a line never turns back.
+pub(super) fn straight(trace: &Trace<'_>, all: &[Edges], step_n: f64) -> Vec<(f64, f64)> {
+    let pauses = hardly::pauses(trace, all, TAIL_S, 0.0);
+    let bound_n = (2.0 * step_n).max(STRAIGHT_SHARE * trace.noise_n) * (1.0 + 1e-6);
+    // At each sample of a pause: whether the force bends or turns there.
+    let bends: Vec<Vec<bool>> = pauses
+        .iter()
+        .map(|pause| {
+            let mut went = 0.0_f64;
+            let mut before_n: Option<f64> = None;
+            let forces_n = trace.force_n[pause.clone()].windows(2);
+            let bends = forces_n.map(|pair| {
+                let now_n = pair[1] - pair[0];
+                let turns = now_n * went < 0.0;
+                let bends = before_n.is_some_and(|before_n| (now_n - before_n).abs() > bound_n);
+                if now_n.abs() > 0.0 {
+                    went = now_n;
+                }
+                before_n = Some(now_n);
+                turns || bends
+            });
+            bends.collect()
+        })
+        .collect();
+    let samples: usize = bends.iter().map(Vec::len).sum();
+    let bent: usize = bends.iter().flatten().filter(|bent| **bent).count();
+    let mut found = Vec::new();
+    for (pause, bends) in pauses.iter().zip(&bends) {
+        let mut first = 0;
+        for index in 0..=bends.len() {
+            if index < bends.len() && !bends[index] {
+                continue;
+            }
+            let straight = index - first;
+            let elsewhere = samples.saturating_sub(straight).max(1) as f64;
+            if straight as f64 * bent as f64 / elsewhere >= MISSED_CHANGES {
+                let time_s = |place: usize| trace.time_s[pause.start + place];
+                found.push((time_s(first), time_s(index.min(bends.len()))));
             }
             first = index + 1;
         }

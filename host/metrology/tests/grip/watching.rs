@@ -98,7 +98,12 @@ fn a_clamp_that_does_not_count_is_made_up_for() {
 /// The watch ends by the release as it looked then, the picture by the one of the result: some samples apart, in noise.
 fn same_end(drawn: &ForceRecord, watched: &ForceRecord) {
     let end = |record: &ForceRecord| record.time_s().last().copied().unwrap();
-    assert!((end(drawn) - end(watched)).abs() < 0.05, "{} {}", end(drawn), end(watched));
+    assert!(
+        (end(drawn) - end(watched)).abs() < 0.05,
+        "{} {}",
+        end(drawn),
+        end(watched)
+    );
     let both = drawn.len().min(watched.len());
     assert_eq!(drawn.cut_to(both), watched.cut_to(both));
 }
