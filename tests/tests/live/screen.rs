@@ -569,3 +569,71 @@ fn a_set_nobody_said_the_state_of_is_asked_about() {
     terminal.until("nothing was started");
     assert_eq!(terminal.end(), 2, "{}", terminal.text());
 }
+
+/// A runout that goes on says so, and whether the bar must sit as it did; the readings taken stay in sight all the same.
+#[test]
+fn no_figure_of_a_runout_that_goes_on_gives_way_to_what_is_said() {
+    let bench = bench!();
+    let port = turned();
+    let line = format!(
+        "runout --gauge {} --interface BT40 --at bar --seatings 1 --positions 8 --book yard.holdtrue --yes --quiet --state as-found",
+        port.path
+    );
+    let mut terminal = Terminal::start(&mut bench.on_screen(&line), 80, 24);
+    for step in [
+        "Live: unclamp, put the bar in",
+        // The first time in full, in lines.
+        "solated and locked out again",
+        "Space it is set",
+    ] {
+        terminal.until(step);
+        terminal.answers(b"\r");
+    }
+    terminal.until("At position 1, when it stands still");
+    for position in 2..=8 {
+        let_him_turn();
+        terminal.presses(b" ");
+        terminal.until(&format!("{position} …"));
+    }
+    for shown in ["\u{20}1 …", "Leave the bar in"] {
+        let_him_turn();
+        terminal.presses(b" ");
+        terminal.until(shown);
+    }
+    terminal.answers(b"q");
+    assert_eq!(terminal.end(), 130, "{}", terminal.text());
+    let mut terminal = Terminal::start(&mut bench.on_screen(&line), 80, 24);
+    terminal.until("Space it is set");
+    terminal.until("begin anew with --new");
+    terminal.answers(b"\r");
+    terminal.until("At position 1, when it stands still");
+    for position in 2..=4 {
+        let_him_turn();
+        terminal.presses(b" ");
+        terminal.until(&format!("{position} …"));
+    }
+    let text = terminal.text();
+    for figure in [
+        "1 0.0",
+        "2 ",
+        "3 ",
+        "4 …",
+        "5 ·",
+        "8 ·",
+        "runout so far",
+        "plane 2 of 2",
+    ] {
+        assert!(text.contains(figure), "no {figure}:\n{text}");
+    }
+    assert!(text.contains("begin anew with --new"), "{text}");
+    terminal.presses(b"n");
+    terminal.until("Note: _");
+    terminal.presses(b"the belt rubs a little where it runs over the second pulley\r");
+    terminal.until("in the book (note): the belt rubs");
+    let text = terminal.text();
+    for figure in ["1 0.0", "4 …", "8 ·", "runout so far"] {
+        assert!(text.contains(figure), "no {figure}:\n{text}");
+    }
+    terminal.presses(b"q");
+    assert_eq!(terminal.end(), 130);
+}
