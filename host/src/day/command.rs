@@ -129,7 +129,9 @@ impl Day<'_> {
         if self.interrupt.is_set() {
             // A visit that began has forgotten what was asked of it.
             let asked = match Keeping::of(self.app).kept() {
-                Some(_) => "what was answered of the new visit is kept, and V goes on with it",
+                Some(_) => {
+                    "what was answered of the new visit is kept, and the same command goes on with it"
+                }
                 None => "a question that was still being asked is not answered",
             };
             return Err(Error::interrupted(format!(
@@ -654,7 +656,10 @@ fn of_visit(
         let each = open.steps.iter().map(|(step, done)| {
             let is_next = !done && next.is_some_and(|next| next.name == step.name);
             match (done, is_next) {
-                (true, _) => format!("done: {}", step.done),
+                (true, _) => match step.done {
+                    Some(items) => format!("answered: {items}"),
+                    None => format!("done: {}", step.name),
+                },
                 (_, true) => format!("NEXT: {}, {} min", step.name, step.minutes),
                 _ => format!("{then}{}, {} min", step.name, step.minutes),
             }

@@ -103,7 +103,7 @@ fn limit(words: &[String], asking: &mut Asking<'_>) -> Option<Words> {
         title: "Runout".to_owned(),
         word: "WHOSE".to_owned(),
         sentence: "Whose limit is it? The paper says so.".to_owned(),
-        choices: vec![Key::new(SPACE, "THE MAKER'S"), Key::new("2", "USUAL")],
+        choices: vec![Key::new(SPACE, "MAKER"), Key::new("2", "USUAL")],
         lines: vec!["Usual: what technicians hold it to, with no source.".to_owned()],
         ..Question::default()
     };
@@ -129,7 +129,9 @@ fn arguments(words: &[String]) -> Result<RunoutArgs, String> {
         Err(refused) => {
             let told = refused.render().to_string();
             let first = told.lines().next().unwrap_or_default();
-            Err(first.trim_start_matches("error: ").to_owned())
+            // "error: invalid value 'ten' for '--limit-um': found …": nobody typed an option here.
+            let why = first.split_once("': ").map_or(first, |(_, why)| why);
+            Err(why.trim_start_matches("error: ").to_owned())
         }
     }
 }

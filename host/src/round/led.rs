@@ -363,7 +363,12 @@ impl Led<'_> {
             } else {
                 text.to_owned()
             };
-            text.parse::<Measured>()
+            match quantity::split(&text) {
+                ("", _) => Err(format!(
+                    "found \"{text}\", expected a figure, such as {value} {usual}"
+                )),
+                _ => text.parse::<Measured>(),
+            }
         };
         let what = format!("Measured, such as {value} {usual}");
         let Some(measured) = self.entered(over, &what, NOTHING_OF_IT, read) else {

@@ -50,10 +50,14 @@ impl BrokenOff {
     }
 }
 
-/// By which limits it will be judged, in lines, or that none is known and how one is given.
+/// How a limit is given with the command.
+pub const BY_OPTION: &str = "To give one: --limit-um 10, or --limit-um 20=10 for 20 mm from the nose alone, or --limits FILE";
+
+/// By which limits it will be judged, in lines, or that none is known and `how` one is given.
 pub fn judged_by(
     limits: &LimitsFile,
     broken_off: Option<&BrokenOff>,
+    how: &str,
     settings: &Settings,
 ) -> Vec<String> {
     let limits = match broken_off {
@@ -64,11 +68,9 @@ pub fn judged_by(
         .map(|file| file.limits.as_slice())
         .unwrap_or_default();
     match (each, broken_off) {
-        ([], None) => vec![
-            "No runout limit is known: the planes are measured and kept, and not judged. To give one: --limit-um 10, or --limit-um 20=10 \
-             for 20 mm from the nose alone, or --limits FILE"
-                .to_owned(),
-        ],
+        ([], None) => vec![format!(
+            "No runout limit is known: the planes are measured and kept, and not judged. {how}"
+        )],
         ([], Some(_)) => vec![
             "The check that goes on was begun without a runout limit: it is measured and kept, and not judged. With one: --new and \
              --limit-um 10"
@@ -81,7 +83,7 @@ pub fn judged_by(
     }
 }
 
-/// The same of a command that is not carried out yet; and whether it goes on with a check that has its limits already.
+/// The same of a command that is led and not carried out yet; and whether it goes on with a check that has its limits already.
 ///
 /// # Errors
 /// A limits file that cannot be used, options that contradict each other; the book cannot be read.
@@ -99,6 +101,7 @@ pub fn of_command(args: &RunoutArgs, app: &App) -> Result<(Vec<String>, bool), E
             broken_off = BrokenOff::at_hand(&at_hand, state, args.new, app)?;
         }
     }
-    let lines = judged_by(&conditions.limits, broken_off.as_ref(), &app.settings);
+    let how = "L gives one.";
+    let lines = judged_by(&conditions.limits, broken_off.as_ref(), how, &app.settings);
     Ok((lines, broken_off.is_some()))
 }

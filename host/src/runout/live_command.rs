@@ -60,7 +60,13 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
     let args = &args;
     require_depth(args, taper)?;
     let broken_off = BrokenOff::at_hand(&at_hand, args.state, args.new, app)?;
-    for line in before::judged_by(&conditions.limits, broken_off.as_ref(), &app.settings) {
+    let judged = before::judged_by(
+        &conditions.limits,
+        broken_off.as_ref(),
+        before::BY_OPTION,
+        &app.settings,
+    );
+    for line in judged {
         app.console.say(&line);
     }
     let plan = plan(args, &mut conditions, app)?;

@@ -188,20 +188,24 @@ fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
     hand.at("Space: grip force as found", " ");
     name_port(&mut hand, &port);
     clamps(&mut hand);
-    hand.at("Space: runout of the bar, 2 seatings", " ")
+    hand.at("Space: bar, 2 seatings", " ")
         .at("How is a position taken", " ")
         .at("Y yes, N no", "y");
     follow_runout(&mut hand);
     hand.back("bar or seat")
-        .at("Space: play, blueing, drive keys", " ");
+        .at("Space: play, blueing, keys", " ");
     hand.at("3 left", " ");
     seen(&mut hand, 2, "70 %");
     hand.at("1 left", " ")
         .through("2 fine, 1 seen")
-        .at("Space: noise and warmth", " ");
+        .at("Space: noise, warmth", " ");
     seen(&mut hand, 2, "howls");
     hand.at("1 left", " ")
         .through("1 fine, 1 seen")
+        // Every step fits beside the figure on 80 columns.
+        .at("6  NEXT: paper, 3 min", "")
+        .at("answered: taper, gripper", "")
+        .at("answered: noise, warmth", "")
         .at("Space: paper", " ")
         .at("Finish the visit all the same", "y\r")
         .back("page      tp-s-7-")
@@ -442,9 +446,9 @@ fn the_limit_of_a_runout_is_said_before_it_starts_and_can_be_given() {
     hand.at("Space: gauge check", "r");
     name_port(&mut hand, &port);
     hand.at("No runout limit is known", "")
-        .at("L give a limit", "l")
+        .at("and not judged. L gives one.", "l")
         .at("Runout (TIR) at most", "ten\r")
-        .at("expected", "20=10 um\r")
+        .at("found \"ten\", expected", "20=10 um\r")
         .at("Whose limit is it", " ")
         .at("Judged: TIR at 20 mm at most 10.0 µm (maker)", "l")
         .at("Runout (TIR) at most", "\x1b[5~")

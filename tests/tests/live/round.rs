@@ -374,7 +374,7 @@ fn a_value_is_asked_for_with_one_that_could_be_found() {
         terminal.answers(b"v");
         terminal.until(example);
         terminal.answers(b"seventy\r");
-        terminal.until("expected");
+        terminal.until("found \"seventy\", expected a figure");
         terminal.answers(b"70\r");
         terminal.until(makers);
         // What the maker allows is typed as it is shown.
