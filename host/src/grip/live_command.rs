@@ -48,6 +48,7 @@ pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished
     at_hand.warn(&mut app.console);
     let spindle = at_hand.spindle.as_ref();
     let (_, mut conditions) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
+    acknowledge::require_somebody(MachineState::Live, app)?;
     let interrupt = Interrupt::on_ctrl_c()?;
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind. And nothing is asked before it is known
     // to be big enough: that would be answered for nothing.

@@ -446,7 +446,8 @@ fn the_limit_of_a_runout_is_said_before_it_starts_and_can_be_given() {
     hand.at("Space: gauge check", "r");
     name_port(&mut hand, &port);
     hand.at("No runout limit is known", "")
-        .at("and not judged. L gives one.", "l")
+        .at("No runout limit is known", "")
+        .at("gives one.", "l")
         .at("Runout (TIR) at most", "ten\r")
         .at("found \"ten\", expected", "20=10 um\r")
         .at("Whose limit is it", " ")

@@ -312,16 +312,25 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
     );
     let mut command = bench.on_screen(&line);
     let mut terminal = Terminal::start(&mut command, 80, 24);
+    terminal.until("Is the bar clamped already");
+    terminal.presses(b"n");
+    // The machine is live first: the bar goes in.
     terminal.until("Read, understood, and in place");
+    assert!(
+        terminal.text().contains("MACHINE LIVE"),
+        "{}",
+        terminal.text()
+    );
     // No key of a clicker answers; the whole word, typed out of habit, answers once.
     terminal.presses(b" \x1b[6~\r");
     terminal.until("Y yes, N no.");
     terminal.presses(b"yes\n");
-    terminal.until("Is the bar clamped already");
-    terminal.presses(b"n");
     terminal.until("The bell rang once");
     terminal.presses(b"n");
-    terminal.until("live: unclamp, put the bar in");
+    terminal.until("Live: unclamp, put the bar in");
+    thread::sleep(Duration::from_millis(500));
+    terminal.presses(b"\r");
+    terminal.until("isolated and locked out again: Enter");
     let bells = terminal.bells();
     assert!(!terminal.shows_a_picture(), "{}", terminal.text());
     // A key that is held down vouches for nothing.
@@ -332,7 +341,7 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
     assert!(!terminal.shows_a_picture(), "{}", terminal.text());
     thread::sleep(Duration::from_millis(500));
     terminal.presses(b"\r");
-    terminal.until("Isolated and locked out again");
+    terminal.until("Space it is set");
     assert!(terminal.shows_a_picture());
     assert!(
         terminal.text().contains("no bell · "),
@@ -340,8 +349,6 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
         terminal.text()
     );
     terminal.resize(40, 12);
-    terminal.presses(b"\r");
-    terminal.until("Space it is set");
     assert_eq!(terminal.bells(), bells, "nobody hears it");
     terminal.presses(b"q");
     assert_eq!(terminal.end(), 130, "{}", terminal.text());
