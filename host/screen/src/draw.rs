@@ -7,7 +7,7 @@ use crate::canvas::{Canvas, narrow};
 use crate::glyphs;
 use crate::pictures;
 use crate::scene::{Ability, Count, Ground, Key, Picture, Scene};
-use crate::text::{columns, in_block_letters, plain, wrapped};
+use crate::text::{columns, in_block_letters, in_pieces, plain, wrapped};
 use ratatui_core::buffer::Buffer;
 use ratatui_core::layout::Rect;
 use ratatui_core::style::{Modifier, Style};
@@ -269,7 +269,7 @@ fn steps(scene: &Scene, canvas: &mut Canvas, at: &Layout, room: u16) {
     }
 }
 
-/// Lines, details, link and keys. Details give way first, then the last lines.
+/// Lines, details, news, link and keys. News give way to figures, then the last details, then the last lines.
 fn foot(scene: &Scene, canvas: &mut Canvas, at: &Layout, from: u16) {
     let width = canvas.width() - MARGIN - 1;
     let from = match scene.picture {
@@ -277,16 +277,30 @@ fn foot(scene: &Scene, canvas: &mut Canvas, at: &Layout, from: u16) {
         _ => from.min(at.lines),
     };
     let ability = canvas.ability;
-    let lines = scene.lines.iter().map(|line| wrapped(line, width, ability));
-    let gap = (!scene.details.is_empty()).then(|| vec![String::new()]);
-    let all = lines
-        .chain(gap)
-        .chain(scene.details.iter().map(|row| vec![row.clone()]));
+    let in_rows_of = |lines: &[String]| -> Vec<Vec<String>> {
+        let each = lines.iter().map(|line| wrapped(line, width, ability));
+        each.collect()
+    };
+    let (lines, news) = (in_rows_of(&scene.lines), in_rows_of(&scene.news));
+    let details: Vec<Vec<String>> = scene.details.iter().map(|row| vec![row.clone()]).collect();
+    // The empty row above the details gives way to what was just said.
+    let rows = |all: &[Vec<String>]| narrow(all.iter().map(Vec::len).sum());
+    let of_news = news.first().map_or(0, |first| narrow(first.len()));
+    let needs = rows(&lines) + rows(&details) + of_news;
+    let gap = !details.is_empty() && (news.is_empty() || from + needs < at.link);
+    let gap = gap.then(|| vec![String::new()]);
     let mut row = from;
-    for line in all {
+    let figures = lines.into_iter().chain(gap).chain(details);
+    for (is_news, line) in figures
+        .map(|line| (false, line))
+        .chain(news.into_iter().map(|line| (true, line)))
+    {
         // Half a sentence can say the opposite of the whole.
         if row + narrow(line.len()) > at.link {
-            break;
+            match is_news {
+                true => continue,
+                false => break,
+            }
         }
         for part in line {
             canvas.words(MARGIN, row, width, &part, Style::new());
@@ -340,81 +354,206 @@ fn row_of_keys(keys: &[&Key], canvas: &mut Canvas, left: u16, row: u16, width: u
     }
 }
 
-/// Word and figure, then the sentence and the keys, in whatever room there is; in what is left the steps and the lines.
+/// What a small screen has to show, in rows as wide as it is.
+struct Small<'a> {
+    word: Vec<String>,
+    /// Digits and unit in a line.
+    figure: Vec<String>,
+    count: Option<String>,
+    sentence: Vec<String>,
+    choices: Vec<String>,
+    keys: Vec<Vec<&'a Key>>,
+}
+
+/// Rows of a figure in blocks, with the empty one under it.
+const ROWS_OF_DIGITS: u16 = 8;
+
+impl<'a> Small<'a> {
+    fn of(scene: &'a Scene, width: u16, ability: Ability) -> Self {
+        let figure = scene.figure.as_ref();
+        let choices: &[Key] = match &scene.picture {
+            Picture::Choices(choices) => choices,
+            _ => &[],
+        };
+        let in_lines = |words: &str| wrapped(&plain(words, ability), width, ability);
+        Self {
+            word: in_lines(&scene.word),
+            figure: figure
+                .map(|figure| in_lines(&format!("{} {}", figure.digits, figure.unit)))
+                .unwrap_or_default(),
+            count: scene
+                .count
+                .map(|count| format!("{} of {}", count.done, count.wanted)),
+            sentence: in_lines(&in_pieces(&plain(&scene.sentence, ability), width)),
+            choices: choices
+                .iter()
+                .map(|key| plain(&format!("{:<6} {}", key.name, key.does), ability))
+                .collect(),
+            keys: in_rows(&scene.keys, width, ability),
+        }
+    }
+
+    /// Rows of all of it, with so many for the word and the figure.
+    fn rows(&self, word: u16, figure: u16) -> u16 {
+        let rest = self.sentence.len() + self.choices.len() + self.keys.len();
+        let rest = narrow(rest).saturating_add(u16::from(self.count.is_some()));
+        rest.saturating_add(word).saturating_add(figure)
+    }
+
+    /// Rows of it in letters alone, the least there can be.
+    fn least_rows(&self) -> u16 {
+        self.rows(narrow(self.word.len()), narrow(self.figure.len()))
+    }
+}
+
+/// Columns in which none of these words is cut.
+fn widest_word(words: &str, ability: Ability) -> u16 {
+    let words = plain(words, ability);
+    let each = words.split_whitespace().map(columns);
+    each.max().unwrap_or_default()
+}
+
+/// Columns in which no word, key or choice of a scene is cut.
+fn least_width(scene: &Scene, ability: Ability) -> u16 {
+    let figure = scene.figure.iter();
+    let figure = figure.flat_map(|figure| [figure.digits.as_str(), &figure.unit]);
+    let words = std::iter::once(scene.word.as_str());
+    let words = words.chain(figure).map(|words| widest_word(words, ability));
+    let whole = Small::of(scene, u16::MAX, ability);
+    let choices = whole.choices.iter().map(|choice| columns(choice));
+    let keys = scene.keys.iter();
+    let keys = keys.map(|key| columns(&plain(&format!("{} {}", key.name, key.does), ability)));
+    let widest = words.chain(choices).chain(keys).max();
+    widest.unwrap_or_default()
+}
+
+/// Word and figure, the sentence and the keys, all of them whole; in what is left the title, the steps and the lines. The blocks
+/// give way to letters before any of it does. A window that cannot hold it says which one can.
 fn small(scene: &Scene, canvas: &mut Canvas) {
     // The last column is the hatching's.
     let hatched = u16::from(scene.ground == Ground::Hatched);
     let width = canvas.width().saturating_sub(hatched);
+    let (height, ability) = (canvas.height(), canvas.ability);
+    let parts = Small::of(scene, width, ability);
+    let least = least_width(scene, ability);
+    if least > width || parts.least_rows() > height {
+        return too_small(scene, &parts, least.max(width), hatched, canvas);
+    }
     let bold = Style::new().add_modifier(Modifier::BOLD);
-    let mut row = 0;
-    let rows = canvas.word_rows(1);
     let block = in_block_letters(&scene.word)
         .filter(|word| narrow(glyphs::width(word, glyphs::letter)) <= width);
-    if let Some(word) = block.filter(|_| rows + 2 < canvas.height()) {
-        canvas.block_word(0, row, 1, &word);
-        row += rows + 1;
-    } else {
-        canvas.words(0, row, width, &scene.word, bold);
-        row += 1;
-    }
-    if let Some(figure) = &scene.figure {
+    let digits = scene.figure.as_ref().filter(|figure| {
         let dots = 2 * narrow(glyphs::width(&figure.digits, glyphs::digit));
-        let unit = columns(&figure.unit) + 1;
-        if dots + unit <= width && row + 8 < canvas.height() {
+        dots + columns(&figure.unit) < width
+    });
+    // The figure is read from farther away than the word.
+    let word_rows = [canvas.word_rows(1) + 1, narrow(parts.word.len())];
+    let figure_rows = [ROWS_OF_DIGITS, narrow(parts.figure.len())];
+    let layouts = [(0, 0), (1, 0), (0, 1), (1, 1)].into_iter();
+    let mut layouts = layouts
+        .filter(|(word, _)| *word == 1 || block.is_some())
+        .filter(|(_, figure)| *figure == 1 || digits.is_some());
+    let fits = |(word, figure): &(usize, usize)| {
+        parts.rows(word_rows[*word], figure_rows[*figure]) <= height
+    };
+    let (in_word, in_figure) = layouts.find(fits).unwrap_or((1, 1));
+    let mut spare = height
+        - parts
+            .rows(word_rows[in_word], figure_rows[in_figure])
+            .min(height);
+    let mut row = 0;
+    let lines = |lines: &[String], style: Style, row: &mut u16, canvas: &mut Canvas| {
+        for line in lines {
+            canvas.words(0, *row, width, line, style);
+            *row += 1;
+        }
+    };
+    // With a row to spare for what comes to its end below.
+    let title = wrapped(&plain(&scene.title, ability), width, ability);
+    if title.len() == 1 && spare > 1 {
+        lines(&title, Style::new(), &mut row, canvas);
+        spare -= 1;
+    }
+    match block.filter(|_| in_word == 0) {
+        Some(word) => {
+            canvas.block_word(0, row, 1, &word);
+            row += word_rows[0];
+        }
+        None => lines(&parts.word, bold, &mut row, canvas),
+    }
+    match digits.filter(|_| in_figure == 0) {
+        Some(figure) => {
             let end = canvas.block_digits(0, row, 1, &figure.digits);
+            let unit = columns(&figure.unit) + 1;
             canvas.words(end, row + 6, unit, &figure.unit, bold);
-            row += 8;
-        } else {
-            let words = format!("{} {}", figure.digits, figure.unit);
-            canvas.words(0, row, width, &words, bold);
-            row += 1;
+            row += ROWS_OF_DIGITS;
         }
+        None => lines(&parts.figure, bold, &mut row, canvas),
     }
-    if let Some(count) = scene.count {
-        canvas.words(
-            0,
-            row,
-            width,
-            &format!("{} of {}", count.done, count.wanted),
-            bold,
-        );
-        row += 1;
-    }
-    let mut below = row;
-    for (row, line) in (row..canvas.height()).zip(wrapped(&scene.sentence, width, canvas.ability)) {
-        canvas.words(0, row, width, &line, Style::new());
-        below = row + 1;
-    }
-    if let Picture::Choices(choices) = &scene.picture {
-        for (row, key) in (below..canvas.height()).zip(choices) {
-            canvas.words(
-                0,
-                row,
-                width,
-                &format!("{:<6} {}", key.name, key.does),
-                bold,
-            );
-            below = row + 1;
-        }
-    }
-    let rows = in_rows(&scene.keys, width, canvas.ability);
-    let room = usize::from(canvas.height().saturating_sub(below));
-    let shown = &rows[..rows.len().min(room)];
-    let end = canvas.height() - narrow(shown.len());
-    for (row, keys) in (end..).zip(shown) {
+    lines(parts.count.as_slice(), bold, &mut row, canvas);
+    lines(&parts.sentence, Style::new(), &mut row, canvas);
+    lines(&parts.choices, bold, &mut row, canvas);
+    let end = height - narrow(parts.keys.len()).min(height);
+    for (row, keys) in (end..).zip(&parts.keys) {
         row_of_keys(keys, canvas, 0, row, width);
     }
     let steps = (1..).zip(&scene.steps);
     let steps = steps.map(|(number, step)| format!("{number} {step}"));
-    for line in steps.chain(scene.lines.iter().cloned()) {
-        let parts = wrapped(&line, width, canvas.ability);
+    let more = scene.lines.iter().chain(&scene.news).cloned();
+    for line in steps.chain(more) {
+        let parts = wrapped(&plain(&line, ability), width, ability);
         // Half a sentence can say the opposite of the whole.
-        if below + narrow(parts.len()) > end {
+        if narrow(parts.len()) > spare {
             break;
         }
-        for part in parts {
-            canvas.words(0, below, width, &part, Style::new());
-            below += 1;
+        spare -= narrow(parts.len());
+        lines(&parts, Style::new(), &mut row, canvas);
+    }
+}
+
+/// The word and the figure where they fit, and how large a window has to be for the rest; `wide`: so many columns are enough.
+fn too_small(scene: &Scene, parts: &Small<'_>, wide: u16, hatched: u16, canvas: &mut Canvas) {
+    let (ability, height) = (canvas.ability, canvas.height());
+    let width = canvas.width().saturating_sub(hatched);
+    let high = Small::of(scene, wide, ability).least_rows();
+    // Nobody counts rows: what holds everything is as good an answer where that is not much more.
+    let (wide, high) = match wide + hatched > SMALLEST.0 || high > SMALLEST.1 {
+        true => SMALLEST,
+        false => (wide + hatched, high),
+    };
+    let size = plain(&format!("{wide}×{high}"), ability);
+    let told = [
+        format!("Window too small: make it {size} letters."),
+        format!("Needs {size}."),
+        size,
+    ];
+    let whole = told
+        .iter()
+        .filter(|told| widest_word(told, ability) <= width);
+    let told = whole.map(|told| wrapped(told, width, ability));
+    let fits = |told: &Vec<String>| narrow(told.len()) <= height;
+    let told = told.into_iter().find(fits).unwrap_or_default();
+    let end = height - narrow(told.len()).min(height);
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    for (row, line) in (end..).zip(&told) {
+        canvas.words(0, row, width, line, bold);
+    }
+    let figure = scene.figure.as_ref();
+    let figure = figure.map_or_else(String::new, |figure| {
+        format!("{} {}", figure.digits, figure.unit)
+    });
+    let mut row = 0;
+    for (words, lines) in [
+        (&scene.word, &parts.word),
+        (&figure, &parts.figure),
+        (&String::new(), &parts.sentence),
+    ] {
+        let is_whole = widest_word(words, ability) <= width;
+        if is_whole && row + narrow(lines.len()) <= end {
+            for line in lines {
+                canvas.words(0, row, width, line, bold);
+                row += 1;
+            }
         }
     }
 }

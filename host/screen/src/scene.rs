@@ -49,6 +49,8 @@ pub struct Scene {
     pub lines: Vec<String>,
     /// What only a larger terminal has room for: a table, already in columns.
     pub details: Vec<String>,
+    /// What was just said, the newest first, under all of those: no figure gives way to it.
+    pub news: Vec<String>,
     /// Gauge, losses, zero, light.
     pub link: String,
     /// The keys that work now.
@@ -71,6 +73,7 @@ impl Scene {
             picture: Picture::None,
             lines: Vec::new(),
             details: Vec::new(),
+            news: Vec::new(),
             link: String::new(),
             keys: Vec::new(),
         }

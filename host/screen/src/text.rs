@@ -89,6 +89,26 @@ pub(crate) fn cut(words: &str, width: u16, ability: Ability) -> String {
     kept
 }
 
+/// The same words, one that is longer than a line parted where the line ends: what somebody types stays in sight to its end.
+pub(crate) fn in_pieces(words: &str, width: u16) -> String {
+    let mut parted = String::new();
+    let mut used = 0;
+    for letter in words.chars() {
+        let wide = u16::try_from(letter.width().unwrap_or(0)).unwrap_or(0);
+        used = if letter.is_whitespace() {
+            0
+        } else {
+            used + wide
+        };
+        if used > width && used > wide {
+            parted.push(' ');
+            used = wide;
+        }
+        parted.push(letter);
+    }
+    parted
+}
+
 /// Words in lines of at most `width` columns. Only a word longer than a line is ever cut.
 pub(crate) fn wrapped(words: &str, width: u16, ability: Ability) -> Vec<String> {
     let mut lines = Vec::new();

@@ -277,11 +277,18 @@ fn what_is_wrong_is_told_without_colour() {
     }
 }
 
-/// Every word a small screen shows is one of the scene, whole; what has no room is not there, and the keys are.
+/// Every word a small screen shows is one of the scene, whole; and all keys are there, or the size that has room for them is.
 #[test]
 fn on_a_small_screen_no_word_is_cut_and_the_keys_stay() {
     for scene in [holding(), resting(), judged(), turning(), item()] {
-        let mut there: Vec<String> = vec![scene.word.clone(), scene.sentence.clone()];
+        let mut there = vec![
+            scene.title.clone(),
+            scene.word.clone(),
+            scene.sentence.clone(),
+        ];
+        there.push("Window too small: make it letters. Needs".to_owned());
+        let sizes = (1..=80).flat_map(|wide| (1..=24).map(move |high| format!("{wide}×{high}")));
+        there.extend(sizes.flat_map(|size| [size.clone(), size + "."]));
         there.extend(scene.steps.iter().chain(&scene.lines).cloned());
         let choices = match &scene.picture {
             Picture::Choices(choices) => choices.clone(),
@@ -301,7 +308,16 @@ fn on_a_small_screen_no_word_is_cut_and_the_keys_stay() {
             .iter()
             .flat_map(|text| text.split_whitespace())
             .collect();
-        for (columns, rows) in [(79, 23), (60, 20), (40, 12), (40, 20)] {
+        let sizes = [
+            (79, 23),
+            (60, 20),
+            (40, 12),
+            (40, 20),
+            (30, 16),
+            (20, 9),
+            (12, 4),
+        ];
+        for (columns, rows) in sizes {
             let buffer = draw(&scene, sized(columns, rows), Ability::Unicode);
             let text = shown(&buffer);
             let drawn = |sign: char| !matches!(sign, '\u{2580}'..='\u{2593}');
@@ -316,18 +332,65 @@ fn on_a_small_screen_no_word_is_cut_and_the_keys_stay() {
                     );
                 }
             }
-            for key in scene.keys.iter().filter(|_| rows >= 20) {
-                assert!(
-                    text.contains(&key.does),
-                    "{} at {columns} x {rows}:\n{text}",
-                    key.does
-                );
+            let size = text.split_once('×');
+            if let Some((wide, high)) = size {
+                assert!(rows < 20, "too small at {columns} x {rows}:\n{text}");
+                let number = |text: &str| -> u16 {
+                    let digits = text.trim_matches(|sign: char| !sign.is_ascii_digit());
+                    digits.parse().expect("a size")
+                };
+                let wide = number(wide.rsplit([' ', '|']).next().unwrap_or_default());
+                let high = number(high.split([' ', '.', '|']).next().unwrap_or_default());
+                assert!(wide > columns || high > rows, "{wide}×{high}:\n{text}");
+                let larger = shown(&draw(&scene, sized(wide, high), Ability::Unicode));
+                assert!(!larger.contains('×'), "{wide}×{high}:\n{larger}");
+                continue;
+            }
+            for key in &scene.keys {
+                let key = format!("{} {}", key.name, key.does);
+                assert!(text.contains(&key), "{key} at {columns} x {rows}:\n{text}");
             }
         }
     }
     let text = shown(&draw(&resting(), sized(60, 20), Ability::Unicode));
     for step in resting().steps {
         assert!(text.contains(&step), "no {step}:\n{text}");
+    }
+}
+
+/// What was just said stands under the figures, and takes no row of them.
+#[test]
+fn no_figure_gives_way_to_what_was_just_said() {
+    let news = words(&[
+        "The bar must sit as it was clamped for the plane before. Was it unclamped since? Then stop, and begin anew with --new.",
+        "Going on with the unfinished check of this visit: 3 planes are in. (--new begins another.)",
+    ]);
+    let table = words(&[
+        " 1 0.0     2 +1.2    3 +2.2    4 +2.6    5 +2.1    6 +1.0    7 −0.3    8 −0.6",
+        " 1 +0.1",
+    ]);
+    let of_check = Scene {
+        lines: words(&[
+            "bar 20 mm from the nose · seating 2 of 4 · plane 5 of 10",
+            "runout so far 3.2 µm",
+        ]),
+        details: table.clone(),
+        ..turning()
+    };
+    for news in [Vec::new(), news] {
+        let scene = Scene {
+            news: news.clone(),
+            ..of_check.clone()
+        };
+        let text = shown(&draw(&scene, sized(80, 24), Ability::Unicode));
+        for figure in table.iter().chain(&scene.lines) {
+            assert!(text.contains(figure.as_str()), "no {figure}:\n{text}");
+        }
+        if !news.is_empty() {
+            // There is room for the newest, whole.
+            assert!(text.contains("begin anew with --new."), "{text}");
+            assert!(!text.contains("Going on"), "{text}");
+        }
     }
 }
 
@@ -430,6 +493,7 @@ fn any_scene() -> impl Strategy<Value = Scene> {
                 steps: Vec::new(),
                 lines: vec![sentence.clone()],
                 details: vec![sentence.clone()],
+                news: vec![sentence.clone()],
                 link: sentence.clone(),
                 keys: vec![Key::new("Q", sentence.clone())],
                 corner: sentence.clone(),

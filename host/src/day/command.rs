@@ -1,10 +1,12 @@
 //! `holdtrue` alone: the day, led. In: keys. Out: commands, each carried out as if it had been typed.
 
 use crate::command_line::{Cli, Command};
+use crate::day::asked::{Keeping, Words};
 use crate::day::paper;
+use crate::day::runout;
 use crate::day::standing::{OpenVisit, Part, Standing, gauges, items_of};
 use crate::day::starting;
-use crate::day::starting::{Chosen, Given, Words};
+use crate::day::starting::{Chosen, Given};
 use crate::terminal::app::App;
 use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE, Text, Wanted};
 use crate::terminal::console::Finished;
@@ -54,15 +56,9 @@ pub fn lead(app: &mut App, carry_out: Carry) -> Result<Finished, Error> {
 /// The book cannot be read: exit 6.
 pub fn lead_short(facts: VisitFacts, app: &mut App, carry_out: Carry) -> Result<Finished, Error> {
     let mut day = Day::of(app, carry_out)?;
-    let given = Given {
-        short: true,
-        facts: Some(&facts),
-    };
-    let chosen = starting::ask(day.app, &day.interrupt, given)?;
+    day.short = true;
     day.given = Some(facts);
-    let goes_on = day.begin(chosen)?;
-    day.given = None;
-    match goes_on {
+    match day.new_visit()? {
         true => day.until_left(),
         false => day.ended(),
     }
@@ -84,6 +80,7 @@ impl<'a> Day<'a> {
             interrupt: Interrupt::on_ctrl_c()?,
             port: None,
             rehearsed: false,
+            short: false,
             given: None,
         };
         day.app.led = true;
@@ -100,7 +97,9 @@ struct Day<'a> {
     port: Option<String>,
     /// A rehearsal was seen to its end.
     rehearsed: bool,
-    /// What was typed of the visit that is about to begin, besides what is asked.
+    /// The visit that is about to begin is a short one, by what was typed.
+    short: bool,
+    /// What was typed of it, besides what is asked.
     given: Option<VisitFacts>,
 }
 
@@ -128,10 +127,16 @@ impl Day<'_> {
 
     fn ended(&self) -> Result<Finished, Error> {
         if self.interrupt.is_set() {
-            return Err(Error::interrupted(
-                "stopped: what was recorded is in the book, and holdtrue alone goes on there; answers to questions that were still \
-                 being asked are not kept",
-            ));
+            // A visit that began has forgotten what was asked of it.
+            let asked = match Keeping::of(self.app).kept() {
+                Some(_) => {
+                    "what was answered of the new visit is kept, and the same command goes on with it"
+                }
+                None => "a question that was still being asked is not answered",
+            };
+            return Err(Error::interrupted(format!(
+                "stopped: what was recorded is in the book, and holdtrue alone goes on there; {asked}"
+            )));
         }
         Ok(Finished::announced(Exit::Done))
     }
@@ -227,10 +232,12 @@ impl Day<'_> {
             Act::Look => return Ok(true),
             Act::New => match &standing.open {
                 // Before anything is asked, which would be answered for nothing.
-                Some(open) => self.app.console.say(&format!(
-                    "The visit to {} is still open: Space goes on with it, E ends it, and V begins the next one then.",
-                    open.spindle()
-                )),
+                Some(open) => {
+                    let (spindle, key) = (open.spindle(), self.app.console.big_key());
+                    self.app.console.say(&format!(
+                        "The visit to {spindle} is still open: {key} goes on with it, E ends it, and V begins the next one then."
+                    ));
+                }
                 None => return self.new_visit(),
             },
             Act::Next => match (&standing.open, standing.next()) {
@@ -249,9 +256,8 @@ impl Day<'_> {
             }
             Act::Finish => {
                 self.ask_for_tool(standing)?;
-                if self.may_finish("")? == Some(true)
-                    && self.run(&words(&["visit", "finish"])) == Exit::Done
-                {
+                // It says what is missing, and then asks.
+                if self.run(&words(&["visit", "finish"])) == Exit::Done {
                     return self.paper(standing);
                 }
             }
@@ -260,13 +266,6 @@ impl Day<'_> {
             Act::Paper => return self.paper(standing),
         }
         Ok(self.go_on())
-    }
-
-    /// One key beside others that only look, and nothing in a visit changes once it has ended: whether it may; none where nobody
-    /// answered.
-    fn may_finish(&mut self, else_what: &str) -> Result<Option<bool>, Error> {
-        let asked = format!("Finish the visit? Nothing in it changes after that.{else_what}");
-        self.app.console.ask(&asked)
     }
 
     /// A tool that was taken out belongs back before the visit ends: by the control, which is nobody's to see here.
@@ -316,43 +315,63 @@ impl Day<'_> {
             }
             Part::Paper => {
                 self.ask_for_tool(standing)?;
-                match self.may_finish(" No makes the paper of it as it stands.")? {
-                    Some(true) => {
-                        let ended = self.run(&["visit", "finish"].map(str::to_owned));
-                        if ended == Exit::Done {
-                            return self.paper(standing);
-                        }
-                    }
-                    Some(false) => return self.paper(standing),
-                    None => {}
+                self.app.console.say(
+                    "\nThe end of the visit and its paper. Where it is not to end yet, answer no: the paper is made of it as it stands.",
+                );
+                match self.run(&["visit", "finish"].map(str::to_owned)) {
+                    // No was answered.
+                    Exit::Done | Exit::Usage => self.paper(standing),
+                    _ => Ok(self.go_on()),
                 }
-                Ok(self.go_on())
             }
         }
     }
 
     fn new_visit(&mut self) -> Result<bool, Error> {
-        let chosen = starting::ask(self.app, &self.interrupt, Given::default())?;
-        self.begin(chosen)
+        let given = Given {
+            short: self.short,
+            facts: self.given.as_ref(),
+        };
+        let chosen = starting::ask(self.app, &self.interrupt, given)?;
+        // What was typed with a command is said of the visit it asked for, and of no other.
+        self.short = false;
+        let given = self.given.take();
+        let Some(Chosen::Begin(commands)) = chosen else {
+            return Ok(chosen.is_some());
+        };
+        self.given = given;
+        let ended = self.begin(&commands);
+        self.given = None;
+        let keeping = Keeping::of(self.app);
+        match ended {
+            Exit::Done => keeping.forget(),
+            // Stopped at a question of the command's own: nothing of it is to be put right.
+            Exit::Interrupted => {}
+            _ => keeping.offer_again(),
+        }
+        if let Some(kept) = keeping.kept() {
+            self.app.console.say(&format!(
+                "The visit is not begun. What was answered is kept, and V goes on with it: {}.",
+                kept.words()
+            ));
+        }
+        Ok(self.go_on())
     }
 
     /// The visit was begun by measuring: it gets its spindle.
     fn name_spindle(&mut self) -> Result<bool, Error> {
         let chosen = starting::ask_spindle(self.app, &self.interrupt)?;
-        self.begin(chosen)
-    }
-
-    /// Carries out what was chosen, up to the first command that fails.
-    fn begin(&mut self, chosen: Option<Chosen>) -> Result<bool, Error> {
         let Some(Chosen::Begin(commands)) = chosen else {
             return Ok(chosen.is_some());
         };
-        for words in &commands {
-            if self.run(words) != Exit::Done {
-                break;
-            }
-        }
+        self.begin(&commands);
         Ok(self.go_on())
+    }
+
+    /// Carries out what was chosen, up to the first command that fails; how the last one ended.
+    fn begin(&mut self, commands: &[Words]) -> Exit {
+        let mut ended = commands.iter().map(|words| self.run(words));
+        ended.find(|exit| *exit != Exit::Done).unwrap_or(Exit::Done)
     }
 
     /// A command at a gauge: the one that is plugged in, else where the person says it is.
@@ -393,38 +412,18 @@ impl Day<'_> {
                 }
             }
         };
-        let mut paced: &[&str] = &[];
+        let words: Vec<&str> = [command, &["--gauge", &port], more].concat();
+        let mut words: Words = words.into_iter().map(str::to_owned).collect();
         if command == ["runout"] {
-            match self.paced() {
+            match runout::asked(words, self.app, &self.interrupt)? {
                 None => return Ok(true),
-                Some(true) => paced = &["--paced", "6"],
-                Some(false) => {}
+                Some(asked) => words = asked,
             }
         }
-        let words: Vec<&str> = [command, &["--gauge", &port], more, paced].concat();
-        let words: Words = words.into_iter().map(str::to_owned).collect();
         let ended = self.run(&words);
         // A port that did not answer is asked for again.
         self.port = (ended != Exit::Gauge).then_some(port);
         Ok(self.go_on())
-    }
-
-    /// How positions are read: in a rhythm, or each by a key; none where it is left.
-    fn paced(&mut self) -> Option<bool> {
-        let question = Question {
-            title: "Runout".to_owned(),
-            word: "POSITIONS".to_owned(),
-            sentence: "How is a position taken?".to_owned(),
-            choices: vec![Key::new(SPACE, "BY KEY"), Key::new("6", "EVERY 6 S")],
-            lines: vec![
-                "By key: Space, a clicker or the gauge's button says that it stands still."
-                    .to_owned(),
-                "Every 6 s: bell and light lead, 4 s to turn and 2 s to hold still.".to_owned(),
-            ],
-            keys: vec![Key::new(BACK, "leave it")],
-            ..Question::default()
-        };
-        self.takes_second(&question, '6')
     }
 
     fn paper(&mut self, standing: &Standing) -> Result<bool, Error> {
@@ -532,7 +531,8 @@ impl Day<'_> {
         let keys = Keys::of_terminal();
         let listening = keys.listen();
         // Said once it is heard: who presses at once is not missed.
-        self.app.console.say("\nSpace: back to the day.");
+        let key = self.app.console.big_key();
+        self.app.console.say(&format!("\n{key}: back to the day."));
         // A Ctrl-C that stopped a measurement stops no more than that.
         let Ok(interrupt) = Interrupt::on_ctrl_c() else {
             return false;
@@ -550,7 +550,23 @@ impl Day<'_> {
 
     /// Nothing is there that a visit could begin with.
     fn is_fresh(&self, standing: &Standing) -> bool {
-        standing.gauges.is_empty() && self.port.is_none() && !standing.anything && !self.rehearsed
+        let nothing = standing.gauges.is_empty() && self.port.is_none() && !standing.anything;
+        nothing && !self.rehearsed && Keeping::of(self.app).kept().is_none()
+    }
+
+    /// What the next visit begins with.
+    fn next_visit(&self, standing: &Standing) -> String {
+        match Keeping::of(self.app).kept() {
+            Some(kept) => format!(
+                "goes on with the new visit that was being asked about: {}.",
+                kept.words()
+            ),
+            None if standing.visited => {
+                "begins a new visit; what was said at the last one to that spindle stands there."
+                    .to_owned()
+            }
+            None => "begins a new visit.".to_owned(),
+        }
     }
 
     fn question(&self, standing: &Standing) -> Question {
@@ -569,6 +585,7 @@ impl Day<'_> {
             several => format!("PLUGGED IN: gauge on {}", several.join(", ")),
         };
         let mut lines = Vec::new();
+        let key = self.app.console.big_key();
         match &standing.open {
             None => {
                 question.word = "NO VISIT".to_owned();
@@ -579,11 +596,11 @@ impl Day<'_> {
                 };
                 lines.push(plugged);
                 lines.push(match fresh {
-                    true => "NEXT: Space rehearses. It leads to a first figure and a page, in the folder rehearsal.".to_owned(),
-                    false => "NEXT: Space begins a new visit, with the answers of the last one as defaults.".to_owned(),
+                    true => format!("NEXT: {key} rehearses. It leads to a first figure and a page, in the folder rehearsal."),
+                    false => format!("NEXT: {key} {}", self.next_visit(standing)),
                 });
             }
-            Some(open) => of_visit(open, standing, plugged, &mut question, &mut lines),
+            Some(open) => of_visit(open, standing, plugged, key, &mut question, &mut lines),
         }
         question.lines = lines;
         question.keys = vec![
@@ -607,6 +624,7 @@ fn of_visit(
     open: &OpenVisit,
     standing: &Standing,
     plugged: String,
+    key: &str,
     question: &mut Question,
     lines: &mut Vec<String>,
 ) {
@@ -638,7 +656,10 @@ fn of_visit(
         let each = open.steps.iter().map(|(step, done)| {
             let is_next = !done && next.is_some_and(|next| next.name == step.name);
             match (done, is_next) {
-                (true, _) => format!("done: {}", step.name),
+                (true, _) => match step.done {
+                    Some(items) => format!("answered: {items}"),
+                    None => format!("done: {}", step.name),
+                },
                 (_, true) => format!("NEXT: {}, {} min", step.name, step.minutes),
                 _ => format!("{then}{}, {} min", step.name, step.minutes),
             }
@@ -659,8 +680,8 @@ fn of_visit(
     }
     lines.extend(left_words(&open.visit).map(|left| format!("{left}.")));
     lines.push(match (&open.visit.spindle, next) {
-        (None, _) => "Space: say which spindle it is.".to_owned(),
-        (_, Some(next)) => format!("Space: {}.", next.name),
+        (None, _) => format!("{key}: say which spindle it is."),
+        (_, Some(next)) => format!("{key}: {}.", next.name),
         (_, None) => "Nothing is left of this visit.".to_owned(),
     });
 }

@@ -1,6 +1,6 @@
 //! The paper of the visit by one key. In: the visit. Out: the command that writes page and PDF, under a name nobody has to think of.
 
-use crate::day::starting::Words;
+use crate::day::asked::Words;
 use crate::visits::known_day;
 use holdtrue_book::Visit;
 use std::path::Path;

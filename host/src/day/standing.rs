@@ -39,6 +39,8 @@ pub struct Step {
     pub part: Part,
     /// In words.
     pub name: &'static str,
+    /// What was answered once it is; none where the name says what was done.
+    pub done: Option<&'static str>,
     /// Usual minutes.
     pub minutes: i64,
 }
@@ -47,25 +49,42 @@ const fn step(part: Part, name: &'static str, minutes: i64) -> Step {
     Step {
         part,
         name,
+        done: None,
         minutes,
+    }
+}
+
+/// Items of the round: what was asked says more than what the step is called. Both stand beside the figure on 80 columns, where
+/// each row more is one less for the steps behind.
+const fn items(
+    ids: &'static [&'static str],
+    name: &'static str,
+    done: &'static str,
+    minutes: i64,
+) -> Step {
+    Step {
+        done: Some(done),
+        ..step(Part::Items(ids), name, minutes)
     }
 }
 
 /// Forty minutes (common practice): what an owner gives before a purchase.
 pub const SHORT: [Step; 6] = [
-    step(
-        Part::Items(&["taper-wall", "nose-face", "bore", "gripper-fingers"]),
+    items(
+        &["taper-wall", "nose-face", "bore", "gripper-fingers"],
         "look and wipe",
+        "taper, gripper",
         5,
     ),
     step(Part::Grip, "grip force as found", 7),
     step(Part::ShortRunout, "bar, 2 seatings", 12),
-    step(
-        Part::Items(&["play", "contact", "drive-keys"]),
-        "play, face, blueing",
+    items(
+        &["play", "contact", "drive-keys"],
+        "play, blueing, keys",
+        "play, blueing, keys",
         7,
     ),
-    step(Part::Items(&["noise", "warmth"]), "noise at speed", 5),
+    items(&["noise", "warmth"], "noise, warmth", "noise, warmth", 5),
     step(Part::Paper, "paper", 3),
 ];
 
@@ -95,6 +114,8 @@ pub struct Standing {
     pub open: Option<OpenVisit>,
     /// Whether the book has any visit or spindle.
     pub anything: bool,
+    /// Whether it has a visit, whose answers stand there at the next one.
+    pub visited: bool,
     /// Ports that are our gauges.
     pub gauges: Vec<String>,
 }
@@ -115,13 +136,14 @@ impl Standing {
         let mut open = book.open_visits()?;
         open.retain(|visit| !is_from_paper(visit.header()));
         let open = open.pop().map(|visit| book.visit(visit.id)).transpose()?;
-        let anything = open.is_some()
-            || book.latest_visit()?.is_some()
-            || !book.list::<holdtrue_book::SpindleHeader>()?.is_empty();
+        let visited = book.latest_visit()?.is_some();
+        let anything =
+            open.is_some() || visited || !book.list::<holdtrue_book::SpindleHeader>()?.is_empty();
         let checked = checked_lately(&book)?;
         Ok(Self {
             open: open.map(|visit| OpenVisit::of(visit, checked)),
             anything,
+            visited,
             gauges,
         })
     }

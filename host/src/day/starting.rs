@@ -1,6 +1,8 @@
 //! A new visit, asked question by question. In: keys, and as defaults what the last visit said. Out: the commands that enter
-//! the spindle and start the visit.
+//! the spindle and start the visit. Each answer is kept until it is begun: who is called away, mistypes or stops goes on there.
 
+use crate::day::asked;
+use crate::day::asked::{Asked, Keeping, KeptAnswers, Words, value};
 use crate::terminal::app::App;
 use crate::terminal::asking::{Answer, Asking, BACK, Question, SPACE, Text, Wanted};
 use crate::terminal::error::Error;
@@ -15,10 +17,6 @@ use holdtrue_metrology::grip::limits::UsualRange;
 use holdtrue_screen::Key;
 use holdtrue_terms::taper::Interface;
 use holdtrue_terms::vocabulary::{Class, Drawbar};
-use std::collections::BTreeMap;
-
-/// Words of a command.
-pub type Words = Vec<String>;
 
 /// Spindles that have a digit.
 const CHOICES: usize = 9;
@@ -45,13 +43,24 @@ pub struct Given<'a> {
 }
 
 impl Given<'_> {
-    /// Whether what a question is about is known.
-    fn has(self, of: impl Fn(&VisitFacts) -> bool) -> bool {
-        self.facts.is_some_and(of)
+    /// What was said of a question by an option; none of one that is to be asked.
+    fn told(self, number: usize) -> Option<Words> {
+        let facts = self.facts;
+        match number {
+            PURPOSE => {
+                let purpose = facts?.purpose?;
+                Some(asked::option("--reason", purpose.to_string()))
+            }
+            HOW_LONG => self.short.then(|| words(&["--short"])),
+            _ => {
+                let (_, _, flag) = TEXTS.get(number.checked_sub(FIRST_TEXT)?)?;
+                Some(asked::option(flag, told_of(flag, facts?)?))
+            }
+        }
     }
 }
 
-/// Asks for a new visit.
+/// Asks for a new visit, or goes on with the questions of one that was not begun.
 ///
 /// # Errors
 /// The book cannot be read: exit 6.
@@ -66,35 +75,60 @@ pub fn ask(
         .map(known_spindles)
         .transpose()?
         .unwrap_or_default();
-    known.truncate(CHOICES);
+    let keeping = Keeping::of(app);
     let mut starting = Starting {
         asking: Asking::begin(&mut app.console, interrupt.clone()),
     };
-    loop {
-        let (which, mut entered, mut visit) = match starting.which(&known) {
+    let mut kept = match keeping.kept() {
+        None => None,
+        Some(kept) => match starting.goes_on(&kept) {
             None => return Ok(None),
-            Some(Which::Left) => return Ok(Some(Chosen::Left)),
-            Some(which) => (which, Asked::default(), Asked::default()),
+            Some(GoesOn::Left) => return Ok(Some(Chosen::Left)),
+            Some(GoesOn::Yes) => gone_on_with(kept, &known, given),
+            Some(GoesOn::Anew) => {
+                keeping.forget();
+                None
+            }
+        },
+    };
+    known.truncate(CHOICES);
+    loop {
+        let (which, mut entered, mut visit) = match kept.take() {
+            Some(gone_on_with) => gone_on_with,
+            None => match starting.which(&known) {
+                None => return Ok(None),
+                Some(Which::Left) => return Ok(Some(Chosen::Left)),
+                Some(which) => (which, Asked::default(), Asked::default()),
+            },
         };
         loop {
             let mut commands = Vec::new();
-            let spindle = match which {
-                Which::Known(place) => known[place].header().name.clone(),
-                Which::New | Which::Left => match starting.new_spindle(&known, &mut entered) {
-                    None => return Ok(None),
-                    Some(None) => break,
-                    Some(Some((name, add))) => {
-                        commands.push(add);
-                        name
+            let spindle = match &which {
+                Which::Known(name) => name.clone(),
+                Which::New | Which::Left => {
+                    let keep =
+                        |entered: &Asked| keeping.keep(&KeptAnswers::of(None, entered, &visit));
+                    match starting.new_spindle(&known, &mut entered, keep) {
+                        None => return Ok(None),
+                        Some(None) => break,
+                        Some(Some((name, add))) => {
+                            commands.push(add);
+                            name
+                        }
                     }
-                },
+                }
             };
             let last = book
                 .as_ref()
                 .map(|book| last_visit(book, &spindle))
                 .transpose()?
                 .flatten();
-            match starting.visit(&spindle, &last.unwrap_or_default(), given, &mut visit) {
+            let in_book = matches!(which, Which::Known(_)).then_some(&*spindle);
+            let keep = |visit: &Asked| {
+                let answers = KeptAnswers::of(in_book, &entered, visit);
+                keeping.keep(&answers.with(|number| given.told(number)));
+            };
+            match starting.visit(&spindle, &last.unwrap_or_default(), given, &mut visit, keep) {
                 None => return Ok(None),
                 Some(Some(start)) => {
                     commands.push(start);
@@ -108,6 +142,27 @@ pub fn ask(
         if known.is_empty() {
             return Ok(Some(Chosen::Left));
         }
+    }
+}
+
+/// Where the questions were left; none where the spindle they were about is gone.
+fn gone_on_with(
+    kept: KeptAnswers,
+    known: &[Entity<SpindleHeader>],
+    given: Given<'_>,
+) -> Option<(Which, Asked, Asked)> {
+    let kept = kept.fitted(|number| given.told(number).is_some());
+    let is_known = |name: &str| known.iter().any(|each| each.header().name == name);
+    // One that was new may have come into the book before the visit was refused.
+    let entered = kept.entered.words(0).first();
+    let name = kept
+        .spindle
+        .as_ref()
+        .or(entered.filter(|name| is_known(name)));
+    match name {
+        Some(name) if !is_known(name) => None,
+        Some(name) => Some((Which::Known(name.clone()), Asked::default(), kept.visit)),
+        None => Some((Which::New, kept.entered, kept.visit)),
     }
 }
 
@@ -127,10 +182,8 @@ pub fn ask_spindle(app: &mut App, interrupt: &Interrupt) -> Result<Option<Chosen
         let chosen = match starting.which(&known) {
             None => None,
             Some(Which::Left) => Some(Chosen::Left),
-            Some(Which::Known(place)) => {
-                Some(Chosen::Begin(vec![name_it(&known[place].header().name)]))
-            }
-            Some(Which::New) => match starting.new_spindle(&known, &mut Asked::default()) {
+            Some(Which::Known(name)) => Some(Chosen::Begin(vec![name_it(&name)])),
+            Some(Which::New) => match starting.new_spindle(&known, &mut Asked::default(), |_| ()) {
                 None => None,
                 Some(None) if known.is_empty() => Some(Chosen::Left),
                 Some(None) => continue,
@@ -164,8 +217,16 @@ fn last_visit(book: &Book, spindle: &str) -> Result<Option<VisitHeader>, Error> 
 }
 
 enum Which {
-    Known(usize),
+    /// One of the book, by its name.
+    Known(String),
     New,
+    Left,
+}
+
+/// What becomes of answers that were kept.
+enum GoesOn {
+    Yes,
+    Anew,
     Left,
 }
 
@@ -193,48 +254,8 @@ enum Said {
     Back,
 }
 
-/// Questions so far, in turn, each with what its answer adds to the command; none for one that did not arise.
-#[derive(Default)]
-struct Asked {
-    answers: Vec<Option<Words>>,
-    /// What was answered before somebody went back, by the question's number: it is offered again.
-    before: BTreeMap<usize, Words>,
-}
-
-impl Asked {
-    /// Takes the last answer back, to be offered again; whether there was one.
-    fn step_back(&mut self) -> bool {
-        while self.answers.pop_if(|last| last.is_none()).is_some() {}
-        let Some(last) = self.answers.pop().flatten() else {
-            return false;
-        };
-        self.before.insert(self.answers.len(), last);
-        true
-    }
-
-    /// What the answer to a question adds.
-    fn words(&self, number: usize) -> &[String] {
-        let answer = self.answers.get(number);
-        answer.and_then(Option::as_deref).unwrap_or(&[])
-    }
-
-    /// What was answered before to the question that is asked now; none where it is asked for the first time.
-    fn before(&self) -> Option<&[String]> {
-        self.before.get(&self.answers.len()).map(Vec::as_slice)
-    }
-
-    fn all(&self) -> impl Iterator<Item = String> {
-        self.answers.iter().flatten().flatten().cloned()
-    }
-}
-
-/// What an answer says, without the option it belongs to; empty where it says nothing.
-fn value(words: &[String]) -> &str {
-    words.last().map_or("", String::as_str)
-}
-
 fn option(name: &str, value: impl Into<String>) -> Said {
-    Said::Words(vec![name.to_owned(), value.into()])
+    Said::Words(asked::option(name, value))
 }
 
 /// What was not said adds nothing.
@@ -246,6 +267,25 @@ fn nothing() -> Said {
 const ONE_BACK: &str = "one question back";
 
 impl Starting<'_> {
+    /// Whether the questions go on where they were left; none where nobody is there any more.
+    fn goes_on(&mut self, kept: &KeptAnswers) -> Option<GoesOn> {
+        let mut question = question(
+            "GO ON",
+            "A new visit was being asked about, and was not begun. Go on with it?",
+        );
+        question.lines = vec![format!("Answered so far: {}.", kept.words())];
+        question.choices = vec![Key::new(SPACE, "GO ON"), Key::new("N", "ANEW")];
+        question.keys = vec![Key::new(BACK, "leave it")];
+        loop {
+            match self.asking.key(&question)? {
+                Answer::Forward => return Some(GoesOn::Yes),
+                Answer::Sign('N') => return Some(GoesOn::Anew),
+                Answer::Back | Answer::Sign('Q') => return Some(GoesOn::Left),
+                Answer::Sign(_) | Answer::Changed => {}
+            }
+        }
+    }
+
     /// Which spindle; none where nobody is there any more.
     fn which(&mut self, known: &[Entity<SpindleHeader>]) -> Option<Which> {
         if known.is_empty() {
@@ -274,34 +314,38 @@ impl Starting<'_> {
             Key::new(BACK, "leave it"),
         ];
         loop {
-            match self.asking.key(&question)? {
-                Answer::Forward => return Some(Which::Known(0)),
+            let place = match self.asking.key(&question)? {
+                Answer::Forward => Some(0),
                 Answer::Sign('N') => return Some(Which::New),
                 Answer::Back | Answer::Sign('Q') => return Some(Which::Left),
-                other => {
-                    if let Some(place) = other.place().filter(|place| *place < known.len()) {
-                        return Some(Which::Known(place));
-                    }
-                }
+                other => other.place(),
+            };
+            if let Some(spindle) = place.and_then(|place| known.get(place)) {
+                return Some(Which::Known(spindle.header().name.clone()));
             }
         }
     }
 
-    /// So many questions in turn, as far as they are not answered yet; whether all were, or the first one led back. None where
-    /// nobody is there any more.
+    /// So many questions in turn, as far as they are not answered yet, each answer to `keep`; whether all were, or the first one
+    /// led back. None where nobody is there any more.
     fn in_turn(
         &mut self,
         count: usize,
         asked: &mut Asked,
+        keep: impl Fn(&Asked),
         mut ask: impl FnMut(&mut Self, usize, &Asked) -> Option<Said>,
     ) -> Option<bool> {
-        while asked.answers.len() < count {
-            match ask(self, asked.answers.len(), asked)? {
-                Said::Words(words) => asked.answers.push(Some(words)),
-                Said::NotAsked => asked.answers.push(None),
+        while asked.count() < count {
+            match ask(self, asked.count(), asked)? {
+                Said::Words(words) => asked.answer(Some(words)),
+                Said::NotAsked => {
+                    asked.answer(None);
+                    continue;
+                }
                 Said::Back if asked.step_back() => {}
                 Said::Back => return Some(false),
             }
+            keep(asked);
         }
         Some(true)
     }
@@ -311,6 +355,7 @@ impl Starting<'_> {
         &mut self,
         known: &[Entity<SpindleHeader>],
         entered: &mut Asked,
+        keep: impl Fn(&Asked),
     ) -> Option<Option<(String, Words)>> {
         let is_taken = |asked: &Asked| {
             let called = asked.words(0);
@@ -318,7 +363,7 @@ impl Starting<'_> {
                 .iter()
                 .any(|each| called.contains(&each.header().name))
         };
-        let goes_on = self.in_turn(7, entered, |starting, number, asked| match number {
+        let goes_on = self.in_turn(7, entered, keep, |starting, number, asked| match number {
             0 => starting.name(known.is_empty(), asked.before()),
             // The command says so, and what to do.
             _ if is_taken(asked) => Some(Said::NotAsked),
@@ -349,8 +394,7 @@ impl Starting<'_> {
             ),
             5 => starting.nominal(asked.before()),
             _ => {
-                let taper = asked.words(1).get(1);
-                let taper = taper.and_then(|typed| typed.parse::<Interface>().ok());
+                let taper = value(asked.words(1)).parse::<Interface>().ok();
                 let is_known = !asked.words(5).is_empty();
                 if is_known || taper.and_then(UsualRange::over_classes).is_none() {
                     return Some(Said::NotAsked);
@@ -388,6 +432,12 @@ impl Starting<'_> {
             match self.asking.text(&named, &wanted)? {
                 Text::Back => return Some(Said::Back),
                 Text::Typed(typed) => match name(&typed) {
+                    // It would be taken for an option.
+                    Ok(called) if called.starts_with('-') => {
+                        named.lines = vec![format!(
+                            "found \"{called}\", expected a name that does not begin with a dash"
+                        )];
+                    }
                     Ok(called) => return Some(Said::Words(vec![called])),
                     Err(told) => named.lines = vec![told],
                 },
@@ -506,24 +556,18 @@ impl Starting<'_> {
         last: &VisitHeader,
         given: Given<'_>,
         asked: &mut Asked,
+        keep: impl Fn(&Asked),
     ) -> Option<Option<Words>> {
-        let goes_on = self.in_turn(
-            2 + TEXTS.len(),
-            asked,
-            |starting, number, asked| match number {
-                0 if given.has(|facts| facts.purpose.is_some()) => Some(Said::NotAsked),
-                0 => starting.purpose(last, asked.before()),
-                1 if given.short => Some(Said::NotAsked),
-                1 => starting.how_long(asked.before()),
-                _ => {
-                    let (word, what, flag) = TEXTS[number - 2];
-                    if given.has(|facts| is_given(flag, facts)) {
-                        return Some(Said::NotAsked);
-                    }
-                    starting.fact(word, what, flag, of_last(flag, last), asked.before())
-                }
-            },
-        )?;
+        let count = FIRST_TEXT + TEXTS.len();
+        let goes_on = self.in_turn(count, asked, keep, |starting, number, asked| match number {
+            _ if given.told(number).is_some() => Some(Said::NotAsked),
+            PURPOSE => starting.purpose(last, asked.before()),
+            HOW_LONG => starting.how_long(asked.before()),
+            _ => {
+                let (word, what, flag) = TEXTS[number - FIRST_TEXT];
+                starting.fact(word, what, flag, of_last(flag, last), asked.before())
+            }
+        })?;
         let mut start = words(&["visit", "start", "--spindle", spindle]);
         start.extend(asked.all());
         if given.short {
@@ -599,8 +643,10 @@ impl Starting<'_> {
         // What Enter alone says is not typed for anybody.
         let before = before.filter(|words| usual != Some(value(words)));
         let said = self.text(question(word, ""), before, what, alone, |typed| {
-            if flag == "--power-on-hours" {
-                counted_hours(typed)?;
+            match flag {
+                "--power-on-hours" => _ = counted_hours(typed)?,
+                "--customer" => _ = name(typed)?,
+                _ => {}
             }
             Ok(option(flag, typed))
         })?;
@@ -610,6 +656,11 @@ impl Starting<'_> {
         })
     }
 }
+
+/// Numbers of the questions about a visit: what it is for, how long it may take, and then [`TEXTS`].
+const PURPOSE: usize = 0;
+const HOW_LONG: usize = 1;
+const FIRST_TEXT: usize = 2;
 
 /// What is typed of a visit: the word of the screen, what is asked, the option it becomes.
 const TEXTS: [(&str, &str, &str); 5] = [
@@ -628,14 +679,14 @@ const TEXTS: [(&str, &str, &str); 5] = [
     ),
 ];
 
-/// Whether it was said already.
-fn is_given(flag: &str, facts: &VisitFacts) -> bool {
+/// What an option said of it already.
+fn told_of(flag: &str, facts: &VisitFacts) -> Option<String> {
     match flag {
-        "--consent-of" => facts.consent_of.is_some(),
-        "--operated-by" => facts.operated_by.is_some(),
-        "--customer" => facts.customer.is_some(),
-        "--power-on-hours" => facts.power_on_hours.is_some(),
-        _ => facts.tool.is_some(),
+        "--consent-of" => facts.consent_of.clone(),
+        "--operated-by" => facts.operated_by.clone(),
+        "--customer" => facts.customer.clone(),
+        "--power-on-hours" => facts.power_on_hours.map(|hours| hours.to_string()),
+        _ => facts.tool.clone(),
     }
 }
 

@@ -17,6 +17,7 @@ use crate::terminal::interrupt::Interrupt;
 use crate::terminal::prompt::Prompt;
 use crate::terminal::scene_words;
 use crate::terminal::scene_words::Subject;
+use crate::terminal::settings::Settings;
 use crate::visits::acknowledge;
 use crate::visits::acknowledge::Acknowledged;
 use crate::visits::book::book_writer::{BookWriter, today_days};
@@ -45,21 +46,31 @@ const USUAL_CLAMPS: u32 = 5;
 pub(crate) fn run(port: &str, args: &GripArgs, app: &mut App) -> Result<Finished, Error> {
     let at_hand = app.at_hand()?;
     at_hand.warn(&mut app.console);
+    let spindle = at_hand.spindle.as_ref();
+    let (_, mut conditions) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
+    acknowledge::require_somebody(MachineState::Live, app)?;
+    let interrupt = Interrupt::on_ctrl_c()?;
+    // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind. And nothing is asked before it is known
+    // to be big enough: that would be answered for nothing.
+    let mut session = connection::connect(port)?;
+    let calibration = require_force(&mut session)?;
+    let expected_n = conditions.highest_expected_n;
+    require_capacity(&session, calibration.rated, expected_n, app)?;
+    if let Some(told) = short_calibration(&calibration, &conditions, &app.settings) {
+        app.console.say(&told);
+    }
+    let state = state::asked(args.state, CheckKind::Grip, args.new, &at_hand, app)?;
+    conditions.setup.state = state;
     let args = &GripArgs {
-        state: state::asked(args.state, CheckKind::Grip, args.new, &at_hand, app)?,
+        state,
         ..args.clone()
     };
-    let spindle = at_hand.spindle.as_ref();
-    let (_, conditions) = doubtful::settle(args, spindle, &app.settings, &mut app.console)?;
     if args.push_out {
         app.console.say(cautions::END_FACE);
     }
     let act = "only to clamp and unclamp the force gauge, hands clear";
     let acknowledged = acknowledge::before(MachineState::Live, act, &at_hand.acknowledged, app)?;
-    let interrupt = Interrupt::on_ctrl_c()?;
-    // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
-    let mut session = connection::connect(port)?;
-    let unknown_pull = acknowledge_unknown_pull(&mut session, &conditions, app)?;
+    let unknown_pull = acknowledge_unknown_pull(calibration.rated, &conditions, app)?;
     let mut writer = app.writer()?;
     let visit = writer.visit_at_hand()?;
     for given in [Some(acknowledged), unknown_pull].into_iter().flatten() {
@@ -277,11 +288,10 @@ fn require_end_probe(session: &mut Session) -> Result<CalibrationRecord, Error> 
 /// Of a spindle whose force nobody knows, only whoever stands there can say that the gauge bears it: asked before the pictures,
 /// which cover what was said.
 fn acknowledge_unknown_pull(
-    session: &mut Session,
+    rated_n: f64,
     conditions: &GripConditions,
     app: &mut App,
 ) -> Result<Option<Acknowledged>, Error> {
-    let rated_n = require_force(session)?.rated;
     if conditions.highest_expected_n.is_some() {
         return Ok(None);
     }
@@ -290,6 +300,29 @@ fn acknowledge_unknown_pull(
         "No force is known for this spindle. Go on only if its plate or papers say that it pulls no more than {most}"
     );
     acknowledge::also(MachineState::Live, &line, app).map(Some)
+}
+
+/// A gauge that bears the spindle's force and is not calibrated that far up: it measures, and can find nothing within limit there.
+fn short_calibration(
+    calibration: &CalibrationRecord,
+    conditions: &GripConditions,
+    settings: &Settings,
+) -> Option<String> {
+    let limits = &conditions.limits;
+    let asked = limits.limits.iter().map(|sourced| &sourced.limit);
+    let asked = asked.filter(|limit| limit.figure.is_holding_force());
+    let asked = asked.map(|limit| limit.limit);
+    let nominal = limits.nominal.as_ref().map(|nominal| nominal.force_n);
+    let [_, ends_n] = calibration.span;
+    let beyond_n = asked.chain(nominal).filter(|force_n| *force_n > ends_n);
+    let highest_n = beyond_n.reduce(f64::max)?;
+    let force = |newton| settings.force(newton);
+    Some(format!(
+        "The gauge's calibration ends at {}, and {} is asked of this spindle: a force beyond {0} is measured, and not found within limit. Use \
+         a gauge that is calibrated further up.",
+        force(ends_n),
+        force(highest_n)
+    ))
 }
 
 /// Refuses a gauge that is too small for the spindle, before the first clamp.

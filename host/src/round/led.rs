@@ -5,10 +5,12 @@ use crate::terminal::asking::{Answer as Pressed, Asking, BACK, Question, SPACE, 
 use crate::terminal::console::Console;
 use crate::terminal::error::Error;
 use crate::terminal::interrupt::Interrupt;
-use crate::visits::findings::estimate::{Cost, Estimate, hours};
+use crate::visits::findings::estimate::{Allowed, Cost, Estimate, Measured, hours};
 use crate::visits::findings::photos;
 use crate::visits::findings::photos::NewPhoto;
+use holdtrue_book::FindingKind;
 use holdtrue_screen::Key;
+use holdtrue_terms::quantity;
 use holdtrue_terms::vocabulary::Severity;
 use std::path::Path;
 
@@ -27,6 +29,8 @@ enum Next {
     On,
     /// The round is left for now.
     Leave,
+    /// Nothing is left, and it is to end.
+    Done,
 }
 
 /// How it went on after something was seen.
@@ -35,6 +39,21 @@ enum Seen {
     Answered(Next),
     /// Back to the item, as it was.
     Back,
+}
+
+/// What Enter alone says where something may be entered.
+const NOTHING_OF_IT: &str = "nothing of it";
+
+/// A value as it is usually found, and what a maker may allow, in the unit of an item.
+fn example(unit: &str) -> (&'static str, &'static str) {
+    match unit {
+        "%" => ("85", "at least 80"),
+        "µm" => ("8", "at most 10"),
+        "°C" => ("45", "at most 60"),
+        "bar" => ("60", "55 to 65"),
+        "s" => ("0.8", "at most 1.5"),
+        _ => ("0.35", "0.3 to 0.5"),
+    }
 }
 
 /// Where the way back leads from an item's own questions.
@@ -56,13 +75,15 @@ pub fn lead(
         asking: Asking::begin(console, interrupt),
         why: None,
     };
-    while let Some(at) = led.round.next() {
-        match led.item(at)? {
+    loop {
+        let went_on = match led.round.next() {
+            Some(at) => led.item(at)?,
+            None => led.through()?,
+        };
+        match went_on {
             Some(Next::On) => {}
-            Some(Next::Leave) => {
-                led.leave()?;
-                break;
-            }
+            Some(Next::Leave) => return led.leave(),
+            Some(Next::Done) => return Ok(()),
             None => {
                 return Err(Error::interrupted(
                     "stopped: everything answered is in the book; holdtrue finding round goes on there",
@@ -70,7 +91,6 @@ pub fn lead(
             }
         }
     }
-    Ok(())
 }
 
 struct Led<'a> {
@@ -122,7 +142,7 @@ impl Led<'_> {
                     if self.round.take_back()?.is_some() {
                         return Ok(Some(Next::On));
                     }
-                    beside.trouble = Some("This is where the sitting began.".to_owned());
+                    beside.trouble = Some("No answer of the round is before this one.".to_owned());
                     continue;
                 }
                 Pressed::Sign('V') => {
@@ -311,78 +331,120 @@ impl Led<'_> {
         }
     }
 
-    /// The same of what is entered or not.
-    fn entered(&mut self, over: &Question, what: &str) -> Option<String> {
-        let text = self.typed(over, what, "nothing of it");
-        text.filter(|text| !text.is_empty())
+    /// What is entered or not, asked again with why where it cannot be `read`: whoever corrects it at once types into the same
+    /// question, and not on keys that mean something else. None where nothing of it is entered.
+    fn entered<T>(
+        &mut self,
+        over: &Question,
+        what: &str,
+        alone: &str,
+        read: impl Fn(&str) -> Result<T, String>,
+    ) -> Option<T> {
+        let mut over = over.clone();
+        loop {
+            let text = self.typed(&over, what, alone)?;
+            match read(&text) {
+                Ok(read) => return Some(read),
+                Err(_) if text.is_empty() => return None,
+                Err(told) => over.lines = vec![told],
+            }
+        }
     }
 
     fn measured(&mut self, at: usize, over: &Question, beside: &mut Beside) {
         let unit = self.round.places[at].item.unit.clone();
         let usual = unit.as_deref().unwrap_or("mm");
-        let what = format!("Measured, such as 0.35 {usual}");
-        let Some(text) = self.entered(over, &what) else {
-            return;
-        };
-        // A number alone is in the item's own unit.
-        let bare = text.parse::<f64>().is_ok() || text.replace(',', ".").parse::<f64>().is_ok();
-        let text = if bare {
-            format!("{text} {usual}")
-        } else {
-            text
-        };
-        let what = format!("{text}. The maker's figure, such as 0.3 to 0.5 {usual}");
-        let Some(maker) = self.typed(over, &what, "not known") else {
-            return;
-        };
-        let maker = Some(maker).filter(|maker| !maker.is_empty());
-        let read = || -> Result<Estimate, String> {
-            let estimate = Estimate {
-                measured: Some(text.parse()?),
-                maker: maker.as_deref().map(str::parse).transpose()?,
-                ..beside.estimate.clone()
+        let (value, allowed) = example(usual);
+        let read = |text: &str| {
+            // A number alone is in the item's own unit.
+            let bare = quantity::number(text).is_ok();
+            let text = if bare {
+                format!("{text} {usual}")
+            } else {
+                text.to_owned()
             };
-            estimate.fits(holdtrue_book::FindingKind::Found)?;
+            match quantity::split(&text) {
+                ("", _) => Err(format!(
+                    "found \"{text}\", expected a figure, such as {value} {usual}"
+                )),
+                _ => text.parse::<Measured>(),
+            }
+        };
+        let what = format!("Measured, such as {value} {usual}");
+        let Some(measured) = self.entered(over, &what, NOTHING_OF_IT, read) else {
+            return;
+        };
+        let of = |maker: Option<Allowed>| Estimate {
+            measured: Some(measured.clone()),
+            maker,
+            ..beside.estimate.clone()
+        };
+        let read = |text: &str| {
+            let maker = Some(text).filter(|text| !text.is_empty());
+            let estimate = of(maker.map(str::parse).transpose()?);
+            estimate.fits(FindingKind::Found)?;
             Ok(estimate)
         };
-        match read() {
-            Ok(estimate) => beside.estimate = estimate,
-            Err(told) => beside.trouble = Some(told),
+        let what = format!("{measured}. The maker's figure, such as {allowed} {usual}");
+        if let Some(estimate) = self.entered(over, &what, "not known", read) {
+            beside.estimate = estimate;
         }
     }
 
     fn cost(&mut self, over: &Question, beside: &mut Beside) {
-        let usual = self.currency.unwrap_or("EUR");
+        let currency = self.currency;
+        let usual = currency.unwrap_or("EUR");
         let what = format!("What mending may cost, such as 400 to 600 {usual}");
-        let Some(text) = self.entered(over, &what) else {
-            return;
+        let read = |text: &str| {
+            let cost = text.parse::<Cost>()?;
+            cost.in_currency(currency)
         };
-        let cost = text
-            .parse::<Cost>()
-            .and_then(|cost| cost.in_currency(self.currency));
-        match cost {
-            Ok(cost) => beside.estimate.cost = Some(cost),
-            Err(told) => beside.trouble = Some(told),
+        if let Some(cost) = self.entered(over, &what, NOTHING_OF_IT, read) {
+            beside.estimate.cost = Some(cost);
         }
     }
 
     fn hours(&mut self, over: &Question, beside: &mut Beside) {
-        let Some(text) = self.entered(over, "Hours of work, such as 2 to 4") else {
-            return;
-        };
-        match hours(&text) {
-            Ok(hours) => beside.estimate.hours = Some(hours),
-            Err(told) => beside.trouble = Some(told),
+        let what = "Hours of work, such as 2 to 4";
+        if let Some(hours) = self.entered(over, what, NOTHING_OF_IT, hours) {
+            beside.estimate.hours = Some(hours);
         }
     }
 
     fn photo(&mut self, over: &Question, beside: &mut Beside) {
-        let Some(text) = self.entered(over, "Photo: its file, JPEG or PNG") else {
-            return;
+        let what = "Photo: its file, JPEG or PNG";
+        let read = |text: &str| match text {
+            "" => Err(String::new()),
+            text => photos::read(Path::new(text), "").map_err(|error| error.message),
         };
-        match photos::read(Path::new(&text), "") {
-            Ok(photo) => beside.photos.push(photo),
-            Err(error) => beside.trouble = Some(error.message),
+        if let Some(photo) = self.entered(over, what, NOTHING_OF_IT, read) {
+            beside.photos.push(photo);
+        }
+    }
+
+    /// Every item is answered: the last one can still be taken back, as any before it could.
+    fn through(&mut self) -> Result<Option<Next>, Error> {
+        let mut question = Question {
+            title: format!("Condition round · {}", self.round.spindle),
+            corner: "0 left".to_owned(),
+            word: "THROUGH".to_owned(),
+            sentence: "Every item is answered, and in the book.".to_owned(),
+            choices: vec![Key::new(SPACE, "END IT")],
+            lines: self.round.lines()?,
+            ..Question::default()
+        };
+        if self.round.has_steps() {
+            question.keys = vec![Key::new(BACK, "last answer back")];
+        }
+        loop {
+            match self.asking.key(&question) {
+                None => return Ok(None),
+                Some(Pressed::Forward | Pressed::Sign('Q')) => return Ok(Some(Next::Done)),
+                Some(Pressed::Back) if self.round.take_back()?.is_some() => {
+                    return Ok(Some(Next::On));
+                }
+                Some(Pressed::Back | Pressed::Sign(_) | Pressed::Changed) => {}
+            }
         }
     }
 

@@ -98,7 +98,7 @@ pub struct Round {
     pub spindle: String,
     /// Every item, in order.
     pub places: Vec<Place>,
-    /// What was answered in this sitting, step by step.
+    /// What was answered, step by step, in earlier sittings too.
     steps: Vec<Vec<usize>>,
 }
 
@@ -148,12 +148,13 @@ impl Round {
             .spindle
             .as_ref()
             .map(|spindle| spindle.header().name.clone());
+        let steps = answered_before(&there, &places);
         Ok(Self {
             writer,
             visit,
             spindle: spindle.unwrap_or_else(|| "unnamed spindle".to_owned()),
             places,
-            steps: Vec::new(),
+            steps,
         })
     }
 
@@ -210,12 +211,12 @@ impl Round {
         self.store(vec![(at, answer)], before.as_slice())
     }
 
-    /// Whether an answer of this sitting can be taken back.
+    /// Whether an answer can be taken back.
     pub fn has_steps(&self) -> bool {
         !self.steps.is_empty()
     }
 
-    /// Takes the last answers of this sitting back; the item that is open again. None where there is none.
+    /// Takes the last answers back; the item that is open again. None where there is none.
     ///
     /// # Errors
     /// When the book does not take it.
@@ -346,6 +347,22 @@ impl Round {
             "sums": Sum::of(&findings(&visit)),
         }))
     }
+}
+
+/// The items that earlier sittings answered, in order of time. What was corrected or belongs to no round is no slip of the last
+/// key: it is put right where it was said.
+fn answered_before(there: &[&CorrectedFinding], places: &[Place]) -> Vec<Vec<usize>> {
+    let of_round = |each: &&&CorrectedFinding| {
+        each.corrections.is_empty() && Estimate::of(&each.finding).round.is_some()
+    };
+    let place = |each: &&CorrectedFinding| {
+        let answers = |place: &Place| {
+            let answer = place.answer.as_ref();
+            answer.is_some_and(|answer| answer.finding == each.finding.id)
+        };
+        places.iter().position(answers).map(|at| vec![at])
+    };
+    there.iter().filter(of_round).filter_map(place).collect()
 }
 
 /// A finding without its assembly and item.

@@ -27,7 +27,7 @@ use crate::visits::checks::stored_check::{json_of, require_state_in_order};
 use crate::visits::checks::unfinished::unfinished;
 use crate::visits::findings::jotting;
 use crate::visits::findings::jotting::{Answer, Jotting};
-use holdtrue_book::{CheckKind, CheckStart, RecordedKind};
+use holdtrue_book::{Book, CheckKind, CheckStart, RecordedKind};
 use holdtrue_gauge::displacement::DisplacementBuilder;
 use holdtrue_gauge::link::RawFrame;
 use holdtrue_gauge::session::Session;
@@ -126,12 +126,16 @@ pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<Measu
         Some((start, lease)) => (start.id, lease),
         None => begin(station, order)?,
     };
-    let have = planes_in(station.writer, check)?;
+    let have = planes_in(&station.writer.book, check)?;
     require_same_plan(&have, &order.plan)?;
     let have = have.len();
     if have > 0 {
+        let are_in = match have {
+            1 => "plane 1 is in".to_owned(),
+            several => format!("{several} planes are in"),
+        };
         let told = format!(
-            "Going on with the unfinished check of this visit: {have} planes are in. (--new begins another.)"
+            "Going on with the unfinished check of this visit: {are_in}. (--new begins another.)"
         );
         station.prompt.say(&told);
         if let Some(line) = still_seated(order, have) {
@@ -140,7 +144,7 @@ pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<Measu
     }
     let mut cautions = order.cautions.clone();
     let seated = order.plan.first().filter(|_| order.bar_is_in);
-    let before = std::iter::once(seated).chain(order.plan.iter().map(Some));
+    let before = before_each(&order.plan, seated);
     // The plane whose bar was seated last, in this run of the check.
     let mut reached = None;
     let ended = (1_u32..)
@@ -174,6 +178,24 @@ pub fn measure(station: &mut Station<'_>, order: &RunoutRequest) -> Result<Measu
     conclude(station.writer, check, ended.err())
 }
 
+/// What was read before each plane of a plan; `seated`: before the first, the bar sits already as that one needs it.
+fn before_each<'a>(
+    plan: &'a [PlannedPlane],
+    seated: Option<&'a PlannedPlane>,
+) -> impl Iterator<Item = Option<&'a PlannedPlane>> {
+    std::iter::once(seated).chain(plan.iter().map(Some))
+}
+
+/// What the machine has to be live for before anything is read, of a check that has so many planes; none where it stays isolated.
+pub fn first_act(
+    plan: &[PlannedPlane],
+    have: usize,
+    seated: Option<&PlannedPlane>,
+) -> Option<String> {
+    let (before, next) = before_each(plan, seated).zip(plan).nth(have)?;
+    next.clamping(before)
+}
+
 /// A check that goes on with other planes than it was begun with would take one plane for another.
 fn require_same_plan(have: &[PlannedPlane], plan: &[PlannedPlane]) -> Result<(), Error> {
     let alike = have
@@ -203,14 +225,17 @@ fn still_seated(order: &RunoutRequest, have: usize) -> Option<&'static str> {
     )
 }
 
-/// The planes the check has.
-fn planes_in(writer: &BookWriter, check: Uuid) -> Result<Vec<PlannedPlane>, Error> {
-    let recorded = writer.book.recorded(check)?;
+/// The planes a check has.
+///
+/// # Errors
+/// When the book cannot be read.
+pub fn planes_in(book: &Book, check: Uuid) -> Result<Vec<PlannedPlane>, Error> {
+    let recorded = book.recorded(check)?;
     let planes = recorded
         .iter()
         .filter(|row| row.kind == RecordedKind::Plane);
     planes
-        .map(|row| Ok(stored_check::read::<StoredPlane>(&writer.book, &row.content)?.plane))
+        .map(|row| Ok(stored_check::read::<StoredPlane>(book, &row.content)?.plane))
         .collect()
 }
 

@@ -2,6 +2,8 @@
 
 use crate::connection;
 use crate::runout::arguments::{PlaceArgs, RunoutArgs};
+use crate::runout::before;
+use crate::runout::before::BrokenOff;
 use crate::runout::changeover::Cautioned;
 use crate::runout::doubtful;
 use crate::runout::guidance;
@@ -57,21 +59,42 @@ pub(crate) fn run(port: &str, args: &RunoutArgs, app: &mut App) -> Result<Finish
     conditions.setup.as_read = args.as_read;
     let args = &args;
     require_depth(args, taper)?;
-    let acknowledged = acknowledge::before(
-        MachineState::Isolated,
-        "to turn it by hand and to set the indicator",
-        &at_hand.acknowledged,
-        app,
-    )?;
-    let mut cautions = Cautioned {
-        by: acknowledged.how(),
-        said: vec![MachineState::Isolated],
-    };
-    if acknowledge::said_in_full(MachineState::Live, &at_hand.acknowledged) {
-        cautions.said.push(MachineState::Live);
+    let broken_off = BrokenOff::at_hand(&at_hand, args.state, args.new, app)?;
+    let judged = before::judged_by(
+        &conditions.limits,
+        broken_off.as_ref(),
+        before::BY_OPTION,
+        &app.settings,
+    );
+    for line in judged {
+        app.console.say(&line);
     }
     let plan = plan(args, &mut conditions, app)?;
-    let bar_is_in = bar_is_in(&plan, app)?;
+    let have = broken_off.map_or(0, |broken_off| broken_off.planes.len());
+    let bar_is_in = have == 0 && bar_is_in(&plan, app)?;
+    let seated = plan.first().filter(|_| bar_is_in);
+    let begins = match live::first_act(&plan, have, seated) {
+        Some(_) => MachineState::Live,
+        None => MachineState::Isolated,
+    };
+    // In the order of the work: who is to unclamp first is not asked whether it is locked out, which comes behind that.
+    let act = match begins {
+        MachineState::Live => "only to unclamp and clamp the bar, hands clear",
+        MachineState::Isolated => "to turn it by hand and to set the indicator",
+    };
+    let acknowledged = acknowledge::before(begins, act, &at_hand.acknowledged, app)?;
+    let known = |state: &MachineState| acknowledge::said_in_full(*state, &at_hand.acknowledged);
+    let other = match begins {
+        MachineState::Live => MachineState::Isolated,
+        MachineState::Isolated => MachineState::Live,
+    };
+    let cautions = Cautioned {
+        by: acknowledged.how(),
+        said: [begins]
+            .into_iter()
+            .chain([other].into_iter().filter(known))
+            .collect(),
+    };
     let interrupt = Interrupt::on_ctrl_c()?;
     let keys = Keys::of_terminal();
     // Nothing is filed before the gauge has answered: a wrong port leaves no visit behind.
@@ -251,11 +274,14 @@ fn taken_on(nose: Nose, taper: Option<Interface>, app: &mut App) -> Nose {
 
 fn ask_depth(app: &mut App) -> Result<Option<f64>, Error> {
     let question = "How deep does the indicator reach on the wall of the taper, mm inside the mouth? Type the number, then Enter. Enter alone: it is read near the mouth only.";
-    match app.console.line(question)? {
-        Some(answer) if !answer.is_empty() => positive(&answer)
-            .map(Some)
-            .map_err(|why| Error::usage(format!("how deep the indicator reaches: {why}"))),
-        _ => Ok(None),
+    loop {
+        match app.console.line(question)? {
+            Some(answer) if !answer.is_empty() => match positive(&answer) {
+                Ok(depth_mm) => return Ok(Some(depth_mm)),
+                Err(why) => app.console.say(&format!("{why}.")),
+            },
+            _ => return Ok(None),
+        }
     }
 }
 

@@ -3,6 +3,7 @@
 
 pub mod anew;
 pub mod arguments;
+pub mod before;
 pub mod changeover;
 pub mod command;
 pub mod doubtful;

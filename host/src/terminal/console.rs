@@ -202,6 +202,11 @@ impl Console {
         !self.plain
     }
 
+    /// What the big key is called: where lines are typed, a blank is no answer.
+    pub fn big_key(&self) -> &'static str {
+        if self.plain { "Enter" } else { "Space" }
+    }
+
     pub(crate) fn screen(&self) -> Option<&LiveScreen> {
         self.screen.as_ref()
     }

@@ -132,7 +132,24 @@ pub fn pick<A: Copy>(
     if choices.is_empty() {
         return Ok(None);
     }
-    let words: Vec<&str> = choices.iter().map(|(word, _)| word.as_str()).collect();
+    pick_or_typed(question, "", choices, |_| Ok(None), console)
+}
+
+/// The same, where `another` figure may be typed in place of the doubted one: what it comes to; none of what is no figure at
+/// all.
+///
+/// # Errors
+/// As [`pick`].
+pub fn pick_or_typed<A: Copy>(
+    question: &str,
+    another: &str,
+    choices: &[(String, A)],
+    read: impl Fn(&str) -> Result<Option<A>, String>,
+    console: &mut Console,
+) -> Result<Option<A>, Error> {
+    let another = Some(another).filter(|another| !another.is_empty());
+    let words = choices.iter().map(|(word, _)| word.as_str());
+    let words: Vec<&str> = another.into_iter().chain(words).collect();
     loop {
         let asked = format!(
             "{question} Type {}, then Enter; Enter alone stops.",
@@ -142,11 +159,16 @@ pub fn pick<A: Copy>(
             Some(typed) if !typed.is_empty() => typed,
             _ => return Ok(None),
         };
-        if let Some((_, answer)) = choices
+        let said = choices
             .iter()
-            .find(|(word, _)| word.eq_ignore_ascii_case(&typed))
-        {
-            return Ok(Some(*answer));
+            .find(|(word, _)| word.eq_ignore_ascii_case(&typed));
+        match said {
+            Some((_, answer)) => return Ok(Some(*answer)),
+            None => match read(&typed) {
+                Ok(Some(answer)) => return Ok(Some(answer)),
+                Ok(None) => {}
+                Err(told) => console.say(&format!("{told}.")),
+            },
         }
     }
 }

@@ -127,7 +127,7 @@ impl LiveScreen {
         // The newest first: where there is room for one only, it is that one.
         let newest = self.said.iter().rev().filter(|said| said.news);
         let newest = newest.map(|said| said.line.trim().to_owned());
-        scene.lines.extend(newest.take(IN_SIGHT));
+        scene.news.extend(newest.take(IN_SIGHT));
         self.put_up(scene);
     }
 

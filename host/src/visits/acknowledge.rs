@@ -2,6 +2,7 @@
 
 use crate::terminal::app::App;
 use crate::terminal::error::Error;
+use crate::terminal::keys::Keys;
 use crate::terminal::prompt::Prompt;
 use crate::visits::book::book_writer::BookWriter;
 use crate::visits::cautions;
@@ -54,6 +55,18 @@ pub fn also(state: MachineState, line: &str, app: &mut App) -> Result<Acknowledg
     let how = entered(line, app)?;
     let text = line.to_owned();
     Ok(Acknowledged { state, text, how })
+}
+
+/// Refuses, with the cautions said, where nobody is there to acknowledge them: no gauge is opened for that.
+///
+/// # Errors
+/// Nobody there to ask and no `--yes`: exit 2.
+pub fn require_somebody(state: MachineState, app: &mut App) -> Result<(), Error> {
+    if app.yes || Keys::of_terminal().is_somebody() {
+        return Ok(());
+    }
+    say(state, &mut app.console);
+    Err(nobody_there())
 }
 
 /// Whether somebody acknowledged the words of today in full.

@@ -1,17 +1,19 @@
 //! Counters off the control, held to those of other visits. In: what a visit says of them, and the visits around it. Out:
-//! what cannot be.
+//! what cannot be, put right by whoever is there.
 //!
 //! A counter never runs backwards, and hours are not counted faster than they pass.
 
 use crate::terminal::console::Console;
 use crate::terminal::doubts;
 use crate::terminal::error::Error;
+use crate::terminal::parse::counted_hours;
 use crate::visits::arguments::VisitFacts;
 use crate::visits::known_day::KnownDay;
 use crate::visits::spindles::events::{self, BEFORE_VISIT, VisitDay};
 use holdtrue_book::{Book, Event, Json, Note, Remark, Stamp, VisitHeader};
 use holdtrue_terms::vocabulary::Happened;
 use serde_json::json;
+use std::borrow::Cow;
 use uuid::Uuid;
 
 /// Controls show whole hours, and their clocks are not ours.
@@ -69,6 +71,25 @@ impl Counter {
         }
     }
 
+    fn put(self, value: f64, header: &mut VisitHeader) {
+        match self {
+            Self::PowerOn => header.power_on_hours = Some(value),
+            Self::Spindle => header.spindle_hours = Some(value),
+            Self::Cutting => header.cutting_hours = Some(value),
+            Self::ToolChanges => header.tool_changes = format!("{value:.0}").parse().ok(),
+        }
+    }
+
+    /// What somebody types in its place.
+    fn read(self, typed: &str) -> Result<f64, String> {
+        match self {
+            Self::ToolChanges => typed.trim().parse().map(count).map_err(|_| {
+                format!("found \"{typed}\", expected how many tool changes, such as 12345")
+            }),
+            Self::PowerOn | Self::Spindle | Self::Cutting => counted_hours(typed),
+        }
+    }
+
     /// The most it can grow in an hour: hours by one, tool changes by one a second.
     fn most_an_hour(self) -> f64 {
         match self {
@@ -106,7 +127,7 @@ struct Doubted {
 
 /// The visit in hand among those of its spindle.
 struct InHand<'a> {
-    header: &'a VisitHeader,
+    header: Cow<'a, VisitHeader>,
     place: VisitDay,
     others: Vec<(VisitDay, VisitHeader)>,
     events: Vec<Event>,
@@ -121,13 +142,14 @@ pub struct Answered {
     pub note: Option<Note>,
 }
 
-/// Asks about every counter that cannot be. `visit` is the id the visit has or will have.
+/// Asks about every counter that cannot be; one that was mistyped is put right in the header. `visit` is the id the visit has or
+/// will have.
 ///
 /// # Errors
 /// One that is not answered: exit 2. The book cannot be read: exit 6.
 pub fn settle(
     facts: &VisitFacts,
-    header: &VisitHeader,
+    header: &mut VisitHeader,
     visit: Uuid,
     book: &Book,
     ids: [Uuid; 2],
@@ -146,7 +168,7 @@ pub fn settle(
             false => Ok(answered),
         };
     };
-    let spindle = header.spindle.unwrap_or_default();
+    let spindle = in_hand.header.spindle.unwrap_or_default();
     let replaced = |before: &VisitDay, why: &str| -> Result<Event, Error> {
         Ok(Event {
             id: ids[0],
@@ -180,6 +202,7 @@ pub fn settle(
     {
         match answer(&doubted, facts, answered.event.is_none(), console)? {
             Answer::AsRead => kept.push(doubted.words()),
+            Answer::Instead(value) => doubted.counter.put(value, in_hand.header.to_mut()),
             Answer::ControlReplaced => {
                 let event = replaced(in_hand.later(&doubted), &doubted.words())?;
                 in_hand.events.push(event.clone());
@@ -196,6 +219,9 @@ pub fn settle(
             stamp: stamp.clone(),
         });
     }
+    if let Cow::Owned(put_right) = in_hand.header {
+        *header = put_right;
+    }
     Ok(answered)
 }
 
@@ -207,7 +233,7 @@ pub fn held_to_others(
     events: Vec<Event>,
 ) -> Vec<(Counter, String)> {
     let in_hand = InHand {
-        header,
+        header: Cow::Borrowed(header),
         place,
         others,
         events,
@@ -236,10 +262,12 @@ pub fn known_visits(book: &Book, spindle: Uuid) -> Result<Vec<(VisitDay, VisitHe
     Ok(visits.collect())
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 enum Answer {
     AsRead,
     ControlReplaced,
+    /// It was mistyped: this is it.
+    Instead(f64),
 }
 
 fn answer(
@@ -261,7 +289,10 @@ fn answer(
         false => "Is the number right?",
     };
     let words = doubted.words();
-    doubts::pick(&format!("{words}. {asked}"), &choices, console)?.ok_or_else(|| {
+    let question = format!("{words}. {asked}");
+    let read = |typed: &str| doubted.counter.read(typed).map(Answer::Instead).map(Some);
+    let picked = doubts::pick_or_typed(&question, "the right number", &choices, read, console)?;
+    picked.ok_or_else(|| {
         let next = match replaced {
             true => "If the control or its memory was replaced, add --control-replaced. If the number is meant as it reads, add --as-read",
             false => "If it is meant as it reads, add --as-read",
@@ -313,7 +344,7 @@ impl<'a> InHand<'a> {
         let mut others = known_visits(book, spindle)?;
         others.retain(|(other, _)| other.visit != visit);
         Ok(Some(Self {
-            header,
+            header: Cow::Borrowed(header),
             place: VisitDay { visit, day },
             others,
             events: events::of_spindle(book, spindle)?,
@@ -366,7 +397,7 @@ impl<'a> InHand<'a> {
             (Counter::Cutting, Counter::Spindle),
         ];
         let within = within.into_iter().filter_map(|(part, whole)| {
-            let (value, of) = (part.of(self.header)?, whole.of(self.header)?);
+            let (value, of) = (part.of(&self.header)?, whole.of(&self.header)?);
             (value > of).then_some(Doubted {
                 counter: part,
                 value,
@@ -382,7 +413,7 @@ impl<'a> InHand<'a> {
 
     /// The counter held to the last visit before that has it, and the first one after.
     fn around(&self, counter: Counter) -> Vec<Doubted> {
-        let Some(value) = counter.of(self.header) else {
+        let Some(value) = counter.of(&self.header) else {
             return Vec::new();
         };
         let known = || {

@@ -135,14 +135,14 @@ fn refuse_second(book: &Book, from_paper: bool) -> Result<(), Error> {
 /// A state of a visit's header, with what its counters were found to mean and its sets judged by: all of it or nothing.
 fn keep(
     writer: &mut BookWriter,
-    revision: Option<Revision<VisitHeader>>,
+    mut revision: Option<Revision<VisitHeader>>,
     rejudged: &[Rejudged],
     facts: &VisitFacts,
     console: &mut Console,
 ) -> Result<(), Error> {
     let ids = [writer.id(), writer.id()];
-    let answered = revision.as_ref().map(|revision| {
-        let (header, visit, stamp) = (&revision.header, revision.entity, &revision.stamp);
+    let answered = revision.as_mut().map(|revision| {
+        let (header, visit, stamp) = (&mut revision.header, revision.entity, &revision.stamp);
         counters::settle(facts, header, visit, &writer.book, ids, stamp, console)
     });
     let answered = answered.transpose()?;

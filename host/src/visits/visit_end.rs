@@ -26,7 +26,7 @@ pub(crate) fn finish(which: &WhichVisit, judges: Judges, app: &mut App) -> Resul
     let visit = writer.book.visit(open.id)?;
     let missing = said_before(&writer.book, &visit, judges, app)?;
     acknowledge(&missing, app)?;
-    if unnamed(&visit).is_some() && missing.is_empty() && !app.yes {
+    if unnamed(&visit).is_some() && missing.is_empty() && !app.yes && !app.led {
         // Nobody there to be asked knew of no spindle either.
         let asked = app.console.ask("Finish the visit without a spindle?")?;
         if asked == Some(false) {
@@ -221,14 +221,15 @@ fn has_limits(book: &Book, sha256: Option<&str>) -> Result<bool, Error> {
     Ok(limits.is_some_and(|limits| !limits.limits.is_empty()))
 }
 
+/// On the day one key beside others that only look ends a visit: it is asked for even where nothing is missing.
 fn acknowledge(missing: &[String], app: &mut App) -> Result<(), Error> {
-    if missing.is_empty() {
-        return Ok(());
-    }
-    if app.yes {
-        return Ok(());
-    }
-    match app.console.ask("Finish the visit all the same?")? {
+    let question = match (missing.is_empty(), app.led) {
+        _ if app.yes => return Ok(()),
+        (true, false) => return Ok(()),
+        (true, true) => "Finish the visit? Nothing in it changes after that.",
+        (false, _) => "Finish the visit all the same? Nothing in it changes after that.",
+    };
+    match app.console.ask(question)? {
         Some(true) => Ok(()),
         Some(false) => Err(Error::usage("the visit goes on. Nothing was changed")),
         None => Err(Error::usage(format!(

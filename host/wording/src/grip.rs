@@ -430,7 +430,7 @@ impl Say for GripReason {
                 limit_n,
             } => {
                 return format!(
-                    "clamp {clamp} was left out ({}) and read about {}, below the limit of {}: clamp again",
+                    "clamp {clamp} was left out ({}) and read about {}, below the limit of {}: take the set again",
                     excluded.words(),
                     units.force(*reads_n),
                     units.force(*limit_n)
@@ -900,7 +900,7 @@ impl Say for GripRemedy {
             Self::BelowZeroToo => {
                 "the set taken again with a record that shows readings below zero, or with the free gauge set to read above it"
             }
-            Self::ClampAgain => "that clamp taken again, so that it counts",
+            Self::ClampAgain => "the set taken again, with that clamp held so that it counts",
             Self::SetWhole => "a set in which no clamp is left out by hand",
             Self::LimitOnLowest => {
                 return format!(

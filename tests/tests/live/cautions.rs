@@ -31,21 +31,22 @@ fn a_seating_stops_twice_and_a_key_typed_before_it_answers_nothing() {
     let bench = bench!();
     let port = Port::offer(&bench, "--seed 3 --pace max");
     let mut run = Measuring::at_terminal(&mut one_plane(&bench, &port.path));
+    run.until("clamped already");
+    run.types("no");
     run.until("Read, understood");
+    // In the order of the work: first it is live, to put the bar in.
     assert!(
-        run.told.contains(ISOLATED) && !run.told.contains(LIVE),
+        run.told.contains(LIVE) && !run.told.contains(ISOLATED),
         "{}",
         run.told
     );
     run.types("yes");
-    run.until("clamped already");
-    run.types("no");
     // Pressed before it is asked for.
     run.types("");
-    run.until(LIVE);
     run.until("live: unclamp, put the bar in at 180°, clamp it twice");
     assert_eq!(run.silent_for(Duration::from_millis(700)), "");
     run.types("");
+    run.until(ISOLATED);
     run.until(AGAIN);
     assert_eq!(run.silent_for(Duration::from_millis(700)), "");
     run.types("");
@@ -58,25 +59,13 @@ fn a_seating_stops_twice_and_a_key_typed_before_it_answers_nothing() {
         "{}",
         ended.told
     );
-    let page = page(&bench);
-    for text in [
-        "live: unclamp, put the bar in",
-        AGAIN,
-        "asked and acknowledged",
-    ] {
-        assert!(
-            page.contains(text) || text.starts_with("live"),
-            "no \"{text}\" on the page"
-        );
-    }
-    assert!(!page.contains("by flag"));
 
     // The same visit again: no caution in full a second time, one line and one key each.
     let mut run = Measuring::at_terminal(&mut one_plane(&bench, &port.path));
-    run.until("Isolated and locked out, to turn it by hand");
-    run.types("yes");
     run.until("clamped already");
     run.types("no");
+    run.until("Live, only to unclamp and clamp the bar, hands clear");
+    run.types("yes");
     run.until("live: unclamp, put the bar in at 180°, clamp it twice, hands clear; then Enter");
     run.types("");
     run.until(AGAIN);
@@ -85,6 +74,17 @@ fn a_seating_stops_twice_and_a_key_typed_before_it_answers_nothing() {
     for full in [LIVE, ISOLATED] {
         assert!(!run.told.contains(full), "{}", run.told);
     }
+    run.signal("INT");
+    run.end().exits(130);
+    let page = page(&bench);
+    for text in [
+        "live: unclamp, put the bar in",
+        AGAIN,
+        "asked and acknowledged",
+    ] {
+        assert!(page.contains(text), "no \"{text}\" on the page");
+    }
+    assert!(!page.contains("by flag"));
 }
 
 #[test]
@@ -92,9 +92,10 @@ fn a_bar_that_sits_already_needs_nothing_live() {
     let bench = bench!();
     let port = Port::offer(&bench, "--seed 3 --pace max");
     let mut run = Measuring::at_terminal(&mut one_plane(&bench, &port.path));
-    run.until("Read, understood");
-    run.types("yes");
     run.until("clamped already");
+    run.types("yes");
+    run.until("Read, understood");
+    assert!(run.told.contains(ISOLATED), "{}", run.told);
     run.types("yes");
     run.until("Plane 1 of 1: Leave the bar in, move the indicator to 20 mm");
     assert!(!run.told.contains("live: "), "{}", run.told);
@@ -105,10 +106,10 @@ fn a_keyboard_that_is_gone_acknowledges_nothing() {
     let bench = bench!();
     let port = Port::offer(&bench, "--seed 3 --pace max");
     let mut run = Measuring::at_terminal(&mut one_plane(&bench, &port.path));
-    run.until("Read, understood");
-    run.types("yes");
     run.until("clamped already");
     run.types("no");
+    run.until("Read, understood");
+    run.types("yes");
     run.until("live: unclamp");
     run.hangs_up();
     let ended = run.end().exits(130);
@@ -209,12 +210,16 @@ fn of_a_taper_nobody_named_is_asked_what_the_plan_needs() {
         port.path
     );
     let mut run = Measuring::at_terminal(&mut bench.command(line.split_whitespace()));
-    run.until("Read, understood");
-    run.types("yes");
+    run.until("How deep does the indicator reach");
+    // Mistyped, it is asked again.
+    run.types("deep");
+    run.until("expected a number");
     run.until("How deep does the indicator reach");
     run.types("35");
     run.until("turned by half a turn");
     run.types("no");
+    run.until("Read, understood");
+    run.types("yes");
     run.until("Plane 1 of 6");
     assert!(!run.told.contains("not named"), "{}", run.told);
     run.signal("INT");
@@ -225,13 +230,54 @@ fn of_a_taper_nobody_named_is_asked_what_the_plan_needs() {
         ended.told
     );
     assert!(!ended.told.contains("still clamped"), "{}", ended.told);
+}
 
-    let mut run = Measuring::at_terminal(&mut bench.command(line.split_whitespace()));
-    run.until("Is it so?");
+/// Going on where the bar goes in next: the machine is live for that, so it is not asked first whether it is locked out.
+#[test]
+fn a_runout_that_goes_on_asks_for_its_cautions_in_the_order_of_the_work() {
+    let bench = bench!();
+    let port = Port::offer(&bench, "--seed 3 --pace max");
+    let line = format!(
+        "runout --gauge {} --interface 7/24-40 --state as-found --json --book {BOOK}",
+        port.path
+    );
+    let runout = || bench.command(line.split_whitespace());
+    let mut run = Measuring::at_terminal(&mut runout());
+    run.until("Read, understood");
+    // The wall comes first, in a machine that is isolated.
+    assert!(run.told.contains(ISOLATED), "{}", run.told);
+    assert!(!run.told.contains(LIVE), "{}", run.told);
     run.types("yes");
-    run.until("How deep does the indicator reach");
-    run.types("deep");
-    run.end().exits(2).tells("expected a number");
+    for plane in ["Plane 1 of 10", "Plane 2 of 10"] {
+        run.until(plane);
+        run.until("Press Enter when it is set");
+        run.types("");
+    }
+    run.until("live: unclamp, put the bar in");
+    run.signal("INT");
+    run.end().exits(130);
+    let mut run = Measuring::at_terminal(&mut runout());
+    run.until("Read, understood");
+    assert!(run.told.contains(LIVE), "{}", run.told);
+    assert!(!run.told.contains("locked out, to turn"), "{}", run.told);
+    run.types("yes");
+    run.until("2 planes are in");
+    run.until("live: unclamp, put the bar in at 0°, clamp it twice, hands clear; then Enter");
+    run.types("");
+    run.until(AGAIN);
+    run.types("");
+    run.until("Plane 3 of 10");
+    run.until("Press Enter when it is set");
+    run.types("");
+    run.until("Plane 4 of 10");
+    run.signal("INT");
+    run.end().exits(130);
+    // The bar stays in for its second height: nothing is live.
+    let mut run = Measuring::at_terminal(&mut runout());
+    run.until("Isolated and locked out, to turn it by hand and to set the indicator. Is it so?");
+    run.types("yes");
+    run.until("Plane 4 of 10");
+    assert!(!run.told.contains("live: "), "{}", run.told);
 }
 
 /// A picture covers what was said before it: what only somebody at the machine can know is asked, and kept.

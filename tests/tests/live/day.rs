@@ -42,6 +42,13 @@ impl Hand {
 }
 
 impl Hand {
+    /// Ends a round of which every item is answered, and goes back to the day.
+    #[track_caller]
+    fn through(&mut self, said: &str) -> &mut Self {
+        self.at("Every item is answered", "").at(said, " ");
+        self.back(said)
+    }
+
     /// Goes back to the day once a command has said this and ended.
     #[track_caller]
     fn back(&mut self, said: &str) -> &mut Self {
@@ -103,6 +110,8 @@ fn follow_runout(hand: &mut Hand) {
             continue;
         }
         for (shown, key) in [
+            // In full, in lines, the first time.
+            ("locked out again: Enter", "\r"),
             ("it is so", "\r"),
             ("it is set   ", " "),
             ("leave this picture", " "),
@@ -175,7 +184,7 @@ fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
     seen(&mut hand, 3, "dents");
     hand.at("2 left", " ");
     seen(&mut hand, 1, "two shiny");
-    hand.back("1 fine, 3 seen");
+    hand.through("1 fine, 3 seen");
     hand.at("Space: grip force as found", " ");
     name_port(&mut hand, &port);
     clamps(&mut hand);
@@ -183,17 +192,21 @@ fn a_new_spindle_and_five_findings_take_no_more_than_two_hundred_keys() {
         .at("How is a position taken", " ")
         .at("Y yes, N no", "y");
     follow_runout(&mut hand);
-    hand.back("bar or seat").at("Space: play, face", " ");
+    hand.back("bar or seat")
+        .at("Space: play, blueing, keys", " ");
     hand.at("3 left", " ");
     seen(&mut hand, 2, "70 %");
     hand.at("1 left", " ")
-        .back("2 fine, 1 seen")
-        .at("Space: noise", " ");
+        .through("2 fine, 1 seen")
+        .at("Space: noise, warmth", " ");
     seen(&mut hand, 2, "howls");
     hand.at("1 left", " ")
-        .back("1 fine, 1 seen")
+        .through("1 fine, 1 seen")
+        // Every step fits beside the figure on 80 columns.
+        .at("6  NEXT: paper, 3 min", "")
+        .at("answered: taper, gripper", "")
+        .at("answered: noise, warmth", "")
         .at("Space: paper", " ")
-        .at("Finish the visit? Nothing in it changes", "y\r")
         .at("Finish the visit all the same", "y\r")
         .back("page      tp-s-7-")
         .at("No visit is open", "");
@@ -296,7 +309,7 @@ fn a_spindle_in_the_book_takes_no_more_than_sixty_keys() {
     ] {
         hand.at(&format!("· {assembly}, 1 of"), "a");
     }
-    hand.back("0 left of")
+    hand.through("0 left of")
         .at("Space: paper", " ")
         .at("Finish the visit? Nothing in it changes", "y\r")
         .back("page      centre-2")
@@ -312,7 +325,7 @@ fn a_spindle_in_the_book_takes_no_more_than_sixty_keys() {
 fn the_day_is_led_in_lines_where_there_are_no_pictures_and_not_at_all_without_a_terminal() {
     let bench = named();
     let mut hand = Hand::alone(&bench, "", "dumb");
-    hand.at("NEXT: Space rehearses", "")
+    hand.at("NEXT: Enter rehearses", "")
         .at("then Enter.", "q\r");
     assert_eq!(hand.terminal.end(), 0);
     assert!(!hand.terminal.bytes().contains(&0x1b), "no control");
@@ -330,10 +343,14 @@ fn the_day_is_led_in_lines_where_there_are_no_pictures_and_not_at_all_without_a_
     let mut hand = Hand::alone(&bench, "", "dumb");
     hand.at("then Enter.", "exit\r")
         .at("\"exit\" answers nothing here", "e\r")
-        .at("Nothing in it changes after that", "n\r");
+        .at("Nothing in it changes after that", "n\r")
+        .at("Enter: back to the day.", "\r");
     thread::sleep(Duration::from_millis(300));
     hand.at("then Enter.", "q\r");
     assert_eq!(hand.terminal.end(), 0, "{}", hand.terminal.text());
+    // Where a line is typed no blank is asked for.
+    let said = String::from_utf8_lossy(&hand.terminal.bytes()).into_owned();
+    assert!(!said.contains("Space"), "{said}");
     bench.line("visit status").exits(0).shows("Centre-3");
 }
 
@@ -371,4 +388,81 @@ fn a_short_visit_that_is_started_is_led_at_once() {
         .line("visit start --short --spindle Centre-3")
         .exits(0)
         .shows("Visit started.");
+}
+
+/// What a visit lacks is read before anybody is asked to end it, by the key and by the last step alike; and it is asked once.
+#[test]
+fn what_is_missing_is_said_before_the_end_is_asked_for() {
+    let bench = named();
+    let place = bench.path("visits.holdtrue").display().to_string();
+    bench.run(["settings", "--book", &place]).exits(0);
+    bench.line("spindle add Centre-3 --interface BT40").exits(0);
+    bench
+        .line("visit start --spindle Centre-3 --consent-of yard")
+        .exits(0);
+    bench
+        .line("finding round --answer taper-wall=fine")
+        .exits(0);
+    let mut hand = Hand::alone(&bench, "", "xterm-256color");
+    hand.at("Space: gauge check", "e")
+        .at("Finish the visit all the same?", "");
+    let text = hand.terminal.text();
+    let place = |said: &str| {
+        text.find(said)
+            .unwrap_or_else(|| panic!("no {said}:\n{text}"))
+    };
+    assert!(
+        place("condition round") < place("Finish the visit"),
+        "{text}"
+    );
+    assert!(place("--not-examined-rest") < place("Finish the visit"));
+    assert_eq!(text.matches("Finish the visit").count(), 1, "{text}");
+    hand.at("all the same?", "n").back("the visit goes on");
+    hand.at("Space: gauge check", "q");
+    assert_eq!(hand.terminal.end(), 0);
+    bench.line("visit status").exits(0).shows("Visit open");
+    // Nothing is missing: a key beside others that only look ends nothing unasked.
+    bench
+        .run(["finding", "round", "--not-examined-rest", "no time"])
+        .exits(0);
+    let mut hand = Hand::alone(&bench, "", "xterm-256color");
+    hand.at("Space: gauge check", "e")
+        .at("Finish the visit? Nothing in it changes after that.", "y")
+        .back("page      centre-3")
+        .at("begins a new visit", "q");
+    assert_eq!(hand.terminal.end(), 0);
+}
+
+/// Before a runout starts one reads by which limit it will be judged, or that none is known, and one key gives it.
+#[test]
+fn the_limit_of_a_runout_is_said_before_it_starts_and_can_be_given() {
+    let bench = named();
+    let place = bench.path("visits.holdtrue").display().to_string();
+    bench.run(["settings", "--book", &place]).exits(0);
+    bench.line("spindle add Centre-3 --interface BT40").exits(0);
+    bench.line("visit start --spindle Centre-3").exits(0);
+    let port = Port::offer(&bench, "--pace max");
+    let mut hand = Hand::alone(&bench, "", "xterm-256color");
+    hand.at("Space: gauge check", "r");
+    name_port(&mut hand, &port);
+    hand.at("No runout limit is known", "")
+        .at("No runout limit is known", "")
+        .at("gives one.", "l")
+        .at("Runout (TIR) at most", "ten\r")
+        .at("found \"ten\", expected", "20=10 um\r")
+        .at("Whose limit is it", " ")
+        .at("Judged: TIR at 20 mm at most 10.0 µm (maker)", "l")
+        .at("Runout (TIR) at most", "\x1b[5~")
+        .at("Judged: TIR at 20 mm", " ")
+        .at("as found, or as left", "f")
+        .at("Judged: TIR at 20 mm   at most 10.0 µm   (maker)", "")
+        .at("in place at this machine?", "n")
+        .back("not acknowledged");
+    hand.at("Q leave", "q");
+    assert_eq!(hand.terminal.end(), 0);
+    // Typed as a command it is said as well, before anything is asked.
+    let line = format!("runout --gauge {} --state as-found", port.path);
+    let run = bench.line(&line).exits(2);
+    run.shows("No runout limit is known")
+        .tells("nothing was started");
 }

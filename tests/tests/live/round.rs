@@ -30,6 +30,14 @@ fn start(bench: &Bench, more: &str, term: &str) -> Terminal {
     Terminal::start(&mut command, 80, 24)
 }
 
+/// Ends a round of which every item is answered.
+#[track_caller]
+fn through(terminal: &mut Terminal) {
+    terminal.until("Every item is answered, and in the book.");
+    terminal.answers(b" ");
+    assert_eq!(terminal.end(), 0);
+}
+
 fn items(bench: &Bench) -> Vec<Value> {
     let document = bench.in_book("finding round --json", &[]).exits(0).json();
     document["items"].as_array().expect("items").clone()
@@ -52,7 +60,7 @@ fn a_round_takes_one_key_an_item_and_one_for_the_rest_of_an_assembly() {
         terminal.answers(b" ");
         keys += 1;
     }
-    assert_eq!(terminal.end(), 0);
+    through(&mut terminal);
     assert_eq!(keys, all.len());
     assert!(terminal.is_given_back());
     assert!(kinds(&bench).iter().all(|kind| kind == "in_order"));
@@ -65,7 +73,7 @@ fn a_round_takes_one_key_an_item_and_one_for_the_rest_of_an_assembly() {
         terminal.until(&format!("· {}, 1 of", assembly.as_str().expect("a name")));
         terminal.answers(b"a");
     }
-    assert_eq!(terminal.end(), 0);
+    through(&mut terminal);
     assert!(kinds(&bench).iter().all(|kind| kind == "in_order"));
 }
 
@@ -87,8 +95,6 @@ fn what_was_seen_is_in_the_book_at_once_and_goes_on_where_it_was_left() {
     terminal.until("What mending may cost");
     terminal.answers(b"400-600\r");
     terminal.until("without a currency");
-    terminal.answers(b"c");
-    terminal.until("What mending may cost");
     terminal.answers(b"400-600 EUR\r");
     terminal.until("estimate 400 to 600 EUR");
     terminal.answers(b" ");
@@ -196,6 +202,7 @@ fn what_became_of_a_photo_is_read_whole_on_the_smallest_screen() {
         terminal.until("Photo: its file");
         terminal.answers(b"spindle.heic\r");
         terminal.until("save this photo as JPEG there");
+        assert!(terminal.text().contains("Photo: its file"), "asked again");
         let text = terminal
             .text()
             .split_whitespace()
@@ -206,9 +213,10 @@ fn what_became_of_a_photo_is_read_whole_on_the_smallest_screen() {
             "{text}"
         );
         assert!(text.contains("and copy that."), "{text}");
-        terminal.answers(b"i");
-        terminal.until("Photo: its file");
-        terminal.answers(b"spindle.png\r");
+        // Put right at once, its letters are a name, and no keys for cost, hours or value.
+        terminal.presses(b"chvi.png\r");
+        terminal.until("chvi.png: ");
+        terminal.presses(b"spindle.png\r");
         terminal.until("without place and time");
         let text = terminal
             .text()
@@ -286,4 +294,93 @@ fn a_terminal_that_shows_no_pictures_asks_in_lines() {
             .count(),
         2
     );
+}
+
+/// The last answer is a slip as often as any other.
+#[test]
+fn the_last_answer_of_a_round_is_taken_back_at_once_and_later() {
+    const BACK: &[u8] = b"\x1b[5~";
+    let bench = visit();
+    let two = "--item play --item contact";
+    let kinds = || -> Vec<String> {
+        let line = format!("finding round --json {two}");
+        let document = bench.in_book(&line, &[]).exits(0).json();
+        let items = document["items"].as_array().expect("items").clone();
+        let kind = |item: &Value| item["kind"].as_str().unwrap_or("open").to_owned();
+        items.iter().map(kind).collect()
+    };
+    let mut terminal = start(&bench, two, "xterm-256color");
+    terminal.until("2 left");
+    terminal.answers(b" ");
+    terminal.until("1 left");
+    terminal.answers(b" ");
+    terminal.until("Every item is answered");
+    assert!(
+        terminal
+            .text()
+            .contains("2 fine, 0 seen, 0 not looked at, 0 left of 2"),
+        "{}",
+        terminal.text()
+    );
+    terminal.answers(BACK);
+    terminal.until("1 left");
+    assert_eq!(kinds(), ["in_order", "open"]);
+    terminal.answers(b"s");
+    terminal.until("How urgent");
+    terminal.answers(b"2");
+    terminal.until("in a few words");
+    terminal.answers(b"drags\r");
+    terminal.until("Written down: drags");
+    terminal.answers(b" ");
+    through(&mut terminal);
+    assert_eq!(kinds(), ["in_order", "found"]);
+    // Begun again, it is through, and offers the last answers: one, and the one before it.
+    let mut terminal = start(&bench, two, "xterm-256color");
+    terminal.until("Every item is answered");
+    terminal.answers(BACK);
+    terminal.until("1 left");
+    terminal.answers(BACK);
+    terminal.until("2 left");
+    terminal.answers(BACK);
+    terminal.until("No answer of the round is before this one");
+    assert_eq!(kinds(), ["open", "open"]);
+    terminal.answers(b" ");
+    terminal.until("1 left");
+    terminal.answers(b" ");
+    through(&mut terminal);
+    assert_eq!(kinds(), ["in_order", "in_order"]);
+    // In lines as well.
+    let mut terminal = start(&bench, two, "dumb");
+    terminal.until("<: last answer back");
+    terminal.answers(b"<\r");
+    terminal.until("1 left");
+    terminal.answers(b"\r");
+    terminal.until("Every item is answered");
+    terminal.answers(b"\r");
+    assert_eq!(terminal.end(), 0);
+    assert_eq!(kinds(), ["in_order", "in_order"]);
+}
+
+#[test]
+fn a_value_is_asked_for_with_one_that_could_be_found() {
+    let bench = visit();
+    for (item, example, makers) in [
+        ("contact", "such as 85 %", "at least 80 %"),
+        ("play", "such as 8 µm", "at most 10 µm"),
+        ("push-out", "such as 0.35 mm", "0.3 to 0.5 mm"),
+    ] {
+        let mut terminal = start(&bench, &format!("--item {item}"), "xterm-256color");
+        terminal.until("1 left");
+        terminal.answers(b"v");
+        terminal.until(example);
+        terminal.answers(b"seventy\r");
+        terminal.until("found \"seventy\", expected a figure");
+        terminal.answers(b"70\r");
+        terminal.until(makers);
+        // What the maker allows is typed as it is shown.
+        terminal.answers(format!("{makers}\r").as_bytes());
+        terminal.until("measured 70");
+        terminal.signal(Signal::TERM);
+        assert_eq!(terminal.end(), 130);
+    }
 }

@@ -312,16 +312,25 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
     );
     let mut command = bench.on_screen(&line);
     let mut terminal = Terminal::start(&mut command, 80, 24);
+    terminal.until("Is the bar clamped already");
+    terminal.presses(b"n");
+    // The machine is live first: the bar goes in.
     terminal.until("Read, understood, and in place");
+    assert!(
+        terminal.text().contains("MACHINE LIVE"),
+        "{}",
+        terminal.text()
+    );
     // No key of a clicker answers; the whole word, typed out of habit, answers once.
     terminal.presses(b" \x1b[6~\r");
     terminal.until("Y yes, N no.");
     terminal.presses(b"yes\n");
-    terminal.until("Is the bar clamped already");
-    terminal.presses(b"n");
     terminal.until("The bell rang once");
     terminal.presses(b"n");
-    terminal.until("live: unclamp, put the bar in");
+    terminal.until("Live: unclamp, put the bar in");
+    thread::sleep(Duration::from_millis(500));
+    terminal.presses(b"\r");
+    terminal.until("isolated and locked out again: Enter");
     let bells = terminal.bells();
     assert!(!terminal.shows_a_picture(), "{}", terminal.text());
     // A key that is held down vouches for nothing.
@@ -332,7 +341,7 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
     assert!(!terminal.shows_a_picture(), "{}", terminal.text());
     thread::sleep(Duration::from_millis(500));
     terminal.presses(b"\r");
-    terminal.until("Isolated and locked out again");
+    terminal.until("Space it is set");
     assert!(terminal.shows_a_picture());
     assert!(
         terminal.text().contains("no bell · "),
@@ -340,8 +349,6 @@ fn a_change_over_is_asked_on_the_screen_and_its_cautions_are_read_in_full_once()
         terminal.text()
     );
     terminal.resize(40, 12);
-    terminal.presses(b"\r");
-    terminal.until("Space it is set");
     assert_eq!(terminal.bells(), bells, "nobody hears it");
     terminal.presses(b"q");
     assert_eq!(terminal.end(), 130, "{}", terminal.text());
@@ -568,4 +575,72 @@ fn a_set_nobody_said_the_state_of_is_asked_about() {
     terminal.presses(b"n");
     terminal.until("nothing was started");
     assert_eq!(terminal.end(), 2, "{}", terminal.text());
+}
+
+/// A runout that goes on says so, and whether the bar must sit as it did; the readings taken stay in sight all the same.
+#[test]
+fn no_figure_of_a_runout_that_goes_on_gives_way_to_what_is_said() {
+    let bench = bench!();
+    let port = turned();
+    let line = format!(
+        "runout --gauge {} --interface BT40 --at bar --seatings 1 --positions 8 --book yard.holdtrue --yes --quiet --state as-found",
+        port.path
+    );
+    let mut terminal = Terminal::start(&mut bench.on_screen(&line), 80, 24);
+    for step in [
+        "Live: unclamp, put the bar in",
+        // The first time in full, in lines.
+        "solated and locked out again",
+        "Space it is set",
+    ] {
+        terminal.until(step);
+        terminal.answers(b"\r");
+    }
+    terminal.until("At position 1, when it stands still");
+    for position in 2..=8 {
+        let_him_turn();
+        terminal.presses(b" ");
+        terminal.until(&format!("{position} …"));
+    }
+    for shown in ["\u{20}1 …", "Leave the bar in"] {
+        let_him_turn();
+        terminal.presses(b" ");
+        terminal.until(shown);
+    }
+    terminal.answers(b"q");
+    assert_eq!(terminal.end(), 130, "{}", terminal.text());
+    let mut terminal = Terminal::start(&mut bench.on_screen(&line), 80, 24);
+    terminal.until("Space it is set");
+    terminal.until("begin anew with --new");
+    terminal.answers(b"\r");
+    terminal.until("At position 1, when it stands still");
+    for position in 2..=4 {
+        let_him_turn();
+        terminal.presses(b" ");
+        terminal.until(&format!("{position} …"));
+    }
+    let text = terminal.text();
+    for figure in [
+        "1 0.0",
+        "2 ",
+        "3 ",
+        "4 …",
+        "5 ·",
+        "8 ·",
+        "runout so far",
+        "plane 2 of 2",
+    ] {
+        assert!(text.contains(figure), "no {figure}:\n{text}");
+    }
+    assert!(text.contains("begin anew with --new"), "{text}");
+    terminal.presses(b"n");
+    terminal.until("Note: _");
+    terminal.presses(b"the belt rubs a little where it runs over the second pulley\r");
+    terminal.until("in the book (note): the belt rubs");
+    let text = terminal.text();
+    for figure in ["1 0.0", "4 …", "8 ·", "runout so far"] {
+        assert!(text.contains(figure), "no {figure}:\n{text}");
+    }
+    terminal.presses(b"q");
+    assert_eq!(terminal.end(), 130);
 }

@@ -3,11 +3,11 @@
 use crate::{BOOK, grip};
 use holdtrue::visits::book::book_writer::today_days;
 use holdtrue_gauge::calibration::day_text;
-use holdtrue_protocol::message::Overload;
+use holdtrue_protocol::message::{FromGauge, Overload, Reply};
 use holdtrue_simulated_gauge::{Condition, Setup};
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::{Bench, Run};
-use holdtrue_tests::port::{OwnPort, Port};
+use holdtrue_tests::port::{Measuring, OwnPort, Port};
 use serde_json::Value;
 
 /// The simulated spindle's maker asks for 10 kN and allows 70 % of it.
@@ -125,6 +125,43 @@ fn a_gauge_too_small_for_the_spindle_is_refused_before_the_first_clamp() {
             .tells("use a bigger gauge");
         assert!(!run.messages.contains("clamp now"), "{run}");
     }
+}
+
+/// Whoever is to be asked for state and cautions is told first that this gauge cannot be used, or reads no further.
+#[test]
+fn a_gauge_too_small_is_said_before_anything_is_asked() {
+    let bench = bench!();
+    let real = Port::offer(&bench, "--pace max");
+    let asks = |port: &str, more: &str| {
+        let line = format!("grip --gauge {port} --json --book {BOOK} {more}");
+        Measuring::at_terminal(&mut bench.command(line.split_whitespace()))
+    };
+    let ended = asks(&real.path, "--limit-n 30000").end().exits(5);
+    assert!(ended.told.contains("use a bigger gauge"), "{}", ended.told);
+    for asked in ["as found, or as left", "Read, understood", "fingers"] {
+        assert!(!ended.told.contains(asked), "{}", ended.told);
+    }
+    // Big enough, and calibrated up to less than what is asked of the spindle.
+    let short = OwnPort::altered(&real.path, |message| {
+        if let FromGauge::Answer(answer) = message
+            && let Ok(Reply::Calibration(record)) = &mut answer.outcome
+        {
+            record.span[1] = 8_000.0;
+        }
+    });
+    for more in ["--limit-n 9000", "--nominal-n 9000 --limit-percent 70"] {
+        let mut run = asks(&short.path, more);
+        run.until("calibration ends at 8.00 kN, and 9.00 kN is asked of this spindle");
+        assert!(!run.told.contains("as found, or as left"), "{}", run.told);
+        run.until("as found, or as left");
+        run.signal("INT");
+        run.end().exits(130);
+    }
+    let mut run = asks(&short.path, "--limit-n 7000");
+    run.until("as found, or as left");
+    assert!(!run.told.contains("calibration ends"), "{}", run.told);
+    run.signal("INT");
+    run.end().exits(130);
 }
 
 #[test]

@@ -62,6 +62,8 @@ fn the_round_is_answered_at_any_size() {
         // Made smaller and larger again between two pictures.
         terminal.resize(80, 24);
     }
+    terminal.until("Every item is answered");
+    terminal.answers(b" ");
     assert_eq!(terminal.end(), 0);
     assert!(terminal.is_given_back());
     assert_eq!(answered(&bench), items);
@@ -341,4 +343,49 @@ fn ctrl_c_ends_a_question_that_is_answered_by_a_line() {
         let after = std::fs::read(bench.path("yard.holdtrue")).expect("a book");
         assert_eq!(before, after, "{words}");
     }
+}
+
+/// All keys whole, or how large the window has to be: N and V are no use where they are not shown.
+#[test]
+fn a_small_window_shows_every_key_of_the_day_or_says_how_large_it_has_to_be() {
+    let bench = visit();
+    let mut terminal = Terminal::start(&mut command(&bench, ""), 79, 23);
+    let keys = [
+        "SPACE what is next",
+        "G grip force",
+        "R runout",
+        "C condition round",
+        "K check the gauge",
+        "P paper",
+        "E end of the visit",
+        "V new visit",
+        "O overview",
+        "T rehearse",
+        "Q leave",
+    ];
+    for (columns, rows) in [(79, 23), (60, 20), (40, 16), (30, 14)] {
+        terminal.resize(columns, rows);
+        // What stood there before is cut by the window until it is drawn anew.
+        for key in keys {
+            terminal.until(key);
+        }
+        let text = terminal.text();
+        // The name of the largest word, whole, and no cut line.
+        assert!(!text.contains('…'), "{columns} × {rows}:\n{text}");
+    }
+    for (columns, rows) in [(60, 5), (30, 9), (17, 20)] {
+        terminal.resize(columns, rows);
+        terminal.until("too small");
+        let text = terminal.text();
+        assert!(!text.contains('…'), "{columns} × {rows}:\n{text}");
+        let words = text.split_whitespace();
+        let size = words.clone().find_map(|word| word.split_once('×'));
+        let (wide, high) = size.expect("a size");
+        let high = high.trim_end_matches('.');
+        let number = |text: &str| text.parse::<u16>().expect("a number");
+        terminal.resize(number(wide), number(high));
+        terminal.until("Q leave");
+    }
+    terminal.answers(b"q");
+    assert_eq!(terminal.end(), 0);
 }

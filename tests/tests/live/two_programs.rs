@@ -78,7 +78,7 @@ fn a_runout_check_under_way_is_not_gone_on_with_by_another_program() {
         .tells("another program");
     measuring.signal("KILL");
     measuring.end();
-    bench.line(&line(&second.path)).tells("planes are in");
+    bench.line(&line(&second.path)).tells("plane 1 is in");
 }
 
 /// The visit was finished in one copy while the check went on in another: the clamps that a merge brings are later ones.

@@ -82,7 +82,7 @@ fn a_weak_clamp_is_the_news_also_where_it_was_left_out() {
         let run = bench.line(JUDGED).exits(3);
         run.shows(&format!("{which} was left out"))
             .shows("read about 5.2")
-            .shows("that clamp taken again");
+            .shows("the set taken again, with that clamp held so that it counts");
     }
     // Too short to hold a level, or in pieces too short for one: its peak is what was read.
     let brief = |hold_s: f64, force_n: f64| {
