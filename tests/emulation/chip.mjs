@@ -15,6 +15,8 @@ const WATCHDOG = 0x40058;
 const TIMER = 0x40054;
 const CHIP_RESET = 0x40064;
 const SSI = 0x18000;
+const ADC = 0x4004c;
+const DIODE = 4;
 const UNTOUCHED = 0xa5a5a5a5;
 
 /** Why the chip starts: what its reset registers say afterwards. */
@@ -43,6 +45,7 @@ export class Chip {
     this.#mendTimer(timerStartUs);
     this.#modelResetCause(cause);
     this.#modelFlashBus();
+    this.#modelSupply();
     this.#cacheInputs();
   }
 
@@ -186,6 +189,12 @@ export class Chip {
   #modelFlashBus() {
     const ssi = this.mcu.peripherals[SSI];
     this.flash.connect(ssi);
+  }
+
+  /** The chip's converter measures its diode against the supply. */
+  #modelSupply() {
+    const { rail } = this.flash;
+    Object.defineProperty(this.mcu.peripherals[ADC].channelValues, DIODE, { get: () => rail.diode });
   }
 
   /** The input register is read far more often than a pin changes. */

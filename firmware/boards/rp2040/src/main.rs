@@ -88,7 +88,7 @@ mod app {
         let mut edges = Edges::new(edge_ends);
         board.lines.start(&mut edges);
         let bridge = Bridge::new(board.spi, board.shunt, start::WIRING);
-        let mut records = Records::take();
+        let mut records = Records::take(board.supply);
         let fitting = start::fitting(records.unique_id());
         *cx.local.serial = usb::serial_number(&fitting.serial);
         let port = Port::new(cx.local.bus.insert(board.usb), cx.local.serial);

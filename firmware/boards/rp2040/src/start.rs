@@ -21,6 +21,7 @@ use usb_device::bus::UsbBusAllocator;
 use crate::image;
 use crate::lines::{Device, Lines, Out, PushButton};
 use crate::link::Outputs;
+use crate::records::Supply;
 
 /// Longer than an erase of the flash takes (400 ms), shorter than anyone's patience.
 pub const WATCHDOG: MicrosDurationU32 = MicrosDurationU32::secs(2);
@@ -49,6 +50,8 @@ pub struct Board {
     pub timer: Timer,
     /// The tick.
     pub alarm: Alarm0,
+    /// The supply, looked at before the flash is written.
+    pub supply: Supply,
     /// USB.
     pub usb: UsbBusAllocator<UsbBus>,
     /// Why the chip started.
@@ -112,6 +115,7 @@ impl Board {
             },
             timer,
             alarm,
+            supply: Supply::new(device.ADC, &mut device.RESETS),
             usb: usb(
                 device.USBCTRL_REGS,
                 device.USBCTRL_DPRAM,
