@@ -10,7 +10,7 @@ import { Button, Indicator, Mark, Probe, Wires } from './signals.mjs';
 import { UsbHost } from './usb_host.mjs';
 import { decode, encode } from './wire.mjs';
 
-export const PIN = { button: 7, indicatorClock: 8, indicatorData: 9, dataReady: 10, a: 11, b: 12, mark: 13, request: 14, shunt: 15, select: 17, light: 25 };
+export const PIN = { buzzer: 5, secondLight: 6, button: 7, indicatorClock: 8, indicatorData: 9, dataReady: 10, a: 11, b: 12, mark: 13, request: 14, shunt: 15, select: 17, light: 25 };
 /** The image as it is built, and that of a gauge with a digital indicator and no probe. */
 export const INDICATOR_IMAGE = new URL('../../firmware/boards/target/indicator/holdtrue-rp2040', import.meta.url).pathname;
 export const IMAGE = new URL('../../firmware/boards/target/thumbv6m-none-eabi/release/holdtrue-rp2040', import.meta.url).pathname;
@@ -38,6 +38,8 @@ export class Bench {
     this.chunks = [];
     this.requests = 0;
     this.light = [];
+    this.secondLight = [];
+    this.buzzer = [];
     this.shunt = [];
     this.flash.load(this.elf);
     this.powerUp({ timerStartUs });
@@ -66,6 +68,8 @@ export class Bench {
     this.adc.attach(this.chip, PIN.select);
     this.indicator.attach(this.chip, PIN.request);
     this.#watch(PIN.light, this.light);
+    this.#watch(PIN.secondLight, this.secondLight);
+    this.#watch(PIN.buzzer, this.buzzer);
     this.#watch(PIN.shunt, this.shunt);
     this.usb.attach(this.chip);
   }

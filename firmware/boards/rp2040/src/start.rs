@@ -110,6 +110,8 @@ impl Board {
             shunt: pins.gpio15.into_push_pull_output_in_state(Low),
             outputs: Outputs {
                 light: pins.gpio25.into_push_pull_output_in_state(Low),
+                second_light: pins.gpio6.into_push_pull_output_in_state(Low),
+                buzzer: pins.gpio5.into_push_pull_output_in_state(Low),
                 request: pins.gpio14.into_push_pull_output_in_state(Low),
                 watchdog,
             },
