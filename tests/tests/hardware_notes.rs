@@ -383,7 +383,7 @@ fn pins_are_those_of_the_board() {
             "mark" => "mark: ",
             "push button" => "button: ",
             "indicator request" => "request: ",
-            "shunt switch" => "shunt: ",
+            "shunt switch" => "let shunt = ",
             "light" => "light: ",
             "second light" => "second_light: ",
             "buzzer" => "buzzer: ",
