@@ -18,6 +18,8 @@ static mut KEPT: MaybeUninit<Kept> = MaybeUninit::uninit();
 unsafe extern "C" {
     static __stext: u32;
     static __etext: u32;
+    static __sdata: u32;
+    static __edata: u32;
     static _stack_start: u32;
 }
 
@@ -85,8 +87,10 @@ fn stop(cause: StopCause, mut trail: Trail, stack: u32) -> ! {
 
 /// An odd address of this program behind a call: BL, or BLX with a register.
 fn is_return_address(word: u32) -> bool {
-    let program = addr_of!(__stext) as u32 + 4..addr_of!(__etext) as u32;
-    if word & 1 == 0 || !program.contains(&word) {
+    let in_flash = addr_of!(__stext) as u32 + 4..addr_of!(__etext) as u32;
+    // What must not wait for the flash runs from among the variables.
+    let in_ram = addr_of!(__sdata) as u32 + 4..addr_of!(__edata) as u32;
+    if word & 1 == 0 || !(in_flash.contains(&word) || in_ram.contains(&word)) {
         return false;
     }
     // SAFETY: inside the code, at an even address.

@@ -2,6 +2,8 @@
 //!
 //! The converter runs on its own and tells by its data-ready line; nothing here ever waits.
 
+use core::sync::atomic::{AtomicU32, Ordering};
+
 /// What the converter measures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Input {
@@ -72,10 +74,20 @@ pub trait Adc {
 pub const RESET_US: u64 = 1_000;
 
 /// For a gauge without a load cell: the board's timer stands in for data-ready, the counts are 0.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct NoAdc;
+#[derive(Clone, Copy, Debug)]
+pub struct NoAdc<'t> {
+    period_us: &'t AtomicU32,
+}
 
-impl Adc for NoAdc {
+impl<'t> NoAdc<'t> {
+    /// The board's timer says that a sample is due each time so many microseconds have passed as stand there.
+    #[must_use]
+    pub const fn new(period_us: &'t AtomicU32) -> Self {
+        Self { period_us }
+    }
+}
+
+impl Adc for NoAdc<'_> {
     type Error = core::convert::Infallible;
     const MAX_COUNTS: i32 = i32::MAX;
     const MIN_COUNTS: i32 = i32::MIN;
@@ -84,7 +96,9 @@ impl Adc for NoAdc {
         Ok(())
     }
 
-    fn configure(&mut self, _setup: &Setup) -> Result<(), Self::Error> {
+    fn configure(&mut self, setup: &Setup) -> Result<(), Self::Error> {
+        let period_us = 1_000_000 / u32::from(setup.rate_hz.max(1));
+        self.period_us.store(period_us, Ordering::Relaxed);
         Ok(())
     }
 

@@ -52,7 +52,8 @@ pub enum Garbled {
 /// Collects bits, one call a clock edge.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BitLine {
-    bits: u64,
+    /// The first 32 bits and the second: these cores shift words, and 64 bits by a call into the flash.
+    bits: [u32; 2],
     count: u8,
     first_us: u32,
     last_us: u32,
@@ -63,7 +64,7 @@ impl BitLine {
     #[must_use]
     pub const fn new() -> Self {
         Self {
-            bits: 0,
+            bits: [0; 2],
             count: 0,
             first_us: 0,
             last_us: 0,
@@ -71,13 +72,14 @@ impl BitLine {
     }
 
     /// Takes the data line's level at a clock edge; gives the burst that had ended before it.
+    #[inline(always)]
     pub fn clock(&mut self, data: bool, at_us: u32) -> Option<Burst> {
         let ended = self.tick(at_us);
         if self.count == 0 {
             self.first_us = at_us;
         }
-        if self.count < 64 {
-            self.bits |= u64::from(data) << self.count;
+        if let Some(word) = self.bits.get_mut(usize::from(self.count / 32)) {
+            *word |= u32::from(data) << (self.count % 32);
         }
         self.count = self.count.saturating_add(1);
         self.last_us = at_us;
@@ -85,16 +87,18 @@ impl BitLine {
     }
 
     /// Lets time pass; gives the burst that silence has ended. Called at least at every sample.
+    #[inline(always)]
     pub fn tick(&mut self, now_us: u32) -> Option<Burst> {
         if self.count == 0 || now_us.wrapping_sub(self.last_us) < SILENCE_US {
             return None;
         }
         let burst = Burst {
-            bits: self.bits,
+            bits: u64::from(self.bits[1]) << 32 | u64::from(self.bits[0]),
             count: self.count,
             at_us: self.first_us,
         };
-        *self = Self::new();
+        // Nothing else has to go: what is cleared whole is cleared by a call into the flash.
+        (self.bits, self.count) = ([0; 2], 0);
         Some(burst)
     }
 }

@@ -42,6 +42,7 @@ impl<P: InputPin> Button<P> {
 
     /// Looks at the pin; gives a press once its contact has settled. Constant time, waits for nothing. Call it every
     /// [`LOOK_US`], at a priority above all that takes its time.
+    #[inline(always)]
     pub fn look(&mut self, now_us: u32) -> Option<ButtonPress> {
         let high = self.pin.is_high().ok()?; // a pin that cannot be read now is read at the next look
         let line = self.line.get_or_insert(Debounce::new(high, SETTLE_US));

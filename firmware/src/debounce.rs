@@ -39,6 +39,7 @@ impl Debounce {
     }
 
     /// Takes the level after an edge; gives a change that had settled *before* this edge.
+    #[inline(always)]
     pub fn edge(&mut self, high: bool, at_us: u32) -> Option<Change> {
         let settled = self.tick(at_us);
         match &mut self.unsettled {
@@ -59,6 +60,7 @@ impl Debounce {
     }
 
     /// Takes the level as it is found now, edge or none, for a line that is looked at again and again.
+    #[inline(always)]
     pub fn look(&mut self, high: bool, now_us: u32) -> Option<Change> {
         let last = self
             .unsettled
@@ -71,6 +73,7 @@ impl Debounce {
     }
 
     /// Lets time pass; gives a change that has settled by now.
+    #[inline(always)]
     pub fn tick(&mut self, now_us: u32) -> Option<Change> {
         let unsettled = self.unsettled?;
         if now_us.wrapping_sub(unsettled.last_us) < self.settle_us {

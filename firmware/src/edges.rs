@@ -1,7 +1,8 @@
 //! Pin edges go in as the interrupts see them; stamps, debounced mark changes, indicator bursts and presses
 //! come out by queue.
 //!
-//! Everything here runs at the highest priority, takes constant time and never waits.
+//! Everything here runs at the highest priority, takes constant time and never waits. All of it is inlined into the interrupt
+//! that calls it, so that a board decides for all of it at once which memory it runs from.
 
 use crate::bcd_indicator::BitLine;
 use crate::button::ButtonPress;
@@ -33,6 +34,7 @@ impl<'q> Edges<'q> {
 
     /// The converter has a sample ready: stamps it together with the probe's count. Run the
     /// [`Converter`](crate::converter::Converter) soon after.
+    #[inline(always)]
     pub fn on_data_ready(&mut self, at_us: u32) {
         let stamp = Stamp {
             number: self.number,
@@ -48,12 +50,13 @@ impl<'q> Edges<'q> {
 
     /// A or B of the incremental probe changed: both levels as they are now. Call it once before the first edge, too,
     /// so that the decoder knows where it starts.
-    #[inline]
+    #[inline(always)]
     pub fn on_ab_edge(&mut self, a: bool, b: bool) {
         self.probe.feed(a, b);
     }
 
     /// The once-per-turn mark changed.
+    #[inline(always)]
     pub fn on_mark_edge(&mut self, high: bool, at_us: u32) {
         if let Some(change) = self.mark.edge(high, at_us) {
             let _ = self.ends.marks.enqueue(change);
@@ -61,6 +64,7 @@ impl<'q> Edges<'q> {
     }
 
     /// The indicator's clock fell: the level of its data line.
+    #[inline(always)]
     pub fn on_indicator_clock(&mut self, data: bool, at_us: u32) {
         if let Some(burst) = self.indicator.clock(data, at_us) {
             let _ = self.ends.bursts.enqueue(burst);
@@ -68,6 +72,7 @@ impl<'q> Edges<'q> {
     }
 
     /// The push button was pressed.
+    #[inline(always)]
     pub fn on_press(&mut self, press: ButtonPress) {
         // A full queue loses the press; the step in the numbers tells.
         let _ = self.ends.presses.enqueue(press);
@@ -75,6 +80,7 @@ impl<'q> Edges<'q> {
 
     /// Lets time pass for the mark and the indicator. Data-ready does this by itself; a board whose converter may
     /// stand still calls it from a timer every few milliseconds at the same priority.
+    #[inline(always)]
     pub fn tick(&mut self, now_us: u32) {
         if let Some(change) = self.mark.tick(now_us) {
             let _ = self.ends.marks.enqueue(change);

@@ -36,6 +36,8 @@ pub const WATCH_HZ: u16 = 1_000;
 pub const TEST_HZ: u16 = 1_000;
 /// From the answer to leaving for the boot mode, so that it is on its way before, microseconds.
 pub const LEAVE_US: u64 = 100_000;
+/// What the gauge keeps by itself and could not write, as the supply was low, is tried again after this, microseconds.
+pub const WRITE_AGAIN_US: u64 = 1_000_000;
 /// Bytes of requests taken in before they are read.
 pub const INPUT_BYTES: usize = 320;
 
@@ -90,6 +92,7 @@ pub struct Gauge<'q, F, R> {
     decoder: Decoder<MAX_REQUEST_FRAME>,
     waiting: Option<Request>,
     saving: Option<Save>,
+    put_off: Option<PutOff>,
     overloads: Overloads,
     stops: Stops,
     light: Light,
@@ -123,6 +126,12 @@ struct Save {
     answer_id: Option<u16>,
 }
 
+/// What waits for a better supply, and holds up nothing meanwhile.
+struct PutOff {
+    saving: Saving,
+    until_us: u64,
+}
+
 impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
     /// Starts the gauge: counts the boot in flash (the one place that waits for it), reads calibration and history. What is
     /// on its way to the host waits in `room`.
@@ -135,7 +144,7 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
         raw_us: u32,
     ) -> Self {
         let clock = Extend32::starting_at(raw_us);
-        let boot = count_boot(&mut flash);
+        let (boot, unsaved) = count_boot(&mut flash);
         let overloads = Overloads::load(&mut flash);
         let stops = Stops::load(&mut flash, Record::Stops);
         let mut gauge = Self {
@@ -152,6 +161,10 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
             decoder: Decoder::new(),
             waiting: None,
             saving: None,
+            put_off: unsaved.map(|saving| PutOff {
+                saving,
+                until_us: clock.newest_us() + WRITE_AGAIN_US,
+            }),
             overloads,
             stops,
             light: Light::new(),
@@ -188,7 +201,7 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
         self.take_marks();
         self.take_bursts(now_us);
         self.advance(now_us);
-        self.save_step();
+        self.save_step(now_us);
         self.answer_requests(now_us);
         run_converter |= self.adc.step(&mut self.ends, now_us);
         self.say_hello(now_us);
@@ -376,29 +389,56 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
     }
 
     /// At most one erase or program a poll, and none while streaming.
-    fn save_step(&mut self) {
+    fn save_step(&mut self, now_us: u64) {
         if self.is_streaming() {
             return;
         }
         if self.saving.is_none() {
-            self.saving = self.unsaved().map(|(record, payload)| Save {
-                saving: Saving::new(record, payload),
+            self.saving = self.next_saving(now_us).map(|saving| Save {
+                saving,
                 answer_id: None,
             });
         }
         let Some(save) = &mut self.saving else {
             return;
         };
-        let stored = match save.saving.step(&mut self.flash) {
+        let outcome = match save.saving.step(&mut self.flash) {
             Progress::Working => return,
-            Progress::Stored => true,
-            Progress::Failed => false,
+            Progress::Stored => Ok(()),
+            Progress::Failed => Err(Refusal::StoreFailed),
+            Progress::SupplyLow(millivolts) => Err(Refusal::SupplyLow { millivolts }),
         };
-        let answer_id = save.answer_id;
-        self.saving = None;
-        if let Some(id) = answer_id {
-            self.answer_save(id, stored);
+        let Some(Save { saving, answer_id }) = self.saving.take() else {
+            return;
+        };
+        match answer_id {
+            Some(id) => self.answer_save(id, outcome),
+            None if matches!(outcome, Err(Refusal::SupplyLow { .. })) => {
+                self.put_off = Some(PutOff {
+                    saving,
+                    until_us: now_us + WRITE_AGAIN_US,
+                });
+            }
+            None => {}
         }
+    }
+
+    /// What the gauge keeps by itself: first what was put off, once its time has come.
+    fn next_saving(&mut self, now_us: u64) -> Option<Saving> {
+        match self.put_off.take_if(|put_off| now_us >= put_off.until_us) {
+            Some(put_off) => Some(put_off.saving),
+            None if self.put_off.is_some() => None,
+            None => {
+                let (record, payload) = self.unsaved()?;
+                Some(Saving::new(record, payload))
+            }
+        }
+    }
+
+    /// Whether something is to be written before anything else begins.
+    fn must_save_first(&self) -> bool {
+        let unsaved = self.overloads.is_unsaved() || self.stops.is_unsaved();
+        self.saving.is_some() || (unsaved && self.put_off.is_none())
     }
 
     /// A history that has changed.
@@ -418,7 +458,8 @@ impl<'q, F: Flash, R: Room> Gauge<'q, F, R> {
     }
 }
 
-fn count_boot<F: Flash>(flash: &mut F) -> u32 {
+/// The number of this start, and its saving where the supply was too low for it.
+fn count_boot<F: Flash>(flash: &mut F) -> (u32, Option<Saving>) {
     let last = store::newest(flash, Record::BootNumber)
         .ok()
         .flatten()
@@ -426,9 +467,15 @@ fn count_boot<F: Flash>(flash: &mut F) -> u32 {
         .unwrap_or(0);
     let boot = last.wrapping_add(1);
     let payload = Payload::from_slice(&boot.to_le_bytes()).unwrap_or_default();
-    // A memory that takes nothing leaves the gauge usable; its calibration check says so.
-    let _ = store::save_waiting(flash, Record::BootNumber, payload);
-    boot
+    let mut saving = Saving::new(Record::BootNumber, payload);
+    loop {
+        match saving.step(flash) {
+            Progress::Working => {}
+            Progress::SupplyLow(_) => return (boot, Some(saving)),
+            // A memory that takes nothing leaves the gauge usable; its calibration check says so.
+            Progress::Stored | Progress::Failed => return (boot, None),
+        }
+    }
 }
 
 /// The converter's rate nearest to one asked for.

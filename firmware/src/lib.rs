@@ -13,7 +13,7 @@
 //! ```no_run
 //! use holdtrue_firmware::{converter::Converter, edges::Edges, gauge::{Fitting, Gauge}, lines::Queues};
 //! # use holdtrue_firmware::{adc::NoAdc, flash::Flash};
-//! # fn board(flash: impl Flash, adc: NoAdc, fitting: Fitting, cause: holdtrue_protocol::message::ResetCause, timer: fn() -> u32) {
+//! # fn board(flash: impl Flash, adc: NoAdc<'static>, fitting: Fitting, cause: holdtrue_protocol::message::ResetCause, timer: fn() -> u32) {
 //! let mut queues = Queues::new(); // a static on a board
 //! let (edge_ends, converter_ends, gauge_ends) = queues.split();
 //! let mut edges = Edges::new(edge_ends); // to the pin interrupts: on_data_ready, on_ab_edge, on_mark_edge, …;

@@ -35,15 +35,18 @@ impl Mark {
     }
 
     /// Takes the level after an edge; gives a change that had settled *before* this edge.
+    #[inline(always)]
     pub fn edge(&mut self, high: bool, at_us: u32) -> Option<MarkChange> {
         self.line.edge(high, at_us).map(|change| self.count(change))
     }
 
     /// Lets time pass; gives a change that has settled by now. Called at least at every sample.
+    #[inline(always)]
     pub fn tick(&mut self, now_us: u32) -> Option<MarkChange> {
         self.line.tick(now_us).map(|change| self.count(change))
     }
 
+    #[inline(always)]
     fn count(&mut self, change: Change) -> MarkChange {
         self.number = self.number.wrapping_add(1);
         MarkChange {

@@ -17,7 +17,7 @@
 use heapless::Vec;
 use holdtrue_protocol::frame::crc32;
 
-use crate::flash::{Flash, PAGE, PAGE_BYTES, SECTOR, SECTORS};
+use crate::flash::{Flash, LEAST_SUPPLY_MV, PAGE, PAGE_BYTES, SECTOR, SECTORS};
 
 /// Longest payload of a record.
 pub const MAX_PAYLOAD: usize = 240;
@@ -89,7 +89,7 @@ pub fn save_waiting<F: Flash>(flash: &mut F, record: Record, payload: Payload) -
         match saving.step(flash) {
             Progress::Working => {}
             Progress::Stored => return true,
-            Progress::Failed => return false,
+            Progress::Failed | Progress::SupplyLow(_) => return false,
         }
     }
 }
@@ -103,6 +103,8 @@ pub enum Progress {
     Stored,
     /// The memory does not take it.
     Failed,
+    /// The supply, millivolts, is too low for what comes next. Nothing was touched: the next step tries again.
+    SupplyLow(u16),
 }
 
 /// A record on its way into the flash; each step makes at most one erase or one program.
@@ -133,8 +135,14 @@ impl Saving {
         }
     }
 
-    /// Does the next step.
+    /// Does the next step. The supply is looked at right before each that changes the memory, so that one which sags between the
+    /// erase and the program leaves a blank sector and, in the other one, the record that was there.
     pub fn step<F: Flash>(&mut self, flash: &mut F) -> Progress {
+        if !matches!(self.next, Next::Find)
+            && let Some(found) = flash.supply_mv().filter(|&mv| mv < LEAST_SUPPLY_MV)
+        {
+            return Progress::SupplyLow(found);
+        }
         let progress = match self.next {
             Next::Find => self.find(flash),
             Next::Erase {

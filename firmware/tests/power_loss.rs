@@ -7,7 +7,7 @@ use std::convert::Infallible;
 
 use bench::memory::{Memory, TornErase};
 use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
-use holdtrue_firmware::flash::{SECTOR, SECTORS};
+use holdtrue_firmware::flash::{Flash, LEAST_SUPPLY_MV, SECTOR, SECTORS};
 use holdtrue_firmware::store::{self, Payload, Progress, Record, Saving, save_waiting};
 
 /// Savings before the one that is cut: the first ever, inside a sector, at its end, at the end of both, and beyond.
@@ -119,7 +119,7 @@ fn a_saving_does_at_most_one_erase_or_program_a_step() {
         match progress {
             Progress::Working => {}
             Progress::Stored => break,
-            Progress::Failed => panic!("a sound memory takes it"),
+            Progress::Failed | Progress::SupplyLow(_) => panic!("a sound memory takes it"),
         }
     }
     assert_eq!(found(&mut memory), last(33));
@@ -170,6 +170,7 @@ fn a_memory_that_never_takes_it_is_told() {
             Ok(())
         }
     }
+    impl Flash for Dead {}
     impl NorFlash for Dead {
         const WRITE_SIZE: usize = 1;
         const ERASE_SIZE: usize = 4_096;
@@ -181,4 +182,33 @@ fn a_memory_that_never_takes_it_is_told() {
         }
     }
     assert!(!save_waiting(&mut Dead, RECORD, content(1)));
+}
+
+#[test]
+fn a_supply_that_is_too_low_is_told_before_anything_is_touched_and_the_saving_goes_on_when_it_is_back()
+ {
+    // Into a blank page; and with both sectors full, when one has to be erased first.
+    for (before, changes) in [(1, 1), (32, 2)] {
+        for sags_at in 0..changes {
+            let mut memory = saved(before);
+            let good = vec![LEAST_SUPPLY_MV; sags_at];
+            memory.supply_mv = good.into_iter().chain([LEAST_SUPPLY_MV - 1]).collect();
+            let mut saving = Saving::new(RECORD, content(999));
+            let mut changed = (memory.erases, memory.programs);
+            loop {
+                match saving.step(&mut memory) {
+                    Progress::Working => changed = (memory.erases, memory.programs),
+                    Progress::SupplyLow(found) => {
+                        assert_eq!(found, LEAST_SUPPLY_MV - 1);
+                        break;
+                    }
+                    other => panic!("{other:?} at {before}, sagging at {sags_at}"),
+                }
+            }
+            assert_eq!((memory.erases, memory.programs), changed);
+            assert_eq!(found(&mut memory), last(before));
+            while saving.step(&mut memory) != Progress::Stored {}
+            assert_eq!(found(&mut memory), last(999));
+        }
+    }
 }

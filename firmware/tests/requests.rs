@@ -6,7 +6,8 @@ use bench::memory::Memory;
 use bench::rig::{FORCE, Rig};
 use holdtrue_firmware::ads1220::RATES_HZ;
 use holdtrue_firmware::bridge::Wiring;
-use holdtrue_firmware::gauge::LEAVE_US;
+use holdtrue_firmware::flash::LEAST_SUPPLY_MV;
+use holdtrue_firmware::gauge::{LEAVE_US, WRITE_AGAIN_US};
 use holdtrue_firmware::light::{OFF_US, ON_US};
 use holdtrue_protocol::frame::encode_frame;
 use holdtrue_protocol::message::{
@@ -231,6 +232,31 @@ fn a_gauge_without_cell_or_shunt_says_not_fitted() {
     );
     let written = Command::WriteCalibration(record(Channel::Indicator, 1));
     assert_eq!(rig.ask(written), Err(Refusal::NotFitted));
+}
+
+#[test]
+fn a_record_is_refused_where_the_supply_is_too_low_and_a_boot_number_waits_for_it_and_holds_up_nothing()
+ {
+    let write = |id| Command::WriteCalibration(record(Channel::Force, id));
+    let mut memory = Memory::blank();
+    // At the start, and again a second later.
+    memory.supply_mv = [LEAST_SUPPLY_MV - 1; 2].into();
+    let mut rig = Rig::with(memory, FORCE, 0);
+    rig.start(1_000, FORCE);
+    rig.ask(Command::Stop).unwrap();
+    rig.run_us(WRITE_AGAIN_US * 5 / 2);
+    let mut memory = rig.gauge.release();
+    assert_eq!(memory.programs, 1, "written once the supply was back");
+    memory.supply_mv = [LEAST_SUPPLY_MV, 2_500].into();
+    let mut rig = Rig::with(memory, FORCE, 0);
+    assert_eq!(rig.gauge.boot(), 2);
+    let refused = Refusal::SupplyLow { millivolts: 2_500 };
+    assert_eq!(rig.ask(write(1)), Err(refused));
+    assert_eq!(
+        rig.ask(Command::ReadCalibration(Channel::Force)),
+        Err(Refusal::NoRecord)
+    );
+    assert_eq!(rig.ask(write(2)), Ok(Reply::Stored));
 }
 
 #[test]

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 /// Wire version this crate speaks. A newer *major* is refused by the host; a newer *minor* is read.
 pub const WIRE_MAJOR: u8 = 1;
 /// Minor wire version: raised when a variant is added.
-pub const WIRE_MINOR: u8 = 3;
+pub const WIRE_MINOR: u8 = 4;
 
 /// Everything a gauge can send. [`FromGauge::Hello`] keeps discriminant 0 and its first two fields for ever,
 /// so that any host can tell which version it is talking to.
@@ -176,6 +176,11 @@ pub enum Refusal {
     OtherHardware,
     /// The board has no boot mode that a program could enter. Since 1.3.
     NoBootMode,
+    /// The supply is too low to write the flash: nothing was written by this step. Since 1.4.
+    SupplyLow {
+        /// What the supply is at least, millivolts.
+        millivolts: u16,
+    },
 }
 
 /// Who a gauge is, and since when.

@@ -126,7 +126,7 @@ fn hello_with_every_reset_cause() {
 
 #[test]
 fn hello_of_earlier_minor_versions_and_of_this_one() {
-    assert_eq!((WIRE_MAJOR, WIRE_MINOR), (1, 3));
+    assert_eq!((WIRE_MAJOR, WIRE_MINOR), (1, 4));
     gauge_says(
         FromGauge::Hello(Hello {
             wire_minor: 1,
@@ -143,11 +143,18 @@ fn hello_of_earlier_minor_versions_and_of_this_one() {
     );
     gauge_says(
         FromGauge::Hello(Hello {
+            wire_minor: 3,
+            ..hello(ResetCause::PowerOn)
+        }),
+        "01120103070754502d3030343205302e312e30020102010564c0843d0562f57b7500",
+    );
+    gauge_says(
+        FromGauge::Hello(Hello {
             wire_major: WIRE_MAJOR,
             wire_minor: WIRE_MINOR,
             ..hello(ResetCause::PowerOn)
         }),
-        "01120103070754502d3030343205302e312e30020102010564c0843d0562f57b7500",
+        "01120104070754502d3030343205302e312e30020102010564c0843d05448eb8ad00",
     );
 }
 
@@ -409,6 +416,10 @@ fn every_refusal() {
     gauge_answers(Err(Refusal::Busy), "0a05ac0201095b833c6a00");
     gauge_answers(Err(Refusal::NoBootMode), "0a05ac02010b77e2328400");
     gauge_answers(Err(Refusal::OtherHardware), "0a05ac02010ae1d235f300");
+    gauge_answers(
+        Err(Refusal::SupplyLow { millivolts: 2600 }),
+        "0c05ac02010ca814b10ee81600",
+    );
 }
 
 #[test]
@@ -559,7 +570,8 @@ fn nothing_is_left_unpinned() {
                 | Refusal::AdcSilent
                 | Refusal::Busy
                 | Refusal::OtherHardware
-                | Refusal::NoBootMode,
+                | Refusal::NoBootMode
+                | Refusal::SupplyLow { .. },
             ) => {}
         }
     }

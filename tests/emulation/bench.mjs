@@ -10,10 +10,18 @@ import { Button, Indicator, Mark, Probe, Wires } from './signals.mjs';
 import { UsbHost } from './usb_host.mjs';
 import { decode, encode } from './wire.mjs';
 
-export const PIN = { button: 7, indicatorClock: 8, indicatorData: 9, dataReady: 10, a: 11, b: 12, mark: 13, request: 14, shunt: 15, select: 17, light: 25 };
-/** The image as it is built, and that of a gauge with a digital indicator and no probe. */
+export const PIN = { buzzer: 5, secondLight: 6, button: 7, indicatorClock: 8, indicatorData: 9, dataReady: 10, a: 11, b: 12, mark: 13, request: 14, shunt: 15, select: 17, light: 25 };
+/** The image as it is built, that of a gauge with a digital indicator and no probe, and that of one without a load cell. */
 export const INDICATOR_IMAGE = new URL('../../firmware/boards/target/indicator/holdtrue-rp2040', import.meta.url).pathname;
+export const RUNOUT_IMAGE = new URL('../../firmware/boards/target/runout/holdtrue-rp2040', import.meta.url).pathname;
 export const IMAGE = new URL('../../firmware/boards/target/thumbv6m-none-eabi/release/holdtrue-rp2040', import.meta.url).pathname;
+
+/** Every image that is built. */
+export const IMAGES = [
+  { name: 'probe and indicator', path: IMAGE },
+  { name: 'indicator and no probe', path: INDICATOR_IMAGE },
+  { name: 'no load cell', path: RUNOUT_IMAGE },
+];
 
 const PIN_INTERRUPT = 16 + 13;
 
@@ -38,6 +46,8 @@ export class Bench {
     this.chunks = [];
     this.requests = 0;
     this.light = [];
+    this.secondLight = [];
+    this.buzzer = [];
     this.shunt = [];
     this.flash.load(this.elf);
     this.powerUp({ timerStartUs });
@@ -66,6 +76,9 @@ export class Bench {
     this.adc.attach(this.chip, PIN.select);
     this.indicator.attach(this.chip, PIN.request);
     this.#watch(PIN.light, this.light);
+    this.#watch(PIN.secondLight, this.secondLight);
+    this.#watch(PIN.buzzer, this.buzzer);
+    this.#watchDue();
     this.#watch(PIN.shunt, this.shunt);
     this.usb.attach(this.chip);
   }
@@ -186,6 +199,16 @@ export class Bench {
       while (length < frame.end) length += this.chunks[++at].bytes.length;
       frame.atNs = this.chunks[at].atNs;
     }
+  }
+
+  /** Without a converter a timer of the chip says when a sample is due: its period is the rate it is set to. */
+  #watchDue() {
+    let rateHz = 0;
+    this.chip.onDue = (periodUs) => {
+      const nowHz = Math.round(1e6 / periodUs);
+      if (nowHz !== rateHz) this.adc.onStart?.({ rateHz: nowHz, readsBridge: true });
+      rateHz = nowHz;
+    };
   }
 
   #watch(pin, list) {

@@ -21,7 +21,7 @@ const ROUTINES = {
   EX: (chip) => unmap(chip),
   RE: (chip, [at, count]) => writing(chip, () => chip.flash.erase(at, count)),
   RP: (chip, [at, from, count]) => writing(chip, () => chip.flash.program(at, fromRam(chip, from, count))),
-  FC: () => 100,
+  FC: (chip) => flush(chip),
   CX: (chip) => map(chip),
   UB: (chip) => leave(chip),
 };
@@ -71,6 +71,12 @@ function fill(chip, to, value, count) {
 function unmap(chip) {
   chip.flash.readable = false;
   return 1000;
+}
+
+/** Writing zeroes over the tags takes a cycle a set (RP2040 data sheet, 2.6.3.2). */
+function flush(chip) {
+  chip.cache.flush();
+  return 1024;
 }
 
 function map(chip) {

@@ -102,6 +102,22 @@ test('every signal of the light is told from every other by who counts its blink
   }
 });
 
+test('second light and buzzer do what the light does', () => {
+  const bench = new Bench();
+  bench.connect();
+  for (const signal of ['Hold', 'Taken', 'Off']) {
+    bench.ask({ Show: signal });
+    bench.run(2 * S);
+  }
+  const levels = (edges) => edges.map(({ on }) => on);
+  const blinks = levels(bench.light).filter((on) => on).length;
+  assert.ok(blinks >= 3, `${blinks} blinks`);
+  for (const edges of [bench.secondLight, bench.buzzer]) {
+    assert.deepEqual(levels(edges), levels(bench.light));
+    edges.forEach(({ atNs }, i) => assert.ok(Math.abs(atNs - bench.light[i].atNs) < 10 * US));
+  }
+});
+
 test('a signal cut short is not taken for another', () => {
   const bench = new Bench();
   bench.connect();

@@ -1,21 +1,31 @@
 // An image and a flash memory come in; a running RP2040 in virtual time comes out.
 //
 // rp2040js emulates core, bus and peripherals. This file starts it without a boot ROM, mends what the image relies on
-// and 1.4.1 gets wrong, adds the ROM's flash routines with the times a real flash takes, and counts what the core does.
+// and 1.4.1 gets wrong, adds the ROM's flash routines with the times a real flash takes and the waits for reads of the flash, and
+// counts what the core does.
 
 import { RP2040 } from 'rp2040js';
 import { romTable, romCall } from './boot_rom.mjs';
+import { FlashCache } from './cache.mjs';
 import { FLASH_BASE } from './flash.mjs';
 
 const RAM_BASE = 0x20000000;
 const VECTORS = FLASH_BASE + 0x100;
 const ROM_END = 0x4000;
 const TIMER_RAW_LOW = 0x28;
+const TIMER_ALARM_1 = 0x14;
 const WATCHDOG = 0x40058;
 const TIMER = 0x40054;
 const CHIP_RESET = 0x40064;
 const SSI = 0x18000;
+const ADC = 0x4004c;
+const DIODE = 4;
 const UNTOUCHED = 0xa5a5a5a5;
+const FLASH_END = FLASH_BASE + 0x4000000;
+/** Cycles from an interrupt to its first instruction (Cortex-M0+, from memory); as many are reckoned for the way back. */
+const EXCEPTION_CYCLES = 15;
+/** The core fetches words, one ahead of the instruction it executes. */
+const AHEAD = 4;
 
 /** Why the chip starts: what its reset registers say afterwards. */
 export const CAUSE = {
@@ -34,15 +44,18 @@ export class Chip {
     this.flash = flash;
     this.halted = null;
     this.complaints = new Map();
-    this.work = { instructions: 0, asleepNs: 0, byException: new Float64Array(64) };
+    this.work = { instructions: 0, asleepNs: 0, byException: new Float64Array(64), flashReads: new Float64Array(64), stallCycles: 0 };
     this.onWatchdog = () => this.halt('the watchdog bit and nobody restarts the chip');
     this.onStamp = null;
+    this.onDue = null;
     this.#listenToComplaints();
     this.#start(elf);
     this.#mendInterrupts();
+    this.#modelFlashReads();
     this.#mendTimer(timerStartUs);
     this.#modelResetCause(cause);
     this.#modelFlashBus();
+    this.#modelSupply();
     this.#cacheInputs();
   }
 
@@ -62,7 +75,8 @@ export class Chip {
           return;
         }
         const exception = core.IPSR;
-        const cycles = core.executeInstruction();
+        const cycles = core.executeInstruction() + this.waits;
+        this.waits = 0;
         work.instructions += 1;
         work.byException[exception] += 1;
         clock.tick((cycles * 1e9) / this.mcu.clkSys);
@@ -139,6 +153,37 @@ export class Chip {
     this.core.PC = this.mcu.readUint32(VECTORS + 4) & ~1;
   }
 
+  /** The core waits for what it reads in the flash, instruction or data, and for its way into an interrupt and back. */
+  #modelFlashReads() {
+    const { core, mcu, work } = this;
+    this.waits = 0;
+    this.cache = new FlashCache();
+    const read = (address) => {
+      if (address < FLASH_BASE || address >= FLASH_END) return;
+      work.flashReads[core.IPSR] += 1;
+      const cycles = this.cache.read(address);
+      this.waits += cycles;
+      work.stallCycles += cycles;
+    };
+    core.readUint32 = (address) => (read(address), mcu.readUint32(address));
+    core.readUint8 = (address) => (read(address), mcu.readUint8(address));
+    core.readUint16 = (address) => {
+      read(address);
+      // Data that is read as half-words is not fetched ahead of.
+      if (address === (core.PC & ~1)) read((address & ~3) + AHEAD);
+      return mcu.readUint16(address);
+    };
+    const [enter, leave] = [core.exceptionEntry, core.exceptionReturn].map((f) => f.bind(core));
+    core.exceptionEntry = (number) => {
+      this.waits += EXCEPTION_CYCLES;
+      enter(number);
+    };
+    core.exceptionReturn = (value) => {
+      this.waits += EXCEPTION_CYCLES;
+      leave(value);
+    };
+  }
+
   /** An interrupt pended by software ends with its handler, and WFI with interrupts masked wakes without one. */
   #mendInterrupts() {
     const { core } = this;
@@ -164,7 +209,11 @@ export class Chip {
     const offsetNs = startUs * 1000 - clock.nanos;
     const timer = this.mcu.peripherals[TIMER];
     timer.clock = { get nanos() { return clock.nanos + offsetNs; } };
-    const read = timer.readUint32.bind(timer);
+    const [read, write] = [timer.readUint32.bind(timer), timer.writeUint32.bind(timer)];
+    timer.writeUint32 = (offset, value) => {
+      if (offset === TIMER_ALARM_1) this.onDue?.((value - read(TIMER_RAW_LOW)) >>> 0);
+      write(offset, value);
+    };
     timer.readUint32 = (offset) => {
       if (offset === TIMER_RAW_LOW && this.onStamp) this.onStamp(this.core.IPSR);
       return read(offset);
@@ -186,6 +235,12 @@ export class Chip {
   #modelFlashBus() {
     const ssi = this.mcu.peripherals[SSI];
     this.flash.connect(ssi);
+  }
+
+  /** The chip's converter measures its diode against the supply. */
+  #modelSupply() {
+    const { rail } = this.flash;
+    Object.defineProperty(this.mcu.peripherals[ADC].channelValues, DIODE, { get: () => rail.diode });
   }
 
   /** The input register is read far more often than a pin changes. */

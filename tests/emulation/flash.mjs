@@ -2,7 +2,8 @@
 // in the middle.
 //
 // Times and rules are those of common 16 Mbit parts (typical 45 ms a 4 KiB sector, 0.4 ms a 256-byte page): erased
-// bits are 1, programming only clears bits, and nothing can be read meanwhile.
+// bits are 1, programming only clears bits, nothing can be read meanwhile, and below 2.7 V nothing may be written (W25Q16JV data
+// sheet, operating ranges, from memory).
 
 export const FLASH_BASE = 0x10000000;
 const SIZE = 2 * 1024 * 1024;
@@ -10,6 +11,7 @@ const SECTOR = 4096;
 const PAGE = 256;
 const ERASE_NS = 45e6;
 const PROGRAM_NS = 0.4e6;
+const LEAST_VOLTS = 2.7;
 
 const SSI = { enable: 0x08, data: 0x60, spiControl: 0xf4 };
 const COMMAND = { uniqueId: 0x4b, jedecId: 0x9f };
@@ -17,12 +19,26 @@ const UNIQUE_ID_DUMMIES = 4;
 
 export class PowerCut extends Error {}
 
+/** The 3.3 V that chip and flash are on, and how warm the chip is. */
+export class Rail {
+  constructor() {
+    Object.assign(this, { volts: 3.3, celsius: 27 });
+  }
+
+  /** What the chip's converter finds of the diode in it (RP2040 data sheet, 4.9.5: 0.706 V at 27 °C, 1.721 mV less a degree). */
+  get diode() {
+    return Math.round(((0.706 - 0.001721 * (this.celsius - 27)) / this.volts) * 4096);
+  }
+}
+
 export class Flash {
   constructor(uniqueId = [0xde, 0x61, 0x48, 0x02, 0x17, 0x5c, 0x20, 0x2b]) {
     this.bytes = new Uint8Array(SIZE).fill(0xff);
     this.uniqueId = uniqueId;
     this.readable = true;
+    this.rail = new Rail();
     this.operations = [];
+    this.onFinish = null; // told of each operation that came to its end
     this.cut = null; // { operation, fraction }: power fails in that operation, so far into it
   }
 
@@ -80,12 +96,14 @@ export class Flash {
   }
 
   #begin(kind, at) {
+    if (this.rail.volts < LEAST_VOLTS) throw new Error(`${kind} at ${this.rail.volts} V: the flash is made for ${LEAST_VOLTS} V and more`);
     this.operations.push({ kind, at });
     return this.cut?.operation === this.operations.length - 1 ? this.cut.fraction : 1;
   }
 
   #finish(done) {
     if (done < 1) throw new PowerCut();
+    this.onFinish?.(this.operations.at(-1));
   }
 }
 

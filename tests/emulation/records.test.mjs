@@ -7,6 +7,8 @@ import { Bench, MS, S } from './bench.mjs';
 import { CAUSE } from './chip.mjs';
 import { tell } from './figures.mjs';
 import { Flash } from './flash.mjs';
+import { holdtrue, inFolder } from './program.mjs';
+import { serve } from './serve.mjs';
 
 function record(certificate) {
   return {
@@ -15,6 +17,12 @@ function record(certificate) {
     date_days: 20000, due_days: 20365, certificate, laboratory: 'Tern Point',
   };
 }
+
+/** A certificate in the words of the command line. */
+const CERTIFICATE = [
+  '--certificate', 'TP-F-0118', '--laboratory', 'Tern Point', '--date', '2024-03-02', '--due', '2029-03-02', '--rated-n', '25000',
+  '--span-n', '500', '20000', '--temperature-c', '21', '--uncertainty-percent', '0.4', '--uncertainty-n', '8', '--coefficients', '0 0.0116',
+];
 
 function connected(options) {
   const bench = new Bench(options);
@@ -125,3 +133,83 @@ test('the link lives through a write: a request sent meanwhile is answered', () 
   bench.run(1 * S);
   assert.deepEqual([...bench.heard().answers.keys()].sort(), ids.sort());
 });
+
+const LOW = 2.5;
+/** What the gauge says it found; it reckons on the safe side. */
+const low = (outcome) => outcome.Err?.SupplyLow?.millivolts;
+
+test('nothing is written where the supply is too low, at any chip temperature, and all is written where it is not', () => {
+  for (const celsius of [0, 27, 50]) {
+    const bench = connected();
+    bench.flash.rail.celsius = celsius;
+    assert.deepEqual(bench.ask({ WriteCalibration: record('first') }), { Ok: 'Stored' });
+    for (const volts of [2.69, 2.5, 2]) {
+      bench.flash.rail.volts = volts;
+      const written = bench.flash.operations.length;
+      const found = low(bench.ask({ WriteCalibration: record('second') }));
+      assert.ok(found > 0.8 * volts * 1000 && found <= volts * 1000, `${found} mV found of ${volts} V at ${celsius} °C`);
+      assert.equal(bench.flash.operations.length, written);
+      assert.equal(certificate(bench), 'first');
+    }
+    bench.flash.rail.volts = 3.2;
+    assert.deepEqual(bench.ask({ WriteCalibration: record('third') }), { Ok: 'Stored' }, `${celsius} °C`);
+  }
+});
+
+test('a supply that sags in the middle of a record\'s write leaves the record there was, and the next write is whole', () => {
+  const bench = connected();
+  // Up to a saving that erases first.
+  let saved = 0;
+  const writes = () => bench.flash.operations.slice(from).map(({ kind }) => kind);
+  let from = 0;
+  do {
+    from = bench.flash.operations.length;
+    bench.flash.onFinish = ({ kind }) => {
+      if (kind === 'erase') bench.flash.rail.volts = LOW;
+    };
+    const outcome = bench.ask({ WriteCalibration: record(`old ${saved}`) });
+    if (low(outcome)) break;
+    saved += 1;
+  } while (saved < 40);
+  bench.flash.onFinish = null;
+  assert.deepEqual(writes(), ['erase'], 'erased, and not programmed');
+  assert.equal(certificate(bench), `old ${saved - 1}`);
+  assert.equal(certificate(again(bench.flash)), `old ${saved - 1}`, 'after power was gone, too');
+  bench.flash.rail.volts = 3.3;
+  assert.deepEqual(bench.ask({ WriteCalibration: record('new') }), { Ok: 'Stored' });
+  assert.equal(certificate(again(bench.flash)), 'new');
+});
+
+test('a boot number and an overload that could not be written are written once the supply is back, and hold up nothing', () => {
+  const flash = new Flash();
+  connected({ flash });
+  flash.rail.volts = LOW;
+  const bench = connected({ flash });
+  const written = flash.operations.length;
+  assert.equal(bench.ask('Identify').Ok.Identity.boot, 2);
+  bench.start(1000, { force: true });
+  bench.stream(1 * S);
+  bench.ask('Stop');
+  bench.run(3 * S);
+  assert.equal(flash.operations.length, written);
+  flash.rail.volts = 3.3;
+  bench.run(2 * S);
+  assert.ok(flash.operations.length > written);
+  assert.equal(again(flash).ask('Identify').Ok.Identity.boot, 3);
+});
+
+test('the program says why a certificate was not stored, and stores it once the supply is back', { timeout: 300_000 }, () => inFolder(async (folder) => {
+  const bench = connected();
+  // 100 kΩ across one arm of 350 Ω: the program stores nothing for a gauge whose shunt does not move it.
+  bench.adc.bridge.ratio = () => (bench.shunt.at(-1)?.on ? 350 / (4 * 100e3 + 2 * 350) : 0);
+  bench.flash.rail.volts = LOW;
+  const port = await serve(bench, { pace: Infinity });
+  const words = ['gauge', 'certificate', '--gauge', port.path, ...CERTIFICATE, '--yes', '--json'];
+  const refused = await holdtrue(folder, words);
+  bench.flash.rail.volts = 3.3;
+  const stored = await holdtrue(folder, words);
+  await port.stop();
+  assert.equal(refused.code, 5, refused.messages);
+  assert.match(refused.messages, /its supply is down to 2\.\d\d V, too low to write its memory/);
+  assert.equal(stored.code, 0, stored.messages);
+}));

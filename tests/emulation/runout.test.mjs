@@ -4,7 +4,7 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { Bench, IMAGE, INDICATOR_IMAGE } from './bench.mjs';
+import { Bench, IMAGE, INDICATOR_IMAGE, RUNOUT_IMAGE, S, US } from './bench.mjs';
 import { tell } from './figures.mjs';
 import { Hand } from './hand.mjs';
 import { holdtrue, inFolder, onPortOf } from './program.mjs';
@@ -98,4 +98,44 @@ test('a plane with the digital indicator, on the image without a probe', { timeo
   // A display in whole micrometres, asked at other moments: a reading may fall to the neighbouring one.
   const [apart, drifted] = [OF_THE_SPINDLE, WITH_THE_DRIFT].map((figures) => worst(plane, other, figures));
   assert.ok(other.tir_um > 20 && apart <= 1 && drifted <= DRIFTED_UM + 1, `${apart} µm, ${drifted} µm`);
+});
+
+test('a plane on the image without a load cell: the timer samples as the converter would', { timeout: 1_800_000 }, async () => {
+  const [image, simulated] = await measured(RUNOUT_IMAGE, ['3', 'bent-test-bar', 'bar', '4', 'probe', 'light', 'patient'], [...FAR, '--stops', '4']);
+  const [plane, other] = [image.planes[0], simulated.planes[0]];
+  tell(`no load cell: TIR ${plane.tir_um.toFixed(2)} µm on the image, ${other.tir_um.toFixed(2)} µm on the simulated gauge`);
+  assert.equal(plane.stops, 4);
+  const [apart, drifted] = [OF_THE_SPINDLE, WITH_THE_DRIFT].map((figures) => worst(plane, other, figures));
+  assert.ok(other.tir_um > 20 && apart <= AT_REST_UM && drifted <= DRIFTED_UM, `${apart} µm, ${drifted} µm`);
+});
+
+test('the image without a load cell says so, takes no force for asked, and loses no sample at any rate', () => {
+  const bench = new Bench({ image: RUNOUT_IMAGE });
+  bench.connect();
+  const { fitted } = bench.ask('Identify').Ok.Identity;
+  assert.deepEqual(fitted, { force: false, displacement: true, mark: true, indicator: true });
+  assert.equal(bench.ask('ReadHardware').Ok.Hardware.converter, null);
+  for (const test of ['Shunt', 'Supply', 'Noise']) assert.deepEqual(bench.ask({ SelfTest: test }), { Err: 'NotFitted' });
+  assert.deepEqual(bench.ask({ Start: { rate_hz: 1000, channels: { force: true, displacement: true, mark: true, indicator: true } } }), { Err: 'NotFitted' });
+  for (const rateHz of [20, 330, 1000, 2000]) {
+    bench.start(rateHz, { displacement: true, mark: true });
+    bench.forget();
+    bench.probe.move(2000);
+    const fromUs = bench.nowNs / US;
+    bench.stream(3 * S);
+    const untilUs = bench.nowNs / US;
+    bench.probe.move(0);
+    bench.ask('Stop');
+    const { samples, of } = bench.heard();
+    samples.slice(1).forEach((sample, i) => assert.equal(sample.number, samples[i].number + 1));
+    const [first, last] = [samples[0], samples.at(-1)];
+    const foundHz = ((last.number - first.number) * 1e6) / (last.at_us - first.at_us);
+    assert.ok(Math.abs(foundHz / rateHz - 1) < 0.01, `${foundHz} samples a second, and not ${rateHz}`);
+    // 2000 counts a second: each sample has the count of its own moment.
+    const moving = samples.filter(({ at_us }) => at_us > fromUs + 1000 && at_us < untilUs);
+    const off = moving.map(({ at_us, displacement }) => displacement - moving[0].displacement - (at_us - moving[0].at_us) / 500);
+    assert.ok(off.every((counts) => Math.abs(counts) <= 1.1), `${Math.min(...off)} to ${Math.max(...off)} counts at ${rateHz}`);
+    assert.deepEqual(of('Fault'), []);
+  }
+  assert.equal(bench.adc.readings, 0, 'nobody asks for a converter');
 });

@@ -383,8 +383,10 @@ fn pins_are_those_of_the_board() {
             "mark" => "mark: ",
             "push button" => "button: ",
             "indicator request" => "request: ",
-            "shunt switch" => "shunt: ",
+            "shunt switch" => "let shunt = ",
             "light" => "light: ",
+            "second light" => "second_light: ",
+            "buzzer" => "buzzer: ",
             "ADS1220 CS" => "let select = ",
             "ADS1220 DOUT/DRDY" | "ADS1220 SCLK" | "ADS1220 DIN" => "into_function()",
             other => panic!("the board knows no {other:?}"),
@@ -448,6 +450,8 @@ fn pins_are_those_of_the_boards_page() {
                 "once-per-turn mark, high while it passes" => &["mark"],
                 "shunt switch" => &["shunt switch"],
                 "light" => &["light"],
+                "second light" => &["second light"],
+                "buzzer" => &["buzzer"],
                 other => panic!("the wiring page knows no {other:?}"),
             };
             let pins: Vec<&str> = pins.split(", ").collect();

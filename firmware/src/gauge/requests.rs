@@ -58,16 +58,11 @@ impl<F: Flash, R: Room> Gauge<'_, F, R> {
     }
 
     /// The answer to a record written.
-    pub(super) fn answer_save(&mut self, id: u16, stored: bool) {
-        if stored {
+    pub(super) fn answer_save(&mut self, id: u16, outcome: Result<(), Refusal>) {
+        if outcome.is_ok() {
             self.load_limits();
         }
-        let outcome = if stored {
-            Ok(Reply::Stored)
-        } else {
-            Err(Refusal::StoreFailed)
-        };
-        self.answer(id, outcome);
+        self.answer(id, outcome.map(|()| Reply::Stored));
     }
 
     /// Room for one more answer beside that of a request still under way.
@@ -126,10 +121,7 @@ impl<F: Flash, R: Room> Gauge<'_, F, R> {
             | Command::EnterBootMode => {
                 if let Some(refusal) = self.occupied() {
                     Err(refusal)
-                } else if self.saving.is_some()
-                    || self.overloads.is_unsaved()
-                    || self.stops.is_unsaved()
-                {
+                } else if self.must_save_first() {
                     return Handled::Wait(request);
                 } else {
                     return self.begin(id, request.command, now_us);

@@ -1,9 +1,11 @@
 //! A flash memory that can lose power in the middle of anything, and tells what was done to it.
 
+use std::collections::VecDeque;
+
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
-use holdtrue_firmware::flash::{PAGE_BYTES, SECTOR, SECTORS};
+use holdtrue_firmware::flash::{Flash, PAGE_BYTES, SECTOR, SECTORS};
 
 /// What an erase leaves that power cut short.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,6 +36,8 @@ pub struct Memory {
     bytes: Vec<u8>,
     torn: TornErase,
     left: Option<usize>,
+    /// What the supply is found to be at the next looks at it; 3.3 V after them.
+    pub supply_mv: VecDeque<u16>,
     pub steps: usize,
     pub erases: usize,
     pub programs: usize,
@@ -45,6 +49,7 @@ impl Memory {
             bytes: vec![0xff; (SECTOR * SECTORS) as usize],
             torn: TornErase::Beginning,
             left: None,
+            supply_mv: VecDeque::new(),
             steps: 0,
             erases: 0,
             programs: 0,
@@ -96,6 +101,12 @@ impl ReadNorFlash for Memory {
         let at = at as usize;
         into.copy_from_slice(&self.bytes[at..at + into.len()]);
         Ok(())
+    }
+}
+
+impl Flash for Memory {
+    fn supply_mv(&mut self) -> Option<u16> {
+        self.supply_mv.pop_front().or(Some(3_300))
     }
 }
 

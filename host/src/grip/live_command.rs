@@ -163,6 +163,7 @@ pub(crate) fn measure(
     let gauge = gauge_entry::force_gauge(session, &calibration, set.simulated, writer)?;
     let known = writer.note_overloads(gauge, &overloads, None)?;
     let overloaded = overloads::since(&known, &calibration).count() > 0;
+    let stops = gauge_entry::new_stops(session, gauge, writer)?;
     let mut setup = conditions.setup.clone();
     setup.gauge = live::gauge_of(&calibration, today_days(), overloaded);
     if setup.gauge.standing == Standing::InForce
@@ -194,6 +195,7 @@ pub(crate) fn measure(
             ""
         },
     ));
+    stops.iter().for_each(|line| app.console.say(line));
     if set.push_out {
         app.console.say(
             "Before each clamp and for half a second after each unclamp: hold the shank up against the gripper. Then let the gauge hang free.",
@@ -230,18 +232,21 @@ pub(crate) fn measure(
         interrupt,
     )?;
     if taken.cut_short.is_none() {
-        taken.cut_short = note_new_overloads(session, gauge, writer).err();
+        taken.cut_short = note_what_happened(session, gauge, writer, app).err();
     }
     Ok(taken)
 }
 
 /// What happened in this check is known by its day before the gauge goes to be calibrated again.
-fn note_new_overloads(
+fn note_what_happened(
     session: &mut Session,
     gauge: Uuid,
     writer: &mut BookWriter,
+    app: &mut App,
 ) -> Result<(), Error> {
     writer.note_overloads(gauge, &session.overloads()?, None)?;
+    let stops = gauge_entry::new_stops(session, gauge, writer)?;
+    stops.iter().for_each(|line| app.console.say(line));
     Ok(())
 }
 

@@ -348,6 +348,7 @@ pub(crate) fn measure(
         calibration.certificate,
         connection::standing_remark(&calibration),
     ));
+    say_new_stops(session, gauge, writer, app)?;
     Prompt::say_step(&mut app.console, TURNING);
     let order = RunoutRequest {
         plan: set.plan.clone(),
@@ -376,7 +377,23 @@ pub(crate) fn measure(
         settings: &settings,
         interrupt,
     };
-    live::measure(&mut station, &order)
+    let mut taken = live::measure(&mut station, &order)?;
+    if taken.cut_short.is_none() {
+        taken.cut_short = say_new_stops(session, gauge, writer, app).err();
+    }
+    Ok(taken)
+}
+
+/// The gauge's program stopped since it was asked last, perhaps in this check.
+fn say_new_stops(
+    session: &mut Session,
+    gauge: Uuid,
+    writer: &mut BookWriter,
+    app: &mut App,
+) -> Result<(), Error> {
+    let stops = gauge_entry::new_stops(session, gauge, writer)?;
+    stops.iter().for_each(|line| app.console.say(line));
+    Ok(())
 }
 
 /// The record of the probe, or where there is none of the digital indicator.

@@ -5,6 +5,7 @@ use crate::visits::book::book_writer::{BookWriter, known_gauge};
 use crate::visits::checks::stored_calibration;
 use crate::visits::known_day::{KnownDay, whole_days};
 use crate::visits::overloads;
+use crate::visits::stops;
 use crate::visits::unfit;
 use holdtrue_book::{Book, GaugeHeader};
 use holdtrue_gauge::calibration;
@@ -70,6 +71,30 @@ pub(crate) fn force_gauge(
         ..GaugeHeader::default()
     };
     Ok(writer.gauge(header)?)
+}
+
+/// Keeps what a gauge tells of stops of its program, and puts into words what this book was not told of before; nothing of a gauge
+/// that cannot tell.
+///
+/// # Errors
+/// A gauge that is gone: exit 5; a book that does not take it: exit 6.
+pub(crate) fn new_stops(
+    session: &mut Session,
+    gauge: Uuid,
+    writer: &mut BookWriter,
+) -> Result<Vec<String>, Error> {
+    let history = session.stops()?.unwrap_or_default();
+    let new = writer.note_stops(gauge, &history)?;
+    let happened = new.iter().map(|stop| {
+        format!(
+            "The gauge's program stopped by itself {}.",
+            stops::words(stop)
+        )
+    });
+    let next = new
+        .last()
+        .map(|newest| format!("After such a stop {}.", stops::next(newest)));
+    Ok(happened.chain(next).collect())
 }
 
 /// The indicator's entry in the book, made now if there is none.

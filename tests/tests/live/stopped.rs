@@ -13,11 +13,15 @@ use std::time::{Duration, Instant};
 const TOLD: &str = "stops of its program, not told before";
 
 fn stopping(stops: &[(u64, StopCause)]) -> OwnPort {
+    stopping_at_pace(stops, 50.0)
+}
+
+fn stopping_at_pace(stops: &[(u64, StopCause)], times: f64) -> OwnPort {
     let setup = Setup {
         stops: stops.to_vec(),
         ..calibrated(3, Condition::Sound, 60)
     };
-    OwnPort::at_pace(setup, 50.0)
+    OwnPort::at_pace(setup, times)
 }
 
 /// What it says of its stops, once there are so many: the watchdog takes two seconds of its own to bite.
@@ -140,4 +144,51 @@ fn a_gauge_of_an_earlier_version_is_not_asked() {
     });
     let info = bench.line(&format!("gauge info --json --gauge {}", port.path));
     assert_eq!(info.exits(0).json()["stops"], Value::Null);
+}
+
+/// Measured with or checked: whichever comes first tells it, and the book has it from then on.
+#[test]
+fn a_check_at_the_machine_tells_a_stop_that_no_check_of_the_gauge_told_and_keeps_it() {
+    let stopped = "The gauge's program stopped by itself in its start 1, after 0.5 s: its program found what cannot be";
+    for measured in [
+        "grip --clamps 3",
+        "runout --at wall --height-mm -8 --positions 8",
+    ] {
+        let bench = bench!();
+        let port = stopping(&[(500_000, StopCause::Panic)]);
+        stops(&bench, &port, 1);
+        let line = format!(
+            "{measured} --gauge {} --book yard.holdtrue --json --yes",
+            port.path
+        );
+        bench
+            .line(&line)
+            .tells(stopped)
+            .tells("load its newest firmware");
+        let again = bench.line(&format!("{line} --new"));
+        assert!(!again.messages.contains("stopped by itself"), "{again}");
+        // A gauge for both is one program, whichever of its two entries it was told to.
+        let checked = check(&bench, &port, "--book yard.holdtrue --json").exits(0);
+        assert_eq!(told(&checked), (json!(0.0), String::new()), "{measured}");
+        let history = bench.line("gauge history --book yard.holdtrue --json");
+        let history = history.exits(0).json();
+        assert_eq!(history["stops"].as_array().map(Vec::len), Some(1));
+    }
+}
+
+/// A restart ends the check; whoever goes on with it is told why it came to that.
+#[test]
+fn a_stop_in_the_middle_of_a_check_is_told_when_the_check_goes_on() {
+    let bench = bench!();
+    // Three clamps, the last held long, take 66 s: however late they begin within the first half minute, it falls into them.
+    let port = stopping_at_pace(&[(45_000_000, StopCause::MainLoop)], 10.0);
+    let line = format!(
+        "grip --clamps 3 --gauge {} --book yard.holdtrue --json --yes",
+        port.path
+    );
+    bench.line(&line).exits(5).tells("restarted");
+    stops(&bench, &port, 1);
+    bench.line(&line).tells(
+        "The gauge's program stopped by itself in its start 1, after 45.0 s: its program hung",
+    );
 }

@@ -74,9 +74,10 @@ impl Lines {
     /// Hands over every edge that has come; `true` if a sample is ready. The probe goes first, so that a sample
     /// stamped in the same moment has its count.
     #[inline]
-    pub fn serve(&mut self, edges: &mut Edges<'_>, at_us: u32) -> bool {
+    pub fn serve(&mut self, edges: &mut Edges<'_>, now_us: impl Fn() -> u32) -> bool {
         let events = &self.events;
-        // Every event is cleared before the level is read: an edge that comes in between raises the interrupt again.
+        // Every event is cleared before the level is read: an edge that comes in between raises the interrupt again. And the
+        // clock is read behind each: a stamp is never before its edge.
         let probe = [events.channel1(), events.channel2()];
         if probe.iter().any(|channel| channel.is_event_triggered()) {
             probe.iter().for_each(|channel| channel.reset_events());
@@ -84,16 +85,16 @@ impl Lines {
         }
         if events.channel3().is_event_triggered() {
             events.channel3().reset_events();
-            edges.on_mark_edge(is_high(&mut self.mark), at_us);
+            edges.on_mark_edge(is_high(&mut self.mark), now_us());
         }
         if events.channel4().is_event_triggered() {
             events.channel4().reset_events();
-            edges.on_indicator_clock(is_high(&mut self.indicator_data), at_us);
+            edges.on_indicator_clock(is_high(&mut self.indicator_data), now_us());
         }
         let ready = events.channel0().is_event_triggered();
         if ready {
             events.channel0().reset_events();
-            edges.on_data_ready(at_us);
+            edges.on_data_ready(now_us());
         }
         ready
     }

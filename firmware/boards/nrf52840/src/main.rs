@@ -125,8 +125,8 @@ mod app {
 
     #[task(binds = GPIOTE, priority = 5, shared = [edges], local = [lines, pins_clock])]
     fn pins(cx: pins::Context) {
-        let at_us = cx.local.pins_clock.now_us();
-        if cx.local.lines.serve(cx.shared.edges, at_us) {
+        let clock = cx.local.pins_clock;
+        if cx.local.lines.serve(cx.shared.edges, || clock.now_us()) {
             rtic::pend(RUN_CONVERTER);
         }
     }

@@ -3,7 +3,7 @@
 //! The processor stands still while a page is erased (85 ms). The gauge asks for it only while it is not streaming.
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
-use holdtrue_firmware::flash::{SECTOR, SECTORS};
+use holdtrue_firmware::flash::{Flash, SECTOR, SECTORS};
 use nrf52840_hal::nvmc::{Nvmc, NvmcError};
 use nrf52840_hal::pac::NVMC;
 
@@ -39,6 +39,9 @@ impl ReadNorFlash for Records {
         self.0.read(at, into)
     }
 }
+
+// Its flash is made for the whole range the chip runs in (1.7 V and up, data sheet, from memory).
+impl Flash for Records {}
 
 impl NorFlash for Records {
     const WRITE_SIZE: usize = Nvmc::<NVMC>::WRITE_SIZE;

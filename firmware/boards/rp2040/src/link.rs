@@ -6,7 +6,7 @@ use holdtrue_firmware::gauge::{Gauge, Polled};
 use holdtrue_firmware::outbox::Room;
 use holdtrue_protocol::usb;
 use rp2040_hal::Watchdog;
-use rp2040_hal::gpio::bank0::{Gpio14, Gpio25};
+use rp2040_hal::gpio::bank0::{Gpio5, Gpio6, Gpio14, Gpio25};
 use rp2040_hal::rom_data::reset_to_usb_boot;
 use rp2040_hal::usb::UsbBus;
 use rp2040_hal::watchdog::ScratchRegister;
@@ -87,6 +87,10 @@ impl Port {
 pub struct Outputs {
     /// The gauge's light.
     pub light: Out<Gpio25>,
+    /// A light where the eyes are: the same.
+    pub second_light: Out<Gpio6>,
+    /// A buzzer: as long as the light is lit.
+    pub buzzer: Out<Gpio5>,
     /// Request line of the indicator.
     pub request: Out<Gpio14>,
     /// The watchdog.
@@ -97,6 +101,8 @@ impl Outputs {
     /// Sets them.
     pub fn set(&mut self, polled: &Polled) {
         let Ok(()) = self.light.set_state(polled.light.into());
+        let Ok(()) = self.second_light.set_state(polled.light.into());
+        let Ok(()) = self.buzzer.set_state(polled.light.into());
         let Ok(()) = self.request.set_state(polled.request_indicator.into());
         if polled.feed_watchdog {
             self.watchdog.feed();

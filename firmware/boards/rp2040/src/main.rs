@@ -2,7 +2,7 @@
 //!
 //! | priority | task | does |
 //! |---|---|---|
-//! | 4 | `pins`, `tick` | stamp data-ready, probe, mark and indicator edges; look at the button |
+//! | 4 | `pins`, `due`, `tick` | stamp data-ready, probe, mark and indicator edges; say when a sample is due where no converter does; look at the button |
 //! | 3 | `converter` | reads the converter over SPI |
 //! | 1 | `link` | USB and the gauge's main loop |
 //! | 0 | `idle` | sleeps |
@@ -12,11 +12,13 @@
 #![no_std]
 #![no_main]
 
+mod alarms;
 #[path = "../../image.rs"]
 mod image;
 mod lines;
 mod link;
 mod records;
+mod sections;
 mod start;
 #[path = "../../stop.rs"]
 mod stop;
@@ -27,9 +29,10 @@ static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 
 #[rtic::app(device = rp2040_hal::pac)]
 mod app {
+    use core::sync::atomic::Ordering;
+
     use heapless::String;
     use heapless::deque::{Deque, DequeView};
-    use holdtrue_firmware::bridge::Bridge;
     use holdtrue_firmware::button::Button;
     use holdtrue_firmware::converter::Converter;
     use holdtrue_firmware::edges::Edges;
@@ -37,13 +40,12 @@ mod app {
     use holdtrue_firmware::lines::Queues;
     use holdtrue_protocol::usb;
     use rp2040_hal::Timer;
-    use rp2040_hal::fugit::ExtU32;
     use rp2040_hal::pac::Interrupt;
-    use rp2040_hal::timer::{Alarm, Alarm0};
     use rp2040_hal::usb::UsbBus;
     use usb_device::bus::UsbBusAllocator;
 
-    use crate::lines::{Adc, Lines, PushButton};
+    use crate::alarms::{SampleDue, TickDue};
+    use crate::lines::{Converting, Lines, PushButton};
     use crate::link::{Outputs, Port};
     use crate::records::Records;
     use crate::start;
@@ -51,10 +53,11 @@ mod app {
 
     /// Bytes on their way to the host: 9 s of force and displacement at 1 kHz find room while the host is away.
     const OUT: usize = 65_536;
-    const TICK_MS: u32 = 1;
+    const TICK_US: u32 = 1_000;
     /// An interrupt whose peripheral is not used, pended to run the converter.
     const RUN_CONVERTER: Interrupt = Interrupt::I2C0_IRQ;
     const RUN_LINK: Interrupt = Interrupt::USBCTRL_IRQ;
+    const RUN_DUE: Interrupt = Interrupt::TIMER_IRQ_1;
 
     #[shared]
     struct Shared {
@@ -64,12 +67,10 @@ mod app {
 
     #[local]
     struct Local {
-        lines: Lines,
-        timer: Timer,
-        alarm: Alarm0,
-        tick_timer: Timer,
+        tick_due: TickDue,
+        sample_due: SampleDue,
         button: Button<PushButton>,
-        converter: Converter<'static, Adc>,
+        converter: Converter<'static, Converting>,
         port: Port,
         gauge: Gauge<'static, Records, &'static mut DequeView<u8>>,
         outputs: Outputs,
@@ -87,8 +88,7 @@ mod app {
         let mut board = start::Board::new(cx.device);
         let mut edges = Edges::new(edge_ends);
         board.lines.start(&mut edges);
-        let bridge = Bridge::new(board.spi, board.shunt, start::WIRING);
-        let mut records = Records::take();
+        let mut records = Records::take(board.supply);
         let fitting = start::fitting(records.unique_id());
         *cx.local.serial = usb::serial_number(&fitting.serial);
         let port = Port::new(cx.local.bus.insert(board.usb), cx.local.serial);
@@ -104,17 +104,18 @@ mod app {
         );
         gauge.note_stop(stop::take(board.cause));
         stop::begin(gauge.boot());
-        board.alarm.enable_interrupt();
-        let _ = board.alarm.schedule(TICK_MS.millis()); // only refuses times no alarm can reach
+        board.tick.again(TICK_US);
+        if cfg!(not(feature = "cell")) {
+            board.sample.again(TICK_US);
+        }
+        start::move_vectors_to_ram();
         (
             Shared { edges },
             Local {
-                lines: board.lines,
-                timer: board.timer,
-                alarm: board.alarm,
-                tick_timer: board.timer,
+                tick_due: board.tick,
+                sample_due: board.sample,
                 button: Button::new(board.button),
-                converter: Converter::new(converter_ends, bridge),
+                converter: Converter::new(converter_ends, board.adc),
                 port,
                 gauge,
                 outputs: board.outputs,
@@ -130,19 +131,20 @@ mod app {
         }
     }
 
-    #[task(binds = IO_IRQ_BANK0, priority = 4, shared = [edges], local = [lines, timer])]
+    // These three run from RAM, with everything they call: a read of the flash that is not in its cache would delay a stamp, and the
+    // emulated bench holds them to it.
+    #[task(binds = IO_IRQ_BANK0, priority = 4, shared = [edges])]
+    #[unsafe(link_section = ".data.stamping.pins")]
     fn pins(cx: pins::Context) {
-        let at_us = cx.local.timer.get_counter_low();
-        if cx.local.lines.serve(cx.shared.edges, at_us) {
+        if Lines::serve(cx.shared.edges) {
             rtic::pend(RUN_CONVERTER);
         }
     }
 
-    #[task(binds = TIMER_IRQ_0, priority = 4, shared = [edges], local = [alarm, tick_timer, button])]
+    #[task(binds = TIMER_IRQ_0, priority = 4, shared = [edges], local = [tick_due, button])]
+    #[unsafe(link_section = ".data.stamping.tick")]
     fn tick(cx: tick::Context) {
-        cx.local.alarm.clear_interrupt();
-        let _ = cx.local.alarm.schedule(TICK_MS.millis());
-        let now_us = cx.local.tick_timer.get_counter_low();
+        let now_us = cx.local.tick_due.again(TICK_US);
         cx.shared.edges.tick(now_us);
         if let Some(press) = cx.local.button.look(now_us) {
             cx.shared.edges.on_press(press);
@@ -150,9 +152,28 @@ mod app {
         rtic::pend(RUN_LINK);
     }
 
-    #[task(binds = I2C0_IRQ, priority = 3, local = [converter])]
+    /// The converter's data-ready where there is none.
+    #[task(binds = TIMER_IRQ_1, priority = 4, shared = [edges], local = [sample_due])]
+    #[unsafe(link_section = ".data.stamping.due")]
+    fn due(cx: due::Context) {
+        if cfg!(feature = "cell") {
+            return; // never set
+        }
+        let period_us = start::PERIOD_US.load(Ordering::Relaxed);
+        let now_us = cx.local.sample_due.again(period_us);
+        cx.shared.edges.on_data_ready(now_us);
+        rtic::pend(RUN_CONVERTER);
+    }
+
+    #[task(binds = I2C0_IRQ, priority = 3, local = [converter, period_us: u32 = 0])]
     fn converter(cx: converter::Context) {
         cx.local.converter.serve();
+        let set_us = start::PERIOD_US.load(Ordering::Relaxed);
+        // A new rate begins with a sample, as a converter's does, and not when the old one's next would have been due.
+        if cfg!(not(feature = "cell")) && *cx.local.period_us != set_us {
+            *cx.local.period_us = set_us;
+            rtic::pend(RUN_DUE);
+        }
     }
 
     #[task(binds = USBCTRL_IRQ, priority = 1, local = [port, gauge, outputs, link_timer])]

@@ -1,35 +1,51 @@
 //! The bare chip comes in; clocks running, pins set up and the cause of the start come out.
 
-use embedded_hal::digital::PinState::{High, Low};
-use embedded_hal::spi::MODE_1;
-use embedded_hal_bus::spi::ExclusiveDevice;
+use core::ptr::addr_of_mut;
+use core::sync::atomic::AtomicU32;
+
+use embedded_hal::digital::PinState::Low;
 use heapless::String;
 use holdtrue_firmware::ads1220;
-use holdtrue_firmware::bridge::Wiring;
 use holdtrue_firmware::gauge::Fitting;
 use holdtrue_protocol::message::{Channels, Hardware, ResetCause};
 use rp2040_hal::clocks::{ClocksManager, init_clocks_and_plls};
-use rp2040_hal::fugit::{MicrosDurationU32, RateExtU32};
+use rp2040_hal::fugit::MicrosDurationU32;
 use rp2040_hal::gpio::Pins;
-use rp2040_hal::gpio::bank0::Gpio15;
-use rp2040_hal::spi::Spi;
-use rp2040_hal::timer::Alarm0;
 use rp2040_hal::usb::UsbBus;
-use rp2040_hal::{Clock, Sio, Timer, Watchdog, pac};
+use rp2040_hal::{Sio, Timer, Watchdog, pac};
 use usb_device::bus::UsbBusAllocator;
 
+use crate::alarms::{Due, SampleDue, TickDue};
 use crate::image;
-use crate::lines::{Device, Lines, Out, PushButton};
+use crate::lines::{Converting, Lines, PushButton};
 use crate::link::Outputs;
+use crate::records::Supply;
+
+#[cfg(not(feature = "cell"))]
+use holdtrue_firmware::adc::NoAdc;
+#[cfg(feature = "cell")]
+use {
+    embedded_hal::digital::PinState::High,
+    embedded_hal::spi::MODE_1,
+    embedded_hal_bus::spi::ExclusiveDevice,
+    holdtrue_firmware::bridge::{Bridge, Wiring},
+    rp2040_hal::Clock,
+    rp2040_hal::fugit::RateExtU32,
+    rp2040_hal::spi::Spi,
+};
 
 /// Longer than an erase of the flash takes (400 ms), shorter than anyone's patience.
 pub const WATCHDOG: MicrosDurationU32 = MicrosDurationU32::secs(2);
 
 /// How the load cell is wired.
+#[cfg(feature = "cell")]
 pub const WIRING: Wiring = Wiring::FOUR_WIRE;
 const CRYSTAL_HZ: u32 = 12_000_000;
 /// A sample is read in 16 µs; the converter takes up to 6 MHz.
+#[cfg(feature = "cell")]
 const SPI_HZ: u32 = 2_000_000;
+/// How often a sample is due where no converter says so; a start sets it.
+pub static PERIOD_US: AtomicU32 = AtomicU32::new(1_000);
 /// Displacement per count of the incremental probe, four counts a period.
 const PROBE_NM_PER_COUNT: u32 = 100;
 
@@ -39,16 +55,18 @@ pub struct Board {
     pub lines: Lines,
     /// Looked at by the tick.
     pub button: PushButton,
-    /// The converter's bus.
-    pub spi: Device,
-    /// Switches the shunt resistor.
-    pub shunt: Out<Gpio15>,
+    /// The bridge converter, or what stands in for it.
+    pub adc: Converting,
     /// What the main loop sets.
     pub outputs: Outputs,
     /// Microseconds.
     pub timer: Timer,
     /// The tick.
-    pub alarm: Alarm0,
+    pub tick: TickDue,
+    /// Says when a sample is due where no converter does.
+    pub sample: SampleDue,
+    /// The supply, looked at before the flash is written.
+    pub supply: Supply,
     /// USB.
     pub usb: UsbBusAllocator<UsbBus>,
     /// Why the chip started.
@@ -72,7 +90,8 @@ impl Board {
             panic!("the settings are those of the crystal every such board has");
         };
         let mut timer = Timer::new(device.TIMER, &mut device.RESETS, &clocks);
-        let alarm = timer.alarm_0().expect("nobody else has taken it");
+        let tick = Due::new(timer.alarm_0().expect("nobody else has taken it"));
+        let sample = Due::new(timer.alarm_1().expect("nobody else has taken it"));
         let sio = Sio::new(device.SIO);
         let pins = Pins::new(
             device.IO_BANK0,
@@ -80,19 +99,26 @@ impl Board {
             sio.gpio_bank0,
             &mut device.RESETS,
         );
-        let bus = (
-            pins.gpio19.into_function(),
-            pins.gpio16.into_function(),
-            pins.gpio18.into_function(),
-        );
-        let spi = Spi::<_, _, _, 8>::new(device.SPI0, bus).init(
-            &mut device.RESETS,
-            clocks.peripheral_clock.freq(),
-            SPI_HZ.Hz(),
-            MODE_1,
-        );
-        let select = pins.gpio17.into_push_pull_output_in_state(High);
-        let Ok(spi) = ExclusiveDevice::new(spi, select, timer);
+        #[cfg(feature = "cell")]
+        let adc = {
+            let bus = (
+                pins.gpio19.into_function(),
+                pins.gpio16.into_function(),
+                pins.gpio18.into_function(),
+            );
+            let spi = Spi::<_, _, _, 8>::new(device.SPI0, bus).init(
+                &mut device.RESETS,
+                clocks.peripheral_clock.freq(),
+                SPI_HZ.Hz(),
+                MODE_1,
+            );
+            let select = pins.gpio17.into_push_pull_output_in_state(High);
+            let Ok(spi) = ExclusiveDevice::new(spi, select, timer);
+            let shunt = pins.gpio15.into_push_pull_output_in_state(Low);
+            Bridge::new(spi, shunt, WIRING)
+        };
+        #[cfg(not(feature = "cell"))]
+        let adc = NoAdc::new(&PERIOD_US);
         Self {
             lines: Lines {
                 data_ready: pins.gpio10.into_pull_up_input(),
@@ -103,15 +129,18 @@ impl Board {
                 indicator_data: pins.gpio9.into_pull_up_input(),
             },
             button: pins.gpio7.into_pull_up_input(),
-            spi,
-            shunt: pins.gpio15.into_push_pull_output_in_state(Low),
+            adc,
             outputs: Outputs {
                 light: pins.gpio25.into_push_pull_output_in_state(Low),
+                second_light: pins.gpio6.into_push_pull_output_in_state(Low),
+                buzzer: pins.gpio5.into_push_pull_output_in_state(Low),
                 request: pins.gpio14.into_push_pull_output_in_state(Low),
                 watchdog,
             },
             timer,
-            alarm,
+            tick,
+            sample,
+            supply: Supply::new(device.ADC, &mut device.RESETS),
             usb: usb(
                 device.USBCTRL_REGS,
                 device.USBCTRL_DPRAM,
@@ -136,6 +165,24 @@ fn usb(
         true,
         resets,
     ))
+}
+
+/// The chip's own exceptions and its 32 interrupts, on the boundary the core asks for.
+#[repr(C, align(256))]
+struct Vectors([u32; 48]);
+
+static mut VECTORS: Vectors = Vectors([0; 48]);
+
+/// Where an interrupt goes is then read from RAM, which is never late. Once, at the start.
+pub fn move_vectors_to_ram() {
+    // SAFETY: the core's own register, and a table that nobody else writes; the one in the flash is as long.
+    unsafe {
+        let scb = &*cortex_m::peripheral::SCB::PTR;
+        let table = addr_of_mut!(VECTORS).cast::<[u32; 48]>();
+        table.write_volatile((scb.vtor.read() as *const [u32; 48]).read_volatile());
+        cortex_m::asm::dsb();
+        scb.vtor.write(table as u32);
+    }
 }
 
 /// In a register that only power clears, while this program runs. The boot mode ends by the watchdog, too, and that is no bite.
@@ -182,24 +229,28 @@ const PROGRAM_AT: usize = 0x1000_0000;
 /// What is wired to this board. The serial number is the one set at the build, or else the flash chip's own.
 pub fn fitting(unique_id: [u8; 8]) -> Fitting {
     let probe = cfg!(feature = "probe");
+    #[cfg(feature = "cell")]
+    let converter = Some(WIRING.converter(unique_id));
+    #[cfg(not(feature = "cell"))]
+    let converter = None;
     Fitting {
         serial: SERIAL
             .and_then(|text| String::try_from(text).ok())
             .unwrap_or_else(|| hexadecimal(unique_id)),
         channels: Channels {
-            force: true,
+            force: cfg!(feature = "cell"),
             displacement: probe,
             mark: cfg!(feature = "mark"),
             indicator: cfg!(feature = "indicator"),
         },
         probe_nm_per_count: if probe { PROBE_NM_PER_COUNT } else { 0 },
-        shunt: cfg!(feature = "shunt"),
+        shunt: cfg!(all(feature = "cell", feature = "shunt")),
         hardware: Hardware {
             build: image::crc32(PROGRAM_AT),
-            converter: Some(WIRING.converter(unique_id)),
+            converter,
         },
         boot_mode: true,
-        rates_hz: &ads1220::RATES_HZ,
+        rates_hz: &ads1220::RATES_HZ, // the timer that stands in for the converter has them, too
     }
 }
 

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
-use holdtrue_firmware::flash::{PAGE, PAGE_BYTES, SECTOR, SECTORS};
+use holdtrue_firmware::flash::{Flash, PAGE, PAGE_BYTES, SECTOR, SECTORS};
 
 use super::Misuses;
 use super::clock::Clock;
@@ -116,6 +116,8 @@ impl ReadNorFlash for FlashChip {
         Ok(())
     }
 }
+
+impl Flash for FlashChip {}
 
 impl NorFlash for FlashChip {
     const WRITE_SIZE: usize = PAGE_BYTES;

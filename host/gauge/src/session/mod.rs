@@ -777,6 +777,11 @@ fn refusal_words(refusal: Refusal) -> String {
             "the record was made on another converter or at another gain; have this gauge calibrated as it is".into()
         }
         Refusal::NoBootMode => "its board has no boot mode; load the image as its board is loaded".into(),
+        Refusal::SupplyLow { millivolts } => format!(
+            "its supply is down to {:.2} V, too low to write its memory, and what it had stored is as it was; plug it straight \
+             into the computer, with another cable, and try again",
+            f64::from(millivolts) * 1e-3
+        ),
         Refusal::Busy => "a self-test is still running; wait a few seconds".into(),
     }
 }

@@ -5,6 +5,7 @@
 use crate::terminal::error::Error;
 use crate::visits::checks::stored_calibration;
 use crate::visits::known_day::whole_days;
+use crate::visits::told::Told;
 use crate::visits::{overloads, stops};
 use holdtrue_book::{
     Book, Calibration, Entity, GaugeHeader, GaugeOverload, GaugeStop, Revision, SpindleHeader,
@@ -213,7 +214,8 @@ impl BookWriter {
         Ok(known)
     }
 
-    /// Notes the stops of its program a gauge tells of, and hands back those this book was not told of before.
+    /// Notes the stops of its program a gauge tells of, and hands back those this book was not told of before: a gauge for force
+    /// and runout has an entry for either, and is one program.
     ///
     /// # Errors
     /// When the book cannot be read or does not take it.
@@ -222,13 +224,21 @@ impl BookWriter {
         gauge: Uuid,
         history: &[Stop],
     ) -> holdtrue_book::Result<Vec<GaugeStop>> {
-        let mut known = stops::of(&self.book.get::<GaugeHeader>(gauge)?);
+        let entry = self.book.get::<GaugeHeader>(gauge)?;
+        let mut known = stops::of(&entry);
         let before = known.len();
         known = stops::seen(&known, history, &calibration::day_text(today_days()));
         if known.len() > before {
             self.revise_gauge(gauge, |header| header.stops.clone_from(&known))?;
         }
-        Ok(known.split_off(before))
+        let mut new = known.split_off(before);
+        for other in self.book.list::<GaugeHeader>()? {
+            if other.id != gauge && other.header().serial == entry.header().serial {
+                let told = stops::of(&other);
+                new.retain(|stop| !told.iter().any(|told| told.is_same(stop)));
+            }
+        }
+        Ok(new)
     }
 
     /// Keeps a gauge's calibration record.
