@@ -56,6 +56,8 @@ fn is_dry_run(command: &Command) -> bool {
         | Command::Gauge(
             GaugeCommand::Check(CheckArgs { dry, .. }) | GaugeCommand::Knob(KnobArgs { dry, .. }),
         ) => dry.dry_run,
+        // Into a gauge it is held to what that carries; the book alone is tried on a copy.
+        Command::Gauge(GaugeCommand::Certificate(args)) => args.dry_run && args.serial.is_some(),
         _ => false,
     }
 }

@@ -1,5 +1,6 @@
 //! End-to-end tests, reference checks and torture.
 
+pub mod added_later;
 pub mod bench;
 pub mod coverage;
 pub mod cut_off;

@@ -34,8 +34,8 @@ pub struct CertificateArgs {
     /// The gauge to write it into, or "auto" for the only one plugged in; without it nothing is written
     #[arg(long, value_name = "PORT|auto")]
     pub gauge: Option<String>,
-    /// Hold it to what the gauge carries, and say so; write nothing
-    #[arg(long, requires = "gauge")]
+    /// Hold it to what the gauge carries, or with --serial to what the book has, and say so; write nothing
+    #[arg(long)]
     pub dry_run: bool,
     /// Serial number of the gauge it is of, where that is not plugged in: kept in the book alone; sets read on that gauge
     /// (--read-on) from the day of the certificate on are of this calibration

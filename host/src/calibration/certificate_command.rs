@@ -79,6 +79,9 @@ pub(crate) fn run(args: &CertificateArgs, app: &mut App) -> Result<Finished, Err
     let is_shown = written.is_some() || args.dry_run;
     let mut lines = words(&entered, is_shown, app);
     lines.push(match &kept {
+        Some(Kept { serial, book }) if args.dry_run => {
+            format!("Would be kept in the book {book} as that of gauge {serial}.")
+        }
         Some(Kept { serial, book }) => {
             format!("Kept in the book {book} as that of gauge {serial}; nothing was written into a gauge.")
         }

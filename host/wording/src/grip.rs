@@ -647,7 +647,7 @@ impl Say for GripReason {
             }
             Self::RestsLikeClamps { low_n } => {
                 return format!(
-                    "outside the clamps the gauge reads as much as {} below free: it rested on something that hard, its zero moved, or its sign is reversed and the push-outs were taken for clamps",
+                    "between the clamps, before or after them, the gauge reads as much as {} below free: it rested on something that hard, its zero moved, or its sign is reversed and the push-outs were taken for clamps",
                     units.newtons(*low_n)
                 );
             }

@@ -2,6 +2,7 @@
 
 use holdtrue_book::{Book, CheckKind, Finding, FindingKind, Json, Note, Stamp, Tombstone};
 use holdtrue_terms::vocabulary::Severity;
+use holdtrue_tests::added_later::cut_from_page_1;
 use holdtrue_tests::bench;
 use holdtrue_tests::bench::{Bench, Run};
 use holdtrue_tests::schema::differences;
@@ -75,13 +76,7 @@ fn page(bench: &Bench) -> String {
         return page;
     };
     let (_, after) = later.split_once("</ul>").expect("the end of the list");
-    let (answer, rest) = before.split_once("<h2>What to do</h2>").expect("page 1");
-    let (answer, named) = answer.rsplit_once("<p class=\"flag\">").expect("a flag");
-    assert!(
-        named.contains("added after the visit was finished"),
-        "{named}"
-    );
-    format!("{answer}<h2>What to do</h2>{rest}{after}")
+    format!("{}{after}", cut_from_page_1(before))
 }
 
 fn digest(bench: &Bench) -> Value {

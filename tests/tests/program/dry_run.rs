@@ -83,6 +83,30 @@ fn a_merge_says_what_it_would_bring_and_to_settle_and_brings_nothing() {
     again.exits(0).shows("Nothing new");
 }
 
+/// With a serial number a certificate goes into the book alone: told what would come of it, no book is made and none changed.
+#[test]
+fn a_certificate_of_a_gauge_that_is_not_there_is_tried_without_a_trace() {
+    let bench = bench!();
+    let line = "gauge certificate --serial TP-9 --certificate C1 --laboratory L --date 2026-01-10 --due 2027-01-10 --rated-n 25000 \
+                --span-n 2000 20000 --uncertainty-percent 0.3 --yes --coefficients";
+    let tried = |bench: &Bench| {
+        bench
+            .in_book(line, &["0 0.0116", "--dry-run"])
+            .exits(0)
+            .shows("Would be kept in the book")
+            .shows("Nothing was written: --dry-run.");
+    };
+    tried(&bench);
+    assert!(!bench.path("yard.holdtrue").exists());
+    bench
+        .in_book(line, &["0 0.0117"])
+        .exits(0)
+        .shows("Kept in the book");
+    let before = bytes(&bench);
+    tried(&bench);
+    assert_eq!(bytes(&bench), before);
+}
+
 #[test]
 fn what_would_be_struck_out_or_amended_is_said_and_stays_as_it_is() {
     let bench = visit();

@@ -657,6 +657,100 @@ fn a_leak_that_is_filled_up_again_within_the_hold_is_told() {
     }
 }
 
+/// A meter zeroed while the gauge rests on the push-out, before the first clamp or between two, reads all after it too high. A gauge
+/// that comes off the push-out as fast in each pause was not zeroed, nor one whose clamps come as fast.
+#[test]
+fn a_zero_set_while_the_gauge_rested_is_told_by_its_jump() {
+    let bench = bench!();
+    let weak = [6_600.0, 6_620.0, 6_580.0, 6_610.0, 6_590.0];
+    // Free for 2.5 s between clamps of 5.2 s: pauses begin at 0, 7.7, 15.4 …
+    for (rests_n, from_s, at_s) in [
+        (800.0, 0.6, 1.5),
+        (1_500.0, 0.6, 1.5),
+        (3_000.0, 8.4, 9.3),
+        (1_500.0, 16.1, 17.0),
+    ] {
+        let zeroed = |s: f64, n: f64| match s {
+            s if s >= at_s && n < 1_000.0 => n,
+            s if s >= at_s => n + rests_n,
+            s if s >= from_s && n < 1_000.0 => n - rests_n,
+            _ => n,
+        };
+        bench.file("set.csv", changed(&NOISY.csv(&clamps(weak)), zeroed));
+        let run = bench.line(JUDGED);
+        assert!(matches!(run.code, 1 | 3), "{rests_n} {at_s}: {run}");
+        if run.code == 3 {
+            run.shows("was it zeroed while the gauge rested on something?");
+        }
+    }
+    // It comes off in one sample in every pause: that is how this one does it.
+    let comes_off = |s: f64, n: f64| {
+        let in_pause_s = s % 7.7;
+        if n < 1_000.0 && (0.6..1.4).contains(&in_pause_s) {
+            n - 1_500.0
+        } else {
+            n
+        }
+    };
+    bench.file("set.csv", changed(&good(), comes_off));
+    bench.line(JUDGED).exits(0);
+}
+
+/// A zero that steps by more than half a clamp hides the weak ones: those after it lie below zero, or all in one that never ends.
+#[test]
+fn clamps_behind_a_zero_that_stepped_are_missed_and_said_to_be() {
+    let bench = bench!();
+    let weak = [9_500.0, 9_520.0, 4_000.0, 3_900.0, 3_950.0];
+    for (by_n, at_s, tells) in [
+        (-6_000.0, 16.3, "below free"),
+        (-9_400.0, 11.0, "below free"),
+        (6_000.0, 16.3, "is never free again"),
+    ] {
+        let stepped = |s: f64, n: f64| if s >= at_s { n + by_n } else { n };
+        bench.file("set.csv", changed(&NOISY.csv(&clamps(weak)), stepped));
+        let run = bench.line(JUDGED);
+        assert_ne!(run.code, 0, "{by_n} {at_s}: {run}");
+        if run.code == 3 {
+            run.shows(tells);
+        }
+    }
+}
+
+/// Somebody's program drew a line from one reading to the next over what was lost, and a clamp lay there.
+#[test]
+fn a_line_drawn_over_lost_readings_shows_nothing_new() {
+    let bench = bench!();
+    let set = NOISY.csv(&clamps([9_500.0, 9_530.0, 3_000.0, 9_510.0, 9_490.0]));
+    let read_at = |wanted_s: f64| {
+        let mut rows = set.lines().filter_map(|row| {
+            let (time, force) = row.split_once(',')?;
+            Some((time.parse::<f64>().ok()?, force.parse::<f64>().ok()?))
+        });
+        rows.find(|(time_s, _)| *time_s >= wanted_s)
+            .expect("a row")
+            .1
+    };
+    let (from_s, to_s) = (16.4, 24.4);
+    let (from_n, to_n) = (read_at(from_s), read_at(to_s));
+    for digit in [0.0, 0.01, 1.0] {
+        let drawn = |s: f64, n: f64| {
+            let n = match s {
+                s if s > from_s && s < to_s => {
+                    from_n + (to_n - from_n) * (s - from_s) / (to_s - from_s)
+                }
+                _ => n,
+            };
+            if digit > 0.0 {
+                (n / digit).round() * digit
+            } else {
+                n
+            }
+        };
+        bench.file("set.csv", changed(&set, drawn));
+        bench.line(JUDGED).exits(3).shows("nothing new");
+    }
+}
+
 /// Zeroed while it rested on the push-out, the gauge reads high where it hangs free, and all clamps read high by that.
 #[test]
 fn what_stands_still_above_the_free_gauge_may_have_been_the_free_gauge() {

@@ -127,7 +127,7 @@ fn jump(trace: &Trace<'_>, all: &[Edges], free: FreeLevel, reference_n: f64) -> 
     if on_an_edge(trace, all, base_n)? < FEWEST_ON_AN_EDGE {
         return None;
     }
-    let mut found: Option<(f64, f64, f64)> = None;
+    let mut found: Option<(f64, f64)> = None;
     let mut deepest_after_n = 0.0_f64;
     for pause in hardly::pauses(trace, all, AFTER_FALL_S, 0.0) {
         for index in pause.clone().skip(1) {
@@ -135,15 +135,17 @@ fn jump(trace: &Trace<'_>, all: &[Edges], free: FreeLevel, reference_n: f64) -> 
             if step_n < (1.0 - ALL_OF_IT_SHARE) * least_n {
                 continue;
             }
-            if let Some((low_n, by_n)) = stands_on_both(trace, &pause, index)
-                && by_n >= least_n
-            {
-                found = Some((trace.time_s[index], low_n, by_n));
-                deepest_after_n = 0.0;
+            let jumps = rise_in_one_step(trace, &pause, index).filter(|by_n| *by_n >= least_n);
+            if let Some(by_n) = jumps {
+                // One that comes again is the way this gauge comes off the push-out.
+                if found.is_some() {
+                    return None;
+                }
+                found = Some((trace.time_s[index], by_n));
             }
         }
         // A gauge that comes to rest there again was lifted, and nobody zeroed it.
-        if let Some((at_s, _, _)) = found {
+        if let Some((at_s, _)) = found {
             let after = blocks(trace, pause).into_iter();
             let below = after
                 .filter(|(block_s, _)| *block_s > at_s + BLOCK_S)
@@ -151,16 +153,18 @@ fn jump(trace: &Trace<'_>, all: &[Edges], free: FreeLevel, reference_n: f64) -> 
             deepest_after_n = below.fold(deepest_after_n, f64::max);
         }
     }
-    let (at_s, _, by_n) = found?;
-    (deepest_after_n < 0.5 * by_n).then_some((at_s, by_n))
+    let (at_s, by_n) = found?;
+    // Where no clamp comes after it, none reads too high by it.
+    let clamps_after = all.last().is_some_and(|clamp| clamp.rising_foot_s > at_s);
+    (clamps_after && deepest_after_n < 0.5 * by_n).then_some((at_s, by_n))
 }
 
-/// The level before a step and how much higher it stands behind it, where all of it lies between two neighbouring samples.
-fn stands_on_both(
+/// By how much a level at rest stands higher behind a step than before it, where all of that lies between two neighbouring samples.
+fn rise_in_one_step(
     trace: &Trace<'_>,
     pause: &std::ops::Range<usize>,
     index: usize,
-) -> Option<(f64, f64)> {
+) -> Option<f64> {
     let at_s = trace.time_s[index];
     if at_s - trace.time_s[index - 1] > 2.5 * trace.spacing_s {
         return None;
@@ -185,7 +189,7 @@ fn stands_on_both(
     let near_n = (ALL_OF_IT_SHARE * by_n).max(4.0 * trace.noise_n);
     let all_of_it = (trace.force_n[index - 1] - low_n).abs() < near_n
         && (trace.force_n[index] - high_n).abs() < near_n;
-    (all_of_it && low_apart_n.max(high_apart_n) < 0.1 * by_n).then_some((low_n, by_n))
+    (all_of_it && low_apart_n.max(high_apart_n) < 0.1 * by_n).then_some(by_n)
 }
 
 /// A clamp to which no release was found, over which the force goes down and up like a clamp.
