@@ -157,34 +157,9 @@ fn changes(pair: &[f64]) -> bool {
 /// Stretches of the pauses in which the reading stands still to the last digit, where it changes in the others: from when
 /// to when, s.
 pub(super) fn stopped(trace: &Trace<'_>, all: &[Edges]) -> Vec<(f64, f64)> {
-    let pauses = hardly::pauses(trace, all, TAIL_S, 0.0);
-    let changes_in = |samples: &Range<usize>| {
-        let pairs = trace.force_n[samples.clone()].windows(2);
-        pairs.filter(|pair| changes(pair)).count()
-    };
-    let pairs: usize = pauses
-        .iter()
-        .map(|pause| pause.len().saturating_sub(1))
-        .sum();
-    let changed: usize = pauses.iter().map(changes_in).sum();
-    let mut found = Vec::new();
-    for pause in pauses {
-        let mut first = pause.start;
-        for index in pause.clone() {
-            let last = index + 1 == pause.end;
-            if !last && !changes(&trace.force_n[index..index + 2]) {
-                continue;
-            }
-            let still = index - first;
-            let elsewhere = pairs.saturating_sub(still).max(1) as f64;
-            let missed = still as f64 * changed as f64 / elsewhere;
-            if missed >= MISSED_CHANGES {
-                found.push((trace.time_s[first], trace.time_s[index]));
-            }
-            first = index + 1;
-        }
-    }
-    found
+    without_news(trace, all, |forces_n| {
+        forces_n.windows(2).map(changes).collect()
+    })
 }
 
 /// Stretches of the pauses in which the reading runs on one way without a bend, where it bends in the others: somebody drew a
@@ -192,42 +167,51 @@ pub(super) fn stopped(trace: &Trace<'_>, all: &[Edges]) -> Vec<(f64, f64)> {
 ///
 /// Two steps of the last digit are no bend, as a line that was rounded has them; and a line never turns back.
 pub(super) fn straight(trace: &Trace<'_>, all: &[Edges], step_n: f64) -> Vec<(f64, f64)> {
-    let pauses = hardly::pauses(trace, all, TAIL_S, 0.0);
     let bound_n = (2.0 * step_n).max(STRAIGHT_SHARE * trace.noise_n) * (1.0 + 1e-6);
-    // At each sample of a pause: whether the force bends or turns there.
-    let bends: Vec<Vec<bool>> = pauses
+    without_news(trace, all, |forces_n| {
+        let mut went = 0.0_f64;
+        let mut before_n: Option<f64> = None;
+        let bends = forces_n.windows(2).map(|pair| {
+            let now_n = pair[1] - pair[0];
+            let turns = now_n * went < 0.0;
+            let bends = before_n.is_some_and(|before_n| (now_n - before_n).abs() > bound_n);
+            if now_n.abs() > 0.0 {
+                went = now_n;
+            }
+            before_n = Some(now_n);
+            turns || bends
+        });
+        bends.collect()
+    })
+}
+
+/// Stretches of the pauses in which no reading is news, where so many are in the others that a good part of them is missed:
+/// from when to when, s. `news` says of the readings of a pause, from each to the next, whether the next one is.
+fn without_news(
+    trace: &Trace<'_>,
+    all: &[Edges],
+    news: impl Fn(&[f64]) -> Vec<bool>,
+) -> Vec<(f64, f64)> {
+    let pauses = hardly::pauses(trace, all, TAIL_S, 0.0);
+    let of_pauses: Vec<Vec<bool>> = pauses
         .iter()
-        .map(|pause| {
-            let mut went = 0.0_f64;
-            let mut before_n: Option<f64> = None;
-            let forces_n = trace.force_n[pause.clone()].windows(2);
-            let bends = forces_n.map(|pair| {
-                let now_n = pair[1] - pair[0];
-                let turns = now_n * went < 0.0;
-                let bends = before_n.is_some_and(|before_n| (now_n - before_n).abs() > bound_n);
-                if now_n.abs() > 0.0 {
-                    went = now_n;
-                }
-                before_n = Some(now_n);
-                turns || bends
-            });
-            bends.collect()
-        })
+        .map(|pause| news(&trace.force_n[pause.clone()]))
         .collect();
-    let samples: usize = bends.iter().map(Vec::len).sum();
-    let bent: usize = bends.iter().flatten().filter(|bent| **bent).count();
+    let pairs: usize = of_pauses.iter().map(Vec::len).sum();
+    let changed = of_pauses.iter().flatten().filter(|news| **news).count();
     let mut found = Vec::new();
-    for (pause, bends) in pauses.iter().zip(&bends) {
+    for (pause, news) in pauses.iter().zip(&of_pauses) {
         let mut first = 0;
-        for index in 0..=bends.len() {
-            if index < bends.len() && !bends[index] {
+        for index in 0..=news.len() {
+            if index < news.len() && !news[index] {
                 continue;
             }
-            let straight = index - first;
-            let elsewhere = samples.saturating_sub(straight).max(1) as f64;
-            if straight as f64 * bent as f64 / elsewhere >= MISSED_CHANGES {
+            let without = index - first;
+            let elsewhere = pairs.saturating_sub(without).max(1) as f64;
+            let missed = without as f64 * changed as f64 / elsewhere;
+            if missed >= MISSED_CHANGES {
                 let time_s = |place: usize| trace.time_s[pause.start + place];
-                found.push((time_s(first), time_s(index.min(bends.len()))));
+                found.push((time_s(first), time_s(index)));
             }
             first = index + 1;
         }
