@@ -3,12 +3,12 @@
 
 use crate::overview::newest;
 use crate::terminal::error::Error;
-use crate::visits::findings::open::open_after;
+use crate::visits::findings::open::{open_after, said_of};
 use crate::visits::spindles::history::History;
 use holdtrue_book::{Book, Finding};
 use holdtrue_terms::vocabulary::Severity;
 use serde::Serialize;
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use uuid::Uuid;
 
 /// A finding that nobody found in order since.
@@ -29,6 +29,7 @@ pub struct OpenFinding {
 /// The findings of all visits: read once, told for each spindle.
 pub(crate) struct Seen {
     of_all: HashMap<Uuid, Vec<Finding>>,
+    said_of: HashSet<Uuid>,
     gone: BTreeSet<Uuid>,
 }
 
@@ -38,6 +39,7 @@ impl Seen {
         gone.extend(book.strikes()?.counted.into_keys());
         Ok(Self {
             of_all: book.findings_of_all()?,
+            said_of: said_of(book)?,
             gone,
         })
     }
@@ -51,7 +53,8 @@ impl Seen {
             .map(|visit| (visit.id, visit.header.started_at.as_str()))
             .collect();
         let seen = |visit| Ok(self.of_all.get(&visit).cloned().unwrap_or_default());
-        let open = open_after(book, visits.map(|visit| visit.id), seen, |finding| {
+        let visits = visits.map(|visit| visit.id);
+        let open = open_after(book, visits, seen, &self.said_of, |finding| {
             self.gone.contains(&finding)
         })?;
         let mut open: Vec<OpenFinding> = open

@@ -6,7 +6,7 @@ use crate::visits::checks::since;
 use crate::visits::checks::since::AmongVisits;
 use crate::visits::checks::stored_figure::{CheckFigures, Measured, StoredFigure};
 use crate::visits::corrected::finding_line;
-use crate::visits::findings::open::open_after;
+use crate::visits::findings::open::{open_after, said_of};
 use crate::visits::known_day;
 use crate::visits::spindles::events;
 use holdtrue_book::{Book, CheckKind, Finding, GaugeHeader, PastCheck};
@@ -77,6 +77,7 @@ pub fn before(book: &Book, among: &AmongVisits) -> Result<Option<LastVisit>, Err
         book,
         visits,
         |visit| book.findings(visit),
+        &said_of(book)?,
         |finding| among.is_gone(finding),
     )?;
     Ok(Some(LastVisit {
